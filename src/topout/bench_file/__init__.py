@@ -1,0 +1,1 @@
+"""One bike with what is fitted to it, as TOML."""

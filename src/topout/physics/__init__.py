@@ -1,0 +1,1 @@
+"""The models: numpy only, arrays in, arrays out."""

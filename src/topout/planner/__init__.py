@@ -1,0 +1,1 @@
+"""What is, what is asked, what to set."""

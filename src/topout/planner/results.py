@@ -1,0 +1,204 @@
+"""What the planner answers, as frozen dataclasses in SI, and the same as the JSON that other programs read.
+
+Pressures are absolute unless the name says gauge. None is what does not apply or could not be computed; the warnings
+then say why. The JSON names and shapes are those of docs/bench-file.md; angles turn into degrees there.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+Floats: TypeAlias = npt.NDArray[np.float64]
+WhichState = Literal["before", "after", "change"]
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Spring force along the travel; arrays of shape (points,), both ends included."""
+
+    travel_m: Floats
+    force_n: Floats
+    force_fast_n: Floats
+    force_fast_from_sag_n: Floats | None
+    rate_n_per_m: Floats
+    positive_pa: Floats
+    negative_pa: Floats
+    lost_travel_m: float
+    energy_j: float
+    energy_fast_j: float
+    terms: dict[str, Floats]
+
+
+@dataclass(frozen=True, slots=True)
+class EndSag:
+    """One end at rest under the rider. `load_n` is along the steering axis; `shown_m` is what the ring shows."""
+
+    travel_m: float | None
+    share: float | None = None
+    low_m: float | None = None
+    high_m: float | None = None
+    load_n: float | None = None
+    shown_m: float | None = None
+    implied_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sag:
+    """Both ends at rest under the rider, and the head angle they give."""
+
+    front: EndSag | None
+    rear: EndSag | None
+    head_angle_rad: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """How the bike stands."""
+
+    head_angle_rad: float
+    seat_angle_rad: float
+    reach_m: float
+    stack_m: float
+    bb_height_m: float
+    wheelbase_m: float
+    front_centre_m: float
+    trail_m: float
+    mechanical_trail_m: float
+    wheel_flop_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """What follows from the frame's chart: head tube to the crown race, lower headset in; whether it closes."""
+
+    head_tube_m: float
+    closes: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Stance at full extension and at sag."""
+
+    unloaded: Stance
+    sagged: Stance | None
+    chart: Chart
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """At full extension, every chamber at the highest pressure it may hold there."""
+
+    cap_force_n: float
+    ring_force_n: float
+    energy_j: float
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The bike as it is or as it would be."""
+
+    geometry: Geometry | None
+    sag: Sag | None
+    end_force_n: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Keep:
+    """The gauge pressure that holds one property; None where none in range does."""
+
+    pressure_pa: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Keeps:
+    """The four properties a plan can hold on to."""
+
+    sag: Keep
+    sag_share: Keep
+    end_force: Keep
+    curve: Keep
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """Room left at the end of travel, overtravel not counted."""
+
+    tyre_to_crown_m: float | None
+    tyre_to_brace_m: float | None
+    rear_tyre_to_frame_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """One warning: its code, a plain sentence, the state it is about."""
+
+    code: str
+    text: str
+    state: WhichState
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """How the bike is, how it would be, what to set. `difference` has the shape of a State's JSON."""
+
+    before: State
+    after: State
+    difference: dict[str, Any]
+    keep: Keeps
+    clearance: Clearance
+    hazard_before: Hazard | None
+    hazard_after: Hazard | None
+    warnings: tuple[Warned, ...]
+    curve_before: Curve | None = None  # for pictures; not part of the JSON
+    curve_after: Curve | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """The object that `topout plan --json` prints."""
+        return {
+            "before": as_json(self.before),
+            "after": as_json(self.after),
+            "difference": self.difference,
+            "keep": {k.replace("_", "-"): v for k, v in as_json(self.keep).items()},
+            "clearance": as_json(self.clearance),
+            "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
+            "warnings": [as_json(w) for w in self.warnings],
+        }
+
+
+def as_json(value: Any) -> Any:
+    """Any result as plain dicts, lists and numbers; `…_rad` becomes `…_deg`, arrays become lists."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return as_json({f.name: getattr(value, f.name) for f in dataclasses.fields(value)})
+    if isinstance(value, dict):
+        return {
+            (k[:-4] + "_deg" if k.endswith("_rad") else k): _degrees(v) if k.endswith("_rad") else as_json(v)
+            for k, v in value.items()
+        }
+    if isinstance(value, (list, tuple)):
+        return [as_json(v) for v in value]
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    if isinstance(value, np.generic):
+        return value.item()
+    return value
+
+
+def _degrees(value: float | None) -> float | None:
+    return None if value is None else math.degrees(value)
+
+
+def difference(before: Any, after: Any) -> Any:
+    """after − before of two JSON values of the same shape; None where either has none or it is no number."""
+    if isinstance(before, dict) and isinstance(after, dict):
+        return {k: difference(before[k], after[k]) for k in before}
+    if isinstance(before, bool) or isinstance(after, bool):
+        return None
+    if isinstance(before, (int, float)) and isinstance(after, (int, float)):
+        return after - before
+    return None

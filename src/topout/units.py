@@ -1,0 +1,207 @@
+"""People's units and SI, the only place where one becomes the other.
+
+The table is closed: what a bench file may say (`docs/bench-file.md`), nothing read as an expression. Factors are exact
+or to the digits of NIST SP 811 (2008), appendix B.8; `tests/outside` checks every one against the table and pint.
+Pressures keep what they are, gauge or absolute: this room changes units, never the zero.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Final
+
+G0_M_PER_S2: Final = 9.80665  # standard acceleration of free fall, exact (SP 811)
+_POUND_KG: Final = 0.45359237  # exact (SP 811)
+_INCH_M: Final = 0.0254  # exact
+PSI_PA: Final = 6894.757293168361  # lbf/in², from the exact pound, inch and g₀
+BAR_PA: Final = 1e5
+
+# dimension -> unit -> (factor, offset): SI = factor · value + offset
+TABLE: Final[dict[str, dict[str, tuple[float, float]]]] = {
+    "length": {"mm": (1e-3, 0), "cm": (1e-2, 0), "m": (1, 0), "in": (_INCH_M, 0)},
+    "volume": {"ml": (1e-6, 0), "cm^3": (1e-6, 0), "l": (1e-3, 0)},
+    "area": {"mm^2": (1e-6, 0), "cm^2": (1e-4, 0)},
+    "pressure": {"psi": (PSI_PA, 0), "bar": (BAR_PA, 0), "kPa": (1e3, 0), "MPa": (1e6, 0), "Pa": (1, 0)},
+    "force": {"N": (1, 0), "kgf": (G0_M_PER_S2, 0), "lbf": (_POUND_KG * G0_M_PER_S2, 0)},
+    "rate": {"N/mm": (1e3, 0), "N/m": (1, 0), "lbf/in": (_POUND_KG * G0_M_PER_S2 / _INCH_M, 0)},
+    "mass": {"kg": (1, 0), "lb": (_POUND_KG, 0)},
+    "angle": {"deg": (math.pi / 180, 0)},
+    "temperature": {"degC": (1, 273.15), "degF": (5 / 9, 459.67 * 5 / 9), "K": (1, 0)},
+}
+DIMENSIONS: Final = tuple(TABLE)
+# Friction per bar of pressure is written as a force ("0 N"); kept as a force per pascal inside.
+
+# What a person may write for a unit beside the name in the table: the signs on keyboards and gauges.
+ALIASES: Final = {"°C": "degC", "°F": "degF", "°": "deg", "cm³": "cm^3", "mm²": "mm^2", "cm²": "cm^2", "mL": "ml", "L": "l"}
+
+# The other system, shown second: (dimension, unit typed first) -> unit shown second.
+_SECOND: Final = {
+    ("length", "mm"): "in", ("length", "cm"): "in", ("length", "m"): "in", ("length", "in"): "mm",
+    ("pressure", "psi"): "bar", ("pressure", "bar"): "psi", ("pressure", "kPa"): "psi",
+    ("pressure", "MPa"): "psi", ("pressure", "Pa"): "psi",
+    ("force", "N"): "lbf", ("force", "kgf"): "lbf", ("force", "lbf"): "N",
+    ("rate", "N/mm"): "lbf/in", ("rate", "N/m"): "lbf/in", ("rate", "lbf/in"): "N/mm",
+    ("mass", "kg"): "lb", ("mass", "lb"): "kg",
+    ("temperature", "degC"): "degF", ("temperature", "degF"): "degC", ("temperature", "K"): "degC",
+}  # fmt: skip
+
+# Decimals that a bench can see, per unit: a rule is read to half a millimetre, a gauge to one psi.
+_DECIMALS: Final = {
+    "mm": 1, "cm": 2, "m": 4, "in": 2, "ml": 1, "cm^3": 1, "l": 4, "mm^2": 0, "cm^2": 2,
+    "psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "Pa": 0, "N": 0, "kgf": 1, "lbf": 1, "N/mm": 1, "N/m": 0,
+    "lbf/in": 1, "kg": 1, "lb": 0, "deg": 1, "degC": 0, "degF": 0, "K": 1,
+}  # fmt: skip
+_WRITTEN: Final = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
+
+NO_BREAK: Final = "\N{NO-BREAK SPACE}"
+THIN: Final = "\N{NARROW NO-BREAK SPACE}"
+MINUS: Final = "\N{MINUS SIGN}"
+
+_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
+_DIGITS_MAX: Final = 40  # longer than any number that a person writes; keeps huge inputs cheap
+
+
+class UnitFault(ValueError):
+    """What was typed can't be read as a number with a unit; `str()` says what was expected and how to mend it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What a person typed and what was understood: the SI value, the unit's name in the table, the text kept."""
+
+    value_si: float
+    unit: str
+    text: str
+
+    @property
+    def number(self) -> float:
+        """The number in the unit that was typed."""
+        match = _NUMBER.match(self.text.strip())
+        assert match is not None
+        return float(match.group())
+
+
+def parse_number(text: str) -> float:
+    """A plain number, decimal point; raises UnitFault for a comma, text, NaN or infinity."""
+    text = text.strip()
+    if len(text) > _DIGITS_MAX:
+        raise UnitFault("that is longer than any number here.")
+    if re.fullmatch(r"[+-]?\d+,\d+", text):
+        raise UnitFault(f'write a decimal point: "{text.replace(",", ".")}".')
+    if not _NUMBER.fullmatch(text):
+        raise UnitFault("a number is expected.")
+    value = float(text)
+    if not math.isfinite(value):
+        raise UnitFault("a number is expected that is not endless.")
+    return value
+
+
+def parse(text: str, dimension: str, default_unit: str | None = None) -> Typed:
+    """Read `"62 psi"` as a quantity of `dimension`; a bare number counts as `default_unit` where one is given.
+
+    Raises UnitFault whose text says what was expected, with an example in the dimension's own units.
+    """
+    units = TABLE[dimension]
+    raw = text.strip()
+    if len(raw) > _DIGITS_MAX:
+        raise UnitFault(f"that is longer than any {dimension} here.")
+    comma = re.match(r"[+-]?\d+,\d+", raw)
+    if comma:
+        raise UnitFault(f'write a decimal point: "{raw.replace(",", ".", 1)}".')
+    if re.search(r"±|\+/-|\bu\b|\bwithin\b", raw):
+        raise UnitFault("uncertainties are not computed yet; give the value alone.")
+    match = _NUMBER.match(raw)
+    if match is None:
+        raise UnitFault(f"a number with a unit is expected, as in {example(dimension)}.")
+    name = raw[match.end() :].strip().replace("\N{NO-BREAK SPACE}", "").replace(THIN, "")
+    name = ALIASES.get(name, name)
+    if not name:
+        if default_unit is None:
+            raise UnitFault(f"needs a unit, {_with_units(match.group(), dimension)}.")
+        name = default_unit
+    if name not in units:
+        near = next((unit for unit in units if unit.lower() == name.lower()), None)
+        if near:
+            raise UnitFault(f'write the unit as "{near}".')
+        known = ", ".join(units)
+        raise UnitFault(f'"{name[:20]}" is not a unit of {dimension} here; use one of {known}.')
+    value = float(match.group())
+    if not math.isfinite(value):
+        raise UnitFault("a number is expected that is not endless.")
+    return Typed(to_si(value, name, dimension), name, raw)
+
+
+def to_si(value: float, unit: str, dimension: str) -> float:
+    """`value` of a unit of the table in SI: m, m³, m², Pa, N, N/m, kg, rad, K."""
+    factor, offset = TABLE[dimension][unit]
+    return value * factor + offset
+
+
+def from_si(value_si: float, unit: str, dimension: str) -> float:
+    """An SI value in a unit of the table."""
+    factor, offset = TABLE[dimension][unit]
+    return (value_si - offset) / factor
+
+
+def example(dimension: str) -> str:
+    """Two ways to write a quantity of the dimension, for messages."""
+    return {
+        "length": '"44 mm" or "1.73 in"',
+        "volume": '"245 ml"',
+        "area": '"1880 mm^2"',
+        "pressure": '"62 psi" or "4.3 bar"',
+        "force": '"12 N"',
+        "rate": '"60 N/mm"',
+        "mass": '"82 kg" or "181 lb"',
+        "angle": '"65.5 deg"',
+        "temperature": '"20 degC" or "68 degF"',
+    }[dimension]
+
+
+def _with_units(number: str, dimension: str) -> str:
+    """The bare number with the dimension's usual unit, and the same in the other system where there is one."""
+    first = next(iter(TABLE[dimension])) if dimension not in ("temperature",) else "degC"
+    second = _SECOND.get((dimension, first))
+    text = f'"{number} {first}"'
+    if second:
+        other = from_si(to_si(float(number), first, dimension), second, dimension)
+        text += f' or "{other:.{_DECIMALS[second]}f} {second}"'
+    return text
+
+
+def digits(value: float, decimals: int, *, signed: bool = False) -> str:
+    """A number as it is printed: thin space in thousands, true minus, a leading zero, no minus before a zero."""
+    text = f"{abs(value):,.{decimals}f}".replace(",", THIN)
+    zero = not any(c in "123456789" for c in text)
+    if value < 0 and not zero:
+        return MINUS + text
+    return ("+" + text) if signed and not zero else text
+
+
+def show(
+    value_si: float,
+    dimension: str,
+    unit: str,
+    *,
+    decimals: int | None = None,
+    second: bool = False,
+    second_decimals: int | None = None,
+    signed: bool = False,
+) -> str:
+    """A quantity for people: digits, no-break space, unit; with `second` also the other system after a dot.
+
+    A signed temperature is a difference; the offset of its unit does not apply then.
+    """
+
+    def one(name: str, places: int | None) -> str:
+        factor, offset = TABLE[dimension][name]
+        value = value_si / factor if signed else (value_si - offset) / factor
+        written = _WRITTEN.get(name, name)
+        space = "" if name == "deg" else NO_BREAK
+        return digits(value, _DECIMALS[name] if places is None else places, signed=signed) + space + written
+
+    other = _SECOND.get((dimension, unit))
+    text = one(unit, decimals)
+    return f"{text} · {one(other, second_decimals)}" if second and other else text
