@@ -1,0 +1,60 @@
+# The commands of this project. What each one does stands in tools/, one script each.
+
+PY := .venv/bin/python
+# Written last by tools/install.sh, so a half-made folder is never taken for a whole one. It holds the folder it was made in:
+# a copied or moved tree, or one whose Python went away, is built again.
+READY := .venv/.ready
+TEST_READY := .venv/.ready-for-tests
+ifneq ($(shell [ -x $(PY) ] && cat $(READY) 2>/dev/null),$(CURDIR))
+    $(READY): again
+endif
+ifneq ($(shell [ -x $(PY) ] && cat $(TEST_READY) 2>/dev/null),$(CURDIR))
+    $(TEST_READY): again
+endif
+
+.PHONY: help install run test soak pictures bench format lock clean again
+
+help:
+	@echo 'make install    build the environment in .venv, with the command .venv/bin/topout'
+	@echo 'make run        load the demo workshop, print its plan and the address, and serve'
+	@echo 'make test       every check: format, lint, types, floors, tests'
+	@echo 'make soak       the long variants of the tests'
+	@echo 'make bench      the benchmarks'
+	@echo 'make pictures   screenshots of every page, under docs/pictures'
+	@echo 'make format     put the code in its format'
+	@echo 'make lock       write the two lock files again from pyproject.toml'
+	@echo 'make clean      remove the environment and every cache; the demo database in .run stays'
+
+install: $(READY)
+
+$(READY): pyproject.toml requirements.lock tools/install.sh
+	@tools/install.sh requirements.lock $(READY)
+
+$(TEST_READY): requirements-dev.lock $(READY)
+	@tools/install.sh requirements-dev.lock $(TEST_READY)
+
+run: install
+	@$(PY) manage.py bench --demo
+
+test: $(TEST_READY)
+	@$(PY) tools/check.py
+
+soak: $(TEST_READY)
+	@$(PY) tools/check.py --soak
+
+bench: $(TEST_READY)
+	@$(PY) -m benchmarks
+
+pictures: $(TEST_READY)
+	@$(PY) tools/pictures.py
+
+format: $(TEST_READY)
+	@$(PY) -m ruff check --fix --quiet
+	@$(PY) -m ruff format --quiet
+
+lock: $(TEST_READY)
+	@tools/lock.sh
+
+clean:
+	rm -rf .venv .uv .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
+	find src tests tools -name __pycache__ -prune -exec rm -rf {} +

@@ -1,0 +1,1 @@
+"""The workshop in the browser; the only part that knows Django."""

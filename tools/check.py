@@ -1,0 +1,94 @@
+"""Runs every check of the project, all of them even where one fails, and ends non-zero where anything is wrong.
+
+usage: .venv/bin/python tools/check.py [--soak]
+
+A browser is one of the things the tests need. As root it is installed from Debian. Otherwise the tests that drive one are left out,
+the one line that mends it is printed, and the run counts as failed: a check that did not run has not passed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+BIN = ROOT / ".venv" / "bin"
+
+# What a test marker needs: the programs, any one of which will do, and Debian's package.
+NEEDS = {
+    "browser": (("chromium", "chromium-browser"), "chromium"),
+    "poppler": (("pdftotext",), "poppler-utils"),
+}
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check: the name to show, and the command."""
+
+    name: str
+    command: tuple[str, ...]
+
+
+def missing() -> list[str]:
+    """The test markers whose programs are not on this machine."""
+    return [marker for marker, (programs, _) in NEEDS.items() if not any(map(shutil.which, programs))]
+
+
+def install(markers: list[str]) -> None:
+    """As root on Debian, fetch what the markers need; whether it worked is seen by looking again."""
+    packages = [NEEDS[marker][1] for marker in markers]
+    print(f"topout: installing {' '.join(packages)} for the tests", flush=True)
+    quiet = {"env": os.environ | {"DEBIAN_FRONTEND": "noninteractive"}, "stdout": subprocess.DEVNULL, "check": False}
+    subprocess.run(["apt-get", "update", "-qq"], **quiet)  # type: ignore[call-overload]
+    subprocess.run(["apt-get", "install", "-y", "-qq", *packages], **quiet)  # type: ignore[call-overload]
+
+
+def checks(soak: bool, left_out: list[str]) -> list[Check]:
+    """Every check in order, quickest first."""
+    python = str(BIN / "python")
+    wanted = ["soak"] if soak else ["not soak"]
+    pytest = (python, "-m", "pytest", "-q", "-m", " and ".join([*wanted, *(f"not {marker}" for marker in left_out)]))
+    if soak:
+        return [Check("tests, long variants", pytest)]
+    return [
+        Check("format", (python, "-m", "ruff", "format", "--check", "--quiet")),
+        Check("lint", (python, "-m", "ruff", "check", "--quiet")),
+        Check("types", (python, "-m", "mypy")),
+        Check("floors", (str(BIN / "lint-imports"), "--no-cache")),
+        Check("tests", pytest),
+    ]
+
+
+def main(arguments: list[str]) -> int:
+    """Run the checks; 0 where all of them ran and passed, 1 otherwise."""
+    if unknown := [word for word in arguments if word != "--soak"]:
+        print(f"topout: no such option: {unknown[0]}. There is --soak.", file=sys.stderr)
+        return 2
+    left_out = missing()
+    if left_out and os.geteuid() == 0 and shutil.which("apt-get"):
+        install(left_out)
+        left_out = missing()
+
+    results: list[tuple[str, bool, float]] = []
+    for check in checks("--soak" in arguments, left_out):
+        print(f"\n── {check.name}", flush=True)
+        start = time.perf_counter()
+        code = subprocess.run(check.command, cwd=ROOT, check=False).returncode
+        results.append((check.name, code == 0, time.perf_counter() - start))
+
+    print()
+    for name, passed, seconds in results:
+        print(f"{'ok    ' if passed else 'FAILED'} {seconds:7.1f} s  {name}")
+    if left_out:
+        packages = " ".join(NEEDS[marker][1] for marker in left_out)
+        print(f"FAILED  not run    tests that need {packages}. Mend: sudo apt-get install {packages}")
+    return int(bool(left_out) or not all(passed for _, passed, _ in results))
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
