@@ -1,0 +1,55 @@
+"""Random short codes for what leaves the workshop, and the one-time code of the first start."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from datetime import timedelta
+
+from django.contrib.auth.models import User
+
+from topout.web import clock
+from topout.web.access.models import StartCode
+
+# No 0/O, 1/I/L, A/4, B/8, E/3, S/5, U/V pairs kept apart by dropping one side: read aloud and in grease.
+ALPHABET = "23456789CDFGHJKMNPQRTVWXY"
+START_HOURS = 24
+
+
+def code(length: int) -> str:
+    """`length` random signs of the alphabet, 4.64 bits each."""
+    return "".join(secrets.choice(ALPHABET) for _ in range(length))
+
+
+def grouped(plain: str) -> str:
+    """`K7M4QX` as it is printed and read out: `K7M-4QX`."""
+    half = (len(plain) + 1) // 2
+    return f"{plain[:half]}-{plain[half:]}"
+
+
+def tidy(typed: str) -> str:
+    """What a person typed for a code: capitals, without spaces and dashes."""
+    return "".join(sign for sign in typed.upper() if sign.isalnum())
+
+
+def _hashed(plain: str) -> str:
+    return hashlib.sha256(plain.encode()).hexdigest()
+
+
+def make_start_code() -> str | None:
+    """A one-time code where there is no account yet, else None; older unused codes stop working."""
+    if User.objects.exists():
+        return None
+    now = clock.now()
+    StartCode.objects.filter(used_at=None).delete()
+    plain = code(12)
+    StartCode.objects.create(code_hash=_hashed(plain), made_at=now, expires_at=now + timedelta(hours=START_HOURS))
+    return plain
+
+
+def start_code(typed: str) -> StartCode | None:
+    """The unused code that was typed, while it lasts and while there is no account."""
+    if User.objects.exists():
+        return None
+    found = StartCode.objects.filter(code_hash=_hashed(tidy(typed)), used_at=None).first()
+    return found if found and found.expires_at > clock.now() else None

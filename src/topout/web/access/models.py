@@ -1,0 +1,52 @@
+"""Changes with their keys, the one-time start code, and how often a password was wrong."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+
+class Workshop(models.Model):
+    """This workshop, one row: its name, and whether its database is the demo's."""
+
+    only = models.BooleanField(default=True, unique=True)
+    name = models.CharField(max_length=80, default="Workshop")
+    demo = models.BooleanField(default=False)
+    demo_user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    altitude = models.CharField(max_length=40, default="0 m")
+    started_at = models.DateTimeField()
+    owner_switches = models.JSONField(default=dict)  # named variants of a procedure that the owner has switched on
+
+
+class Change(models.Model):
+    """One change of state: its key, who, the one time, a fingerprint of what was sent, and the answer. Immutable."""
+
+    key = models.CharField(max_length=80, unique=True)
+    fingerprint = models.CharField(max_length=64)
+    what = models.CharField(max_length=120)
+    who = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    answer_status = models.PositiveSmallIntegerField(default=303)
+    answer_place = models.CharField(max_length=500, default="", blank=True)
+    answer_body = models.TextField(default="", blank=True)
+
+
+class StartCode(models.Model):
+    """The one-time code that makes the first account; only its hash is kept."""
+
+    code_hash = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+
+class WrongTries(models.Model):
+    """Wrong passwords in a row, for one account as seen from one known device or from any other."""
+
+    account_hash = models.CharField(max_length=64)
+    device = models.CharField(max_length=40, default="", blank=True)
+    tries = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["account_hash", "device"], name="one_count_per_device")]

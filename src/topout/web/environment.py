@@ -1,0 +1,129 @@
+"""Reads the settings that come from outside: each is said in full, or the start stops with a line that names it.
+
+| name | meaning | default |
+| --- | --- | --- |
+| TOPOUT_DATABASE | path of the database file | `topout.sqlite3` in the user's data folder |
+| TOPOUT_SECRET_FILE | path of the secret key, made on the first start, readable by its owner alone | beside the database |
+| TOPOUT_PHOTOS | folder of the photos | `photos` beside the database |
+| TOPOUT_BIND | address that is served | 127.0.0.1 |
+| TOPOUT_PORT | port that is served | 8000 |
+| TOPOUT_HOSTS | host names that may stand in an address, with commas | localhost,127.0.0.1 and the bind address |
+| TOPOUT_DEMO | `1`: a database made now becomes the demo workshop | `0` |
+| TOPOUT_TIME_ZONE | the workshop's time zone, `Europe/…` | UTC |
+| TOPOUT_JOURNAL | `wal` or `delete`: SQLite's journal, for tests | by SQLite's version |
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import secrets
+from collections.abc import Mapping
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import platformdirs
+from django.core.exceptions import ImproperlyConfigured
+
+KNOWN = frozenset(
+    f"TOPOUT_{name}"
+    for name in ("DATABASE", "SECRET_FILE", "PHOTOS", "BIND", "PORT", "HOSTS", "DEMO", "TIME_ZONE", "JOURNAL")
+)
+# SQLite 3.7.0 to 3.51.2 can, very rarely, damage a WAL file when two connections write or checkpoint at once;
+# 3.51.3 mended it (SQLite's release history). Below that the rollback journal is used.
+WAL_FROM = (3, 51, 3)
+
+
+class Environment:
+    """One strict reading of the environment; every fault is ImproperlyConfigured with name, value and way out."""
+
+    def __init__(self, values: Mapping[str, str]) -> None:
+        self.values = values
+        unknown = sorted(name for name in values if name.startswith("TOPOUT_") and name not in KNOWN)
+        if unknown:
+            raise ImproperlyConfigured(f"{unknown[0]}: no such setting. Known are {', '.join(sorted(KNOWN))}.")
+
+    def text(self, name: str, default: str) -> str:
+        value = self.values.get(name, default)
+        if not value.strip() or "\0" in value:
+            raise ImproperlyConfigured(f'{name}="{value}": is empty. Leave it out for the default, {default}.')
+        return value.strip()
+
+    def switch(self, name: str) -> bool:
+        value = self.text(name, "0")
+        if value not in ("0", "1"):
+            raise ImproperlyConfigured(f'{name}="{value}": write 1 or 0.')
+        return value == "1"
+
+    def port(self, name: str, default: int) -> int:
+        value = self.text(name, str(default))
+        if not value.isascii() or not value.isdigit() or not 1 <= int(value) <= 65535:
+            raise ImproperlyConfigured(f'{name}="{value}": a port is a whole number from 1 to 65535.')
+        return int(value)
+
+    def address(self, name: str, default: str) -> str:
+        value = self.text(name, default)
+        try:
+            return str(ipaddress.ip_address(value))
+        except ValueError:
+            raise ImproperlyConfigured(f'{name}="{value}": write an address such as 127.0.0.1.') from None
+
+    def hosts(self, name: str, bind: str) -> list[str]:
+        default = ["localhost", "127.0.0.1", "[::1]"]
+        if not ipaddress.ip_address(bind).is_unspecified:
+            default.append(f"[{bind}]" if ":" in bind else bind)
+        value = self.text(name, ",".join(dict.fromkeys(default)))
+        hosts = [part.strip() for part in value.split(",")]
+        for host in hosts:
+            if not host or "*" in host or host.startswith(".") or any(sign in host for sign in "/@ "):
+                raise ImproperlyConfigured(f'{name}="{value}": write each host name in full, with commas between.')
+        return hosts
+
+    def choice(self, name: str, default: str, choices: tuple[str, ...]) -> str:
+        value = self.text(name, default)
+        if value not in choices:
+            raise ImproperlyConfigured(f'{name}="{value}": write one of {", ".join(choices)}.')
+        return value
+
+    def time_zone(self, name: str) -> str:
+        value = self.text(name, "UTC")
+        try:
+            ZoneInfo(value)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise ImproperlyConfigured(f'{name}="{value}": write a zone such as Europe/Dublin or UTC.') from None
+        return value
+
+
+def read() -> Environment:
+    """The environment of this process."""
+    return Environment(os.environ)
+
+
+def data_folder() -> Path:
+    """The user's own data folder for Topout."""
+    return Path(platformdirs.user_data_dir("topout", appauthor=False))
+
+
+def secret(path: Path) -> str:
+    """The secret key of this workshop, made on the first start with 0600 and kept."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        pass
+    else:
+        with os.fdopen(handle, "w", encoding="ascii") as file:
+            file.write(secrets.token_urlsafe(48))
+            file.flush()
+            os.fsync(file.fileno())
+    if os.name == "posix" and path.stat().st_mode & 0o077:
+        raise ImproperlyConfigured(f"{path}: others can read the secret. Run chmod 600 on it.")
+    key = path.read_text(encoding="ascii").strip()
+    if len(key) < 50:
+        raise ImproperlyConfigured(f"{path}: holds no secret of 50 signs. Remove it; the next start makes one.")
+    return key
+
+
+def journal(sqlite_version: tuple[int, ...]) -> str:
+    """`wal` where SQLite keeps it whole, else `delete`, the rollback journal."""
+    return "wal" if sqlite_version >= WAL_FROM else "delete"

@@ -1,0 +1,202 @@
+"""The records of a job.
+
+Reading, Photo, FrozenPlan, StepEntry, Remark and Release are never changed or deleted: triggers in the database refuse
+(`triggers.py`). A correction is a new row that points at the old one. Order is by `sequence`, not by clock.
+Names of riders stand only in the Book. People's text is kept as typed beside what was understood, in SI.
+"""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator
+from django.db import models
+from simple_history.models import HistoricalRecords
+
+STAGES = {"as-found": "as found", "as-left": "as left", "step": "step"}
+VERDICTS = {"started": "started", "passed": "passed", "failed": "failed", "stopped": "stopped, made safe"}
+REMARKS = {
+    "waits": "waits for", "goes on": "goes on", "condition": "condition", "remark": "remark",
+    "declined": "work declined", "stopped": "broken off",
+}  # fmt: skip
+_WHO = settings.AUTH_USER_MODEL
+
+
+class Instrument(models.Model):
+    """A gauge, tape, scale: what a reading was taken with. Class is per cent of span (EN 837-1), mark its division."""
+
+    code = models.CharField(max_length=12, unique=True)  # "P2"
+    kind = models.CharField(max_length=20)  # gauge, tape, calliper, scale, thermometer, torque wrench
+    name = models.CharField(max_length=80)
+    dimension = models.CharField(max_length=16)
+    span = models.CharField(max_length=40, blank=True)  # "300 psi"
+    mark = models.CharField(max_length=40, blank=True)  # "1 psi"
+    accuracy_class_percent = models.FloatField(null=True)
+    hose_volume = models.CharField(max_length=40, blank=True)  # "3 ml"
+    retired_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.code}"
+
+
+class Job(models.Model):
+    """A job card. What is asked may change while it runs (history kept); what was found and done may not."""
+
+    number = models.PositiveIntegerField(unique=True)
+    rider = models.ForeignKey("book.Rider", on_delete=models.PROTECT, related_name="jobs")
+    bike = models.ForeignKey("book.Bike", on_delete=models.PROTECT, null=True, related_name="jobs")
+    unit = models.ForeignKey("book.Unit", on_delete=models.PROTECT, null=True, related_name="jobs")
+    asked = models.TextField(max_length=2000)
+    asked_title = models.CharField(max_length=120)  # "travel 140 → 150 mm"
+    budget = models.CharField(max_length=200, blank=True)  # "call above 180"
+    promised_at = models.DateTimeField(null=True)
+    taken_in_at = models.DateTimeField()
+    taken_in_by = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
+    technician = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="jobs")
+    comes_back_from = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="come_backs")
+    procedure = models.CharField(max_length=80, default="travel-change-by-air-shaft", blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["number"]
+
+    def __str__(self) -> str:
+        return f"job {self.number}"
+
+
+class Record(models.Model):
+    """What every immutable row of a job carries."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="%(class)ss")
+    sequence = models.PositiveIntegerField()  # within the job, over all kinds of record
+    who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        abstract = True
+        ordering = ["job", "sequence"]
+
+
+class Reading(Record):
+    """One reading: as typed, as understood, with what and how it was taken."""
+
+    kind = models.CharField(max_length=40)  # a key of readings.KINDS, or a step's own
+    stage = models.CharField(max_length=10, choices=list(STAGES.items()))
+    text = models.CharField(max_length=80)  # "71 psi", "7"
+    dimension = models.CharField(max_length=16, blank=True)  # "" for a count
+    unit = models.CharField(max_length=12, blank=True)
+    value_si = models.FloatField()  # as read; pressures gauge; a count as it is
+    corrected_si = models.FloatField(null=True)  # pressure before the hose was pushed on
+    hose_volume_m3 = models.FloatField(null=True)
+    valve_volume_m3 = models.FloatField(null=True)  # the chamber the valve sees
+    of_range = models.PositiveSmallIntegerField(null=True)  # clicks in all
+    posture = models.CharField(max_length=20, blank=True)
+    temperature_k = models.FloatField(null=True)
+    instrument = models.ForeignKey(Instrument, on_delete=models.PROTECT, null=True, related_name="+")
+    note = models.CharField(max_length=300, blank=True)
+    corrects = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="corrected_by")
+    reason = models.CharField(max_length=300, blank=True)
+
+    class Meta(Record.Meta):
+        constraints = [
+            models.UniqueConstraint(fields=["job", "sequence"], name="reading_sequence"),
+            models.CheckConstraint(
+                condition=models.Q(corrects=None) | ~models.Q(reason=""), name="correction_has_a_reason"
+            ),
+        ]
+
+    @property
+    def counts_si(self) -> float:
+        """The value a plan counts with: corrected for the hose where it was."""
+        return self.value_si if self.corrected_si is None else self.corrected_si
+
+
+class Photo(Record):
+    """One photo, drawn anew by us without its metadata; the file stands under its SHA-256."""
+
+    sha256 = models.CharField(max_length=64)
+    width_px = models.PositiveIntegerField()
+    height_px = models.PositiveIntegerField()
+    size_bytes = models.PositiveIntegerField()
+    of = models.CharField(max_length=200)  # the words under it, and its alternative text
+    step_key = models.CharField(max_length=80, blank=True)
+
+    class Meta(Record.Meta):
+        constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="photo_sequence")]
+
+
+class FrozenPlan(Record):
+    """A plan as it is used: the whole bench file, its results as JSON, and the version that computed them."""
+
+    bench_file = models.TextField()
+    results = models.JSONField()
+    version = models.CharField(max_length=40)
+    sentence = models.CharField(max_length=300)  # "Set 70 psi · 4.83 bar with one volume spacer."
+
+    class Meta(Record.Meta):
+        constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="plan_sequence")]
+
+
+class StepEntry(Record):
+    """One thing that happened at one step of a procedure. Append only; the state of a job follows from its entries."""
+
+    procedure = models.CharField(max_length=80)
+    procedure_hash = models.CharField(max_length=64)
+    step_key = models.CharField(max_length=80)
+    step_number = models.PositiveSmallIntegerField(default=0)
+    verdict = models.CharField(max_length=10, choices=list(VERDICTS.items()))
+    evidence = models.JSONField(default=dict)
+    reading = models.ForeignKey(Reading, on_delete=models.PROTECT, null=True, related_name="step_entries")
+    photo = models.ForeignKey(Photo, on_delete=models.PROTECT, null=True, related_name="step_entries")
+    plan = models.ForeignKey(FrozenPlan, on_delete=models.PROTECT, null=True, related_name="step_entries")
+    active_seconds = models.PositiveIntegerField(default=0, validators=[MaxValueValidator(12 * 3600)])
+
+    class Meta(Record.Meta):
+        constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="step_sequence")]
+        verbose_name_plural = "step entries"
+
+
+class Remark(Record):
+    """Words on a job: what it waits for, that it goes on, its condition, work declined."""
+
+    kind = models.CharField(max_length=12, choices=list(REMARKS.items()))
+    words = models.CharField(max_length=500)
+
+    class Meta(Record.Meta):
+        constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="remark_sequence")]
+
+
+class Release(Record):
+    """The hand-over: what was found, what was done, what is left, the defects told, the next service."""
+
+    found = models.TextField(max_length=4000)
+    done = models.TextField(max_length=4000)
+    left = models.TextField(max_length=4000)
+    defects = models.JSONField(default=list)  # sentences; empty: fit to ride without any
+    next_service = models.CharField(max_length=200)
+    fit_to_ride = models.BooleanField()
+    plan = models.ForeignKey(FrozenPlan, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta(Record.Meta):
+        constraints = [
+            models.UniqueConstraint(fields=["job"], name="one_release_a_job"),
+            models.UniqueConstraint(fields=["job", "sequence"], name="release_sequence"),
+        ]
+
+
+class Draft(models.Model):
+    """What is typed and not yet sent. May change, and goes when it is sent."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="drafts")
+    place = models.CharField(max_length=120)  # "step:measure-ring", "plan", "readings"
+    who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
+    fields = models.JSONField(default=dict)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["job", "place"], name="one_draft_a_place")]
+
+
+IMMUTABLE = (Reading, Photo, FrozenPlan, StepEntry, Remark, Release)

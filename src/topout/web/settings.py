@@ -1,0 +1,120 @@
+"""Django's settings, one module; what may differ between workshops is read in `environment.py`."""
+
+from __future__ import annotations
+
+import ipaddress
+import sqlite3
+from pathlib import Path
+
+from topout.web import environment
+
+_outside = environment.read()
+_here = Path(__file__).parent
+
+DATABASE_PATH = Path(_outside.text("TOPOUT_DATABASE", str(environment.data_folder() / "topout.sqlite3"))).absolute()
+SECRET_KEY = environment.secret(Path(_outside.text("TOPOUT_SECRET_FILE", str(DATABASE_PATH.with_suffix(".secret")))))
+PHOTOS = Path(_outside.text("TOPOUT_PHOTOS", str(DATABASE_PATH.parent / "photos"))).absolute()
+BIND = _outside.address("TOPOUT_BIND", "127.0.0.1")
+PORT = _outside.port("TOPOUT_PORT", 8000)
+LOOPBACK = ipaddress.ip_address(BIND).is_loopback
+DEMO = _outside.switch("TOPOUT_DEMO")
+ALLOWED_HOSTS = _outside.hosts("TOPOUT_HOSTS", BIND)
+JOURNAL = _outside.choice("TOPOUT_JOURNAL", environment.journal(sqlite3.sqlite_version_info), ("wal", "delete"))
+TIME_ZONE = _outside.time_zone("TOPOUT_TIME_ZONE")
+DEBUG = False
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "simple_history",
+    "topout.web.access",
+    "topout.web.book",
+    "topout.web.shelf",
+    "topout.web.jobs",
+]
+MIDDLEWARE = [
+    "topout.web.headers.Headers",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "topout.web.access.gate.DemoHand",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+ROOT_URLCONF = "topout.web.urls"
+WSGI_APPLICATION = "topout.web.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [_here / "templates"],
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "topout.web.access.gate.for_templates",
+            ],
+        },
+    }
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+DATABASES = {
+    "default": {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": str(DATABASE_PATH),
+        "CONN_MAX_AGE": None,
+        "OPTIONS": {
+            "timeout": 20,
+            "transaction_mode": "IMMEDIATE",
+            # What is said to be saved is saved: every commit waits for the disk.
+            "init_command": f"PRAGMA journal_mode={JOURNAL}; PRAGMA synchronous=FULL;",
+        },
+    }
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 8}},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "bench"
+
+SESSION_COOKIE_AGE = 12 * 3600  # a day at the bench, then the password again
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "topout.web.faults.csrf_fault"
+MESSAGE_STORAGE = "django.contrib.messages.storage.cookie.CookieStorage"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+
+DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 400
+DATA_UPLOAD_MAX_NUMBER_FILES = 8
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+
+USE_TZ = True
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+STATIC_URL = "/static/"
+STATICFILES_DIRS = [_here / "static", ("fonts", _here.parent / "documents" / "fonts")]
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = False
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["terminal"], "level": "WARNING"},
+}

@@ -1,0 +1,1 @@
+"""The Shelf: parts as measured, and tags."""
