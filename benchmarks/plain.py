@@ -91,7 +91,7 @@ class Side:
     def slow_n(self, x: float) -> float:
         return spring.slow_n(self.state, self.amounts, x)
 
-    def filled_n(self, fill_abs_pa: float, x: float) -> float:
+    def filled_n(self, x: float, fill_abs_pa: float) -> float:
         return spring.slow_n(self.state, spring.sealed(self.state, fill_abs_pa), x)
 
     def load_n(self, x: float) -> float:
@@ -158,7 +158,7 @@ def keep(before: Side, after: Side, sag_m: float | None, share: float | None) ->
     one, two = ambient, ambient + 10e5
 
     def for_force(x: float, force_n: float) -> float | None:
-        low, high = after.filled_n(one, x), after.filled_n(two, x)
+        low, high = after.filled_n(x, one), after.filled_n(x, two)
         return allowed(one + (force_n - low) / (high - low) * (two - one))
 
     def allowed(abs_pa: float) -> float | None:
@@ -278,7 +278,9 @@ def curve(bike: Bike) -> Bike:
     return curve_of(sides(bike)[0])
 
 
-def schedule(bike: Bike, to_gauge_pa: float, stops_gauge_pa: list[float], gauge_step_pa: float, hose_m3: float = 0.0) -> Bike:
+def schedule(
+    bike: Bike, to_gauge_pa: float, stops_gauge_pa: list[float], gauge_step_pa: float, hose_m3: float = 0.0
+) -> Bike:
     """The readings to expect: both chambers from ambient, one stroke past the port after each filling."""
     s = spring.state(bike)
     ambient, main_0, negative_0 = s["ambient_abs_pa"], s["main_m3"], s["negative_m3"]

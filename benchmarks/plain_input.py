@@ -11,10 +11,10 @@ record. A test holds that both give the same dict.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 import tomllib
-from pathlib import Path
 from typing import Any
 
 Bike = dict[str, Any]
@@ -68,9 +68,30 @@ def si(value: object) -> object:
     return number * TO_SI[unit]
 
 
-def from_toml(path: Path) -> Bike:
-    """Read a bench file without the tool."""
-    with path.open("rb") as file:
-        table = si(tomllib.load(file))
+def from_toml(text: str) -> Bike:
+    """Read the text of a bench file without the tool."""
+    table = si(tomllib.loads(text))
     assert isinstance(table, dict)
     return table
+
+
+def from_bench_file(record: Any) -> Bike:
+    """The same dict from the tool's record; a field's word in the file stands in its metadata."""
+    from topout.bench_file.model import Air
+
+    air_words = {f.name: f.metadata["key"].word for f in dataclasses.fields(Air)}
+
+    def table(part: Any) -> Bike:
+        result: Bike = {}
+        for f in dataclasses.fields(part):
+            value = getattr(part, f.name)
+            word = f.metadata["key"].word if "key" in f.metadata else f.name
+            if dataclasses.is_dataclass(value):
+                result[word] = table(value)
+            elif isinstance(value, dict):
+                result[word] = {air_words[name]: inner for name, inner in value.items()}
+            elif value is not None:
+                result[word] = value
+        return result
+
+    return table(record)

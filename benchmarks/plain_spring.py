@@ -19,7 +19,7 @@ Amounts = tuple[float, float, float, float, float]
 
 GRAVITY_M_PER_S2 = 9.80665
 SEA_LEVEL_PA = 101325.0
-NODES = [(float(x), float(w)) for x, w in zip(*leggauss(20), strict=True)]
+NODES = list(zip(*(column.tolist() for column in leggauss(20)), strict=True))
 
 
 def ambient_abs_pa(conditions: Bike) -> float:
@@ -43,7 +43,9 @@ def state(bike: Bike) -> State:
         "travel_m": fork["travel"],
         "piston_m2": math.pi / 4.0 * air["bore"] ** 2,
         "annulus_m2": math.pi / 4.0 * (air["bore"] ** 2 - air["shaft"] ** 2),
-        "main_m3": air["positive_volume"] - air.get("spacers", 0) * air.get("spacer_volume", 0.0) - air.get("oil_on_piston", 0.0),
+        "main_m3": air["positive_volume"]
+        - air.get("spacers", 0) * air.get("spacer_volume", 0.0)
+        - air.get("oil_on_piston", 0.0),
         "fill_abs_pa": air["pressure"] + ambient,
         "kind": air.get("negative", "self-equalising"),
         "friction_n": fork.get("friction", 0.0),

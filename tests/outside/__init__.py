@@ -1,0 +1,1 @@
+"""Checks against what others published; each names its source beside it."""
