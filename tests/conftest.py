@@ -1,0 +1,13 @@
+"""The environment of every test: a workshop of its own in a temporary folder, never the user's."""
+
+import os
+import tempfile
+from pathlib import Path
+
+_FOLDER = Path(tempfile.mkdtemp(prefix="topout-tests-"))
+for _name in [name for name in os.environ if name.startswith("TOPOUT_")]:
+    del os.environ[_name]
+os.environ["TOPOUT_DATABASE"] = str(_FOLDER / "topout.sqlite3")
+os.environ["TOPOUT_HOSTS"] = "localhost,127.0.0.1,testserver"
+os.environ["DJANGO_SETTINGS_MODULE"] = "topout.web.settings"
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # Playwright's loop and Django's database in one thread

@@ -1,0 +1,94 @@
+"""Web tests run on a copy of a migrated file: the triggers refuse a flush, and real commits are what is promised.
+
+`workshop` is the database with the cast and nothing else, `cast` its people; `owner_in`, `technician_in` and
+`stranger` are browsers. A test that wants the other journal takes `both_journals` too.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import django
+import pytest
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+from django.test.utils import override_settings
+
+django.setup()
+from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
+
+FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def use_file(path: Path) -> None:
+    """Point Django's connection at another database file."""
+    connection.close()
+    settings.DATABASES["default"]["NAME"] = str(path)
+    connection.settings_dict["NAME"] = str(path)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _unblocked(django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
+    with django_db_blocker.unblock(), override_settings(PASSWORD_HASHERS=FAST_HASHER):  # type: ignore[attr-defined]
+        yield
+
+
+@pytest.fixture(scope="session")
+def template_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
+    """A migrated database with the cast, made once."""
+    path = tmp_path_factory.mktemp("template") / "workshop.sqlite3"
+    use_file(path)
+    call_command("migrate", verbosity=0)
+    people.make_cast()
+    connection.close()
+    return path
+
+
+@pytest.fixture
+def workshop(template_file: Path, tmp_path: Path) -> Iterator[Path]:
+    """The path of this test's own database file."""
+    path = tmp_path / "workshop.sqlite3"
+    connection.close()
+    shutil.copyfile(template_file, path)
+    use_file(path)
+    with override_settings(PHOTOS=tmp_path / "photos"):
+        yield path
+    connection.close()
+
+
+@pytest.fixture(params=["wal", "delete"])
+def both_journals(request: pytest.FixtureRequest, workshop: Path) -> Iterator[str]:
+    """Run the test once with each of SQLite's journals."""
+    options = connection.settings_dict["OPTIONS"]
+    before = options["init_command"]
+    connection.close()
+    options["init_command"] = f"PRAGMA journal_mode={request.param}; PRAGMA synchronous=FULL;"
+    yield request.param
+    connection.close()
+    options["init_command"] = before
+
+
+@pytest.fixture
+def cast(workshop: Path) -> people.Cast:
+    from django.contrib.auth.models import User
+
+    return people.Cast(User.objects.get(username="wren"), User.objects.get(username="jory"))
+
+
+@pytest.fixture
+def owner_in(cast: people.Cast) -> Client:
+    return people.browser(cast.owner)
+
+
+@pytest.fixture
+def technician_in(cast: people.Cast) -> Client:
+    return people.browser(cast.technician)
+
+
+@pytest.fixture
+def stranger(workshop: Path) -> Client:
+    return people.browser()

@@ -1,0 +1,144 @@
+"""Signing in: who gets in, what a stranger sees, the delay after wrong passwords, the one-time code."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+from web import people
+
+from topout.web import clock
+from topout.web.access import codes, signin
+from topout.web.access.models import StartCode
+
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def sign_in(client: Client, name: str, password: str) -> int:
+    page = client.get("/sign-in/")
+    data = {"name": name, "password": password, "csrfmiddlewaretoken": people.field_of(page, "csrfmiddlewaretoken")}
+    return int(client.post("/sign-in/", data).status_code)
+
+
+def test_a_technician_signs_in_and_out(cast: people.Cast, stranger: Client) -> None:
+    assert stranger.get("/").headers["Location"] == "/sign-in/?next=/"
+    assert sign_in(stranger, "jory", people.PASSWORD) == 302
+    page = stranger.get("/")
+    assert page.status_code == 200
+    token = people.field_of(page, "csrfmiddlewaretoken")
+    assert stranger.post("/sign-out/", {"csrfmiddlewaretoken": token}).status_code == 302
+    assert stranger.get("/").status_code == 302
+
+
+def test_wrong_passwords_make_the_next_try_wait(cast: people.Cast, stranger: Client) -> None:
+    waits = []
+    at = NOON
+    for _ in range(12):
+        with clock.frozen(at):
+            assert sign_in(stranger, "jory", "wrong") == 403
+            assert sign_in(stranger, "jory", people.PASSWORD) == 429, "a try inside the wait is not looked at"
+            wait = signin.wait_s("jory", "")
+        waits.append(wait)
+        at += timedelta(seconds=wait)
+    assert waits == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300, 300, 300]
+
+
+def test_at_most_twenty_tries_an_hour_are_looked_at(cast: people.Cast) -> None:
+    """Someone who tries again the moment that the wait is over."""
+    looked_at, at = 0, NOON
+    while at < NOON + timedelta(hours=1):
+        with clock.frozen(at):
+            assert signin.claim("jory", "") == 0
+            looked_at += 1
+            at += timedelta(seconds=signin.wait_s("jory", ""))
+    assert 10 <= looked_at <= 20
+
+
+def test_a_known_device_is_not_locked_out_by_a_stranger(cast: people.Cast, stranger: Client) -> None:
+    known = people.browser()
+    assert sign_in(known, "jory", people.PASSWORD) == 302
+    for second in range(0, 1000, 5):
+        with clock.frozen(NOON + timedelta(seconds=second)):
+            signin.claim("jory", "")
+    with clock.frozen(NOON + timedelta(seconds=1000)):
+        assert sign_in(stranger, "jory", people.PASSWORD) == 429
+        assert sign_in(known, "jory", people.PASSWORD) == 302
+
+
+def test_a_device_known_to_one_account_is_strange_to_another(cast: people.Cast) -> None:
+    known = people.browser()
+    assert sign_in(known, "jory", people.PASSWORD) == 302
+    with clock.frozen(NOON):
+        assert sign_in(known, "wren", "wrong") == 403
+        assert signin.wait_s("wren", "") == 1
+
+
+@pytest.mark.parametrize("place", ["https://elsewhere.example/", "//elsewhere.example", "javascript:alert(1)"])
+def test_no_way_leads_off_this_host(cast: people.Cast, stranger: Client, place: str) -> None:
+    page = stranger.get("/sign-in/", {"next": place})
+    assert people.field_of(page, "next") == "/"
+
+
+@pytest.fixture
+def empty(workshop: object) -> None:
+    User.objects.all().delete()
+
+
+def test_a_fresh_workshop_has_no_account_until_the_code_is_used_once(empty: None, stranger: Client) -> None:
+    code = codes.make_start_code()
+    assert code is not None
+    assert b"Make the first one" in stranger.get("/sign-in/").content
+    data = {"name": "mo", "person": "Mo Tarn", "password": "a long enough one"}
+    wrong = people.send(stranger, "/start/", {"code": "2222-22", **data})
+    assert wrong.status_code == 422
+    assert not User.objects.exists()
+    first = people.send(stranger, "/start/", {"code": codes.grouped(code).lower(), **data})
+    assert first.status_code == 303
+    assert User.objects.get().is_staff
+    assert StartCode.objects.get().used_at is not None
+    assert stranger.get("/start/").status_code == 302, "nothing here any more"
+    assert codes.make_start_code() is None
+    assert sign_in(stranger, "mo", "a long enough one") == 302
+
+
+def test_the_code_ends_after_a_day(empty: None, stranger: Client) -> None:
+    with clock.frozen(NOON):
+        code = codes.make_start_code()
+    assert code is not None
+    with clock.frozen(NOON + timedelta(hours=24, seconds=1)):
+        assert codes.start_code(code) is None
+    with clock.frozen(NOON + timedelta(hours=23)):
+        assert codes.start_code(code) is not None
+
+
+def test_common_and_short_passwords_are_refused(owner_in: Client) -> None:
+    for password in ("short", "password123", "kitfisher"):
+        data = {"name": "kitfisher", "person": "Kit Fisher", "password": password, "role": "technician"}
+        assert people.send(owner_in, "/accounts/new/", data).status_code == 422
+    assert User.objects.count() == 2
+
+
+def test_only_an_owner_keeps_accounts(owner_in: Client, technician_in: Client, cast: people.Cast) -> None:
+    assert technician_in.get("/accounts/").status_code == 403
+    assert technician_in.get("/accounts/new/").status_code == 403
+    data = {"name": "kit", "person": "Kit Fisher", "password": "eight or more", "role": "technician"}
+    assert people.send(owner_in, "/accounts/new/", data, times=3).status_code == 303
+    assert User.objects.filter(username="kit").count() == 1
+
+
+def test_a_closed_account_is_out_at_once(owner_in: Client, technician_in: Client, cast: people.Cast) -> None:
+    assert technician_in.get("/").status_code == 200
+    data = {"person": "Jory Pask", "role": "technician", "password": ""}
+    assert people.send(owner_in, f"/accounts/{cast.technician.pk}/", data).status_code == 303
+    assert technician_in.get("/").status_code == 302
+    again = people.browser()
+    assert sign_in(again, "jory", people.PASSWORD) == 403
+
+
+def test_an_owner_can_not_close_the_own_account(owner_in: Client, cast: people.Cast) -> None:
+    answer = people.send(owner_in, f"/accounts/{cast.owner.pk}/", {"person": "Wren Askel", "role": "technician"})
+    assert answer.status_code == 422
+    cast.owner.refresh_from_db()
+    assert cast.owner.is_staff and cast.owner.is_active
