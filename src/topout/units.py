@@ -28,13 +28,22 @@ TABLE: Final[dict[str, dict[str, tuple[float, float]]]] = {
     "rate": {"N/mm": (1e3, 0), "N/m": (1, 0), "lbf/in": (_POUND_KG * G0_M_PER_S2 / _INCH_M, 0)},
     "mass": {"kg": (1, 0), "lb": (_POUND_KG, 0)},
     "angle": {"deg": (math.pi / 180, 0)},
+    # makers print torques in all four: 18.64 N·m stands as 1864 N·cm and as 165 lbf·in
+    "torque": {
+        "N·m": (1, 0),
+        "N·cm": (1e-2, 0),
+        "lbf·in": (_POUND_KG * G0_M_PER_S2 * _INCH_M, 0),
+        "lbf·ft": (_POUND_KG * G0_M_PER_S2 * 12 * _INCH_M, 0),
+    },
     "temperature": {"degC": (1, 273.15), "degF": (5 / 9, 459.67 * 5 / 9), "K": (1, 0)},
 }
 DIMENSIONS: Final = tuple(TABLE)
 # Friction per bar of pressure is written as a force ("0 N"); kept as a force per pascal inside.
 
 # What a person may write for a unit beside the name in the table: the signs on keyboards and gauges.
-ALIASES: Final = {"°C": "degC", "°F": "degF", "°": "deg", "cm³": "cm^3", "mm²": "mm^2", "cm²": "cm^2", "mL": "ml", "L": "l"}
+ALIASES: Final = {"°C": "degC", "°F": "degF", "°": "deg", "cm³": "cm^3", "mm²": "mm^2", "cm²": "cm^2", "mL": "ml", "L": "l",
+    "Nm": "N·m", "N m": "N·m", "Ncm": "N·cm", "in-lb": "lbf·in", "ft-lb": "lbf·ft",
+}  # fmt: skip
 
 # The other system, shown second: (dimension, unit typed first) -> unit shown second.
 _SECOND: Final = {
@@ -44,6 +53,7 @@ _SECOND: Final = {
     ("force", "N"): "lbf", ("force", "kgf"): "lbf", ("force", "lbf"): "N",
     ("rate", "N/mm"): "lbf/in", ("rate", "N/m"): "lbf/in", ("rate", "lbf/in"): "N/mm",
     ("mass", "kg"): "lb", ("mass", "lb"): "kg",
+    ("torque", "N·m"): "lbf·in", ("torque", "N·cm"): "lbf·in", ("torque", "lbf·in"): "N·m", ("torque", "lbf·ft"): "N·m",
     ("temperature", "degC"): "degF", ("temperature", "degF"): "degC", ("temperature", "K"): "degC",
 }  # fmt: skip
 
@@ -52,6 +62,7 @@ _DECIMALS: Final = {
     "mm": 1, "cm": 2, "m": 4, "in": 2, "ml": 1, "cm^3": 1, "l": 4, "mm^2": 0, "cm^2": 2,
     "psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "Pa": 0, "N": 0, "kgf": 1, "lbf": 1, "N/mm": 1, "N/m": 0,
     "lbf/in": 1, "kg": 1, "lb": 0, "deg": 1, "degC": 0, "degF": 0, "K": 1,
+    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1,
 }  # fmt: skip
 _WRITTEN: Final = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
 
@@ -60,7 +71,9 @@ THIN: Final = "\N{NARROW NO-BREAK SPACE}"
 MINUS: Final = "\N{MINUS SIGN}"
 
 _NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
-_DIGITS_MAX: Final = 40  # longer than any number that a person writes; keeps huge inputs cheap
+DIGITS_MAX: Final = 40  # longer than any number that a person writes; keeps huge inputs cheap
+UNCERTAIN: Final = re.compile(r"±|\+/-|\bu\b|\bwithin\b")  # the three ways to write an uncertainty
+NOT_UNCERTAIN: Final = "uncertainties are not computed yet; give the value alone."
 
 
 class UnitFault(ValueError):
@@ -78,15 +91,20 @@ class Typed:
     @property
     def number(self) -> float:
         """The number in the unit that was typed."""
-        match = _NUMBER.match(self.text.strip())
-        assert match is not None
-        return float(match.group())
+        return float(number_of(self.text))
+
+
+def number_of(text: str) -> str:
+    """The number at the start of a typed quantity, as it was typed."""
+    match = _NUMBER.match(text.strip())
+    assert match is not None
+    return match.group()
 
 
 def parse_number(text: str) -> float:
     """A plain number, decimal point; raises UnitFault for a comma, text, NaN or infinity."""
     text = text.strip()
-    if len(text) > _DIGITS_MAX:
+    if len(text) > DIGITS_MAX:
         raise UnitFault("that is longer than any number here.")
     if re.fullmatch(r"[+-]?\d+,\d+", text):
         raise UnitFault(f'write a decimal point: "{text.replace(",", ".")}".')
@@ -98,20 +116,22 @@ def parse_number(text: str) -> float:
     return value
 
 
-def parse(text: str, dimension: str, default_unit: str | None = None) -> Typed:
+def parse(text: str, dimension: str, default_unit: str | None = None, *, usual: str | None = None) -> Typed:
     """Read `"62 psi"` as a quantity of `dimension`; a bare number counts as `default_unit` where one is given.
+
+    Without one it is refused; `usual` is then the unit that the sentence shows first.
 
     Raises UnitFault whose text says what was expected, with an example in the dimension's own units.
     """
     units = TABLE[dimension]
     raw = text.strip()
-    if len(raw) > _DIGITS_MAX:
+    if len(raw) > DIGITS_MAX:
         raise UnitFault(f"that is longer than any {dimension} here.")
     comma = re.match(r"[+-]?\d+,\d+", raw)
     if comma:
         raise UnitFault(f'write a decimal point: "{raw.replace(",", ".", 1)}".')
-    if re.search(r"±|\+/-|\bu\b|\bwithin\b", raw):
-        raise UnitFault("uncertainties are not computed yet; give the value alone.")
+    if UNCERTAIN.search(raw):
+        raise UnitFault(NOT_UNCERTAIN)
     match = _NUMBER.match(raw)
     if match is None:
         raise UnitFault(f"a number with a unit is expected, as in {example(dimension)}.")
@@ -119,7 +139,7 @@ def parse(text: str, dimension: str, default_unit: str | None = None) -> Typed:
     name = ALIASES.get(name, name)
     if not name:
         if default_unit is None:
-            raise UnitFault(f"needs a unit, {_with_units(match.group(), dimension)}.")
+            raise UnitFault(f"needs a unit, {with_units(match.group(), dimension, usual)}.")
         name = default_unit
     if name not in units:
         near = next((unit for unit in units if unit.lower() == name.lower()), None)
@@ -157,12 +177,13 @@ def example(dimension: str) -> str:
         "mass": '"82 kg" or "181 lb"',
         "angle": '"65.5 deg"',
         "temperature": '"20 degC" or "68 degF"',
+        "torque": '"8 N·m" or "71 lbf·in"',
     }[dimension]
 
 
-def _with_units(number: str, dimension: str) -> str:
-    """The bare number with the dimension's usual unit, and the same in the other system where there is one."""
-    first = next(iter(TABLE[dimension])) if dimension not in ("temperature",) else "degC"
+def with_units(number: str, dimension: str, usual: str | None = None) -> str:
+    """The bare number with the usual unit (the dimension's first), and the same in the other system if there is one."""
+    first = usual or next(iter(TABLE[dimension]))
     second = _SECOND.get((dimension, first))
     text = f'"{number} {first}"'
     if second:

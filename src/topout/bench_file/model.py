@@ -11,6 +11,7 @@ for `ambient_abs_pa`. Sources: docs/bench-file.md; ranges there.
 from __future__ import annotations
 
 from dataclasses import Field, dataclass, field, fields, is_dataclass
+from functools import cache
 from typing import Any, Final, Literal, get_type_hints
 
 from topout.units import to_si
@@ -270,6 +271,7 @@ class BenchFile:
     change: Change | None = None
 
 
+@cache
 def keys(table: type) -> dict[str, tuple[str, Key]]:
     """The keys of a table: word in the file -> (attribute, Key)."""
     result: dict[str, tuple[str, Key]] = {}
@@ -286,6 +288,7 @@ def key_of(f: Field[Any]) -> Key | None:
     return found if isinstance(found, Key) else None
 
 
+@cache
 def subtables(table: type) -> dict[str, type]:
     """The tables inside a table: word in the file -> dataclass. `[change.air]` takes the keys of `[fork.air]`."""
     hints = get_type_hints(table)

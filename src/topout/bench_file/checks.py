@@ -1,0 +1,403 @@
+"""What no key can tell alone: keys that speak against each other, and keys that a command needs and does not find.
+
+`contradictions` is part of reading: two ways to say one thing at once, a key that belongs to another way, a volume
+that is used up before the travel is. It concludes nothing from a value that is missing or already at fault.
+
+`missing` and `require` are asked by the commands for the tables they need; what they name is only left out, so a
+file may be read, kept and changed without it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
+from topout import units
+from topout.bench_file import model, samples, say
+from topout.errors import Fault, FaultsFound
+
+Path = tuple[str, ...]
+ML: Final = 1e-6
+
+
+def contradictions(
+    bench: model.BenchFile, bad: Collection[str] = (), written: Mapping[str, str] | None = None
+) -> list[Fault]:
+    """Everything in a bench file that speaks against itself.
+
+    `bad` holds the paths of values that are at fault already, `written` how values stand in the file.
+    """
+    look = _Look(bench, bad, written or {})
+    return [fault for check in _CHECKS for fault in check(look)]
+
+
+class _Look:
+    """A bench file seen by the paths of its keys; what is missing or at fault is None."""
+
+    def __init__(self, bench: model.BenchFile, bad: Collection[str], written: Mapping[str, str]) -> None:
+        self.bench, self.bad, self.written = bench, bad, written
+
+    def __call__(self, path: str) -> Any:
+        """The value at a path, defaults in; None where it is missing, at fault, or in a table that is."""
+        parts = path.split(".")
+        if any(".".join(parts[: n + 1]) in self.bad for n in range(len(parts))):
+            return None
+        return value_at(self.bench, tuple(parts))
+
+    def shown(self, path: str) -> str:
+        """A value as it stands in the file, or in people's units."""
+        if path in self.written:
+            return self.written[path]
+        value = self(path)
+        key = key_at(tuple(path.split(".")))
+        if isinstance(value, float) and key is not None and key.kind == "quantity":
+            return f'"{say.plain_number(units.from_si(value, key.unit, key.dimension))} {key.unit}"'
+        return say.written(value)
+
+    def fault(self, path: str, message: str) -> Fault:
+        """A finding at a key."""
+        return Fault(place=say.place(path.split(".")), message=message, value=self.shown(path), key=path)
+
+
+def value_at(bench: model.BenchFile, path: Path) -> Any:
+    """The value at a path of words, defaults in; None where it or its table is left out."""
+    here: Any = bench
+    table: type = model.BenchFile
+    for n, word in enumerate(path):
+        if here is None:
+            return None
+        keys, inner = model.keys(table), model.subtables(table)
+        attribute = keys[word][0] if word in keys else word
+        here = here.get(attribute) if isinstance(here, dict) else getattr(here, attribute)
+        if n + 1 < len(path):
+            table = inner[word] if word in inner else model.NegativeCoil
+    return here
+
+
+def key_at(path: Path) -> model.Key | None:
+    """The Key at a path of words; None where a table stands there."""
+    table: type = model.BenchFile
+    for n, word in enumerate(path):
+        keys, inner = model.keys(table), model.subtables(table)
+        if n + 1 == len(path):
+            return keys[word][1] if word in keys else None
+        table = inner[word] if word in inner else model.NegativeCoil
+    return None
+
+
+# ---------------------------------------------------------------- two ways at once
+
+
+def _either(look: _Look) -> Iterator[Fault]:
+    """Two ways to give one thing: one of them."""
+    pairs = [
+        ("conditions.altitude", "conditions.ambient_pressure"),
+        ("frame.fork_length", "frame.fork_length_straight"),
+        ("fork.length", "fork.length_straight"),
+        ("change.spacers", "change.air.spacers"),
+        ("change.pressure", "change.air.pressure"),
+    ]
+    for wheel in ("front_wheel", "rear_wheel", "change.front_wheel", "change.rear_wheel"):
+        half = "bead_seat" if look(f"{wheel}.bead_seat") is not None else "tyre_height"
+        pairs.append((f"{wheel}.{half}", f"{wheel}.radius"))
+    for first, second in pairs:
+        if look(first) is not None and look(second) is not None:
+            yield look.fault(second, f"{say.place(first.split('.'))} stands too; give one of them.")
+
+
+def _wheels(look: _Look) -> Iterator[Fault]:
+    """A tyre stands on a bead seat; a bead seat alone is no wheel."""
+    for wheel in ("front_wheel", "rear_wheel"):
+        yield from _pair(look, wheel, wheel)
+        yield from _pair(look, f"change.{wheel}", wheel)
+
+
+def _pair(look: _Look, at: str, below: str) -> Iterator[Fault]:
+    for word, other in (("bead_seat", "tyre_height"), ("tyre_height", "bead_seat")):
+        known = {f"{home}.{other}" for home in (at, below)}
+        if look(f"{at}.{word}") is None or any(path in look.bad for path in known | {at, below}):
+            continue
+        if all(look(path) is None for path in known) and look(f"{at}.radius") is None:
+            example = samples.sample(tuple(f"{at}.{other}".split(".")))
+            yield look.fault(f"{at}.{word}", f"needs {other} beside it, as in {example}; or give radius alone.")
+
+
+def _belongs(look: _Look) -> Iterator[Fault]:
+    """A key that only one way of building has."""
+    for air in ("fork.air", "change.air"):
+        kind = look(f"{air}.negative")
+        if kind is None and air == "change.air" and "change.air.negative" not in look.bad:
+            kind = look("fork.air.negative")
+        for word, way in (("negative_pressure", "separate-valve"), ("negative_coil", "coil")):
+            if kind is not None and kind != way and look(f"{air}.{word}") is not None:
+                yield look.fault(f"{air}.{word}", f'belongs to negative = "{way}"; here negative is "{kind}".')
+    by = look("change.by")
+    if by is not None and by != "piston-spacer" and look("change.spacer_solid_volume") is not None:
+        yield look.fault("change.spacer_solid_volume", f'belongs to by = "piston-spacer"; here by is "{by}".')
+
+
+# ---------------------------------------------------------------- lengths against lengths
+
+
+def _lengths(look: _Look) -> Iterator[Fault]:
+    offset = look("fork.offset")
+    if offset is None and "fork.offset" not in look.bad:
+        offset = look("frame.fork_offset")
+    for path, ahead in (("frame.fork_length_straight", look("frame.fork_offset")), ("fork.length_straight", offset)):
+        straight = look(path)
+        if straight is not None and ahead is not None and straight <= abs(ahead):
+            yield look.fault(
+                path, f"the straight line from axle to crown race is longer than the offset, {_mm(ahead)}."
+            )
+    chainstay, drop = look("frame.chainstay"), _drop(look)
+    if chainstay is not None and drop is not None and chainstay <= abs(drop):
+        yield look.fault(
+            "frame.chainstay", f"a chainstay is longer than the bottom bracket's drop below its axle, {_mm(drop)}."
+        )
+    for path in ("fork.bumper.length", "fork.top_out.length", "found.sag"):
+        length, travel = look(path), look("fork.travel")
+        if length is not None and travel is not None and length > travel:
+            yield look.fault(path, f"that is more than the travel, [fork] travel = {look.shown('fork.travel')}.")
+    for air in ("fork.air", "change.air"):
+        bore, shaft = _air(look, air, "bore"), _air(look, air, "shaft")
+        if bore is not None and shaft is not None and shaft >= bore:
+            named = [word for word in ("shaft", "bore") if look(f"{air}.{word}") is not None]
+            if named:
+                other = "bore" if named[0] == "shaft" else "shaft"
+                message = (
+                    f"an air shaft is thinner than the bore; {other} is {_mm(bore if other == 'bore' else shaft)}."
+                )
+                yield look.fault(f"{air}.{named[0]}", message)
+
+
+def _air(look: _Look, air: str, word: str) -> Any:
+    """A key of the air side; in a change, of the fork where the change does not name it."""
+    if f"{air}.{word}" in look.bad:
+        return None
+    value = look(f"{air}.{word}")
+    return look(f"fork.air.{word}") if value is None and air == "change.air" else value
+
+
+def _drop(look: _Look) -> float | None:
+    """Bottom bracket below the rear axle; None where the chart counts from the line between the axles."""
+    drop, counted = look("frame.bb_drop"), look("frame.bb_drop_from")
+    if drop is None or counted is None or counted == "axle line":
+        return None
+    if counted == "rear axle":
+        return float(drop)
+    front, rear = look("frame.front_radius"), look("frame.rear_radius")
+    return None if front is None or rear is None else float(drop + rear - front)
+
+
+def _mm(value: float) -> str:
+    return f"{say.plain_number(round(value * 1e3, 2))} mm"
+
+
+# ---------------------------------------------------------------- loads
+
+
+def _masses(look: _Look) -> Iterator[Fault]:
+    bike, front, rear = (look(f"bike.{word}") for word in ("mass", "unsprung_front", "unsprung_rear"))
+    if bike is not None and front is not None and front + (rear or 0) >= bike:
+        yield look.fault(
+            "bike.unsprung_front",
+            f"what is not carried by the springs is all of the bike; [bike] mass = {look.shown('bike.mass')}.",
+        )
+        return
+    rider, share = look("rider.mass"), look("rider.front_share")
+    if None not in (bike, front, rider, share) and (rider + bike) * share <= front:
+        yield look.fault(
+            "bike.unsprung_front",
+            f"that is all the weight on the front wheel: [rider] front_share {share:g} of "
+            f"{say.plain_number(round(rider + bike, 1))} kg. Look at the masses and the share.",
+        )
+
+
+# ---------------------------------------------------------------- volumes used up before the travel is
+
+
+class _Volume(NamedTuple):
+    """A volume at the place where it is smallest: the key it stands on, the keys in it, what is left [m³]."""
+
+    name: str
+    where: str
+    parts: tuple[str, ...]
+    left: Callable[..., float]
+
+
+def _disc(diameter_m: float) -> float:
+    return math.pi / 4 * diameter_m**2
+
+
+_VOLUMES: Final = (
+    _Volume(
+        "the positive chamber",
+        "at full travel",
+        (
+            "fork.air.positive_volume", "fork.air.spacers", "fork.air.spacer_volume", "fork.air.oil_on_piston",
+            "fork.air.bore", "fork.travel",
+        ),
+        lambda v, n, spacer, oil, bore, travel: v - n * spacer - oil - _disc(bore) * travel,
+    ),
+    _Volume(
+        "the negative chamber",
+        "at full extension",
+        ("fork.air.negative_volume", "fork.air.grease_in_negative"),
+        lambda v, grease: v - grease,
+    ),
+    _Volume(
+        "the air in the lower legs",
+        "at full travel",
+        ("fork.lower_legs.air_volume", "fork.lower_legs.area", "fork.travel"),
+        lambda v, area, travel: v - area * travel,
+    ),
+    _Volume(
+        "the damper gas",
+        "at full travel",
+        ("fork.damper.gas_volume", "fork.damper.rod", "fork.travel"),
+        lambda v, rod, travel: v - _disc(rod) * travel,
+    ),
+)  # fmt: skip
+
+
+def _locks(look: _Look) -> Iterator[Fault]:
+    """Hydraulic lock of the bike as it is: every key of the volume is named, and by how many ml it falls short."""
+    for volume in _VOLUMES:
+        if volume.parts[0] == "fork.air.negative_volume" and look("fork.air.negative") not in (
+            "self-equalising",
+            "separate-valve",
+        ):
+            continue
+        values = {path: look(path) for path in volume.parts}
+        if values.get("fork.air.spacers") == 0:
+            values["fork.air.spacer_volume"] = 0.0
+        if any(value is None for value in values.values()):
+            continue
+        left = volume.left(*values.values())
+        if left > 0:
+            continue
+        others = [
+            f"{say.place(path.split('.'))} = {look.shown(path)}"
+            for path in volume.parts[1:]
+            if values[path] or path in look.written
+        ]
+        yield look.fault(
+            volume.parts[0],
+            f"hydraulic lock, {volume.name} is {_short(left)} {volume.where}. Look at it and at {_and(others)}.",
+        )
+
+
+def _short(left_m3: float) -> str:
+    """What lacks, to a tenth of a millilitre; less than that is a chamber with nothing left."""
+    lacks = round(-left_m3 / ML, 1)
+    return f"{say.plain_number(lacks)} ml short" if lacks else "used up, 0 ml left,"
+
+
+def _and(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+_CHECKS: Final = (_either, _wheels, _belongs, _lengths, _masses, _locks)
+
+
+# ---------------------------------------------------------------- what a command needs
+
+NEEDS: Final[dict[str, tuple[str, ...]]] = {
+    "curve": ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?"),
+    "inflate": ("fork", "fork.air"),
+    "geometry": ("frame",),
+    "sag": (
+        "fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?",
+        "rider", "bike", "frame", "found?",
+    ),
+}  # fmt: skip
+
+
+def require(bench: model.BenchFile, *paths: str) -> None:
+    """Raise FaultsFound that names every key the tables at `paths` lack, each with an example of how to write it.
+
+    A path with a question mark, `fork.bumper?`, may be left out, but not half written.
+    """
+    faults = missing(bench, *paths)
+    if faults:
+        raise FaultsFound(faults)
+
+
+def missing(bench: model.BenchFile, *paths: str) -> tuple[Fault, ...]:
+    """The findings of `require`, as data: `key` names the key in words, `fork.air.bore`."""
+    return tuple(fault for path in paths for fault in _table_missing(bench, path))
+
+
+def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
+    optional = path.endswith("?")
+    words = tuple(path.rstrip("?").split("."))
+    table = value_at(bench, words)
+    if table is None:
+        if not optional:
+            yield from _no_table(bench, words)
+        return
+    kind: type = type(table)
+    keys = model.keys(kind)
+    for word, (attribute, key) in keys.items():
+        if key.needed and getattr(table, attribute) is None:
+            yield _lacks((*words, word))
+    for needed, because in _conditional(bench, words, table):
+        yield _lacks((*words, *needed.split(".")), because)
+    if isinstance(table, model.Change) and table.by == "chassis" and table.air is None:
+        yield Fault(
+            place="[change.air]",
+            message='missing, needed with by = "chassis"; it takes the keys of [fork.air] that the other chassis has.',
+            key="change.air",
+        )
+
+
+def _no_table(bench: model.BenchFile, words: Path) -> Iterator[Fault]:
+    if words[:-1] and value_at(bench, words[:-1]) is None:
+        return  # the table above is named already
+    home = ".".join(words)
+    needed = [word for word, (_, key) in model.keys(_table_type(words)).items() if key.needed]
+    listed = _and([samples.sample((*words, word)) for word in needed])
+    yield Fault(place=say.table_place(words), message=f"missing; it needs {listed}.", key=home)
+
+
+def _table_type(words: Path) -> type:
+    table: type = model.BenchFile
+    for word in words:
+        table = model.subtables(table)[word]
+    return table
+
+
+def _lacks(path: Path, because: str = "") -> Fault:
+    reason = f"missing, needed {because}" if because else "missing"
+    return Fault(place=say.place(path), message=f"{reason}; as in {samples.sample(path)}.", key=".".join(path))
+
+
+def _conditional(bench: model.BenchFile, words: Path, table: Any) -> Iterator[tuple[str, str]]:
+    """Keys that other keys call for: (word, why)."""
+    if isinstance(table, model.Air):
+        if table.negative in ("self-equalising", "separate-valve") and table.negative_volume_m3 is None:
+            yield "negative_volume", f'with negative = "{table.negative}"'
+        if table.negative == "separate-valve" and table.negative_pressure_gauge_pa is None:
+            yield "negative_pressure", 'with negative = "separate-valve"'
+        if table.negative == "coil":
+            if table.negative_coil is None:
+                yield "negative_coil", 'with negative = "coil"'
+            else:
+                for word, (attribute, _) in model.keys(model.NegativeCoil).items():
+                    if getattr(table.negative_coil, attribute) is None:
+                        yield f"negative_coil.{word}", ""
+        if table.spacers and table.spacer_volume_m3 is None:
+            yield "spacer_volume", "with spacers"
+    elif isinstance(table, model.Frame):
+        if table.fork_length_m is None and table.fork_length_straight_m is None:
+            yield "fork_length", "to place the axle"
+    elif isinstance(table, model.Rider):
+        if table.front_share is None and bench.found is None:
+            yield "front_share", "to know the load"
+    elif isinstance(table, model.Bike):
+        if table.unsprung_front_kg is None and bench.rider is not None:
+            yield "unsprung_front", "with [rider]"
+    elif isinstance(table, model.Change):
+        if table.by == "piston-spacer" and table.spacer_solid_volume_m3 is None:
+            yield "spacer_solid_volume", 'with by = "piston-spacer"'

@@ -1,0 +1,360 @@
+"""Reading a bench file: every finding at once, each with its table, key, value, what was expected, and its line.
+
+Three gates in this order: the text itself (size, encoding, depth), TOML's grammar (one finding, with its line), the
+content (all findings). What stands in the file is judged here; what a command needs and does not find there is
+`checks.require`'s business, so a table that a command does not need may be short.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import stat
+import tomllib
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from functools import cache
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+from topout import units
+from topout.bench_file import checks, model, say, scan
+from topout.errors import Fault, FaultsFound
+
+MAX_BYTES: Final = 256 * 1024
+MAX_LETTERS: Final = 200  # of a text value
+MAX_ASKED: Final = 50  # unknown words that are compared with the known ones; the rest is only named
+
+Path = tuple[str, ...]
+
+
+def read(path: str | os.PathLike[str]) -> model.BenchFile:
+    """Read a bench file; raises FaultsFound with every finding."""
+    name = os.fspath(path)
+
+    def fault(message: str) -> FaultsFound:
+        return FaultsFound([Fault(place=say.shown_word(name) if not name else name, message=message)], "")
+
+    try:
+        mode = os.stat(name).st_mode
+        if stat.S_ISDIR(mode):
+            raise fault("that is a folder; a bench file is expected.")
+        if not stat.S_ISREG(mode):
+            raise fault("that is no file on a disk; write the bench file to one first.")
+        with FilePath(name).open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise fault("there is no such file.") from None
+    except PermissionError:
+        raise fault("this file may not be read by you; look at its permissions.") from None
+    except (OSError, ValueError) as error:  # a name with NUL, a name too long, a broken disk
+        raise fault(f"this file can't be read ({getattr(error, 'strerror', None) or error}).") from None
+    return read_bytes(data, name)
+
+
+def read_bytes(data: bytes, source: str = "") -> model.BenchFile:
+    """Read a bench file as it came from a disk or a form; `source` names it in the findings."""
+
+    def fault(message: str, line: int | None = None) -> FaultsFound:
+        return FaultsFound(
+            [Fault(place="the file" if line is None else "the text", message=message, line=line)], source
+        )
+
+    if len(data) > MAX_BYTES:
+        raise fault(f"more than {MAX_BYTES // 1024} KiB; a bench file has about 2.")
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise fault("this is UTF-16; save it as UTF-8.")
+    nul = data.find(b"\0")
+    if nul >= 0:
+        raise fault("a NUL byte stands here; a bench file is plain text in UTF-8.", data.count(b"\n", 0, nul) + 1)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise fault("a letter here is not UTF-8; save the file as UTF-8.", line) from None
+    return _read(text, source)
+
+
+def read_tables(data: dict[str, Any], source: str = "") -> model.BenchFile:
+    """Read tables that hold what a bench file's text would, `{"rider": {"mass": "82 kg"}}`; findings have no lines."""
+    bench, faults = _content(data)
+    if faults:
+        raise FaultsFound(faults, source)
+    return bench
+
+
+def read_text(text: str, source: str = "") -> model.BenchFile:
+    """Read the text of a bench file; `source` names it in the findings. Raises FaultsFound with every finding."""
+    return read_bytes(text.encode("utf-8", "surrogatepass"), source)
+
+
+def _read(text: str, source: str) -> model.BenchFile:
+    text = text.replace("\r\n", "\n")
+    try:
+        scan.guard(text)
+        data = tomllib.loads(text)
+    except scan.TooDeep as deep:
+        raise FaultsFound([Fault(place="the text", message=deep.what, line=deep.line)], source) from None
+    except tomllib.TOMLDecodeError as error:
+        raise FaultsFound([_syntax(text, error)], source) from None
+    bench, faults = _content(data)
+    if faults:
+        raise FaultsFound(_with_lines(faults, text), source)
+    return bench
+
+
+def _content(data: dict[str, Any]) -> tuple[model.BenchFile, list[Fault]]:
+    reading = _Reading()
+    bench = reading.bench(data)
+    return bench, [*reading.faults, *checks.contradictions(bench, reading.bad, reading.written)]
+
+
+def _with_lines(faults: Iterable[Fault], text: str) -> list[Fault]:
+    """The findings with their lines, in the order of the file."""
+    found = {".".join(path): line for path, line in scan.lines(text).items()}
+    placed = [Fault(place=f.place, message=f.message, value=f.value, key=f.key, line=found.get(f.key)) for f in faults]
+    return sorted(placed, key=lambda f: f.line if f.line is not None else len(text))
+
+
+def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
+    """The parser's finding with its line, and what people most often meant there."""
+    said = str(error)
+    match = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)", said)
+    rows = text.split("\n")
+    number = min(int(match.group(1)), len(rows)) if match and match.group(1) else len(rows)
+    row = rows[number - 1][: scan.MAX_WORD]
+    said = say.plain(said[: match.start()] if match else said)
+    message = f"this can't be read as TOML ({said[:1].lower()}{said[1:]})."
+    pair = re.match(r"\s*([A-Za-z0-9_.-]+)\s*=\s*([^#]*[^#\s])", row)
+    if pair is None:
+        return Fault(place="the text", message=message, line=number)
+    written = pair.group(2)
+    quantity = re.fullmatch(r"([+-]?\d+)([.,]\d+)?\s*([^\d\s\"'.,_:-].*)?", written)
+    if quantity and (quantity.group(2) or quantity.group(3)):
+        value = quantity.group(1) + (quantity.group(2) or "").replace(",", ".")
+        point = "write a decimal point: " if "," in written else ""
+        if quantity.group(3):
+            message = f'{point or "a value with a unit stands in quotes: "}"{value} {say.plain(quantity.group(3))}".'
+        elif point:
+            message = f"{point}{value}"
+    header = next((h for r in rows[number - 1 :: -1] if (h := re.match(r"\s*\[([A-Za-z0-9_.]+)\]", r))), None)
+    path = (*(header.group(1).split(".") if header else ()), *pair.group(1).split("."))
+    return Fault(place=say.place(path), message=message, value=say.plain(written), line=number)
+
+
+class _Reading:
+    """One walk over the parsed file: values by attribute, and what was found at fault on the way."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+        self.bad: set[str] = set()  # paths whose value is not known: nothing is concluded from them
+        self.written: dict[str, str] = {}  # path -> the value as it stands in the file
+        self._asked = 0
+
+    def bench(self, data: dict[str, Any]) -> model.BenchFile:
+        return model.BenchFile(**self._table(model.BenchFile, data, ()))
+
+    def _fault(self, path: Path, message: str, raw: Any = None, *, table: bool = False) -> None:
+        self.bad.add(".".join(path))
+        where = say.table_place(path) if table else say.place(path)
+        value = "" if raw is None else say.written(raw)
+        self.faults.append(Fault(place=where, message=message, value=value, key=".".join(path)))
+
+    def _table(self, table: type, data: dict[str, Any], path: Path) -> dict[str, Any]:
+        keys, inner = model.keys(table), model.subtables(table)
+        values: dict[str, Any] = {}
+        for word, raw in data.items():
+            here = (*path, word)
+            if self._refused(here, raw):
+                continue
+            if word in keys:
+                attribute, key = keys[word]
+                self.written[".".join(here)] = say.written(raw)
+                value = self._value(key, raw, here)
+                if value is not None:
+                    values[attribute] = value
+            elif word in inner:
+                values[word] = self._inner(inner[word], raw, here)
+            else:
+                self._unknown(here, raw, [*keys, *inner])
+        return values
+
+    def _refused(self, path: Path, raw: Any) -> bool:
+        """What is known by name and belongs to a later version."""
+        known = ".".join(path)
+        if known.startswith("change.air."):
+            known = known.replace("change.air.", "fork.air.", 1)
+        what = model.REFUSED_YET.get(known)
+        if what is not None:
+            table = isinstance(raw, (dict, list))
+            self._fault(path, f"{what} is not computed yet; leave it out.", None if table else raw, table=table)
+        elif known in ("front_wheel.sag", "change.front_wheel.sag"):
+            self._fault(path, "front sag stands in [found] sag, with its pressure.", raw)
+        else:
+            return False
+        return True
+
+    def _inner(self, table: type, raw: Any, path: Path) -> Any:
+        if not isinstance(raw, dict):
+            what = f"one table is expected, [{'.'.join(path)}]."
+            self._fault(path, what, None if isinstance(raw, list) else raw)
+            return None
+        values = self._table(table, raw, path)
+        return values if path == ("change", "air") else table(**values)
+
+    def _unknown(self, path: Path, raw: Any, known: list[str]) -> None:
+        table = isinstance(raw, dict) or (isinstance(raw, list) and len(path) == 1)
+        near = None
+        self._asked += 1
+        if self._asked <= MAX_ASKED:
+            near = say.nearest(path[-1], known)
+        if table:
+            message = "no such table."
+            if near:
+                message += f" Is it [{'.'.join((*path[:-1], near))}]?"
+        else:
+            message = "no such key."
+            if near:
+                message += f" Is it {near}?"
+            elif self._asked <= MAX_ASKED:
+                message += _elsewhere(path)
+        self._fault(path, message, table=table)
+
+    def _value(self, key: model.Key, raw: Any, path: Path) -> Any:
+        try:
+            if key.kind == "coil":
+                return self._coil(raw, path)
+            return _READERS[key.kind](key, raw)
+        except units.UnitFault as fault:
+            self._fault(path, str(fault), raw)
+            return None
+
+    def _coil(self, raw: Any, path: Path) -> model.NegativeCoil | None:
+        if not isinstance(raw, dict):
+            raise units.UnitFault('rate and length are expected, { rate = "4 N/mm", length = "30 mm" }.')
+        return model.NegativeCoil(**self._table(model.NegativeCoil, raw, path))
+
+
+def _elsewhere(path: Path) -> str:
+    """Where a word that is known in another table belongs; a table's own word at the top of the file, too."""
+    word = path[-1]
+    homes = [home for home, table in _all_tables() if word in model.keys(table)]
+    return f" It belongs to {say.table_place(homes[0])}." if homes else ""
+
+
+@cache
+def _all_tables() -> tuple[tuple[Path, type], ...]:
+    def walk(table: type, path: Path) -> Iterator[tuple[Path, type]]:
+        for word, inner in model.subtables(table).items():
+            yield (*path, word), inner
+            yield from walk(inner, (*path, word))
+
+    return tuple(walk(model.BenchFile, ()))
+
+
+def _in_range(key: model.Key, value: float) -> bool:
+    assert key.low_si is not None and key.high_si is not None
+    slack = 1e-12 * max(abs(key.low_si), abs(key.high_si))  # "30 cm" is 300 mm, to the last bit or not
+    return key.low_si - slack <= value <= key.high_si + slack
+
+
+def _quantity(key: model.Key, raw: Any) -> float:
+    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
+        _finite(key, raw)
+        number = say.plain_number(Decimal(repr(raw)))
+        if len(number) > units.DIGITS_MAX:
+            raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.")
+        raise units.UnitFault(f"needs a unit, {units.with_units(number, key.dimension, key.unit)}.")
+    if not isinstance(raw, str):
+        raise units.UnitFault(f"a value with a unit is expected, as in {units.example(key.dimension)}.")
+    typed = units.parse(raw, key.dimension, usual=key.unit)
+    if not _in_range(key, typed.value_si):
+        question = _question(key, typed)
+        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
+    return typed.value_si
+
+
+def _question(key: model.Key, typed: units.Typed) -> str:
+    """Ask for the slip that would explain the value: a sign, a decimal place, the other unit."""
+    number = Decimal(repr(typed.number))
+    usual_first = typed.unit == key.unit and key.dimension not in ("pressure", "mass", "temperature")
+    others = [(number, unit) for unit in units.TABLE[key.dimension] if unit != typed.unit]
+    places = [(number.scaleb(n), typed.unit) for n in (1, -1, 2, -2, 3, -3)]
+    tries = [(-number, typed.unit), *(places + others if usual_first else others + places)]
+    for value, unit in tries:
+        if value > 0 and _in_range(key, units.to_si(float(value), unit, key.dimension)):
+            return f" Is it {say.plain_number(value)} {unit}?"
+    return ""
+
+
+def _finite(key: model.Key, raw: float) -> None:
+    if not math.isfinite(raw):
+        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.")
+
+
+def _unquoted(key: model.Key, raw: str) -> units.UnitFault:
+    """A number in quotes: what it is to be, or what else is amiss with it."""
+    text = raw.strip()
+    if units.UNCERTAIN.search(text):
+        return units.UnitFault(units.NOT_UNCERTAIN)
+    try:
+        number = units.parse_number(re.sub(r"^([+-]?\d+),(\d+)$", r"\1.\2", text))
+    except units.UnitFault:
+        return units.UnitFault(f"a {'whole ' if key.kind == 'count' else ''}number is expected, {say.limits(key)}.")
+    if not _in_range(key, number):
+        return units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}, without quotes.")
+    point = "write a decimal point, and a number" if "," in text else "a number stands"
+    return units.UnitFault(f"{point} without quotes: {key.word} = {say.plain_number(number)}")
+
+
+def _number(key: model.Key, raw: Any) -> float:
+    if isinstance(raw, str):
+        raise _unquoted(key, raw)
+    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+        raise units.UnitFault(f"a number is expected, {say.limits(key)}.")
+    _finite(key, raw)
+    if _in_range(key, raw):
+        return float(raw)
+    question = ""
+    number = Decimal(repr(raw))
+    for value in (-number, number.scaleb(-2), number.scaleb(-1), number.scaleb(1)):
+        if value > 0 and _in_range(key, float(value)):
+            question = f" Is it {say.plain_number(value)}?"
+            break
+    raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
+
+
+def _count(key: model.Key, raw: Any) -> int:
+    if isinstance(raw, str):
+        raise _unquoted(key, raw)
+    if isinstance(raw, bool) or not isinstance(raw, int) or not _in_range(key, raw):
+        raise units.UnitFault(f"a whole number is expected, {say.limits(key)}.")
+    return raw
+
+
+def _choice(key: model.Key, raw: Any) -> str:
+    if isinstance(raw, str) and raw in key.choices:
+        return raw
+    listed = ", ".join(f'"{c}"' for c in key.choices)
+    message = f"one of {listed} is expected."
+    if isinstance(raw, str):
+        plain = {c.replace("-", " "): c for c in key.choices}
+        near = say.nearest_of(raw.lower().replace("-", " ").replace("_", " "), plain)
+        message += f' Is it "{plain[near]}"?' if near else ""
+    raise units.UnitFault(message)
+
+
+def _text(key: model.Key, raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise units.UnitFault('words in quotes are expected, as in "standing".')
+    if len(raw) > MAX_LETTERS:
+        raise units.UnitFault(f"at most {MAX_LETTERS} letters are expected.")
+    if not raw.strip():
+        raise units.UnitFault("it is empty; leave the key out instead.")
+    if not raw.isprintable():
+        raise units.UnitFault("one line of plain letters is expected.")
+    return raw
+
+
+_READERS: Final = {"quantity": _quantity, "number": _number, "count": _count, "choice": _choice, "text": _text}
