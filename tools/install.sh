@@ -22,6 +22,9 @@ fi
 new_enough() { "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; }
 
 python=
+if [ -n "${PYTHON:-}" ] && ! new_enough "$PYTHON"; then
+    fail "PYTHON=$PYTHON is no Python 3.11 or newer. Mend: name one that is, or leave PYTHON out"
+fi
 for name in ${PYTHON:+"$PYTHON"} python3 /usr/bin/python3 python3.14 python3.13 python3.12 python3.11; do
     if new_enough "$name"; then python=$name; break; fi
 done

@@ -1,0 +1,227 @@
+"""What no import contract can see: the habits of the house, read from the syntax trees or tried in a child process."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "src" / "topout"
+ROOMS = sorted(path for path in PACKAGE.rglob("*.py") if "migrations" not in path.parts)
+PURE = [path for path in ROOMS if path.relative_to(PACKAGE).parts[0] in ("physics", "planner", "survey")]
+CORE = [path for path in ROOMS if path.relative_to(PACKAGE).parts[0] not in ("web", "cli", "__main__.py")]
+
+# A file, the terminal, a clock, chance, or code found by name, under any of the names it is reached by.
+SIDE_DOORS = re.compile(
+    r"^(open|print|input|exec|eval|compile|__import__|breakpoint|globals"
+    r"|numpy\.(load|save|savez\w*|loadtxt|savetxt|genfromtxt|fromfile|memmap|random\b.*|seterr)"
+    r"|.*\.(tofile|import_module|read_text|write_text|read_bytes|write_bytes|now|utcnow|today|perf_counter|monotonic|time_ns)"
+    r"|time\.\w+)$"
+)
+# What a pure room may import besides topout itself: values in, values out.
+PURE_IMPORTS = {
+    "__future__", "abc", "bisect", "collections", "contextlib", "dataclasses", "enum", "functools", "itertools", "math",
+    "numbers", "numpy", "operator", "types", "typing",
+}  # fmt: skip
+HARD_LOOK_LINES = 400
+DJANGO_SAYS_WHAT = {"apps.py", "urls.py"}
+
+
+def name_of(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+def tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"), str(path))
+
+
+def called(node: ast.AST) -> str:
+    """The dotted name of what a call calls, as far as it is written out."""
+    if isinstance(node, ast.Name):
+        return node.id
+    if isinstance(node, ast.Attribute):
+        return f"{called(node.value)}.{node.attr}"
+    return ""
+
+
+def side_doors(module: ast.Module) -> Iterator[tuple[int, str]]:
+    """Line and name of every call that a pure room may not make, renamed imports included."""
+    renamed = {"np": "numpy"}
+    for node in ast.walk(module):
+        if isinstance(node, ast.ImportFrom):
+            renamed |= {alias.asname or alias.name: f"{node.module}.{alias.name}" for alias in node.names}
+        elif isinstance(node, ast.Import):
+            renamed |= {alias.asname: alias.name for alias in node.names if alias.asname}
+    for node in ast.walk(module):
+        if isinstance(node, ast.Call):
+            head, dot, rest = called(node.func).partition(".")
+            full = (renamed.get(head, head) + dot + rest).removeprefix("builtins.")
+            if SIDE_DOORS.match(full):
+                yield node.lineno, full
+
+
+def imported(module: ast.Module) -> Iterator[tuple[int, str]]:
+    """Line and first name of every import, inside functions too."""
+    for node in ast.walk(module):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name.partition(".")[0]) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            yield node.lineno, node.module.partition(".")[0]
+
+
+def child(code: str) -> str:
+    """What a fresh Python prints for this code, with the package of this tree and warnings as errors."""
+    ran = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert ran.returncode == 0, ran.stderr
+    return ran.stdout
+
+
+@pytest.mark.parametrize("path", PURE, ids=name_of)
+def test_a_pure_room_uses_no_file_clock_terminal_or_chance(path: Path) -> None:
+    assert list(side_doors(tree(path))) == []
+
+
+@pytest.mark.parametrize("path", PURE, ids=name_of)
+def test_a_pure_room_imports_numpy_and_plain_values_only(path: Path) -> None:
+    assert [(line, name) for line, name in imported(tree(path)) if name not in PURE_IMPORTS | {"topout"}] == []
+
+
+@pytest.mark.parametrize("path", PURE, ids=name_of)
+def test_a_pure_room_keeps_no_global_state(path: Path) -> None:
+    module = tree(path)
+    assert [node.lineno for node in ast.walk(module) if isinstance(node, ast.Global)] == []
+    loose = [
+        node.lineno
+        for node in module.body
+        if isinstance(node, ast.Assign | ast.AnnAssign) and isinstance(node.value, ast.List | ast.Set | ast.ListComp)
+    ]
+    assert loose == [], "a list or set at the top of a room can be changed by anyone: make it a tuple or a frozenset"
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "open('x')",
+        "from builtins import open as door\ndoor('x')",
+        "print(1)",
+        "np.load('x')",
+        "import numpy as np\nnp.random.default_rng()",
+        "import time\ntime.time()",
+        "import time as clock\nclock.monotonic()",
+        "from time import perf_counter\nperf_counter()",
+        "from datetime import datetime\ndatetime.now()",
+        "import importlib\nimportlib.import_module('os')",
+        "from importlib import import_module as bring\nbring('os')",
+        "path.write_text('x')",
+    ],
+)
+def test_the_search_for_side_doors_finds_each_of_them(code: str) -> None:
+    assert list(side_doors(ast.parse(code)))
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=name_of)
+def test_a_room_says_what_it_is_for_and_is_not_too_long(path: Path) -> None:
+    assert ast.get_docstring(tree(path)) or path.name in DJANGO_SAYS_WHAT, (
+        "a room begins with a line that says what is inside"
+    )
+    lines = len(path.read_text(encoding="utf-8").splitlines())
+    assert lines <= HARD_LOOK_LINES, f"{lines} lines: make two rooms of it"
+
+
+@pytest.mark.parametrize("path", CORE, ids=name_of)
+def test_only_the_command_line_and_the_web_speak_to_the_terminal(path: Path) -> None:
+    calls = [node for node in ast.walk(tree(path)) if isinstance(node, ast.Call)]
+    assert [node.lineno for node in calls if called(node.func) in ("print", "input", "sys.exit", "exit")] == []
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=name_of)
+def test_no_star_import_no_bare_except_and_no_path_to_another_host(path: Path) -> None:
+    module = tree(path)
+    stars = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ImportFrom) and n.names[0].name == "*"]
+    bare = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ExceptHandler) and n.type is None]
+    assert (stars, bare) == ([], [])
+
+
+# Names of things and addresses that no one answers to: XML names, a schema's own name, this machine, RFC 2606.
+NOT_CALLED = re.compile(
+    r"https?://(www\.w3\.org/|vega\.github\.io/schema\b|127\.0\.0\.1|localhost|\[|\{|testserver"
+    r"|[\w.\-]*(example|test|invalid)\b)"
+)
+PLAIN_TEXT = {".py", ".sh", ".toml", ".lock", ".js", ".css", ".html", ".txt", ".typ", ".json", ".svg", ""}
+
+
+def test_no_file_names_another_host() -> None:
+    listing = ["git", "ls-files", "-co", "--exclude-standard", "-z"]
+    listed = subprocess.run(listing, cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    paths = [ROOT / name for name in listed.split("\0") if name and Path(name).suffix in PLAIN_TEXT]
+    assert len(paths) > 50
+    named = [
+        f"{name_of(path)}: {found.group()}"
+        for path in paths
+        if path.is_file() and ".min." not in path.name and "LICENSE" not in path.name
+        for found in re.finditer(r"https?://[\w\[{][\w.\-]*/?\w*", path.read_text(encoding="utf-8"))
+        if not NOT_CALLED.match(found.group())
+    ]
+    assert named == []
+
+
+def test_the_floors_are_there_and_carry_types() -> None:
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
+    floors = next(contract for contract in contracts if contract["id"] == "floors")
+    named = {name.strip() for layer in floors["layers"] if "(" not in layer for name in layer.split("|")}
+    there = {path.stem for path in PACKAGE.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()}
+    assert named <= there
+    assert (PACKAGE / "py.typed").exists()
+    assert floors["exhaustive"] is True
+
+
+def test_every_folder_with_code_is_a_package() -> None:
+    assert [name_of(path.parent) for path in ROOMS if not (path.parent / "__init__.py").exists()] == []
+
+
+def test_a_plan_is_computed_without_scipy_django_or_a_drawing_library() -> None:
+    heavy = ["scipy", "django", "typst", "vl_convert", "rich", "pint", "matplotlib"]
+    code = f"import sys, topout.planner.plan; print([name for name in {heavy} if name in sys.modules])"
+    assert child(code).strip() == "[]"
+
+
+def test_help_is_shown_without_numpy() -> None:
+    code = (
+        "import sys\nfrom topout.__main__ import main\nsys.argv = ['topout', '--help']\n"
+        "try: main()\nexcept SystemExit: pass\n"
+        "print([name for name in ('numpy', 'django', 'rich', 'typst') if name in sys.modules])"
+    )
+    assert child(code).splitlines()[-1] == "[]"
+
+
+def test_the_locks_hold_a_hash_for_every_package_and_agree() -> None:
+    locks = {}
+    for name in ("requirements.lock", "requirements-dev.lock"):
+        text = (ROOT / name).read_text()
+        pins = re.findall(
+            r"^([\w.\-]+==[^ \\]+(?: ; [^\\]+)?) \\\n((?:    --hash=sha256:[0-9a-f]{64}(?: \\)?\n)+)", text, re.M
+        )
+        locks[name] = {pin.strip() for pin, _ in pins}
+        assert len(pins) == len(re.findall(r"^[\w.\-]+==", text, re.M)), f"{name}: a package without a hash"
+    assert locks["requirements.lock"] <= locks["requirements-dev.lock"]
+
+
+def test_the_build_machine_runs_make_test_and_nothing_else() -> None:
+    lines = [line for line in (ROOT / ".ci/run").read_text().splitlines() if line and not line.startswith("#")]
+    assert lines == ['cd "$(dirname "$0")/.." && exec make test']
