@@ -1,0 +1,103 @@
+"""Writing a bench file: TOML in people's units, defaults left out.
+
+What `read` made is read back equal to the last bit: each value is written with the fewest digits, in the key's usual
+unit or in another of its dimension, that give the same number again. A value that was computed can lie between two
+that any decimal in its units reaches (volumes, areas and angles have no unit of factor one); it is then written as
+the nearest, one unit in the last place away.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator
+from dataclasses import fields
+from typing import Any
+
+from topout import units
+from topout.bench_file import model
+
+_LONG = 7  # digits that nobody types; then another unit may tell the value in fewer
+
+
+def write(bench: model.BenchFile, *, comment: str = "", explain: bool = False) -> str:
+    """The bench file's text; `comment` becomes its first lines, `explain` adds to each key what it says."""
+    lines = [f"# {line}".rstrip() for line in comment.splitlines()]
+    for path, table in _tables(bench):
+        if lines:
+            lines.append("")
+        lines.append(f"[{'.'.join(path)}]")
+        for word, key, value in _entries(table):
+            text = f"{word} = {_value(key, value)}"
+            lines.append(f"{text:<34} # {key.says}" if explain and key.says else text)
+    return "\n".join(lines) + "\n"
+
+
+def _tables(bench: model.BenchFile) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """Every table that stands in the file, outer before inner; the default [conditions] is left out."""
+
+    def inside(table: Any, kind: type, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+        for word, inner in model.subtables(kind).items():
+            value = getattr(table, word)
+            if value is None or (word == "conditions" and value == model.Conditions()):
+                continue
+            yield (*path, word), value
+            if not isinstance(value, dict):
+                yield from inside(value, inner, (*path, word))
+
+    yield from inside(bench, model.BenchFile, ())
+
+
+def _entries(table: Any) -> Iterator[tuple[str, model.Key, Any]]:
+    """The keys of one table that say something: word, Key, value."""
+    if isinstance(table, dict):  # [change.air] holds what it names, a default too
+        named = {attribute: (word, key) for word, (attribute, key) in model.keys(model.Air).items()}
+        for attribute, value in table.items():
+            yield *named[attribute], value
+        return
+    for f in fields(table):
+        key, value = model.key_of(f), getattr(table, f.name)
+        if key is not None and value is not None and value != f.default:
+            yield key.word, key, value
+
+
+def _value(key: model.Key, value: Any) -> str:
+    if key.kind == "quantity":
+        return f'"{quantity(value, key)}"'
+    if key.kind == "coil":
+        return "{ " + ", ".join(f"{word} = {_value(k, v)}" for word, k, v in _entries(value)) + " }"
+    if key.kind in ("choice", "text"):
+        return json.dumps(value, ensure_ascii=False)
+    return repr(value)
+
+
+def quantity(value_si: float, key: model.Key) -> str:
+    """An SI value as a person writes it, `34.6 mm`: the fewest digits that are read back as the same number."""
+    usual = _digits(value_si, key.unit, key.dimension)
+    if usual is not None and len(usual) <= _LONG:
+        return f"{usual} {key.unit}"
+    exact = [] if usual is None else [(len(usual), usual, key.unit)]
+    for unit in units.TABLE[key.dimension]:
+        text = _digits(value_si, unit, key.dimension) if unit != key.unit else None
+        if text is not None:
+            exact.append((len(text), text, unit))
+    if exact:
+        _, text, unit = min(exact, key=lambda e: e[0])
+        return f"{text} {unit}"
+    return f"{units.from_si(value_si, key.unit, key.dimension)!r} {key.unit}"
+
+
+def _digits(value_si: float, unit: str, dimension: str) -> str | None:
+    """The shortest decimal that is `value_si` in the unit, exactly; None where no decimal is."""
+    near = units.from_si(value_si, unit, dimension)
+    for places in (6, 9, 12, 15, 16, 17):
+        text = f"{near:.{places}g}"
+        if units.to_si(float(text), unit, dimension) == value_si:
+            return text
+    for step in (math.inf, -math.inf):
+        other = near
+        for _ in range(4):
+            other = math.nextafter(other, step)
+            if units.to_si(other, unit, dimension) == value_si:
+                return repr(other)
+    return None
