@@ -12,6 +12,7 @@ ifneq ($(shell [ -x $(PY) ] && cat $(TEST_READY) 2>/dev/null),$(CURDIR))
     $(TEST_READY): again
 endif
 
+.DEFAULT_GOAL := help
 .PHONY: help install run test soak pictures bench format lock clean again
 
 help:

@@ -33,7 +33,9 @@ if [ -z "$python" ]; then
     fail "needs Python 3.11 or newer, and $found here. Mend: sudo apt-get install python3 python3-venv, or make install PYTHON=/path/to/python3.11"
 fi
 
-usable() { new_enough .venv/bin/python; }
+# The scripts of an environment hold its folder's name: one that was moved or copied here is made anew.
+moved() { for old in .venv/.ready*; do [ -e "$old" ] && [ "$(cat "$old")" != "$(pwd -P)" ] && return 0; done; return 1; }
+usable() { new_enough .venv/bin/python && ! moved; }
 has_pip() { .venv/bin/python -m pip --version >/dev/null 2>&1; }
 uv=
 if command -v uv >/dev/null 2>&1; then uv=uv; elif [ -x .uv/bin/uv ]; then uv=.uv/bin/uv; fi
