@@ -57,8 +57,8 @@ def state(bike: Bike) -> State:
     s["opens_m"] = air.get("port_position", 0.0)
     s["shuts_m"] = s["opens_m"] + air.get("port_length", 0.0)
     s["negative_fill_abs_pa"] = air.get("negative_pressure", 0.0) + ambient
-    if s["kind"] == "self-equalising" and s["shuts_m"] < -1e-9:
-        # The piston no longer comes back to its port: what the negative chamber holds is what it was closed with.
+    if s["kind"] == "self-equalising" and (s["shuts_m"] < -1e-9 or s["opens_m"] > s["travel_m"]):
+        # The piston never comes to its port: what the negative chamber holds is what it was closed with.
         s["kind"], s["negative_fill_abs_pa"] = "separate-valve", ambient
     s["opens_m"], s["shuts_m"] = max(0.0, s["opens_m"]), max(0.0, s["shuts_m"])
     coil = air.get("negative_coil", {}) if s["kind"] == "coil" else {}

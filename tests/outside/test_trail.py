@@ -26,7 +26,9 @@ def stance(radius_m: float, head_rad: float, offset_m: float) -> dict[str, float
         "front_radius_m": radius_m, "rear_radius_m": radius_m,
     }  # fmt: skip
     one = {name: np.array(value) for name, value in chart_numbers.items()}
-    fitted = geometry.Fitted(one["fork_length_m"], one["fork_offset_m"], one["front_radius_m"], one["rear_radius_m"], np.array(0.0))
+    fitted = geometry.Fitted(
+        one["fork_length_m"], one["fork_offset_m"], one["front_radius_m"], one["rear_radius_m"], np.array(0.0)
+    )
     found = geometry.stance(geometry.stand(geometry.Chart(**one), fitted), np.array(0.0))
     return {name: float(value) for name, value in found.items()}
 
