@@ -1,0 +1,296 @@
+"""The air spring: from chambers to force, rate and energy along the travel.
+
+`x` is travel used: 0 at full extension, S at the solid stop. `F(x)` pushes the fork longer. Every array has the same
+shape, the configurations'; `x` may have further axes in front. Force is linear in the filling pressure
+P = (gauge reading at x = 0) + ambient: F = P·a(x) + b(x); the planner's keeps rest on that.
+
+Sources: force balance on piston, shaft and lower legs as one free body (tests take it again in absolute pressures as
+the derivative of the gas's free energy); gas laws as in any thermodynamics textbook.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from topout.physics import bumper, gas
+from topout.physics.gas import Floats
+
+Bools = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Chambers:
+    """What is fitted, one value a configuration, shape (…); SI, pressures absolute, volumes free at full extension.
+
+    Where a part is absent its area or rate is 0 (and its volume or length 1): the term is then nothing.
+    """
+
+    ambient_pa: Floats
+    exponent: Floats
+    travel_m: Floats
+    bore_m: Floats
+    shaft_m: Floats
+    pressure_pa: Floats  # main chamber, read at x = 0
+    positive_m3: Floats
+    negative_m3: Floats
+    gas_negative: Bools  # there is a negative chamber of gas
+    equalises: Bools  # and a port that the piston reaches
+    negative_pa: Floats  # at x = 0, of a chamber that does not equalise
+    port_m: Floats
+    port_end_m: Floats
+    coil_rate_n_per_m: Floats
+    coil_m: Floats
+    legs_m3: Floats
+    legs_m2: Floats
+    rod_m2: Floats
+    damper_m3: Floats
+    damper_pa: Floats
+    bumper_m: Floats
+    bumper_n_per_m: Floats
+    bumper_power: Floats
+    top_out_m: Floats
+    top_out_n_per_m: Floats
+    top_out_power: Floats
+
+    def take(self, index: Any) -> Chambers:
+        """The same for a part of the configurations (any numpy index)."""
+        return Chambers(*(getattr(self, f.name)[index] for f in fields(self)))
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Chambers with their gas settled: areas, amounts p·V [J], and which rows carry the rarer parts.
+
+    Coming out the chambers part at the port's outer edge (amounts `…_out`), going in at its inner edge (`…_in`);
+    between them they are one (`joined`). With no port length both are the same.
+    """
+
+    fit: Chambers
+    positive_m2: Floats
+    negative_m2: Floats
+    main_out: Floats
+    main_in: Floats
+    negative_out: Floats
+    negative_in: Floats
+    joined: Floats
+    main_per_pa: Floats  # d(main_in)/dP [m³]
+    negative_per_pa: Floats
+    ported: tuple[npt.NDArray[np.intp], ...] | None  # rows whose port has a length, None where there are none
+    damped: tuple[npt.NDArray[np.intp], ...] | None
+    topped: tuple[npt.NDArray[np.intp], ...] | None
+    coiled: tuple[npt.NDArray[np.intp], ...] | None
+
+    def take(self, index: Any) -> Settled:
+        """The same for a part of the configurations (any numpy index)."""
+        fit = self.fit.take(index)
+        amounts = (getattr(self, name)[index] for name in _AMOUNTS)
+        return Settled(fit, *amounts, *_rarer_rows(fit))
+
+
+def _rarer_rows(fit: Chambers) -> tuple[tuple[npt.NDArray[np.intp], ...] | None, ...]:
+    return (
+        _rows(fit.equalises & (fit.port_end_m > fit.port_m)),
+        _rows(fit.rod_m2 > 0.0),
+        _rows(fit.top_out_n_per_m > 0.0),
+        _rows(fit.coil_rate_n_per_m > 0.0),
+    )
+
+
+def _rows(mask: Bools) -> tuple[npt.NDArray[np.intp], ...] | None:
+    return np.nonzero(mask) if mask.any() else None
+
+
+def settle(fit: Chambers) -> Settled:
+    """Gas amounts once the fork has been cycled and has settled (isothermal).
+
+    Self-equalising: the gauge reads P at x = 0, so p_e = P·V_p(0)/V_p(x_e) where they parted coming out; the sum of
+    both amounts is pooled at the port's inner edge. A separate valve holds its own reading; a port that the piston
+    never reaches leaves what was shut in at full extension.
+    """
+    piston_m2 = 0.25 * np.pi * fit.bore_m**2
+    annulus_m2 = np.where(fit.gas_negative, piston_m2 - 0.25 * np.pi * fit.shaft_m**2, 0.0)
+    main = fit.positive_m3
+    at_port_m3 = main - piston_m2 * fit.port_m
+    negative_at_port_m3 = fit.negative_m3 + annulus_m2 * fit.port_m
+    negative_per_pa = np.where(fit.equalises, main / at_port_m3 * negative_at_port_m3, 0.0)
+    pressure = fit.pressure_pa
+    main_out = pressure * main
+    own = np.where(fit.gas_negative & ~fit.equalises, fit.negative_pa * fit.negative_m3, 0.0)
+    negative_out = pressure * negative_per_pa + own
+    joined = main_out + negative_out
+    rarer = _rarer_rows(fit)
+    ported = rarer[0]
+    main_in, main_per_pa = main_out, main
+    negative_in, negative_in_per_pa = negative_out, negative_per_pa
+    if ported is not None:
+        end = fit.port_end_m[ported]
+        main_end_m3 = main[ported] - piston_m2[ported] * end
+        share = main_end_m3 / (main_end_m3 + fit.negative_m3[ported] + annulus_m2[ported] * end)
+        main_in, main_per_pa = main_out.copy(), main.copy()
+        negative_in, negative_in_per_pa = negative_out.copy(), negative_per_pa.copy()
+        both_per_pa = main[ported] + negative_per_pa[ported]
+        main_in[ported], negative_in[ported] = joined[ported] * share, joined[ported] * (1.0 - share)
+        main_per_pa[ported], negative_in_per_pa[ported] = both_per_pa * share, both_per_pa * (1.0 - share)
+    return Settled(
+        fit, piston_m2, annulus_m2, main_out, main_in, negative_out, negative_in, joined, main_per_pa,
+        negative_in_per_pa, *rarer,
+    )  # fmt: skip
+
+
+_AMOUNTS = tuple(f.name for f in fields(Settled))[1:10]
+
+
+def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Main and negative pressure [Pa abs] and their slopes [Pa/m] at x, slow (isothermal), shape of x.
+
+    Where there is no negative chamber of gas, ambient.
+    """
+    main_m3 = s.fit.positive_m3 - s.positive_m2 * x
+    negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
+    main = s.main_in / main_m3
+    negative = np.where(s.fit.gas_negative, s.negative_in / negative_m3, s.fit.ambient_pa)
+    main_slope = main * s.positive_m2 / main_m3
+    negative_slope = -negative * s.negative_m2 / negative_m3
+    if s.ported is not None:
+        at = (..., *s.ported)
+        xp, p = x[at], s.ported
+        outside, inside = xp < s.fit.port_m[p], xp > s.fit.port_end_m[p]
+        both_m3 = main_m3[at] + negative_m3[at]
+        pooled = s.joined[p] / both_m3
+        pooled_slope = pooled * (s.positive_m2[p] - s.negative_m2[p]) / both_m3
+        out_main, out_negative = s.main_out[p] / main_m3[at], s.negative_out[p] / negative_m3[at]
+        cases = [outside, inside]
+        main[at] = np.select(cases, [out_main, main[at]], pooled)
+        negative[at] = np.select(cases, [out_negative, negative[at]], pooled)
+        main_slope[at] = np.select(cases, [out_main * s.positive_m2[p] / main_m3[at], main_slope[at]], pooled_slope)
+        negative_slope[at] = np.select(
+            cases, [-out_negative * s.negative_m2[p] / negative_m3[at], negative_slope[at]], pooled_slope
+        )
+    return main, negative, main_slope, negative_slope
+
+
+def force_and_rate(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Slow force [N], its slope [N/m], main pressure [Pa abs] and its slope [Pa/m] at x; friction not.
+
+    F = g_p·A_p − g_n·A_n + g_l·A_l + g_d·A_rod + F_bumper − F_top-out − F_coil.
+    """
+    main, negative, main_slope, negative_slope = pressures(s, x)
+    force, rate = usual_force(s, x, main, negative, main_slope, negative_slope)
+    add_rarer(s, x, force, rate)
+    return force, rate, main, main_slope
+
+
+def usual_force(
+    s: Settled, x: Floats, main: Floats, negative: Floats, main_slope: Floats, negative_slope: Floats
+) -> tuple[Floats, Floats]:
+    """Slow force [N] and slope [N/m] of what nearly every fork has: both chambers, lower legs, bumper."""
+    fit, ambient = s.fit, s.fit.ambient_pa
+    legs_m3 = fit.legs_m3 - fit.legs_m2 * x
+    legs = ambient * fit.legs_m3 / legs_m3
+    force = (main - ambient) * s.positive_m2 - (negative - ambient) * s.negative_m2 + (legs - ambient) * fit.legs_m2
+    rate = main_slope * s.positive_m2 - negative_slope * s.negative_m2 + legs * fit.legs_m2**2 / legs_m3
+    crush_n, crush_rate = bumper.force_and_rate(
+        x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
+    )
+    return force + crush_n, rate + crush_rate
+
+
+def add_rarer(s: Settled, x: Floats, force: Floats, rate: Floats | None = None) -> None:
+    """Add damper gas, top-out bumper and negative coil to `force` in place, on the rows that have them.
+
+    With `rate` the slow force and its slope; without it the force of a quick stroke.
+    """
+    fit = s.fit
+    if s.damped is not None:
+        at, d = (..., *s.damped), s.damped
+        damper_m3 = fit.damper_m3[d] - fit.rod_m2[d] * x[at]
+        exponent = fit.exponent[d] if rate is None else 1.0
+        damper = gas.polytropic_abs_pa(fit.damper_pa[d], fit.damper_m3[d] / damper_m3, exponent)
+        force[at] += (damper - fit.ambient_pa[d]) * fit.rod_m2[d]
+        if rate is not None:
+            rate[at] += damper * fit.rod_m2[d] ** 2 / damper_m3
+    if s.topped is not None:
+        at, t = (..., *s.topped), s.topped
+        n, slope = bumper.force_and_rate(
+            fit.top_out_m[t] - x[at], fit.top_out_m[t], fit.top_out_n_per_m[t], fit.top_out_power[t]
+        )
+        force[at] -= n
+        if rate is not None:
+            rate[at] += slope
+    if s.coiled is not None:
+        at, c = (..., *s.coiled), s.coiled
+        push_m = fit.coil_m[c] - x[at]
+        force[at] -= fit.coil_rate_n_per_m[c] * np.maximum(push_m, 0.0)
+        if rate is not None:
+            rate[at] += fit.coil_rate_n_per_m[c] * (push_m >= 0.0)
+
+
+def force_per_pa(s: Settled, x: Floats) -> Floats:
+    """a(x) = ∂F/∂P [m²] at x: what one more pascal in the main chamber, settled, adds to the slow force."""
+    main_m3 = s.fit.positive_m3 - s.positive_m2 * x
+    negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
+    result = s.positive_m2 * s.main_per_pa / main_m3 - s.negative_m2 * s.negative_per_pa / negative_m3
+    if s.ported is not None:
+        at, p = (..., *s.ported), s.ported
+        xp, fit = x[at], s.fit
+        out_per_pa = fit.positive_m3[p]
+        port_m3 = fit.positive_m3[p] - s.positive_m2[p] * fit.port_m[p]
+        negative_out = out_per_pa / port_m3 * (fit.negative_m3[p] + s.negative_m2[p] * fit.port_m[p])
+        apart = s.positive_m2[p] * out_per_pa / main_m3[at] - s.negative_m2[p] * negative_out / negative_m3[at]
+        pooled = (s.positive_m2[p] - s.negative_m2[p]) * (out_per_pa + negative_out) / (main_m3[at] + negative_m3[at])
+        result[at] = np.select([xp < fit.port_m[p], xp > fit.port_end_m[p]], [apart, result[at]], pooled)
+    return result
+
+
+def terms(s: Settled, x: Floats) -> dict[str, Floats]:
+    """Each part of the slow force [N] at x by name, each computed alone; they sum to the force."""
+    fit, ambient = s.fit, s.fit.ambient_pa
+    main, negative, _, _ = pressures(s, x)
+    legs = ambient * fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x)
+    damper = fit.damper_pa * fit.damper_m3 / (fit.damper_m3 - fit.rod_m2 * x)
+    crush, _ = bumper.force_and_rate(
+        x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
+    )
+    topped, _ = bumper.force_and_rate(fit.top_out_m - x, fit.top_out_m, fit.top_out_n_per_m, fit.top_out_power)
+    coil = fit.coil_rate_n_per_m * np.maximum(fit.coil_m - x, 0.0)
+    zero = np.zeros_like(x)
+    return {
+        "positive_n": (main - ambient) * s.positive_m2,
+        "negative_n": -(negative - ambient) * s.negative_m2 - coil,
+        "second_n": zero,
+        "lower_legs_n": (legs - ambient) * fit.legs_m2 + zero,
+        "damper_gas_n": (damper - ambient) * fit.rod_m2 + zero,
+        "bumper_n": crush,
+        "top_out_n": -topped + 0.0,
+        "coil_n": zero,
+    }
+
+
+def force_fast(s: Settled, x: Floats, anchor_m: Floats) -> Floats:
+    """Force [N] of a quick stroke at x: main and negative gas settled at `anchor_m`, then polytropic, the port shut.
+
+    Lower legs and damper gas start from full extension in either case: they are worked by the same stroke, and no
+    port lets them settle. `anchor_m` broadcasts against x; 0 is the settled gas at full extension.
+    """
+    fit, ambient, n = s.fit, s.fit.ambient_pa, s.fit.exponent
+    start, negative_start, _, _ = pressures(s, anchor_m)
+    main_ratio = (fit.positive_m3 - s.positive_m2 * anchor_m) / (fit.positive_m3 - s.positive_m2 * x)
+    negative_ratio = (fit.negative_m3 + s.negative_m2 * anchor_m) / (fit.negative_m3 + s.negative_m2 * x)
+    main = gas.polytropic_abs_pa(start, main_ratio, n)
+    negative = np.where(fit.gas_negative, gas.polytropic_abs_pa(negative_start, negative_ratio, n), ambient)
+    legs = gas.polytropic_abs_pa(ambient, fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x), n)
+    crush, _ = bumper.force_and_rate(
+        x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
+    )
+    force: Floats = (
+        (main - ambient) * s.positive_m2
+        - (negative - ambient) * s.negative_m2
+        + (legs - ambient) * fit.legs_m2
+        + crush
+    )
+    add_rarer(s, x, force)
+    return force

@@ -1,0 +1,32 @@
+"""An elastomer crushed over the last part of the travel, or in mirror image at full extension."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from topout.physics.gas import Floats
+
+_ON_CONTACT_M: Final = 1e-12  # contact itself counts as inside: the rate there is the bumper's own
+_SMALLEST: Final = 1e-12  # below it numpy's power slows down a hundredfold; t^m is nothing there
+
+
+def force_and_rate(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, power: Floats) -> tuple[Floats, Floats]:
+    """Force [N] and its slope [N/m] at a crush [m]; both zero before contact. Shapes broadcast.
+
+    F = k·l·(δ/l)^m and dF/dδ = k·m·(δ/l)^(m−1) for δ ≥ 0. At δ = 0 the slope is the one from inside the bumper.
+    Source: physics.md section 2; a power law, common practice for rubber in compression, no source.
+    """
+    touching = crush_m >= -_ON_CONTACT_M
+    share = np.maximum(crush_m / length_m, _SMALLEST)
+    slope = rate_n_per_m * power * np.exp((power - 1.0) * np.log(share)) * touching
+    force = slope * share * length_m / power * (crush_m > 0.0)
+    return force, slope
+
+
+def energy_j(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, power: Floats) -> Floats:
+    """Work [J] to crush it from contact: k·l²·(δ/l)^(m+1)/(m+1)."""
+    share = np.maximum(crush_m / length_m, 0.0)
+    result: Floats = rate_n_per_m * length_m**2 * share ** (power + 1.0) / (power + 1.0)
+    return result

@@ -1,0 +1,69 @@
+"""Energy that the spring takes up over its whole travel, in closed form for every exponent; friction not."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from topout.physics import bumper, gas
+from topout.physics.air_spring import Settled
+from topout.physics.gas import Floats
+
+
+def _ends(s: Settled) -> tuple[Floats, Floats, Floats, Floats]:
+    """Volume ratios full extension over end of travel: main, negative, lower legs, damper gas."""
+    fit, end = s.fit, s.fit.travel_m
+    return (
+        fit.positive_m3 / (fit.positive_m3 - s.positive_m2 * end),
+        fit.negative_m3 / (fit.negative_m3 + s.negative_m2 * end),
+        fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * end),
+        fit.damper_m3 / (fit.damper_m3 - fit.rod_m2 * end),
+    )
+
+
+def _without_gas(s: Settled) -> Floats:
+    """Bumpers, negative coil and the outside pressure on the moving areas [J], the same slow and fast."""
+    fit, end = s.fit, s.fit.travel_m
+    crush = bumper.energy_j(fit.bumper_m, fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power)
+    topped = bumper.energy_j(fit.top_out_m, fit.top_out_m, fit.top_out_n_per_m, fit.top_out_power)
+    coil = 0.5 * fit.coil_rate_n_per_m * (fit.coil_m**2 - np.maximum(fit.coil_m - end, 0.0) ** 2)
+    outside = fit.ambient_pa * (s.positive_m2 - s.negative_m2 + fit.legs_m2 + fit.rod_m2) * end
+    result: Floats = crush - topped - coil - outside
+    return result
+
+
+def slow_j(s: Settled) -> Floats:
+    """∫₀^S F dx [J] of the settled gas, isothermal, the port's regions each with their own amounts."""
+    fit, end = s.fit, s.fit.travel_m
+    main, negative, legs, damper = _ends(s)
+    gas_j = s.main_in * np.log(main) + s.negative_in * np.log(negative)
+    if s.ported is not None:
+        p = s.ported
+        first, last = fit.port_m[p], np.minimum(fit.port_end_m[p], end[p])
+
+        def volumes(x: Floats) -> tuple[Floats, Floats]:
+            return fit.positive_m3[p] - s.positive_m2[p] * x, fit.negative_m3[p] + s.negative_m2[p] * x
+
+        (m0, n0), (m1, n1), (m2, n2), (m3, n3) = (volumes(x) for x in (0.0 * first, first, last, end[p]))
+        gas_j[p] = (
+            s.main_out[p] * np.log(m0 / m1) + s.negative_out[p] * np.log(n0 / n1)
+            + s.joined[p] * np.log((m1 + n1) / (m2 + n2))
+            + s.main_in[p] * np.log(m2 / m3) + s.negative_in[p] * np.log(n2 / n3)
+        )  # fmt: skip
+    gas_j += fit.ambient_pa * fit.legs_m3 * np.log(legs) + fit.damper_pa * fit.damper_m3 * np.log(damper)
+    result: Floats = gas_j + _without_gas(s)
+    return result
+
+
+def fast_j(s: Settled) -> Floats:
+    """∫₀^S F_fast dx [J] from the settled gas at full extension, polytropic, the port shut."""
+    fit, n = s.fit, s.fit.exponent
+    main, negative, legs, damper = _ends(s)
+    one = np.ones_like(fit.travel_m)
+    result: Floats = (
+        gas.work_of_compression_j(s.main_out, one, main, n)
+        + gas.work_of_compression_j(s.negative_out, one, negative, n)
+        + gas.work_of_compression_j(fit.ambient_pa, fit.legs_m3, legs, n)
+        + gas.work_of_compression_j(fit.damper_pa, fit.damper_m3, damper, n)
+        + _without_gas(s)
+    )
+    return result

@@ -1,0 +1,64 @@
+"""Filling the air spring: pump, stroke, hose; the readings to expect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from topout.physics import air_spring, sag
+from topout.physics.air_spring import Chambers, Settled
+from topout.physics.gas import Number
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One round: pumped to [Pa gauge], what is left after one stroke past the port, travel it rests short by [m]."""
+
+    pumped_to_gauge_pa: float
+    after_stroke_gauge_pa: float
+    lost_travel_m: float
+
+
+def hose_factor(hose_m3: Number, chamber_m3: Number) -> Number:
+    """g_true / g_read when an empty hose is pushed on: 1 + V_h/V, gauge pressures, V what the valve sees."""
+    return 1.0 + hose_m3 / chamber_m3
+
+
+def seen_by_valve_m3(s: Settled) -> float:
+    """Volume [m³] at the valve at full extension: main chamber, and the negative one where the port is open there.
+
+    Here and below `s` is one configuration, arrays of shape (1,).
+    """
+    fit = s.fit
+    open_at_rest = fit.equalises.item() and fit.port_m.item() == 0.0
+    return fit.positive_m3.item() + (fit.negative_m3.item() if open_at_rest else 0.0)
+
+
+def stroke(s: Settled, pumped_to_pa: float, negative_amount_j: float) -> tuple[float, float]:
+    """Main reading [Pa abs] at full extension after one stroke past the port, and the negative amount p·V [J] then.
+
+    The stroke pools both amounts at the port and shares them by volume where they part coming out. Without a port
+    that the piston reaches nothing moves; one that is open at full extension has let the pump fill both already.
+    """
+    fit = s.fit
+    if not fit.equalises.item():
+        return pumped_to_pa, negative_amount_j
+    port_m, main_m3 = fit.port_m.item(), fit.positive_m3.item()
+    at_port_m3 = main_m3 - s.positive_m2.item() * port_m
+    negative_m3 = fit.negative_m3.item() + s.negative_m2.item() * port_m
+    if port_m == 0.0:
+        return pumped_to_pa, pumped_to_pa * negative_m3
+    pooled = (pumped_to_pa * main_m3 + negative_amount_j) / (at_port_m3 + negative_m3)
+    return pooled * at_port_m3 / main_m3, pooled * negative_m3
+
+
+def rests_short_m(fit: Chambers, main_pa: float, negative_amount_j: float) -> float:
+    """Lost travel [m] with these amounts, not settled: the gas is as it was shut in at full extension."""
+    shut = replace(
+        fit,
+        pressure_pa=np.array([main_pa]),
+        negative_pa=np.where(fit.gas_negative, negative_amount_j / fit.negative_m3, fit.ambient_pa),
+        equalises=np.zeros_like(fit.equalises),
+    )
+    return float(sag.lost_travel_m(air_spring.settle(shut)).item())

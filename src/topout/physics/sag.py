@@ -1,0 +1,134 @@
+"""Where the fork rests: under the rider with the geometry it gives, and unloaded where it does not extend fully.
+
+Force less load rises with travel, so Newton steps clamped to [0, S] need no bracket: a load below the force at full
+extension lands on 0 and one above the end force on S by themselves. What Newton has not brought home after 40 steps is
+halved instead, element by element.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from topout.physics import air_spring, geometry
+from topout.physics.air_spring import Settled
+from topout.physics.gas import Floats
+from topout.physics.geometry import Stand
+
+_START_POINTS: Final = 21
+_NEWTON_STEPS: Final = 40
+_CLOSE: Final = 1e-11  # of the travel; the step after this one is below rounding, Newton being quadratic
+_HALVINGS: Final = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """What presses on the fork, shape (…): a share along the steering axis whatever the angle (calibrated), a vertical
+    share of which sin α presses (assumed), and the vertical load that presses the bushings sideways [N]."""
+
+    axial_n: Floats
+    vertical_n: Floats
+    side_n: Floats
+
+    def take(self, index: Any) -> Load:
+        """The same for a part of the configurations (any numpy index)."""
+        return Load(self.axial_n[index], self.vertical_n[index], self.side_n[index])
+
+
+@dataclass(frozen=True, slots=True)
+class Friction:
+    """Unloaded breakaway [N], its rise with the main gauge pressure [N/Pa], and a share of the side load [1]."""
+
+    still_n: Floats
+    per_pa: Floats
+    side: Floats
+
+    def take(self, index: Any) -> Friction:
+        """The same for a part of the configurations (any numpy index)."""
+        return Friction(self.still_n[index], self.per_pa[index], self.side[index])
+
+
+Residual = Callable[[Floats], tuple[Floats, Floats]]
+
+
+def _solve(residual: Residual, start: Floats, travel_m: Floats) -> Floats:
+    """Roots in [0, S] of a rising residual; `residual` gives value and slope. Ends stand for roots outside."""
+    x = start
+    small = _CLOSE * travel_m
+    for _ in range(_NEWTON_STEPS):
+        value, slope = residual(x)
+        step = value / slope
+        new = np.minimum(np.maximum(x - step, 0.0), travel_m)
+        moved = np.abs(new - x)
+        x = new
+        if not (moved > small).any():
+            return x
+    low, high = np.zeros_like(x), np.zeros_like(x) + travel_m
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        below = residual(middle)[0] < 0.0
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return np.where(moved > small, 0.5 * (low + high), x)
+
+
+def start_m(s: Settled, load_n: Floats) -> Floats:
+    """A start for the roots: the slow force at 21 points, those below the load counted, interpolated. Shape of load."""
+    travel = s.fit.travel_m
+    grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * travel.ndim)
+    force = air_spring.force_and_rate(s, grid * travel)[0]
+    below = np.minimum((force < load_n).sum(axis=0), _START_POINTS - 1)
+    upper = np.maximum(below, 1)
+    f1 = np.take_along_axis(force, upper[None], axis=0)[0]
+    f0 = np.take_along_axis(force, upper[None] - 1, axis=0)[0]
+    share = np.minimum(np.maximum((load_n - f0) / np.maximum(f1 - f0, 1e-9), 0.0), 1.0)
+    result: Floats = travel / (_START_POINTS - 1) * (upper - 1 + share)
+    return result
+
+
+def at_rest_m(s: Settled, stand: Stand, load: Load, friction: Friction) -> tuple[Floats, Floats, Floats]:
+    """Travel [m] at sag, at the least (friction holds it out) and at the most (friction lets it in); shape (…) each.
+
+    F(x) = load, load − friction, load + friction, each with the head angle at its own travel.
+    """
+    travel = s.fit.travel_m
+    sign = np.array((0.0, -1.0, 1.0)).reshape((3,) + (1,) * travel.ndim)
+    ambient = s.fit.ambient_pa
+    plain = not (friction.per_pa.any() or friction.side.any())
+
+    def residual(x: Floats) -> tuple[Floats, Floats]:
+        force, rate, main, main_slope = air_spring.force_and_rate(s, x)
+        sin, wheelbase = geometry.head_angle_sine(stand, x)
+        cos = np.sqrt(np.maximum(1.0 - sin * sin, 0.0))
+        turn = sin / wheelbase
+        value = force - load.axial_n - load.vertical_n * sin - sign * friction.still_n
+        slope = rate - load.vertical_n * cos * turn
+        if not plain:
+            side = friction.side * load.side_n
+            value -= sign * (friction.per_pa * (main - ambient) + side * cos)
+            slope -= sign * (friction.per_pa * main_slope - side * sin * turn)
+        return value, slope
+
+    sin0, _ = geometry.head_angle_sine(stand, 0.25 * travel)
+    guess = start_m(s, load.axial_n + load.vertical_n * sin0)
+    x = _solve(residual, np.broadcast_to(guess, (3, *travel.shape)), travel)
+    return x[0], x[1], x[2]
+
+
+def lost_travel_m(s: Settled) -> Floats:
+    """Travel [m] at which it rests unloaded, F(x) = 0: what is lost where it does not extend fully; 0 elsewhere."""
+    travel = s.fit.travel_m
+    at_rest = air_spring.force_and_rate(s, np.zeros_like(travel))[0]
+    result = np.zeros_like(travel)
+    short = np.nonzero(at_rest < 0.0)
+    if short[0].size:
+        part = air_spring.settle(s.fit.take(short))
+        end = part.fit.travel_m
+
+        def residual(x: Floats) -> tuple[Floats, Floats]:
+            return air_spring.force_and_rate(part, x)[:2]
+
+        result[short] = _solve(residual, start_m(part, np.zeros_like(end)), end)
+    return result
