@@ -1,0 +1,199 @@
+"""What the words and the order of a procedure must be like; runs once its tables could be read.
+
+One action a step, at most twenty words, value and limits given, short groups that end with a line saying so: audit
+sheet after UK HSG 48; Degani & Wiener 1990, 1993; WHO surgical list (see docs/procedures.md). The word lists are ours.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+from typing import Final
+
+from topout.errors import Fault
+from topout.procedures import words
+from topout.procedures.model import (
+    GLANCE_LETTERS,
+    GROUP_LIMIT,
+    WORDS_LIMIT,
+    Evidence,
+    Group,
+    Procedure,
+    Step,
+)
+from topout.procedures.places import Places
+
+# The first word of a step: what a hand or an eye does. An author who needs another verb adds it here.
+VERBS: Final = frozenset(
+    "aim bag bottom check clamp clear compare confirm count draw drain fill find fit grease hold inspect lay let lift "
+    "listen look mark measure note open photograph press pull pump push put read release screw set sign slide soak "
+    "squeeze stand stroke take tag tap tell thread tighten tug turn unscrew wait wipe write".split()
+)
+FORBIDDEN: Final = re.compile(r"\b(invalid|please|oops|illegal|required field|field is required)\b", re.IGNORECASE)
+_TWO_ACTIONS: Final = re.compile(r"\b(and|then|before you|after you)\b|;|[.!?]\s+\S", re.IGNORECASE)
+_LISTED_VERB: Final = re.compile(r",\s+(" + "|".join(sorted(VERBS)) + r")\b")
+_SENTENCE: Final = re.compile(r"(?<=[.!?])\s+")
+
+
+def faults(procedure: Procedure, places: Places) -> list[Fault]:
+    """Every finding about words, order and references."""
+    found: list[Fault] = []
+    for number, group in enumerate(procedure.groups, 1):
+        found.extend(_group(f"group {number}", group, places))
+    for place, step in _placed(procedure):
+        found.extend(_sentence(place, step, places))
+        found.extend(_rules(place, step, places))
+    found.extend(_texts(procedure, places))
+    found.extend(_order(procedure, places))
+    return found
+
+
+def _placed(procedure: Procedure) -> Iterator[tuple[str, Step]]:
+    for number, group in enumerate(procedure.groups, 1):
+        for index, step in enumerate(group.steps, 1):
+            yield f"group {number}, step {index}", step
+
+
+def _group(place: str, group: Group, places: Places) -> Iterator[Fault]:
+    if len(group.steps) > GROUP_LIMIT:
+        message = f"{len(group.steps)} steps; at most {GROUP_LIMIT} stay in mind. Split the group."
+        yield Fault(place, message, line=places.line(place))
+    if not re.search(r"\bcomplete\.$", group.complete):
+        message = 'a line that ends the group is expected, as in "Relieved: complete."'
+        yield Fault(f"{place}, complete", message, f'"{group.complete}"', places.line(place, "complete"), "complete")
+
+
+def _sentence(place: str, step: Step, places: Places) -> Iterator[Fault]:
+    """The step's one sentence."""
+
+    def fault(message: str) -> Fault:
+        return Fault(f"{place}, do", message, f'"{step.do}"', places.line(place, "do"), "do")
+
+    text = step.do
+    first = re.match(r"[A-Za-z]+", text)
+    if first is None or first.group().lower() not in VERBS or not first.group()[0].isupper():
+        yield fault("a verb for the hand or the eye is expected first, as in Measure, Turn, Press.")
+    if not text.endswith("."):
+        yield fault("a full stop is expected at the end.")
+    if _TWO_ACTIONS.search(text) or _LISTED_VERB.search(text):
+        yield fault("two actions; one step is one action. Make two steps of it.")
+    count = len(words.NAME_IN_TEXT.sub("62 psi", text).split())
+    if count > WORDS_LIMIT:
+        yield fault(f"{count} words; at most {WORDS_LIMIT} are read at a glance.")
+    letters = len(words.NAME_IN_TEXT.sub("62.5 psi", text))
+    if letters > GLANCE_LETTERS:
+        yield fault(f"{letters} letters; two lines hold {GLANCE_LETTERS}. Move the rest to detail.")
+
+
+def _rules(place: str, step: Step, places: Places) -> Iterator[Fault]:
+    """What a step must have to be what it says it is."""
+
+    def fault(key: str, message: str, value: str = "") -> Fault:
+        return Fault(f"{place}, {key}", message, value, places.line(place, key), key)
+
+    asked = [each for each in step.evidence if not each.optional]
+    if step.hold and not asked:
+        yield fault("hold", "a hold point asks for evidence that may not be left out; it has none.")
+    if step.stop is not None:
+        if not step.hold:
+            yield fault("stop", "only a hold point closes what comes after it; add hold = true.")
+        if not any(each.bounded and not each.optional for each in step.evidence):
+            yield fault("stop", "a choice or a number that can fail is expected in its evidence.")
+    if step.rounds is not None and [each.kind for each in step.evidence] != ["number"]:
+        yield fault("rounds", "a step with rounds asks for one number: the reading after each stroke.")
+
+
+def _texts(procedure: Procedure, places: Places) -> Iterator[Fault]:
+    """Every other text: short sentences, plain words, known names."""
+    own = words.own_names(procedure.definitions)
+    known = {**words.NAMES, **own}
+    for place, key, text, evidence in _all_texts(procedure):
+        shown, line = f'"{text}"', places.line(place, key, evidence)
+        at = ", ".join(part for part in (place, f"evidence {evidence}" if evidence else "", key) if part)
+        for match in words.NAME_IN_TEXT.finditer(text):
+            if match.group(1) not in known:
+                near = get_close_matches(match.group(1), list(known), 1)
+                hint = f" Is it {near[0]}?" if near else ""
+                message = f"no such name as {{{match.group(1)}}}; docs/procedures.md lists them.{hint}"
+                yield Fault(at, message, shown, line, key)
+        if re.search(r"[{}]", words.NAME_IN_TEXT.sub("", text)):
+            yield Fault(at, "a lone bracket; a name stands between { and }.", shown, line, key)
+        bad = FORBIDDEN.search(text)
+        if bad:
+            yield Fault(at, f'"{bad.group()}" is not a word of the bench; say what is meant.', shown, line, key)
+        for sentence in _SENTENCE.split(text):
+            count = len(words.NAME_IN_TEXT.sub("62 psi", sentence).split())
+            if count > WORDS_LIMIT and key != "do":
+                yield Fault(at, f"a sentence of {count} words; at most {WORDS_LIMIT}.", shown, line, key)
+
+
+def _all_texts(procedure: Procedure) -> Iterator[tuple[str, str, str, str]]:
+    """(place, key, text, evidence key) of everything that people read."""
+    yield "", "title", procedure.title, ""
+    yield "", "summary", procedure.summary, ""
+    for number, variant in enumerate(procedure.variants, 1):
+        yield f"variant {number}", "title", variant.title, ""
+        yield f"variant {number}", "caution", variant.caution, ""
+    for number, group in enumerate(procedure.groups, 1):
+        yield f"group {number}", "title", group.title, ""
+        yield f"group {number}", "complete", group.complete, ""
+    for place, step in _placed(procedure):
+        for key in ("do", "detail", "caution", "why", "good"):
+            if text := getattr(step, key):
+                yield place, key, text, ""
+        if step.stop is not None:
+            for text in (step.stop.title, step.stop.text, *step.stop.ways):
+                yield place, "stop", text, ""
+        for each in step.evidence:
+            for text in (each.label, *each.options):
+                yield place, "label", text, each.key
+
+
+def _order(procedure: Procedure, places: Places) -> Iterator[Fault]:
+    """Names fed by readings come after the steps that take them; waits point back; variants add, never replace."""
+    taken: set[str] = set()
+    before: set[str] = set()
+    placed = dict((step.key, place) for place, step in _placed(procedure))
+    for group in procedure.groups:
+        for step in group.steps:
+            place = placed[step.key]
+            here = {each.key for each in step.evidence}
+            for key, name in _uses(procedure, step):
+                missing = [need for need in _needs(procedure, name) if need not in taken | here]
+                if missing:
+                    message = f"{{{name}}} needs the reading {missing[0]}, which no step before this one asks for."
+                    yield Fault(f"{place}, {key}", message, line=places.line(place, key), key=key)
+            if step.after is not None and step.after.step not in before:
+                message = "a step that stands before this one is expected."
+                yield Fault(f"{place}, after", message, f'"{step.after.step}"', places.line(place, "after"), "after")
+            before.add(step.key)
+            taken |= here
+
+
+def _needs(procedure: Procedure, name: str) -> Iterable[str]:
+    if name in words.NAMES:
+        return words.NAMES[name].needs
+    own = next(each for each in procedure.definitions if each.key == name)
+    return [need for bound in own.of if bound.name for need in _needs(procedure, bound.name)]
+
+
+def _uses(procedure: Procedure, step: Step) -> Iterator[tuple[str, str]]:
+    """(key, name) for every known name that a step's texts and bounds use."""
+    known = {**words.NAMES, **words.own_names(procedure.definitions)}
+    for key in ("do", "detail", "caution", "why", "good"):
+        for match in words.NAME_IN_TEXT.finditer(getattr(step, key)):
+            if match.group(1) in known:
+                yield key, match.group(1)
+    for each in step.evidence:
+        for bound in (each.expect, each.low, each.high):
+            if bound is not None and bound.name is not None:
+                yield "evidence", bound.name
+        for text in _labels(each):
+            for match in words.NAME_IN_TEXT.finditer(text):
+                if match.group(1) in known:
+                    yield "evidence", match.group(1)
+
+
+def _labels(evidence: Evidence) -> tuple[str, ...]:
+    return (evidence.label, *evidence.options)

@@ -1,0 +1,182 @@
+"""Every kind of fault of a procedure file, with its line, all at once; what must not be read is refused."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from topout.errors import FaultsFound
+from topout.procedures.read import FILE_LIMIT_BYTES, read, shipped, shipped_keys
+
+GOOD = """title = "A"
+version = 1
+summary = "B."
+[[variant]]
+key = "with-air"
+title = "With air"
+caution = "Stand clear."
+[[define]]
+key = "dry"
+function = "least"
+of = ["3 bar", "{set_pressure}"]
+unit = "bar"
+[[group]]
+key = "g"
+title = "G"
+complete = "All complete."
+[[group.step]]
+key = "one"
+do = "Measure the bare stanchion."
+evidence = [
+  { key = "exposed-length", kind = "number", label = "Bare stanchion", unit = "mm", low = "40 mm", high = "350 mm" },
+  { key = "ring", kind = "choice", label = "The ring", options = ["In", "Out"], pass = ["In"] },
+]
+[[group.step]]
+key = "two"
+do = "Turn the ring."
+detail = "Gently."
+hold = true
+when = { negative = "coil" }
+after = { step = "one", minutes = 5 }
+evidence = [
+  { key = "turns", kind = "tick", label = "It turns" },
+]
+"""
+
+# (what is written, what stands there instead, line of the finding, words of the finding)
+KINDS = [
+    ("version = 1", "version = true", 2, "whole number from 1"),
+    ('summary = "B."', "summary = 3", 3, "a sentence in quotes"),
+    ('summary = "B."', 'sumary = "B."', 3, "Is it summary?"),
+    ('key = "with-air"', 'key = "With Air"', 5, "small letters"),
+    ('key = "dry"', 'key = "set_pressure"', 9, "a new name is expected"),
+    ('function = "least"', 'function = "lest"', 10, "Is it least?"),
+    ('of = ["3 bar", "{set_pressure}"]', "of = []", 11, "a list of quantities or names"),
+    ('of = ["3 bar", "{set_pressure}"]', 'of = ["3 bar", "{new_travel}"]', 11, "a name of pressure is expected"),
+    ('unit = "bar"', 'unit = "mm"', 12, "a unit of pressure"),
+    ('key = "g"', 'key = ""', 14, "small letters"),
+    ('complete = "All complete."', 'complete = "All done."', 16, "a line that ends the group"),
+    ('complete = "All complete."', 'complete = "All complete."\nvariant = "with-airs"', 17, "Is it with-air?"),
+    ('key = "two"', 'key = "one"', 25, "has this key already"),
+    ('do = "Measure the bare stanchion."', 'do = "The bare stanchion."', 19, "a verb for the hand"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure the stanchion and the ring."', 19, "two actions"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure it, turn the ring."', 19, "two actions"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure the stanchion. Turn it."', 19, "two actions"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure the bare stanchion"', 19, "a full stop"),
+    ('do = "Measure the bare stanchion."', f'do = "Measure {"it " * 20}now."', 19, "at most 20"),
+    ('do = "Measure the bare stanchion."', f'do = "Measure {"everything " * 6}now."', 19, "two lines hold 60"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure {new_travl}."', 19, "Is it new_travel?"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure {."', 19, "a lone bracket"),
+    ('detail = "Gently."', 'detail = "Please, gently."', 27, "not a word of the bench"),
+    ('detail = "Gently."', f'detail = "{"Word " * 21}."', 27, "a sentence of 2"),
+    ('detail = "Gently."', 'detail = "It was {ring_depth}."', 27, "needs the reading ring-depth"),
+    ("hold = true", 'hold = "yes"', 28, "true or false"),
+    ("hold = true", "hold = true\nstop = 4", 29, "a table is expected"),
+    ('negative = "coil"', 'negative = "coils"', 29, "negative is one or more of"),
+    ('negative = "coil"', 'negativ = "coil"', 29, "Is it negative?"),
+    ('step = "one"', 'step = "three"', 30, "stands before this one"),
+    ("minutes = 5", 'minutes = "5"', 30, "a step and minutes"),
+    ('kind = "tick", label = "It turns"', 'kind = "tik", label = "It turns"', 32, "Is it tick?"),
+    ('kind = "tick", label = "It turns"', 'kind = "tick", label = "It turns", unit = "mm"', 32, "no such key"),
+    ('label = "It turns"', 'label = "It turns", optional = true', 28, "may not be left out"),
+    ('options = ["In", "Out"]', 'options = ["In"]', 22, "two to five different answers"),
+    ('pass = ["In"]', 'pass = ["Inn"]', 22, "the answers that pass"),
+    ('unit = "mm", low = "40 mm"', 'unit = "pis", low = "40 mm"', 21, "Is it psi?"),
+    ('low = "40 mm"', "low = 40", 21, "length with a unit in quotes"),
+    ('low = "40 mm"', 'low = "40"', 21, "needs a unit"),
+    ('low = "40 mm"', 'low = "4,5 mm"', 21, "decimal point"),
+    ('low = "40 mm"', 'low = "nan mm"', 21, "a number with a unit"),
+    ('low = "40 mm"', 'low = "400 mm"', 21, "at or under the high end"),
+    ('low = "40 mm"', 'low = "{set_pressure}"', 21, "a name of length is expected"),
+    ('low = "40 mm"', 'low = "40 mm", within = "2 mm"', 21, "expected beside within"),
+    ('low = "40 mm"', 'expect = "50 mm", within = "2 marks"', 21, "a distance such as"),
+    ('low = "40 mm"', 'expect = "50 mm", within = "2 mm", below = "1 mm"', 21, "either within, or below"),
+    ('key = "ring", kind', 'key = "exposed-length", kind', 21, "each needs its own"),
+]  # fmt: skip
+
+
+def faults(text: str) -> FaultsFound:
+    with pytest.raises(FaultsFound) as found:
+        read(text, "test", "test.toml")
+    return found.value
+
+
+def test_the_good_file_is_read() -> None:
+    procedure = read(GOOD, "test")
+    one, two = procedure.steps()
+    assert one.evidence[0].low is not None and one.evidence[0].low.value_si == pytest.approx(0.04, abs=1e-15)
+    assert two.hold and not two.blocks and two.when == (("negative", ("coil",)),)
+    assert [step.key for step in procedure.applying({"negative": "none"})] == ["one"]
+
+
+@pytest.mark.parametrize(("written", "instead", "line", "words"), KINDS, ids=[str(n) for n in range(len(KINDS))])
+def test_each_kind_of_fault_has_its_line_and_its_words(written: str, instead: str, line: int, words: str) -> None:
+    assert GOOD.count(written) >= 1
+    text = GOOD.replace(written, instead, 1)
+    found = faults(text)
+    assert any(words in fault.message and fault.line == line for fault in found.faults), str(found)
+    assert all(fault.place and fault.message for fault in found.faults)
+
+
+def test_faults_of_different_tables_come_together_in_the_order_of_the_file() -> None:
+    text = GOOD
+    for written, instead in (
+        ("version = 1", "version = 0"),
+        ('options = ["In", "Out"]', "options = 3"),
+        ("minutes = 5", "minutes = 0"),
+    ):
+        text = text.replace(written, instead)
+    assert [fault.line for fault in faults(text).faults] == [2, 22, 30]
+    assert str(faults(text)).count("test.toml: line") == 3
+
+
+def test_faults_of_words_come_together() -> None:
+    text = GOOD.replace("All complete.", "All done.").replace("Turn the ring.", "Ring.").replace("Gently.", "Oops.")
+    assert [fault.line for fault in faults(text).faults] == [16, 26, 27]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (GOOD + "x" * FILE_LIMIT_BYTES, "at most 262144 are read"),
+        (GOOD + "\0", "NUL"),
+        (GOOD + "a = " + "[" * 5000 + "\n", "nested more than 8 deep"),
+        (GOOD + ".".join("a" * 5000) + " = 1\n", "nested more than 8 deep"),
+        (GOOD + "a = \n", "TOML is expected"),
+        ("", "a sentence in quotes"),
+    ],
+)  # fmt: skip
+def test_what_can_not_be_read_is_refused_by_name(text: str, words: str) -> None:
+    assert words in str(faults(text))
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.text(max_size=60), st.integers(0, len(GOOD.splitlines()) - 1))
+def test_any_line_put_in_gives_findings_or_a_procedure_never_another_error(line: str, where: int) -> None:
+    lines = GOOD.splitlines()
+    try:
+        read("\n".join([*lines[:where], line, *lines[where:]]), "test")
+    except FaultsFound as found:
+        assert found.faults
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.sampled_from(GOOD.splitlines()[1:]),
+    st.sampled_from(["3", "-1", "true", "[]", "{}", "1979-05-27", '"x"', "nan", "[{}]", "[[1]]"]),
+)
+def test_any_value_of_the_wrong_kind_gives_findings_never_another_error(line: str, value: str) -> None:
+    key = line.split("=")[0]
+    if "=" not in line or line.startswith((" ", "]")):
+        return
+    try:
+        read(GOOD.replace(line, f"{key}= {value}", 1), "test")
+    except FaultsFound as found:
+        assert found.faults
+
+
+def test_shipped_procedures_are_known_by_name() -> None:
+    assert shipped_keys() == ("travel-change-by-air-shaft",)
+    with pytest.raises(KeyError):
+        shipped("../read")
