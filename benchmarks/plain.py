@@ -107,7 +107,7 @@ class Side:
         friction = s["friction_n"] + s["friction_n_per_pa"] * (main - s["ambient_abs_pa"])
         if s["friction_side"]:
             head = stance.head_angle_rad(self.drawn, self.parts, x)
-            friction += s["friction_side"] * self.load_n(x) / math.sin(head) * math.cos(head)
+            friction += s["friction_side"] * self.load["wheel_n"] * math.cos(head)
         return float(friction)
 
     def lost_m(self) -> float:
@@ -141,11 +141,12 @@ def sides(bike: Bike) -> tuple[Side, Side]:
         as_found["fork"]["air"]["pressure"] = found["pressure"]
         at = Side(as_found, drawn, None)
         true_m = found["sag"] + at.lost_m()
-        load = {"axial_n": at.slow_n(true_m)}
+        load = {"axial_n": at.slow_n(true_m), "wheel_n": 0.0}
+        if drawn:  # the load on the wheel that this comes to, for the side load: one number before and after too
+            load["wheel_n"] = load["axial_n"] / math.sin(stance.head_angle_rad(drawn, at.parts, true_m))
         if rider and drawn and "unsprung_front" in mass:
-            wheel_n = load["axial_n"] / math.sin(stance.head_angle_rad(drawn, at.parts, true_m))
             heavy_kg = rider["mass"] + mass["mass"]
-            load["implied_share"] = (wheel_n / GRAVITY_M_PER_S2 + mass["unsprung_front"]) / heavy_kg
+            load["implied_share"] = (load["wheel_n"] / GRAVITY_M_PER_S2 + mass["unsprung_front"]) / heavy_kg
     elif rider and "front_share" in rider and drawn and "unsprung_front" in mass:
         on_wheel_kg = (rider["mass"] + mass["mass"]) * rider["front_share"] - mass["unsprung_front"]
         load = {"wheel_n": on_wheel_kg * GRAVITY_M_PER_S2}
@@ -267,7 +268,7 @@ def curve_of(side: Side, points: int = POINTS) -> Bike:
         "force_fast_from_sag_n": None if sag_m is None else [spring.fast_n(s, amounts, x, sag_m) for x in travel],
         "rate_n_per_m": [spring.rate_n_per_m(s, amounts, x) for x in travel],
         "positive_pa": [main for main, _, _ in both],
-        "negative_pa": [negative for _, negative, _ in both] if s["has_negative_gas"] else None,
+        "negative_pa": [negative for _, negative, _ in both],
         "lost_travel_m": side.lost_m(),
         "energy_j": spring.energy_j(s, side.slow_n),
         "energy_fast_j": spring.energy_j(s, lambda x: spring.fast_n(s, amounts, x, 0.0)),
@@ -283,6 +284,7 @@ def schedule(
 ) -> Bike:
     """The readings to expect: both chambers from ambient, one stroke past the port after each filling."""
     s = spring.state(bike)
+    s["negative_fill_abs_pa"] = s["ambient_abs_pa"]  # a separate valve has not been pumped yet
     ambient, main_0, negative_0 = s["ambient_abs_pa"], s["main_m3"], s["negative_m3"]
     shared = s["kind"] == "self-equalising"
     open_at_rest = shared and s["opens_m"] == 0.0

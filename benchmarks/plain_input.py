@@ -89,7 +89,8 @@ def from_bench_file(record: Any) -> Bike:
             if dataclasses.is_dataclass(value):
                 result[word] = table(value)
             elif isinstance(value, dict):
-                result[word] = {air_words[name]: inner for name, inner in value.items()}
+                inside = {air_words[name]: inner for name, inner in value.items() if inner is not None}
+                result[word] = {k: table(v) if dataclasses.is_dataclass(v) else v for k, v in inside.items()}
             elif value is not None:
                 result[word] = value
         return result

@@ -118,7 +118,7 @@ def pressures(s: State, amounts: Amounts, x: float) -> tuple[float, float, bool]
         return amounts[0] / main_m3, amounts[1] / negative_m3, False
     if x < s["opens_m"]:
         return amounts[0] / main_m3, amounts[1] / negative_m3, False
-    if x <= s["shuts_m"]:
+    if x <= s["shuts_m"] and s["shuts_m"] > s["opens_m"]:
         both_abs_pa = amounts[2] / (main_m3 + negative_m3)
         return both_abs_pa, both_abs_pa, True
     return amounts[3] / main_m3, amounts[4] / negative_m3, False

@@ -164,9 +164,10 @@ def change_of(
         change["air"] = {"positive_volume": ml(volume + area * max(added_m, 0.0) + 5e-6), "oil_on_piston": "3 ml"}
         if "negative_volume" in air:
             change["air"]["negative_volume"] = ml(rng.uniform(20e-6, 90e-6))
-    if number % 2:
+    said = change.get("air", {})
+    if number % 2 and "spacers" not in said:
         change["spacers"] = rng.randint(0, 3)
-    if number % 3 != 2:
+    if number % 3 != 2 and "pressure" not in said:
         change["pressure"] = f"{mass_kg * rng.uniform(0.55, 1.15):.12g} psi"
     if number % 4 == 1:
         change["offset"] = mm(rng.uniform(0.037, 0.051))
