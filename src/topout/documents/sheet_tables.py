@@ -1,0 +1,156 @@
+"""The tables of the set-up sheet that are computed: pressure by mass, by temperature, and on the rider's own pump."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile
+from topout.documents.setup_sheet import OwnPump, Table
+from topout.documents.sheet_words import number_word
+from topout.physics import air_spring, filling, gas
+from topout.physics.sag import Load
+from topout.planner import keep, load, stack, state
+from topout.units import NO_BREAK, digits, from_si, show, to_si
+
+STEP_KG: Final = 5.0
+STEPS: Final = 3  # above and below the rider's mass
+PLACES_K: Final = tuple(gas.KELVIN + celsius for celsius in (-5.0, 0.0, 10.0, 20.0, 30.0))
+NEAR_K: Final = 5.0  # a place this near to the workshop's temperature gives way to it
+COMPARED_WITHIN: Final = 0.2  # a comparison further from the set pressure says nothing about it: common practice, no source
+PRESSURE_DECIMALS: Final = {"psi": 0, "bar": 2, "kPa": 0, "MPa": 2, "Pa": 0}  # as a hand pump can be read
+
+
+def pressure(gauge_pa: float, unit: str) -> str:
+    """A pressure to set, to what a hand pump can be read to: `70 psi`."""
+    return show(gauge_pa, "pressure", unit, decimals=PRESSURE_DECIMALS[unit])
+
+
+def other_unit(unit: str) -> str:
+    """The unit shown second."""
+    return "bar" if unit == "psi" else "psi"
+
+
+def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
+    """Pressures for riders lighter and heavier than this one that keep the same share of sag after the change.
+
+    The load on the fork goes with (rider + bike)·share − unsprung mass; with a sag found its implied share is taken,
+    so that this rider's row is exactly the pressure set. One division a row (`planner.keep.at_load`). None where
+    spring, load, rider or frame are not described, or the fork does not rest inside its travel.
+    """
+    rider, bike = bench.rider, bench.bike
+    on = load.load_on(bench)
+    after = stack.changed(bench)
+    lacking = stack.missing_for_spring(after) or stack.missing_for_stance(after)
+    if lacking or on is None or rider is None or bike is None or after.fork is None or after.fork.air is None:
+        return None
+    share = on.implied_share if on.calibrated else rider.front_share
+    if rider.mass_kg is None or bike.mass_kg is None or bike.unsprung_front_kg is None or share is None:
+        return None
+    parts = state.parts(after, on)
+    at_rest = state.sag(after, of=parts).front
+    if at_rest is None or at_rest.travel_m is None:
+        return None
+    masses = rider.mass_kg + STEP_KG * np.arange(-STEPS, STEPS + 1)
+    sprung = (masses + bike.mass_kg) * share - bike.unsprung_front_kg
+    ratios = sprung / sprung[STEPS]
+    if sprung[STEPS] <= 0.0:
+        return None
+    limit = after.fork.air.pressure_limit_gauge_pa
+    rows: list[tuple[str, ...]] = []
+    here = None
+    over = False
+    for mass, ratio in zip(masses, ratios, strict=True):
+        if mass < 10.0 or ratio <= 0.0:
+            continue
+        gauge = _gauge_at(parts, on.load, float(ratio), at_rest.travel_m)
+        name = show(float(mass), "mass", "kg", decimals=0)
+        if mass == rider.mass_kg:
+            here, name = len(rows), f"{name} · you"
+        if math.isnan(gauge) or (limit is not None and gauge > limit):
+            over = True
+            rows.append((name, "none", "none"))
+            continue
+        rows.append((name, *(_figure(gauge, one) for one in (unit, other_unit(unit)))))
+    note = f"Same share of sag, {number_word(after.fork.air.spacers, 'no')} spacer{'' if after.fork.air.spacers == 1 else 's'}."
+    if over:
+        note += " Where it says none, no pressure this spring may hold gives that."
+    return Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
+
+
+def _gauge_at(parts: state.Parts, on: Load, ratio: float, travel_m: float) -> float:
+    assert parts.spring is not None and parts.stand is not None
+    scaled = Load(on.axial_n * ratio, on.vertical_n * ratio, on.side_n * ratio)
+    return float(keep.at_load(parts.spring, parts.stand, scaled, np.array([travel_m]))[0])
+
+
+def _figure(gauge_pa: float, unit: str) -> str:
+    return digits(from_si(gauge_pa, unit, "pressure"), PRESSURE_DECIMALS[unit])
+
+
+def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, unit: str = "psi") -> Table:
+    """What the gauge reads at other temperatures when `gauge_pa` was set at `temperature_k`; volume and height kept.
+
+    p₂ = p₁·T₂/T₁ in absolute pressures (physics/gas.py). Both pressures [Pa], temperature [K].
+    """
+    places = [place for place in PLACES_K if abs(place - temperature_k) > NEAR_K] + [temperature_k]
+    places.sort()
+    rows = []
+    for place in places:
+        reads = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, place, ambient_pa))
+        where = " · workshop" if place == temperature_k else ""
+        rows.append((show(place, "temperature", "degC", decimals=0) + where, _figure(max(reads, 0.0), unit)))
+    per_ten = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, temperature_k + 10.0, ambient_pa)) - gauge_pa
+    decimals = 0 if unit == "psi" else 2
+    note = (
+        f"{show(per_ten, 'pressure', unit, decimals=decimals)} for every 10{NO_BREAK}°C. Set it again where you ride."
+    )
+    heads = ("where you ride", f"your {pressure(gauge_pa, unit)} reads")
+    return Table("If it gets colder or warmer", heads, tuple(rows), places.index(temperature_k), note)
+
+
+def own_pump(
+    set_gauge_pa: float,
+    ours_gauge_pa: float,
+    theirs_gauge_pa: float,
+    unit: str = "psi",
+    *,
+    hose_m3: float | None = None,
+    valve_m3: float | None = None,
+) -> OwnPump | None:
+    """What the rider's pump shows at the pressure set, from one comparison of both gauges at one pressure.
+
+    The difference is kept as it was seen; None where the comparison was made further than a fifth from the pressure
+    set. With the volume of the pump's hose and of what the valve sees [m³], also what pushing it on costs: the
+    reading is the true one over 1 + V_h/V (physics/filling.py).
+    """
+    if set_gauge_pa <= 0.0 or abs(ours_gauge_pa - set_gauge_pa) > COMPARED_WITHIN * set_gauge_pa:
+        return None
+    yours = set_gauge_pa + theirs_gauge_pa - ours_gauge_pa
+    told = [f"Pump to {_figure(yours, unit)} on yours."]
+    if hose_m3 is not None and valve_m3 is not None:
+        cost = set_gauge_pa - set_gauge_pa / float(filling.hose_factor(hose_m3, valve_m3))
+        least = 0.5 * 10.0 ** -PRESSURE_DECIMALS[unit] * to_si(1.0, unit, "pressure")
+        if cost >= least:
+            told.append(f"Pushing it on costs {pressure(cost, unit)}; that is the hose, not a leak.")
+    return OwnPump(pressure(set_gauge_pa, unit), pressure(yours, unit), tuple(told))
+
+
+def valve_volume_m3(bench: BenchFile) -> float | None:
+    """What the valve sees after the change [m³]; None where the spring is not described."""
+    after = stack.changed(bench)
+    if stack.missing_for_spring(after):
+        return None
+    return filling.seen_by_valve_m3(air_spring.settle(stack.bikes([after]).chambers.take(0)))
+
+
+def at_pressure(bench: BenchFile, gauge_pa: float) -> BenchFile:
+    """The same file with the pressure after the change as it was really left [Pa gauge]."""
+    if bench.change is not None:
+        return replace(bench, change=replace(bench.change, pressure_gauge_pa=gauge_pa))
+    if bench.fork is None or bench.fork.air is None:
+        return bench
+    return replace(bench, fork=replace(bench.fork, air=replace(bench.fork.air, pressure_gauge_pa=gauge_pa)))
