@@ -1,8 +1,11 @@
 """The environment of every test: a workshop of its own in a temporary folder, never the user's."""
 
 import os
+import shutil
 import tempfile
 from pathlib import Path
+
+import pytest
 
 _FOLDER = Path(tempfile.mkdtemp(prefix="topout-tests-"))
 for _name in [name for name in os.environ if name.startswith("TOPOUT_")]:
@@ -11,3 +14,16 @@ os.environ["TOPOUT_DATABASE"] = str(_FOLDER / "topout.sqlite3")
 os.environ["TOPOUT_HOSTS"] = "localhost,127.0.0.1,testserver"
 os.environ["DJANGO_SETTINGS_MODULE"] = "topout.web.settings"
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # Playwright's loop and Django's database in one thread
+
+
+def pytest_unconfigure() -> None:
+    """Leave nothing behind in the temporary folder."""
+    shutil.rmtree(_FOLDER, ignore_errors=True)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whatever stands in tests/browser needs a browser, whether or not its room says so."""
+    for item in items:
+        if item.path.is_relative_to(Path(__file__).parent / "browser"):
+            item.add_marker(pytest.mark.browser)

@@ -30,7 +30,7 @@ for name in ${PYTHON:+"$PYTHON"} python3 /usr/bin/python3 python3.14 python3.13 
 done
 if [ -z "$python" ]; then
     found=$(python3 -c 'import platform; print("python3 is " + platform.python_version())' 2>/dev/null || echo 'there is no python3')
-    fail "needs Python 3.11 or newer, and $found here. Mend: sudo apt-get install python3 python3-venv, or make install PYTHON=/path/to/python3.11"
+    fail "needs Python 3.11 or newer, and $found here. Mend: on Debian 12 or newer sudo apt-get install python3 python3-venv, elsewhere make install PYTHON=/path/to/a/newer/python3"
 fi
 
 # The scripts of an environment hold its folder's name: one that was moved or copied here is made anew.
