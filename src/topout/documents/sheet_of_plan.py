@@ -1,0 +1,115 @@
+"""From a plan to the computed parts of the set-up sheet: sentences, both pictures, tables, the four large numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from topout.bench_file.model import BenchFile
+from topout.documents import chart_svg, plan_pictures, sheet_tables, sheet_words
+from topout.documents.setup_sheet import Large, Picture, SetUpSheet
+from topout.documents.stance import stance as draw_stance
+from topout.planner import stack
+from topout.planner.plan import plan as compute
+from topout.planner.results import EndSag, Plan
+from topout.units import NO_BREAK, digits, from_si, show
+
+# Widths the pictures are drawn for, in their own pixels: on the sheet their text is then 11 pt high.
+FORCE_PX: Final = 600
+STANCE_PX: Final = 700
+NOT_READ: Final = "–"
+
+
+def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSheet:
+    """The sheet with everything that follows from the bench file; `bench` holds the pressure as it was left.
+
+    What can't be computed stays as the sheet has it. `unit` is the one pressures are shown in first.
+    """
+    plan = compute(bench, curves=True)
+    after = stack.changed(bench)
+    air = after.fork.air if after.fork else None
+    changed = replace(
+        sheet,
+        changed=sheet_words.changed(bench, plan),
+        stands=sheet_words.stands(plan),
+        force=_force(bench, plan),
+        stance=_stance(bench, plan),
+        masses=sheet_tables.by_mass(bench, unit),
+    )
+    if air is None or air.pressure_gauge_pa is None:
+        return changed
+    ambient = stack.ambient_abs_pa(bench)
+    table = sheet_tables.by_temperature(air.pressure_gauge_pa, bench.conditions.temperature_k, ambient, unit)
+    return replace(changed, temperatures=table)
+
+
+def _force(bench: BenchFile, plan: Plan) -> Picture | None:
+    spec = plan_pictures.of_plan(bench, plan).force(FORCE_PX)
+    if spec is None:
+        return None
+    drawing = chart_svg.draw(spec, "sheet-force")
+    alt = f"{drawing.title}. {drawing.says}"
+    return Picture(drawing.for_paper(), alt, "Force along the travel.", "Dashed before, solid after; thick slow, thin fast.")
+
+
+def _stance(bench: BenchFile, plan: Plan) -> Picture | None:
+    pictures = plan_pictures.of_plan(bench, plan)
+    if pictures.now is None or pictures.was is None:
+        return None
+    drawing = draw_stance(pictures.was, pictures.now, STANCE_PX, "sheet-stance")
+    name = "Stance at sag, to scale." if pictures.at_sag else "Stance at full extension, to scale."
+    alt = f"{drawing.title}. {drawing.says}"
+    return Picture(drawing.for_paper(), alt, name, "Dashed before, solid after; the rear wheel is held.")
+
+
+def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: str = "psi") -> Large:
+    """The pressure to set, with the other unit, the temperature it holds at and how the fork stands then."""
+    if gauge_pa is None:
+        return Large("Pressure", NOT_READ, "", "not read")
+    number = digits(from_si(gauge_pa, unit, "pressure"), sheet_tables.PRESSURE_DECIMALS[unit])
+    note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
+    if temperature_k is not None:
+        note += f", at {show(temperature_k, 'temperature', 'degC', decimals=0)}"
+    return Large("Pressure", number, unit, note + ", fork at full extension")
+
+
+def large_sag(measured_m: float | None, posture: str, computed: EndSag | None, travel_m: float | None) -> Large:
+    """Sag as measured, else as computed, with its share of the travel and what friction lets it vary between."""
+    name = f"Sag, {posture}" if posture else "Sag"
+    sag_m = measured_m if measured_m is not None else (computed.shown_m if computed is not None else None)
+    if sag_m is None:
+        return Large(name, NOT_READ, "", "not read")
+    notes = []
+    if measured_m is None:
+        notes.append("computed, not measured")
+    if travel_m:
+        notes.append(f"{digits(sag_m / travel_m * 100, 0)}{NO_BREAK}% of the travel")
+    if computed is not None and computed.low_m is not None and computed.high_m is not None and computed.shown_m is not None:
+        lost_mm = ((computed.travel_m or 0.0) - computed.shown_m) * 1e3
+        low, high = (round(value * 1e3 - lost_mm) for value in (computed.low_m, computed.high_m))
+        if low < high:
+            notes.append(f"{low} to {high}{NO_BREAK}mm is right")
+    return Large(name, digits(sag_m * 1e3, 0), "mm", ", ".join(notes))
+
+
+def large_rebound(clicks: int | None, of: int | None, compression: str = "") -> Large:
+    """Rebound clicks from closed; `compression` is "4 of 10" or empty."""
+    if clicks is None:
+        return Large("Rebound", NOT_READ, "", "not counted")
+    note = "from closed" + (f", of {of}" if of is not None else "")
+    if compression:
+        note += f"; compression {compression}"
+    return Large("Rebound", digits(clicks, 0), "click" if clicks == 1 else "clicks", note)
+
+
+def large_spacers(count: int | None, each_m3: float | None, before: int | None) -> Large:
+    """Volume spacers now, what one takes, and how many there were."""
+    if count is None:
+        return Large("Volume spacers", NOT_READ, "", "not counted")
+    notes = []
+    if each_m3 is not None and count:
+        notes.append(f"{show(each_m3, 'volume', 'ml')}{' each' if count > 1 else ''}")
+    if before is not None:
+        was = "was" if before == 1 else "were"
+        notes.append("as before" if before == count else f"there {was} {sheet_words.number_word(before, 'none') if before == 0 else before}")
+    return Large("Volume spacers", digits(count, 0), "", "; ".join(notes))
