@@ -50,7 +50,15 @@ def _key(default: Any, key: Key) -> Any:
 
 
 def quantity(
-    word: str, dimension: str, unit: str, low: float, high: float, says: str, *, default: float | None = None, needed: bool = False
+    word: str,
+    dimension: str,
+    unit: str,
+    low: float,
+    high: float,
+    says: str,
+    *,
+    default: float | None = None,
+    needed: bool = False,
 ) -> Any:
     """A field for a quantity; limits and default in `unit`, kept in SI."""
     si = None if default is None else to_si(default, unit, dimension)
@@ -95,9 +103,13 @@ ABOVE_ZERO_ML: Final = 0.1  # positive volumes are "above 0": nothing smaller th
 class Conditions:
     """Where it is worked on."""
 
-    temperature_k: float = quantity("temperature", "temperature", "degC", -40, 60, "air where it is worked on", default=20)
+    temperature_k: float = quantity(
+        "temperature", "temperature", "degC", -40, 60, "air where it is worked on", default=20
+    )
     altitude_m: float | None = quantity("altitude", "length", "m", -400, 6000, "geometric height above sea level")
-    ambient_abs_pa: float | None = quantity("ambient_pressure", "pressure", "Pa", 30_000, 120_000, "absolute; in place of altitude")
+    ambient_abs_pa: float | None = quantity(
+        "ambient_pressure", "pressure", "Pa", 30_000, 120_000, "absolute; in place of altitude"
+    )
     fast_exponent: float = number("fast_exponent", 1, 1.4, "polytropic exponent of a riding stroke", default=1.3)
 
 
@@ -115,7 +127,9 @@ class Bike:
 
     mass_kg: float | None = quantity("mass", "mass", "kg", 3, 100, "the whole bike", needed=True)
     unsprung_front_kg: float | None = quantity("unsprung_front", "mass", "kg", 0, 30, "front wheel, brake, lower legs")
-    unsprung_rear_kg: float | None = quantity("unsprung_rear", "mass", "kg", 0, 40, "rear wheel, brake, part of the swing arm")
+    unsprung_rear_kg: float | None = quantity(
+        "unsprung_rear", "mass", "kg", 0, 40, "rear wheel, brake, part of the swing arm"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,20 +141,30 @@ class Frame:
     reach_m: float | None = _frame_length("reach", "bottom bracket to top of head tube, level", needed=True)
     stack_m: float | None = _frame_length("stack", "bottom bracket to top of head tube, upright", needed=True)
     chainstay_m: float | None = _frame_length("chainstay", "bottom bracket to rear axle, straight", needed=True)
-    bb_drop_m: float | None = quantity("bb_drop", "length", "mm", -300, 300, "bottom bracket below the axle", needed=True)
+    bb_drop_m: float | None = quantity(
+        "bb_drop", "length", "mm", -300, 300, "bottom bracket below the axle", needed=True
+    )
     bb_drop_from: str = choice("bb_drop_from", BB_DROP_FROM, "what the drop is counted from", default="rear axle")
-    fork_length_m: float | None = _frame_length("fork_length", "crown race to foot of the axle, along the steering axis")
+    fork_length_m: float | None = _frame_length(
+        "fork_length", "crown race to foot of the axle, along the steering axis"
+    )
     fork_length_straight_m: float | None = _frame_length("fork_length_straight", "crown race to axle, straight line")
-    fork_offset_m: float | None = quantity("fork_offset", "length", "mm", -50, 150, "axle ahead of the steering axis", needed=True)
+    fork_offset_m: float | None = quantity(
+        "fork_offset", "length", "mm", -50, 150, "axle ahead of the steering axis", needed=True
+    )
     front_radius_m: float | None = _frame_length("front_radius", "front wheel of the chart", needed=True)
     rear_radius_m: float | None = _frame_length("rear_radius", "rear wheel of the chart", needed=True)
     fork_length_limit_m: float | None = _frame_length("fork_length_limit", "the frame maker's limit")
     head_tube_m: float | None = _frame_length("head_tube", "length of the head tube, to check the chart")
-    lower_headset_m: float = quantity("lower_headset", "length", "mm", 0, 60, "lower headset below the head tube", default=0)
+    lower_headset_m: float = quantity(
+        "lower_headset", "length", "mm", 0, 60, "lower headset below the head tube", default=0
+    )
     wheelbase_m: float | None = _frame_length("wheelbase", "axle to axle, to check the chart")
     front_centre_m: float | None = _frame_length("front_centre", "bottom bracket to front axle, to check the chart")
     bb_height_m: float | None = _frame_length("bb_height", "bottom bracket above ground, to check the chart")
-    rear_tyre_room_m: float | None = _frame_length("rear_tyre_room", "rear axle to the nearest frame part at full rear travel")
+    rear_tyre_room_m: float | None = _frame_length(
+        "rear_tyre_room", "rear axle to the nearest frame part at full rear travel"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,11 +191,17 @@ class Air:
 
     bore_m: float | None = quantity("bore", "length", "mm", 10, 80, "inside diameter of the air tube", needed=True)
     shaft_m: float | None = quantity("shaft", "length", "mm", 3, 30, "diameter of the air shaft", needed=True)
-    positive_volume_m3: float | None = _volume("positive_volume", "at full extension, empty", needed=True, low=ABOVE_ZERO_ML)
+    positive_volume_m3: float | None = _volume(
+        "positive_volume", "at full extension, empty", needed=True, low=ABOVE_ZERO_ML
+    )
     negative_volume_m3: float | None = _volume("negative_volume", "at full extension, clean", low=ABOVE_ZERO_ML)
     negative: str = choice("negative", NEGATIVE_KINDS, "what pulls against the main chamber", default="self-equalising")
-    port_position_m: float = quantity("port_position", "length", "mm", 0, 300, "where the port opens coming out", default=0)
-    port_length_m: float = quantity("port_length", "length", "mm", 0, 100, "travel over which the port stays open", default=0)
+    port_position_m: float = quantity(
+        "port_position", "length", "mm", 0, 300, "where the port opens coming out", default=0
+    )
+    port_length_m: float = quantity(
+        "port_length", "length", "mm", 0, 100, "travel over which the port stays open", default=0
+    )
     spacers: int = count("spacers", 0, 20, "volume spacers fitted", default=0)
     spacer_volume_m3: float | None = _volume("spacer_volume", "of one volume spacer", low=ABOVE_ZERO_ML)
     spacer_limit: int | None = count("spacer_limit", 0, 20, "the most that may be fitted")
@@ -180,15 +210,21 @@ class Air:
     pressure_gauge_pa: float | None = _pressure("pressure", "at full extension, settled", needed=True)
     pressure_limit_gauge_pa: float | None = _pressure("pressure_limit", "the maker's limit")
     negative_pressure_gauge_pa: float | None = _pressure("negative_pressure", "of a separate valve, at full extension")
-    negative_coil: NegativeCoil | None = _key(None, Key("negative_coil", "coil", says="rate and length of a negative coil"))
+    negative_coil: NegativeCoil | None = _key(
+        None, Key("negative_coil", "coil", says="rate and length of a negative coil")
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LowerLegs:
     """The air shut into both lower legs."""
 
-    air_volume_m3: float | None = _volume("air_volume", "both legs, fork extended, oil in", needed=True, low=ABOVE_ZERO_ML)
-    area_m2: float | None = quantity("area", "area", "mm^2", 1, 20_000, "stanchions' outside area less shafts, both legs", needed=True)
+    air_volume_m3: float | None = _volume(
+        "air_volume", "both legs, fork extended, oil in", needed=True, low=ABOVE_ZERO_ML
+    )
+    area_m2: float | None = quantity(
+        "area", "area", "mm^2", 1, 20_000, "stanchions' outside area less shafts, both legs", needed=True
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +240,9 @@ class Damper:
 class Bumper:
     """An elastomer at one end of the travel: force = rate · length · (crush / length)^power."""
 
-    length_m: float | None = quantity("length", "length", "mm", 0.1, 100, "travel over which it is crushed", needed=True)
+    length_m: float | None = quantity(
+        "length", "length", "mm", 0.1, 100, "travel over which it is crushed", needed=True
+    )
     rate_n_per_m: float | None = quantity("rate", "rate", "N/mm", 0, 5000, "force at full crush / length", needed=True)
     power: float = number("power", 1, 20, "how sharply it stiffens", default=2)
 
@@ -218,11 +256,15 @@ class Fork:
     offset_m: float | None = quantity("offset", "length", "mm", -50, 150, "axle ahead of the steering axis")
     travel_m: float | None = quantity("travel", "length", "mm", 20, 300, "to the solid stop", needed=True)
     travel_limit_m: float | None = quantity("travel_limit", "length", "mm", 20, 300, "the chassis' limit")
-    overtravel_m: float = quantity("overtravel", "length", "mm", 0, 30, "what 2,800 N add to a travel measured by hand", default=0)
+    overtravel_m: float = quantity(
+        "overtravel", "length", "mm", 0, 30, "what 2,800 N add to a travel measured by hand", default=0
+    )
     tyre_room_m: float | None = _frame_length("tyre_room", "axle to crown underside at full extension")
     brace_room_m: float | None = _frame_length("brace_room", "axle to underside of the brace")
     friction_n: float = quantity("friction", "force", "N", 0, 1000, "breakaway, without pressure", default=0)
-    friction_per_bar_n: float = quantity("friction_per_bar", "force", "N", 0, 200, "added by each bar of gauge pressure", default=0)
+    friction_per_bar_n: float = quantity(
+        "friction_per_bar", "force", "N", 0, 200, "added by each bar of gauge pressure", default=0
+    )
     friction_side: float = number("friction_side", 0, 1, "share of the side load", default=0)
     air: Air | None = None
     lower_legs: LowerLegs | None = None
@@ -250,7 +292,9 @@ class Change:
     spacers: int | None = count("spacers", 0, 20, "volume spacers fitted")
     pressure_gauge_pa: float | None = _pressure("pressure", "at full extension, settled")
     offset_m: float | None = quantity("offset", "length", "mm", -50, 150, "axle ahead of the steering axis")
-    fork_length_m: float | None = _frame_length("fork_length", "along the steering axis; follows the travel where left out")
+    fork_length_m: float | None = _frame_length(
+        "fork_length", "along the steering axis; follows the travel where left out"
+    )
     front_wheel: Wheel | None = None
     rear_wheel: Wheel | None = None
     air: dict[str, Any] | None = None  # attribute of Air -> its new value, only what the file names

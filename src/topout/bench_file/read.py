@@ -124,7 +124,7 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
     rows = text.split("\n")
     number = min(int(match.group(1)), len(rows)) if match and match.group(1) else len(rows)
     row = rows[number - 1][: scan.MAX_WORD]
-    said = say.plain(said[: match.start()] if match else said)
+    said = say.plain(said[: match.start()] if match else said, 120)
     message = f"this can't be read as TOML ({said[:1].lower()}{said[1:]})."
     pair = re.match(r"\s*([A-Za-z0-9_.-]+)\s*=\s*([^#]*[^#\s])", row)
     if pair is None:

@@ -30,13 +30,13 @@ def table_place(path: Iterable[str]) -> str:
     return f"[{'.'.join(shown_word(part) for part in path)}]"
 
 
-def _cut(text: str) -> str:
-    return text if len(text) <= MAX_SHOWN else text[: MAX_SHOWN - 1] + "…"
+def _cut(text: str, most: int = MAX_SHOWN) -> str:
+    return text if len(text) <= most else text[: most - 1] + "…"
 
 
-def plain(text: str) -> str:
+def plain(text: str, most: int = MAX_SHOWN) -> str:
     """Short, and nothing that moves a terminal's cursor or turns a line round: such letters as their codes."""
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in _cut(text))
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in _cut(text, most))
 
 
 def shown_word(word: str) -> str:

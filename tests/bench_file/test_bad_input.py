@@ -1,0 +1,154 @@
+"""Every key of the model times everything that is wrong with a value, generated from the model.
+
+Each bad value gives exactly one finding, which names its place, the value, its line, and a way out: a value at fault is
+reported alone, nothing is concluded from it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+
+from bench_file import every
+from topout import units
+from topout.bench_file import model, read, say
+from topout.errors import Fault, FaultsFound
+
+OTHER_UNIT = {"mass": '"3 mm"'}
+FOR_ALL = {
+    "a bare number": "8",
+    "text": '"about right"',
+    "empty text": '""',
+    "NaN": "nan",
+    "infinity": "-inf",
+    "true": "true",
+    "a list": '["62 psi"]',
+    "a table": '{ a = "62 psi" }',
+    "a date": "2024-02-29",
+    "NaN with a unit": '"nan mm"',
+    "a long number": f'"{"9" * 300} mm"',
+    "letters that move a cursor": '"\\u001b[2J 62 psi"',
+}
+FINE = {  # kind of key -> what is no fault there
+    "number": {"a bare number"},  # out of range or not, checked by its own cases
+    "count": {"a bare number"},
+    "text": {"text", "NaN with a unit"},
+    "coil": set(),
+    "quantity": set(),
+    "choice": set(),
+}
+
+
+def bad_values(key: model.Key) -> dict[str, str]:
+    """What is tried on one key: name of the case -> the value as TOML."""
+    cases = {name: value for name, value in FOR_ALL.items() if name not in FINE[key.kind]}
+    if key.kind == "quantity":
+        assert key.low_si is not None and key.high_si is not None
+        low, high = (units.from_si(v, key.unit, key.dimension) for v in (key.low_si, key.high_si))
+        span = high - low
+        cases |= {
+            "another dimension's unit": OTHER_UNIT.get(key.dimension, '"3 kg"'),
+            "no such unit": '"3 furlong"',
+            "a unit in capitals": f'"3 {key.unit.swapcase()}"',
+            "huge": f'"1e30 {key.unit}"',
+            "endless": f'"1e999 {key.unit}"',
+            "just above": f'"{high + span / 1000!r} {key.unit}"',
+            "just below": f'"{low - span / 1000!r} {key.unit}"',
+            "negative": f'"{-high - span} {key.unit}"',
+            "decimal comma": f'"4,1 {key.unit}"',
+            "plus and minus": f'"4.1 ± 0.1 {key.unit}"',
+            "plus and minus in letters": f'"4.1 +/- 0.1 {key.unit}"',
+            "standard uncertainty": f'"4.1 {key.unit} u 0.1 {key.unit}"',
+            "hard limits": f'"4.1 {key.unit} within 0.1 {key.unit}"',
+        }
+    elif key.kind in ("number", "count"):
+        assert key.high_si is not None and key.low_si is not None
+        cases |= {
+            "huge": "1e30",
+            "a huge whole number": "9" * 100,
+            "negative": f"{-key.high_si - 1}",
+            "just above": f"{key.high_si + 1:g}",
+            "in quotes": f'"{key.high_si:g}"',
+            "decimal comma": '"0,42"',
+            "plus and minus": '"0.42 ± 0.03"',
+            "with a unit": '"0.42 mm"',
+        }
+        if key.kind == "count":
+            cases |= {"a half": "2.5", "whole, but with a point": "2.0"}
+    elif key.kind == "text":
+        cases |= {"too long": f'"{"x" * 201}"', "two lines": '"standing\\nup"', "a bare number": "3"}
+        cases.pop("a long number")
+        cases |= {"a long number": f'"{"9" * 300}"'}
+    return cases
+
+
+CASES = [
+    pytest.param(path, value, id=f"{'.'.join(path)}-{name}")
+    for path, key in every.every_key()
+    if ".".join(path) not in every.REFUSED
+    for name, value in bad_values(key).items()
+]
+
+
+def faults_of(text: str) -> tuple[Fault, ...]:
+    with pytest.raises(FaultsFound) as caught:
+        read.read_text(text)
+    return caught.value.faults
+
+
+@pytest.mark.parametrize(("path", "value"), CASES)
+def test_a_bad_value_is_one_finding(path: every.Path, value: str) -> None:
+    text = every.text(every.put(every.around(path), ".".join(path), value))
+    faults = faults_of(text)
+    assert len(faults) == 1, [str(f) for f in faults]
+    (fault,) = faults
+    line = every.line_of(text, path)
+    inside_coil = path[-1] == "negative_coil" and fault.key != ".".join(path)  # an unknown key inside the braces
+    if inside_coil:
+        assert fault.key == ".".join((*path, "a")) and fault.line == line
+        return
+    assert fault.key == ".".join(path) and fault.place == say.place(path) and fault.line == line
+    assert fault.value and len(fault.value) <= say.MAX_SHOWN + 2
+    assert str(fault).startswith(f"line {line}, {say.place(path)} = {fault.value}: ")
+    assert str(fault).isprintable()
+    assert re.fullmatch(r".*[.?0-9]", fault.message) and len(fault.message) > 12
+    assert not re.search(r"\b(invalid|please|oops|illegal|required)\b", fault.message, re.I)
+
+
+def test_the_cases_are_many() -> None:
+    keys = every.every_key()
+    assert len(keys) > 100 and len(CASES) > 20 * (len(keys) - len(every.REFUSED)) * 0.8
+
+
+@pytest.mark.parametrize("path", [p for p, _ in every.every_key() if ".".join(p) not in every.REFUSED], ids=".".join)
+def test_a_missing_key_is_no_fault_of_reading(path: every.Path) -> None:
+    """A table that a command does not need may be short: the commands ask for what they need."""
+    name = ".".join(path)
+    if name.endswith(("bead_seat", "tyre_height")):
+        pytest.skip("a bead seat and a tyre height stand together: test_checks")
+    file = every.put(every.around(path), name, every.sample_of(path))
+    read.read_text(every.text(file))
+    read.read_text(every.text(every.put(file, name, None)))
+
+
+@pytest.mark.parametrize("name", sorted(every.REFUSED))
+def test_sag_of_a_front_wheel_is_sent_to_found(name: str) -> None:
+    (fault,) = faults_of(every.text(every.put(every.base(), name, '"38 mm"')))
+    assert fault.key == name and "[found] sag" in fault.message
+
+
+@pytest.mark.parametrize(("path", "key"), every.every_key(), ids=lambda x: ".".join(x) if isinstance(x, tuple) else "")
+def test_the_sample_of_every_key_is_read(path: every.Path, key: model.Key) -> None:
+    name = ".".join(path)
+    if name in every.REFUSED:
+        pytest.skip("not a key of this table")
+    bench = read.read_text(every.text(every.put(every.around(path), name, every.sample_of(path))))
+    from topout.bench_file.checks import key_at, value_at
+
+    value = value_at(bench, path)
+    assert value is not None and key_at(path) == key
+    if key.kind == "quantity":
+        typed = units.parse(every.sample_of(path).strip('"'), key.dimension)
+        assert value == typed.value_si and math.isfinite(value)

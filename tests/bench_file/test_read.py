@@ -1,0 +1,212 @@
+"""Reading: the sentences as the format promises them, the three gates, what may be left out."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bench_file import every
+from topout.bench_file import model, read
+from topout.errors import FaultsFound
+from topout.units import PSI_PA
+
+
+def said(text: str | bytes) -> list[str]:
+    with pytest.raises(FaultsFound) as caught:
+        read.read_text(text) if isinstance(text, str) else read.read_bytes(text)
+    return str(caught.value).splitlines()
+
+
+def test_the_three_sentences_of_the_format() -> None:
+    text = "\n" * 7 + "[rider]\nmass = 82\n" + "\n" * 20 + '[fork.air]\nbore = "3.46 mm"\n' + "\n" * 11
+    assert said(text + '[change]\ntravle = "140 mm"\n') == [
+        'line 9, [rider] mass = 82: needs a unit, "82 kg" or "181 lb".',
+        'line 31, [fork.air] bore = "3.46 mm": a bore is 10 to 80 mm. Is it 34.6 mm?',
+        "line 44, [change] travle: no such key. Is it travel?",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ('[fork.air]\npressure = "62 bar"', "pressure is 0 to 60 bar. Is it 62 psi?"),
+        ('[fork.air]\npressure = "4,1 bar"', 'write a decimal point: "4.1 bar".'),
+        ('[fork.air]\npressure = "4.1 BAR"', 'write the unit as "bar".'),
+        ('[fork.air]\nbore = "34 psi"', '"psi" is not a unit of length here; use one of mm, cm, m, in.'),
+        ('[fork.air]\nshaft = "100 mm"', "a shaft is 3 to 30 mm. Is it 10 mm?"),
+        ('[fork]\ntravel = "150 in"', "travel is 20 to 300 mm. Is it 150 mm?"),
+        ('[fork]\ntravel = "0.15 mm"', "travel is 20 to 300 mm. Is it 150 mm?"),
+        ('[frame]\nfork_length = "546 cm"', "a fork length is 50 to 2000 mm. Is it 546 mm?"),
+        ('[frame]\nhead_angle = "6.55 deg"', "a head angle is 45 to 90 deg. Is it 65.5 deg?"),
+        ('[rider]\nmass = "390 kg"', "mass is 10 to 250 kg. Is it 390 lb?"),
+        ('[rider]\nmass = "-82 kg"', "mass is 10 to 250 kg. Is it 82 kg?"),
+        ("[rider]\nfront_share = 42", "a front share is 0.1 to 0.9. Is it 0.42?"),
+        ('[rider]\nfront_share = "0.42"', "a number stands without quotes: front_share = 0.42"),
+        ('[rider]\nfront_share = "0,42"', "write a decimal point, and a number without quotes: front_share = 0.42"),
+        ('[rider]\nfront_share = "0.42 ± 0.03"', "uncertainties are not computed yet; give the value alone."),
+        ('[rider]\nmass = "82 u 2 kg"', "uncertainties are not computed yet; give the value alone."),
+        ('[conditions]\ntemperature = "68 degC"', "temperature is -40 to 60 degC. Is it 68 degF?"),
+        ("[conditions]\nambient_pressure = 101325", 'needs a unit, "101325 Pa" or "14.7 psi".'),
+        ("[fork.air]\nspacers = 2.5", "a whole number is expected, 0 to 20."),
+        (
+            '[fork.air]\nnegative = "seperate valve"',
+            'one of "self-equalising", "separate-valve", "coil", "none" is expected. Is it "separate-valve"?',
+        ),
+        ('[fork.air]\nsecond_volume = "30 ml"', "a second positive chamber is not computed yet; leave it out."),
+        ('[change.air]\nsecond_pressure = "30 psi"', "a second positive chamber is not computed yet; leave it out."),
+        ('[fork.coil]\nrate = "5 N/mm"', "a coil fork is not computed yet; leave it out."),
+        ('[shock.air]\nbore = "30 mm"', "a rear shock is not computed yet; leave it out."),
+        ('[ride]\naltitude = "800 m"', "riding elsewhere than it is worked on is not computed yet; leave it out."),
+        ('[[shelf]]\nkind = "tyre"', "a search over the shelf is not computed yet; leave it out."),
+        ("[frok]\n", "no such table. Is it [fork]?"),
+        ("[fork.lowerlegs]\n", "no such table. Is it [fork.lower_legs]?"),
+        ('bore = "34 mm"', "no such key. It belongs to [fork.air]."),
+        ('[[fork]]\ntravel = "150 mm"', "one table is expected, [fork]."),
+        ("fork = 3", "one table is expected, [fork]."),
+        ('[rider.mass]\nvalue = "82 kg"', 'a value with a unit is expected, as in "82 kg" or "181 lb".'),
+        ("[rider]\nmass = 82 kg", 'a value with a unit stands in quotes: "82 kg".'),
+        ("[fork.air]\npressure = 4,1 bar", 'write a decimal point: "4.1 bar".'),
+        ("[rider]\nfront_share = 0,42", "write a decimal point: 0.42"),
+        ("[rider\nmass = 3", "this can't be read as TOML (expected ']' at the end of a table declaration)."),
+    ],
+)
+def test_what_is_said(text: str, sentence: str) -> None:
+    (line,) = said(text)
+    assert line.endswith(f": {sentence}")
+    assert line.startswith("line ")
+
+
+def test_all_at_once_in_the_order_of_the_file() -> None:
+    lines = said('[change]\nby = "magic"\n[rider]\nmass = 82\nname = "x"\n[wheel]\n[fork]\ntravel = "2 km"\n')
+    assert [line.split(",")[0] for line in lines] == ["line 2", "line 4", "line 5", "line 6", "line 8"]
+
+
+def test_inline_and_dotted_and_quoted_keys_have_their_lines() -> None:
+    text = 'rider = { mass = 82 }\nfork.air.bore = "3 mm"\n"fork".\'travel\' = "3 mm"\n[bike]\n"ma\\u0073s" = 3\n'
+    assert [line.split(" =")[0] for line in said(text)] == [
+        "line 1, [rider] mass", "line 2, [fork.air] bore", "line 3, [fork] travel", "line 5, [bike] mass",
+    ]  # fmt: skip
+
+
+def test_a_syntax_fault_is_alone() -> None:
+    (line,) = said("[rider]\nmass = 82\ntravel = = 3\n")
+    assert line.startswith("line 3, [rider] travel = = 3: this can't be read as TOML (")
+
+
+def test_units_and_defaults() -> None:
+    bench = read.read_text(
+        '[fork]\ntravel = "6 in"\n[fork.air]\nbore = "3.5 cm"\npressure = "62 psi"\n[rider]\nmass = "180 lb"\n'
+    )
+    assert bench.fork is not None and bench.fork.air is not None and bench.rider is not None
+    assert bench.fork.travel_m == pytest.approx(0.1524, rel=1e-15)
+    assert bench.fork.air.bore_m == pytest.approx(0.035, rel=1e-15)
+    assert bench.fork.air.pressure_gauge_pa == 62 * PSI_PA
+    assert bench.rider.mass_kg == pytest.approx(81.6466266, rel=1e-12)
+    assert bench.conditions == model.Conditions(temperature_k=293.15, fast_exponent=1.3)
+    air = bench.fork.air
+    assert (air.spacers, air.oil_on_piston_m3, air.grease_in_negative_m3) == (0, 0, 0)
+    assert (air.port_position_m, air.port_length_m, air.negative) == (0, 0, "self-equalising")
+    assert (bench.fork.friction_n, bench.fork.friction_per_bar_n, bench.fork.friction_side) == (0, 0, 0)
+    assert bench.fork.overtravel_m == 0 and model.Change().by == "shaft"
+    assert read.read_text("") == model.BenchFile()
+
+
+def test_change_air_holds_what_it_names() -> None:
+    bench = read.read_text('[change]\nby = "chassis"\n[change.air]\nbore = "36 mm"\nspacers = 0\nnegative = "none"\n')
+    assert bench.change is not None
+    assert bench.change.air == {"bore_m": 36 * 1e-3, "spacers": 0, "negative": "none"}
+
+
+def test_tables_are_read_like_text() -> None:
+    tables = {"rider": {"mass": "82 kg"}, "fork": {"air": {"spacers": 2}}}
+    assert read.read_tables(tables) == read.read_text('[rider]\nmass = "82 kg"\n[fork.air]\nspacers = 2\n')
+    with pytest.raises(FaultsFound) as caught:
+        read.read_tables({"rider": {"mass": "82"}}, "the form")
+    assert str(caught.value) == 'the form: [rider] mass = "82": needs a unit, "82 kg" or "181 lb".'
+
+
+# ---------------------------------------------------------------- the first gate: the text itself
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (b"#" * (256 * 1024 + 1), "the file: more than 256 KiB; a bench file has about 2."),
+        (b"a = 1\nb = \0", "line 2, the text: a NUL byte stands here; a bench file is plain text in UTF-8."),
+        ("[rider]\n".encode("utf-16"), "the file: this is UTF-16; save it as UTF-8."),
+        (b"a = 1\nb = '\xe9'", "line 2, the text: a letter here is not UTF-8; save the file as UTF-8."),
+    ],
+)
+def test_what_is_not_text_is_refused_before_parsing(data: bytes, sentence: str) -> None:
+    assert said(data) == [sentence]
+
+
+def test_256_kib_are_read() -> None:
+    text = b'[rider]\nmass = "82 kg"\n'
+    assert read.read_bytes(text + b"#" * (256 * 1024 - len(text))).rider == model.Rider(mass_kg=82)
+
+
+def test_marks_and_line_ends_of_other_systems_are_read() -> None:
+    data = b'\xef\xbb\xbf[rider]\r\nmass = "82 kg"\r\nfront_share = 0.42\r\n'
+    assert read.read_bytes(data).rider == model.Rider(mass_kg=82, front_share=0.42)
+    assert said(b"\xef\xbb\xbf[rider]\r\nmass = 82\r\n")[0].startswith("line 2, ")
+
+
+def test_lone_surrogates_are_refused() -> None:
+    assert said("a = '\ud800'") == ["line 1, the text: a letter here is not UTF-8; save the file as UTF-8."]
+
+
+def test_files_that_are_none(tmp_path: Path) -> None:
+    def one(path: str | Path) -> str:
+        with pytest.raises(FaultsFound) as caught:
+            read.read(path)
+        (fault,) = caught.value.faults
+        return str(fault)
+
+    assert one(tmp_path / "none.toml") == f"{tmp_path / 'none.toml'}: there is no such file."
+    assert one(tmp_path) == f"{tmp_path}: that is a folder; a bench file is expected."
+    assert "can't be read" in one("a\0b") and "can't be read" in one("x" * 5000)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    assert one(pipe) == f"{pipe}: that is no file on a disk; write the bench file to one first."
+    assert "no file on a disk" in one("/dev/zero")
+
+
+# ---------------------------------------------------------------- anything at all
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.text(max_size=200) | st.binary(max_size=200))
+def test_anything_is_read_or_refused(data: str | bytes) -> None:
+    try:
+        read.read_text(data) if isinstance(data, str) else read.read_bytes(data)
+    except FaultsFound as found:
+        assert found.faults and all(str(f).isprintable() for f in found.faults)
+
+
+KEYS = [path for path, _ in every.every_key()]
+VALUES = st.one_of(
+    st.sampled_from([every.sample_of(p) for p in KEYS]),
+    st.floats().map(repr),
+    st.integers(-(10**6), 10**6).map(str),
+    st.builds(
+        lambda v, u: f'"{v!r} {u}"', st.floats(), st.sampled_from(["mm", "psi", "ml", "kg", "N", "deg", "K", ""])
+    ),
+    st.sampled_from(["true", "[]", "{}", "{ rate = 3 }", "2024-01-01", '""']),
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(KEYS), VALUES), max_size=30))
+def test_any_values_for_our_keys_are_read_or_refused(pairs: list[tuple[every.Path, str]]) -> None:
+    file: every.File = {}
+    for path, value in pairs:
+        file = every.put(file, ".".join(path), value)
+    try:
+        read.read_text(every.text(file))
+    except FaultsFound as found:
+        assert all(f.line is not None or "TOML" in f.message for f in found.faults)
