@@ -49,14 +49,16 @@ def _force(bench: BenchFile, plan: Plan) -> Picture | None:
         return None
     drawing = chart_svg.draw(spec, "sheet-force")
     alt = f"{drawing.title}. {drawing.says}"
-    return Picture(drawing.for_paper(), alt, "Force along the travel.", "Dashed before, solid after; thick slow, thin fast.")
+    return Picture(
+        drawing.for_paper(), alt, "Force along the travel.", "Dashed before, solid after; thick slow, thin fast."
+    )
 
 
 def _stance(bench: BenchFile, plan: Plan) -> Picture | None:
     pictures = plan_pictures.of_plan(bench, plan)
     if pictures.now is None or pictures.was is None:
         return None
-    drawing = draw_stance(pictures.was, pictures.now, STANCE_PX, "sheet-stance")
+    drawing = draw_stance(pictures.was, pictures.now, STANCE_PX, "sheet-stance", windows=False)
     name = "Stance at sag, to scale." if pictures.at_sag else "Stance at full extension, to scale."
     alt = f"{drawing.title}. {drawing.says}"
     return Picture(drawing.for_paper(), alt, name, "Dashed before, solid after; the rear wheel is held.")
@@ -84,7 +86,12 @@ def large_sag(measured_m: float | None, posture: str, computed: EndSag | None, t
         notes.append("computed, not measured")
     if travel_m:
         notes.append(f"{digits(sag_m / travel_m * 100, 0)}{NO_BREAK}% of the travel")
-    if computed is not None and computed.low_m is not None and computed.high_m is not None and computed.shown_m is not None:
+    if (
+        computed is not None
+        and computed.low_m is not None
+        and computed.high_m is not None
+        and computed.shown_m is not None
+    ):
         lost_mm = ((computed.travel_m or 0.0) - computed.shown_m) * 1e3
         low, high = (round(value * 1e3 - lost_mm) for value in (computed.low_m, computed.high_m))
         if low < high:
@@ -111,5 +118,9 @@ def large_spacers(count: int | None, each_m3: float | None, before: int | None) 
         notes.append(f"{show(each_m3, 'volume', 'ml')}{' each' if count > 1 else ''}")
     if before is not None:
         was = "was" if before == 1 else "were"
-        notes.append("as before" if before == count else f"there {was} {sheet_words.number_word(before, 'none') if before == 0 else before}")
+        notes.append(
+            "as before"
+            if before == count
+            else f"there {was} {sheet_words.number_word(before, 'none') if before == 0 else before}"
+        )
     return Large("Volume spacers", digits(count, 0), "", "; ".join(notes))
