@@ -16,6 +16,12 @@ GROUP_LIMIT: Final = 9  # items a person gets through without losing the place (
 WORDS_LIMIT: Final = 20  # words in a sentence of a step
 GLANCE_LETTERS: Final = 60  # two lines of the glance layer hold about 50; one long name may push a sentence past it
 
+# The card's readings that a step may give: stage, and what is read.
+CARD_STAGES: Final = ("as-found", "as-left")
+CARD_READINGS: Final = (
+    "pressure", "negative-pressure", "temperature", "spacers", "rebound", "compression", "sag", "exposed-length", "travel",
+)  # fmt: skip
+
 # What a step may depend on; answered from the plan's bench file by words.conditions().
 CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
     "negative": ("self-equalising", "separate-valve", "coil", "none"),
@@ -64,6 +70,7 @@ class Evidence:
     passes: tuple[str, ...] = ()
     optional: bool = False
     delta: bool = False  # a difference may be below zero: a gauge's own zero
+    card: tuple[str, str] | None = None  # the card's reading that this is: ("as-left", "pressure")
 
     @property
     def bounded(self) -> bool:
@@ -83,7 +90,10 @@ class Wait:
 
 @dataclass(frozen=True, slots=True)
 class Rounds:
-    """The step is repeated for every round of the filling schedule, with stops this far apart (Pa, gauge)."""
+    """The step is repeated for every round of the filling schedule, with stops this far apart (Pa, gauge).
+
+    The rounds end when a stroke costs less than so many marks of the gauge.
+    """
 
     stop_every_pa: float
     gauge_marks: float

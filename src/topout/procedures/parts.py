@@ -13,6 +13,8 @@ from typing import Any, Final, TypeGuard
 from topout.errors import Fault
 from topout.procedures import words
 from topout.procedures.model import (
+    CARD_READINGS,
+    CARD_STAGES,
     CONDITIONS,
     EVIDENCE_KINDS,
     Bound,
@@ -33,7 +35,7 @@ _EVIDENCE: Final = {
     "tick": ("key", "kind", "label", "optional"),
     "photo": ("key", "kind", "label", "optional"),
     "choice": ("key", "kind", "label", "options", "pass", "optional"),
-    "number": ("key", "kind", "label", "unit", "expect", "within", "below", "above", "low", "high", "optional", "delta"),
+    "number": ("key", "kind", "label", "unit", "expect", "within", "below", "above", "low", "high", "optional", "delta", "card"),
 }  # fmt: skip
 _SHOWS: Final = ("trapped-chamber", "ring")
 _LEAST_STOP_PSI: Final = 5.0  # stops closer than this are more rounds than anybody pumps
@@ -136,7 +138,19 @@ class Parts:
             high,
             optional=optional,
             delta=delta,
+            card=self._card(place, key, table.get("card")),
         )
+
+    def _card(self, place: str, key: str, value: Any) -> tuple[str, str] | None:
+        if value is None:
+            return None
+        known = [f"{stage} {reading}" for stage in CARD_STAGES for reading in CARD_READINGS]
+        if value not in known:
+            message = f'a stage with a reading of the card is expected, as in "as-left pressure".{near(value, known)}'
+            self.fault(place, "card", value, message, key)
+            return None
+        stage, reading = value.split(" ")
+        return stage, reading
 
     def bound_of(self, place: str, end: str, value: Any, dimension: str, evidence: str) -> Bound | None:
         """A quantity of the dimension, or one `{name}` of it."""

@@ -1,0 +1,93 @@
+"""Whether an answer passes: the band of a number from its evidence, the plan, earlier readings and the gauge."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from topout.errors import TopoutError
+from topout.procedures.model import Bound, Evidence, Tolerance
+from topout.procedures.words import value_of
+
+SLACK: Final = 1e-9  # relative: 7.4 mm is inside 7.2 mm ± 0.2 mm, whatever binary fractions say
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """What a gauge can tell: its mark and span [Pa], and its class in per cent of the span (EN 837-1)."""
+
+    mark_pa: float
+    span_pa: float
+    class_percent: float
+
+    def error_pa(self, marks: float) -> float:
+        """So many marks plus the class of the span [Pa]."""
+        return marks * self.mark_pa + self.class_percent / 100 * self.span_pa
+
+
+class NotKnown(TopoutError):
+    """A band needs a number that is not there yet; `what` names it."""
+
+    def __init__(self, what: str) -> None:
+        self.what = what
+        super().__init__(what)
+
+    def __str__(self) -> str:
+        return f"{self.what} is not known yet, so this can’t be judged."
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The span that passes, both ends in it, and its middle where something is expected; SI, None for open."""
+
+    expect_si: float | None
+    low_si: float | None
+    high_si: float | None
+
+    def holds(self, value_si: float) -> bool:
+        """Whether a reading lies in the band."""
+        if not math.isfinite(value_si):
+            return False
+        slack = SLACK * max(1e-3, *(abs(end) for end in (value_si, self.low_si or 0.0, self.high_si or 0.0)))
+        if self.low_si is not None and value_si < self.low_si - slack:
+            return False
+        return self.high_si is None or value_si <= self.high_si + slack
+
+    @property
+    def bounded(self) -> bool:
+        """Whether anything can fail."""
+        return self.low_si is not None or self.high_si is not None
+
+
+def band(evidence: Evidence, found: Mapping[str, float | None], gauge: Gauge | None = None) -> Band:
+    """The band of a number; raises NotKnown where a name it uses, or the gauge, is missing."""
+    expect = _end(evidence.expect, found)
+    lows = [_end(evidence.low, found)]
+    highs = [_end(evidence.high, found)]
+    if expect is not None:
+        lows.append(None if evidence.below is None else expect - _distance(evidence.below, expect, gauge))
+        highs.append(None if evidence.above is None else expect + _distance(evidence.above, expect, gauge))
+    low = max((end for end in lows if end is not None), default=None)
+    high = min((end for end in highs if end is not None), default=None)
+    return Band(expect, low, high)
+
+
+def _end(bound: Bound | None, found: Mapping[str, float | None]) -> float | None:
+    if bound is None:
+        return None
+    value = value_of(bound, found)
+    if value is None:
+        raise NotKnown((bound.name or "").replace("_", " "))
+    return value
+
+
+def _distance(tolerance: Tolerance, expect: float, gauge: Gauge | None) -> float:
+    if tolerance.kind == "quantity":
+        return tolerance.value
+    if tolerance.kind == "share":
+        return tolerance.value * abs(expect)
+    if gauge is None:
+        raise NotKnown("the gauge")
+    return gauge.error_pa(tolerance.value)
