@@ -7,7 +7,8 @@ dict described in ``plain_input.py``; the air spring is in ``plain_spring.py``, 
     plan(bike)      what ``topout plan --json`` gives, same keys
     curve(bike)     what ``topout curve --json`` gives
     schedule(bike)  what ``topout inflate --json`` gives
-    work(bike)      only what the benchmark times
+
+What the benchmark times is ``plain_work.py``: the same formulas in tighter loops.
 """
 
 from __future__ import annotations
@@ -310,30 +311,3 @@ def schedule(
             settled = number
             break
     return {"rounds": rounds, "settled_after": settled}
-
-
-def work(bike: Bike) -> tuple[list[list[float]], list[float | None]]:
-    """The benchmark's work for one plan: both states' curves at 201 points, then the scalars."""
-    before, after = sides(bike)
-    curves: list[list[float]] = []
-    scalars: list[float | None] = []
-    sags = []
-    for side in (before, after):
-        s, amounts, top = side.state, side.amounts, side.travel_m
-        travel = [top * i / (POINTS - 1) for i in range(POINTS)]
-        both = [spring.pressures(s, amounts, x) for x in travel]
-        curves.append([spring.slow_n(s, amounts, x) for x in travel])
-        curves.append([spring.fast_n(s, amounts, x, 0.0) for x in travel])
-        curves.append([spring.rate_n_per_m(s, amounts, x) for x in travel])
-        curves.append([main for main, _, _ in both])
-        curves.append([negative for _, negative, _ in both])
-        sag = side.sag()
-        sags.append(sag)
-        scalars.extend(sag.values())
-        scalars.append(side.slow_n(top))
-        scalars.extend(side.geometry(0.0, 0.0).values())
-        scalars.extend(side.geometry(sag["travel_m"], side.parts["rear_sag_m"]).values())
-    keeps = keep(before, after, sags[0]["travel_m"], sags[0]["share"])
-    scalars.extend(kept["pressure_pa"] for kept in keeps.values())
-    scalars.extend(clearance(after).values())
-    return curves, scalars

@@ -1,0 +1,98 @@
+"""The core against the plain script of benchmarks/, on 50 random bikes that together use every key, to 1e-9.
+
+The script was written from the physics alone, before the core was looked at: floats, math, one brentq per root, integrals by
+quadrature. It reads the bench file by its own small table of units.
+"""
+
+from typing import Any
+
+import plain
+import plain_input
+import plain_work
+import pytest
+
+from topout.bench_file import model, read
+
+from . import bikes, core
+from .compare import differences
+
+WITHIN = 1e-9
+PSI_PA = 6894.757293168361
+COUNT = 50
+
+
+@pytest.mark.parametrize("number", range(COUNT))
+def test_plan(number: int) -> None:
+    text = bikes.text(bikes.bike(number))
+    mine, got = plain.plan(plain_input.from_toml(text)), core.plan(text)
+    expected = {
+        "before": mine["before"],
+        "after": mine["after"],
+        "keep": mine["keep"],
+        "clearance": mine["clearance"],
+        "hazard": {which: mine[which].pop("hazard") for which in ("before", "after")},
+    }
+    for which in ("before", "after"):
+        share = mine[which]["sag"].pop("implied_share")
+        mine[which]["sag"]["front"]["implied_share"] = share
+    assert differences(expected, got, WITHIN) == []
+
+
+@pytest.mark.parametrize("number", range(COUNT))
+def test_curve_before_and_after(number: int) -> None:
+    text = bikes.text(bikes.bike(number))
+    sides, got = plain.sides(plain_input.from_toml(text)), core.curves(text)
+    for name, side, ours in zip(("before", "after"), sides, got, strict=True):
+        assert differences(plain.curve_of(side), ours, WITHIN, name) == []
+        summed = [sum(parts) for parts in zip(*ours["terms"].values(), strict=True)]
+        assert differences({"force_n": ours["force_n"]}, {"force_n": summed}, 1e-12, name) == []
+
+
+@pytest.mark.parametrize("number", range(COUNT))
+def test_filling_schedule(number: int) -> None:
+    text = bikes.text(bikes.bike(number))
+    bike = plain_input.from_toml(text)
+    to_pa, hose_m3 = bike["fork"]["air"]["pressure"], 3e-6 if number % 2 else 0.0
+    stops = [0.3 * to_pa, 0.6 * to_pa]
+    mine = plain.schedule(bike, to_pa, stops, PSI_PA, hose_m3)
+    got = core.schedule(text, to_pa, stops, PSI_PA, hose_m3)
+    assert got["settled_after"] == mine["settled_after"]
+    assert len(got["rounds"]) == len(mine["rounds"])
+    for number_of_round, (ours, theirs) in enumerate(zip(mine["rounds"], got["rounds"], strict=True), start=1):
+        assert differences(ours, theirs, WITHIN, f"round {number_of_round}") == []
+
+
+@pytest.mark.parametrize("number", range(0, COUNT, 7))
+def test_both_doors_into_the_script_give_the_same_bike(number: int) -> None:
+    text = bikes.text(bikes.bike(number))
+    by_hand, by_record = plain_input.from_toml(text), plain_input.from_bench_file(read.read_text(text))
+    assert differences(plain.plan(by_hand), plain.plan(by_record), 1e-14) == []
+
+
+@pytest.mark.parametrize("number", range(COUNT))
+def test_the_work_that_is_timed_is_the_plan(number: int) -> None:
+    """The benchmark times a tighter loop over the same formulas: it must not leave anything out."""
+    bike = plain_input.from_toml(bikes.text(bikes.bike(number)))
+    assert differences(plain_work.as_the_plan_says(bike), plain_work.work(plain_work.prepared(bike)), 1e-11) == []
+
+
+def every_key(table: type, prefix: str = "") -> set[str]:
+    found: set[str] = set()
+    for word in model.keys(table):
+        found |= {f"{prefix}{word}.rate", f"{prefix}{word}.length"} if word == "negative_coil" else {prefix + word}
+    for word, inner in model.subtables(table).items():
+        found |= every_key(inner, f"{prefix}{word}.")
+    return found
+
+
+def used_keys(tables: dict[str, Any], prefix: str = "") -> set[str]:
+    found: set[str] = set()
+    for key, value in tables.items():
+        found |= used_keys(value, f"{prefix}{key}.") if isinstance(value, dict) else {prefix + key}
+    return found
+
+
+def test_the_fifty_bikes_use_every_key() -> None:
+    used = set().union(*(used_keys(bikes.bike(number)) for number in range(COUNT)))
+    # A front wheel's own sag means nothing: the rear one's is what a given sag is for.
+    assert every_key(model.BenchFile) - used == {"front_wheel.sag", "change.front_wheel.sag"}
