@@ -1,0 +1,121 @@
+"""The windows A (bottom bracket) and B (top of the head tube): millimetres that the whole bike is too small to show."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from topout.documents.bike import Paper, Standing
+from topout.documents.pose import Metres, Pose, between, move
+from topout.documents.svg import Drawing, Point
+from topout.units import NO_BREAK, digits
+
+DETAIL_PX: Final = (356.0, 150.0)
+FACTORS: Final = (20, 10, 5, 2, 1)
+FACTOR_WORDS: Final = {
+    20: "twenty times larger",
+    10: "ten times larger",
+    5: "five times larger",
+    2: "twice as large",
+    1: "once more",
+}
+NARROW_PX_PER_M: Final = 250.0  # below it the picture is a phone's, and its windows are enlarged twice as much
+
+
+def frames(drawing: Drawing, before: Standing, after: Standing, on: Paper) -> None:
+    """The windows' frames in the picture of the whole bike, with their letters."""
+    factor = factor_of(before, after, on)
+    for letter, now in windows(after).items():
+        x, y = on.at(between(windows(before)[letter], now, 0.5))
+        w, h = DETAIL_PX[0] / factor, DETAIL_PX[1] / factor
+        drawing.rect("win", (x - w / 2, y - h / 2), w, h, f"window-{letter}")
+        side = -1 if letter == "A" else 1
+        drawing.text((x + side * (w / 2 + 7), y - h / 2 - 2), letter, "t let", "end" if side < 0 else "start")
+
+
+def windows(state: Standing) -> dict[str, Metres]:
+    """The two places that are drawn larger."""
+    return {"A": state.pose.bottom_bracket, "B": state.pose.head_top}
+
+
+def factor_of(before: Standing, after: Standing, on: Paper) -> int:
+    """The largest of the factors at which both states stay inside both windows; 20 only for the narrow picture."""
+    for factor in FACTORS if on.px_per_m < NARROW_PX_PER_M else FACTORS[1:]:
+        scale = on.px_per_m * factor
+        inside = []
+        for letter, point in windows(after).items():
+            was = windows(before)[letter]
+            inside.append(
+                abs(point[0] - was[0]) * scale < DETAIL_PX[0] - 150
+                and abs(point[1] - was[1]) * scale < DETAIL_PX[1] - 70
+            )
+        if all(inside):
+            return factor
+    return FACTORS[-1]
+
+
+def detail(letter: str, before: Standing, after: Standing, on: Paper, name: str, classes: str = "") -> Drawing:
+    """Window A (bottom bracket) or B (top of the head tube), `factor_of` times as large as the picture on `on`."""
+    scale = on.px_per_m * factor_of(before, after, on)
+    was, now = windows(before)[letter], windows(after)[letter]
+    middle = between(was, now, 0.5)
+    w, h = DETAIL_PX
+    near = Paper(scale, w / 2 - middle[0] * scale, h / 2 + middle[1] * scale)
+    part = "bottom bracket" if letter == "A" else "top of the head tube"
+    drawing = Drawing(name, w, h, f"Detail {letter}, {part}: {moved(was, now)}", "", 20, classes)
+    drawing.open_window(w, h)
+    for state, cls in ((before, "sb"), (after, "sa axis")):
+        for a, b in _lines_at(letter, state.pose):
+            drawing.line(cls, near.at(a), near.at(b))
+    drawing.close_window()
+    _moves(drawing, near.at(was), near.at(now), (now[0] - was[0], now[1] - was[1]))
+    drawing.circle("mb", near.at(was), 6, f"{letter}-before")
+    drawing.circle("ma", near.at(now), 6.5, f"{letter}-after")
+    drawing.rect("win", (0.5, 0.5), w - 1, h - 1)
+    drawing.text((12, 27), letter, "t let")
+    ruler = scale / 1000 * 10
+    drawing.line("ax", (12, 138), (12 + ruler, 138))
+    for x in (12, 12 + ruler):
+        drawing.line("ax", (x, 133), (x, 143))
+    drawing.text((20 + ruler, 144), f"10{NO_BREAK}mm", "t sm2")
+    return drawing
+
+
+def moved(was: Metres, now: Metres) -> str:
+    """A move in words: "4.4 mm higher, 5.8 back"."""
+    up, forward = (now[1] - was[1]) * 1e3, (now[0] - was[0]) * 1e3
+    parts = []
+    if abs(up) >= 0.05:
+        parts.append(f"{digits(abs(up), 1)}{NO_BREAK}mm {'higher' if up > 0 else 'lower'}")
+    if abs(forward) >= 0.05:
+        unit = "" if parts else f"{NO_BREAK}mm"
+        parts.append(f"{digits(abs(forward), 1)}{unit} {'forward' if forward > 0 else 'back'}")
+    return ", ".join(parts) or "does not move"
+
+
+def _lines_at(letter: str, pose: Pose) -> list[tuple[Metres, Metres]]:
+    if letter == "A":
+        return [(pose.bottom_bracket, end) for end in (pose.rear_axle, pose.head_top, pose.seat_top)]
+    top = pose.head_top
+    return [
+        (move(top, pose.along, -0.2), move(top, pose.along, 0.2)),
+        (move(top, pose.ahead, -0.012), move(top, pose.ahead, 0.012)),
+    ]
+
+
+def _moves(drawing: Drawing, was: Point, now: Point, metres: Metres) -> None:
+    """How far a point moved, as two dimensions beside the points."""
+    dx_mm, dy_mm = metres[0] * 1e3, metres[1] * 1e3
+    right = max(was[0], now[0])
+    if abs(dy_mm) >= 0.05:
+        x = right + 34
+        for y, from_x in ((was[1], was[0] + 10), (now[1], now[0] + 10)):
+            drawing.line("dim", (from_x, y), (x + 8, y))
+        drawing.line("dim", (x, was[1]), (x, now[1]))
+        drawing.text((x + 12, (was[1] + now[1]) / 2 + 7), digits(dy_mm, 1, signed=True), "t ta")
+    if abs(dx_mm) >= 0.5:
+        y = max(was[1], now[1]) + 24
+        if y < DETAIL_PX[1] - 8:
+            for x, from_y in ((was[0], was[1] + 9), (now[0], now[1] + 9)):
+                drawing.line("dim", (x, from_y), (x, y + 6))
+            drawing.line("dim", (was[0], y), (now[0], y))
+            drawing.text((min(was[0], now[0]) - 8, y + 7), digits(dx_mm, 1, signed=True), "t ta", "end")

@@ -1,0 +1,96 @@
+"""The pictures of one plan or one state: from bench file and results to what charts and stance draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from topout.bench_file.model import BenchFile, Wheel
+from topout.documents import charts, pose
+from topout.documents.bike import RIM_M, Standing
+from topout.documents.charts import Side
+from topout.planner import stack
+from topout.planner.results import Curve, EndSag, Geometry, Plan, Sag, State
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPictures:
+    """What a plan has to show; None where a part could not be computed. `at_sag` is False without a rider."""
+
+    before: Side | None
+    after: Side | None
+    until_mm: float  # as far as the difference of the forces is drawn: the shorter travel less its bumper
+    was: Standing | None
+    now: Standing | None
+    at_sag: bool
+
+    @property
+    def sides(self) -> tuple[Side, ...]:
+        """The states that have a curve."""
+        return tuple(side for side in (self.before, self.after) if side is not None)
+
+    def force(self, width: int) -> charts.Spec | None:
+        """The force along the travel at a width in pixels."""
+        return charts.force(self.sides, charts.room(width)) if self.sides else None
+
+    def difference(self, width: int) -> charts.Spec | None:
+        """The difference of the slow forces, where there are two."""
+        if self.before is None or self.after is None:
+            return None
+        return charts.difference(self.before, self.after, self.until_mm, charts.room(width))
+
+
+def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> PlanPictures:
+    """The pictures of a plan that was computed with its curves."""
+    after = changed if changed is not None else change.changed(bench)
+    one, two = plan.before.geometry, plan.after.geometry
+    at_sag = one is not None and two is not None and one.sagged is not None and two.sagged is not None
+    return PlanPictures(
+        _side("before", plan.curve_before, plan.before),
+        _side("after", plan.curve_after, plan.after),
+        min(_free_mm(bench), _free_mm(after)),
+        _standing(bench, one, plan.before.sag, at_sag),
+        _standing(after, two, plan.after.sag, at_sag),
+        at_sag,
+    )
+
+
+def of_state(bench: BenchFile, curve: Curve | None, sag: Sag | None, geometry: Geometry | None) -> PlanPictures:
+    """The same for one state alone: the bike as it is."""
+    at_sag = geometry is not None and geometry.sagged is not None
+    side = None if curve is None else Side("", curve, sag.front if sag is not None else None)
+    return PlanPictures(None, side, _free_mm(bench), None, _standing(bench, geometry, sag, at_sag), at_sag)
+
+
+def _side(name: str, curve: Curve | None, state: State) -> Side | None:
+    if curve is None:
+        return None
+    front: EndSag | None = state.sag.front if state.sag is not None else None
+    return Side(name, curve, front)
+
+
+def _free_mm(bench: BenchFile) -> float:
+    """Travel less the bumper [mm]."""
+    fork = bench.fork
+    if fork is None or fork.travel_m is None:
+        return 0.0
+    bumper = fork.bumper.length_m if fork.bumper is not None and fork.bumper.length_m is not None else 0.0
+    return (fork.travel_m - bumper) * 1e3
+
+
+def _standing(bench: BenchFile, geometry: Geometry | None, sag: Sag | None, at_sag: bool) -> Standing | None:
+    """The points of a state, at sag where both states are known there, else at full extension."""
+    front, rear = fitted.front_radius_m(bench), fitted.rear_radius_m(bench)
+    offset, length = fitted.fork_offset_m(bench), fitted.fork_length_m(bench)
+    if geometry is None or front is None or rear is None or offset is None or length is None:
+        return None
+    in_m = 0.0
+    if at_sag and sag is not None and sag.front is not None and sag.front.travel_m is not None:
+        in_m = sag.front.travel_m
+    stance = geometry.sagged if at_sag and geometry.sagged is not None else geometry.unloaded
+    travel = (bench.fork.travel_m if bench.fork else None) or 0.0
+    fitted = pose.Fitted(front, rear, offset, length - in_m, max(travel - in_m, 0.0))
+    return Standing(pose.pose(stance, fitted), stance, _rim(bench.front_wheel), _rim(bench.rear_wheel))
+
+
+def _rim(wheel: Wheel | None) -> float:
+    return wheel.bead_seat_m / 2 if wheel is not None and wheel.bead_seat_m is not None else RIM_M
