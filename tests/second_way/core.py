@@ -6,7 +6,7 @@ from typing import Any
 
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
-from topout.planner import fill, load, stack, state
+from topout.planner import change, fill, load, stack, state
 from topout.planner.plan import plan as planner_plan
 from topout.planner.results import as_json
 
@@ -30,3 +30,7 @@ def schedule(
     text: str, to_gauge_pa: float, stops: list[float], gauge_step_pa: float, hose_m3: float = 0.0
 ) -> dict[str, Any]:
     return fill.schedule(read.read_text(text), to_gauge_pa, stops, gauge_step_pa, hose_m3).as_json()
+
+
+def ambient_abs_pa(text: str) -> float:
+    return stack.ambient_abs_pa(read.read_text(text))

@@ -8,7 +8,7 @@ from topout.bench_file.model import BenchFile, Wheel
 from topout.documents import charts, pose
 from topout.documents.bike import RIM_M, Standing
 from topout.documents.charts import Side
-from topout.planner import stack
+from topout.planner import change, fitted
 from topout.planner.results import Curve, EndSag, Geometry, Plan, Sag, State
 
 

@@ -9,7 +9,7 @@ from topout.bench_file.model import BenchFile
 from topout.documents import chart_svg, plan_pictures, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
-from topout.planner import stack
+from topout.planner import change, fitted
 from topout.planner.plan import plan as compute
 from topout.planner.results import EndSag, Plan
 from topout.units import NO_BREAK, digits, from_si, show
@@ -26,7 +26,7 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSh
     What can't be computed stays as the sheet has it. `unit` is the one pressures are shown in first.
     """
     plan = compute(bench, curves=True)
-    after = stack.changed(bench)
+    after = change.changed(bench)
     air = after.fork.air if after.fork else None
     changed = replace(
         sheet,
@@ -38,7 +38,7 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSh
     )
     if air is None or air.pressure_gauge_pa is None:
         return changed
-    ambient = stack.ambient_abs_pa(bench)
+    ambient = fitted.ambient_abs_pa(bench)
     table = sheet_tables.by_temperature(air.pressure_gauge_pa, bench.conditions.temperature_k, ambient, unit)
     return replace(changed, temperatures=table)
 

@@ -13,14 +13,16 @@ from topout.documents.setup_sheet import OwnPump, Table
 from topout.documents.sheet_words import number_word
 from topout.physics import air_spring, filling, gas
 from topout.physics.sag import Load
-from topout.planner import keep, load, stack, state
+from topout.planner import change, keep, load, missing, stack, state
 from topout.units import NO_BREAK, digits, from_si, show, to_si
 
 STEP_KG: Final = 5.0
 STEPS: Final = 3  # above and below the rider's mass
 PLACES_K: Final = tuple(gas.KELVIN + celsius for celsius in (-5.0, 0.0, 10.0, 20.0, 30.0))
 NEAR_K: Final = 5.0  # a place this near to the workshop's temperature gives way to it
-COMPARED_WITHIN: Final = 0.2  # a comparison further from the set pressure says nothing about it: common practice, no source
+COMPARED_WITHIN: Final = (
+    0.2  # a comparison further from the set pressure says nothing about it: common practice, no source
+)
 PRESSURE_DECIMALS: Final = {"psi": 0, "bar": 2, "kPa": 0, "MPa": 2, "Pa": 0}  # as a hand pump can be read
 
 
@@ -43,8 +45,8 @@ def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
     """
     rider, bike = bench.rider, bench.bike
     on = load.load_on(bench)
-    after = stack.changed(bench)
-    lacking = stack.missing_for_spring(after) or stack.missing_for_stance(after)
+    after = change.changed(bench)
+    lacking = missing.for_spring(after) or missing.for_stance(after)
     if lacking or on is None or rider is None or bike is None or after.fork is None or after.fork.air is None:
         return None
     share = on.implied_share if on.calibrated else rider.front_share
@@ -141,8 +143,8 @@ def own_pump(
 
 def valve_volume_m3(bench: BenchFile) -> float | None:
     """What the valve sees after the change [m³]; None where the spring is not described."""
-    after = stack.changed(bench)
-    if stack.missing_for_spring(after):
+    after = change.changed(bench)
+    if missing.for_spring(after):
         return None
     return filling.seen_by_valve_m3(air_spring.settle(stack.bikes([after]).chambers.take(0)))
 

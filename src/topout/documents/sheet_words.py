@@ -10,7 +10,7 @@ import math
 from typing import Final
 
 from topout.bench_file.model import BenchFile
-from topout.planner import stack
+from topout.planner import change
 from topout.planner.results import Plan, Stance, State
 from topout.units import NO_BREAK, digits
 
@@ -68,7 +68,7 @@ def stands(plan: Plan) -> str:
 
 
 def _travel(bench: BenchFile) -> str:
-    fork, after = bench.fork, stack.changed(bench).fork
+    fork, after = bench.fork, change.changed(bench).fork
     if fork is None or after is None or fork.travel_m is None or after.travel_m is None:
         return ""
     before_mm, after_mm = _mm(fork.travel_m), _mm(after.travel_m)
@@ -82,7 +82,12 @@ def _travel(bench: BenchFile) -> str:
 
 
 def _sag(bench: BenchFile, plan: Plan) -> str:
-    if plan.before.sag is None or plan.after.sag is None or plan.before.sag.front is None or plan.after.sag.front is None:
+    if (
+        plan.before.sag is None
+        or plan.after.sag is None
+        or plan.before.sag.front is None
+        or plan.after.sag.front is None
+    ):
         return ""
     before, after = plan.before.sag.front.shown_m, plan.after.sag.front.shown_m
     if before is None or after is None:

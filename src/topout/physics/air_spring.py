@@ -11,7 +11,7 @@ the derivative of the gas's free energy); gas laws as in any thermodynamics text
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +19,8 @@ import numpy.typing as npt
 from topout.physics import bumper, gas
 from topout.physics.gas import Floats
 
-Bools = npt.NDArray[np.bool_]
+Bools: TypeAlias = npt.NDArray[np.bool_]
+Rows: TypeAlias = tuple[Any, ...]  # what np.nonzero gives
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +38,9 @@ class Chambers:
     pressure_pa: Floats  # main chamber, read at x = 0
     positive_m3: Floats
     negative_m3: Floats
-    gas_negative: Bools  # there is a negative chamber of gas
+    gas_negative: Bools  # there is a negative chamber of gas; where not, its volume is 1 and holds ambient
     equalises: Bools  # and a port that the piston reaches
-    negative_pa: Floats  # at x = 0, of a chamber that does not equalise
+    negative_pa: Floats  # at x = 0, of a chamber that does not equalise; ambient where there is none
     port_m: Floats
     port_end_m: Floats
     coil_rate_n_per_m: Floats
@@ -79,19 +80,19 @@ class Settled:
     joined: Floats
     main_per_pa: Floats  # d(main_in)/dP [m³]
     negative_per_pa: Floats
-    ported: tuple[npt.NDArray[np.intp], ...] | None  # rows whose port has a length, None where there are none
-    damped: tuple[npt.NDArray[np.intp], ...] | None
-    topped: tuple[npt.NDArray[np.intp], ...] | None
-    coiled: tuple[npt.NDArray[np.intp], ...] | None
+    ported: Rows | None  # rows whose port has a length, None where there are none
+    damped: Rows | None
+    topped: Rows | None
+    coiled: Rows | None
 
     def take(self, index: Any) -> Settled:
         """The same for a part of the configurations (any numpy index)."""
         fit = self.fit.take(index)
-        amounts = (getattr(self, name)[index] for name in _AMOUNTS)
-        return Settled(fit, *amounts, *_rarer_rows(fit))
+        parts: list[Any] = [fit, *(getattr(self, name)[index] for name in _AMOUNTS), *_rarer_rows(fit)]
+        return Settled(*parts)
 
 
-def _rarer_rows(fit: Chambers) -> tuple[tuple[npt.NDArray[np.intp], ...] | None, ...]:
+def _rarer_rows(fit: Chambers) -> tuple[Rows | None, Rows | None, Rows | None, Rows | None]:
     return (
         _rows(fit.equalises & (fit.port_end_m > fit.port_m)),
         _rows(fit.rod_m2 > 0.0),
@@ -100,7 +101,7 @@ def _rarer_rows(fit: Chambers) -> tuple[tuple[npt.NDArray[np.intp], ...] | None,
     )
 
 
-def _rows(mask: Bools) -> tuple[npt.NDArray[np.intp], ...] | None:
+def _rows(mask: Bools) -> Rows | None:
     return np.nonzero(mask) if mask.any() else None
 
 
@@ -119,7 +120,7 @@ def settle(fit: Chambers) -> Settled:
     negative_per_pa = np.where(fit.equalises, main / at_port_m3 * negative_at_port_m3, 0.0)
     pressure = fit.pressure_pa
     main_out = pressure * main
-    own = np.where(fit.gas_negative & ~fit.equalises, fit.negative_pa * fit.negative_m3, 0.0)
+    own = np.where(fit.equalises, 0.0, fit.negative_pa * fit.negative_m3)
     negative_out = pressure * negative_per_pa + own
     joined = main_out + negative_out
     rarer = _rarer_rows(fit)
@@ -147,12 +148,12 @@ _AMOUNTS = tuple(f.name for f in fields(Settled))[1:10]
 def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Main and negative pressure [Pa abs] and their slopes [Pa/m] at x, slow (isothermal), shape of x.
 
-    Where there is no negative chamber of gas, ambient.
+    Where there is no negative chamber of gas, ambient: its space has no area and holds ambient.
     """
     main_m3 = s.fit.positive_m3 - s.positive_m2 * x
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
     main = s.main_in / main_m3
-    negative = np.where(s.fit.gas_negative, s.negative_in / negative_m3, s.fit.ambient_pa)
+    negative = s.negative_in / negative_m3
     main_slope = main * s.positive_m2 / main_m3
     negative_slope = -negative * s.negative_m2 / negative_m3
     if s.ported is not None:
@@ -190,9 +191,10 @@ def usual_force(
     """Slow force [N] and slope [N/m] of what nearly every fork has: both chambers, lower legs, bumper."""
     fit, ambient = s.fit, s.fit.ambient_pa
     legs_m3 = fit.legs_m3 - fit.legs_m2 * x
-    legs = ambient * fit.legs_m3 / legs_m3
-    force = (main - ambient) * s.positive_m2 - (negative - ambient) * s.negative_m2 + (legs - ambient) * fit.legs_m2
-    rate = main_slope * s.positive_m2 - negative_slope * s.negative_m2 + legs * fit.legs_m2**2 / legs_m3
+    legs = (ambient * fit.legs_m3 * fit.legs_m2) / legs_m3
+    force = main * s.positive_m2 - negative * s.negative_m2 + legs
+    force -= ambient * (s.positive_m2 - s.negative_m2 + fit.legs_m2)
+    rate = main_slope * s.positive_m2 - negative_slope * s.negative_m2 + legs * fit.legs_m2 / legs_m3
     crush_n, crush_rate = bumper.force_and_rate(
         x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
     )
@@ -281,16 +283,13 @@ def force_fast(s: Settled, x: Floats, anchor_m: Floats) -> Floats:
     main_ratio = (fit.positive_m3 - s.positive_m2 * anchor_m) / (fit.positive_m3 - s.positive_m2 * x)
     negative_ratio = (fit.negative_m3 + s.negative_m2 * anchor_m) / (fit.negative_m3 + s.negative_m2 * x)
     main = gas.polytropic_abs_pa(start, main_ratio, n)
-    negative = np.where(fit.gas_negative, gas.polytropic_abs_pa(negative_start, negative_ratio, n), ambient)
+    negative = gas.polytropic_abs_pa(negative_start, negative_ratio, n)
     legs = gas.polytropic_abs_pa(ambient, fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x), n)
     crush, _ = bumper.force_and_rate(
         x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
     )
     force: Floats = (
-        (main - ambient) * s.positive_m2
-        - (negative - ambient) * s.negative_m2
-        + (legs - ambient) * fit.legs_m2
-        + crush
+        (main - ambient) * s.positive_m2 - (negative - ambient) * s.negative_m2 + (legs - ambient) * fit.legs_m2 + crush
     )
     add_rarer(s, x, force)
     return force

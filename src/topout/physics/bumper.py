@@ -19,10 +19,20 @@ def force_and_rate(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, powe
     Source: physics.md section 2; a power law, common practice for rubber in compression, no source.
     """
     touching = crush_m >= -_ON_CONTACT_M
-    share = np.maximum(crush_m / length_m, _SMALLEST)
-    slope = rate_n_per_m * power * np.exp((power - 1.0) * np.log(share)) * touching
-    force = slope * share * length_m / power * (crush_m > 0.0)
-    return force, slope
+    if not touching.any():
+        nothing = np.zeros(touching.shape)
+        return nothing, nothing
+    # Powers are dear and most of the travel is free of the bumper: only what touches is raised.
+    places = np.nonzero(touching)
+    crush, length, rate, m = (
+        np.broadcast_to(value, touching.shape)[places] for value in (crush_m, length_m, rate_n_per_m, power)
+    )
+    share = np.maximum(crush / length, _SMALLEST)
+    forces, slopes = np.zeros(touching.shape), np.zeros(touching.shape)
+    slope = rate * m * np.exp((m - 1.0) * np.log(share))
+    slopes[places] = slope
+    forces[places] = slope * share * length / m * (crush > 0.0)
+    return forces, slopes
 
 
 def energy_j(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, power: Floats) -> Floats:

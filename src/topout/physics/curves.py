@@ -60,8 +60,6 @@ def fill(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
     positive_m2 = s.positive_m2
     negative_m2 = np.maximum(s.negative_m2, _NO_AREA_M2)
     legs_m2 = np.maximum(fit.legs_m2, _NO_AREA_M2)
-    negative_in = np.where(fit.gas_negative, s.negative_in, 1.0)
-    negative_out = np.where(fit.gas_negative, s.negative_out, 1.0)
     legs = ambient * fit.legs_m3
 
     # main chamber straight into the results
@@ -74,14 +72,14 @@ def fill(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
 
     # negative chamber pulls the other way
     _volume(fit.negative_m3, s.negative_m2 * end, share, work)
-    np.divide(negative_in[:, None], work, out=out.negative_pa)
+    np.divide(s.negative_in[:, None], work, out=out.negative_pa)
     np.multiply(out.negative_pa, negative_m2[:, None], out=work)
     force -= work
     start = negative_m2 / fit.negative_m3
-    _raise(work, n, start * negative_in, start * negative_out, log)
+    _raise(work, n, start * s.negative_in, start * s.negative_out, log)
     fast -= log
     work *= work
-    work *= (1.0 / negative_in)[:, None]
+    work *= (1.0 / s.negative_in)[:, None]
     rate += work
 
     # lower legs
@@ -122,7 +120,10 @@ def _add_bumper(s: Settled, share: Floats, out: Curves) -> None:
     first = int(np.searchsorted(share, np.min(1.0 - fit.bumper_m * (fit.bumper_n_per_m > 0) / fit.travel_m) - 1e-9))
     x = fit.travel_m[:, None] * share[first:]
     crush, slope = bumper.force_and_rate(
-        x - (fit.travel_m - fit.bumper_m)[:, None], fit.bumper_m[:, None], fit.bumper_n_per_m[:, None], fit.bumper_power[:, None]
+        x - (fit.travel_m - fit.bumper_m)[:, None],
+        fit.bumper_m[:, None],
+        fit.bumper_n_per_m[:, None],
+        fit.bumper_power[:, None],
     )
     out.force_n[:, first:] += crush
     out.force_fast_n[:, first:] += crush
@@ -132,9 +133,6 @@ def _add_bumper(s: Settled, share: Floats, out: Curves) -> None:
 def _mend(s: Settled, share: Floats, out: Curves) -> None:
     """The rows with something rarer, taken again through `air_spring` or added to."""
     fit = s.fit
-    bare = np.nonzero(~fit.gas_negative)[0]
-    if bare.size:
-        out.negative_pa[bare] = fit.ambient_pa[bare, None]
     if s.ported is not None:
         rows = s.ported[0]
         part = air_spring.settle(fit.take(rows))

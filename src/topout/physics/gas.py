@@ -5,13 +5,13 @@ Ideal gas throughout; the error of that is stated in docs/models.md and computed
 
 from __future__ import annotations
 
-from typing import Final, TypeAlias
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 Floats: TypeAlias = npt.NDArray[np.float64]
-Number: TypeAlias = float | Floats
+Number: TypeAlias = Any  # a float or Floats: a formula takes either and gives the same back
 
 ATMOSPHERE_PA: Final = 101325.0  # standard atmosphere, exact
 G0_M_PER_S2: Final = 9.80665  # exact

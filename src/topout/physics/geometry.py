@@ -94,7 +94,9 @@ def drop_below_rear_axle_m(
 def _head_tube_m(chart: Chart, drop_m: Number) -> Floats:
     """Head tube to the crown race [m]: the front axle stands at the chart's wheel radius."""
     up = chart.stack_m + chart.fork_offset_m * np.cos(chart.head_angle_rad) - drop_m
-    result: Floats = (up + chart.rear_radius_m - chart.front_radius_m) / np.sin(chart.head_angle_rad) - chart.fork_length_m
+    result: Floats = (up + chart.rear_radius_m - chart.front_radius_m) / np.sin(
+        chart.head_angle_rad
+    ) - chart.fork_length_m
     return result
 
 

@@ -15,7 +15,8 @@ def at_full_extension(s: Settled) -> tuple[Floats, Floats, Floats]:
     """Force on the top cap, on seal head and ring [N], and energy shut in [J], fork at full extension; shape (…).
 
     Cap g·A of its bore; ring the larger of g_p·A_p (the piston topped out on the seal head) and g_n·A_n. At full
-    extension the negative chamber is at its smallest, so its pressure is at its highest. Energy is the sum over main
+    extension the negative chamber is at its smallest, so its pressure is at its highest. What is absent holds ambient
+    and no energy. Energy is the sum over main
     and negative chamber, lower legs (at ambient there) and damper gas, each expanding isothermally to ambient.
     """
     fit, ambient = s.fit, s.fit.ambient_pa
@@ -24,8 +25,8 @@ def at_full_extension(s: Settled) -> tuple[Floats, Floats, Floats]:
     cap = np.maximum(main - ambient, 0.0) * s.positive_m2
     ring = np.maximum(cap, (negative - ambient) * s.negative_m2)
     energy = gas.stored_energy_j(main, fit.positive_m3, ambient)
-    energy += np.where(fit.gas_negative, gas.stored_energy_j(negative, fit.negative_m3, ambient), 0.0)
-    energy += np.where(fit.rod_m2 > 0.0, gas.stored_energy_j(fit.damper_pa, fit.damper_m3, ambient), 0.0)
+    energy += gas.stored_energy_j(negative, fit.negative_m3, ambient)
+    energy += gas.stored_energy_j(fit.damper_pa, fit.damper_m3, ambient)
     return cap, ring, energy
 
 
@@ -36,7 +37,7 @@ def trapped_negative(s: Settled, x: Floats) -> tuple[Floats, Floats]:
     """
     ambient = s.fit.ambient_pa
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
-    negative = np.where(s.fit.gas_negative, s.negative_out / negative_m3, ambient)
+    negative = s.negative_out / negative_m3
     return (negative - ambient) * s.negative_m2, gas.stored_energy_j(negative, negative_m3, ambient)
 
 

@@ -54,11 +54,10 @@ class Evaluation:
     @classmethod
     def empty(cls, n: int, points: int | None) -> Evaluation:
         """Room for the results of n plans."""
-        pair = [np.empty((2, n)) for _ in range(6)]
         kept = None if points is None else Curves.empty(2, n, points)
-        return cls(
-            *pair, np.empty((10, 2, n)), np.empty((10, 2, n)), np.empty((3, 2, n)), np.empty((3, 2, n)), np.empty((4, n)), kept
-        )
+        shapes = [(2, n)] * 6 + [(10, 2, n)] * 2 + [(3, 2, n)] * 2 + [(4, n)]
+        parts: list[Any] = [*(np.empty(shape) for shape in shapes), kept]
+        return cls(*parts)
 
 
 def locked(fit: Chambers) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:

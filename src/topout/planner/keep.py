@@ -54,9 +54,9 @@ def at_curve(before: Settled, after: Settled) -> Floats:
     result = np.full_like(span, np.nan)
     hard = np.zeros(span.shape, dtype=bool)
     for s in (before, after):
-        for rows in (s.ported, s.topped, s.coiled):
-            if rows is not None:
-                hard[rows] = True
+        for kinked in (s.ported, s.topped, s.coiled):
+            if kinked is not None:
+                hard[kinked] = True
         ratio = s.fit.positive_m3 / (s.fit.positive_m3 - s.positive_m2 * np.minimum(span, s.fit.travel_m))
         hard |= ratio > _STEEP
     easy = np.nonzero(~hard)[0]

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from topout.bench_file.model import BenchFile
-from topout.planner import stack
+from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, Sag, Warned, WhichState
 from topout.units import show
 
@@ -50,7 +50,7 @@ def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     if _over(fork.travel_m, fork.travel_limit_m):
         text = f"{_mm(fork.travel_m)} of travel; this chassis allows {_mm(fork.travel_limit_m)}."
         yield Warned("travel-limit", text, state)
-    length = stack.fork_length_m(bench)
+    length = fitted.fork_length_m(bench)
     limit_m = bench.frame.fork_length_limit_m if bench.frame else None
     if _over(length, limit_m):
         yield Warned("fork-length", f"{_mm(length)} of fork; the frame's maker allows {_mm(limit_m)}.", state)
@@ -61,7 +61,7 @@ def of_spring(bench: BenchFile, lost_travel_m: float, state: WhichState) -> Iter
     fork = bench.fork
     assert fork is not None and fork.air is not None
     air = fork.air
-    reached = stack.port_in_reach(fork, air)
+    reached = fitted.port_in_reach(fork, air)
     if air.negative == "self-equalising" and not reached:
         yield Warned(
             "port-out-of-reach",
@@ -86,7 +86,9 @@ def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
         return
     share = sag.front.share
     if share <= SAG_SHARE_LOW + _EXACTLY or share >= SAG_SHARE_HIGH - _EXACTLY:
-        text = f"Sag is {100 * share:.0f} % of the travel; {SAG_SHARE_LOW:.0%} to {SAG_SHARE_HIGH:.0%} is common practice."
+        text = (
+            f"Sag is {100 * share:.0f} % of the travel; {SAG_SHARE_LOW:.0%} to {SAG_SHARE_HIGH:.0%} is common practice."
+        )
         yield Warned("sag-range", text.replace("0%", "0 %"), state)
 
 
@@ -137,11 +139,11 @@ def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Wa
         yield Warned("load-implausible", text, "change")
 
 
-def of_keeps(keeps: Keeps) -> Iterator[Warned]:
-    """Properties that no pressure in range holds."""
+def of_keeps(keeps: Keeps, *, rests: bool) -> Iterator[Warned]:
+    """Properties that no pressure in range holds; where no sag is known its two keeps are named as missing instead."""
     names = {"sag": "the sag", "sag_share": "the sag share", "end_force": "the end force", "curve": "the curve"}
     for name, words in names.items():
-        if getattr(keeps, name).pressure_pa is None:
+        if getattr(keeps, name).pressure_pa is None and (rests or "sag" not in name):
             yield Warned("no-pressure", f"No pressure from 0 to 60 bar keeps {words}.", "change")
 
 

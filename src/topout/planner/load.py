@@ -12,7 +12,7 @@ from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import G0_M_PER_S2
 from topout.physics.sag import Load
-from topout.planner import stack
+from topout.planner import missing, stack
 from topout.units import show
 
 
@@ -36,11 +36,11 @@ def load_on(bench: BenchFile) -> LoadOn | None:
     Assumed: (rider + bike)·share less the unsprung mass, vertical; sin α of it presses along the axis.
     Raises FaultsFound where the sag found lies beyond the travel.
     """
-    framed = not stack.missing_for_stance(bench)
+    framed = not missing.for_stance(bench)
     if bench.found is not None:
         return _calibrated(bench, framed)
     rider, bike = bench.rider, bench.bike
-    if stack.missing_for_load(bench) or not framed or rider is None or bike is None:
+    if missing.for_load(bench) or not framed or rider is None or bike is None:
         return None
     assert rider.mass_kg and rider.front_share and bike.mass_kg and bike.unsprung_front_kg is not None
     sprung_kg = (rider.mass_kg + bike.mass_kg) * rider.front_share - bike.unsprung_front_kg
@@ -54,7 +54,7 @@ def _calibrated(bench: BenchFile, framed: bool) -> LoadOn | None:
     if found.sag_m is None or found.pressure_gauge_pa is None or fork is None or fork.air is None:
         return None
     as_found = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=found.pressure_gauge_pa)))
-    if stack.missing_for_spring(as_found):
+    if missing.for_spring(as_found):
         return None
     bikes = stack.bikes([as_found])
     settled = air_spring.settle(bikes.chambers)
@@ -62,7 +62,9 @@ def _calibrated(bench: BenchFile, framed: bool) -> LoadOn | None:
     if x[0] >= settled.fit.travel_m[0]:
         shown = show(found.sag_m, "length", "mm")
         travel = show(float(settled.fit.travel_m[0]), "length", "mm")
-        raise FaultsFound([Fault("[found] sag", f"is at or past the end of the {travel} travel. Measure it again.", shown)])
+        raise FaultsFound(
+            [Fault("[found] sag", f"is at or past the end of the {travel} travel. Measure it again.", shown)]
+        )
     axial = np.maximum(air_spring.force_and_rate(settled, x)[0], 0.0)
     if not framed:
         return LoadOn(Load(axial, np.zeros(1), np.zeros(1)), True, None)

@@ -3,20 +3,45 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import air_spring, clearance, sag
-from topout.planner import evaluate, keep, limits, stack, state
+from topout.physics import clearance
+from topout.physics.sag import Load
+from topout.planner import change, evaluate, fitted, limits, load, missing, stack, state
+from topout.planner.evaluate import STANCE_NAMES, Evaluation
+from topout.planner.load import LoadOn
 from topout.planner.results import (
-    Clearance, Keep, Keeps, Plan, State, Warned, as_json, difference,
+    Clearance,
+    EndSag,
+    Geometry,
+    Hazard,
+    Keep,
+    Keeps,
+    Plan,
+    Sag,
+    Stance,
+    State,
+    Warned,
+    as_json,
+    difference,
 )  # fmt: skip
-from topout.planner.state import Parts
 
-_NO_KEEP = Keep(None)
+_NOTHING = Load(np.zeros(1), np.zeros(1), np.zeros(1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """One state of the plan: its bench file, its column in the evaluation, and what of it is known."""
+
+    bench: BenchFile
+    row: Literal[0, 1]
+    which: Literal["before", "after"]
+    sprung: bool
+    framed: bool
 
 
 def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
@@ -25,90 +50,102 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     `after` is at the pressure that the change names, else the one fitted. With `curves` both force curves come too.
     Raises FaultsFound where the sag found can't be.
     """
-    before = state.parts(bench)
-    changed = stack.changed(bench)
-    stuck = before.spring is not None and bool(evaluate.locked(stack.bikes([changed]).chambers)[0])
-    after = state.parts(changed, before.on)
-    if stuck:
-        after = replace(after, spring=None)
-    one, two = _state(before), _state(after)
-    keeps = _keeps(before, after, one)
-    warned = [*_missing(bench, changed, before)]
-    if stuck:
-        text = "After the change a chamber has no room left within the travel: it would lock. Nothing is computed from it."
+    changed = change.changed(bench)
+    on = load.load_on(bench)
+    pairs = stack.pairs([bench])
+    result = evaluate.evaluate(pairs, on.load if on else _NOTHING, kept=False)
+    stuck = evaluate.locked(pairs.chambers)[:, 0]
+    sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
+    one, two = (_state(side, result, on) for side in sides)
+    keeps = _keeps(result, all(side.sprung for side in sides))
+    warned = _missing(bench, changed)
+    if stuck[1]:
+        text = (
+            "After the change a chamber has no room left within the travel: it would lock. Nothing is computed from it."
+        )
         warned.append(Warned("hydraulic-lock", text, "after"))
-    for parts, of, which in ((before, one, "before"), (after, two, "after")):
-        warned += limits.of_limits(parts.bench, which)  # type: ignore[arg-type]
-        if parts.spring is not None:
-            lost = float(sag.lost_travel_m(parts.spring)[0])
-            warned += limits.of_spring(parts.bench, lost, which)  # type: ignore[arg-type]
-        if of.sag is not None:
-            warned += limits.of_sag(of.sag, which)  # type: ignore[arg-type]
-        fork = parts.bench.fork
-        warned += limits.of_room(as_json(room(parts.bench)), fork.overtravel_m if fork else 0.0, which)  # type: ignore[arg-type]
+    for side, of in zip(sides, (one, two), strict=True):
+        warned += _of_side(side, of, result)
     if one.geometry is not None and one.geometry.chart.closes is False:
         text = "The chart's own figures do not agree with each other. Measure the frame, or check the chart."
         warned.append(Warned("chart-open", text, "before"))
     warned += limits.of_change(one.geometry, two.geometry)
-    if before.spring is not None and before.on is not None:
-        warned += limits.of_load(before.on.calibrated, before.on.implied_share)
-    if before.spring is not None and after.spring is not None:
-        warned += _without_pressure(keeps, one)
+    if on is not None and sides[0].sprung:
+        warned += limits.of_load(on.calibrated, on.implied_share)
+    if all(side.sprung for side in sides):
+        warned += limits.of_keeps(keeps, rests=one.sag is not None and one.sag.front is not None)
+    drawn = [
+        state.curve(side.bench, of=state.parts(side.bench, on)) if curves and side.sprung else None for side in sides
+    ]
     return Plan(
         one,
         two,
         difference(as_json(one), as_json(two)),
         keeps,
         room(changed),
-        state.hazard(before),
-        state.hazard(after),
+        _hazard(sides[0], result),
+        _hazard(sides[1], result),
         tuple(warned),
-        state.curve(bench, of=before) if curves and before.spring is not None else None,
-        state.curve(changed, of=after) if curves and after.spring is not None else None,
+        drawn[0],
+        drawn[1],
     )
 
 
-def _state(parts: Parts) -> State:
-    end = None
-    if parts.spring is not None:
-        end = float(air_spring.force_and_rate(parts.spring, parts.spring.fit.travel_m)[0][0])
-    at_rest = state.sag(parts.bench, of=parts)
-    known = at_rest.front is not None or at_rest.rear is not None
-    return State(state.geometry_of(parts.bench, of=parts), at_rest if known else None, end)
+def _side(bench: BenchFile, row: Literal[0, 1], which: Literal["before", "after"], stuck: bool) -> _Side:
+    sprung = not missing.for_spring(bench) and not stuck
+    return _Side(bench, row, which, sprung, not missing.for_stance(bench))
 
 
-def _keeps(before: Parts, after: Parts, one: State) -> Keeps:
-    """The four pressures; None where there is no spring, no sag to keep, or none in range."""
-    if before.spring is None or after.spring is None:
-        return Keeps(_NO_KEEP, _NO_KEEP, _NO_KEEP, _NO_KEEP)
-    with np.errstate(invalid="ignore"):
-        wanted = air_spring.force_and_rate(before.spring, before.spring.fit.travel_m)[0]
-        reached = air_spring.force_and_rate(after.spring, after.spring.fit.travel_m)[0]
-        end_force = keep.at_end_force(after.spring, reached, wanted)
-        curve = keep.at_curve(before.spring, after.spring)
-        front = one.sag.front if one.sag is not None else None
-        at_sag = at_share = np.array([np.nan])
-        own = float(before.spring.fit.travel_m[0])
-        if front is not None and front.travel_m is not None and before.on is not None and 0.0 < front.travel_m < own:
-            stand = after.stand or state.geometry.stand(after.bikes.chart, after.bikes.fitted)
-            held = np.array([front.travel_m])
-            at_sag = keep.at_load(after.spring, stand, before.on.load, held)
-            at_share = keep.at_load(after.spring, stand, before.on.load, held / own * after.spring.fit.travel_m)
-    return Keeps(*(Keep(_or_none(float(p[0]))) for p in (at_sag, at_share, end_force, curve)))
+def _state(side: _Side, result: Evaluation, on: LoadOn | None) -> State:
+    at = (side.row, 0)
+    fork = side.bench.fork
+    turned_by_friction = fork is not None and fork.friction_side > 0.0
+    rests = side.sprung and on is not None and (side.framed or not turned_by_friction)
+    front = rear = None
+    if rests and on is not None and fork is not None and fork.travel_m is not None:
+        x, lost = float(result.sag_m[at]), float(result.lost_m[at])
+        low, high, load_n = (float(values[at]) for values in (result.low_m, result.high_m, result.load_n))
+        front = EndSag(x, x / fork.travel_m, low, high, load_n, max(x - lost, 0.0), on.implied_share)
+    if side.bench.rear_wheel is not None and side.bench.rear_wheel.sag_m is not None:
+        rear = EndSag(side.bench.rear_wheel.sag_m)
+    geometry = None
+    if side.framed:
+        sagged = _stance(result.sagged[(slice(None), *at)]) if rests else None
+        geometry = Geometry(_stance(result.unloaded[(slice(None), *at)]), sagged, state.chart(side.bench))
+    angle = geometry.sagged.head_angle_rad if geometry is not None and geometry.sagged is not None else None
+    at_rest = Sag(front, rear, angle) if front is not None or rear is not None else None
+    return State(geometry, at_rest, float(result.end_force_n[at]) if side.sprung else None)
 
 
-def _without_pressure(keeps: Keeps, one: State) -> list[Warned]:
-    """`no-pressure` where a keep should exist; a sag that can't be computed is already named as missing."""
-    warned = list(limits.of_keeps(keeps))
-    if one.sag is None or one.sag.front is None:
-        warned = [w for w in warned if "sag" not in w.text]
+def _stance(column: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Stance:
+    return Stance(**dict(zip(STANCE_NAMES, map(float, column), strict=True)))
+
+
+def _hazard(side: _Side, result: Evaluation) -> Hazard | None:
+    return Hazard(*(float(v) for v in result.hazard[:, side.row, 0])) if side.sprung else None
+
+
+def _keeps(result: Evaluation, known: bool) -> Keeps:
+    values = (float(p) if known and math.isfinite(p) else None for p in result.keep_gauge_pa[:, 0])
+    return Keeps(*map(Keep, values))
+
+
+def _of_side(side: _Side, of: State, result: Evaluation) -> list[Warned]:
+    """What is warned of in one state alone."""
+    fork = side.bench.fork
+    warned = list(limits.of_limits(side.bench, side.which))
+    if side.sprung:
+        warned += limits.of_spring(side.bench, float(result.lost_m[side.row, 0]), side.which)
+    if of.sag is not None:
+        warned += limits.of_sag(of.sag, side.which)
+    warned += limits.of_room(as_json(room(side.bench)), fork.overtravel_m if fork else 0.0, side.which)
     return warned
 
 
 def room(bench: BenchFile) -> Clearance:
     """Room for the tyres of one state [m], None where the file does not say."""
     fork, frame = bench.fork, bench.frame
-    front, rear = stack.front_radius_m(bench), stack.rear_radius_m(bench)
+    front, rear = fitted.front_radius_m(bench), fitted.rear_radius_m(bench)
     crown = brace = behind = None
     if fork is not None and front is not None:
         if fork.tyre_room_m is not None and fork.travel_m is not None:
@@ -120,24 +157,17 @@ def room(bench: BenchFile) -> Clearance:
     return Clearance(crown, brace, behind)
 
 
-def _missing(bench: BenchFile, changed: BenchFile, before: Parts) -> list[Warned]:
+def _missing(bench: BenchFile, changed: BenchFile) -> list[Warned]:
     """One warning for each key without which a part of the plan is None."""
 
     def lacking(of: BenchFile) -> list[str]:
-        keys = stack.missing_for_spring(of) + stack.missing_for_stance(of) + stack.missing_for_load(of)
+        keys = missing.for_spring(of) + missing.for_stance(of) + missing.for_load(of)
         if of.fork is not None and of.fork.tyre_room_m is None:
             keys.append("[fork] tyre_room")
         return keys
 
     first = lacking(bench)
     later = [key for key in lacking(changed) if key not in first]
-    warned: list[Any] = []
-    for keys, which in ((first, "before"), (later, "after")):
-        for key in keys:
-            text = f"{key} is not given: what follows from it is left out."
-            warned.append(Warned("missing-input", text, which))  # type: ignore[arg-type]
-    return warned
-
-
-def _or_none(value: float) -> float | None:
-    return value if math.isfinite(value) else None
+    text = "{} is not given: what follows from it is left out."
+    warned = [Warned("missing-input", text.format(key), "before") for key in first]
+    return warned + [Warned("missing-input", text.format(key), "after") for key in later]

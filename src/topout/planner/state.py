@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import air_spring, energy, geometry, hazards
+from topout.physics import air_spring, energy, geometry
 from topout.physics import sag as rest
 from topout.physics.air_spring import Settled
 from topout.physics.gas import Floats
 from topout.physics.geometry import Stand
 from topout.planner import load as loads
-from topout.planner import stack
+from topout.planner import missing, stack
 from topout.planner.load import LoadOn
-from topout.planner.results import Chart, Curve, EndSag, Geometry, Hazard, Sag, Stance
+from topout.planner.results import Chart, Curve, EndSag, Geometry, Sag, Stance
 
 POINTS = 201
 # How far a chart may be off and still close [m]: common practice, no source.
@@ -38,12 +38,10 @@ def parts(bench: BenchFile, on: LoadOn | None = None) -> Parts:
     """Take a bike apart into what the models need; `on` brings the load of the state before along."""
     bikes = stack.bikes([bench])
     spring = None
-    if not stack.missing_for_spring(bench):
+    if not missing.for_spring(bench):
         spring = air_spring.settle(bikes.chambers)
-    framed = not stack.missing_for_stance(bench)
-    unloaded_fit = geometry.Fitted(
-        *(getattr(bikes.fitted, name) for name in geometry.Fitted.__slots__[:4]), np.zeros(1)
-    )
+    framed = not missing.for_stance(bench)
+    unloaded_fit = replace(bikes.fitted, rear_sag_m=np.zeros(1))
     return Parts(
         bench,
         bikes,
@@ -116,21 +114,20 @@ def geometry_of(bench: BenchFile, *, of: Parts | None = None) -> Geometry | None
         return None
     at_rest = _rest(p)
     sagged = None if at_rest is None else _stance(p.stand, at_rest[0])
-    return Geometry(_stance(p.unloaded, np.zeros(1)), sagged, _chart(bench, p.unloaded))
+    return Geometry(_stance(p.unloaded, np.zeros(1)), sagged, chart(bench))
 
 
 def _stance(stand: Stand, x: Floats) -> Stance:
     return Stance(**{name: float(value[0]) for name, value in geometry.stance(stand, x).items()})
 
 
-def _chart(bench: BenchFile, stand: Stand) -> Chart:
-    """Head tube from the chart, and whether the chart's other figures agree with it."""
-    frame, chart = bench.frame, stand.chart
+def chart(bench: BenchFile) -> Chart:
+    """Head tube from the chart, and whether the chart's other figures agree with it; needs a whole [frame]."""
+    frame = bench.frame
     assert frame is not None
-    own = geometry.Fitted(
-        chart.fork_length_m, chart.fork_offset_m, chart.front_radius_m, chart.rear_radius_m, np.zeros(1)
-    )
-    drawn = _stance(geometry.stand(chart, own), np.zeros(1))
+    drawn_for = stack.bikes([BenchFile(frame=frame)])
+    stand = geometry.stand(drawn_for.chart, drawn_for.fitted)
+    drawn = _stance(stand, np.zeros(1))
     head_tube = float(stand.head_tube_m[0])
     pairs = {
         "head_tube": (None if frame.head_tube_m is None else frame.head_tube_m + frame.lower_headset_m, head_tube),
@@ -140,10 +137,3 @@ def _chart(bench: BenchFile, stand: Stand) -> Chart:
     }
     given = [(abs(is_ - says), CLOSES_WITHIN_M[word]) for word, (says, is_) in pairs.items() if says is not None]
     return Chart(head_tube, all(off <= limit + 1e-9 for off, limit in given) if given else None)
-
-
-def hazard(p: Parts) -> Hazard | None:
-    """Forces and energy at full extension, every chamber at the highest it may hold there."""
-    if p.spring is None:
-        return None
-    return Hazard(*(float(value[0]) for value in hazards.at_full_extension(p.spring)))
