@@ -73,3 +73,4 @@ put --require-hashes -r "$lock" || fail "could not fetch the packages of $lock. 
 put --no-deps --no-build-isolation --editable . || fail "could not install this folder. Mend: make clean, then make install"
 .venv/bin/python -m compileall -q src || true
 pwd -P > "$marker"
+say "ready: .venv/bin/topout"
