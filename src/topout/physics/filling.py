@@ -54,11 +54,10 @@ def stroke(s: Settled, pumped_to_pa: float, negative_amount_j: float) -> tuple[f
 
 
 def rests_short_m(fit: Chambers, main_pa: float, negative_amount_j: float) -> float:
-    """Lost travel [m] with these amounts, not settled: the gas is as it was shut in at full extension."""
-    shut = replace(
-        fit,
-        pressure_pa=np.array([main_pa]),
-        negative_pa=np.where(fit.gas_negative, negative_amount_j / fit.negative_m3, fit.ambient_pa),
-        equalises=np.zeros_like(fit.equalises),
-    )
+    """Lost travel [m] after a stroke that left `main_pa` [Pa abs] at full extension.
+
+    Past a port both chambers parted at one pressure: that is the settled state of this reading. Without one the
+    negative chamber holds its own amount p·V [J].
+    """
+    shut = replace(fit, pressure_pa=np.array([main_pa]), negative_pa=negative_amount_j / fit.negative_m3)
     return float(sag.lost_travel_m(air_spring.settle(shut)).item())

@@ -64,7 +64,7 @@ def schedule(
     s = air_spring.settle(stack.bikes([bench]).chambers)
     ambient = s.fit.ambient_pa.item()
     factor = filling.hose_factor(hose_m3, filling.seen_by_valve_m3(s)) if hose_m3 > 0.0 else None
-    negative_j = ambient * s.fit.negative_m3.item() if s.fit.gas_negative.item() else 0.0
+    negative_j = ambient * s.fit.negative_m3.item()
     rounds: list[FillRound] = []
 
     def pump(to: float) -> float:
