@@ -88,8 +88,8 @@ def _standing(bench: BenchFile, geometry: Geometry | None, sag: Sag | None, at_s
         in_m = sag.front.travel_m
     stance = geometry.sagged if at_sag and geometry.sagged is not None else geometry.unloaded
     travel = (bench.fork.travel_m if bench.fork else None) or 0.0
-    fitted = pose.Fitted(front, rear, offset, length - in_m, max(travel - in_m, 0.0))
-    return Standing(pose.pose(stance, fitted), stance, _rim(bench.front_wheel), _rim(bench.rear_wheel))
+    stands = pose.Fitted(front, rear, offset, length - in_m, max(travel - in_m, 0.0))
+    return Standing(pose.pose(stance, stands), stance, _rim(bench.front_wheel), _rim(bench.rear_wheel))
 
 
 def _rim(wheel: Wheel | None) -> float:

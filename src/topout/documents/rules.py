@@ -86,8 +86,8 @@ def _rows(places: dict[str, float], set_x: float, size: int, left: float, right:
             return False
         for other, o in placed.items():
             touches = o.row == at.row and o.left < at.right + 10 and o.right > at.left - 10
-            struck = o.row > at.row and at.left - 4 < places[other] < at.right + 4
-            strikes = at.row > o.row and o.left - 4 < places[name] < o.right + 4
+            struck = o.row > at.row and at.left - 2 < places[other] < at.right + 2
+            strikes = at.row > o.row and o.left - 2 < places[name] < o.right + 2
             if touches or struck or strikes:
                 return False
         return True

@@ -37,11 +37,13 @@ def stance(
     classes: str = "",
     *,
     windows: bool = True,
+    at_sag: bool = True,
 ) -> Drawing:
     """The whole bike, labelled; `before` is None where there is one state only. `windows` marks A and B of detail.py."""
     on, height = paper(before, after, width)
     wide = width >= 560
-    title = "The bike at sag, before and after, to scale" if before else "The bike, to scale"
+    where = "at sag" if at_sag else "at full extension"
+    title = f"The bike {where}, {'before and after, ' if before else ''}to scale"
     drawing = Drawing(name, width, height, title, says(before, after), 20 if wide else 18, classes)
     left, right = (26.0, width - 26.0) if wide else (8.0, width - 8.0)
     drawing.line("ground", (left, on.ground), (right, on.ground), "ground")
