@@ -1,0 +1,50 @@
+"""What each keep costs: the sag and the end force that its pressure would give, all four in one array call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile, Change
+from topout.physics.sag import Load
+from topout.planner import evaluate, load, stack
+from topout.planner.results import Keeps
+
+NOTHING = Load(np.zeros(1), np.zeros(1), np.zeros(1))  # stands in where no load is known; its sag is not given out
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One keep at its pressure: gauge pressure [Pa], front sag [m] (None without a load), slow end force [N]."""
+
+    pressure_gauge_pa: float
+    sag_m: float | None
+    end_force_n: float
+
+
+def held(bench: BenchFile, keeps: Keeps) -> dict[str, Held | None]:
+    """For each of the four keeps of a plan of `bench` what its pressure gives after the change; None where there is none."""
+    wanted = {f.name: getattr(keeps, f.name).pressure_pa for f in fields(keeps)}
+    known = {name: pa for name, pa in wanted.items() if pa is not None}
+    result: dict[str, Held | None] = dict.fromkeys(wanted)
+    if not known:
+        return result
+    on = load.load_on(bench)
+    asked = bench.change or Change()
+    benches = [
+        replace(bench, change=replace(asked, pressure_gauge_pa=pa, air=_without_pressure(asked)))
+        for pa in known.values()
+    ]
+    found = evaluate.evaluate(stack.pairs(benches), on.load if on is not None else NOTHING, kept=False, points=2)
+    for i, (name, pa) in enumerate(known.items()):
+        sag = float(found.sag_m[1, i]) if on is not None else None
+        result[name] = Held(pa, sag, float(found.end_force_n[1, i]))
+    return result
+
+
+def _without_pressure(asked: Change) -> dict[str, object] | None:
+    """The change's own air spring without its pressure: the keep's stands in its place."""
+    if asked.air is None:
+        return None
+    return {name: value for name, value in asked.air.items() if name != "pressure_gauge_pa"}

@@ -1,0 +1,242 @@
+"""The tables of the plan page: before, after, difference of the figures shown; the keeps; the values of the pictures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile
+from topout.documents.charts import Side
+from topout.planner import fitted
+from topout.planner.kept import Held
+from topout.planner.limits import ISO_4210_6_LOAD_N
+from topout.planner.plan import room
+from topout.planner.results import Curve, Plan, Stance, State
+from topout.units import NO_BREAK, digits, from_si
+
+Value = float | None
+GRAIN_N = 10  # forces are said to 10 N
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A figure split at its decimal sign, so that a column aligns on it."""
+
+    whole: str
+    fraction: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line: its name with the unit, cells, and whether it heads a group."""
+
+    name: str
+    cells: tuple[Cell, ...] = ()
+    group: bool = False
+
+
+NONE = Cell("–")
+
+
+def cell(value: Value, places: int = 0, *, signed: bool = False, grain: float = 0) -> Cell:
+    """A number of the table; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    if grain:
+        value = round(value / grain) * grain
+    whole, point, fraction = digits(value, places, signed=signed).partition(".")
+    return Cell(whole, point + fraction)
+
+
+def _shown(value: Value, places: int, grain: float) -> Value:
+    if value is None or not math.isfinite(value):
+        return None
+    return round(value / grain) * grain if grain else round(value, places)
+
+
+def line(name: str, was: Value, now: Value, places: int = 0, grain: float = 0) -> Row:
+    """Before, after, and the difference of what is shown."""
+    a, b = _shown(was, places, grain), _shown(now, places, grain)
+    difference = None if a is None or b is None else b - a
+    return Row(
+        name, (cell(was, places, grain=grain), cell(now, places, grain=grain), cell(difference, places, signed=True))
+    )
+
+
+def compared(bench: BenchFile, changed: BenchFile, plan: Plan) -> list[Row]:
+    """Set, spring, room. Rows of which neither state knows anything are left out."""
+
+    def both(name: str, get: Callable[[BenchFile], Value], places: int = 0) -> Row:
+        return line(name, get(bench), get(changed), places)
+
+    air = bench.fork.air if bench.fork else None
+    each = f", {_ml(air.spacer_volume_m3)} each" if air is not None and air.spacer_volume_m3 is not None else ""
+    limit = bench.frame.fork_length_limit_m if bench.frame else None
+    one, two = plan.before, plan.after
+    curve_a, curve_b = plan.curve_before, plan.curve_after
+    groups = {
+        "Set": [
+            both("Travel, mm", lambda b: _mm(b.fork.travel_m if b.fork else None)),
+            both(f"Volume spacers{each}", lambda b: float(b.fork.air.spacers) if b.fork and b.fork.air else None),
+            both("Pressure, psi", lambda b: _pressure(b, "psi"), _psi_places(bench, changed)),
+            both("Pressure, bar", lambda b: _pressure(b, "bar"), 2),
+        ],
+        "Spring": [
+            line("Sag, mm", _front(one, "travel_m", 1e3), _front(two, "travel_m", 1e3), 1),
+            line("Sag, % of travel", _front(one, "share", 100), _front(two, "share", 100), 1),
+            line("Sag at the least, mm", _front(one, "low_m", 1e3), _front(two, "low_m", 1e3), 1),
+            line("Sag at the most, mm", _front(one, "high_m", 1e3), _front(two, "high_m", 1e3), 1),
+            line("End of travel, slow, N", one.end_force_n, two.end_force_n, 0, GRAIN_N),
+            line("End of travel, fast, N", _fast(curve_a), _fast(curve_b), 0, GRAIN_N),
+            line("Energy to the end, slow, J", *(c.energy_j if c else None for c in (curve_a, curve_b))),
+            line("Compression ratio", _ratio(curve_a), _ratio(curve_b), 2),
+        ],
+        "Room": [
+            both(f"Fork length{f', limit {digits(limit * 1e3, 0)}' if limit else ''}, mm", lambda b: _mm(fitted.fork_length_m(b))),
+            both("Tyre to crown, bottomed, mm", lambda b: _mm(room(b).tyre_to_crown_m), 1),
+            both(f"… under {digits(ISO_4210_6_LOAD_N, 0)}{NO_BREAK}N, mm", _under_load, 1),
+            both("Tyre to brace, mm", lambda b: _mm(room(b).tyre_to_brace_m), 1),
+            both("Rear tyre to frame, mm", lambda b: _mm(room(b).rear_tyre_to_frame_m), 1),
+        ],
+    }  # fmt: skip
+    rows: list[Row] = []
+    for title, group in groups.items():
+        known = [row for row in group if any(c != NONE for c in row.cells)]
+        if known:
+            rows += [Row(title, group=True), *known]
+    return rows
+
+
+STANCE = (
+    ("Head angle, °", "head_angle_rad", math.degrees(1), 1), ("Seat angle, °", "seat_angle_rad", math.degrees(1), 1),
+    ("Trail, mm", "trail_m", 1e3, 0), ("Wheel flop, mm", "wheel_flop_m", 1e3, 0),
+    ("Bottom bracket, mm", "bb_height_m", 1e3, 0), ("Reach, mm", "reach_m", 1e3, 0), ("Stack, mm", "stack_m", 1e3, 0),
+    ("Wheelbase, mm", "wheelbase_m", 1e3, 0), ("Front centre, mm", "front_centre_m", 1e3, 0),
+)  # fmt: skip
+
+
+def stances(plan: Plan) -> list[Row]:
+    """Unloaded and at sag, three figures each; empty without a frame."""
+    one, two = plan.before.geometry, plan.after.geometry
+    if one is None or two is None:
+        return []
+    rows = []
+    for name, attribute, factor, places in STANCE:
+
+        def get(stance: Stance | None, attribute: str = attribute, factor: float = factor) -> Value:
+            return None if stance is None else getattr(stance, attribute) * factor
+
+        free = line(name, get(one.unloaded), get(two.unloaded), places)
+        at_sag = line(name, get(one.sagged), get(two.sagged), places)
+        rows.append(Row(name, free.cells + (at_sag.cells if one.sagged and two.sagged else ())))
+    return rows
+
+
+@dataclass(frozen=True, slots=True)
+class KeepRow:
+    """What one keep would set, and what it would cost."""
+
+    key: str
+    name: str
+    pressure: Cell
+    bar: str
+    sag: Cell
+    end: Cell
+    set_to: str  # the text for the pressure's box; "" where no pressure holds it
+    button: str
+    now: bool  # whether the box says so already
+
+
+def keeps(plan: Plan, held: dict[str, Held | None], unit: str, set_pa: float | None) -> list[KeepRow]:
+    """The four rows in the order of their table; the button sets what the gauge can show."""
+    sag = _front(plan.before, "travel_m", 1e3)
+    share, end = _front(plan.before, "share", 100), plan.before.end_force_n
+    names = {
+        "sag": f"the sag{f', {digits(sag, 1)}{NO_BREAK}mm' if sag is not None else ''}",
+        "sag_share": f"the sag share{f', {digits(share, 1)}{NO_BREAK}%' if share is not None else ''}",
+        "end_force": f"the end force{f', {cell(end, grain=GRAIN_N).whole}{NO_BREAK}N' if end is not None else ''}",
+        "curve": "the curve",
+    }
+    rows = []
+    for key, name in names.items():
+        one = held.get(key)
+        if one is None:
+            rows.append(KeepRow(key, name, NONE, "–", NONE, NONE, "", "", False))
+            continue
+        in_unit = from_si(one.pressure_gauge_pa, unit, "pressure")
+        places = {"psi": 0, "bar": 2, "MPa": 3}.get(unit, 0)
+        text = f"{in_unit:.{places}f}"
+        same = set_pa is not None and abs(from_si(set_pa, unit, "pressure") - float(text)) < 1e-6
+        rows.append(
+            KeepRow(
+                key, name, cell(from_si(one.pressure_gauge_pa, "psi", "pressure"), 1),
+                digits(from_si(one.pressure_gauge_pa, "bar", "pressure"), 2),
+                cell(None if one.sag_m is None else one.sag_m * 1e3, 1), cell(one.end_force_n, grain=GRAIN_N),
+                text, f"Set {text}", same,
+            )
+        )  # fmt: skip
+    return rows
+
+
+def along_the_travel(sides: tuple[Side, ...]) -> list[Row]:
+    """Forces at every 10 mm and at the ends: slow and fast of each state; a dash where a line is not drawn."""
+    if not sides:
+        return []
+    ends = {side.end_mm for side in sides}
+    stops = sorted({float(mm) for mm in np.arange(0, max(ends), 10)} | ends)
+    columns: list[list[Cell]] = []
+    for side in sides:
+        x = side.curve.travel_m * 1e3
+        for y, start in ((side.curve.force_n, 0.0), (side.fast_n, side.fast_from_m * 1e3)):
+            at = np.interp(stops, x, y)
+            drawn = [start - 1e-9 <= mm <= side.end_mm + 1e-9 for mm in stops]
+            columns.append([cell(float(v), grain=GRAIN_N) if ok else NONE for v, ok in zip(at, drawn, strict=True)])
+    names = [digits(mm, 0 if abs(mm - round(mm)) < 0.05 else 1) for mm in stops]
+    return [Row(name, tuple(column[i] for column in columns)) for i, name in enumerate(names)]
+
+
+def _mm(value: Value) -> Value:
+    return None if value is None else value * 1e3
+
+
+def _ml(value: float) -> str:
+    return f"{digits(value * 1e6, 0 if abs(value * 1e6 - round(value * 1e6)) < 0.05 else 1)}{NO_BREAK}ml"
+
+
+def _pressure(bench: BenchFile, unit: str) -> Value:
+    air = bench.fork.air if bench.fork else None
+    return None if air is None or air.pressure_gauge_pa is None else from_si(air.pressure_gauge_pa, unit, "pressure")
+
+
+def _psi_places(*benches: BenchFile) -> int:
+    """Whole psi where both pressures are."""
+    values = [_pressure(bench, "psi") for bench in benches]
+    return 0 if all(v is None or abs(v - round(v)) < 0.05 for v in values) else 1
+
+
+def _front(state: State, name: str, factor: float) -> Value:
+    front: Any = state.sag.front if state.sag is not None else None
+    value = None if front is None else getattr(front, name)
+    return None if value is None else value * factor
+
+
+def _fast(curve: Curve | None) -> Value:
+    if curve is None:
+        return None
+    line_n = curve.force_fast_n if curve.force_fast_from_sag_n is None else curve.force_fast_from_sag_n
+    return float(line_n[-1])
+
+
+def _ratio(curve: Curve | None) -> Value:
+    return None if curve is None else float(curve.positive_pa[-1] / curve.positive_pa[0])
+
+
+def _under_load(bench: BenchFile) -> Value:
+    """Tyre to crown less what 2,800 N add to a travel measured by hand."""
+    gap = room(bench).tyre_to_crown_m
+    over = bench.fork.overtravel_m if bench.fork else 0.0
+    return None if gap is None or over == 0.0 else (gap - over) * 1e3

@@ -1,0 +1,9 @@
+"""The plan's address."""
+
+from django.urls import path
+
+from topout.web.jobs import plan_page
+
+urlpatterns = [
+    path("job/<int:number>/plan/", plan_page.plan, name="plan"),
+]

@@ -1,0 +1,45 @@
+"""A job for the plan page: the bike of tests/reference/hollin.toml in the Book, its readings on the card."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from django.contrib.auth.models import User
+
+from topout import units
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.jobs import keeping, readings
+from topout.web.jobs.models import Job
+from topout.web.jobs.readings import Taken
+
+HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
+ASKED = {"travel": "150", "pressure": "70", "spacers": "1", "offset": "44", "bead": "622", "tyre": "62"}
+
+
+def hollin_job(who: User, **instead: dict[str, object]) -> Job:
+    """The job; `instead` lays keys over a table of the unit, with dots as underscores: `fork_air={"pressure": "60 psi"}`."""
+    data = HOLLIN.read_bytes()
+    rider_tables, bike_tables, unit_tables = book.take_apart(data)
+    for name, keys in instead.items():
+        table = {"fork_air": "fork.air", "fork": "fork"}.get(name, name)
+        target = bike_tables if table in bike_tables else unit_tables
+        target.setdefault(table, {}).update(keys)
+    found = tomllib.loads(data.decode())["found"]
+    with change(who, "hollin", {"made": "for a test"}) as doing:
+        rider = book.make_rider(doing, name="Runa Telvik", tables=rider_tables)
+        bike = book.make_bike(doing, rider=rider, name="Hollin hardtail, size L", tables=bike_tables)
+        unit = book.make_unit(doing, bike=bike, name="Quillon 35 fork", tables=unit_tables)
+        job = keeping.take_in(
+            doing, rider=rider, bike=bike, unit=unit, asked_title="travel 140 → 150 mm", asked="Ten more.",
+            procedure="travel-change-by-air-shaft",
+        )  # fmt: skip
+        for kind, text, dimension, more in (
+            ("temperature", "19 degC", "temperature", {}),
+            ("pressure", found["pressure"], "pressure", {}),
+            ("sag", found["sag"], "length", {"posture": "standing"}),
+        ):
+            readings.take(doing, job, "as-found", Taken.quantity(kind, units.parse(text, dimension), dimension, **more))
+        readings.take(doing, job, "as-found", Taken.count("spacers", 2))
+    return job
