@@ -145,74 +145,93 @@ def settle(fit: Chambers) -> Settled:
 _AMOUNTS = tuple(f.name for f in fields(Settled))[1:10]
 
 
-def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Main and negative pressure [Pa abs] and their slopes [Pa/m] at x, slow (isothermal), shape of x.
+def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats]:
+    """Main and negative pressure [Pa abs] at x, slow (isothermal), shape of x.
 
     Where there is no negative chamber of gas, ambient: its space has no area and holds ambient.
     """
     main_m3 = s.fit.positive_m3 - s.positive_m2 * x
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
-    main = s.main_in / main_m3
-    negative = s.negative_in / negative_m3
-    main_slope = main * s.positive_m2 / main_m3
-    negative_slope = -negative * s.negative_m2 / negative_m3
+    main, negative = s.main_in / main_m3, s.negative_in / negative_m3
     if s.ported is not None:
-        at = (..., *s.ported)
-        xp, p = x[at], s.ported
-        outside, inside = xp < s.fit.port_m[p], xp > s.fit.port_end_m[p]
-        both_m3 = main_m3[at] + negative_m3[at]
-        pooled = s.joined[p] / both_m3
-        pooled_slope = pooled * (s.positive_m2[p] - s.negative_m2[p]) / both_m3
-        out_main, out_negative = s.main_out[p] / main_m3[at], s.negative_out[p] / negative_m3[at]
-        cases = [outside, inside]
-        main[at] = np.select(cases, [out_main, main[at]], pooled)
-        negative[at] = np.select(cases, [out_negative, negative[at]], pooled)
-        main_slope[at] = np.select(cases, [out_main * s.positive_m2[p] / main_m3[at], main_slope[at]], pooled_slope)
-        negative_slope[at] = np.select(
-            cases, [-out_negative * s.negative_m2[p] / negative_m3[at], negative_slope[at]], pooled_slope
-        )
-    return main, negative, main_slope, negative_slope
+        at, p = (..., *s.ported), s.ported
+        outside, pooled = _region(s, x)
+        both = s.joined[p] / (main_m3[at] + negative_m3[at])
+        main[at] = np.select([outside, pooled], [s.main_out[p] / main_m3[at], both], main[at])
+        negative[at] = np.select([outside, pooled], [s.negative_out[p] / negative_m3[at], both], negative[at])
+    return main, negative
 
 
-def force_and_rate(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Slow force [N], its slope [N/m], main pressure [Pa abs] and its slope [Pa/m] at x; friction not.
+def _region(s: Settled, x: Floats) -> tuple[Bools, Bools]:
+    """Of the rows whose port has a length: where the chambers have parted coming out, and where they are one."""
+    assert s.ported is not None
+    xp, first, last = x[(..., *s.ported)], s.fit.port_m[s.ported], s.fit.port_end_m[s.ported]
+    return xp < first, (xp >= first) & (xp <= last)
+
+
+def _slopes(s: Settled, x: Floats, main: Floats, negative: Floats) -> tuple[Floats, Floats]:
+    """dp/dx [Pa/m] of both pressures."""
+    main_m3 = s.fit.positive_m3 - s.positive_m2 * x
+    negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
+    main_slope, negative_slope = main * s.positive_m2 / main_m3, -negative * s.negative_m2 / negative_m3
+    if s.ported is not None:
+        at, p = (..., *s.ported), s.ported
+        _, pooled = _region(s, x)
+        both = main[at] * (s.positive_m2[p] - s.negative_m2[p]) / (main_m3[at] + negative_m3[at])
+        main_slope[at] = np.where(pooled, both, main_slope[at])
+        negative_slope[at] = np.where(pooled, both, negative_slope[at])
+    return main_slope, negative_slope
+
+
+def force(s: Settled, x: Floats) -> Floats:
+    """Slow force [N] at x, friction not.
 
     F = g_p·A_p − g_n·A_n + g_l·A_l + g_d·A_rod + F_bumper − F_top-out − F_coil.
     """
-    main, negative, main_slope, negative_slope = pressures(s, x)
-    force, rate = usual_force(s, x, main, negative, main_slope, negative_slope)
-    add_rarer(s, x, force, rate)
-    return force, rate, main, main_slope
+    result, _ = _usual_force(s, x, *pressures(s, x))
+    add_rarer(s, x, result)
+    return result
 
 
-def usual_force(
-    s: Settled, x: Floats, main: Floats, negative: Floats, main_slope: Floats, negative_slope: Floats
-) -> tuple[Floats, Floats]:
-    """Slow force [N] and slope [N/m] of what nearly every fork has: both chambers, lower legs, bumper."""
+def force_and_rate(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Slow force [N], its slope [N/m], main pressure [Pa abs] and its slope [Pa/m] at x; friction not."""
+    main, negative = pressures(s, x)
+    main_slope, negative_slope = _slopes(s, x, main, negative)
+    result, rate = _usual_force(s, x, main, negative)
+    legs_m3 = s.fit.legs_m3 - s.fit.legs_m2 * x
+    rate += main_slope * s.positive_m2 - negative_slope * s.negative_m2
+    rate += s.fit.ambient_pa * s.fit.legs_m3 * s.fit.legs_m2**2 / (legs_m3 * legs_m3)
+    add_rarer(s, x, result, rate)
+    return result, rate, main, main_slope
+
+
+def _usual_force(s: Settled, x: Floats, main: Floats, negative: Floats) -> tuple[Floats, Floats]:
+    """Slow force [N] of what nearly every fork has: both chambers, lower legs, bumper; and the bumper's slope [N/m]."""
     fit, ambient = s.fit, s.fit.ambient_pa
-    legs_m3 = fit.legs_m3 - fit.legs_m2 * x
-    legs = (ambient * fit.legs_m3 * fit.legs_m2) / legs_m3
-    force = main * s.positive_m2 - negative * s.negative_m2 + legs
-    force -= ambient * (s.positive_m2 - s.negative_m2 + fit.legs_m2)
-    rate = main_slope * s.positive_m2 - negative_slope * s.negative_m2 + legs * fit.legs_m2 / legs_m3
-    crush_n, crush_rate = bumper.force_and_rate(
+    result = main * s.positive_m2 - negative * s.negative_m2
+    result += (ambient * fit.legs_m3 * fit.legs_m2) / (fit.legs_m3 - fit.legs_m2 * x)
+    result -= ambient * (s.positive_m2 - s.negative_m2 + fit.legs_m2)
+    crush_n, slope = bumper.force_and_rate(
         x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
     )
-    return force + crush_n, rate + crush_rate
+    result += crush_n
+    return result, slope
 
 
-def add_rarer(s: Settled, x: Floats, force: Floats, rate: Floats | None = None) -> None:
-    """Add damper gas, top-out bumper and negative coil to `force` in place, on the rows that have them.
+def add_rarer(
+    s: Settled, x: Floats, force_n: Floats, rate: Floats | None = None, *, exponent: Floats | None = None
+) -> None:
+    """Add damper gas, top-out bumper and negative coil to `force_n` (and `rate`) in place, on the rows that have them.
 
-    With `rate` the slow force and its slope; without it the force of a quick stroke.
+    With an `exponent` the damper gas of a quick stroke.
     """
     fit = s.fit
     if s.damped is not None:
         at, d = (..., *s.damped), s.damped
         damper_m3 = fit.damper_m3[d] - fit.rod_m2[d] * x[at]
-        exponent = fit.exponent[d] if rate is None else 1.0
-        damper = gas.polytropic_abs_pa(fit.damper_pa[d], fit.damper_m3[d] / damper_m3, exponent)
-        force[at] += (damper - fit.ambient_pa[d]) * fit.rod_m2[d]
+        ratio = fit.damper_m3[d] / damper_m3
+        damper = fit.damper_pa[d] * (ratio if exponent is None else ratio ** exponent[d])
+        force_n[at] += (damper - fit.ambient_pa[d]) * fit.rod_m2[d]
         if rate is not None:
             rate[at] += damper * fit.rod_m2[d] ** 2 / damper_m3
     if s.topped is not None:
@@ -220,13 +239,13 @@ def add_rarer(s: Settled, x: Floats, force: Floats, rate: Floats | None = None) 
         n, slope = bumper.force_and_rate(
             fit.top_out_m[t] - x[at], fit.top_out_m[t], fit.top_out_n_per_m[t], fit.top_out_power[t]
         )
-        force[at] -= n
+        force_n[at] -= n
         if rate is not None:
             rate[at] += slope
     if s.coiled is not None:
         at, c = (..., *s.coiled), s.coiled
         push_m = fit.coil_m[c] - x[at]
-        force[at] -= fit.coil_rate_n_per_m[c] * np.maximum(push_m, 0.0)
+        force_n[at] -= fit.coil_rate_n_per_m[c] * np.maximum(push_m, 0.0)
         if rate is not None:
             rate[at] += fit.coil_rate_n_per_m[c] * (push_m >= 0.0)
 
@@ -251,7 +270,7 @@ def force_per_pa(s: Settled, x: Floats) -> Floats:
 def terms(s: Settled, x: Floats) -> dict[str, Floats]:
     """Each part of the slow force [N] at x by name, each computed alone; they sum to the force."""
     fit, ambient = s.fit, s.fit.ambient_pa
-    main, negative, _, _ = pressures(s, x)
+    main, negative = pressures(s, x)
     legs = ambient * fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x)
     damper = fit.damper_pa * fit.damper_m3 / (fit.damper_m3 - fit.rod_m2 * x)
     crush, _ = bumper.force_and_rate(
@@ -279,7 +298,7 @@ def force_fast(s: Settled, x: Floats, anchor_m: Floats) -> Floats:
     port lets them settle. `anchor_m` broadcasts against x; 0 is the settled gas at full extension.
     """
     fit, ambient, n = s.fit, s.fit.ambient_pa, s.fit.exponent
-    start, negative_start, _, _ = pressures(s, anchor_m)
+    start, negative_start = pressures(s, anchor_m)
     main_ratio = (fit.positive_m3 - s.positive_m2 * anchor_m) / (fit.positive_m3 - s.positive_m2 * x)
     negative_ratio = (fit.negative_m3 + s.negative_m2 * anchor_m) / (fit.negative_m3 + s.negative_m2 * x)
     main = gas.polytropic_abs_pa(start, main_ratio, n)
@@ -288,8 +307,8 @@ def force_fast(s: Settled, x: Floats, anchor_m: Floats) -> Floats:
     crush, _ = bumper.force_and_rate(
         x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
     )
-    force: Floats = (
+    result: Floats = (
         (main - ambient) * s.positive_m2 - (negative - ambient) * s.negative_m2 + (legs - ambient) * fit.legs_m2 + crush
     )
-    add_rarer(s, x, force)
-    return force
+    add_rarer(s, x, result, exponent=fit.exponent)
+    return result

@@ -20,18 +20,16 @@ def force_and_rate(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, powe
     """
     touching = crush_m >= -_ON_CONTACT_M
     if not touching.any():
-        nothing = np.zeros(touching.shape)
-        return nothing, nothing
+        return np.zeros(touching.shape), np.zeros(touching.shape)
     # Powers are dear and most of the travel is free of the bumper: only what touches is raised.
-    places = np.nonzero(touching)
     crush, length, rate, m = (
-        np.broadcast_to(value, touching.shape)[places] for value in (crush_m, length_m, rate_n_per_m, power)
+        np.broadcast_to(value, touching.shape)[touching] for value in (crush_m, length_m, rate_n_per_m, power)
     )
     share = np.maximum(crush / length, _SMALLEST)
     forces, slopes = np.zeros(touching.shape), np.zeros(touching.shape)
     slope = rate * m * np.exp((m - 1.0) * np.log(share))
-    slopes[places] = slope
-    forces[places] = slope * share * length / m * (crush > 0.0)
+    slopes[touching] = slope
+    forces[touching] = slope * share * length / m * (crush > 0.0)
     return forces, slopes
 
 

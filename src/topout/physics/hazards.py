@@ -21,7 +21,7 @@ def at_full_extension(s: Settled) -> tuple[Floats, Floats, Floats]:
     """
     fit, ambient = s.fit, s.fit.ambient_pa
     zero = np.zeros_like(fit.travel_m)
-    main, negative, _, _ = air_spring.pressures(s, zero)
+    main, negative = air_spring.pressures(s, zero)
     cap = np.maximum(main - ambient, 0.0) * s.positive_m2
     ring = np.maximum(cap, (negative - ambient) * s.negative_m2)
     energy = gas.stored_energy_j(main, fit.positive_m3, ambient)

@@ -78,7 +78,7 @@ def start_m(s: Settled, load_n: Floats) -> Floats:
     """A start for the roots: the slow force at 21 points, those below the load counted, interpolated. Shape of load."""
     travel = s.fit.travel_m
     grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * travel.ndim)
-    force = air_spring.force_and_rate(s, grid * travel)[0]
+    force = air_spring.force(s, grid * travel)
     below = np.minimum((force < load_n).sum(axis=0), _START_POINTS - 1)
     upper = np.maximum(below, 1)
     f1 = np.take_along_axis(force, upper[None], axis=0)[0]
@@ -120,7 +120,7 @@ def at_rest_m(s: Settled, stand: Stand, load: Load, friction: Friction) -> tuple
 def lost_travel_m(s: Settled) -> Floats:
     """Travel [m] at which it rests unloaded, F(x) = 0: what is lost where it does not extend fully; 0 elsewhere."""
     travel = s.fit.travel_m
-    at_rest = air_spring.force_and_rate(s, np.zeros_like(travel))[0]
+    at_rest = air_spring.force(s, np.zeros_like(travel))
     result = np.zeros_like(travel)
     short = np.nonzero(at_rest < 0.0)
     if short[0].size:

@@ -89,7 +89,6 @@ def evaluate(
     """
     n = pairs.chambers.travel_m.shape[1]
     result = out if out is not None else Evaluation.empty(n, points if kept else None)
-    share = np.linspace(0.0, 1.0, points)
     rows = min(curve_block, n)
     scratch = Scratch(rows, points)
     buffer = None if result.curves is not None else Curves.empty(rows, points)
@@ -106,7 +105,7 @@ def evaluate(
                     else:
                         assert buffer is not None
                         into = buffer.rows(slice(0, count))
-                    curves.fill(part, share, into, scratch)
+                    curves.fill(part, points, into, scratch)
     return result
 
 
@@ -127,7 +126,7 @@ def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice) -> Settled
     out.lost_m[at] = np.where(stuck, np.nan, sag.lost_travel_m(settled))
     sin, _ = geometry.head_angle_sine(loaded, sag_m)
     out.load_n[at] = load.axial_n + load.vertical_n * sin
-    end_force = air_spring.force_and_rate(settled, end)[0]
+    end_force = air_spring.force(settled, end)
     out.end_force_n[at] = end_force
     _write(out.unloaded, at, geometry.stance(unloaded, np.zeros_like(end)).values())
     _write(out.sagged, at, geometry.stance(loaded, sag_m).values())

@@ -32,7 +32,7 @@ def at_load(after: Settled, stand: Stand, load: Load, travel_used_m: Floats) -> 
     x = np.where(inside, travel_used_m, 0.5 * end)
     sin, _ = geometry.head_angle_sine(stand, x)
     wanted = load.axial_n + load.vertical_n * sin
-    force = air_spring.force_and_rate(after, x)[0]
+    force = air_spring.force(after, x)
     return np.where(inside, _gauge(after, (wanted - force) / air_spring.force_per_pa(after, x)), np.nan)
 
 
@@ -99,7 +99,7 @@ def _vertex(before: Settled, after: Settled, low: Floats, high: Floats) -> Float
     weights = weights.reshape(x.shape)
     slope = air_spring.force_per_pa(after, x)
     weighted = weights * slope
-    gap = air_spring.force_and_rate(before, x)[0] - air_spring.force_and_rate(after, x)[0]
+    gap = air_spring.force(before, x) - air_spring.force(after, x)
     result: Floats = (weighted * gap).sum(axis=0) / (weighted * slope).sum(axis=0)
     return result
 

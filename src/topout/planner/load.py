@@ -65,7 +65,7 @@ def _calibrated(bench: BenchFile, framed: bool) -> LoadOn | None:
         raise FaultsFound(
             [Fault("[found] sag", f"is at or past the end of the {travel} travel. Measure it again.", shown)]
         )
-    axial = np.maximum(air_spring.force_and_rate(settled, x)[0], 0.0)
+    axial = np.maximum(air_spring.force(settled, x), 0.0)
     if not framed:
         return LoadOn(Load(axial, np.zeros(1), np.zeros(1)), True, None)
     sin, _ = geometry.head_angle_sine(geometry.stand(bikes.chart, bikes.fitted), x)

@@ -59,7 +59,7 @@ def curve(bench: BenchFile, points: int = POINTS, *, of: Parts | None = None) ->
     s = p.spring
     x = (s.fit.travel_m * np.linspace(0.0, 1.0, points)[:, None]).astype(float)
     x[-1] = s.fit.travel_m
-    main, negative, _, _ = air_spring.pressures(s, x)
+    main, negative = air_spring.pressures(s, x)
     _, rate, _, _ = air_spring.force_and_rate(s, x)
     each = air_spring.terms(s, x)
     force = np.sum(list(each.values()), axis=0)
