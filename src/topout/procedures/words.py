@@ -259,6 +259,11 @@ def written(key: str, value: float | None, own: Mapping[str, Name], *, second: b
     return quantity(value, name.dimension, unit or name.unit, name.decimals, second=second)
 
 
+def two_up(force_n: float) -> str:
+    """A force rounded up to two figures, with its unit."""
+    return quantity(hazards.rounded_up(force_n), "force", "N", 0)
+
+
 def quantity(value: float, dimension: str, unit: str, decimals: int | None = None, *, second: bool = False) -> str:
     """A value of a step's dimension as people read it: no needless zeros, as targets are written (docs/procedures.md)."""
     if dimension == "count":
@@ -272,12 +277,12 @@ def quantity(value: float, dimension: str, unit: str, decimals: int | None = Non
 def fill_in(
     text: str, found: Numbers, own: Mapping[str, Name], *, second: bool = False, units: Mapping[str, str] | None = None
 ) -> str:
-    """A sentence with its `{names}` written out; `units` gives the unit to show per dimension."""
+    """A sentence with its `{names}` written out; `units` gives the unit per dimension, a file's own names keep theirs."""
 
     def one(match: re.Match[str]) -> str:
         key = match.group(1)
-        name = own.get(key) or NAMES[key]
-        return written(key, found[key], own, second=second, unit=(units or {}).get(name.dimension, ""))
+        unit = "" if key in own else (units or {}).get(NAMES[key].dimension, "")
+        return written(key, found[key], own, second=second, unit=unit)
 
     return NAME_IN_TEXT.sub(one, text)
 

@@ -6,6 +6,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("topout.web.access.urls")),
+    path("", include("topout.web.jobs.steps_urls")),
     path("", include("topout.web.jobs.urls")),
 ]
 handler400 = "topout.web.faults.bad_request"

@@ -1,0 +1,77 @@
+// A step page: own number keys, drafts of what is typed, and word of what somebody else signed. Works without, too.
+const page = document.querySelector("main.glance");
+const form = document.getElementById("reading");
+document.body.classList.remove("nojs");
+
+const numbers = form ? [...form.querySelectorAll(".display input")] : [];
+let box = numbers.find((each) => !each.value) || numbers[0];
+for (const each of numbers) {
+  // With our own keys on screen the tablet's keyboard stays away; a real keyboard still types.
+  if (form.querySelector(".keys") && each.inputMode !== "text") each.setAttribute("inputmode", "none");
+  each.addEventListener("focus", () => { box = each; });
+  each.addEventListener("input", () => label());
+}
+
+const note = document.getElementById("note");
+const plain = note ? note.textContent : "";
+function label() {
+  if (!note || numbers.length !== 1 || document.querySelector(".ask")) return;
+  const unit = numbers[0].nextElementSibling;
+  const typed = numbers[0].value.trim();
+  note.textContent = typed ? `Note ${typed}${unit && /^[-+\d.]+$/.test(typed) ? "\u00a0" + unit.textContent : ""}` : plain;
+}
+label();
+
+for (const key of form ? form.querySelectorAll(".keys button") : []) {
+  key.addEventListener("click", () => {
+    if (!box) return;
+    if (key.classList.contains("wipe")) box.value = box.value.slice(0, -1);
+    else if (!(key.textContent === "." && box.value.includes("."))) box.value += key.textContent.trim();
+    box.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+}
+
+// What is typed and not yet sent is kept on the server, so that it stands there after an interruption.
+let timer = 0;
+async function keep() {
+  timer = 0;
+  const sent = new FormData();
+  for (const [name, value] of new FormData(form)) if (typeof value === "string" && name !== "change_key") sent.append(name, value);
+  try {
+    const answer = await fetch(page.dataset.draft, { method: "POST", body: sent, keepalive: true });
+    document.documentElement.classList.toggle("lost", answer.status >= 500);
+  } catch {
+    document.documentElement.classList.add("lost");
+  }
+}
+if (form && page.dataset.draft) {
+  form.addEventListener("input", (event) => {
+    if (event.target.type === "file") return;
+    clearTimeout(timer);
+    timer = setTimeout(keep, 300);
+  });
+  addEventListener("pagehide", () => { if (timer && !gone) { clearTimeout(timer); keep(); } });
+}
+let gone = false;
+form?.addEventListener("submit", () => { gone = true; clearTimeout(timer); timer = 0; });
+
+// Two people on one job: each sees that the other one signed.
+const other = document.getElementById("other");
+async function look() {
+  if (document.hidden || gone) return;
+  try {
+    const answer = await fetch(page.dataset.standing, { headers: { Accept: "application/json" } });
+    document.documentElement.classList.remove("lost");
+    if (!answer.ok) return;
+    const now = await answer.json();
+    if (String(now.seen) === page.dataset.seen || !other.hidden) return;
+    const link = document.createElement("a");
+    link.href = now.place;
+    link.textContent = "Show it";
+    other.replaceChildren(`${now.says} `, link);
+    other.hidden = false;
+  } catch {
+    document.documentElement.classList.add("lost");
+  }
+}
+if (page?.dataset.standing) setInterval(look, 4000);

@@ -1,0 +1,308 @@
+"""The step engine: order, holds, blocks, what is kept, resume, time, variants, the plan behind the numbers."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from topout.units import PSI_PA
+from topout.web.access.change import SavedBefore, change
+from topout.web.jobs import steps
+from topout.web.jobs.models import Draft, Instrument, Photo, Reading, StepEntry
+from topout.web.jobs.steps import Answer, Refused
+from topout.web.jobs.steps_core import NoSteps
+from web.people import Cast
+from web.steps_kit import BENCH, START, Hands, failing, freeze, gauge, make_job, passing
+
+
+@pytest.fixture
+def hands(cast: Cast) -> Hands:
+    gauge()
+    return Hands(cast.technician, make_job(cast.technician))
+
+
+def test_a_job_is_worked_from_the_first_step_to_the_last(hands: Hands) -> None:
+    hands.begin()
+    assert hands.until(None) is None
+    here = hands.here()
+    assert here.total >= 40 and steps.finished(hands.job)
+    assert all(here.passed(slot) for slot in here.slots)
+    assert [line.state for line in steps.lines(hands.job)] == ["done"] * here.total
+    left = {r.kind: r for r in Reading.objects.filter(job=hands.job, stage="as-left")}
+    assert left["pressure"].value_si == pytest.approx(73 * PSI_PA)
+    assert left["travel"].value_si == pytest.approx(0.140)
+    assert left["spacers"].value_si == 2 and left["exposed-length"].value_si == pytest.approx(0.161)
+    assert Photo.objects.filter(job=hands.job, step_key="ring-seated").count() == 1
+    assert steps.where(hands.job).kind == "done"
+
+
+def test_nothing_is_signed_before_the_work_begins_or_while_it_is_stopped(hands: Hands) -> None:
+    first = hands.here().slots[0]
+    with pytest.raises(Refused, match="not begun"):
+        hands.sign(first)
+    hands.begin()
+    hands.stop()
+    with pytest.raises(Refused, match="stopped, made safe"):
+        hands.sign(first)
+    hands.go_on()
+    assert hands.sign(first).verdict == "passed"
+
+
+def test_a_later_step_is_refused_and_a_signed_one_is_not_signed_twice(hands: Hands) -> None:
+    hands.begin()
+    slots = hands.here().slots
+    with pytest.raises(Refused, match="Step 1 comes first"):
+        hands.sign(slots[1])
+    hands.sign(slots[0])
+    with pytest.raises(Refused, match="signed already"):
+        hands.sign(slots[0])
+    assert hands.sign(slots[0], again=True).verdict == "passed"
+
+
+def test_a_step_without_its_evidence_is_refused_and_nothing_is_kept(hands: Hands) -> None:
+    hands.begin()
+    hold = hands.until("ring-seated")
+    assert hold is not None
+    before = (StepEntry.objects.count(), Reading.objects.count(), Photo.objects.count())
+    whole = passing(hands.here(), hold)
+    for key in whole:
+        with pytest.raises(Refused, match="without it"):
+            hands.sign(hold, {k: v for k, v in whole.items() if k != key})
+    with pytest.raises(Refused, match="not one of its answers"):
+        hands.sign(hold, whole | {"ring-seated": Answer(choice="Fine, I think")})
+    with pytest.raises(Refused, match="does not ask for"):
+        hands.sign(hold, whole | {"override": Answer(tick=True)})
+    assert (StepEntry.objects.count(), Reading.objects.count(), Photo.objects.count()) == before
+
+
+def test_a_reading_outside_its_band_is_kept_and_the_step_is_not_passed(hands: Hands) -> None:
+    hands.begin()
+    slot = hands.until("full-stroke")
+    assert slot is not None
+    entry = hands.sign(slot, {"full-stroke": Answer(text="131 mm", value_si=0.131, unit="mm")})
+    assert entry.verdict == "failed" and entry.reading is not None
+    assert entry.reading.text == "131 mm" and entry.reading.stage == "step"
+    assert entry.evidence["answers"]["full-stroke"]["low_si"] == pytest.approx(0.138)
+    here = hands.here()
+    assert here.current is not None and here.current.step.key == "full-stroke" and not here.blocked
+    with pytest.raises(Refused, match="comes first"):
+        hands.sign(here.slots[here.at(slot) + 1])
+    assert hands.sign(slot, {"full-stroke": Answer(text="139 mm", value_si=0.139, unit="mm")}).verdict == "passed"
+    assert [r.text for r in Reading.objects.filter(job=hands.job, kind__in=("full-stroke", "travel"))] == [
+        "131 mm",
+        "139 mm",
+    ]
+
+
+@pytest.mark.parametrize("key", ["empty-at-rest", "empty-by-hand", "ring-seated", "tug"])
+def test_a_failed_hold_point_blocks_until_a_later_reading_passes_it(hands: Hands, key: str) -> None:
+    hands.begin()
+    hold = hands.until(key)
+    assert hold is not None
+    assert hands.sign(hold, failing(hands.here(), hold)).verdict == "failed"
+    here = hands.here()
+    assert here.blocked and steps.where(hands.job).kind == "blocked" and steps.where(hands.job).blocked
+    for slot in here.slots[here.at(hold) + 1 :]:
+        with pytest.raises(Refused, match="comes first"):
+            hands.sign(slot, passing(here, here.slots[0]), minutes=0)
+    hands.sign(hold, failing(hands.here(), hold))
+    assert hands.here().blocked
+    hands.sign(hold)
+    assert not hands.here().blocked
+    assert hands.here().current == here.slots[here.at(hold) + 1]
+
+
+def test_a_hold_point_that_fails_later_on_closes_what_comes_after_it(hands: Hands) -> None:
+    hands.begin()
+    hands.until("ring-depth")
+    here = hands.here()
+    rest = here.slot("empty-at-rest")
+    assert rest is not None
+    hands.sign(rest, failing(here, rest), again=True)
+    assert hands.here().current == rest and hands.here().blocked
+    with pytest.raises(Refused, match="comes first"):
+        hands.sign(here.current)  # type: ignore[arg-type]
+    hands.sign(rest)
+    assert hands.here().current == here.current
+
+
+def test_a_page_drawn_before_the_failure_does_not_lift_the_block(hands: Hands) -> None:
+    hands.begin()
+    hold = hands.until("empty-at-rest")
+    assert hold is not None
+    old, good = hands.here().seen, passing(hands.here(), hold)
+    hands.sign(hold, failing(hands.here(), hold))
+    with pytest.raises(Refused, match="Jory Pask signed step"):
+        hands.sign(hold, good, seen=old)
+    assert hands.here().blocked
+
+
+def test_two_people_sign_one_step_once(hands: Hands, cast: Cast) -> None:
+    hands.begin()
+    slot = hands.here().slots[0]
+    other = Hands(cast.owner, hands.job, hands.at)
+    seen = hands.here().seen
+    other.sign(slot)
+    with pytest.raises(Refused, match="Wren Askel signed step 1"):
+        hands.sign(slot, seen=seen)
+    assert StepEntry.objects.filter(job=hands.job, step_key=slot.step.key, verdict="passed").count() == 1
+
+
+def test_a_write_sent_again_with_its_key_is_applied_once(hands: Hands) -> None:
+    hands.begin()
+    here = hands.here()
+    slot = here.slots[0]
+    for _ in range(3):
+        try:
+            with change(hands.who, "sign", {"step": "sheet"}, key="one-key") as doing:
+                steps.sign(doing, hands.job, slot.step.key, passing(here, slot), here.seen)
+        except SavedBefore as earlier:
+            assert earlier.change.key == "one-key"
+    assert StepEntry.objects.filter(job=hands.job, step_key="sheet", verdict="passed").count() == 1
+
+
+def test_filling_compares_every_round_with_the_model_and_a_round_again_undoes_those_after(hands: Hands) -> None:
+    hands.begin()
+    first = hands.until("fill")
+    assert first is not None and first.rounds >= 5
+    here = hands.here()
+    evidence = first.step.evidence[0]
+    span = here.band(evidence, here.found(first))
+    # two marks of 1 psi and class 1 of 100 psi
+    assert span.high_si is not None and span.expect_si is not None
+    assert span.high_si - span.expect_si == pytest.approx(3 * PSI_PA)
+    assert first.pumped_to_pa == pytest.approx(20 * PSI_PA) and span.expect_si < first.pumped_to_pa
+    for _ in range(3):
+        hands.sign(hands.here().current)  # type: ignore[arg-type]
+    assert hands.here().current.round == 4  # type: ignore[union-attr]
+    high = Answer(text="31 psi", value_si=31 * PSI_PA, unit="psi")
+    assert hands.sign(first, {"fill-reading": high}, again=True).verdict == "failed"
+    assert hands.here().current.round == 1  # type: ignore[union-attr]
+    hands.sign(first)
+    assert hands.here().current.round == 2  # type: ignore[union-attr]
+
+
+def test_the_leak_hold_waits_its_minutes_and_corrects_for_temperature(hands: Hands) -> None:
+    hands.begin()
+    slot = hands.until("leak-end")
+    assert slot is not None
+    with pytest.raises(Refused, match="Not before"):
+        hands.sign(slot, passing(hands.here(), slot), minutes=0)
+    start = 73 * PSI_PA
+    warm = {"leak-end-temperature": Answer(text="19 degC", value_si=292.15, unit="degC")}
+    # One kelvin warmer in 291.15 K: (73 psi + 1 atm) · 292.15 / 291.15 − 1 atm is 73.30 psi; 1 % of it is 0.73.
+    expect = (start + 101325) * 292.15 / 291.15 - 101325
+    for psi, verdict in ((expect / PSI_PA - 0.75, "failed"), (expect / PSI_PA - 0.71, "passed")):
+        answer = Answer(text=f"{psi:.2f} psi", value_si=psi * PSI_PA, unit="psi")
+        assert hands.sign(slot, warm | {"leak-end-pressure": answer}).verdict == verdict
+
+
+def test_starting_the_leak_hold_again_undoes_its_end(hands: Hands) -> None:
+    hands.begin()
+    hands.until("oil-spot")
+    here = hands.here()
+    start = here.slot("leak-start")
+    assert start is not None
+    hands.sign(start, again=True)
+    assert hands.here().current.step.key == "leak-end"  # type: ignore[union-attr]
+
+
+def test_active_minutes_leave_out_pauses_waits_and_being_called_away(hands: Hands) -> None:
+    hands.begin()
+    slots = hands.here().slots
+    hands.sign(slots[0], minutes=4)
+    hands.stop(minutes=3)
+    hands.go_on(minutes=55)
+    hands.sign(slots[1], minutes=2)
+    hands.sign(slots[2], minutes=90)
+    minutes = {line.key: line.active_minutes for line in steps.lines(hands.job)}
+    assert minutes[slots[0].step.key] == pytest.approx(4)
+    assert minutes[slots[1].step.key] == pytest.approx(3 + 2)
+    assert minutes[slots[2].step.key] == pytest.approx(steps.IDLE_MOST / timedelta(minutes=1))
+
+
+def test_waiting_for_the_leak_hold_is_not_active_time(hands: Hands) -> None:
+    hands.begin()
+    hands.until("leak-end")
+    entry = hands.sign(hands.here().current)  # type: ignore[arg-type]
+    assert entry.active_seconds == 0 or entry.active_seconds <= 60
+
+
+def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands, cast: Cast) -> None:
+    key = "inflate-before-lower-legs"
+    hands.begin()
+    assert all(not slot.step.key.startswith("dry-") for slot in hands.here().slots)
+    with change(cast.technician, "variant", {}) as doing, pytest.raises(Refused, match="Only an owner"):
+        steps.switch(doing, hands.job, key, on=True)
+    with change(cast.owner, "variant", {}, at=START) as doing:
+        steps.switch(doing, hands.job, key, on=True)
+    here = hands.here()
+    dry = [slot.step.key for slot in here.slots if slot.step.key.startswith("dry-")]
+    assert len(dry) == 14
+    order = [slot.step.key for slot in here.slots]
+    assert order.index("tug") + 1 == order.index("dry-clamp") and order.index("dry-empty") + 1 == order.index("cap-off")
+    with change(cast.owner, "variant", {}, at=START) as doing, pytest.raises(Refused, match="stands like that"):
+        steps.switch(doing, hands.job, key, on=True)
+    slot = hands.until("dry-pump-first")
+    assert slot is not None
+    more = Answer(text="1.1 bar", value_si=1.1e5, unit="bar")
+    assert hands.sign(slot, {"dry-pump-first": more}).verdict == "failed"
+    slot = hands.until("dry-pump-second")
+    assert slot is not None
+    more = Answer(text="3.1 bar", value_si=3.1e5, unit="bar")
+    assert hands.sign(slot, {"dry-pump-second": more}).verdict == "failed"
+    with change(cast.owner, "variant", {}) as doing, pytest.raises(Refused, match="come past it"):
+        steps.switch(doing, hands.job, key, on=False)
+    assert hands.until(None) is None
+
+
+def test_a_new_plan_opens_the_steps_that_no_longer_fit_it(hands: Hands) -> None:
+    hands.begin()
+    hands.until("foam")
+    freeze(hands.who, hands.job, BENCH.replace("spacers = 2", "spacers = 3"))
+    here = hands.here()
+    assert here.current is not None and here.current.step.key == "spacers-in"
+    hands.sign(here.current)
+    assert hands.here().current.step.key == "foam"  # type: ignore[union-attr]
+
+
+def test_the_draft_goes_when_the_step_is_signed(hands: Hands) -> None:
+    hands.begin()
+    slot = hands.here().slots[0]
+    Draft.objects.create(job=hands.job, place=steps.draft_place(slot), who=hands.who, fields={"sheet": "on"}, at=START)
+    hands.sign(slot)
+    assert not Draft.objects.filter(job=hands.job).exists()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        (
+            'travel = "140 mm"',
+            'travel = "140 mm"\nby = "piston-spacer"\nspacer_solid_volume = "4 ml"',
+            "by another shaft",
+        ),
+        ('bore = "34 mm"\n', "", "lacks"),
+    ],
+)
+def test_a_plan_that_these_steps_can_not_work_says_so(cast: Cast, old: str, new: str, words: str) -> None:
+    job = make_job(cast.technician, text=BENCH.replace(old, new))
+    with pytest.raises(NoSteps, match=words):
+        Hands(cast.technician, job).here()
+    assert steps.where(job).kind == "no-steps" and not steps.finished(job) and steps.lines(job) == []
+
+
+def test_a_gauge_that_says_nothing_of_itself_is_named_and_another_one_serves(hands: Hands) -> None:
+    hands.begin()
+    slot = hands.until("left-pressure")
+    assert slot is not None
+    good = passing(hands.here(), slot)
+    Instrument.objects.update(mark="")
+    with pytest.raises(Refused, match="mark or span of gauge P2 is not known"):
+        hands.sign(slot, good)
+    other = gauge("P3")
+    with change(hands.who, "sign", {}, at=hands.at) as doing:
+        entry = steps.sign(doing, hands.job, "left-pressure", good, hands.here().seen, instrument=other)
+    assert entry.verdict == "passed" and entry.evidence["gauge"] == "P3"
+    assert entry.reading is not None and entry.reading.instrument == other
