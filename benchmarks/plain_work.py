@@ -12,10 +12,11 @@ import math
 from collections.abc import Callable
 from typing import Any
 
+from scipy.optimize import brentq
+
 import plain
 import plain_spring as spring
 import plain_stance as stance
-from scipy.optimize import brentq
 
 Bike = dict[str, Any]
 Force = Callable[[float], float]

@@ -24,7 +24,7 @@ def force_n(fit: air_spring.Chambers, travel_mm: float) -> float:
 
 
 def gauge_psi(fit: air_spring.Chambers, travel_mm: float) -> tuple[float, float]:
-    main, negative, _, _ = air_spring.pressures(air_spring.settle(fit), np.array(travel_mm * 1e-3))
+    main, negative = air_spring.pressures(air_spring.settle(fit), np.array(travel_mm * 1e-3))
     return (float(main) - ATM_PA) / PSI_PA, (float(negative) - ATM_PA) / PSI_PA
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
-from topout.planner import change, fill, load, stack, state
+from topout.planner import change, fill, fitted, load, state
 from topout.planner.plan import plan as planner_plan
 from topout.planner.results import as_json
 
@@ -33,4 +33,4 @@ def schedule(
 
 
 def ambient_abs_pa(text: str) -> float:
-    return stack.ambient_abs_pa(read.read_text(text))
+    return fitted.ambient_abs_pa(read.read_text(text))

@@ -6,11 +6,11 @@ quadrature. It reads the bench file by its own small table of units.
 
 from typing import Any
 
+import pytest
+
 import plain
 import plain_input
 import plain_work
-import pytest
-
 from topout.bench_file import model, read
 
 from . import bikes, core
