@@ -46,7 +46,7 @@ def _layer(drawing: Drawing, layer: dict[str, Any], place: Callable[[float, floa
     mark, rows = layer["mark"], layer["data"]["values"]
     cls = " ".join(mark["style"])
     if mark["type"] == "line":
-        drawing.polyline(cls, (place(row["x"], row["y"]) for row in rows), layer.get("name", ""))
+        drawing.polyline(cls, [place(row["x"], row["y"]) for row in rows], layer.get("name", ""))
         return
     for row in rows:
         at = place(row["x"], row["y"])

@@ -108,7 +108,8 @@ class _Marks:
         return (self.y_high - y) / (self.y_high - self.y_low) * self.room.plot_height
 
     def line(self, style: str, x: Floats, y: Floats, name: str) -> None:
-        rows = [{"x": round(float(a), 3), "y": round(float(b), 2)} for a, b in zip(x, y, strict=True)]
+        across, up = np.round(x, 3).tolist(), np.round(y, 2).tolist()
+        rows = [{"x": a, "y": b} for a, b in zip(across, up, strict=True)]
         mark = {"type": "line"} | _look(style, self.room.text_px)
         self.layers.append({"name": name, "data": {"values": rows}, "mark": mark, "encoding": _XY})
 
@@ -248,7 +249,9 @@ def difference(before: Side, after: Side, until_mm: float, where: Room) -> Spec:
     else:
         marks.text_px("t ta", end - 12, label_y, said.split(" at ")[0], "end")
     beyond = abs(low) >= high  # the words stand on the side where the line goes, near the axis where it is still small
-    marks.text_px("t", 14, flat.plot_height - 2 if beyond else flat.text_px, "after − before, slow, N")
+    words = "after − before" if flat.tall else "after − before, slow, N"
+    if 14 + _wide(words, flat.text_px) < end - (80 if flat.tall else 0):
+        marks.text_px("t", 14, flat.plot_height - 2 if beyond else flat.text_px, words)
     title = f"Difference in slow force, after less before: {said}"
     return marks.spec(title, f"From {digits(0, 0)} to {digits(until_mm, 0)}{NO_BREAK}mm.")
 

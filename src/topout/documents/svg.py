@@ -87,7 +87,7 @@ class Drawing:
 
     def polyline(self, cls: str, points: Iterable[Point], part: str = "") -> None:
         """An open line through points."""
-        self.path(cls, "M" + "L".join(f"{number(x)} {number(y)}" for x, y in points), part)
+        self.path(cls, "M" + "L".join([f"{x:.1f} {y:.1f}" for x, y in points]), part)
 
     def path(self, cls: str, d: str, part: str = "") -> None:
         """A path as it stands."""

@@ -77,7 +77,7 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Ans
         pictures.at_sag,
         _details(pictures, drawn_at),
         _detail_words(pictures),
-        _larger(pictures, drawn_at),
+        _larger(pictures, width),
         plan_tables.compared(file, changed, plan),
         plan_tables.stances(plan),
         plan_tables.along_the_travel(pictures.sides),
@@ -134,8 +134,9 @@ def _detail_words(pictures: PlanPictures) -> tuple[tuple[str, str], ...]:
     return tuple((names[x], detail.moved(was[x], now[x])) for x in "AB")
 
 
-def _larger(pictures: PlanPictures, width: int) -> str:
-    if pictures.was is None or pictures.now is None:
-        return ""
-    on, _ = stance.paper(pictures.was, pictures.now, width)
+def _larger(pictures: PlanPictures, width: int | None) -> str:
+    """How much larger the windows are than the picture above them; with three pictures each has its own."""
+    if pictures.was is None or pictures.now is None or width is None:
+        return "enlarged"
+    on, _ = stance.paper(pictures.was, pictures.now, min(max(width, LEAST_PX), MOST_PX))
     return detail.FACTOR_WORDS[detail.factor_of(pictures.was, pictures.now, on)]

@@ -236,6 +236,7 @@ def _judge(result: Boxes, fitted: Tables) -> None:
             continue
         if _is_asked(box, result):
             asked.setdefault(box.place.change, {})[box.place.word] = box.typed()
+    _radii(result)
     result.change = asked
     try:
         file = bench_tables.read(bench_tables.merged(fitted, asked))
@@ -251,6 +252,19 @@ def _judge(result: Boxes, fitted: Tables) -> None:
         return
     if not any(box.fault for box in result.boxes):
         result.file = file
+
+
+def _radii(result: Boxes) -> None:
+    """A tyre's echo is the wheel's radius, which is what the bike stands on."""
+    for seat, tyre in (("bead", "tyre"), ("rear_bead", "rear_tyre")):
+        try:
+            across, high = (units.parse(result.box(n).text, "length", result.box(n).unit) for n in (seat, tyre))
+        except UnitFault:
+            continue
+        radius = across.value_si / 2 + high.value_si
+        result.box(
+            tyre
+        ).echo = f"radius {units.show(radius, 'length', high.unit, decimals=0 if high.unit == 'mm' else None)}"
 
 
 def _is_asked(box: Box, result: Boxes) -> bool:

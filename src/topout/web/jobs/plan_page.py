@@ -15,6 +15,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
+from django_htmx.http import trigger_client_event
 
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
@@ -35,21 +36,24 @@ RELEASED: Final = "This job is handed over. Its plan stays as it is."
 @writes
 def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
-    job = get_object_or_404(Job.objects.select_related("rider", "bike", "unit"), number=number)
+    job = get_object_or_404(Job.objects.select_related("rider", "bike", "unit__family"), number=number)
     fitted = bridge.tables(job, {})
-    asked = bridge.change_of(job)
     data = request.POST if request.method == "POST" else request.GET
-    boxes = plan_boxes.draw(fitted, asked, plan_boxes.sent_boxes(data))
-    seen = _answered(data, fitted, asked)
+    sent = plan_boxes.sent_boxes(data)
+    # A move of the page sends every box; what is asked for in the records counts only where one is left out.
+    asked = {} if sent is not None and request.GET.get(WIDTH) else bridge.change_of(job)
+    boxes = plan_boxes.draw(fitted, asked, sent)
     if request.method == "POST":
-        refused = _refusal(job, boxes, seen)
+        refused = _refusal(job, boxes, _answered(data, fitted, asked))
         if refused is None:
             frozen = bridge.freeze(request.change, job, boxes.change)  # type: ignore[attr-defined]
             messages.success(request, f"The plan is in use. {frozen.sentence}")
             return redirect("job", number=job.number)
         if refused:
             boxes.others.append(refused)
-    return _page(request, job, boxes, seen)
+    if getattr(request, "htmx", False) and sent is not None:
+        return _part(request, job, boxes, fitted)
+    return _whole(request, job, boxes, fitted)
 
 
 def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
@@ -70,30 +74,48 @@ def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
     return None
 
 
-def _page(request: HttpRequest, job: Job, boxes: Boxes, seen: Boxes | None) -> HttpResponse:
-    part = bool(getattr(request, "htmx", False))
-    width = _width(request) if part else None
-    good, current = _answer(boxes, width), True
-    answered = boxes
-    if good is None:
-        current = False
-        for last in (seen, plan_boxes.draw(bridge.tables(job, {}), bridge.change_of(job))):
-            good = _answer(last, width) if last is not None else None
-            if good is not None:
-                answered = last  # type: ignore[assignment]
-                break
-    warned = "\n".join(f"{w.name}{w.text}" for w in good.warnings) if good else ""
-    said = hashlib.sha256(warned.encode()).hexdigest()[:12]
+def _whole(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpResponse:
+    """The whole page, its pictures at three sizes."""
     frozen = bridge.current_plan(job)
-    context = {
-        "job": job, "boxes": boxes, "faults": boxes.faults, "answer": good, "current": current, "nav": "bench",
-        "answered": answered.query() if good else "", "said": said, "part": part,
-        "said_before": request.GET.get(SAID) == said, "frozen": frozen, "frozen_by": person(frozen.who) if frozen else "",
-        "here": reverse("plan", args=[job.number]), "released": job.releases.exists(),
-        "keep_links": {row.key: boxes.query(pressure=row.set_to) for row in good.keeps} if good else {},
+    context = _context(request, job, boxes, fitted, None) | {
+        "nav": "bench", "frozen": frozen, "frozen_by": person(frozen.who) if frozen else "",
+        "released": job.releases.exists(),
     }  # fmt: skip
-    refused = request.method == "POST"
-    return render(request, "jobs/plan_part.html" if part else "jobs/plan.html", context, status=422 if refused else 200)
+    return render(request, "jobs/plan.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpResponse:
+    """What a move changes: one answer, its pictures at the size of the page, and the address that says the same."""
+    context = _context(request, job, boxes, fitted, _width(request))
+    response = render(request, "jobs/plan_part.html", context)
+    response.headers["HX-Replace-Url"] = f"{context['here']}?{boxes.query()}"
+    beside = {
+        "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
+        "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
+        "heading": context["answer"].heading if context["answer"] else "Plan",
+        "title": f"{'Error: ' if boxes.faults else ''}Plan, job {job.number} – Topout",
+    }  # fmt: skip
+    return trigger_client_event(response, "topout:boxes", beside)
+
+
+def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width: int | None) -> dict[str, Any]:
+    """What both templates need. Where the boxes are at fault the last answer stands, and is called that."""
+    answered: Boxes | None = boxes
+    found = _answer(boxes, width)
+    if found is None:
+        data = request.POST if request.method == "POST" else request.GET
+        for last in (_answered(data, fitted, {}), plan_boxes.draw(fitted, bridge.change_of(job))):
+            found, answered = (_answer(last, width) if last is not None else None), last
+            if found is not None:
+                break
+    warned = "\n".join(f"{w.name}{w.text}" for w in found.warnings) if found else ""
+    said = hashlib.sha256(warned.encode()).hexdigest()[:12]
+    return {
+        "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
+        "answered": answered.query() if found and answered else "", "said": said,
+        "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
+        "keeps": [(row, boxes.query(pressure=row.set_to)) for row in found.keeps] if found else [],
+    }  # fmt: skip
 
 
 def _answer(boxes: Boxes, width: int | None) -> Answer | None:
