@@ -1,0 +1,80 @@
+"""A keep does what it says: the plan at its pressure holds the property."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.fork import bench
+from topout.bench_file.model import BenchFile
+from topout.planner import change, state
+from topout.planner.plan import plan
+from topout.planner.results import Plan
+
+CHANGES = {
+    "longer": 'travel = "160 mm"\nspacers = 2',
+    "shorter": 'travel = "130 mm"\nspacers = 0',
+    "offset": 'offset = "37 mm"\nspacers = 2',
+}
+
+
+def at(file: BenchFile, pressure_gauge_pa: float | None) -> Plan:
+    assert file.change is not None and pressure_gauge_pa is not None
+    return plan(replace(file, change=replace(file.change, pressure_gauge_pa=pressure_gauge_pa)))
+
+
+@pytest.mark.parametrize("asked", CHANGES.values(), ids=CHANGES)
+@pytest.mark.parametrize("found", ["-", 'sag = "36 mm"\npressure = "70 psi"'], ids=["assumed", "found"])
+@pytest.mark.parametrize(
+    "air", ["", '\nport_position = "3 mm"', '\nport_length = "4 mm"'], ids=["at-end", "in", "long"]
+)
+def test_each_keep_holds_its_property(asked: str, found: str, air: str) -> None:
+    file = bench(change=asked, fork__air="+" + air.strip(), found=found)
+    first = plan(file)
+    before = first.before.sag.front if first.before.sag else None
+    assert before is not None
+    sag = at(file, first.keep.sag.pressure_pa).after.sag
+    assert sag is not None and sag.front is not None
+    assert sag.front.travel_m == pytest.approx(before.travel_m, abs=1e-11)
+    share = at(file, first.keep.sag_share.pressure_pa).after.sag
+    assert share is not None and share.front is not None
+    assert share.front.share == pytest.approx(before.share, abs=1e-10)
+    held = at(file, first.keep.end_force.pressure_pa)
+    assert held.after.end_force_n == pytest.approx(first.before.end_force_n, rel=1e-11)
+
+
+@pytest.mark.parametrize("asked", CHANGES.values(), ids=CHANGES)
+@pytest.mark.parametrize("air", ["", 'port_position = "3 mm"', 'port_length = "4 mm"'], ids=["at-end", "in", "long"])
+def test_curve_keep_is_the_least_of_the_integral(asked: str, air: str) -> None:
+    """Against a parabola through the integral on 20,001 points at three pressures."""
+    file = bench(change=asked, fork__air="+" + air)
+    kept = plan(file).keep.curve.pressure_pa
+    assert kept is not None and file.fork is not None and file.fork.travel_m is not None
+    after = change.changed(file)
+    assert after.fork is not None and after.fork.travel_m is not None and after.fork.air is not None
+    end = min(file.fork.travel_m, after.fork.travel_m)
+    points = 20_001
+
+    def integral(pressure: float) -> float:
+        assert after.fork is not None and after.fork.air is not None
+        spring = replace(after, fork=replace(after.fork, air=replace(after.fork.air, pressure_gauge_pa=pressure)))
+        x = np.linspace(0.0, end, points)
+        forces = []
+        for one in (file, spring):
+            curve = state.curve(one, points)
+            forces.append(np.interp(x, curve.travel_m, curve.force_n))
+        return float(np.trapezoid((forces[1] - forces[0]) ** 2, x))
+
+    p = np.array([kept - 4e4, kept, kept + 4e4])
+    parabola = np.polyfit(p - kept, [integral(one) for one in p], 2)
+    assert -parabola[1] / (2 * parabola[0]) == pytest.approx(0.0, abs=1e-5 * kept)
+
+
+def test_nothing_changed_keeps_the_pressure() -> None:
+    file = bench()
+    answer = plan(file)
+    assert file.fork is not None and file.fork.air is not None
+    for keep in (answer.keep.sag, answer.keep.sag_share, answer.keep.end_force, answer.keep.curve):
+        assert keep.pressure_pa == pytest.approx(file.fork.air.pressure_gauge_pa, rel=1e-11)

@@ -1,0 +1,138 @@
+"""Each warning at its limit, beyond it and short of it. Limits: docs/bench-file.md."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.fork import bench
+from topout.bench_file.model import BenchFile
+from topout.planner import limits, state
+from topout.planner.plan import plan
+
+
+def raised(file: BenchFile) -> set[tuple[str, str]]:
+    return {(w.code, w.state) for w in plan(file).warnings}
+
+
+def codes(file: BenchFile) -> set[str]:
+    return {code for code, _ in raised(file)}
+
+
+def test_a_quiet_bike_is_warned_of_its_assumed_load_alone() -> None:
+    assert codes(bench(change="spacers = 1")) == {"load-assumed"}
+
+
+@pytest.mark.parametrize(
+    ("room_mm", "over_mm", "warned"),
+    [("526", "0", True), ("526.1", "0", False), ("528", "2", True), ("528.1", "2", False)],
+)
+def test_tyre_to_crown_at_six_millimetres(room_mm: str, over_mm: str, warned: bool) -> None:
+    fork = f'travel = "150 mm"\ntyre_room = "{room_mm} mm"\novertravel = "{over_mm} mm"'
+    assert (("tyre-crown", "before") in raised(bench(fork=fork))) is warned
+
+
+def test_brace_and_frame_look_at_the_same_limit() -> None:
+    assert ("tyre-brace", "after") in raised(bench(fork='+brace_room = "376 mm"'))
+    assert ("tyre-brace", "after") not in raised(bench(fork='+brace_room = "376.1 mm"'))
+    assert ("tyre-frame", "after") in raised(bench(frame='+rear_tyre_room = "376 mm"'))
+    assert ("tyre-frame", "after") not in raised(bench(frame='+rear_tyre_room = "376.1 mm"'))
+
+
+def test_a_taller_tyre_is_warned_of_after_and_not_before() -> None:
+    file = bench(fork='travel = "150 mm"\ntyre_room = "528 mm"', change__front_wheel='radius = "374 mm"')
+    assert ("tyre-crown", "after") in raised(file)
+    assert ("tyre-crown", "before") not in raised(file)
+
+
+@pytest.mark.parametrize(("psi", "warned"), [("70", False), ("69.9", True)])
+def test_pressure_limit_is_passed_not_reached(psi: str, warned: bool) -> None:
+    assert ("pressure-limit" in codes(bench(fork__air=f'+pressure_limit = "{psi} psi"'))) is warned
+
+
+@pytest.mark.parametrize(("limit", "warned"), [("150", False), ("149.9", True)])
+def test_travel_and_fork_length_limits(limit: str, warned: bool) -> None:
+    assert ("travel-limit" in codes(bench(fork=f'+travel_limit = "{limit} mm"'))) is warned
+    length = float(limit) + 390
+    assert ("fork-length" in codes(bench(frame=f'+fork_length_limit = "{length} mm"'))) is warned
+
+
+def test_spacers_beyond_the_makers_count() -> None:
+    assert ("spacer-limit", "after") in raised(bench(fork__air="+spacer_limit = 2", change="spacers = 3"))
+    assert "spacer-limit" not in codes(bench(fork__air="+spacer_limit = 2", change="spacers = 2"))
+
+
+def test_bottom_bracket_and_head_angle_by_a_longer_fork() -> None:
+    assert {"bb-change", "head-angle-change"} <= codes(bench(change='fork_length = "565 mm"'))
+    assert not {"bb-change", "head-angle-change"} & codes(bench(change='fork_length = "550 mm"'))
+
+
+def test_a_port_further_in_keeps_the_negative_charged() -> None:
+    file = bench(fork__air='+port_position = "4 mm"')
+    assert {("charged-negative", "before"), ("charged-negative", "after")} <= raised(file)
+    assert "charged-negative" not in codes(bench(fork__air='+port_length = "3 mm"'))
+    assert "charged-negative" not in codes(bench())
+
+
+@pytest.mark.parametrize("port_mm", [4, 5, 6, 7, 8, 9])
+def test_lost_travel_at_two_millimetres(port_mm: int) -> None:
+    file = bench(fork__air=f'+port_position = "{port_mm} mm"')
+    assert ("lost-travel" in codes(file)) is (state.curve(file).lost_travel_m >= 0.002)
+
+
+def test_both_sides_of_the_limit_of_lost_travel_are_tried() -> None:
+    lost = [state.curve(bench(fork__air=f'+port_position = "{mm} mm"')).lost_travel_m for mm in (4, 9)]
+    assert lost[0] < 0.002 < lost[1]
+
+
+def test_a_piston_spacer_takes_the_port_out_of_reach() -> None:
+    change = 'travel = "140 mm"\nby = "piston-spacer"\nspacer_solid_volume = "2 ml"'
+    answer = plan(bench(change=change))
+    assert ("port-out-of-reach", "after") in {(w.code, w.state) for w in answer.warnings}
+    assert answer.after.sag is not None and answer.before.sag is not None
+    # the negative chamber does not fill: the spring is stiffer at the start and sags less
+    assert answer.after.sag.front is not None and answer.before.sag.front is not None
+    assert answer.after.sag.front.travel_m < answer.before.sag.front.travel_m
+
+
+def test_a_chamber_that_locks_after_the_change_gives_nothing() -> None:
+    answer = plan(bench(fork__air='bore = "34 mm"\nshaft = "10 mm"\npositive_volume = "150 ml"\nnegative_volume = "50 ml"\nspacer_volume = "8 ml"\npressure = "70 psi"', change="spacers = 3"))  # fmt: skip
+    assert ("hydraulic-lock", "after") in {(w.code, w.state) for w in answer.warnings}
+    assert answer.after.end_force_n is None and answer.after.sag is None and answer.hazard_after is None
+    assert answer.keep.curve.pressure_pa is None
+    assert answer.after.geometry is not None and answer.after.geometry.sagged is None
+    assert answer.before.end_force_n is not None
+
+
+def test_what_is_missing_is_named_and_the_rest_computed() -> None:
+    answer = plan(bench(rider="-"))
+    named = {w.text.split(" is not given")[0] for w in answer.warnings if w.code == "missing-input"}
+    assert named == {"[rider]"}
+    assert answer.before.sag is None and answer.keep.sag.pressure_pa is None
+    assert answer.keep.end_force.pressure_pa is not None and answer.before.geometry is not None
+    assert "no-pressure" not in {w.code for w in answer.warnings}
+
+
+def test_the_sag_found_stands_in_for_the_rider() -> None:
+    answer = plan(bench(rider="-", bike="-", found='sag = "33 mm"\npressure = "70 psi"'))
+    front = answer.before.sag.front if answer.before.sag else None
+    assert front is not None and front.travel_m == pytest.approx(0.033, abs=1e-12)
+    assert front.implied_share is None and "load-assumed" not in {w.code for w in answer.warnings}
+
+
+def test_a_share_that_cannot_be_is_doubted() -> None:
+    assert "load-implausible" in codes(bench(found='sag = "70 mm"\npressure = "70 psi"'))
+    assert "load-implausible" not in codes(bench(found='sag = "33 mm"\npressure = "70 psi"'))
+
+
+def test_a_chart_that_does_not_close() -> None:
+    assert "chart-open" in codes(bench(frame='+wheelbase = "1300 mm"'))
+    assert "chart-open" not in codes(bench())
+
+
+def test_sag_out_of_range_and_no_pressure_for_a_sag_of_nothing() -> None:
+    light = bench(rider='mass = "12 kg"\nfront_share = 0.15', bike='mass = "5 kg"\nunsprung_front = "2 kg"')
+    assert {("sag-range", "before"), ("no-pressure", "change")} <= raised(light)
+
+
+def test_every_code_has_a_name_for_the_page() -> None:
+    assert len(limits.CODES) == 19 and all(limits.CODES.values())
