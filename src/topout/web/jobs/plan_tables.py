@@ -111,7 +111,7 @@ def compared(bench: BenchFile, changed: BenchFile, plan: Plan) -> list[Row]:
             line("Sag at the most, mm", _front(one, "high_m", 1e3), _front(two, "high_m", 1e3), 1),
             line("End of travel, slow, N", one.end_force_n, two.end_force_n, 0, GRAIN_N),
             line("End of travel, fast, N", _fast(curve_a), _fast(curve_b), 0, GRAIN_N),
-            line("Energy to the end, slow, J", *(c.energy_j if c else None for c in (curve_a, curve_b))),
+            line("Energy to the end, slow, J", *_energies(curve_a, curve_b)),
             line("Compression ratio", _ratio(curve_a), _ratio(curve_b), 2),
         ],
         "Room": [
@@ -252,6 +252,10 @@ def _fast(curve: Curve | None) -> Value:
 
 def _ratio(curve: Curve | None) -> Value:
     return None if curve is None else float(curve.positive_pa[-1] / curve.positive_pa[0])
+
+
+def _energies(before: Curve | None, after: Curve | None) -> tuple[Value, Value]:
+    return (before.energy_j if before else None), (after.energy_j if after else None)
 
 
 def _under_load(bench: BenchFile) -> Value:

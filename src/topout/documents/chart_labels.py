@@ -1,0 +1,216 @@
+"""What stands on a chart beside its lines: axes, sag, the labels at the lines' ends, each clear of the lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from topout.documents.chart_marks import END, MIDDLE, START, Marks, Side
+from topout.units import NO_BREAK, digits
+
+FORCES_SAID_TO: Final = -1  # forces are said to 10 N: a spring is not known better
+
+
+def ink(side: Side) -> str:
+    return "cb" if side.name == "before" else "ca"
+
+
+def text_style(side: Side) -> str:
+    return "t tb" if side.name == "before" else "t ta"
+
+
+def width_of(words: str, text_px: int) -> float:
+    """A safe guess of a text's width: Inter's figures are 0.62 em, its letters less on average."""
+    return 0.57 * text_px * len(words)
+
+
+def step_of(about: float) -> float:
+    """The next of 1, 2, 5 × 10ⁿ at or above `about`."""
+    power = 10.0 ** np.floor(np.log10(max(about, 1e-9)))
+    return float(next(m * power for m in (1, 2, 5, 10) if m * power >= about * (1 - 1e-9)))
+
+
+def axes(marks: Marks, sides: tuple[Side, ...]) -> None:
+    where, size = marks.room, marks.room.text_px
+    base, right = marks.y_px(0), where.plot_width
+    foot = where.plot_height
+    marks.rule_px("ax", 0, base, right, base)
+    marks.rule_px("ax", 0, foot, 0, 0)
+    major = 50 if marks.x_span >= 80 else 20
+    ends = sorted({round(side.end_mm, 3): side for side in sides}.items())
+    places = [marks.x_px(end) for end, _ in ends]
+    crowded = len(places) == 2 and places[1] - places[0] < 2.2 * size
+    label_room = 2.6 * size
+    last = (places[0] + places[1]) / 2 - 3.4 * size if crowded else float("inf")
+    for mm in np.arange(0, marks.x_span + 1e-6, major / 5):
+        is_major = abs(mm / major - round(mm / major)) < 1e-9
+        marks.rule_px("ax", marks.x_px(mm), base, marks.x_px(mm), base + (10 if is_major else 5))
+        if is_major and marks.x_px(mm) < last and all(abs(marks.x_px(mm) - place) > label_room for place in places):
+            marks.text_px("t", marks.x_px(mm), base + 10 + size, digits(float(mm), 0), "middle")
+    for i, ((end, side), place) in enumerate(zip(ends, places, strict=True)):
+        words = digits(end, 0 if abs(end - round(end)) < 0.05 else 1)
+        marks.rule_px("ax", place, base, place, base + 10)
+        at, anchor = place, MIDDLE
+        if crowded:  # side by side, parted in the middle between the two ends
+            at, anchor = (places[0] + places[1]) / 2 + (0.15 * size if i else -0.15 * size), START if i else END
+        marks.text_px("t" if len(ends) == 1 else text_style(side), at, base + 10 + size, words, anchor)
+    marks.text_px("t", 0, base + 34 + size, "travel used, mm")
+    step = step_of((marks.y_high - marks.y_low) / 3.2)
+    for value in np.arange(step * np.ceil(marks.y_low / step), marks.y_high + 1e-6, step):
+        marks.rule_px("ax", -8, marks.y_px(value), 0, marks.y_px(value))
+        marks.text_px("t", -12, marks.y_px(value) + 0.36 * size, digits(float(value), 0), "end")
+        if marks.y_px(value - step / 2) < base and value > 0:
+            marks.rule_px("ax", -5, marks.y_px(value - step / 2), 0, marks.y_px(value - step / 2))
+    marks.text_px("t", 4 - where.left, size - where.top + 2, "force, N")
+
+
+def sags(marks: Marks, sides: tuple[Side, ...]) -> None:
+    """Sag on the slow lines, with a line down to the axis, and said in words above the lines."""
+    shown = [(side, side.sag) for side in sides if side.sag is not None and side.sag.travel_m is not None]
+    if not shown:
+        return
+    size, base = marks.room.text_px, marks.y_px(0)
+    tops = []
+    for side, sag in shown:
+        assert sag.travel_m is not None
+        x = sag.travel_m * 1e3
+        y = float(np.interp(x, side.curve.travel_m * 1e3, side.curve.force_n))
+        before = side.name == "before"
+        marks.rule_px("cb hair" if before else "ca hair", marks.x_px(x), marks.y_px(y), marks.x_px(x), base)
+        marks.point("mb" if before else "ma", x, y, 6 if before else 5)
+        tops.append((marks.x_px(x), marks.y_px(y)))
+    lines: list[tuple[str, str]] = []
+    loads = [sag.load_n for _, sag in shown if sag.load_n is not None]
+    lines.append(("t", f"sag at {digits(loads[-1], 0)}{NO_BREAK}N" if loads else "sag"))
+    for side, sag in shown:
+        assert sag.travel_m is not None
+        words = f"{side.name} {digits(sag.travel_m * 1e3, 1)}{NO_BREAK}mm".strip()
+        if not marks.room.tall and sag.share is not None:
+            words += f", {digits(sag.share * 100, 1)}{NO_BREAK}%"
+        lines.append((text_style(side), words))
+    left = min(18.0, tops[-1][0])
+    wide = max(width_of(words, size) for _, words in lines)
+    above = min(tops[-1][1] - 24, _lowest_clear(marks, sides, left, left + wide) - 10)
+    first = above - 1.2 * size * (len(lines) - 1)
+    taken = 1.25 * size * 2 * len(sides) if marks.room.tall and not marks.room.above else 0.0  # the ends' labels
+    first = max(first, taken + size)
+    for i, (style, words) in enumerate(lines):
+        marks.text_px(style, left, first + 1.2 * size * i, words)
+    marks.rule_px(
+        "ax",
+        tops[-1][0],
+        tops[-1][1] - 9,
+        tops[-1][0],
+        min(first + 1.2 * size * (len(lines) - 1) + 8, tops[-1][1] - 10),
+    )
+
+
+def _lowest_clear(marks: Marks, sides: tuple[Side, ...], left: float, right: float) -> float:
+    """The height in pixels of the highest line between two places."""
+    tops = []
+    for side in sides:
+        x = side.curve.travel_m * 1e3
+        inside = (x >= marks.x(left)) & (x <= marks.x(right))
+        for y in (side.curve.force_n, side.fast_n):
+            if inside.any():
+                tops.append(marks.y_px(float(np.nanmax(y[inside]))))
+    return min(tops, default=marks.room.plot_height)
+
+
+def ends(marks: Marks, sides: tuple[Side, ...]) -> None:
+    """Marks and labels at the lines' ends: left of the shorter state's ends where nothing is in the way, else right."""
+    size, right = marks.room.text_px, marks.room.plot_width
+    column: list[_End] = []
+    for side in sides:
+        for speed, y in (("fast", side.fast_n), ("slow", side.curve.force_n)):
+            newton = float(y[-1])
+            marks.point("mb" if side.name == "before" else "ma", side.end_mm, newton, 4)
+            name = f"{side.name}, {speed}" if side.name else speed
+            said = f"{digits(round(newton, FORCES_SAID_TO), 0)}{NO_BREAK}N"
+            end = _End(marks.x_px(side.end_mm), marks.y_px(newton), text_style(side), name, said)
+            wide = width_of(end.words, size)
+            beside = None if marks.room.tall or right - end.x <= 12 else _left_of(marks, sides, end, wide)
+            if beside is None:
+                column.append(end)
+            else:
+                marks.text_px(end.style, *beside, end.words, "end")
+    column.sort(key=lambda end: end.y)
+    (_inside if marks.room.tall else _beside)(marks, sides, column)
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """Where a line ends in pixels, and what is said there."""
+
+    x: float
+    y: float
+    style: str
+    name: str
+    force: str
+
+    @property
+    def words(self) -> str:
+        return f"{self.name} {self.force}"
+
+
+def _left_of(marks: Marks, sides: tuple[Side, ...], end: _End, wide: float) -> tuple[float, float] | None:
+    """A place left of an end where the label touches no line, None where there is none near it."""
+    for away in (18.0, 26.0, 36.0):
+        for lift in (0.3, 0.0, -0.3):
+            x, y = end.x - away, end.y + lift * marks.room.text_px
+            if _clear(marks, sides, x - wide, x + 4, y - 0.3 * marks.room.text_px):
+                return x, y
+    return None
+
+
+def _beside(marks: Marks, sides: tuple[Side, ...], column: list[_End]) -> None:
+    """Labels of two lines in the right margin, pushed apart, with a hairline to an end that is not beside its label."""
+    size, right = marks.room.text_px, marks.room.plot_width
+    tops = [end.y for end in column]
+    for i in range(1, len(tops)):
+        tops[i] = max(tops[i], tops[i - 1] + 2.5 * size)
+    over = max(0.0, tops[-1] + 1.2 * size - marks.room.plot_height) if tops else 0.0
+    for top, end in zip(tops, column, strict=True):
+        place = top - over
+        if abs(place - end.y) > 0.5 * size or right - end.x > 6:
+            marks.rule_px("dim", end.x + 6, end.y, right + 11, place)
+        marks.text_px(end.style, right + 14, place + 0.2 * size, end.name)
+        marks.text_px(end.style, right + 14, place + 1.4 * size, end.force)
+
+
+def _inside(marks: Marks, sides: tuple[Side, ...], column: list[_End]) -> None:
+    """On a phone: one line each in the empty upper left of the plot, with a hairline to the end."""
+    size = marks.room.text_px
+    lowest = marks.y(1.25 * size * len(column))
+    steep = [
+        marks.x_px(float(np.interp(lowest, y, side.curve.travel_m * 1e3)))
+        for side in sides
+        for y in (side.curve.force_n, side.fast_n)
+        if float(y[-1]) > lowest
+    ]
+    widest = max(width_of(end.words, size) for end in column)
+    edge = max(min(steep, default=marks.room.plot_width) - 14, min(widest + 4, marks.room.plot_width - 12))
+    top = 0.0
+    if marks.room.above:
+        top, edge = -1.25 * size * len(column), marks.room.plot_width - 40
+    for i, end in enumerate(column):
+        y = top + 1.25 * size * i
+        marks.rule_px("dim", edge + 4, y, end.x - 5, end.y)
+        marks.text_px(end.style, edge, y + 0.35 * size, end.words, "end")
+
+
+def _clear(marks: Marks, sides: tuple[Side, ...], left: float, right: float, y_px: float) -> bool:
+    """Whether no line runs through a label between two places at a height, and it stays inside the plot."""
+    if left < 0:
+        return False
+    low, high = marks.y(y_px + 0.4 * marks.room.text_px), marks.y(y_px - 0.5 * marks.room.text_px)
+    for side in sides:
+        x = side.curve.travel_m * 1e3
+        inside = (x >= marks.x(left)) & (x <= marks.x(right))
+        for speed, y in (("slow", side.curve.force_n), ("fast", side.fast_n)):
+            drawn = inside & ((x >= side.fast_from_m * 1e3) if speed == "fast" else True)
+            if drawn.any() and float(y[drawn].max()) > low and float(y[drawn].min()) < high:
+                return False
+    return True
