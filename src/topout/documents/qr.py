@@ -41,7 +41,9 @@ def code(address: str) -> Code:
     held = address.upper()
     wrong = sorted({sign for sign in held if sign not in _ALPHANUMERIC})
     if wrong:
-        raise FaultsFound([_fault(held, f"a tag's address has letters, figures and $%*+-./: only, not {' '.join(wrong)}.")])
+        raise FaultsFound(
+            [_fault(held, f"a tag's address has letters, figures and $%*+-./: only, not {' '.join(wrong)}.")]
+        )
     if not held:
         raise FaultsFound([_fault(held, "a tag needs an address to hold.")])
     if len(held) > LETTERS_MAX:

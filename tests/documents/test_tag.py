@@ -1,0 +1,226 @@
+"""The tag: exactly the label's size, nothing of the rider, its code read back from what a printer would put down."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from dataclasses import fields
+
+import numpy as np
+import pytest
+import zxingcpp
+from PIL import Image, ImageFilter
+
+from topout.documents import qr, tag
+from topout.errors import FaultsFound
+
+from . import readback
+
+WHEN = dt.datetime(2026, 11, 25, 13, 24, tzinfo=dt.UTC)
+ADDRESS = "http://topout.hask-lane.lan/t/R4W9CX"
+HELD = ADDRESS.upper()
+NB = "\N{NO-BREAK SPACE}"
+AN_AIR_SHAFT = tag.shaft_tag(
+    travel="140", length=f"318.5{NB}mm", shaft=f"10.0{NB}mm", bore=f"34{NB}mm", marked="B3", out_of="K7M-4QX",
+    job="job 214", day="25 Nov 2026", by="W.A.", code="R4W-9CX", address=ADDRESS,
+)  # fmt: skip
+CHARGED = tag.stop_tag(
+    negative=f"72{NB}psi", ring_force=f"450{NB}N", stands=f"102{NB}mm in", unit="fork", job="job 214",
+    when="25 Nov 2026, 12:53", by="W.A.", code="K7M-4QX", address=ADDRESS,
+)  # fmt: skip
+A_FORK = tag.unit_tag(
+    title="Fork, 35 mm", rows=(("serial", "0417-22"), ("travel", f"140{NB}mm")), job="job 214", day="25 Nov 2026",
+    by="W.A.", code="K7M-4QX", address=ADDRESS,
+)  # fmt: skip
+LABELS = (tag.Label(), tag.Label(40, 60), tag.Label(45, 30), tag.Label(26, 52), tag.Label(100, 50), tag.Label(110, 150))
+DPI = (203, 300)
+
+
+@pytest.mark.poppler
+@pytest.mark.parametrize("label", LABELS, ids=lambda one: f"{one.width_mm:g}x{one.length_mm:g}")
+@pytest.mark.parametrize("which", [AN_AIR_SHAFT, CHARGED, A_FORK], ids=lambda one: one.kind)
+def test_one_page_of_exactly_the_label_with_every_word(which: tag.Tag, label: tag.Label) -> None:
+    made = tag.tag_pdf(which, label, WHEN)
+    assert len(readback.reader(made).pages) == 1
+    assert readback.page_size_mm(made) == pytest.approx((label.width_mm, label.length_mm), abs=0.01)
+    text = readback.text(made)
+    words = [which.title, which.code, *(part for row in which.rows for part in row), *which.foot]
+    for word in words:
+        assert readback.plain(word) in text, (word, text)
+    assert readback.fonts(made) <= {"Inter-Regular", "Inter-SemiBold", "Inter-Bold"}
+
+
+def test_structure_title_and_language() -> None:
+    made = tag.tag_pdf(AN_AIR_SHAFT, tag.Label(), WHEN)
+    root = readback.reader(made).trailer["/Root"]
+    assert root["/Lang"] == "en"
+    assert root["/MarkInfo"]["/Marked"]
+    assert readback.reader(made).metadata.title == "Tag R4W-9CX: Air shaft 140"  # type: ignore[union-attr]
+    assert b"pdfuaid" in made
+    tree = readback.structure(made)
+    assert [one.kind for one in tree].count("/H1") == 1
+    assert [one.alt for one in tree if one.kind == "/Figure"] == [f"QR code of {HELD}"]
+
+
+def test_the_tag_knows_nothing_of_the_rider() -> None:
+    assert {field.name for field in fields(tag.Tag)} == {"kind", "title", "rows", "foot", "code", "address"}
+
+
+@pytest.mark.poppler
+@pytest.mark.parametrize("dpi", DPI)
+@pytest.mark.parametrize("label", LABELS, ids=lambda one: f"{one.width_mm:g}x{one.length_mm:g}")
+@pytest.mark.parametrize("which", [AN_AIR_SHAFT, CHARGED], ids=lambda one: one.kind)
+def test_the_code_is_read_back_clean_and_blurred(which: tag.Tag, label: tag.Label, dpi: int) -> None:
+    image = readback.picture(tag.tag_pdf(which, label, WHEN), dpi)
+    for blur_mm in (0.0, 0.1, 0.2):
+        blurred = image.filter(ImageFilter.GaussianBlur(blur_mm * dpi / 25.4))
+        found = zxingcpp.read_barcodes(blurred)
+        assert [one.text for one in found] == [HELD], f"{blur_mm} mm"
+
+
+@pytest.mark.poppler
+@pytest.mark.parametrize("dpi", DPI)
+@pytest.mark.parametrize(
+    ("tone", "share", "finders_free"), [(0.45, 0.15, False), (0.0, 0.10, True), (None, 0.10, True)]
+)
+def test_the_code_is_read_back_dirty(dpi: int, tone: float | None, share: float, finders_free: bool) -> None:
+    """Row 24 of look.md B7: a smear of oil over 15 % anywhere (the print shows through, 55 % darker), or an opaque
+    patch, black or white, over 10 % beside the three corner marks; at least 99 % read. 15 % opaque is beyond level Q:
+    a patch of that area touches over a quarter of the code words, and no reader finds a code whose corner is gone."""
+    _dirty(dpi, tone, share, finders_free, 100)
+
+
+@pytest.mark.soak
+@pytest.mark.poppler
+@pytest.mark.parametrize("dpi", DPI)
+@pytest.mark.parametrize(
+    ("tone", "share", "finders_free"), [(0.45, 0.15, False), (0.0, 0.10, True), (None, 0.10, True)]
+)
+def test_the_code_is_read_back_dirty_thousand(dpi: int, tone: float | None, share: float, finders_free: bool) -> None:
+    _dirty(dpi, tone, share, finders_free, 1000)
+
+
+def _dirty(dpi: int, tone: float | None, share: float, finders_free: bool, times: int) -> None:
+    label = tag.Label()
+    made = qr.code(ADDRESS)
+    side = made.size_mm
+    edge = label.width_mm - (side + 2.5) + 1.25  # where the quiet zone begins
+    mm = dpi / 25.4
+    printed = readback.picture(tag.tag_pdf(AN_AIR_SHAFT, label, WHEN), dpi)
+    code = printed.crop(
+        (round((edge - 0.5) * mm), round(0.7 * mm), round((edge + side + 0.5) * mm), round((side + 1.7) * mm))
+    )
+    seen = code.resize((code.width * 3, code.height * 3), Image.Resampling.NEAREST)  # a camera has three pixels a dot
+    clean = np.asarray(seen, dtype=float)
+    px = 3 * mm
+    y, x = (np.mgrid[: clean.shape[0], : clean.shape[1]] + 0.5) / px - 0.5 - qr.QUIET_MODULES * qr.MODULE_MM
+    size = made.modules * qr.MODULE_MM
+    open_to_dirt = (x >= 0) & (x < size) & (y >= 0) & (y < size)
+    if finders_free:
+        mark = 7 * qr.MODULE_MM + 0.25
+        for at_x, at_y in ((0, 0), (size - mark, 0), (0, size - mark)):
+            open_to_dirt &= ~((x >= at_x) & (x < at_x + mark) & (y >= at_y) & (y < at_y + mark))
+    count = int(share * size * size * px * px)
+    assert count < open_to_dirt.sum()
+    chance = np.random.default_rng(2024)
+    read = 0
+    for _ in range(times):
+        cx, cy = chance.uniform(0, size, 2)
+        far = np.where(open_to_dirt, (x - cx) ** 2 + (y - cy) ** 2, np.inf)
+        patch = far <= np.partition(far, count, axis=None)[count]
+        dirty = np.where(patch, 255.0 if tone is None else clean * tone, clean)
+        photo = Image.fromarray(dirty.astype(np.uint8)).filter(ImageFilter.GaussianBlur(0.1 * px))
+        found = zxingcpp.read_barcodes(photo, formats=zxingcpp.BarcodeFormat.QRCode)
+        read += [one.text for one in found] == [HELD]
+    assert read / times >= 0.99
+
+
+def test_a_label_that_says_stop_is_black_and_no_other() -> None:
+    def dark(which: tag.Tag) -> float:
+        with Image.open(io.BytesIO(tag.tag_picture(which, tag.Label(), "png", 100))) as image:
+            left = image.convert("L").crop((0, 0, image.width * 6 // 10, image.height))
+        return float((np.asarray(left) < 128).mean())
+
+    assert dark(CHARGED) > 0.7
+    assert dark(AN_AIR_SHAFT) < 0.3 and dark(A_FORK) < 0.3
+
+
+def test_a_picture_has_the_labels_shape() -> None:
+    with Image.open(io.BytesIO(tag.tag_picture(AN_AIR_SHAFT, tag.Label(), "png", 203))) as image:
+        assert image.size == pytest.approx((60 / 25.4 * 203, 40 / 25.4 * 203), abs=1)
+    assert tag.tag_picture(AN_AIR_SHAFT, tag.Label(), "svg").startswith(b"<svg")
+
+
+@pytest.mark.parametrize(
+    ("width", "length", "names"),
+    [
+        (25, 40, ["label width"]),
+        (111, 40, ["label width"]),
+        (60, 29, ["label length"]),
+        (60, 151, ["label length"]),
+        (10, 10, ["label width", "label length"]),
+        (44, 51, ["label length"]),
+        (float("nan"), 40, ["label width"]),
+    ],
+)
+def test_a_label_out_of_range_names_every_side(width: float, length: float, names: list[str]) -> None:
+    with pytest.raises(FaultsFound) as caught:
+        tag.Label(width, length)
+    assert [fault.place for fault in caught.value.faults] == names
+
+
+@pytest.mark.parametrize("code", ["R4W9CX", "R0W-9CX", "ROW-9CX", "R1W-9CX", "RIW-9CX", "r4w-9cx", "R4W-9CXX", ""])
+def test_a_code_with_look_alikes_is_refused(code: str) -> None:
+    with pytest.raises(FaultsFound, match="tag code"):
+        tag.Tag("part", "Air shaft", (), (), code, ADDRESS)
+
+
+def test_the_workshops_codes_can_be_printed() -> None:
+    assert set("0O1I").isdisjoint(tag.CODE_LETTERS)
+
+
+@pytest.mark.poppler
+def test_many_rows_give_way_from_the_end_and_the_tag_says_so() -> None:
+    rows = tuple((f"row {n}", f"value number {n}") for n in range(1, 13))
+    text = readback.text(
+        tag.tag_pdf(tag.Tag("part", "Air shaft 140", rows, ("job 214",), "R4W-9CX", ADDRESS), tag.Label(), WHEN)
+    )
+    kept = [n for n in range(1, 13) if f"value number {n} " in text]
+    assert kept == list(range(1, len(kept) + 1)) and 3 <= len(kept) < 12
+    assert "more on the job card" in text
+    assert "job 214" in text
+
+
+@pytest.mark.poppler
+def test_a_long_word_breaks_and_is_not_cut() -> None:
+    word = "Supercalibratedtravelreductionspacer"
+    text = readback.text(
+        tag.tag_pdf(
+            tag.Tag("part", word, (("marked", "x" * 40),), ("job 214",), "R4W-9CX", ADDRESS), tag.Label(45, 40), WHEN
+        )
+    )
+    together = text.replace(" ", "")
+    assert word in together and "x" * 40 in together
+
+
+def test_words_that_do_not_fit_make_no_tag() -> None:
+    endless = tag.Tag("part", "very long name " * 12, (), ("job 214",), "R4W-9CX", ADDRESS)
+    with pytest.raises(FaultsFound, match="45 × 30 mm. Use a larger label"):
+        tag.tag_pdf(endless, tag.Label(45, 30), WHEN)
+
+
+@pytest.mark.poppler
+def test_accents_and_emoji_on_a_tag() -> None:
+    text = readback.text(
+        tag.tag_pdf(
+            tag.Tag("part", "Wałek Żółć 🚲", (("größe", "Ø 34"),), ("Łukasz",), "R4W-9CX", ADDRESS), tag.Label(), WHEN
+        )
+    )
+    for word in ("Wałek Żółć [bicycle]", "größe", "Ø 34", "Łukasz"):
+        assert word in text
+
+
+def test_spoken_carries_every_word() -> None:
+    said = tag.spoken(CHARGED)
+    assert said.startswith("Charged. Do not open. negative to 72")
+    assert said.endswith("code K7M-4QX.")
