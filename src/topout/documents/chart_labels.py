@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from topout.documents.chart_marks import END, MIDDLE, START, Marks, Side
+from topout.documents.chart_marks import END, MIDDLE, START, Marks, Side, width_of
 from topout.units import NO_BREAK, digits
 
 FORCES_SAID_TO: Final = -1  # forces are said to 10 N: a spring is not known better
@@ -19,11 +19,6 @@ def ink(side: Side) -> str:
 
 def text_style(side: Side) -> str:
     return "t tb" if side.name == "before" else "t ta"
-
-
-def width_of(words: str, text_px: int) -> float:
-    """A safe guess of a text's width: Inter's figures are 0.62 em, its letters less on average."""
-    return 0.57 * text_px * len(words)
 
 
 def step_of(about: float) -> float:
@@ -203,7 +198,10 @@ def _inside(marks: Marks, sides: tuple[Side, ...], column: list[_End]) -> None:
 
 def _clear(marks: Marks, sides: tuple[Side, ...], left: float, right: float, y_px: float) -> bool:
     """Whether no line runs through a label between two places at a height, and it stays inside the plot."""
-    if left < 0:
+    top, bottom = y_px - 0.5 * marks.room.text_px, y_px + 0.5 * marks.room.text_px
+    if left < 0 or any(
+        left < other[1] + 8 and right > other[0] - 8 and top < other[3] and bottom > other[2] for other in marks.taken
+    ):
         return False
     low, high = marks.y(y_px + 0.4 * marks.room.text_px), marks.y(y_px - 0.5 * marks.room.text_px)
     for side in sides:

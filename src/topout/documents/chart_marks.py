@@ -76,12 +76,20 @@ class Side:
         return float(self.curve.travel_m[-1]) * 1e3
 
 
+def width_of(words: str, text_px: int) -> float:
+    """A safe guess of a text's width: Inter's figures are 0.62 em, its letters less on average."""
+    return 0.57 * text_px * len(words)
+
+
 class Marks:
     """Collects marks in data units; layers of one look are put together."""
 
     def __init__(self, where: Room, x_span: float, y_low: float, y_high: float) -> None:
         self.room, self.x_span, self.y_low, self.y_high = where, x_span, y_low, y_high
         self.layers: list[Spec] = []
+        self.taken: list[
+            tuple[float, float, float, float]
+        ] = []  # left, right, top, bottom of the words so far, in pixels
         self._open: dict[tuple[str, ...], list[dict[str, Any]]] = {}
 
     def x(self, px: float) -> float:
@@ -116,6 +124,9 @@ class Marks:
     def text_px(self, style: str, x: float, y: float, words: str, anchor: Anchor = "start") -> None:
         """Text on its baseline, at a place in pixels."""
         row = {"x": round(self.x(x), 4), "y": round(self.y(y), 4), "text": words}
+        wide = width_of(words, self.room.text_px)
+        left = x - {START: 0.0, MIDDLE: wide / 2, END: wide}[anchor]
+        self.taken.append((left, left + wide, y - 0.8 * self.room.text_px, y + 0.2 * self.room.text_px))
         self._rows("text", style, {"start": "left", "middle": "center", "end": "right"}[anchor]).append(row)
 
     def _rows(self, mark: str, style: str, extra: str = "") -> list[dict[str, Any]]:

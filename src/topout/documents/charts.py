@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from topout.documents.chart_labels import FORCES_SAID_TO, axes, ends, ink, sags, step_of, width_of
-from topout.documents.chart_marks import Marks, Room, Side, Spec, room
+from topout.documents.chart_labels import FORCES_SAID_TO, axes, ends, ink, sags, step_of
+from topout.documents.chart_marks import Marks, Room, Side, Spec, room, width_of
 from topout.units import NO_BREAK, digits
 
 __all__ = ["Room", "Side", "Spec", "difference", "force", "room"]
@@ -73,7 +73,7 @@ def difference(before: Side, after: Side, until_mm: float, where: Room) -> Spec:
     end = marks.x_px(float(x[at]))
     label_y = min(max(marks.y_px(float(y[at])) + 6, flat.text_px), flat.plot_height)
     if same:
-        marks.text_px("t ta", end + 14, marks.y_px(0) - 8, said)
+        marks.text_px("t ta", end, marks.y_px(0) - 10, said, "end")
     elif not flat.tall and end + 14 + width_of(said, flat.text_px) <= flat.plot_width + flat.right:
         marks.text_px("t ta", end + 14, label_y, said)
     else:
