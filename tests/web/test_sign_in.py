@@ -7,11 +7,11 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client
-from web import people
 
 from topout.web import clock
 from topout.web.access import codes, signin
 from topout.web.access.models import StartCode
+from web import people
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 

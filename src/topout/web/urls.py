@@ -8,7 +8,10 @@ urlpatterns = [
     path("", include("topout.web.access.urls")),
     path("", include("topout.web.jobs.plan_urls")),
     path("", include("topout.web.jobs.steps_urls")),
+    path("", include("topout.web.jobs.plan_urls")),
     path("", include("topout.web.jobs.urls")),
+    path("", include("topout.web.shelf.urls")),
+    path("book/", include("topout.web.book.urls")),
 ]
 handler400 = "topout.web.faults.bad_request"
 handler403 = "topout.web.faults.forbidden"

@@ -5,5 +5,5 @@ from django.urls import path
 from topout.web.jobs import plan_page
 
 urlpatterns = [
-    path("job/<int:number>/plan/", plan_page.plan, name="plan"),
+    path("jobs/<int:number>/plan/", plan_page.plan, name="plan"),
 ]

@@ -1,0 +1,66 @@
+"""Changes of the Book; each is called inside a change and takes who and when from it. Forms, imports and the demo use these."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+from topout.bench_file.read import read_bytes
+from topout.web.access.change import Doing
+from topout.web.book import tables as bench_tables
+from topout.web.book.models import Bike, Family, Rider, Unit
+
+
+def keep(doing: Doing, row: Any) -> Any:
+    """Save a row of the Book, with who and when in its history."""
+    row._history_user, row._history_date = doing.who, doing.at
+    row.save()
+    return row
+
+
+def make_rider(doing: Doing, *, name: str, tables: bench_tables.Tables | None = None, **contact: str) -> Rider:
+    """A new rider; `contact` is phone, email, address."""
+    return Rider.objects.create(name=name, tables=tables or {}, made_at=doing.at, **contact)
+
+
+def make_bike(doing: Doing, *, rider: Rider | None, name: str, tables: bench_tables.Tables, serial: str = "") -> Bike:
+    """A new bike; its tables are read first, so that nothing at fault is kept."""
+    bench_tables.read(tables)
+    bike: Bike = keep(doing, Bike(rider=rider, name=name, serial=serial, tables=tables, made_at=doing.at))
+    return bike
+
+
+def make_unit(
+    doing: Doing, *, bike: Bike | None, name: str, tables: bench_tables.Tables, family: Family | None = None,
+    kind: str = "fork", serial: str = "",
+) -> Unit:  # fmt: skip
+    """A new unit; its tables are read over its family's."""
+    bench_tables.read(bench_tables.merged(family.tables if family else {}, tables))
+    unit = Unit(bike=bike, family=family, kind=kind, name=name, serial=serial, tables=tables, made_at=doing.at)
+    kept: Unit = keep(doing, unit)
+    return kept
+
+
+def make_family(doing: Doing, *, name: str, tables: bench_tables.Tables, source: str = "") -> Family:
+    """A new family."""
+    bench_tables.read(tables)
+    family: Family = keep(doing, Family(name=name, tables=tables, source=source, made_at=doing.at))
+    return family
+
+
+def erase_rider(doing: Doing, rider: Rider) -> None:
+    """Blank everything that tells who the rider is; jobs, readings and bikes stay, without a name."""
+    rider.name = rider.phone = rider.email = rider.address = ""
+    rider.tables = {}
+    rider.erased_at, rider.erased_by = doing.at, doing.who
+    rider.save()
+
+
+def take_apart(data: bytes) -> tuple[bench_tables.Tables, bench_tables.Tables, bench_tables.Tables]:
+    """A bench file's tables for rider, bike and unit; raises FaultsFound with every finding of the file."""
+    read_bytes(data)
+    parsed = tomllib.loads(data.decode("utf-8-sig"))
+    rider, bike, unit = (
+        bench_tables.flat(parsed, names) for names in (bench_tables.RIDER, bench_tables.BIKE, bench_tables.UNIT)
+    )
+    return rider, bike, unit

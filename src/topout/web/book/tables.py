@@ -1,0 +1,110 @@
+"""Bench-file tables in the Book: how they are kept, merged, written as TOML, and taken apart again.
+
+Kept flat: table name → key → value as typed, `{"fork.air": {"bore": "34 mm", "spacers": 2}}`. The bench file's own
+model says which tables and keys there are and what they hold.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from topout.bench_file import model
+from topout.bench_file.read import read_tables
+
+Tables = dict[str, dict[str, Any]]
+RIDER = ("rider",)
+BIKE = ("bike", "frame", "front_wheel", "rear_wheel")
+UNIT = ("fork", "fork.air", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out")
+TITLES = {
+    "rider": "Rider", "bike": "Weights", "frame": "Frame, as its chart gives it", "front_wheel": "Front wheel",
+    "rear_wheel": "Rear wheel", "fork": "Fork at full extension", "fork.air": "Air spring",
+    "fork.lower_legs": "Air in the lower legs", "fork.damper": "Gas behind the damper’s rod",
+    "fork.bumper": "Bumper at the end of the travel", "fork.top_out": "Bumper at full extension",
+    "conditions": "Where it is worked on",
+}  # fmt: skip
+
+
+def table_type(name: str) -> type:
+    """The dataclass of a table, `fork.air` → Air."""
+    here: type = model.BenchFile
+    for word in name.split("."):
+        here = model.subtables(here)[word]
+    return here
+
+
+def keys(name: str) -> Iterator[tuple[str, model.Key]]:
+    """The keys of a table in the order of the file; a coil gives its own two, `negative_coil.rate`."""
+    for word, (_, key) in model.keys(table_type(name)).items():
+        if key.kind == "coil":
+            for inner, (_, inner_key) in model.keys(model.NegativeCoil).items():
+                yield f"{word}.{inner}", inner_key
+        else:
+            yield word, key
+
+
+def nested(tables: Tables) -> dict[str, Any]:
+    """Flat tables as TOML nests them."""
+    whole: dict[str, Any] = {}
+    for name, values in tables.items():
+        here = whole
+        for word in name.split("."):
+            here = here.setdefault(word, {})
+        here.update(values)
+    return whole
+
+
+def flat(data: dict[str, Any], wanted: Iterable[str]) -> Tables:
+    """The wanted tables of a parsed bench file, flat; tables that are empty or not there are left out."""
+    result: Tables = {}
+    for name in wanted:
+        here: Any = data
+        for word in name.split("."):
+            here = here.get(word, {}) if isinstance(here, dict) else {}
+        inner = model.subtables(table_type(name))
+        values = {key: value for key, value in here.items() if key not in inner}
+        if values:
+            result[name] = values
+    return result
+
+
+def merged(*layers: Tables) -> Tables:
+    """Tables over tables, later ones before earlier ones key by key."""
+    whole: Tables = {}
+    for layer in layers:
+        for name, values in layer.items():
+            whole.setdefault(name, {}).update(values)
+    return {name: values for name, values in whole.items() if values}
+
+
+def read(tables: Tables) -> model.BenchFile:
+    """What flat tables say; raises FaultsFound with every finding, `key` as `fork.air.bore`."""
+    return read_tables(nested(tables))
+
+
+def toml(tables: Tables) -> str:
+    """Flat tables as the text of a bench file, as they were typed, in the order of the model."""
+    order = [name for name in _order() if name in tables] + [name for name in tables if name not in set(_order())]
+    parts = []
+    for name in order:
+        lines = [f"{key} = {_value(value)}" for key, value in tables[name].items()]
+        parts.append("\n".join([f"[{name}]", *lines]))
+    return "\n\n".join(parts) + "\n"
+
+
+def _order() -> list[str]:
+    def walk(table: type, path: tuple[str, ...]) -> Iterator[str]:
+        for word, inner in model.subtables(table).items():
+            yield ".".join((*path, word))
+            yield from walk(inner, (*path, word))
+
+    return list(walk(model.BenchFile, ()))
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_value(inner)}" for key, inner in value.items()) + " }"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False)  # a basic string of TOML is written like one of JSON
+    return repr(value)

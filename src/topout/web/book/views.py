@@ -1,0 +1,202 @@
+"""Pages of the Book: search, riders, bikes, units, families."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from topout.web.access.change import Doing, writes
+from topout.web.access.gate import owner_only
+from topout.web.book import keeping
+from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
+from topout.web.book.models import Bike, Family, Rider, Unit
+
+SHOWN = 60  # rows of a list; the search finds the rest
+form_methods = require_http_methods(["GET", "HEAD", "POST"])
+
+
+def doing_of(request: HttpRequest) -> Doing:
+    """The change that this request runs in; views marked `@writes` have one on POST."""
+    doing: Doing = request.change  # type: ignore[attr-defined]
+    return doing
+
+
+def show_form(request: HttpRequest, form: TablesForm, title: str, button: str, back: str, **more: Any) -> HttpResponse:
+    """The page of a form of tables."""
+    context = {"nav": "book", "form": form, "title": title, "button": button, "back": back, **more}
+    return render(request, "book/form.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+def book(request: HttpRequest) -> HttpResponse:
+    """Search over riders, bikes and units."""
+    wanted = request.GET.get("find", "").replace("\0", "")[:80].strip()
+    riders = Rider.objects.filter(erased_at=None)
+    bikes, units = Bike.objects.select_related("rider"), Unit.objects.select_related("bike__rider", "family")
+    if wanted:
+        riders = riders.filter(Q(name__icontains=wanted) | Q(phone__icontains=wanted) | Q(email__icontains=wanted))
+        bikes = bikes.filter(Q(name__icontains=wanted) | Q(serial__icontains=wanted) | Q(rider__name__icontains=wanted))
+        units = units.filter(
+            Q(name__icontains=wanted) | Q(serial__icontains=wanted) | Q(bike__rider__name__icontains=wanted)
+        )
+    context = {
+        "nav": "book", "find": wanted, "riders": riders[:SHOWN], "bikes": bikes[:SHOWN], "units": units[:SHOWN],
+        "families": Family.objects.all() if not wanted else Family.objects.filter(name__icontains=wanted),
+        "shown": SHOWN,
+    }  # fmt: skip
+    return render(request, "book/book.html", context)
+
+
+@require_safe
+def rider(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Rider, pk=pk)
+    context = {
+        "nav": "book",
+        "rider": row,
+        "bikes": row.bikes.prefetch_related("units"),
+        "jobs": row.jobs.order_by("-number"),
+    }
+    return render(request, "book/rider.html", context)
+
+
+@form_methods
+@writes
+def rider_new(request: HttpRequest) -> HttpResponse:
+    form = RiderForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        row = keeping.make_rider(
+            doing_of(request), tables=form.tables, **{key: data[key] for key in ("name", "phone", "email", "address")}
+        )
+        messages.success(request, f"{row} is in the Book.")
+        return redirect("rider", row.pk)
+    return show_form(request, form, "A new rider", "Put the rider in the Book", "/book/")
+
+
+@form_methods
+@writes
+def rider_change(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Rider, pk=pk, erased_at=None)
+    form = RiderForm(request.POST if request.method == "POST" else None, rider=row)
+    if request.method == "POST" and form.is_valid():
+        for name in ("name", "phone", "email", "address"):
+            setattr(row, name, form.cleaned_data[name])
+        row.tables = form.tables
+        row.save()
+        messages.success(request, f"{row} is changed.")
+        return redirect("rider", row.pk)
+    return show_form(request, form, f"Change {row}", "Save the rider", f"/book/riders/{pk}/")
+
+
+@form_methods
+@owner_only
+@writes
+def rider_erase(request: HttpRequest, pk: int) -> HttpResponse:
+    """The check before a rider is erased, and the erasing."""
+    row = get_object_or_404(Rider, pk=pk, erased_at=None)
+    if request.method == "POST":
+        keeping.erase_rider(doing_of(request), row)
+        messages.success(request, "The rider is erased. Jobs and readings stay, without a name.")
+        return redirect("rider", row.pk)
+    return render(request, "book/erase.html", {"nav": "book", "rider": row, "jobs": row.jobs.count()})
+
+
+@require_safe
+def bike(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Bike.objects.select_related("rider"), pk=pk)
+    context = {"nav": "book", "bike": row, "units": row.units.all(), "jobs": row.jobs.order_by("-number")}
+    return render(request, "book/bike.html", context)
+
+
+@form_methods
+@writes
+def bike_new(request: HttpRequest, rider_pk: int) -> HttpResponse:
+    owner = get_object_or_404(Rider, pk=rider_pk, erased_at=None)
+    form = BikeForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        row = keeping.make_bike(
+            doing_of(request), rider=owner, name=data["name"], serial=data["serial"], tables=form.tables
+        )
+        messages.success(request, f"{row} is in the Book.")
+        return redirect("bike", row.pk)
+    return show_form(request, form, f"A new bike of {owner}", "Put the bike in the Book", f"/book/riders/{rider_pk}/")
+
+
+@form_methods
+@writes
+def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Bike, pk=pk)
+    form = BikeForm(request.POST if request.method == "POST" else None, bike=row)
+    if request.method == "POST" and form.is_valid():
+        row.name, row.serial, row.tables = form.cleaned_data["name"], form.cleaned_data["serial"], form.tables
+        keeping.keep(doing_of(request), row)
+        messages.success(request, f"{row} is changed.")
+        return redirect("bike", row.pk)
+    return show_form(request, form, f"Change {row}", "Save the bike", f"/book/bikes/{pk}/")
+
+
+@require_safe
+def unit(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Unit.objects.select_related("bike__rider", "family"), pk=pk)
+    context = {"nav": "book", "unit": row, "tags": row.tags.all(), "jobs": row.jobs.order_by("-number")}
+    return render(request, "book/unit.html", context)
+
+
+@form_methods
+@writes
+def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
+    on = get_object_or_404(Bike, pk=bike_pk)
+    form = UnitForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        data = {key: form.cleaned_data[key] for key in ("name", "serial", "kind", "family")}
+        row = keeping.make_unit(doing_of(request), bike=on, tables=form.tables, **data)
+        messages.success(request, f"{row} is in the Book.")
+        return redirect("unit", row.pk)
+    return show_form(request, form, f"A new unit of {on}", "Put the unit in the Book", f"/book/bikes/{bike_pk}/")
+
+
+@form_methods
+@writes
+def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Unit, pk=pk)
+    form = UnitForm(request.POST if request.method == "POST" else None, unit=row)
+    if request.method == "POST" and form.is_valid():
+        for key in ("name", "serial", "kind", "family"):
+            setattr(row, key, form.cleaned_data[key])
+        row.tables = form.tables
+        keeping.keep(doing_of(request), row)
+        messages.success(request, f"{row} is changed.")
+        return redirect("unit", row.pk)
+    return show_form(request, form, f"Change {row}", "Save the unit", f"/book/units/{pk}/")
+
+
+@form_methods
+@writes
+def family_new(request: HttpRequest) -> HttpResponse:
+    form = FamilyForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        row = keeping.make_family(
+            doing_of(request), name=form.cleaned_data["name"], source=form.cleaned_data["source"], tables=form.tables
+        )
+        messages.success(request, f"The family {row} is in the Book.")
+        return redirect("family-change", row.pk)
+    return show_form(request, form, "A new family", "Put the family in the Book", "/book/")
+
+
+@form_methods
+@writes
+def family_change(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Family, pk=pk)
+    form = FamilyForm(request.POST if request.method == "POST" else None, family=row)
+    if request.method == "POST" and form.is_valid():
+        row.name, row.source, row.tables = form.cleaned_data["name"], form.cleaned_data["source"], form.tables
+        keeping.keep(doing_of(request), row)
+        messages.success(request, f"The family {row} is changed.")
+        return redirect("family-change", row.pk)
+    return show_form(request, form, f"Family {row}", "Save the family", "/book/")

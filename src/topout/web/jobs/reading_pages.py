@@ -1,0 +1,102 @@
+"""Pages on which readings are written down and corrected."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from topout import units
+from topout.units import UnitFault
+from topout.web.access.change import writes
+from topout.web.jobs import keeping, photos, readings, show
+from topout.web.jobs.card import job_or_404
+from topout.web.jobs.kinds import FOUND, KINDS, LEFT, Kind
+from topout.web.jobs.models import STAGES, Reading, Release
+from topout.web.jobs.reading_forms import CorrectForm, ReadingsForm, value_field
+
+
+def _boxes(form: Any) -> list[tuple[Any, str, str]]:
+    """Each box with its unit and what was understood of it."""
+    return [
+        (field, getattr(form.fields[field.name], "unit_written", ""), form.echo(field.name) if form.is_bound else "")
+        for field in form
+    ]
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
+    """Write down readings as found or as left."""
+    job = job_or_404(number)
+    if stage not in ("as-found", "as-left"):
+        raise Http404
+    if Release.objects.filter(job=job).exists():
+        raise PermissionDenied(f"Job {number} is handed over. What comes back is a new job.")
+    kinds = FOUND if stage == "as-found" else LEFT
+    if request.method == "POST":
+        form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds)
+        if form.is_valid():
+            doing = request.change  # type: ignore[attr-defined]
+            for taken in form.taken():
+                readings.take(doing, job, stage, taken)
+            if form.cleaned_data["condition"]:
+                keeping.remark(doing, job, "condition", form.cleaned_data["condition"])
+            for drawn in form.cleaned_data["photos"] or []:
+                photos.keep(doing, job, drawn, of=form.cleaned_data["photos-of"])
+            messages.success(request, f"Saved, job {number}, {STAGES[stage]}.")
+            return redirect("job", number)
+    else:
+        form = ReadingsForm(job=job, kinds=kinds)
+    context = {
+        "nav": "bench", "job": job, "form": form, "boxes": _boxes(form), "stage": STAGES[stage],
+        "written": [show.reading_row(row) for row in readings.rows(job, stage)],
+    }  # fmt: skip
+    return render(request, "jobs/readings.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """Correct a reading by a new one with a reason; the old one stays, struck."""
+    job = job_or_404(number)
+    old = get_object_or_404(Reading.objects.select_related("instrument"), pk=pk, job=job)
+    newer = Reading.objects.filter(corrects=old).first()
+    if newer is not None or old.stage == "step":
+        words = "This reading is corrected already. Correct the one in its place." if newer else (
+            "A reading of a step is taken again at its step."
+        )  # fmt: skip
+        raise PermissionDenied(words)
+    kind = KINDS.get(old.kind) or Kind(old.kind, show.label(old.kind), high=1e6)
+    if request.method == "POST":
+        form = CorrectForm(request.POST, job=job, kind=kind)
+        if form.is_valid():
+            readings.correct(request.change, old, form.taken(), form.cleaned_data["reason"])  # type: ignore[attr-defined]
+            messages.success(request, f"{kind.label} is corrected. Both stand on the card.")
+            return redirect("job", number)
+    else:
+        initial = {f"{kind.key}-gauge": old.instrument.code if old.instrument else None, f"{kind.key}-of": old.of_range}
+        form = CorrectForm(job=job, kind=kind, initial={**initial, f"{kind.key}-posture": old.posture})
+    context = {"nav": "bench", "job": job, "form": form, "boxes": _boxes(form), "old": show.reading_row(old)}
+    return render(request, "jobs/correct.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+def understood(request: HttpRequest) -> HttpResponse:
+    """What is understood of a box while it is typed in: a line of text, nothing is saved."""
+    for name, text in request.GET.items():
+        kind = KINDS.get(name)
+        if kind is None or not kind.dimension or not text.strip():
+            continue
+        field: Any = value_field(kind)
+        try:
+            typed = units.parse(text, kind.dimension, kind.unit)
+        except UnitFault as fault:
+            return HttpResponse(str(fault), content_type="text/plain; charset=utf-8")
+        shown = units.show(typed.value_si, field.dimension, typed.unit, second=True)
+        return HttpResponse(shown, content_type="text/plain; charset=utf-8")
+    return HttpResponse("", content_type="text/plain; charset=utf-8")

@@ -1,0 +1,54 @@
+"""The form of a part: what it really is, as measured."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from topout.units import Typed
+from topout.web.book.models import Family
+from topout.web.fields import AskingForm, CountField, QuantityField, WordsField
+from topout.web.shelf.models import PART_KINDS
+
+MEASURED = ("length", "diameter", "gives", "volume")
+
+
+class PartForm(AskingForm):
+    """A part; measured values keep the text as it was typed, with its unit."""
+
+    kind = forms.ChoiceField(
+        label="Kind", choices=list(PART_KINDS.items()),
+        error_messages={"required": "Say what kind of part it is.", "invalid_choice": "Choose one of the kinds."},
+    )  # fmt: skip
+    marking = WordsField(letters=120, label="What is printed on it", required=False)
+    family = forms.ModelChoiceField(
+        label="Family it fits", queryset=Family.objects.all(), required=False, empty_label="not said",
+        error_messages={"invalid_choice": "This family is not in the Book."},
+    )  # fmt: skip
+    length = QuantityField(
+        dimension="length", unit="mm", low=0.1, high=1000, likely=(1, 600), label="Length as measured", required=False
+    )
+    diameter = QuantityField(
+        dimension="length", unit="mm", low=0.1, high=800, likely=(2, 720), label="Diameter as measured", required=False
+    )
+    gives = QuantityField(
+        dimension="length", unit="mm", low=20, high=300, likely=(60, 240), label="Travel it gives", required=False
+    )
+    volume = QuantityField(
+        dimension="volume", unit="ml", low=0.1, high=3000, likely=(2, 1000), label="Volume", required=False
+    )
+    state = WordsField(letters=200, label="State", required=False, help_text="Sound, worn, not for use.")
+    place = WordsField(letters=80, label="Where it lies", required=False)
+    on_hand = CountField(low=0, high=9999, label="How many", initial="1")
+    note = WordsField(letters=1000, rows=3, label="Note", required=False)
+
+    def measured(self) -> dict[str, str]:
+        """What was measured, as typed with its unit."""
+        found: dict[str, str] = {}
+        for name in MEASURED:
+            typed: Any = self.cleaned_data.get(name)
+            if isinstance(typed, Typed):
+                bare = typed.text.strip()[-1:].isdigit() or typed.text.strip().endswith(".")
+                found[name] = f"{typed.text} {typed.unit}" if bare else typed.text
+        return found

@@ -1,0 +1,28 @@
+"""Changes of the Shelf; each is called inside a change."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from topout.web.access.change import Doing
+from topout.web.access.codes import code
+from topout.web.book.models import Unit
+from topout.web.shelf.models import Part, Tag
+
+CODE_LENGTH = 6  # 25**6 = 244 million codes: with 10,000 tags one new code in 24,000 is drawn twice, and drawn again
+
+
+def make_tag(doing: Doing, *, unit: Unit | None = None, job_number: int | None = None) -> Tag:
+    """A tag with a code that was never given before."""
+    assert doing.who is not None
+    while True:
+        plain = code(CODE_LENGTH)
+        if not Tag.objects.filter(code=plain).exists():
+            return Tag.objects.create(code=plain, made_at=doing.at, made_by=doing.who, unit=unit, job_number=job_number)
+
+
+def make_part(doing: Doing, *, kind: str, job_number: int | None = None, **what: Any) -> Part:
+    """A part as measured, with a tag of its own."""
+    assert doing.who is not None
+    tag = make_tag(doing, job_number=job_number)
+    return Part.objects.create(tag=tag, kind=kind, made_at=doing.at, made_by=doing.who, **what)
