@@ -8,16 +8,18 @@ from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.contrib.sessions.models import Session
 from django.db import connection
 from PIL import Image
 
 import topout
 from topout.bench_file.read import read_text
 from topout.planner.plan import plan
+from topout.units import from_si
 from topout.web.access.change import change
 from topout.web.book.models import Rider
 from topout.web.jobs import bridge, steps
-from topout.web.jobs.models import FrozenPlan, Instrument, Job, StepEntry
+from topout.web.jobs.models import FrozenPlan, Instrument, Job, Reading, StepEntry
 from topout.web.jobs.photos import Drawn
 from topout.web.jobs.sequence import next_sequence
 from topout.web.jobs.steps import Answer
@@ -150,20 +152,24 @@ class Hands:
     def until(self, key: str | None) -> Slot | None:
         """Sign everything up to a step, not the step itself; None works to the end.
 
-        From the first step on the file is kept, and the next test that goes there takes a copy.
+        A file is kept of where each test got to, and the next test starts from the furthest of them.
         """
-        fresh = (
-            not StepEntry.objects.filter(verdict="passed").exists() and self.job.frozenplans.get().bench_file == BENCH
-        )
-        if fresh and key in _KEPT:
-            kept, self.at = _KEPT[key]
+        touched = StepEntry.objects.filter(verdict="passed").exists() or Reading.objects.exists()
+        fresh = not touched and self.job.frozenplans.get().bench_file == BENCH
+        order = [slot.step.key for slot in self.here().slots]
+        far = len(order) if key is None else order.index(key)
+        kept = max((n for n in _KEPT if n <= far), default=None) if fresh else None
+        if kept is not None:
+            signed_in = list(Session.objects.all())
             connection.close()
-            Path(connection.settings_dict["NAME"]).write_bytes(kept)
-            return self.here().current
+            data, self.at = _KEPT[kept]
+            Path(connection.settings_dict["NAME"]).write_bytes(data)
+            for session in signed_in:
+                session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
         slot = self._work(key)
         if fresh:
             connection.close()
-            _KEPT[key] = (Path(connection.settings_dict["NAME"]).read_bytes(), self.at)
+            _KEPT[far] = (Path(connection.settings_dict["NAME"]).read_bytes(), self.at)
         return slot
 
     def _work(self, key: str | None) -> Slot | None:
@@ -173,7 +179,7 @@ class Hands:
         return slot
 
 
-_KEPT: dict[str | None, tuple[bytes, datetime]] = {}
+_KEPT: dict[int, tuple[bytes, datetime]] = {}  # steps signed -> the file then
 PLAUSIBLE = {
     "new-shaft-length": 0.262, "exposed-length": 0.171, "found-pressure": 482_633.0, "ring-depth": 0.0072,
     "found-temperature": 291.15, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,
@@ -203,7 +209,10 @@ def passing(here: Walk, slot: Slot) -> dict[str, Answer]:
                 value = (span.low_si + span.high_si) / 2
                 value = float(round(value)) if each.dimension == "count" else value
             typed[each.key] = value
-            found[each.key] = Answer(text=f"{value:g}", value_si=value, unit=each.unit)
+            text = f"{value:g}"
+            if each.unit:
+                text = f"{from_si(value, each.unit, each.dimension):.6g} {each.unit}"
+            found[each.key] = Answer(text=text, value_si=value, unit=each.unit)
     return found
 
 
