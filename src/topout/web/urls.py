@@ -6,7 +6,6 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("topout.web.access.urls")),
-    path("", include("topout.web.jobs.plan_urls")),
     path("", include("topout.web.jobs.steps_urls")),
     path("", include("topout.web.jobs.plan_urls")),
     path("", include("topout.web.jobs.urls")),
