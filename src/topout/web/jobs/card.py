@@ -10,9 +10,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import writes
+from topout.web.access.gate import person
 from topout.web.fields import WordsField
 from topout.web.jobs import bridge, keeping, readings, show, state
-from topout.web.jobs.models import Job, Photo, Reading, Release, Remark
+from topout.web.jobs.models import IMMUTABLE, Job, Photo, Release, Remark
 
 
 def job_or_404(number: int) -> Job:
@@ -37,12 +38,15 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
     job = job_or_404(number)
     frozen = bridge.current_plan(job)
     remarks = list(Remark.objects.filter(job=job).select_related("who").order_by("sequence"))
-    last = Reading.objects.filter(job=job).select_related("who").order_by("-sequence").first()
+    last = max(
+        (row for model in IMMUTABLE for row in model._default_manager.filter(job=job).select_related("who").order_by("-sequence")[:1]),
+        key=lambda row: row.sequence, default=None,
+    )  # fmt: skip
     on_stand = state.last_worked_on([job]) == job.pk
     context: dict[str, Any] = {
         "nav": "bench", "job": job, "next": state.next_of(job, on_stand), "frozen": frozen,
         "plan_rows": show.plan_rows(frozen) if frozen else [],
-        "warnings": frozen.results.get("warnings", []) if frozen else [],
+        "warnings": show.warnings(frozen) if frozen else [],
         "found": [show.reading_row(row) for row in readings.rows(job, "as-found")],
         "left": [show.reading_row(row) for row in readings.rows(job, "as-left")],
         "conditions": [row for row in remarks if row.kind == "condition"],
@@ -51,7 +55,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "release": Release.objects.filter(job=job).select_related("who").first(),
         "come_backs": job.come_backs.order_by("number"),
         "steps": _steps(job),
-        "saved": last.at if last else None, "saved_by": last.who.get_full_name() if last else "",
+        "saved": last.at if last else None, "saved_by": person(last.who) if last else "",
     }  # fmt: skip
     return render(request, "jobs/card.html", context)
 

@@ -63,7 +63,7 @@ def in_the_way(job: Job) -> list[str]:
     return found
 
 
-def _told(job: Job, stage: str) -> str:
+def told(job: Job, stage: str) -> str:
     """The readings that count, one on a line."""
     lines = []
     for reading in readings.current(job, stage).values():
@@ -96,8 +96,8 @@ def write(request: HttpRequest, number: int) -> HttpResponse:
     else:
         plan = bridge.current_plan(job)
         first = {
-            "found": _told(job, "as-found"),
-            "left": _told(job, "as-left"),
+            "found": told(job, "as-found"),
+            "left": told(job, "as-left"),
             "done": plan.sentence if plan else job.asked_title,
         }
         form = HandOverForm(initial=kept.fields if kept else first)

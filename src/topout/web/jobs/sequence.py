@@ -6,7 +6,7 @@ from django.db.models import Max
 
 from topout.web.jobs.models import IMMUTABLE, Job
 
-FIRST_JOB = 101
+FIRST_JOB = 201
 
 
 def next_job_number() -> int:

@@ -57,7 +57,8 @@ def understood(reading: Reading) -> str:
         shown = units.show(reading.corrected_si, reading.dimension, reading.unit, decimals=1, second=True)
         parts = [f"{shown} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
     else:
-        parts = [units.show(reading.value_si, reading.dimension, reading.unit, second=True)]
+        fraction = split(reading)[0].partition(".")[2]
+        parts = [units.show(reading.value_si, reading.dimension, reading.unit, decimals=len(fraction), second=True)]
     return ", ".join(part for part in [*parts, reading.posture, reading.note] if part)
 
 
@@ -96,3 +97,8 @@ def plan_rows(frozen: FrozenPlan) -> list[tuple[str, Any, Any, Any]]:
             (words, figure(before, decimals), figure(after, decimals), figure(after - before, decimals, signed=True))
         )
     return rows
+
+
+def warnings(frozen: FrozenPlan) -> list[str]:
+    """The sentences of a frozen plan's warnings, each once though it holds for both states."""
+    return list(dict.fromkeys(str(warning["text"]) for warning in frozen.results.get("warnings", [])))

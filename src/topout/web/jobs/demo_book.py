@@ -1,0 +1,90 @@
+"""The demo workshop's people, bikes and units. Every name is made up and belongs to no maker, shop or person."""
+
+from __future__ import annotations
+
+from topout.web.book.tables import Tables
+
+OWNER = ("wren", "Wren", "Askel")
+TECHNICIAN = ("jory", "Jory", "Pask")
+
+INSTRUMENTS = (  # code, kind, name, dimension, span, mark, class, hose
+    ("P1", "gauge", "shop gauge", "pressure", "300 psi", "2 psi", 1.6, "1 ml"),
+    ("P2", "gauge", "pump", "pressure", "300 psi", "1 psi", 1.0, "3 ml"),
+    ("M1", "tape", "tape", "length", "1000 mm", "1 mm", None, ""),
+    ("C1", "calliper", "calliper", "length", "150 mm", "0.02 mm", None, ""),
+    ("T1", "thermometer", "thermometer", "temperature", "50 degC", "0.5 degC", None, ""),
+    ("S1", "scale", "scale", "mass", "50 kg", "0.01 kg", None, ""),
+)
+
+RIDERS: dict[str, dict[str, object]] = {
+    "telvik": {"name": "Runa Telvik", "phone": "0555 0101", "tables": {"rider": {"mass": "76 kg", "front_share": 0.39}}},
+    "harrow": {"name": "Pell Harrow", "phone": "0555 0102", "tables": {"rider": {"mass": "84 kg"}}},
+    "moorcott": {"name": "Idris Moorcott", "phone": "0555 0103", "tables": {"rider": {"mass": "91 kg"}}},
+    "santerre": {"name": "Teo Santerre", "phone": "0555 0104", "address": "7 Kiln Row", "tables": {}},
+    "brask": {"name": "Aino Brask", "phone": "0555 0105", "tables": {"rider": {"mass": "63 kg"}}},
+    "penn": {"name": "Lowri Penn", "phone": "0555 0106", "tables": {"rider": {"mass": "70 kg"}}},
+    "oden": {"name": "Marek Oden", "phone": "0555 0107", "tables": {"rider": {"mass": "79 kg"}}},
+    "vauquelle": {
+        "name": "Léonie Vauquellé", "phone": "0555 0108", "email": "leonie@mail.example",
+        "tables": {"rider": {"mass": "68 kg", "front_share": 0.41}},
+    },
+    "tarnow": {"name": "Bryn Tarnow", "phone": "0555 0109", "tables": {"rider": {"mass": "88 kg", "front_share": 0.42}}},
+}  # fmt: skip
+
+_WHEEL = {"bead_seat": "622 mm", "tyre_height": "58 mm"}
+HOLLIN: Tables = {  # the bike of the plan that the start command prints
+    "bike": {"mass": "14.2 kg", "unsprung_front": "2.9 kg"},
+    "frame": {
+        "head_angle": "66.2 deg", "seat_angle": "76.4 deg", "reach": "452 mm", "stack": "622 mm", "chainstay": "434 mm",
+        "bb_drop": "33 mm", "fork_length": "536 mm", "fork_offset": "44 mm", "front_radius": "369 mm",
+        "rear_radius": "369 mm", "fork_length_limit": "550 mm",
+    },
+    "front_wheel": dict(_WHEEL), "rear_wheel": dict(_WHEEL),
+}  # fmt: skip
+QUILLON: Tables = {
+    "fork": {
+        "length": "536 mm", "offset": "44 mm", "travel": "140 mm", "overtravel": "3 mm", "tyre_room": "521.4 mm",
+        "friction": "14 N",
+    },
+    "fork.air": {
+        "bore": "34 mm", "shaft": "10 mm", "positive_volume": "233 ml", "negative_volume": "50 ml",
+        "port_position": "3 mm", "spacers": 2, "spacer_volume": "8.5 ml", "spacer_limit": 4, "oil_on_piston": "4 ml",
+        "pressure_limit": "120 psi",
+    },
+    "fork.lower_legs": {"air_volume": "390 ml", "area": "1570 mm^2"},
+    "fork.bumper": {"length": "8 mm", "rate": "70 N/mm", "power": 2},
+}  # fmt: skip
+HOLLIN_CHANGE: Tables = {
+    "change": {"travel": "150 mm", "spacers": 1, "pressure": "70 psi"},
+    "change.front_wheel": {"bead_seat": "622 mm", "tyre_height": "62 mm"},
+}
+TARRAGON: Tables = {  # a longer, slacker bike
+    "bike": {"mass": "15.1 kg", "unsprung_front": "3.1 kg", "unsprung_rear": "3.6 kg"},
+    "frame": {
+        "head_angle": "64.8 deg", "seat_angle": "77 deg", "reach": "475 mm", "stack": "634 mm", "chainstay": "438 mm",
+        "bb_drop": "28 mm", "fork_length": "556 mm", "fork_offset": "44 mm", "front_radius": "371 mm",
+        "rear_radius": "371 mm", "fork_length_limit": "570 mm",
+    },
+    "front_wheel": {"radius": "371 mm"}, "rear_wheel": {"radius": "371 mm", "sag": "43 mm"},
+}  # fmt: skip
+LINNET: Tables = {  # a family with its port at full extension
+    "fork": {"length": "556 mm", "offset": "44 mm", "travel": "160 mm", "tyre_room": "543 mm", "friction": "16 N"},
+    "fork.air": {
+        "bore": "35 mm", "shaft": "10 mm", "positive_volume": "252 ml", "negative_volume": "62 ml", "spacers": 1,
+        "spacer_volume": "9 ml", "spacer_limit": 5, "oil_on_piston": "3 ml", "pressure_limit": "140 psi",
+    },
+    "fork.lower_legs": {"air_volume": "420 ml", "area": "1640 mm^2"},
+}  # fmt: skip
+
+FAMILIES = {
+    "quillon": ("Quillon 35", "fork", QUILLON, "measured here on two units"),
+    "linnet": ("Linnet", "fork", LINNET, "measured here on one unit"),
+    "ashlar": ("Ashlar", "fork", {"fork": {"travel": "150 mm"}}, ""),
+}
+SERVICES = (  # rider, bike, unit, kind, title, asked; jobs without a procedure, oldest first, handed over
+    ("harrow", "Tarragon trail", "Linnet fork", "50-hour service", "It has had fifty hours. Nothing feels wrong."),
+    ("oden", "Sedge hardtail", "Linnet fork", "lower legs and foam rings", "Harsh on small stones since the winter."),
+    ("moorcott", "Corrie enduro", "Sorrel rear shock", "air can service", "It loses air over a week."),
+    ("penn", "Wharfe trail", "Corvin rear shock", "air can service", "Due by the hours."),
+    ("brask", "Skerry trail", "Ashlar fork", "full service", "Before the summer."),
+)
