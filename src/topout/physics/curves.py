@@ -75,21 +75,19 @@ def fill(s: Settled, points: int, out: Curves, scratch: Scratch) -> None:
     share = np.linspace(0.0, 1.0, points)
     _slow(s, share, out, scratch.work[: len(s.fit.travel_m)])
     _fast(s, share, out, scratch)
-    outside = (s.fit.ambient_pa * (s.positive_m2 - s.negative_m2 + s.fit.legs_m2))[:, None]
-    out.force_n[...] -= outside
-    out.force_fast_n[...] -= outside
     _add_bumper(s, share, out)
     _mend(s, share, out)
 
 
 def _slow(s: Settled, share: Floats, out: Curves, work: Floats) -> None:
-    """Pressures, forces of the gas on its areas, rates: main chamber straight into the results, then the others."""
+    """Pressures, slow gas force and rate: main chamber straight into the results, then the others."""
     fit, end, force, rate = s.fit, s.fit.travel_m, out.force_n, out.rate_n_per_m
     _volume(fit.positive_m3, -s.positive_m2 * end, share, work)
     np.divide(s.main_in[:, None], work, out=out.positive_pa)
     np.multiply(out.positive_pa, s.positive_m2[:, None], out=force)
     np.multiply(force, force, out=rate)
     rate *= (1.0 / s.main_in)[:, None]
+    force -= _outside_n(s)
 
     _volume(fit.negative_m3, s.negative_m2 * end, share, work)
     np.divide(s.negative_in[:, None], work, out=out.negative_pa)
@@ -107,8 +105,6 @@ def _slow(s: Settled, share: Floats, out: Curves, work: Floats) -> None:
         work *= work
         work *= (1.0 / legs)[:, None]
         rate += work
-    else:
-        force += (fit.ambient_pa * fit.legs_m2)[:, None]
 
 
 def _fast(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
@@ -129,7 +125,7 @@ def _fast(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
 
 
 def _quick(s: Settled, share: Floats, into: Floats, work: Floats) -> None:
-    """Force of both chambers and the lower legs [N, absolute] in a quick stroke from full extension: Σ ±A·p₀·(V₀/V)ⁿ."""
+    """Gas force [N] of a quick stroke from full extension: Σ ±A·(p₀·(V₀/V)ⁿ − p_a) over main, negative, lower legs."""
     fit, end, n = s.fit, s.fit.travel_m, s.fit.exponent
     negative_m2 = np.maximum(s.negative_m2, _NO_AREA_M2)
     chambers = (
@@ -147,6 +143,12 @@ def _quick(s: Settled, share: Floats, into: Floats, work: Floats) -> None:
             into -= work
         elif place == 2:
             into += work
+    into -= _outside_n(s)
+
+
+def _outside_n(s: Settled) -> Floats:
+    """What the outside pressure takes off the forces of the gas [N], shape (m, 1)."""
+    return (s.fit.ambient_pa * (s.positive_m2 - s.negative_m2 + s.fit.legs_m2))[:, None]
 
 
 def _volume(at_start: Floats, by_end: Floats, share: Floats, into: Floats) -> None:

@@ -18,7 +18,7 @@ from topout.physics.air_spring import Settled
 from topout.physics.gas import Floats
 from topout.physics.geometry import Stand
 
-_START_POINTS: Final = 21
+_START_POINTS: Final = 9
 _NEWTON_STEPS: Final = 40
 _CLOSE: Final = 1e-11  # of the travel; the step after this one is below rounding, Newton being quadratic
 _HALVINGS: Final = 60
@@ -75,7 +75,7 @@ def _solve(residual: Residual, start: Floats, travel_m: Floats) -> Floats:
 
 
 def start_m(s: Settled, load_n: Floats) -> Floats:
-    """A start for the roots: the slow force at 21 points, those below the load counted, interpolated. Shape of load."""
+    """A start for the roots: the slow force at 9 points, those below the load counted, interpolated. Shape of load."""
     travel = s.fit.travel_m
     grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * travel.ndim)
     force = air_spring.force(s, grid * travel)

@@ -1,6 +1,6 @@
 """Thousands of plans in one call: before and after side by side, arrays in, arrays out.
 
-Two block sizes, both measured (docs/models.md): scalars and roots in blocks of 2,048 plans, curves in blocks of 256
+Two block sizes, both measured (docs/models.md): scalars and roots in blocks of 1,024 plans, curves in blocks of 256
 inside them, written where they are wanted. Memory beyond inputs and results does not grow with the number of plans.
 """
 
@@ -20,7 +20,7 @@ from topout.physics.sag import Load
 from topout.planner import keep
 from topout.planner.stack import Bikes
 
-SCALAR_BLOCK: Final = 2048
+SCALAR_BLOCK: Final = 1024
 CURVE_BLOCK: Final = 256
 POINTS: Final = 201
 STANCE_NAMES: Final = (

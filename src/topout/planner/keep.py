@@ -17,7 +17,7 @@ from topout.physics.geometry import Stand
 from topout.physics.sag import Load
 
 HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
-_NODES: Final = 16
+_NODES: Final = 12
 _STEEP: Final = 6.0  # main volume at full extension over that at the end; above it one span of nodes is too few
 _SPANS: Final = 4  # of equal length, for steep ones, between the kinks
 _X, _W = np.polynomial.legendre.leggauss(_NODES)
@@ -44,7 +44,7 @@ def at_end_force(after: Settled, end_force_n: Floats, wanted_n: Floats) -> Float
 def at_curve(before: Settled, after: Settled) -> Floats:
     """Gauge pressure [Pa] of the least ∫₀^S′ (F_after − F_before)² dx, slow, friction not.
 
-    S′ is the shorter travel less its bumper. Gauss–Legendre, 16 nodes between the places where a force has a kink
+    S′ is the shorter travel less its bumper. Gauss–Legendre, 12 nodes between the places where a force has a kink
     (port edges, end of a negative coil or top-out bumper) and on a quarter of a span where the spring is steep: 1e-7 of
     the integral or better (tests). NaN where nothing is left of S′.
     """
