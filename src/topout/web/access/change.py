@@ -94,9 +94,9 @@ def _payload(request: HttpRequest) -> dict[str, Any]:
     for name in sorted(request.FILES):
         for file in request.FILES.getlist(name):
             digest = hashlib.sha256()
-            for part in file.chunks():  # type: ignore[union-attr]
+            for part in file.chunks():
                 digest.update(part)
-            file.seek(0)  # type: ignore[union-attr]
+            file.seek(0)
             files.setdefault(name, []).append(digest.hexdigest())
     return {"path": request.path, "fields": fields, "files": files}
 

@@ -38,7 +38,7 @@ def owner_only(view: View) -> View:
 
     @functools.wraps(view)
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        if not owner(request.user):  # type: ignore[arg-type]
+        if not owner(request.user):
             raise PermissionDenied("Only an owner of the workshop may open this.")
         return view(request, *args, **kwargs)
 

@@ -7,7 +7,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
-from topout.bench_file.read import MAX_BYTES
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
 from topout.web.book import keeping
@@ -38,7 +37,7 @@ def take_in(request: HttpRequest, rider_pk: int) -> HttpResponse:
     faults: list[tuple[str, str]] = []
     if request.method == "POST" and form.is_valid():
         file = form.cleaned_data["file"]
-        data = file.read(MAX_BYTES + 1) if file else form.cleaned_data["text"].encode()
+        data = file.read(bench_tables.MOST_BYTES + 1) if file else form.cleaned_data["text"].encode()
         try:
             rider_tables, bike_tables, unit_tables = keeping.take_apart(data)
         except FaultsFound as found:

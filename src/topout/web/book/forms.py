@@ -9,7 +9,6 @@ from typing import Any
 from django import forms
 from django.forms.boundfield import BoundField
 
-from topout.bench_file import model
 from topout.errors import FaultsFound
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
@@ -23,7 +22,7 @@ def box_name(table: str, word: str) -> str:
     return f"{table}-{word}".replace(".", "-")
 
 
-def _field(word: str, key: model.Key) -> forms.Field:
+def _field(word: str, key: bench_tables.Key) -> forms.Field:
     label = word.split(".")[-1].replace("_", " ").capitalize()
     if word.startswith("negative_coil."):
         label = f"Negative coil, {label.lower()}"
@@ -42,7 +41,7 @@ def _field(word: str, key: model.Key) -> forms.Field:
     return field
 
 
-def typed_value(text: str, key: model.Key) -> Any:
+def typed_value(text: str, key: bench_tables.Key) -> Any:
     """A box's text as the bench file holds it: a bare number gets its unit, a number without one becomes a number."""
     text = text.strip()
     if key.kind == "quantity":

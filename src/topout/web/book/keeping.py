@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import Any
 
-from topout.bench_file.read import read_bytes
 from topout.web.access.change import Doing
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Family, Rider, Unit
@@ -58,9 +56,5 @@ def erase_rider(doing: Doing, rider: Rider) -> None:
 
 def take_apart(data: bytes) -> tuple[bench_tables.Tables, bench_tables.Tables, bench_tables.Tables]:
     """A bench file's tables for rider, bike and unit; raises FaultsFound with every finding of the file."""
-    read_bytes(data)
-    parsed = tomllib.loads(data.decode("utf-8-sig"))
-    rider, bike, unit = (
-        bench_tables.flat(parsed, names) for names in (bench_tables.RIDER, bench_tables.BIKE, bench_tables.UNIT)
-    )
+    rider, bike, unit = bench_tables.take_apart(data, bench_tables.RIDER, bench_tables.BIKE, bench_tables.UNIT)
     return rider, bike, unit

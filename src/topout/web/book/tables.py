@@ -1,19 +1,23 @@
 """Bench-file tables in the Book: how they are kept, merged, written as TOML, and taken apart again.
 
 Kept flat: table name → key → value as typed, `{"fork.air": {"bore": "34 mm", "spacers": 2}}`. The bench file's own
-model says which tables and keys there are and what they hold.
+model says which tables and keys there are and what they hold. This room is the Book's only door to it.
 """
 
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 from topout.bench_file import model
-from topout.bench_file.read import read_tables
+from topout.bench_file.model import Key as Key
+from topout.bench_file.model import NegativeCoil
+from topout.bench_file.read import MAX_BYTES, read_bytes, read_tables
 
 Tables = dict[str, dict[str, Any]]
+MOST_BYTES = MAX_BYTES  # of a bench file
 RIDER = ("rider",)
 BIKE = ("bike", "frame", "front_wheel", "rear_wheel")
 UNIT = ("fork", "fork.air", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out")
@@ -34,11 +38,11 @@ def table_type(name: str) -> type:
     return here
 
 
-def keys(name: str) -> Iterator[tuple[str, model.Key]]:
+def keys(name: str) -> Iterator[tuple[str, Key]]:
     """The keys of a table in the order of the file; a coil gives its own two, `negative_coil.rate`."""
     for word, (_, key) in model.keys(table_type(name)).items():
         if key.kind == "coil":
-            for inner, (_, inner_key) in model.keys(model.NegativeCoil).items():
+            for inner, (_, inner_key) in model.keys(NegativeCoil).items():
                 yield f"{word}.{inner}", inner_key
         else:
             yield word, key
@@ -81,6 +85,13 @@ def merged(*layers: Tables) -> Tables:
 def read(tables: Tables) -> model.BenchFile:
     """What flat tables say; raises FaultsFound with every finding, `key` as `fork.air.bore`."""
     return read_tables(nested(tables))
+
+
+def take_apart(data: bytes, *groups: tuple[str, ...]) -> list[Tables]:
+    """The tables of a bench file as it came from a disk, one set per group; raises FaultsFound with every finding."""
+    read_bytes(data)
+    parsed = tomllib.loads(data.decode("utf-8-sig"))
+    return [flat(parsed, names) for names in groups]
 
 
 def toml(tables: Tables) -> str:

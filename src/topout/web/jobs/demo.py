@@ -118,15 +118,6 @@ def _instrument(row: tuple[Any, ...]) -> Instrument:
     )  # fmt: skip
 
 
-def load() -> None:
-    """Make the demo workshop in an empty, migrated database."""
-    from topout.web.jobs import demo_jobs
-
-    demo = Demo()
-    for chapter in demo_jobs.CHAPTERS:
-        chapter(demo)
-
-
 def hollin(demo: Demo, hands: Hands) -> Job:
     """The case of the mockups: ten millimetres more travel and a lighter wheel, up to the frozen plan."""
     bike = demo.fitted(

@@ -186,3 +186,10 @@ def new(demo: Demo) -> None:
 
 
 CHAPTERS: tuple[Callable[[Demo], None], ...] = (services, whole, come_back, charged, small, on_the_stand, new)
+
+
+def load() -> None:
+    """Make the demo workshop in an empty, migrated database."""
+    demo = Demo()
+    for chapter in CHAPTERS:
+        chapter(demo)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib import messages
@@ -24,10 +24,16 @@ from topout.web.jobs.models import Job
 PROCEDURES = {"travel-change-by-air-shaft": "travel change by air shaft", "": "none; the work as asked"}
 
 
-class TechnicianField(forms.ModelChoiceField):
+if TYPE_CHECKING:
+    _ChoiceOfUser = forms.ModelChoiceField[User]
+else:
+    _ChoiceOfUser = forms.ModelChoiceField
+
+
+class TechnicianField(_ChoiceOfUser):
     """A person with an account, by name."""
 
-    def label_from_instance(self, obj: User) -> str:  # type: ignore[override]
+    def label_from_instance(self, obj: User) -> str:
         return person(obj)
 
 

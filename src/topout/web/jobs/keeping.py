@@ -46,6 +46,7 @@ def remark(doing: Doing, job: Job, kind: str, words: str) -> Remark:
 
 def draft(doing: Doing, job: Job, place: str, fields: dict[str, object]) -> Draft:
     """Keep what is typed and not yet sent, in place of what stood there."""
+    assert doing.who is not None
     row, _ = Draft.objects.update_or_create(
         job=job, place=place, defaults={"fields": fields, "who": doing.who, "at": doing.at}
     )

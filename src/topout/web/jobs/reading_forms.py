@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 
@@ -28,7 +28,13 @@ def value_field(kind: Kind, required: bool = False) -> forms.Field:
     return CountField(low=int(kind.low), high=int(kind.high), label=kind.label, help_text=kind.hint, required=required)
 
 
-class InstrumentField(forms.ModelChoiceField):
+if TYPE_CHECKING:
+    _ChoiceOfInstrument = forms.ModelChoiceField[Instrument]
+else:
+    _ChoiceOfInstrument = forms.ModelChoiceField
+
+
+class InstrumentField(_ChoiceOfInstrument):
     """An instrument of one kind that is in use."""
 
     def __init__(self, kind: str, **kwargs: Any) -> None:

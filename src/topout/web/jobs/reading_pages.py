@@ -15,7 +15,7 @@ from topout.units import UnitFault
 from topout.web.access.change import writes
 from topout.web.jobs import keeping, photos, readings, show
 from topout.web.jobs.card import job_or_404
-from topout.web.jobs.kinds import FOUND, KINDS, LEFT, Kind
+from topout.web.jobs.kinds import FOUND, KINDS, LEFT, Kind, label
 from topout.web.jobs.models import STAGES, Reading, Release
 from topout.web.jobs.reading_forms import CorrectForm, ReadingsForm, value_field
 
@@ -71,7 +71,7 @@ def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             "A reading of a step is taken again at its step."
         )  # fmt: skip
         raise PermissionDenied(words)
-    kind = KINDS.get(old.kind) or Kind(old.kind, show.label(old.kind), high=1e6)
+    kind = KINDS.get(old.kind) or Kind(old.kind, label(old.kind), high=1e6)
     if request.method == "POST":
         form = CorrectForm(request.POST, job=job, kind=kind)
         if form.is_valid():
@@ -90,7 +90,7 @@ def understood(request: HttpRequest) -> HttpResponse:
     """What is understood of a box while it is typed in: a line of text, nothing is saved."""
     for name, text in request.GET.items():
         kind = KINDS.get(name)
-        if kind is None or not kind.dimension or not text.strip():
+        if kind is None or not kind.dimension or not isinstance(text, str) or not text.strip():
             continue
         field: Any = value_field(kind)
         try:

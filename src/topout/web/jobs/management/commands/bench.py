@@ -14,8 +14,9 @@ from django.db.migrations.executor import MigrationExecutor
 from topout.web import clock, start
 from topout.web.access import codes
 from topout.web.access.models import Workshop
-from topout.web.jobs import demo, triggers
+from topout.web.jobs import demo_jobs, triggers
 from topout.web.jobs.bridge import current_plan
+from topout.web.jobs.demo import PLAN_JOB
 from topout.web.jobs.models import FrozenPlan
 from topout.web.jobs.show import plan_rows, warnings
 
@@ -44,7 +45,7 @@ class Command(BaseCommand):
 
     def _tell_plan(self) -> None:
         """The demo job's plan, as it stands on its card."""
-        frozen = FrozenPlan.objects.filter(job__number=demo.PLAN_JOB).first()
+        frozen = FrozenPlan.objects.filter(job__number=PLAN_JOB).first()
         frozen = current_plan(frozen.job) if frozen else None
         if frozen is None:
             return
@@ -107,7 +108,7 @@ def open_workshop(wanted_demo: bool) -> Workshop:
     if workshop is None:
         if wanted_demo:
             with transaction.atomic():
-                demo.load()
+                demo_jobs.load()
         else:
             Workshop.objects.create(started_at=clock.now())
         workshop = Workshop.objects.get()
