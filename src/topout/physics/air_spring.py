@@ -14,16 +14,14 @@ from dataclasses import dataclass, fields
 from typing import Any, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
 from topout.physics import bumper, gas
-from topout.physics.gas import Floats
+from topout.physics.gas import Bools, Floats
 
-Bools: TypeAlias = npt.NDArray[np.bool_]
 Rows: TypeAlias = tuple[Any, ...]  # what np.nonzero gives
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Chambers:
     """What is fitted, one value a configuration, shape (…); SI, pressures absolute, volumes free at full extension.
 
@@ -62,7 +60,7 @@ class Chambers:
         return Chambers(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Settled:
     """Chambers with their gas settled: areas, amounts p·V [J], and which rows carry the rarer parts.
 

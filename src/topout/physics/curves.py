@@ -25,7 +25,7 @@ _NODES: Final = 40
 _MOST_RATIO: Final = 6.0  # interpolation error ((√r+1)/(√r−1))^−40: 4e-15 at this ratio of volumes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Curves:
     """Slow and fast force [N], rate [N/m], main and negative pressure [Pa abs]; arrays (rows, points)."""
 

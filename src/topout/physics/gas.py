@@ -5,12 +5,17 @@ Ideal gas throughout; the error of that is stated in docs/models.md and computed
 
 from __future__ import annotations
 
-from typing import Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
-Floats: TypeAlias = npt.NDArray[np.float64]
+if TYPE_CHECKING:  # importing numpy's typing costs a command a fifth of numpy itself
+    import numpy.typing as npt
+
+    Floats: TypeAlias = npt.NDArray[np.float64]
+    Bools: TypeAlias = npt.NDArray[np.bool_]
+else:
+    Floats = Bools = np.ndarray
 Number: TypeAlias = Any  # a float or Floats: a formula takes either and gives the same back
 
 ATMOSPHERE_PA: Final = 101325.0  # standard atmosphere, exact

@@ -18,7 +18,7 @@ import numpy as np
 from topout.physics.gas import Floats, Number
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Chart:
     """The frame as its chart gives it: lengths [m], angles [rad]; `drop_m` is the bottom bracket below the rear axle."""
 
@@ -38,7 +38,7 @@ class Chart:
         return Chart(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Fitted:
     """What stands in the frame: fork length along the steering axis, offset, radii, how far the rear wheel is in [m]."""
 
@@ -53,7 +53,7 @@ class Fitted:
         return Fitted(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Stand:
     """The vector from rear to front axle in steering-axis parts (`along_m` at x = 0, `across_m`), and what turns with it."""
 

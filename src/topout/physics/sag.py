@@ -24,7 +24,7 @@ _CLOSE: Final = 1e-11  # of the travel; the step after this one is below roundin
 _HALVINGS: Final = 60
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Load:
     """What presses on the fork, shape (…): a share along the steering axis whatever the angle (calibrated), a vertical
     share of which sin α presses (assumed), and the vertical load that presses the bushings sideways [N]."""
@@ -38,7 +38,7 @@ class Load:
         return Load(self.axial_n[index], self.vertical_n[index], self.side_n[index])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Friction:
     """Unloaded breakaway [N], its rise with the main gauge pressure [N/Pa], and a share of the side load [1]."""
 

@@ -15,7 +15,7 @@ import numpy as np
 from topout.physics import air_spring, clearance, curves, geometry, hazards, sag
 from topout.physics.air_spring import Chambers, Settled
 from topout.physics.curves import Curves, Scratch
-from topout.physics.gas import Floats
+from topout.physics.gas import Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import keep
 from topout.planner.stack import Bikes
@@ -29,7 +29,7 @@ STANCE_NAMES: Final = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Evaluation:
     """Results of n plans; state axis first (before, after). NaN where a state is locked or a keep does not exist.
 
@@ -60,7 +60,7 @@ class Evaluation:
         return cls(*parts)
 
 
-def locked(fit: Chambers) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def locked(fit: Chambers) -> Bools:
     """Where a volume runs out within the travel: main, negative, lower legs or damper gas. Shape of the chambers."""
     end = fit.travel_m
     return np.asarray(

@@ -9,12 +9,12 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal
 
 import numpy as np
-import numpy.typing as npt
 
-Floats: TypeAlias = npt.NDArray[np.float64]
+from topout.physics.gas import Floats
+
 WhichState = Literal["before", "after", "change"]
 
 

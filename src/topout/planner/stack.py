@@ -30,7 +30,7 @@ from topout.planner.fitted import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Bikes:
     """One state of any number of bikes, arrays of shape (n,); room for tyres is NaN where it is not given."""
 
