@@ -14,12 +14,14 @@ import django
 import pytest
 from django.conf import settings
 from django.core.management import call_command
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import override_settings
 
 django.setup()
 from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
+
+from topout.web.jobs import demo_jobs  # noqa: E402
 
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
@@ -92,3 +94,28 @@ def technician_in(cast: people.Cast) -> Client:
 @pytest.fixture
 def stranger(workshop: Path) -> Client:
     return people.browser()
+
+
+@pytest.fixture(scope="session")
+def demo_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
+    """The demo workshop, loaded once; its photos stand in `photos` beside the file."""
+    folder = tmp_path_factory.mktemp("demo")
+    path = folder / "demo.sqlite3"
+    use_file(path)
+    call_command("migrate", verbosity=0)
+    with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
+        demo_jobs.load()
+    connection.close()
+    return path
+
+
+@pytest.fixture
+def demo(demo_file: Path, tmp_path: Path) -> Iterator[Path]:
+    """This test's own copy of the demo workshop."""
+    path = tmp_path / "demo.sqlite3"
+    connection.close()
+    shutil.copyfile(demo_file, path)
+    use_file(path)
+    with override_settings(PHOTOS=demo_file.parent / "photos"):
+        yield path
+    connection.close()

@@ -1,0 +1,200 @@
+"""What was found, done and handed over never changes: attacked through sqlite3, past Django, after every migration."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+from pathlib import Path
+
+import pytest
+from django.apps import apps
+from django.db import IntegrityError, connection, migrations, models
+from django.db.migrations.state import ProjectState
+from django.db.models.signals import post_migrate
+from web import people
+from web.plan_cast import hollin_job
+
+from topout.web.access.change import change
+from topout.web.jobs import bridge, health, keeping, photos, triggers
+from topout.web.jobs.models import IMMUTABLE, Job, Reading, StepEntry
+from topout.web.jobs.sequence import next_sequence
+from topout.web.shelf import keeping as shelf
+
+TABLES = [apps.get_model(label)._meta.db_table for label in triggers.TABLES]
+
+
+@pytest.fixture
+def kept(workshop: Path, cast: people.Cast) -> Job:
+    """A job with a row in every table that may not change."""
+    job = hollin_job(cast.owner)
+    drawn = photos.Drawn(b"drawn", 1, 1)
+    with change(cast.owner, "all", {"made": "for a test"}) as doing:
+        photos.keep(doing, job, drawn, of="The crown")
+        plan = bridge.freeze(doing, job, {"change": {"pressure": "70 psi"}})
+        keeping.remark(doing, job, "condition", "One mark.")
+        StepEntry.objects.create(
+            job=job, sequence=next_sequence(job), who=cast.owner, at=doing.at, procedure="p", procedure_hash="h",
+            step_key="k", verdict="passed", plan=plan,
+        )  # fmt: skip
+        keeping.release(
+            doing, job, found="f", done="d", left="l", defects=[], next_service="50 hours", fit_to_ride=True
+        )
+        shelf.make_tag(doing, job_number=job.number)
+    for table in (*TABLES, "shelf_tag"):
+        with connection.cursor() as cursor:
+            assert cursor.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
+    connection.close()
+    return job
+
+
+def dump(path: Path, table: str) -> list[tuple[object, ...]]:
+    with sqlite3.connect(path) as raw:
+        return raw.execute(f"SELECT * FROM {table} ORDER BY id").fetchall()
+
+
+def columns(path: Path, table: str) -> list[str]:
+    with sqlite3.connect(path) as raw:
+        return [row[1] for row in raw.execute(f"PRAGMA table_info({table})")]
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_no_sql_changes_a_record(kept: Job, workshop: Path, table: str, both_journals: str) -> None:
+    connection.close()
+    before, names = dump(workshop, table), columns(workshop, table)
+    listed = ", ".join(names)
+    attacks = [f"DELETE FROM {table}", f"DELETE FROM {table} WHERE id = {before[0][0]}"]
+    for way in ("", "OR REPLACE ", "OR IGNORE ", "OR FAIL ", "OR ROLLBACK "):
+        attacks += [f"UPDATE {way}{table} SET {name} = {name}" for name in names]
+        attacks.append(f"INSERT {way}INTO {table} SELECT {listed} FROM {table}")
+        attacks.append(f"UPDATE {way}{table} SET id = id + 1000")
+    attacks.append(f"REPLACE INTO {table} SELECT {listed} FROM {table}")
+    attacks.append(f"INSERT INTO {table} SELECT {listed} FROM {table} WHERE true ON CONFLICT DO UPDATE SET id = id + 7")
+    # A new id, an old key: the unique constraint would let REPLACE push the old row out.
+    shifted = ", ".join("id + 5000" if name == "id" else name for name in names)
+    attacks.append(f"INSERT OR REPLACE INTO {table} SELECT {shifted} FROM {table}")
+    for attack in attacks:
+        with sqlite3.connect(workshop, isolation_level=None) as raw, pytest.raises(sqlite3.IntegrityError):
+            raw.execute(attack)
+    assert dump(workshop, table) == before
+
+
+@pytest.mark.parametrize("attack", ["DELETE FROM shelf_tag", "UPDATE shelf_tag SET code = 'AAA'"])
+def test_a_tag_is_unique_for_good(kept: Job, workshop: Path, attack: str) -> None:
+    before = dump(workshop, "shelf_tag")
+    with sqlite3.connect(workshop) as raw, pytest.raises(sqlite3.IntegrityError, match="unique for good"):
+        raw.execute(attack)
+    assert dump(workshop, "shelf_tag") == before
+
+
+@pytest.mark.parametrize("model", IMMUTABLE, ids=lambda model: model.__name__)
+def test_django_changes_no_record(kept: Job, model: type[models.Model]) -> None:
+    row = model._default_manager.first()
+    assert row is not None
+    for attack in (
+        row.save,
+        row.delete,
+        model._default_manager.all().delete,
+        lambda: model._default_manager.update(sequence=9),
+    ):
+        with pytest.raises((IntegrityError, models.ProtectedError)):
+            attack()
+
+
+def test_a_job_with_records_is_not_deleted(kept: Job) -> None:
+    with pytest.raises(models.ProtectedError):
+        kept.delete()
+
+
+def test_a_correction_has_a_reason_and_is_one_of_a_kind(kept: Job, workshop: Path) -> None:
+    first = Reading.objects.get(job=kept, kind="sag")
+    connection.close()
+    row = dict(zip(columns(workshop, "jobs_reading"), dump(workshop, "jobs_reading")[-1], strict=True))
+    new = {**row, "id": None, "sequence": 900, "corrects_id": first.pk, "reason": ""}
+    marks = ", ".join("?" * len(new))
+    with sqlite3.connect(workshop) as raw:
+        with pytest.raises(sqlite3.IntegrityError, match="correction_has_a_reason"):
+            raw.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
+        new["reason"] = "read wrongly"
+        raw.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
+        new["sequence"] = 901
+        with pytest.raises(sqlite3.IntegrityError):
+            raw.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
+
+
+def test_every_trigger_is_there_after_all_migrations(workshop: Path) -> None:
+    assert triggers.missing() == []
+    with sqlite3.connect(workshop) as raw:
+        names = {row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
+    assert names == {
+        f"keep_{table}_{end}" for table in (*TABLES, "shelf_tag") for end in ("update", "delete", "replace")
+    }
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_triggers_come_back_after_a_migration_that_alters_the_table(kept: Job, workshop: Path, table: str) -> None:
+    """One made-up migration more: SQLite's table is rebuilt and loses its triggers; post_migrate writes them again."""
+    model = next(model for model in apps.get_models() if model._meta.db_table == table)
+    app, name = model._meta.app_label, model._meta.model_name
+    assert name is not None
+    before = ProjectState.from_apps(apps)
+    field = models.CharField(max_length=9, default="x")
+    operations = [
+        migrations.AddField(name, "made_up", field),
+        migrations.AlterField(name, "made_up", models.CharField(max_length=19, default="y", db_index=True)),
+    ]
+    state = before
+    for operation in operations:
+        after = state.clone()
+        operation.state_forwards(app, after)
+        with connection.schema_editor() as editor:
+            operation.database_forwards(app, editor, state, after)
+        state = after
+    assert triggers.missing() == [table], "Django rebuilt the table and dropped its triggers without a word"
+    config = apps.get_app_config(app)
+    post_migrate.send(
+        sender=config, app_config=config, verbosity=0, interactive=False, using="default", plan=[], apps=apps
+    )
+    assert triggers.missing() == []
+    connection.close()
+    with sqlite3.connect(workshop) as raw, pytest.raises(sqlite3.IntegrityError):
+        raw.execute(f"DELETE FROM {table}")
+
+
+def test_the_health_page_says_how_it_is_kept(both_journals: str, workshop: Path) -> None:
+    facts = dict(health.facts())
+    assert facts["Journal"].startswith(both_journals)
+    assert facts["Synchronous"].startswith("full")
+    assert facts["Records that may not change"] == "guarded by the database"
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TRIGGER keep_jobs_reading_delete")
+    assert "NOT guarded: jobs_reading" in dict(health.facts())["Records that may not change"]
+
+
+@pytest.mark.parametrize(
+    ("version", "journal"), [((3, 40, 1), "delete"), ((3, 51, 2), "delete"), ((3, 51, 3), "wal"), ((3, 53, 0), "wal")]
+)
+def test_the_journal_follows_from_the_version(version: tuple[int, ...], journal: str) -> None:
+    from topout.web import environment
+
+    assert environment.journal(version) == journal
+
+
+def test_postgresql_refuses_too(tmp_path: Path) -> None:
+    """The same triggers in a throw-away PostgreSQL, attacked through psql."""
+    from web.throwaway import postgres
+
+    with postgres(tmp_path) as psql:
+        psql(
+            "CREATE TABLE jobs_reading (id int PRIMARY KEY, text varchar(80)); INSERT INTO jobs_reading VALUES (1, '71 psi')"
+        )
+        for action in ("UPDATE", "DELETE"):
+            for _ in range(2):  # written again after every migrate
+                for statement in triggers._sql(
+                    "postgresql", "jobs_reading", action, "a reading is corrected by a new one"
+                ):
+                    psql(statement)
+        for attack in ("UPDATE jobs_reading SET text = ''", "DELETE FROM jobs_reading", "TRUNCATE jobs_reading"):
+            with pytest.raises(subprocess.CalledProcessError) as refused:
+                psql(attack)
+            assert "a reading is corrected by a new one" in refused.value.stderr
+        assert "71 psi" in psql("SELECT text FROM jobs_reading")
