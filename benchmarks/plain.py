@@ -7,8 +7,9 @@ dict described in ``plain_input.py``; the air spring is in ``plain_spring.py``, 
     plan(bike)      what ``topout plan --json`` gives, same keys
     curve(bike)     what ``topout curve --json`` gives
     schedule(bike)  what ``topout inflate --json`` gives
+    work(sides)     what the benchmark times as (a'): only the given work, from the same functions
 
-What the benchmark times is ``plain_work.py``: the same formulas in tighter loops.
+``plain_work.py`` holds the same formulas once more in flat loops, for a harder yardstick.
 """
 
 from __future__ import annotations
@@ -311,3 +312,30 @@ def schedule(
             settled = number
             break
     return {"rounds": rounds, "settled_after": settled}
+
+
+def work(both: tuple[Side, Side]) -> Bike:
+    """The given work for one plan: 201 points of five curves, sag with its interval, stances, keeps, room for the tyre."""
+    before, after = both
+    results: Bike = {}
+    for name, side in (("before", before), ("after", after)):
+        s, amounts, top = side.state, side.amounts, side.travel_m
+        travel = [top * i / (POINTS - 1) for i in range(POINTS)]
+        pressures = [spring.pressures(s, amounts, x) for x in travel]
+        sag = side.sag()
+        results[name] = {
+            "force_n": [spring.slow_n(s, amounts, x) for x in travel],
+            "force_fast_n": [spring.fast_n(s, amounts, x, 0.0) for x in travel],
+            "rate_n_per_m": [spring.rate_n_per_m(s, amounts, x) for x in travel],
+            "positive_pa": [main for main, _, _ in pressures],
+            "negative_pa": [negative for _, negative, _ in pressures],
+            **{key: sag[key] for key in ("travel_m", "low_m", "high_m", "load_n")},
+            "lost_m": sag["travel_m"] - sag["shown_m"],
+            "end_force_n": side.slow_n(top),
+            "unloaded": side.geometry(0.0, 0.0),
+            "sagged": side.geometry(sag["travel_m"], side.parts["rear_sag_m"]),
+        }
+    kept = keep(before, after, results["before"]["travel_m"], results["before"]["travel_m"] / before.travel_m)
+    results["keep"] = {name: kept[name]["pressure_pa"] for name in kept}
+    results["clearance"] = clearance(after)
+    return results

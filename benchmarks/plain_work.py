@@ -1,4 +1,4 @@
-"""The plain script's share of the benchmark, (a'): the given work for one plan in tight loops, nothing prepared twice.
+"""The plain script's given work once more, in flat loops with nothing computed twice: (a''), a harder yardstick.
 
 Same formulas as ``plain.py``, which the tests hold it to: per state 201 points of slow force, fast force, rate and both
 pressures, sag with its interval and the lost travel by one ``brentq`` each, end force, both stances; then four keeps (the
@@ -233,21 +233,4 @@ def work(sides: tuple[plain.Side, plain.Side]) -> Bike:
         }
     results["keep"] = keeps(before, after, forces[0], results["before"]["travel_m"])
     results["clearance"] = plain.clearance(after)
-    return results
-
-
-def as_the_plan_says(bike: Bike) -> Bike:
-    """The same results from ``plain.py``, for the test that nothing is left out."""
-    said = plain.plan(bike)
-    results: Bike = {"keep": {name: kept["pressure_pa"] for name, kept in said["keep"].items()}}
-    results["clearance"] = said["clearance"]
-    for name, side in zip(("before", "after"), plain.sides(bike), strict=True):
-        curve, front = plain.curve_of(side), said[name]["sag"]["front"]
-        results[name] = {
-            **{key: curve[key] for key in ("force_n", "force_fast_n", "rate_n_per_m", "positive_pa", "negative_pa")},
-            **{key: front[key] for key in ("travel_m", "low_m", "high_m", "load_n")},
-            "lost_m": curve["lost_travel_m"],
-            "end_force_n": said[name]["end_force_n"],
-            **said[name]["geometry"],
-        }
     return results
