@@ -83,6 +83,14 @@ class Box:
         return self.place.name
 
     @property
+    def typed_unit(self) -> str:
+        """The unit that counts: the one typed into the box, else the one beside it."""
+        try:
+            return units.parse(self.text, self.place.dimension, self.unit).unit
+        except UnitFault:
+            return self.unit
+
+    @property
     def unit_written(self) -> str:
         """The unit as it is written beside the box."""
         return WRITTEN.get(self.unit, self.unit)

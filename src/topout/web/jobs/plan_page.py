@@ -25,6 +25,7 @@ from topout.web.jobs import bridge, plan_boxes
 from topout.web.jobs.models import Job
 from topout.web.jobs.plan_answer import Answer, answer
 from topout.web.jobs.plan_boxes import Boxes
+from topout.web.jobs.plan_tables import KeepRow
 
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
@@ -88,10 +89,9 @@ def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpR
     """What a move changes: one answer, its pictures at the size of the page, and the address that says the same."""
     context = _context(request, job, boxes, fitted, _width(request))
     response = render(request, "jobs/plan_part.html", context)
-    response.headers["HX-Replace-Url"] = f"{context['here']}?{boxes.query()}"
     beside = {
         "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
-        "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
+        "address": f"{context['here']}?{boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
         "heading": context["answer"].heading if context["answer"] else "Plan",
         "title": f"{'Error: ' if boxes.faults else ''}Plan, job {job.number} – Topout",
     }  # fmt: skip
@@ -114,8 +114,15 @@ def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
-        "keeps": [(row, boxes.query(pressure=row.set_to)) for row in found.keeps] if found else [],
+        "keeps": [_keep(row, boxes) for row in found.keeps] if found else [],
     }  # fmt: skip
+
+
+def _keep(row: KeepRow, boxes: Boxes) -> tuple[KeepRow, str, str]:
+    """A keep's row, what its button puts into the box, and the address that says so."""
+    box = boxes.box("pressure")
+    text = row.set_to if box.typed_unit == box.unit or not row.set_to else f"{row.set_to} {box.typed_unit}"
+    return row, text, boxes.query(pressure=text)
 
 
 def _answer(boxes: Boxes, width: int | None) -> Answer | None:
@@ -123,7 +130,7 @@ def _answer(boxes: Boxes, width: int | None) -> Answer | None:
     if boxes.file is None:
         return None
     try:
-        return answer(boxes.file, boxes.box("pressure").unit, width)
+        return answer(boxes.file, boxes.box("pressure").typed_unit, width)
     except FaultsFound as found:
         boxes.others += [str(fault) for fault in found.faults]
         return None

@@ -83,6 +83,7 @@ form.addEventListener("topout:boxes", ({ detail }) => {
   for (const [name, text] of Object.entries(detail.hidden)) document.getElementById(name).value = text;
   say("planname", detail.heading);
   document.title = detail.title;
+  history.replaceState(null, "", detail.address); // loaded again, the page says the same
 });
 
 let wait = 0;

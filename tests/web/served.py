@@ -1,0 +1,62 @@
+"""A workshop served to a real browser: waitress on loopback in a thread, Debian's Chromium, a signed-in context."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.wsgi import get_wsgi_application
+from django.db import connections
+from playwright.sync_api import Browser, BrowserContext, Playwright
+from waitress.server import create_server
+
+from web import people
+
+CHROMIUM = os.environ.get("TOPOUT_CHROMIUM", "/usr/bin/chromium")
+SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}
+
+
+@contextmanager
+def served(threads: int = 4) -> Iterator[str]:
+    """The address of the workshop whose database file is in use; its connections are closed at the end."""
+    inner = get_wsgi_application()
+    opened: list[Any] = []
+
+    def app(environ: dict[str, Any], start: Callable[..., Any]) -> Any:
+        connection = connections["default"]
+        if all(connection is not known for known in opened):
+            connection.inc_thread_sharing()
+            opened.append(connection)
+        return inner(environ, start)
+
+    server = create_server(app, host="127.0.0.1", port=0, threads=threads)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.effective_port}"
+    finally:
+        server.close()
+        thread.join(timeout=5)
+        server.task_dispatcher.shutdown()
+        for connection in opened:
+            connection.close()
+
+
+def launch(play: Playwright) -> Browser:
+    """Chromium without a screen."""
+    return play.chromium.launch(
+        executable_path=CHROMIUM if Path(CHROMIUM).exists() else None, args=["--no-sandbox", "--disable-gpu"]
+    )
+
+
+def signed_in(browser: Browser, address: str, user: User, **options: Any) -> BrowserContext:
+    """A context of the browser that carries the user's session."""
+    cookie = people.browser(user).cookies["sessionid"].value
+    context = browser.new_context(**options)
+    context.add_cookies([{"name": "sessionid", "value": cookie, "url": address}])
+    return context

@@ -1,0 +1,306 @@
+"""The plan page without a browser: its answer, bad input, both ways of asking, and putting a plan to use."""
+
+from __future__ import annotations
+
+import json
+import re
+from html import unescape
+from typing import Any
+
+import pytest
+from django.http import HttpResponse
+from django.test import Client
+
+import topout
+from topout.bench_file.read import read
+from topout.planner.plan import plan
+from topout.web.access.models import Change
+from topout.web.jobs import bridge
+from topout.web.jobs.models import FrozenPlan, Job, Release
+from web import people
+from web.plan_cast import ASKED, HOLLIN, hollin_job
+
+NBSP = "\u00a0"
+
+
+@pytest.fixture
+def job(cast: people.Cast) -> Job:
+    return hollin_job(cast.owner)
+
+
+def path(job: Job) -> str:
+    return f"/jobs/{job.number}/plan/"
+
+
+def text_of(answer: HttpResponse) -> str:
+    """The words of a page, tags taken out, blanks run together."""
+    body = re.sub(r"<(title|desc)[^>]*>.*?</\1>", " ", answer.content.decode(), flags=re.S)
+    return re.sub(r"[ \n]+", " ", unescape(re.sub(r"</?(b|i|span|tspan)\b[^>]*>", "", body)).replace(NBSP, " ")).strip()
+
+
+def words_of(answer: HttpResponse) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", text_of(answer)))
+
+
+def move(client: Client, job: Job, **boxes: str) -> HttpResponse:
+    """What the script asks for: all boxes, at a width."""
+    answer = client.get(path(job), {**ASKED, "width": "738", **boxes}, headers={"HX-Request": "true"})
+    return answer  # type: ignore[return-value]
+
+
+def beside(answer: HttpResponse) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(answer.headers["HX-Trigger"])["topout:boxes"]
+    return found
+
+
+def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
+    """Every figure of mockups/plan.html, from the bench file through records, bridge and page."""
+    words = words_of(technician_in.get(path(job), ASKED))  # type: ignore[arg-type]
+    for expected in (
+        "140 → 150 mm",
+        "Set 70 psi · 4.83 bar with one volume spacer. Sag 32 mm, 1 mm more than now; the end of the travel 4 % firmer; "
+        "at sag the head angle 0.6° slacker.",
+        "5.4 mm left between tyre and crown under 2\u202f800 N",
+        "the port opens 3 mm in",
+        "the sag, 31.0 mm 73.1 5.04 31.0 2\u202f080 Set 73",
+        "the sag share, 22.1 % 68.0 4.69 33.2 2\u202f000 Set 68",
+        "the end force, 1\u202f950 N 64.6 4.45 34.9 1\u202f950 Set 65",
+        "the curve 75.3 5.19 30.1 2\u202f110 Set 75",
+        "Travel, mm 140 150 +10", "Volume spacers, 8.5 ml each 2 1 −1", "Pressure, psi 72 70 −2", "Pressure, bar 4.96 4.83 −0.13",
+        "Sag, mm 31.0 32.3 +1.3", "Sag, % of travel 22.1 21.6 −0.5", "Sag at the least, mm 29.2 30.4 +1.2", "Sag at the most, mm 32.8 34.2 +1.4",
+        "End of travel, slow, N 1\u202f950 2\u202f030 +80", "End of travel, fast, N 2\u202f440 2\u202f580 +140",
+        "Energy to the end, slow, J 89 98 +9", "Compression ratio 2.50 2.62 +0.12",
+        "Fork length, limit 550, mm 536 546 +10", "Tyre to crown, bottomed, mm 12.4 8.4 −4.0", "… under 2\u202f800 N, mm 9.4 5.4 −4.0",
+        "Head angle, ° 66.2 65.6 −0.6 67.6 67.0 −0.6", "Seat angle, ° 76.4 75.8 −0.6 77.8 77.2 −0.6",
+        "Trail, mm 115 121 +6 105 111 +6", "Wheel flop, mm 42 46 +4 37 40 +3", "Bottom bracket, mm 336 341 +5 326 330 +4",
+        "Reach, mm 452 445 −7 467 461 −6", "Stack, mm 622 627 +5 611 616 +5", "Wheelbase, mm 1\u202f193 1\u202f197 +4 1\u202f180 1\u202f184 +4",
+        "Front centre, mm 761 764 +3 750 753 +3",
+        "The load comes from the sag found: 31 mm at 72 psi. It puts 39 % of rider and bike on the front wheel.",
+        "A · bottom bracket 4.4 mm higher", "B · top of the head tube 9.1 mm higher, 5.8 back",
+    ):  # fmt: skip
+        assert expected.replace("\u202f", " ") in words, expected
+
+
+def test_a_bike_as_it_came_asks_for_nothing(technician_in: Client, job: Job) -> None:
+    words = words_of(technician_in.get(path(job)))  # type: ignore[arg-type]
+    assert "140 mm, as now" in words
+    assert "Sag 31 mm, as now; the end of the travel as firm as now; at sag the head angle as now." in words
+
+
+@pytest.mark.parametrize(
+    ("boxes", "expected"),
+    [
+        ({"pressure": "4.83 bar"}, "Set 4.83 bar · 70.1 psi"),
+        ({"travel": "5.9 in"}, "140 → 149.9 mm"),
+        ({"spacers": "0"}, "with no volume spacer"),
+        ({"bead": "584", "tyre": "70"}, "Sag 32 mm"),
+        ({"by": "piston-spacer", "solid": "9 ml"}, "Set 70 psi"),
+        ({"rear_tyre": "52"}, "at sag the head angle"),
+    ],
+)
+def test_moves(technician_in: Client, job: Job, boxes: dict[str, str], expected: str) -> None:
+    answer = move(technician_in, job, **boxes)
+    assert answer.status_code == 200
+    assert expected in words_of(answer) + beside(answer)["heading"].replace(NBSP, " ")
+    assert not beside(answer)["faults"]["travel"]
+
+
+def test_a_move_is_drawn_once_at_the_width_of_the_page(technician_in: Client, job: Job) -> None:
+    part = move(technician_in, job, width="600").content.decode()
+    assert part.count('viewBox="0 0 600 ') == 4  # force, difference, pressures, stance
+    assert "<html" not in part
+    whole = technician_in.get(path(job), ASKED).content.decode()
+    for size in (738, 358, 288):
+        assert whole.count(f'viewBox="0 0 {size} ') == 4
+    ids = re.findall(r'\sid="([^"]+)"', whole)
+    assert len(ids) == len(set(ids))
+
+
+def test_the_address_says_the_same_again(technician_in: Client, job: Job) -> None:
+    answer = move(technician_in, job, pressure="67")
+    again = technician_in.get(beside(answer)["address"])
+    assert "Set 67 psi" in words_of(again)  # type: ignore[arg-type]
+    assert 'value="67"' in again.content.decode()
+
+
+def test_warnings_that_stand_already_are_not_sent_again(technician_in: Client, job: Job) -> None:
+    """So that a screen reader hears them once."""
+    first = move(technician_in, job)
+    assert 'data-into="warnings"' in first.content.decode()
+    again = move(technician_in, job, said=beside(first)["hidden"]["said"], spacers="2")
+    assert 'data-into="warnings"' not in again.content.decode()
+    other = move(technician_in, job, said=beside(first)["hidden"]["said"], tyre="66")
+    assert 'data-into="warnings"' in other.content.decode()
+
+
+BAD = {
+    "missing": "", "wrong unit": "70 kg", "text": "soft", "nan": "NaN", "huge": "9" * 12, "negative": "-4",
+    "decimal comma": "70,5", "endless": "1e999", "long": "7" * 5000, "nul": "70\x00", "mark-up": "<b>70</b>",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("how", list(BAD))
+@pytest.mark.parametrize(
+    "box", ["travel", "pressure", "spacers", "offset", "bead", "tyre", "rear_bead", "rear_tyre", "by", "solid"]
+)
+def test_bad_input_keeps_what_was_typed_and_the_last_answer(
+    technician_in: Client, job: Job, box: str, how: str
+) -> None:
+    """Every box × every kind: a sentence at the box, the same in the summary, the last good answer called that."""
+    bad = BAD[how]
+    boxes = {"by": "piston-spacer", "solid": "9 ml", box: bad}
+    good = "&".join(f"{name}={value}" for name, value in ASKED.items())
+    answer = move(technician_in, job, answered=good, **boxes)
+    assert answer.status_code == 200
+    fault = beside(answer)["faults"][box]
+    if (box, how) in ALLOWED:
+        assert not fault
+        return
+    assert fault, "no sentence"
+    words = words_of(answer)
+    assert "There is a problem" in words and "the last answer that could be worked out" in words
+    assert "Set 70 psi" in words  # the answer to what stood there before
+    assert beside(answer)["title"].startswith("Error: ")
+    for never in ("invalid", "please", "oops", "illegal", "required", "None", "Traceback"):
+        assert never not in fault.lower() or never == "None", fault
+    whole = technician_in.get(path(job), {**ASKED, **boxes})
+    assert whole.status_code == 200
+    body = whole.content.decode()
+    assert "Error: Plan" in body
+    if box not in ("bead", "rear_bead", "by"):
+        kept = re.search(rf'<input id="{box}" name="{box}" value="([^"]*)"', body)
+        assert kept and unescape(kept.group(1)) == bad[:200]
+
+
+# Left out means "not asked" for boxes that stand for nothing fitted; an axle behind the steering axis is odd, not wrong.
+ALLOWED = {("solid", "missing"), ("by", "missing"), ("offset", "negative")}
+
+
+def test_two_faults_are_shown_at_once(technician_in: Client, job: Job) -> None:
+    faults = beside(move(technician_in, job, travel="500", pressure="7o"))["faults"]
+    assert "20 to 300 mm" in faults["travel"] or "20" in faults["travel"]
+    assert faults["pressure"]
+
+
+def test_a_fault_of_the_book_is_named_and_nothing_is_made_up(technician_in: Client, cast: people.Cast) -> None:
+    """A bike whose sag found lies past its travel: nothing can be worked out, and the page says why."""
+    job = hollin_job(cast.owner, fork={"travel": "30 mm"}, fork_air={"port_position": "0 mm"})
+    answer = technician_in.get(path(job))
+    assert answer.status_code == 200
+    words = words_of(answer)  # type: ignore[arg-type]
+    assert "There is a problem" in words and "that is more than the travel" in words and "Set 72 psi" not in words
+
+
+def test_what_is_not_known_is_left_out_and_said(technician_in: Client, cast: people.Cast) -> None:
+    job = hollin_job(cast.owner)
+    job.rider.tables, job.bike.tables = {}, {}  # type: ignore[union-attr]
+    job.rider.save()
+    job.bike.save()  # type: ignore[union-attr]
+    words = words_of(technician_in.get(path(job)))  # type: ignore[arg-type]
+    assert "Not given. [frame]" in words
+    assert "Stance" not in words and "End of travel, slow" in words
+
+
+def test_a_second_valve_has_its_own_box(technician_in: Client, cast: people.Cast) -> None:
+    job = hollin_job(cast.owner, fork_air={"negative": "separate-valve", "negative_pressure": "80 psi"})
+    words = words_of(move(technician_in, job, negative="76"))
+    assert "Set 70 psi · 4.83 bar main and 76 psi · 5.24 bar negative with one volume spacer." in words
+
+
+def use(client: Client, job: Job, boxes: dict[str, str], answered: str | None = None) -> Any:
+    """Load the page with some boxes and press "Use this plan"; `answered` stands in for what the page answered."""
+    page = client.get(path(job), boxes)
+    sent = {
+        **boxes,
+        "csrfmiddlewaretoken": people.field_of(page, "csrfmiddlewaretoken", -1),
+        "change_key": people.field_of(page, "change_key", -1),
+        "answered": unescape(people.field_of(page, "answered")) if answered is None else answered,
+    }
+    return client.post(path(job), sent)
+
+
+def test_use_this_plan_freezes_file_results_and_version(technician_in: Client, job: Job, cast: people.Cast) -> None:
+    answer = use(technician_in, job, ASKED)
+    assert answer.status_code == 303 and answer.headers["Location"] == f"/jobs/{job.number}/"
+    frozen = FrozenPlan.objects.get()
+    assert frozen.who == cast.technician and frozen.version == topout.__version__
+    assert frozen.sentence == "Set 70 psi · 4.83 bar with one volume spacer.".replace(" psi", f"{NBSP}psi").replace(
+        " bar", f"{NBSP}bar"
+    )
+    assert bridge.recompute(frozen).holds
+    expected = plan(read(HOLLIN)).as_json()
+    assert frozen.results["after"]["sag"]["front"]["travel_m"] == pytest.approx(
+        expected["after"]["sag"]["front"]["travel_m"], rel=1e-9
+    )
+    assert frozen.results["keep"]["curve"]["pressure_pa"] == pytest.approx(
+        expected["keep"]["curve"]["pressure_pa"], rel=1e-9
+    )
+    page = words_of(technician_in.get(path(job)))  # type: ignore[arg-type]
+    assert "plan in use since" in page and "Jory Pask" in page and "140 → 150 mm" in page
+
+
+def test_sent_three_times_it_is_used_once(technician_in: Client, job: Job) -> None:
+    page = technician_in.get(path(job), ASKED)
+    sent = {
+        **ASKED, "csrfmiddlewaretoken": people.field_of(page, "csrfmiddlewaretoken", -1),  # type: ignore[arg-type]
+        "change_key": people.field_of(page, "change_key", -1), "answered": unescape(people.field_of(page, "answered")),  # type: ignore[arg-type]
+    }  # fmt: skip
+    answers = [technician_in.post(path(job), sent) for _ in range(3)]
+    assert {a.status_code for a in answers} == {303}
+    assert FrozenPlan.objects.count() == 1
+
+
+def test_a_plan_whose_answer_nobody_saw_is_not_used(technician_in: Client, job: Job) -> None:
+    """Without the script one can type and press at once: the page shows that answer first."""
+    before = Change.objects.count()
+    seen = "&".join(f"{name}={value}" for name, value in ASKED.items())
+    answer = use(technician_in, job, {**ASKED, "pressure": "90"}, answered=seen)
+    assert answer.status_code == 422
+    words = words_of(answer)
+    assert "The boxes were changed after this answer was worked out." in words and "Set 90 psi" in words
+    assert not FrozenPlan.objects.exists() and Change.objects.count() == before
+
+
+def test_a_plan_at_fault_is_not_used(technician_in: Client, job: Job) -> None:
+    answer = use(technician_in, job, {**ASKED, "pressure": "70,5"})
+    assert answer.status_code == 422 and 'value="70,5"' in answer.content.decode()
+    assert "write a decimal point" in words_of(answer)
+    assert not FrozenPlan.objects.exists()
+
+
+def test_a_job_that_is_handed_over_keeps_its_plan(technician_in: Client, job: Job, cast: people.Cast) -> None:
+    from topout.web.access.change import change
+
+    with change(cast.owner, "release", {}) as doing:
+        Release.objects.create(
+            job=job,
+            sequence=99,
+            who=cast.owner,
+            at=doing.at,
+            found="x",
+            done="x",
+            left="x",
+            next_service="x",
+            fit_to_ride=True,
+        )
+    assert "Use this plan" not in technician_in.get(path(job), ASKED).content.decode()
+    assert use(technician_in, job, ASKED).status_code == 422 and not FrozenPlan.objects.exists()
+
+
+def test_a_stranger_sees_nothing_and_sets_nothing(stranger: Client, job: Job) -> None:
+    assert stranger.get(path(job)).status_code == 302
+    assert stranger.post(path(job), ASKED).status_code in (302, 403)
+    assert not FrozenPlan.objects.exists()
+
+
+def test_no_such_job(technician_in: Client, workshop: object) -> None:
+    assert technician_in.get("/jobs/999/plan/").status_code == 404
+    assert technician_in.get("/jobs/99999999999999999999999/plan/").status_code == 404
+
+
+def test_the_page_holds_to_the_content_policy(technician_in: Client, job: Job) -> None:
+    body = technician_in.get(path(job), ASKED).content.decode()
+    assert " style=" not in body and "<style" not in body and not re.search(r"\son[a-z]+=", body)
+    assert not re.search(r"<script(?![^>]*src=)", body)
+    assert 'type="number"' not in body
+    assert len(re.findall(r'class="go"', body)) == 1

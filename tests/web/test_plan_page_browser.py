@@ -1,0 +1,223 @@
+"""The plan page in a real browser: moves, focus, bad input, no script, every width, both themes, the checker."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from topout.web.jobs.models import FrozenPlan, Job
+from web import people
+from web.plan_cast import hollin_job
+from web.served import SIZES, launch, served, signed_in
+
+pytestmark = pytest.mark.browser
+QUERY = "?travel=150&pressure=70&spacers=1&offset=44&bead=622&tyre=62"
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        browser = launch(play)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def job(cast: people.Cast) -> Job:
+    return hollin_job(cast.owner)
+
+
+@pytest.fixture
+def address(job: Job) -> Iterator[str]:
+    with served() as here:
+        yield f"{here}/jobs/{job.number}/plan/"
+
+
+def open_page(chromium: Browser, address: str, cast: people.Cast, query: str = QUERY, **options: object) -> Page:
+    """The page, with every fault of its scripts and of the content policy collected in `page.faults`."""
+    options = {"viewport": {"width": 1180, "height": 820}, **options}
+    page = signed_in(chromium, address.partition("/jobs")[0], cast.technician, **options).new_page()
+    page.faults = []  # type: ignore[attr-defined]
+    page.on("pageerror", lambda error: page.faults.append(str(error)))  # type: ignore[attr-defined]
+    page.on("console", lambda m: page.faults.append(m.text) if m.type == "error" else None)  # type: ignore[attr-defined]
+    page.goto(address + query)
+    return page
+
+
+def answered(page: Page, act: object) -> None:
+    """Do something and wait for the answer to be on the page."""
+    page.evaluate(
+        "() => { window.got = new Promise((done) => document.addEventListener('topout:answered', done, {once: true})); }"
+    )
+    act()  # type: ignore[operator]
+    page.evaluate("async () => { await window.got; }")
+
+
+def test_a_stepper_moves_its_box_and_keeps_the_focus(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast)
+    more = page.get_by_role("button", name="Pressure, 1 psi more")
+    answered(page, more.click)
+    assert page.input_value("#pressure") == "71"
+    assert "Set 71 psi" in page.inner_text("#answer").replace("\u00a0", " ")
+    assert page.evaluate("document.activeElement.getAttribute('aria-label')") == "Pressure, 1 psi more"
+    page.wait_for_url("**pressure=71**")
+    assert "csrf" not in page.url and "change_key" not in page.url
+    answered(page, lambda: page.keyboard.press("Enter"))
+    assert page.input_value("#pressure") == "72"
+    answered(page, page.get_by_role("button", name="Travel, 10 mm less").click)
+    assert page.inner_text("#planname").replace("\u00a0", " ") == "140 mm, as now"
+    assert page.faults == []  # type: ignore[attr-defined]
+    page.context.close()
+
+
+def test_fast_clicks_all_count_and_the_last_answer_stands(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast)
+    more = page.get_by_role("button", name="Pressure, 1 psi more")
+    for _ in range(12):
+        more.click(no_wait_after=True)
+    page.wait_for_function("() => document.getElementById('answer').textContent.includes('Set 82')")
+    page.wait_for_timeout(400)  # no older answer comes after it
+    assert "Set 82" in page.inner_text("#answer") and page.input_value("#pressure") == "82"
+    page.context.close()
+
+
+def test_a_unit_typed_into_the_box_stays(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast)
+    answered(page, lambda: page.fill("#pressure", "4.9 bar"))
+    assert page.inner_text("#pressure-echo").replace("\u00a0", " ") == "4.90 bar · 71.1 psi"
+    answered(page, page.get_by_role("button", name="Pressure, 1 psi more").click)
+    assert page.input_value("#pressure") == "5.0 bar"
+    answered(page, page.locator("#take-sag").click)
+    assert page.input_value("#pressure") == "5.04 bar"
+    page.context.close()
+
+
+def test_enter_in_a_box_asks_and_does_not_use_the_plan(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast)
+    page.focus("#travel")
+    answered(page, lambda: (page.fill("#travel", "160"), page.keyboard.press("Enter")))
+    assert "140 → 160" in page.inner_text("#planname")
+    assert not FrozenPlan.objects.exists()
+    page.context.close()
+
+
+def test_bad_input_stays_is_named_and_the_answer_is_called_old(
+    chromium: Browser, address: str, cast: people.Cast
+) -> None:
+    page = open_page(chromium, address, cast)
+    answered(page, lambda: page.fill("#pressure", "7o"))
+    assert page.input_value("#pressure") == "7o"
+    assert page.get_attribute("#pressure", "aria-invalid") == "true"
+    assert page.evaluate("document.activeElement.id") == "pressure"
+    fault = page.inner_text("#pressure-fault")
+    assert fault and fault in page.inner_text("#faults-place")
+    assert "last answer that could be worked out" in page.inner_text("#answer")
+    assert page.title().startswith("Error: ")
+    answered(page, lambda: page.fill("#pressure", "70"))
+    assert page.inner_text("#pressure-fault") == "" and page.get_attribute("#pressure", "aria-invalid") is None
+    assert not page.title().startswith("Error")
+    page.context.close()
+
+
+def test_the_picture_is_drawn_for_the_width(chromium: Browser, address: str, cast: people.Cast) -> None:
+    """Redrawn, never scaled: one CSS pixel is one unit of the drawing at every width, turned or not."""
+    page = open_page(chromium, address, cast)
+    for width in (1180, 820, 600, 390, 320):
+        page.set_viewport_size({"width": width, "height": 844})
+        page.wait_for_timeout(700)
+        scale = page.evaluate(
+            "() => { const f = [...document.querySelectorAll('#force svg')].find((s) => s.getBoundingClientRect().width > 0);"
+            " return f.getBoundingClientRect().width / f.viewBox.baseVal.width; }"
+        )
+        assert scale == pytest.approx(1, abs=0.005), width
+        sideways = page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert sideways <= 0, width
+        least = page.evaluate(
+            "() => Math.min(...[...document.querySelectorAll('#rest svg text')].filter((t) => t.getBoundingClientRect().width > 1)"
+            ".map((t) => parseFloat(getComputedStyle(t).fontSize)))"
+        )
+        assert least >= (20 if width > 620 else 18), width
+    page.context.close()
+
+
+def test_without_a_script_it_is_a_plain_form(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast, java_script_enabled=False)
+    assert page.locator("button[data-box]:visible").count() == 0
+    page.fill("#pressure", "73")
+    page.get_by_role("button", name="Work it out").click()
+    assert "Set 73 psi" in page.inner_text("#answer").replace("\u00a0", " ")
+    page.fill("#pressure", "90")
+    page.get_by_role("button", name="Use this plan").click()
+    assert "The boxes were changed" in page.inner_text("#faults-place") and not FrozenPlan.objects.exists()
+    page.get_by_role("link", name="Set 68").click()
+    page.get_by_role("button", name="Use this plan").click()
+    assert FrozenPlan.objects.get().sentence.startswith("Set 68")
+    page.context.close()
+
+
+def test_use_this_plan(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast)
+    answered(page, page.locator("#take-curve").click)
+    page.get_by_role("button", name="Use this plan").click()
+    page.wait_for_url("**/jobs/*/")
+    assert FrozenPlan.objects.get().sentence.startswith("Set 75")
+    page.context.close()
+
+
+def test_keyboard_alone(chromium: Browser, address: str, cast: people.Cast) -> None:
+    """Every control is reached by Tab in the order of the page, and the ring is never hidden."""
+    page = open_page(chromium, address, cast)
+    reached = []
+    for _ in range(45):
+        page.keyboard.press("Tab")
+        name, box = page.evaluate(
+            "() => { const e = document.activeElement, r = e.getBoundingClientRect();"
+            " return [e.getAttribute('aria-label') || e.name || e.textContent.trim().slice(0, 30), [r.top, r.bottom, innerHeight, getComputedStyle(e).outlineStyle]]; }"
+        )
+        reached.append(name)
+        assert box[1] > 0 and box[0] < box[2], name
+    for name in ("Skip to the page", "Travel, 10 mm less", "travel", "Travel, 10 mm more", "bead", "Use this plan"):
+        assert name in reached, (name, reached)
+    assert reached.index("Travel, 10 mm less") < reached.index("travel") < reached.index("Use this plan")
+    page.context.close()
+
+
+@pytest.mark.parametrize(
+    ("size", "theme", "state"),
+    [
+        ("tablet", "light", "answer"), ("upright", "light", "answer"), ("phone", "light", "answer"),
+        ("tablet", "dark", "fault"), ("phone", "dark", "answer"), ("phone", "light", "fault"),
+    ],
+)  # fmt: skip
+def test_the_checker_finds_nothing(
+    chromium: Browser, address: str, cast: people.Cast, size: str, theme: str, state: str
+) -> None:
+    width, height = SIZES[size]
+    query = QUERY if state == "answer" else QUERY.replace("70", "7o")
+    page = open_page(
+        chromium, address, cast, query, viewport={"width": width, "height": height}, color_scheme=theme, bypass_csp=True
+    )
+    page.wait_for_timeout(300)
+    page.add_style_tag(content=".part { content-visibility: visible !important }")
+    results = Axe().run(
+        page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    )
+    found = [(v["id"], [n["html"][:120] for n in v["nodes"]][:3]) for v in results.response["violations"]]
+    assert found == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_targets_are_large(chromium: Browser, address: str, cast: people.Cast, size: str) -> None:
+    """look.md: controls at least 48 px away from the bench pages; a word in a sentence counts by its line."""
+    width, height = SIZES[size]
+    page = open_page(chromium, address, cast, viewport={"width": width, "height": height})
+    small = page.evaluate(
+        "() => [...document.querySelectorAll('a, button, input, summary')].filter((e) => !e.matches('.skip') && e.type !== 'hidden')"
+        ".map((e) => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()]).filter(([, r]) => r.width > 0 && (r.width < 44 || r.height < 47.5)).map(([h, r]) => [h, r.width, r.height])"
+    )
+    assert small == []
+    page.context.close()
