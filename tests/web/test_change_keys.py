@@ -33,7 +33,9 @@ def test_a_form_sent_three_times_is_one_record(technician_in: Client) -> None:
     assert Rider.objects.count() == 1
 
 
-def test_a_thousand_writes_sent_three_times_are_a_thousand(technician_in: Client, cast: people.Cast, settings: object) -> None:
+def test_a_thousand_writes_sent_three_times_are_a_thousand(
+    technician_in: Client, cast: people.Cast, settings: object
+) -> None:
     """1,000 readings through the form's own address, each sent three times: 1,000 rows and 1,000 keys."""
     job = hollin_job(cast.technician)
     path = f"/jobs/{job.number}/waits/"
@@ -80,7 +82,10 @@ def test_no_key_is_400(technician_in: Client, key: str | None) -> None:
 def test_a_program_may_send_its_key_in_the_header(technician_in: Client) -> None:
     data = with_token(technician_in, "/book/riders/new/", RIDER)
     for _ in range(3):
-        assert technician_in.post("/book/riders/new/", data, headers={"Idempotency-Key": "from-a-program"}).status_code == 303
+        assert (
+            technician_in.post("/book/riders/new/", data, headers={"Idempotency-Key": "from-a-program"}).status_code
+            == 303
+        )
     assert Rider.objects.count() == 1
 
 

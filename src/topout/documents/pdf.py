@@ -95,7 +95,7 @@ def pdf(template: str, data: Mapping[str, Any], created: dt.datetime) -> bytes:
     """
     if created.tzinfo is None:
         raise ValueError("created needs its time zone")
-    return _made(template, data, format="pdf", pdf_standards="ua-1", timestamp=created)
+    return _made(template, data, format="pdf", pdf_standards="ua-1", timestamp=created.replace(microsecond=0))
 
 
 def picture(template: str, data: Mapping[str, Any], kind: Literal["png", "svg"], ppi: float = 203.0) -> bytes:

@@ -1,0 +1,62 @@
+"""Every address of the workshop, filled in with what the demo holds: complete against the list of addresses itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from topout.web.access.codes import tidy
+from topout.web.book.models import Family
+from topout.web.jobs.demo import PLAN_JOB
+from topout.web.jobs.models import Job, Photo, Reading
+from topout.web.shelf.models import Tag
+
+OPEN_TO_ALL = {"sign-in", "sign-out", "start"}
+OWNERS = {"accounts", "account-new", "account-change", "rider-erase"}
+
+
+def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:
+    """Every pattern, those of included lists too."""
+    for entry in (resolver or get_resolver()).url_patterns:
+        if isinstance(entry, URLResolver):
+            yield from patterns(entry)
+        else:
+            yield entry
+
+
+def arguments(pattern: URLPattern) -> dict[str, Any]:
+    """Something of the demo for each argument; a pattern that asks for more makes the test fail until it is known here."""
+    job = Job.objects.get(number=PLAN_JOB)
+    name = str(pattern.name)
+    tag = Tag.objects.filter(job_number=PLAN_JOB).first() or Tag.objects.first()
+    photo = Photo.objects.filter(job=job).first()
+    assert tag is not None and photo is not None and job.bike_id is not None and job.unit_id is not None
+    own: dict[str, dict[str, Any]] = {
+        "account-change": {"pk": 1}, "rider": {"pk": job.rider_id}, "rider-change": {"pk": job.rider_id},
+        "rider-erase": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
+        "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
+        "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
+        "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
+        "steps-variant": {},
+    }  # fmt: skip
+    known: dict[str, Any] = {
+        "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,
+        "code": tidy(tag.code), "key": "ring-depth-after", "round_": 1, **own.get(name, {}),
+    }  # fmt: skip
+    if name in ("step-round", "step-round-draft"):
+        known["key"] = "fill-round"
+    wanted = pattern.pattern.converters
+    missing = set(wanted) - set(known)
+    assert not missing, f"{name}: {missing} is not known to tests/web/addresses.py"
+    return {key: known[key] for key in wanted}
+
+
+def all_addresses() -> list[tuple[str, str]]:
+    """(name, address) of every pattern."""
+    return [(str(p.name), reverse(str(p.name), kwargs=arguments(p))) for p in patterns()]
+
+
+def names() -> list[str]:
+    return [str(pattern.name) for pattern in patterns()]

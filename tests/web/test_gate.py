@@ -1,0 +1,195 @@
+"""Who may see and change what, on every address; headers, hosts, and that looking changes nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import connection
+from django.test import Client
+from django.test.utils import override_settings
+from web import people
+from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
+
+from topout.web.access.models import Workshop
+from topout.web.headers import ALWAYS
+
+METHODS = ("get", "post", "head", "put", "delete", "patch", "options", "trace")
+
+
+def content(path: Path) -> str:
+    """A hash of everything in the database."""
+    connection.close()
+    digest = hashlib.sha256()
+    with sqlite3.connect(path) as raw:
+        for line in raw.iterdump():
+            digest.update(line.encode())
+    return digest.hexdigest()
+
+
+@pytest.fixture
+def closed_demo(demo: Path) -> Path:
+    """The demo's records in a workshop that nobody is signed in to by itself."""
+    Workshop.objects.update(demo=False)
+    return demo
+
+
+def test_every_address_has_a_name_of_its_own() -> None:
+    assert len(names()) == len(set(names()))
+    assert "None" not in names()
+
+
+def test_a_stranger_gets_the_sign_in_page_and_changes_nothing(closed_demo: Path) -> None:
+    before = content(closed_demo)
+    client = people.browser()
+    client.raise_request_exception = True
+    tried = 0
+    for name, address in all_addresses():
+        if name in OPEN_TO_ALL:
+            continue
+        for method in METHODS:
+            answer = getattr(client, method)(address)
+            tried += 1
+            if method in ("post", "put", "delete", "patch"):
+                assert answer.status_code in (302, 403), (method, address)
+            else:
+                assert answer.status_code == 302, (method, address, answer.status_code)
+            if answer.status_code == 302:
+                assert answer.headers["Location"].startswith("/sign-in/?next="), address
+            assert b"Telvik" not in answer.content
+    assert tried > 200
+    assert content(closed_demo) == before
+
+
+def test_a_stranger_without_a_token_check_is_refused_too(closed_demo: Path) -> None:
+    """The gate itself, with the check for tokens out of the way."""
+    client = Client(enforce_csrf_checks=False)
+    before = content(closed_demo)
+    for name, address in all_addresses():
+        if name not in OPEN_TO_ALL:
+            answer = client.post(address, {"change_key": f"stranger-{name}"})
+            assert answer.status_code == 302 and answer.headers["Location"].startswith("/sign-in/"), address
+    assert content(closed_demo) == before
+
+
+def test_a_technician_may_open_everything_but_the_owners_pages(closed_demo: Path) -> None:
+    technician = people.browser(User.objects.get(username="jory"))
+    owner = people.browser(User.objects.get(username="wren"))
+    for name, address in all_addresses():
+        answers = technician.get(address).status_code, owner.get(address).status_code
+        if name in OWNERS:
+            assert answers == (403, 200), address
+        elif name not in OPEN_TO_ALL:
+            assert answers[0] == answers[1] and answers[0] in (200, 302, 405), (address, answers)
+
+
+def test_looking_changes_nothing(closed_demo: Path) -> None:
+    """Every address by GET and HEAD, twice: the database is the same to the last row."""
+    client = people.browser(User.objects.get(username="wren"))
+    before = content(closed_demo)
+    for _, address in all_addresses():
+        for _ in range(2):
+            client.get(address)
+            client.head(address)
+    assert content(closed_demo) == before
+
+
+def test_headers_stand_on_every_answer(closed_demo: Path) -> None:
+    owner = people.browser(User.objects.get(username="wren"))
+    places = [address for _, address in all_addresses()] + ["/no/such/page", "/static/style.css", "/static/none.css"]
+    for client in (owner, people.browser()):
+        for address in places:
+            for method in ("get", "post"):
+                answer = getattr(client, method)(address)
+                answer.close()
+                for name, value in ALWAYS.items():
+                    if name == "Content-Security-Policy" and address.endswith(".jpg") and answer.status_code == 200:
+                        assert answer.headers[name] == "default-src 'none'; frame-ancestors 'none'; sandbox"
+                        continue
+                    assert answer.headers[name] == value, (address, method, name)
+                if not address.startswith("/static/"):
+                    assert "no-store" in answer.headers["Cache-Control"], address
+                assert "X-Powered-By" not in answer.headers
+
+
+def test_no_page_holds_inline_script_or_style_or_another_host(closed_demo: Path) -> None:
+    import re
+
+    client = people.browser(User.objects.get(username="wren"))
+    for _, address in all_addresses():
+        answer = client.get(address)
+        if "html" not in answer.headers.get("Content-Type", ""):
+            continue
+        page = answer.content.decode()
+        assert not re.search(r"<style|\sstyle=|\son[a-z]+=|javascript:", page), address
+        assert not re.search(r"<script(?![^>]*\ssrc=)", page), address
+        assert not re.search(r"""(?:src|href|action)\s*=\s*["']?(?:https?:)?//""", page), address
+        assert 'type="number"' not in page, address
+
+
+@pytest.mark.parametrize(
+    "host",
+    [
+        "evil.example", "localhost.evil.example", "127.0.0.1.evil.example", "evil.example:8000", "localhost@evil.example", "[::2]",
+        "localhost:80:80", "localhost/", "192.0.2.7", "0.0.0.0", "LOCALHOST.", "", "local host", "xn--lcalhost-54a.example",
+        "127.1", "0x7f.0.0.1", "2130706433", "[::ffff:127.0.0.1]", "*.localhost", "a" * 300,
+    ],
+)  # fmt: skip
+def test_another_host_is_refused_everywhere(closed_demo: Path, host: str) -> None:
+    client = people.browser(User.objects.get(username="wren"))
+    for address in ("/", "/sign-in/", "/jobs/214/", "/static/style.css", "/nothing", "/t/K7M4QX/"):
+        for method in ("get", "post"):
+            answer = getattr(client, method)(address, HTTP_HOST=host)
+            answer.close()
+            if host == "LOCALHOST.":
+                assert answer.status_code != 500  # a trailing dot is the same name (RFC 1034)
+                continue
+            assert answer.status_code == 400, (address, host)
+            assert b"Telvik" not in answer.content
+
+
+@pytest.mark.parametrize(
+    "header", ["HTTP_X_FORWARDED_HOST", "HTTP_FORWARDED", "HTTP_X_FORWARDED_FOR", "HTTP_X_REAL_IP"]
+)
+def test_forwarded_headers_say_nothing(closed_demo: Path, header: str) -> None:
+    client = people.browser()
+    value = "for=127.0.0.1;host=localhost" if header == "HTTP_FORWARDED" else "127.0.0.1"
+    assert client.get("/", **{header: value}, REMOTE_ADDR="192.0.2.7").status_code == 302  # type: ignore[arg-type]
+
+
+def test_the_demo_signs_its_user_in_on_loopback_alone(demo: Path) -> None:
+    client = people.browser()
+    assert client.get("/").status_code == 200
+    assert client.get("/", REMOTE_ADDR="::1").status_code == 200
+    assert client.get("/", REMOTE_ADDR="192.0.2.7").status_code == 302
+    assert client.get("/", REMOTE_ADDR="").status_code == 302
+    with override_settings(LOOPBACK=False):
+        assert client.get("/").status_code == 302
+
+
+def test_a_workshop_that_is_no_demo_signs_nobody_in(workshop: Path, cast: people.Cast) -> None:
+    from topout.web import clock
+
+    Workshop.objects.create(demo=False, demo_user=cast.owner, started_at=clock.now())
+    assert people.browser().get("/").status_code == 302
+
+
+def test_a_post_from_another_site_is_refused(closed_demo: Path) -> None:
+    client = people.browser(User.objects.get(username="wren"))
+    before = content(closed_demo)
+    for _, address in all_addresses():
+        answer = client.post(address, {"change_key": "k"}, headers={"Origin": "https://evil.example"})
+        assert answer.status_code in (403, 405), (address, answer.status_code)
+    assert content(closed_demo) == before
+
+
+def test_unknown_objects_are_404_not_a_fault(closed_demo: Path) -> None:
+    client = people.browser(User.objects.get(username="wren"))
+    for address in (
+        "/jobs/999999/", "/jobs/99999999999999999999999/", "/book/riders/999999/", "/book/units/99999999999999999999/",
+        "/jobs/214/readings/as-was/", "/jobs/214/correct/999999/", "/jobs/214/photos/abc.jpg", "/t/ZZZZZZ/", "/accounts/999/",
+    ):  # fmt: skip
+        assert client.get(address).status_code == 404, address
