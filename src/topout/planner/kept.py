@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 
-import numpy as np
-
 from topout.bench_file.model import BenchFile, Change
-from topout.physics.sag import Load
-from topout.planner import evaluate, load, stack
+from topout.physics import air_spring, geometry, sag
+from topout.planner import change, load, stack
 from topout.planner.results import Keeps
-
-NOTHING = Load(np.zeros(1), np.zeros(1), np.zeros(1))  # stands in where no load is known; its sag is not given out
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +28,18 @@ def held(bench: BenchFile, keeps: Keeps) -> dict[str, Held | None]:
         return result
     on = load.load_on(bench)
     asked = bench.change or Change()
-    benches = [
-        replace(bench, change=replace(asked, pressure_gauge_pa=pa, air=_without_pressure(asked)))
+    after = [
+        change.changed(replace(bench, change=replace(asked, pressure_gauge_pa=pa, air=_without_pressure(asked))))
         for pa in known.values()
     ]
-    found = evaluate.evaluate(stack.pairs(benches), on.load if on is not None else NOTHING, kept=False, points=2)
+    bikes = stack.bikes(after)
+    settled = air_spring.settle(bikes.chambers)
+    end_n = air_spring.force_and_rate(settled, bikes.chambers.travel_m)[0]
+    sag_m = None
+    if on is not None:
+        sag_m = sag.at_rest_m(settled, geometry.stand(bikes.chart, bikes.fitted), on.load, bikes.friction)[0]
     for i, (name, pa) in enumerate(known.items()):
-        sag = float(found.sag_m[1, i]) if on is not None else None
-        result[name] = Held(pa, sag, float(found.end_force_n[1, i]))
+        result[name] = Held(pa, None if sag_m is None else float(sag_m[i]), float(end_n[i]))
     return result
 
 
