@@ -51,7 +51,7 @@ def test_every_contract_is_kept(copy: Path) -> None:
         ("web/book/spoilt.py", "import topout.web.jobs", "Inside the web"),
         ("web/access/spoilt.py", "import topout.web.book", "Inside the web"),
         ("documents/spoilt.py", "def late():\n    from django.db import models", "Only the web knows Django"),
-        ("web/book/spoilt.py", "import topout.planner.results", "through jobs.bridge alone"),
+        ("web/book/spoilt.py", "import topout.planner.results", "only the jobs reach the core"),
         ("documents/spoilt.py", "import typst", "Only documents.pdf"),
         ("planner/spoilt.py", "import scipy.optimize", "SciPy"),
         ("physics/spoilt.py", "import pathlib", "touch no file"),
@@ -66,4 +66,4 @@ def test_a_contract_is_broken_by_what_it_is_there_against(copy: Path, room: str,
         path.unlink()
     assert code == 1
     verdicts = [line for line in said.splitlines() if broken in line]
-    assert any(line.endswith("BROKEN") or "not listed" in line for line in verdicts), said
+    assert any("BROKEN" in line or "not listed" in line for line in verdicts), said
