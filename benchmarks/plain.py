@@ -51,12 +51,13 @@ def changed(bike: Bike) -> Bike:
         if length_m is None and chart:
             length_m = stance.along_axis_m(chart, "fork_length", chart["fork_offset"])
         new_offset_m = change.get("offset", old_offset_m)
+        grown_m = longer_m
         if length_m is not None:
             new_length_m = stance.along_axis_m(change, "fork_length", new_offset_m)
-            new_length_m = length_m + longer_m if new_length_m is None else new_length_m
-            if "tyre_room" in fork:
-                fork["tyre_room"] += new_length_m - length_m
-            fork["length"] = new_length_m
+            grown_m = longer_m if new_length_m is None else new_length_m - length_m
+            fork["length"] = length_m + grown_m
+        if "tyre_room" in fork:
+            fork["tyre_room"] += grown_m
         fork["offset"] = new_offset_m
         if "travel" in fork:
             fork["travel"] += longer_m
@@ -198,12 +199,17 @@ def keep(before: Side, after: Side, sag_m: float | None, share: float | None) ->
 def clearance(after: Side) -> Bike:
     fork, bike, parts = after.bike["fork"], after.bike, after.parts
     chart = bike.get("frame", {})
-    front_r = parts["front_radius_m"] if parts else stance.wheel_radius_m(bike.get("front_wheel", {}), math.nan)
-    rear_r = parts["rear_radius_m"] if parts else stance.wheel_radius_m(bike.get("rear_wheel", {}), math.nan)
+    front_r = parts["front_radius_m"] if parts else stance.wheel_radius_m(bike.get("front_wheel", {}), None)
+    rear_r = parts["rear_radius_m"] if parts else stance.wheel_radius_m(bike.get("rear_wheel", {}), None)
+
+    def room_m(table: Bike, key: str, taken_m: float | None) -> float | None:
+        return None if key not in table or taken_m is None else float(table[key] - taken_m)
+
+    bottomed_m = None if front_r is None else after.travel_m + front_r
     return {
-        "tyre_to_crown_m": fork["tyre_room"] - after.travel_m - front_r if "tyre_room" in fork else None,
-        "tyre_to_brace_m": fork["brace_room"] - front_r if "brace_room" in fork else None,
-        "rear_tyre_to_frame_m": chart["rear_tyre_room"] - rear_r if "rear_tyre_room" in chart else None,
+        "tyre_to_crown_m": room_m(fork, "tyre_room", bottomed_m),
+        "tyre_to_brace_m": room_m(fork, "brace_room", front_r),
+        "rear_tyre_to_frame_m": room_m(chart, "rear_tyre_room", rear_r),
     }
 
 
@@ -238,7 +244,8 @@ def plan(bike: Bike) -> Bike:
         if side.locked:
             results[name] = None
             continue
-        sag = side.sag() if side.load else None
+        whole = side.load and (side.drawn or not side.state["friction_side"])
+        sag = side.sag() if whole else None
         sagged[name] = sag
         geometry = None
         if side.drawn:
@@ -247,7 +254,7 @@ def plan(bike: Bike) -> Bike:
                 geometry["sagged"] = side.geometry(sag["travel_m"], side.parts["rear_sag_m"])
         results[name] = {
             "geometry": geometry,
-            "sag": {"front": sag, "implied_share": (side.load or {}).get("implied_share")},
+            "sag": None if sag is None else {"front": {**sag, "implied_share": side.load.get("implied_share")}},
             "end_force_n": side.slow_n(side.travel_m),
             "hazard": hazard(side),
         }

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 Bike = dict[str, Any]
 
 
-def wheel_radius_m(wheel: Bike, chart_radius_m: float) -> float:
+def wheel_radius_m(wheel: Bike, chart_radius_m: float | None) -> float | None:
     if "radius" in wheel:
         return float(wheel["radius"])
     if "bead_seat" in wheel:

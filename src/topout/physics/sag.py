@@ -22,6 +22,7 @@ _START_POINTS: Final = 9
 _NEWTON_STEPS: Final = 40
 _CLOSE: Final = 1e-11  # of the travel; the step after this one is below rounding, Newton being quadratic
 _HALVINGS: Final = 60
+_LEAST_SLOPE_N_PER_M: Final = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -60,7 +61,9 @@ def _solve(residual: Residual, start: Floats, travel_m: Floats) -> Floats:
     small = _CLOSE * travel_m
     for _ in range(_NEWTON_STEPS):
         value, slope = residual(x)
-        step = value / slope
+        # With next to no pressure the spring is softer than the load's own change with the head angle: the residual
+        # falls there, and what it says is which end the fork goes to.
+        step = value / np.maximum(slope, _LEAST_SLOPE_N_PER_M)
         new = np.minimum(np.maximum(x - step, 0.0), travel_m)
         moved = np.abs(new - x)
         x = new

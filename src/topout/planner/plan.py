@@ -57,7 +57,8 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     stuck = evaluate.locked(pairs.chambers)[:, 0]
     sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
     one, two = (_state(side, result, on) for side in sides)
-    keeps = _keeps(result, all(side.sprung for side in sides))
+    rests = one.sag is not None and one.sag.front is not None
+    keeps = _keeps(result, all(side.sprung for side in sides), rests)
     warned = _missing(bench, changed)
     if stuck[1]:
         text = (
@@ -73,7 +74,7 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     if on is not None and sides[0].sprung:
         warned += limits.of_load(on.calibrated, on.implied_share)
     if all(side.sprung for side in sides):
-        warned += limits.of_keeps(keeps, rests=one.sag is not None and one.sag.front is not None)
+        warned += limits.of_keeps(keeps, rests=rests)
     drawn = [
         state.curve(side.bench, of=state.parts(side.bench, on)) if curves and side.sprung else None for side in sides
     ]
@@ -125,8 +126,11 @@ def _hazard(side: _Side, result: Evaluation) -> Hazard | None:
     return Hazard(*(float(v) for v in result.hazard[:, side.row, 0])) if side.sprung else None
 
 
-def _keeps(result: Evaluation, known: bool) -> Keeps:
-    values = (float(p) if known and math.isfinite(p) else None for p in result.keep_gauge_pa[:, 0])
+def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:
+    """The four pressures; without a load there is no sag to keep, also where the unloaded fork rests short."""
+    values = [float(p) if known and math.isfinite(p) else None for p in result.keep_gauge_pa[:, 0]]
+    if not rests:
+        values[:2] = [None, None]
     return Keeps(*map(Keep, values))
 
 
