@@ -44,7 +44,7 @@ soak: $(TEST_READY)
 	@$(PY) tools/check.py --soak
 
 bench: $(TEST_READY)
-	@$(PY) -m benchmarks
+	@$(PY) benchmarks/run.py
 
 pictures: $(TEST_READY)
 	@$(PY) tools/pictures.py
