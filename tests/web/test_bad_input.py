@@ -1,0 +1,221 @@
+"""Every form of the workshop, every field of it, every kind of bad input: a sentence at the box, what was typed kept,
+nothing saved, never a server error. The fields are read from the pages themselves, so a new one is tried too."""
+
+from __future__ import annotations
+
+import html
+import re
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import connection
+from django.test import Client
+from web import people
+from web.addresses import all_addresses
+
+from topout.web.access.models import Workshop
+
+BAD = {
+    "missing": "", "wrong unit": "12 parsecs", "text": "about so much", "NaN": "NaN", "infinity": "inf", "huge": "1e999",
+    "long": "9" * 5000, "negative": "-7", "decimal comma": "12,5", "two points": "1.2.3", "NUL": "7\x00", "control": "7\x1b[2J",
+    "markup": "<script>alert(1)</script>", "quote": "\"'><b>", "other digits": "٣٤", "turned": "\u202e12", "sql": "' OR 1=1 --",
+    "percent": "%s%n{0}{{ 7 }}", "spaces": "   ", "emoji": "🍴", "no letter": "\ufffd",
+}  # fmt: skip
+FEW = ("text", "long", "NUL", "markup")
+SLOW = {"/jobs/214/plan/"}  # computes for each answer: tried with the plan's own tests
+
+
+@dataclass(frozen=True)
+class Box:
+    """A field of a form as the page draws it."""
+
+    name: str
+    kind: str
+    value: str
+
+
+def boxes(page: str, here: str) -> list[tuple[str, list[Box]]]:
+    """Address and boxes of every form of a page that is sent by POST and carries a change key."""
+    forms = []
+    for head, form in re.findall(r'(<form[^>]*method="post"[^>]*>)(.*?)</form>', page, re.S):
+        action = re.search(r'action="([^"]+)"', head)
+        if 'name="change_key"' not in form:
+            continue
+        found = []
+        for tag, attributes, inner in re.findall(
+            r"<(input|select|textarea)\b([^>]*)>(.*?</(?:select|textarea)>)?", form, re.S
+        ):
+            name = re.search(r'\bname="([^"]+)"', attributes)
+            if not name or name.group(1) in ("csrfmiddlewaretoken", "change_key"):
+                continue
+            value = re.search(r'\bvalue="([^"]*)"', attributes)
+            kind = re.search(r'\btype="([^"]+)"', attributes)
+            text = value.group(1) if value else ""
+            if tag == "textarea":
+                text = inner.removesuffix("</textarea>").removeprefix("\n")
+            if tag == "select":
+                chosen = re.search(r'<option value="([^"]*)" selected', inner)
+                text = chosen.group(1) if chosen else ""
+            if kind and kind.group(1) in ("radio", "checkbox") and "checked" not in attributes:
+                text = ""
+            found.append(Box(name.group(1), kind.group(1) if kind else tag, html.unescape(text)))
+        forms.append((action.group(1) if action else here, list({box.name: box for box in found}.values())))
+    return forms
+
+
+@pytest.fixture
+def owner(demo: Path) -> Client:
+    Workshop.objects.update(demo=False)
+    return people.browser(User.objects.get(username="wren"))
+
+
+def kept_rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:
+    connection.close()
+    with sqlite3.connect(path) as raw:
+        tables = [row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        return {table: raw.execute(f"SELECT * FROM {table}").fetchall() for table in tables}
+
+
+@pytest.mark.parametrize("few", [True, pytest.param(False, marks=pytest.mark.soak)], ids=["few", "all"])
+def test_no_field_of_any_form_reaches_a_server_error(owner: Client, few: bool) -> None:
+    """A form with many boxes (the bench file's, tried key by key below) gets a few kinds here, and all in the soak."""
+    tried = 0
+    for name, address in all_addresses():
+        if address in SLOW or name == "sign-in":
+            continue
+        answer = owner.get(address)
+        if "html" not in answer.headers.get("Content-Type", "") or answer.status_code != 200:
+            continue
+        page = answer.content.decode()
+        for place, form in boxes(page, address):
+            token = people.field_of(answer, "csrfmiddlewaretoken")
+            usual = {box.name: box.value for box in form if box.kind != "file"}
+            for box in form:
+                for what, text in BAD.items():
+                    if few and len(form) > 14 and what not in FEW:
+                        continue
+                    if box.kind == "file":
+                        continue
+                    tried += 1
+                    data = {**usual, box.name: text, "csrfmiddlewaretoken": token, "change_key": f"{tried}"}
+                    reply = owner.post(place, data)
+                    assert reply.status_code in (200, 303, 400, 403, 404, 409, 422), (
+                        address,
+                        box.name,
+                        what,
+                        reply.status_code,
+                    )
+                    body = reply.content.decode()
+                    assert "<script>alert(1)</script>" not in body and "Traceback" not in body, (
+                        address,
+                        box.name,
+                        what,
+                    )
+    assert tried > 1200, tried
+
+
+NUMBERS = {
+    "/jobs/214/readings/as-left/": ("pressure", "sag", "exposed-length", "travel", "temperature", "spacers", "rebound"),
+    "/book/riders/new/": ("rider-mass", "rider-front_share"),
+    "/shelf/new/": ("length", "diameter", "gives", "volume", "on_hand"),
+}
+NO_NUMBER = [kind for kind in BAD if kind not in ("missing", "spaces", "negative", "sql", "other digits")]
+
+
+@pytest.mark.parametrize("address", list(NUMBERS))
+def test_a_number_that_is_none_is_refused_in_words_and_stays_in_its_box(
+    owner: Client, demo: Path, address: str
+) -> None:
+    before = kept_rows(demo)
+    page = owner.get(address)
+    token = people.field_of(page, "csrfmiddlewaretoken")
+    for name in NUMBERS[address]:
+        for what in NO_NUMBER:
+            reply = owner.post(address, {name: BAD[what], "csrfmiddlewaretoken": token, "change_key": f"{name} {what}"})
+            body = reply.content.decode()
+            assert reply.status_code == 422, (name, what)
+            assert "There is a problem" in body and "<title>Error: " in re.sub(r"\s+", " ", body), (name, what)
+            box = f"id_{name}"
+            link = re.search(rf'<a href="#{box}">(.*?)</a>', body)
+            assert link, (name, what, "the summary links to the box")
+            assert f'id="{box}_error"' in body and body.count(link.group(1)) >= 2, "the same words at the box"
+            if what not in ("NUL", "control", "turned"):
+                assert html.escape(BAD[what]) in body or BAD[what] in html.unescape(body), (
+                    name,
+                    what,
+                    "what was typed stays",
+                )
+            assert not re.search(
+                r"\b(invalid|please|oops|illegal)\b|field is required", re.sub(r"<[^>]*>", " ", body), re.I
+            ), (name, what)
+    assert kept_rows(demo) == before
+
+
+def test_every_key_of_the_bench_file_is_a_box_and_refuses_bad_input(owner: Client, demo: Path) -> None:
+    """Generated from the bench file's model: each key of bike and unit × each kind of bad input."""
+    from topout.web.book import tables
+    from topout.web.book.forms import BikeForm, RiderForm, UnitForm, box_name
+
+    tried = 0
+    for form_class, more in (
+        (RiderForm, {"name": "A"}),
+        (BikeForm, {"name": "A"}),
+        (UnitForm, {"name": "A", "kind": "fork"}),
+    ):
+        names = [(table, word, key) for table in form_class.table_names for word, key in tables.keys(table)]
+        for table, word, key in names:
+            for what in ("wrong unit", "text", "NaN", "infinity", "huge", "long", "decimal comma", "NUL", "control"):
+                if key.kind == "text":
+                    continue
+                form = form_class({**more, box_name(table, word): BAD[what]})
+                assert not form.is_valid(), (table, word, what)
+                assert box_name(table, word) in form.errors, (table, word, what, form.errors)
+                tried += 1
+            if key.kind in ("quantity", "number", "count") and key.low_si is not None and key.low_si >= 0:
+                form = form_class({**more, box_name(table, word): "-7"})
+                assert not form.is_valid() and box_name(table, word) in form.errors, (table, word)
+    assert tried > 400
+
+
+def test_all_faults_at_once(owner: Client) -> None:
+    data = {"name": "", "rider-mass": "9000 kg", "rider-front_share": "4,2", "email": "nowhere"}
+    reply = people.send(owner, "/book/riders/new/", data)
+    body = reply.content.decode()
+    assert body.count('class="fault"') == 4
+    assert body.count("<li><a href=") == 4
+
+
+@pytest.mark.parametrize(
+    ("what", "data"),
+    [
+        ("too large", b"x = 1\n" * 60_000), ("NUL", b"[fork]\x00"), ("not UTF-8", b"[fork]\n# \xff\xfe"),
+        ("deep", b"a = " + b"[" * 5000), ("dots", b"a." * 16_000 + b"b = 1"), ("unknown", b"[forc]\ntravel = '140 mm'"),
+        ("syntax", b"[fork\ntravel"), ("bare", b"[fork]\ntravel = 140"), ("empty", b""),
+    ],
+)  # fmt: skip
+def test_a_bench_file_at_fault_is_refused_with_all_its_findings(
+    owner: Client, demo: Path, what: str, data: bytes
+) -> None:
+    from django.core.files.uploadedfile import SimpleUploadedFile
+
+    before = kept_rows(demo)
+    form = {"bike_name": "B", "unit_name": "U", "file": SimpleUploadedFile("bench.toml", data)}
+    reply = people.send(owner, "/book/riders/1/bench-file/", form)
+    assert reply.status_code == 422, what
+    assert "There is a problem" in reply.content.decode()
+    assert kept_rows(demo) == before
+
+
+def test_too_many_boxes_and_too_large_a_form_are_400(owner: Client) -> None:
+    page = owner.get("/book/riders/new/")
+    token = people.field_of(page, "csrfmiddlewaretoken")
+    many = {f"box-{n}": "1" for n in range(500)}
+    assert owner.post("/book/riders/new/", {**many, "csrfmiddlewaretoken": token, "change_key": "m"}).status_code == 400
+    assert owner.post("/book/riders/new/", {"name": "x" * 2_000_000, "csrfmiddlewaretoken": token}).status_code in (
+        400,
+        413,
+    )
