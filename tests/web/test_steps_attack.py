@@ -1,0 +1,202 @@
+"""A hold point attacked 2,000 times: other steps' addresses, old forms, second tabs, forged keys, no evidence. Never passed.
+
+Attacks come through the web as a browser sends them, tokens and all; what was signed is read from the database after
+each. The seed is fixed; every kind of attack is counted, so that none is left out by chance.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from topout.web.access.change import new_key
+from topout.web.jobs import steps
+from topout.web.jobs.models import Photo, Reading, StepEntry
+from topout.web.jobs.steps import Answer, Refused
+from topout.web.jobs.steps_walk import Slot
+from web import people
+from web.people import Cast
+from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing, picture
+
+ATTACKS = 2000
+HOLDS = ("empty-at-rest", "ring-seated")
+
+
+def address(slot: Slot) -> str:
+    return f"/jobs/301/steps/{slot.step.key}/" + (f"{slot.round}/" if slot.round else "")
+
+
+def fields(answers: dict[str, Answer]) -> dict[str, Any]:
+    sent: dict[str, Any] = {}
+    for key, answer in answers.items():
+        if answer.photo is not None:
+            sent[key] = SimpleUploadedFile("a.jpg", picture(), "image/jpeg")
+        else:
+            sent[key] = "on" if answer.tick else answer.choice or answer.text
+    return sent
+
+
+@pytest.mark.parametrize("key", HOLDS)
+def test_a_hold_point_attacked_is_never_passed(cast: Cast, key: str) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    browser, other = people.browser(cast.technician), people.browser(cast.owner)
+    hold = hands.until(key)
+    assert hold is not None
+    old = form_of(browser.get(address(hold)))  # drawn before the failure, complete, its key unused
+    used = form_of(browser.get(address(hold)))
+    bad = fields(failing(hands.here(), hold))
+    assert browser.post(address(hold), used | bad).status_code == 303
+    here = hands.here()
+    assert here.blocked
+    at, later, earlier = here.at(hold), here.slots[here.at(hold) + 1 :], here.slots[: here.at(hold)]
+    good = passing(here, hold)
+    answers_of = {slot.key: passing(here, earlier[0]) for slot in later}
+    for slot in later:
+        answers_of[slot.key] = {
+            each.key: Answer(tick=True, choice=each.passes[0] if each.passes else "", text="7 mm")
+            for each in slot.step.evidence
+        }
+    chance, kinds = random.Random(214), Counter[str]()
+
+    def counts() -> tuple[int, int, int]:
+        passed = StepEntry.objects.filter(job=hands.job, verdict="passed").count()
+        return passed, Reading.objects.count(), Photo.objects.count()
+
+    def fresh(client: Any) -> dict[str, str]:
+        return form_of(client.get(address(hold) + "?again"))
+
+    drawn = {id(client): fresh(client) for client in (browser, other)}
+
+    def hidden(client: Any, **more: str) -> dict[str, str]:
+        """A form as it stands now, with a key of its own."""
+        return drawn[id(client)] | {"change_key": new_key()} | more
+
+    before = counts()
+    for _ in range(ATTACKS // len(HOLDS)):
+        client = chance.choice((browser, other))
+        kind = chance.choice(
+            ("later address", "later form", "later again", "later with the hold's own", "old form", "old seen", "no evidence",
+             "half the evidence", "other step's evidence", "forged answer", "key used before", "no key", "no token", "get with answers",
+             "next by its address", "go on", "engine, later", "engine, old page", "draft then next", "undo by variant")
+        )  # fmt: skip
+        kinds[kind] += 1
+        slot = chance.choice(later)
+        sent = fields(answers_of[slot.key])
+        status, refused = 0, False
+        if kind == "later address":
+            answer = client.get(address(slot))
+            assert answer.headers["Location"] == address(hold)
+            status = answer.status_code
+        elif kind == "later form":
+            status = client.post(address(slot), hidden(client) | sent).status_code
+        elif kind == "later again":
+            status = client.post(address(slot), hidden(client, again="1") | sent).status_code
+        elif kind == "later with the hold's own":
+            status = client.post(address(slot), hidden(client) | fields(good)).status_code
+        elif kind == "old form":
+            status = browser.post(address(hold), old | {"change_key": new_key()} | fields(good)).status_code
+        elif kind == "old seen":
+            seen = str(chance.choice((0, -1, 10**9, here.seen - 1, "x", "")))
+            status = client.post(address(hold), hidden(client, seen=seen) | fields(good)).status_code
+        elif kind == "no evidence":
+            status = client.post(address(hold), hidden(client)).status_code
+        elif kind == "half the evidence":
+            left = chance.choice(sorted(good))
+            status = client.post(
+                address(hold), hidden(client) | fields({k: v for k, v in good.items() if k != left})
+            ).status_code
+        elif kind == "other step's evidence":
+            status = client.post(address(hold), hidden(client) | fields(passing(here, earlier[3]))).status_code
+        elif kind == "forged answer":
+            forged = fields(good)
+            forged[chance.choice(sorted(good))] = chance.choice(("passed", "", "999999", "true", "{}", "NaN mm"))
+            status = client.post(address(hold), hidden(client, verdict="passed", override="1") | forged).status_code
+        elif kind == "key used before":
+            # Sent again as it was: the first answer comes again. With other words: refused.
+            again = used | (bad if chance.random() < 0.5 else fields(good))
+            status = browser.post(address(hold), again).status_code
+        elif kind == "no key":
+            form = {name: value for name, value in hidden(client).items() if name != "change_key"}
+            status = client.post(address(hold), form | fields(good)).status_code
+        elif kind == "no token":
+            form = {name: value for name, value in hidden(client).items() if name != "csrfmiddlewaretoken"}
+            status = client.post(address(hold), form | fields(good)).status_code
+        elif kind == "get with answers":
+            status = client.get(
+                address(hold), {k: v for k, v in fields(good).items() if isinstance(v, str)}
+            ).status_code
+        elif kind == "next by its address":
+            status = client.get(address(later[0]) + "?again").status_code
+            assert status == 302
+        elif kind == "go on":
+            status = client.post("/jobs/301/steps/do/go-on/", hidden(client)).status_code
+        elif kind == "engine, later":
+            with pytest.raises(Refused):
+                hands.sign(slot, answers_of[slot.key], minutes=0, again=chance.random() < 0.5)
+            refused = True
+        elif kind == "engine, old page":
+            with pytest.raises(Refused):
+                hands.sign(hold, good, minutes=0, seen=chance.randrange(here.seen))
+            refused = True
+        elif kind == "draft then next":
+            token = {"csrfmiddlewaretoken": drawn[id(client)]["csrfmiddlewaretoken"]}
+            status = client.post(
+                address(slot) + "draft/", token | {k: v for k, v in sent.items() if isinstance(v, str)}
+            ).status_code
+            assert status == 409
+        else:
+            more = {"variant": "inflate-before-lower-legs", "on": chance.choice("01")}
+            status = browser.post(
+                "/jobs/301/steps/do/variant/", drawn[id(browser)] | {"change_key": new_key()} | more
+            ).status_code
+        assert refused or status in (200, 302, 303, 400, 403, 409, 422), (kind, status)
+        assert counts() == before, kind
+    now = hands.here()
+    assert len(kinds) == 20 and min(kinds.values()) >= 20
+    assert now.current == hold and now.blocked and now.at(now.current) == at
+    assert all(slot.key not in now.latest for slot in later)
+    # The one way: a form drawn now, with evidence that passes.
+    assert browser.post(address(hold), fresh(browser) | fields(good)).status_code == 303
+    assert hands.here().current == later[0]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_random_walks_never_leave_a_hold_point_behind_without_its_evidence(cast: Cast, seed: int) -> None:
+    """Any order of signing, failing, redoing, stopping: wherever the job stands, every hold point before it has passed."""
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    hands.until("empty-at-rest")
+    chance = random.Random(seed)
+    for _ in range(60):
+        here = hands.here()
+        if here.current is None:
+            break
+        now = here.at(here.current)
+        slot = here.slots[max(0, min(len(here.slots) - 1, now + chance.choice((-9, -2, -1, 0, 0, 0, 0, 0, 1, 2, 5))))]
+        try:
+            if chance.random() < 0.08:
+                hands.stop()
+                hands.go_on()
+            can_fail = any(each.bounded for each in slot.step.evidence)
+            answers = failing(here, slot) if can_fail and chance.random() < 0.3 else passing(here, slot)
+            hands.sign(slot, answers, again=chance.random() < 0.5)
+        except (Refused, ValueError):
+            continue
+        except Exception as other:  # a band that needs a reading nobody took yet
+            assert type(other).__name__ == "NotKnown", other
+            continue
+        after = hands.here()
+        end = len(after.slots) if after.current is None else after.at(after.current)
+        for held in after.slots[:end]:
+            last = [e for e in after.entries if e.step_key == held.step.key and e.verdict in ("passed", "failed")][-1]
+            assert last.verdict == "passed"
+            for each in held.step.evidence:
+                assert each.optional or last.evidence["answers"][each.key]["pass"] is True
+    assert steps.where(hands.job).count > 40
