@@ -303,15 +303,21 @@ _CHECKS: Final = (_either, _wheels, _belongs, _lengths, _masses, _locks)
 
 # ---------------------------------------------------------------- what a command needs
 
+_SPRING: Final = ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?")
 NEEDS: Final[dict[str, tuple[str, ...]]] = {
-    "curve": ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?"),
-    "inflate": ("fork", "fork.air"),
+    "curve": _SPRING,
+    "inflate": _SPRING,
     "geometry": ("frame",),
-    "sag": (
-        "fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?",
-        "rider", "bike", "frame", "found?",
-    ),
-}  # fmt: skip
+    "sag": (*_SPRING, "rider", "bike", "frame"),
+}
+
+
+def needs_of_sag(bench: model.BenchFile) -> tuple[str, ...]:
+    """What sag needs of this bike: a load from rider, bike and frame, or from the sag that was found."""
+    if bench.found is None:
+        return NEEDS["sag"]
+    turned = bench.fork is not None and bench.fork.friction_side > 0  # the side load follows from the head angle
+    return (*_SPRING, "found", "frame" if turned else "frame?")
 
 
 def require(bench: model.BenchFile, *paths: str) -> None:

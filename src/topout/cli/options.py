@@ -1,0 +1,176 @@
+"""The words of the command line: commands, options, and how a wrong one is answered.
+
+Only the standard library and `units` are imported here: `topout --help` needs no more.
+"""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import re
+import sys
+from collections.abc import Callable, Sequence
+from typing import Final, NoReturn
+
+from topout import units
+
+COMMANDS: Final = {
+    "curve": "the spring's force along the travel",
+    "sag": "where the bike rests under its rider",
+    "geometry": "how the bike stands, at full extension and at sag",
+    "plan": "before and after the change, and the pressure to set",
+    "inflate": "the readings to expect while filling",
+    "serve": "the workshop's pages, in the browser",
+}
+MAX_POINTS: Final = 100_000
+MAX_PRESSURE_BAR: Final = 60
+MAX_HOSE_ML: Final = 200
+DRAWS: Final = {
+    "curve": "the force along the travel",
+    "sag": "the stance at sag (the force along the travel where the file has no [frame])",
+    "geometry": "the stance",
+    "plan": "the stance before and after (the force along the travel where the file has no [frame])",
+}
+
+
+class WrongWord(Exception):
+    """A word of the command line that can't be used; `str()` is the line to show."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """Answers a wrong word with one line that names it and the way out."""
+
+    def error(self, message: str) -> NoReturn:
+        raise WrongWord(_sentence(self, message))
+
+
+def _sentence(parser: argparse.ArgumentParser, message: str) -> str:
+    """The standard parser's finding, in our words."""
+    known = [o for action in parser._actions for o in action.option_strings if o.startswith("--")]
+    if match := re.match(r"unrecognized arguments: (.*)", message, re.DOTALL):
+        word = match.group(1).split()[0] if match.group(1).split() else ""
+        if word.startswith("-"):
+            near = difflib.get_close_matches(word.split("=")[0], known, n=1)
+            return f"{shown(word)}: no such option." + (f" Is it {near[0]}?" if near else "")
+        return f"{shown(word)}: one bench file is expected."
+    if message.startswith("the following arguments are required"):
+        return f"the bench file is missing: {parser.prog} FILE."
+    if match := re.match(r"argument ([^:]*): expected one argument", message):
+        return f"{match.group(1)}: a value is missing after it."
+    if match := re.match(r"argument ([^:]*): ignored explicit argument", message):
+        return f"{match.group(1)}: takes no value."
+    if match := re.match(r"argument ([^:]*): (.*)", message, re.DOTALL):
+        return f"{match.group(1)}: {match.group(2)}"
+    return message
+
+
+def shown(word: str) -> str:
+    """A word of the command line, short, and harmless to a terminal."""
+    cut = word if len(word) <= 40 else word[:39] + "…"
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
+
+
+def _quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> Callable[[str], float]:
+    """A reader for an option's value; limits in `unit`, both ends included, but for a low of 0 with `above`."""
+    low_si, high_si = (units.to_si(v, unit, dimension) for v in (low, high))
+
+    def read(text: str) -> float:
+        try:
+            value = units.parse(text, dimension, usual=None).value_si
+        except units.UnitFault as fault:
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": {fault}') from None
+        if not low_si <= value <= high_si * (1 + 1e-12):
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": {noun} is {low:g} to {high:g} {unit}.')
+        return value
+
+    return read
+
+
+def _points(text: str) -> int:
+    if not re.fullmatch(r"\d{1,9}", text.strip(), re.ASCII) or not 2 <= int(text) <= MAX_POINTS:
+        raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number is expected, 2 to {MAX_POINTS}.')
+    return int(text)
+
+
+def _end(text: str) -> str:
+    if text == "rear":
+        raise argparse.ArgumentTypeError('"rear": a rear shock is not computed yet; leave it out.')
+    if text != "front":
+        raise argparse.ArgumentTypeError(f'"{shown(text)}": one of "front", "rear" is expected.')
+    return text
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = _Parser(
+        prog="topout",
+        description="A bench for bicycle suspension: what a change does to the bike, and what to set.",
+        epilog="Every command but serve reads a bench file: one bike with what is fitted to it, see docs/bench-file.md. "
+        "What is to be mended is said in a line each, with exit status 2.",
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action="store_true", help="print the version and stop")
+    commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
+    for name, says in COMMANDS.items():
+        own = commands.add_parser(name, help=says, description=f"Prints {says}.", allow_abbrev=False)
+        if name == "serve":
+            own.description = (
+                "Serves the workshop's pages on this computer. Its options follow it: topout serve --help."
+            )
+            continue
+        own.add_argument("file", metavar="FILE", help="the bench file, TOML")
+        own.add_argument("--json", action="store_true", help="print one JSON object, for programs")
+        if name in DRAWS:
+            own.add_argument("--plot", metavar="PICTURE", help=f"draw {DRAWS[name]} to a .svg, .png or .pdf file")
+    _of_curve(commands.choices["curve"])
+    _of_inflate(commands.choices["inflate"])
+    return top
+
+
+def _of_curve(own: argparse.ArgumentParser) -> None:
+    own.add_argument("--points", type=_points, metavar="N", help="points along the travel, both ends in (default 201)")
+    own.add_argument("--end", type=_end, metavar="END", help="front or rear (rear is not computed yet; default front)")
+
+
+def _of_inflate(own: argparse.ArgumentParser) -> None:
+    pressure = _quantity("pressure", "bar", 0, MAX_PRESSURE_BAR, "a pressure")
+    own.add_argument(
+        "--to", type=pressure, metavar="PRESSURE", help='fill to, "62 psi" (default: the file\'s pressure)'
+    )
+    own.add_argument(
+        "--stop",
+        type=pressure,
+        metavar="PRESSURE",
+        action="append",
+        default=[],
+        help="stop on the way; may be repeated",
+    )
+    own.add_argument(
+        "--gauge",
+        type=_quantity("pressure", "psi", 0.01, 100, "what a gauge can show"),
+        default=units.PSI_PA,
+        metavar="PRESSURE",
+        help='what the gauge can show (default "1 psi")',
+    )
+    own.add_argument(
+        "--hose",
+        type=_quantity("volume", "ml", 0, MAX_HOSE_ML, "a hose"),
+        default=0.0,
+        metavar="VOLUME",
+        help='volume of the pump\'s hose, "3 ml" (default none)',
+    )
+
+
+def parse(arguments: Sequence[str]) -> argparse.Namespace:
+    """The command line as typed; raises WrongWord with one line. `--help` prints and leaves with status 0."""
+    words = [word for word in arguments if not word.startswith("-")]
+    whole = parser()
+    if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
+        near = difflib.get_close_matches(words[0], list(COMMANDS), n=1)
+        hint = f"Is it {near[0]}?" if near else f"Known are {', '.join(COMMANDS)}."
+        raise WrongWord(f"{shown(words[0])}: no such command. {hint}")
+    result = whole.parse_args(list(arguments))
+    if not result.version and result.command is None:
+        whole.print_help(sys.stderr)
+        raise WrongWord("a command is missing.")
+    return result

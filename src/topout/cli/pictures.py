@@ -1,0 +1,41 @@
+"""`--plot`: the curve or the stance, saved as the file that was asked for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from topout.documents import paper
+from topout.errors import TopoutError
+
+if TYPE_CHECKING:
+    from topout.documents.plan_pictures import PlanPictures
+
+WIDTH_PX: Final = 1000
+
+
+class NotDrawn(TopoutError):
+    """The picture can't be drawn or saved; `str()` says why and what helps."""
+
+
+def check(path: str) -> None:
+    """Before anything is computed: the file's ending is one that can be drawn; raises NoSuchPicture."""
+    paper.kind_of(path)
+
+
+def save(path: str, pictures: PlanPictures, *, stance: bool) -> None:
+    """Draw to a file; the stance where it is asked for and there is a frame, else the force along the travel."""
+    kind = paper.kind_of(path)
+    if stance and pictures.now is not None:
+        from topout.documents.stance import stance as draw
+
+        data = paper.drawing(draw(pictures.was, pictures.now, WIDTH_PX, windows=False), kind)
+    else:
+        spec = pictures.force(WIDTH_PX)
+        if spec is None:
+            raise NotDrawn(f"--plot {path}: nothing to draw; [frame], or [fork] with its [fork.air], is not whole.")
+        data = paper.chart(spec, kind)
+    try:
+        Path(path).write_bytes(data)
+    except (OSError, ValueError) as error:
+        raise NotDrawn(f"--plot {path}: can't be saved there ({getattr(error, 'strerror', None) or error}).") from None
