@@ -254,14 +254,22 @@ def written(key: str, value: float | None, own: Mapping[str, Name], *, second: b
     name = own.get(key) or NAMES[key]
     if value is None:
         return name.says
+    decimals = name.decimals
     if name.up:
         value = hazards.rounded_up(value)
-    return quantity(value, name.dimension, unit or name.unit, name.decimals, second=second)
+        decimals = two_figures(value)
+    return quantity(value, name.dimension, unit or name.unit, decimals, second=second)
+
+
+def two_figures(value: float) -> int:
+    """The decimals that show two figures: 0 from 10 up, 1 from 1, 2 below."""
+    return 0 if value >= 10 else 1 if value >= 1 else 2
 
 
 def two_up(force_n: float) -> str:
     """A force rounded up to two figures, with its unit."""
-    return quantity(hazards.rounded_up(force_n), "force", "N", 0)
+    up = hazards.rounded_up(force_n)
+    return quantity(up, "force", "N", two_figures(up))
 
 
 def quantity(value: float, dimension: str, unit: str, decimals: int | None = None, *, second: bool = False) -> str:
@@ -269,7 +277,7 @@ def quantity(value: float, dimension: str, unit: str, decimals: int | None = Non
     if dimension == "count":
         return digits(value, 0)
     if dimension == "energy":
-        return digits(value, 0 if value >= 10 else 1) + NO_BREAK + "J"
+        return digits(value, two_figures(value)) + NO_BREAK + "J"
     text = show(value, dimension, unit, decimals=decimals, second=second)
     return re.sub(r"(\d)\.0+(?=\N{NO-BREAK SPACE})", r"\1", text)
 

@@ -141,8 +141,8 @@ def trapped(plan: PlanNumbers) -> dict[str, str] | None:
         return None
     force, energy = (rounded_up(value) for value in found)
     return {
-        "force_number": digits(force, 0),
+        "force_number": digits(force, words.two_figures(force)),
         "force_as": f"as {force / G0_M_PER_S2:.0f} kg standing on it",
-        "energy_number": digits(energy, 0 if energy >= 10 else 1),
+        "energy_number": digits(energy, words.two_figures(energy)),
         "energy_as": f"as 10 kg falling {fall_height_m(energy):.2f} m",
     }
