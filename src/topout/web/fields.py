@@ -197,8 +197,14 @@ class AskingForm(forms.Form):
 
 
 def echo(typed: Typed, field: Any) -> str:
-    """`62 psi · 4.27 bar`."""
-    return units.show(typed.value_si, field.dimension, typed.unit, second=True)
+    """`62 psi · 4.27 bar`; as many digits as were typed."""
+    return units.show(typed.value_si, field.dimension, typed.unit, decimals=decimals(typed.text), second=True)
+
+
+def decimals(text: str) -> int:
+    """How many digits stand after the point of what was typed."""
+    match = re.match(r"\s*[+-]?\d*\.(\d+)", text)
+    return len(match.group(1)) if match else 0
 
 
 def _mended(data: Mapping[str, Any]) -> Any:

@@ -27,6 +27,10 @@ MOST_BYTES = 12 * 1024 * 1024
 MOST_PIXELS = 50_000_000
 LONGEST_SIDE_PX = 2400
 MOST_AT_ONCE = 8
+NO_PICTURE = (  # what Pillow raises for bytes that are no picture, or one that would not fit in memory
+    UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, MemoryError, EOFError, OverflowError,
+    Image.DecompressionBombError,
+)  # fmt: skip
 FORMATS = ("JPEG", "PNG", "WEBP")
 
 
@@ -59,7 +63,7 @@ def draw_anew(data: bytes) -> Drawn:
                 whole = ImageOps.exif_transpose(picture).convert("RGB")
     except ValidationError:
         raise
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, MemoryError, EOFError, OverflowError):
+    except NO_PICTURE:
         raise ValidationError("This can’t be opened as a photo. A JPEG, PNG or WebP is expected.") from None
     whole.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
     clean = Image.frombytes("RGB", whole.size, whole.tobytes())  # pixels alone: no profile, no text, no place

@@ -21,10 +21,15 @@ _NO_GAUGE = "Say which gauge it was: its hose counts."
 def value_field(kind: Kind, required: bool = False) -> forms.Field:
     """The box for a kind's value."""
     if kind.dimension:
-        return QuantityField(
+        field = QuantityField(
             dimension=kind.dimension, unit=kind.unit, low=kind.low, high=kind.high, likely=kind.likely,
             signed=kind.low < 0, label=kind.label, help_text=kind.hint, required=required,
         )  # fmt: skip
+        # What is understood stands under the box while it is typed; without script it stands there once it is sent.
+        field.widget.attrs.update({
+            "hx-get": "/understood/", "hx-trigger": "change, keyup changed delay:300ms", "hx-target": f"#id_{kind.key}_echo",
+        })  # fmt: skip
+        return field
     return CountField(low=int(kind.low), high=int(kind.high), label=kind.label, help_text=kind.hint, required=required)
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout import units
 from topout.units import UnitFault
 from topout.web.access.change import writes
+from topout.web.fields import echo
 from topout.web.jobs import keeping, photos, readings, show
 from topout.web.jobs.card import job_or_404
 from topout.web.jobs.kinds import FOUND, KINDS, LEFT, Kind, label
@@ -23,7 +24,11 @@ from topout.web.jobs.reading_forms import CorrectForm, ReadingsForm, value_field
 def _boxes(form: Any) -> list[tuple[Any, str, str]]:
     """Each box with its unit and what was understood of it."""
     return [
-        (field, getattr(form.fields[field.name], "unit_written", ""), form.echo(field.name) if form.is_bound else "")
+        (
+            field,
+            getattr(form.fields[field.name], "unit_written", ""),
+            (form.echo(field.name) if form.is_bound else "") or " ",
+        )
         for field in form
     ]
 
@@ -97,6 +102,5 @@ def understood(request: HttpRequest) -> HttpResponse:
             typed = units.parse(text, kind.dimension, kind.unit)
         except UnitFault as fault:
             return HttpResponse(str(fault), content_type="text/plain; charset=utf-8")
-        shown = units.show(typed.value_si, field.dimension, typed.unit, second=True)
-        return HttpResponse(shown, content_type="text/plain; charset=utf-8")
+        return HttpResponse(echo(typed, field), content_type="text/plain; charset=utf-8")
     return HttpResponse("", content_type="text/plain; charset=utf-8")

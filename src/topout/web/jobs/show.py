@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from topout import units
-from topout.web.fields import WRITTEN
+from topout.web.fields import WRITTEN, decimals
 from topout.web.jobs.kinds import label
 from topout.web.jobs.models import FrozenPlan, Reading
 
@@ -57,8 +57,9 @@ def understood(reading: Reading) -> str:
         shown = units.show(reading.corrected_si, reading.dimension, reading.unit, decimals=1, second=True)
         parts = [f"{shown} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
     else:
-        fraction = split(reading)[0].partition(".")[2]
-        parts = [units.show(reading.value_si, reading.dimension, reading.unit, decimals=len(fraction), second=True)]
+        parts = [
+            units.show(reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True)
+        ]
     return ", ".join(part for part in [*parts, reading.posture, reading.note] if part)
 
 
@@ -88,13 +89,13 @@ def _dig(results: Any, path: tuple[str, ...]) -> float | None:
 def plan_rows(frozen: FrozenPlan) -> list[tuple[str, Any, Any, Any]]:
     """Before, after and difference of a frozen plan; the difference is that of the figures shown."""
     rows = []
-    for words, path, factor, decimals, step in _PLAN_ROWS:
+    for words, path, factor, places, step in _PLAN_ROWS:
         ends = [_dig(frozen.results[state], path) for state in ("before", "after")]
         if ends[0] is None or ends[1] is None:
             continue
         before, after = (round(end * factor / step) * step for end in ends if end is not None)
         rows.append(
-            (words, figure(before, decimals), figure(after, decimals), figure(after - before, decimals, signed=True))
+            (words, figure(before, places), figure(after, places), figure(after - before, places, signed=True))
         )
     return rows
 

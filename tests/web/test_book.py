@@ -1,0 +1,143 @@
+"""The Book: putting in riders, bikes and units; a bench file out and in; erasing a rider."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test import Client
+
+from topout.bench_file.read import read_bytes, read_text
+from topout.web.book import tables
+from topout.web.book.models import Bike, Family, Rider, Unit
+from topout.web.jobs.models import Job, Reading
+from web import people
+from web.plan_cast import HOLLIN, hollin_job
+
+
+def test_a_rider_a_bike_and_a_unit_are_put_in_by_hand(technician_in: Client) -> None:
+    rider = people.send(technician_in, "/book/riders/new/", {"name": "Zoë Ærdal", "rider-mass": "70"})
+    assert rider.status_code == 303
+    row = Rider.objects.get()
+    assert row.tables == {"rider": {"mass": "70 kg"}}, "a bare number gets the box's unit"
+    data = {"name": "Tarragon", "frame-head_angle": "65.5", "frame-bb_drop_from": "front axle"}
+    bike = people.send(technician_in, f"/book/riders/{row.pk}/bikes/new/", data)
+    assert bike.status_code == 303
+    on = Bike.objects.get()
+    assert on.tables["frame"] == {"head_angle": "65.5 deg", "bb_drop_from": "front axle"}
+    unit = people.send(
+        technician_in, f"/book/bikes/{on.pk}/units/new/",
+        {"name": "Quillon", "kind": "fork", "fork-travel": "5.9 in", "fork-air-spacers": "2", "fork-air-spacer_volume": "8.5",
+         "fork-air-negative_coil-rate": "4", "fork-air-negative_coil-length": "30 mm", "fork-air-negative": "coil"},
+    )  # fmt: skip
+    assert unit.status_code == 303, unit.content.decode()
+    kept = Unit.objects.get().tables
+    assert kept["fork"] == {"travel": "5.9 in"}
+    assert kept["fork.air"]["spacers"] == 2
+    assert kept["fork.air"]["negative_coil"] == {"rate": "4 N/mm", "length": "30 mm"}
+    page = technician_in.get("/book/?find=Ærdal").content.decode()
+    assert "Zoë Ærdal" in page and "Quillon" in page
+
+
+def test_what_speaks_against_itself_is_told_at_its_box(technician_in: Client, cast: people.Cast) -> None:
+    hollin_job(cast.owner)
+    bike = Bike.objects.get()
+    data = {
+        "name": "X",
+        "kind": "fork",
+        "fork-air-bore": "20 mm",
+        "fork-air-shaft": "25 mm",
+        "fork-length": "536",
+        "fork-length_straight": "540",
+    }
+    answer = people.send(technician_in, f"/book/bikes/{bike.pk}/units/new/", data)
+    body = answer.content.decode()
+    assert answer.status_code == 422
+    assert 'id="id_fork-air-shaft_error"' in body and 'id="id_fork-length_straight_error"' in body
+    assert Unit.objects.count() == 1
+
+
+def test_a_family_stands_below_its_units(technician_in: Client) -> None:
+    people.send(
+        technician_in, "/book/families/new/", {"name": "Quillon 35", "fork-travel": "140", "fork-air-bore": "34"}
+    )
+    family = Family.objects.get()
+    people.send(technician_in, "/book/riders/new/", {"name": "A"})
+    people.send(technician_in, f"/book/riders/{Rider.objects.get().pk}/bikes/new/", {"name": "B"})
+    place = f"/book/bikes/{Bike.objects.get().pk}/units/new/"
+    too_thick = people.send(
+        technician_in, place, {"name": "U", "kind": "fork", "family": str(family.pk), "fork-air-shaft": "35 mm"}
+    )
+    assert too_thick.status_code == 422, "judged over the family's bore"
+    made = people.send(
+        technician_in, place, {"name": "U", "kind": "fork", "family": str(family.pk), "fork-travel": "150"}
+    )
+    assert made.status_code == 303
+    whole = Unit.objects.get().whole_tables()
+    assert whole == {"fork": {"travel": "150 mm"}, "fork.air": {"bore": "34 mm"}}
+    again = people.send(technician_in, "/book/families/new/", {"name": "quillon 35"})
+    assert again.status_code == 422
+
+
+def test_every_key_goes_out_and_in_again(technician_in: Client, cast: people.Cast) -> None:
+    """The bench file of the mockups, in by upload, out by address: it reads the same."""
+    people.send(technician_in, "/book/riders/new/", {"name": "Runa Telvik"})
+    rider = Rider.objects.get()
+    form = {"bike_name": "Hollin", "unit_name": "Quillon", "file": SimpleUploadedFile("h.toml", HOLLIN.read_bytes())}
+    assert people.send(technician_in, f"/book/riders/{rider.pk}/bench-file/", form).status_code == 303
+    out = technician_in.get(f"/book/units/{Unit.objects.get().pk}/bench-file.toml")
+    assert out.headers["Content-Disposition"].startswith("attachment")
+    came, went = read_text(out.content.decode()), read_bytes(HOLLIN.read_bytes())
+    for part in ("rider", "bike", "frame", "front_wheel", "rear_wheel", "fork"):
+        assert getattr(came, part) == getattr(went, part), part
+
+
+def test_toml_of_tables_reads_back_whatever_was_typed() -> None:
+    kept: tables.Tables = {
+        "found": {"posture": 'stan"ding \\ ünder', "sag": "31 mm", "pressure": "72 psi"},
+        "fork.air": {"negative_coil": {"rate": "4 N/mm", "length": "30 mm"}, "spacers": 2},
+    }
+    import tomllib
+
+    assert tables.flat(tomllib.loads(tables.toml(kept)), kept) == kept
+
+
+def test_a_change_of_the_book_keeps_who_and_when(technician_in: Client, cast: people.Cast) -> None:
+    hollin_job(cast.owner)
+    bike = Bike.objects.get()
+    page = technician_in.get(f"/book/bikes/{bike.pk}/change/")
+    assert 'value="66.2 deg"' in page.content.decode(), "what was typed stands in its box"
+    answer = people.send(
+        technician_in, f"/book/bikes/{bike.pk}/change/", {"name": "Hollin, size M", "frame-reach": "440"}
+    )
+    assert answer.status_code == 303
+    history = list(bike.history.order_by("history_id"))
+    assert [row.name for row in history] == ["Hollin hardtail, size L", "Hollin, size M"]
+    assert [row.history_user for row in history] == [cast.owner, cast.technician]
+
+
+def test_erasing_a_rider_leaves_no_trace_of_the_name_anywhere(
+    owner_in: Client, technician_in: Client, cast: people.Cast, workshop: Path
+) -> None:
+    job = hollin_job(cast.owner)
+    rider = job.rider
+    people.send(
+        owner_in, f"/book/riders/{rider.pk}/change/",
+        {"name": "Runa Telvik", "phone": "0555 0101", "email": "runa@mail.example", "address": "7 Kiln Row", "rider-mass": "76"},
+    )  # fmt: skip
+    assert technician_in.get(f"/book/riders/{rider.pk}/erase/").status_code == 403
+    check = owner_in.get(f"/book/riders/{rider.pk}/erase/")
+    assert "can’t be taken back" in check.content.decode()
+    assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303
+    connection.close()
+    with sqlite3.connect(workshop) as raw:
+        whole = "\n".join(raw.iterdump())
+    for word in ("Telvik", "0555 0101", "runa@mail", "Kiln Row", "76 kg"):
+        assert word not in whole, word
+    assert Job.objects.count() == 1 and Reading.objects.filter(job=job).count() == 4
+    for address in ("/", f"/jobs/{job.number}/", f"/book/riders/{rider.pk}/", "/book/", f"/jobs/{job.number}/plan/"):
+        page = owner_in.get(address)
+        assert page.status_code == 200 and "Telvik" not in page.content.decode()
+    assert owner_in.get(f"/book/riders/{rider.pk}/change/").status_code == 404

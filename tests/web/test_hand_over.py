@@ -1,0 +1,209 @@
+"""A job from intake to hand-over: taking in, what comes next, waiting, the check before the release, the release."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from topout.web import clock
+from topout.web.access.change import change
+from topout.web.book.models import Bike, Rider, Unit
+from topout.web.jobs import bridge, readings, state
+from topout.web.jobs.models import Draft, Job, Release
+from topout.web.jobs.readings import Taken
+from web import people
+from web.plan_cast import hollin_job
+from web.steps_kit import Hands, gauge
+
+NEW = {
+    "rider_name": "Ilse Varn", "rider_phone": "0555 0110", "bike_name": "Sedge hardtail", "unit_name": "Linnet fork",
+    "asked_title": "50-hour service", "asked": "Fifty hours are up.", "technician": "jory", "procedure": "",
+}  # fmt: skip
+TOLD = {
+    "found": "72 psi", "done": "Seals new.", "left": "70 psi", "defects": "Rear tyre worn.\n\nBell loose.",
+    "next_service": "after 50 hours", "fit_to_ride": "yes",
+}  # fmt: skip
+
+
+def take_in(client: Client, **more: str) -> Job:
+    answer = people.send(client, "/jobs/new/", {**NEW, **more})
+    assert answer.status_code == 303, answer.content.decode()
+    return Job.objects.latest("number")
+
+
+def service(who: people.Cast, client: Client) -> Job:
+    """A job without a procedure that is ready to hand over."""
+    job = take_in(client)
+    with change(who.technician, "readings", {}) as doing:
+        for stage in ("as-found", "as-left"):
+            readings.take(doing, job, stage, Taken.count("rebound", 7, of_range=14))
+    return job
+
+
+def test_a_new_rider_bike_and_unit_come_with_the_job(technician_in: Client, cast: people.Cast) -> None:
+    job = take_in(technician_in, promised_on="2026-12-01", promised_time="16:30", budget="Call above 180.")
+    assert job.number == 201
+    assert (job.rider.name, str(job.bike), str(job.unit)) == ("Ilse Varn", "Sedge hardtail", "Linnet fork")
+    assert job.technician == cast.technician and job.taken_in_by == cast.technician
+    assert job.promised_at is not None and timezone.localtime(job.promised_at).hour == 16
+    assert take_in(technician_in).number == 202
+
+
+def test_one_of_the_book_is_chosen(technician_in: Client) -> None:
+    first = take_in(technician_in)
+    chosen = {
+        "rider": str(first.rider_id), "bike": str(first.bike_id), "unit": str(first.unit_id), "comes_back_from": "201",
+        "rider_name": "", "rider_phone": "", "bike_name": "", "unit_name": "",
+    }  # fmt: skip
+    second = take_in(technician_in, **chosen)
+    assert second.comes_back_from == first
+    assert (Rider.objects.count(), Bike.objects.count(), Unit.objects.count()) == (1, 1, 1)
+    page = technician_in.get("/jobs/201/").content.decode()
+    assert "Came back as" in page and "job 202" in page
+
+
+def test_all_that_does_not_fit_together_is_said_at_once(technician_in: Client) -> None:
+    first = take_in(technician_in)
+    wrong = {
+        **NEW, "rider_name": "", "bike": str(first.bike_id), "unit": str(first.unit_id), "technician": "nobody",
+        "promised_time": "16:30", "comes_back_from": "999", "asked": "", "bike_name": "", "unit_name": "",
+    }  # fmt: skip
+    answer = people.send(technician_in, "/jobs/new/", wrong)
+    body = answer.content.decode()
+    assert answer.status_code == 422
+    for words in (
+        "Choose a rider, or write a new one’s name", "belongs to Ilse Varn", "Nobody here has that account",
+        "Write the day too", "the number of an earlier job", "Write what the rider asks for",
+    ):  # fmt: skip
+        assert words in body, words
+    assert Job.objects.count() == 1
+
+
+def test_the_bench_says_what_comes_next_from_intake_to_hand_over(technician_in: Client, cast: people.Cast) -> None:
+    job = take_in(technician_in)
+
+    def bench() -> str:
+        return technician_in.get("/").content.decode()
+
+    assert "Unpack it" in bench() and f"/jobs/{job.number}/readings/as-found/" in bench()
+    with change(cast.technician, "found", {}) as doing:
+        readings.take(doing, job, "as-found", Taken.count("rebound", 7, of_range=14))
+    assert f"/jobs/{job.number}/readings/as-left/" in bench()
+    people.send(technician_in, f"/jobs/{job.number}/waits/", {"words": "two bushings, 35 mm"})
+    assert "Waits for <b>two bushings, 35 mm</b>" in bench()
+    people.send(technician_in, f"/jobs/{job.number}/waits/", {"goes-on": "1"})
+    assert "two bushings" not in bench()
+    with change(cast.technician, "left", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
+    assert f"/jobs/{job.number}/hand-over/" in bench()
+    people.send(technician_in, f"/jobs/{job.number}/hand-over/", TOLD)
+    people.send(technician_in, f"/jobs/{job.number}/hand-over/check/", {"drawn_at": drawn_at(technician_in, job)})
+    assert "Nothing is on the bench" in bench()
+
+
+def test_a_travel_change_comes_next_by_plan_and_steps(technician_in: Client, cast: people.Cast) -> None:
+    gauge()
+    job = hollin_job(cast.technician)
+    assert "freeze the plan" in state.next_of(job).sentence
+    with change(cast.technician, "plan", {}) as doing:
+        bridge.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+    assert state.next_of(job).button == "Begin"
+    hands = Hands(cast.technician, job, at=clock.now() - timedelta(hours=5))
+    hands.begin()
+    hands.until("core-out")
+    here = state.next_of(job, on_the_stand=True)
+    assert here.group == "stand" and here.button.startswith("Go on at step")
+    hands.stop()
+    assert "made safe" in state.next_of(job).note
+
+
+def drawn_at(client: Client, job: Job) -> str:
+    return people.field_of(client.get(f"/jobs/{job.number}/hand-over/check/"), "drawn_at")
+
+
+def test_the_answers_are_looked_at_before_the_release(technician_in: Client, cast: people.Cast) -> None:
+    job = service(cast, technician_in)
+    place = f"/jobs/{job.number}/hand-over/"
+    assert technician_in.get(f"{place}check/").status_code == 302, "nothing is written yet"
+    first = technician_in.get(place).content.decode()
+    assert "Rebound: 7 of 14" in first, "what was read stands there to be worded"
+    assert people.send(technician_in, place, TOLD).headers["Location"] == f"{place}check/"
+    assert not Release.objects.exists()
+    check = technician_in.get(f"{place}check/").content.decode()
+    assert "Bell loose." in check and "fit to ride" in check and f"{place}#id_done" in check
+    assert "Rear tyre worn." in technician_in.get(place).content.decode(), "the way back keeps what was typed"
+    done = people.send(technician_in, f"{place}check/", {"drawn_at": drawn_at(technician_in, job)}, times=3)
+    assert done.status_code == 303
+    kept = Release.objects.get()
+    assert kept.defects == ["Rear tyre worn.", "Bell loose."] and kept.who == cast.technician and kept.fit_to_ride
+    assert not Draft.objects.exists()
+    page = technician_in.get(f"/jobs/{job.number}/").content.decode()
+    assert "Fit to ride." in page and "Correct" not in page
+
+
+def test_a_release_drawn_before_a_change_is_not_taken(technician_in: Client, cast: people.Cast) -> None:
+    job = service(cast, technician_in)
+    place = f"/jobs/{job.number}/hand-over/"
+    people.send(technician_in, place, TOLD)
+    old = drawn_at(technician_in, job)
+    people.send(technician_in, place, {**TOLD, "left": "another"})
+    answer = people.send(technician_in, f"{place}check/", {"drawn_at": old})
+    assert answer.status_code == 409 and "changed after this page was drawn" in answer.content.decode()
+    assert not Release.objects.exists()
+
+
+def test_unfit_to_ride_needs_its_reason(technician_in: Client, cast: people.Cast) -> None:
+    job = service(cast, technician_in)
+    answer = people.send(technician_in, f"/jobs/{job.number}/hand-over/", {**TOLD, "fit_to_ride": "no", "defects": ""})
+    assert answer.status_code == 422 and "what makes it unfit" in answer.content.decode()
+
+
+@pytest.mark.parametrize("stage", ["nothing", "plan", "half the steps"])
+def test_no_release_before_the_work_is_done(technician_in: Client, cast: people.Cast, stage: str) -> None:
+    gauge()
+    job = hollin_job(cast.technician)
+    if stage != "nothing":
+        with change(cast.technician, "plan", {}) as doing:
+            bridge.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+            readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
+    if stage == "half the steps":
+        hands = Hands(cast.technician, job)
+        hands.begin()
+        hands.until("core-out")
+    place = f"/jobs/{job.number}/hand-over/"
+    answer = people.send(technician_in, place, TOLD)
+    assert answer.status_code == 422 and "Not yet:" in answer.content.decode()
+    with change(cast.technician, "draft", {}) as doing:  # a draft from elsewhere does not open the door either
+        from topout.web.jobs import keeping
+
+        keeping.draft(doing, job, "hand-over", dict(TOLD))
+    kept = Draft.objects.get(place="hand-over")
+    page = technician_in.get(f"{place}check/")
+    data = {
+        "csrfmiddlewaretoken": people.field_of(page, "csrfmiddlewaretoken"), "change_key": "past the door",
+        "drawn_at": kept.at.isoformat(),
+    }  # fmt: skip
+    assert technician_in.post(f"{place}check/", data).status_code == 409
+    assert not Release.objects.exists()
+
+
+def test_nothing_is_added_after_the_release(technician_in: Client, cast: people.Cast) -> None:
+    job = service(cast, technician_in)
+    place = f"/jobs/{job.number}/hand-over/"
+    people.send(technician_in, place, TOLD)
+    people.send(technician_in, f"{place}check/", {"drawn_at": drawn_at(technician_in, job)})
+    for address in (place, f"{place}check/", f"/jobs/{job.number}/readings/as-left/"):
+        assert technician_in.get(address).status_code == 403, address
+
+
+def test_what_is_asked_may_change_and_the_old_words_stay_in_the_history(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = take_in(technician_in)
+    data = {**{key: NEW[key] for key in ("asked", "technician", "procedure")}, "asked_title": "100-hour service"}
+    assert people.send(technician_in, f"/jobs/{job.number}/change/", data).status_code == 303
+    titles = list(job.history.order_by("history_id").values_list("asked_title", "history_user__username"))
+    assert titles == [("50-hour service", "jory"), ("100-hour service", "jory")]
