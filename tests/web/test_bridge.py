@@ -1,0 +1,122 @@
+"""The door to the core: a job's bench file, its plan, the frozen plan and its recomputing."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import topout
+from topout.bench_file.read import read_bytes, read_text
+from topout.planner.plan import plan
+from topout.units import PSI_PA
+from topout.web.access.change import change
+from topout.web.book import tables
+from topout.web.jobs import bridge, show
+from topout.web.jobs.models import Draft, FrozenPlan, Job
+from web import people
+from web.plan_cast import HOLLIN, hollin_job
+
+CHANGE: tables.Tables = {
+    "change": {"travel": "150 mm", "spacers": 1, "pressure": "70 psi"},
+    "change.front_wheel": {"bead_seat": "622 mm", "tyre_height": "62 mm"},
+}
+
+
+@pytest.fixture
+def job(cast: people.Cast) -> Job:
+    return hollin_job(cast.owner)
+
+
+def freeze(cast: people.Cast, job: Job) -> FrozenPlan:
+    with change(cast.owner, "freeze", {}) as doing:
+        return bridge.freeze(doing, job, CHANGE)
+
+
+def test_book_and_readings_make_the_bench_file_of_the_mockups(job: Job) -> None:
+    """Everything of hollin.toml comes out of Book, readings and plan again, and plans the same."""
+    made, given = bridge.bench(job, CHANGE), read_bytes(HOLLIN.read_bytes())
+    assert made == given
+    assert bridge.plan(made).as_json() == plan(given).as_json()
+
+
+def test_the_card_shows_the_figures_of_the_mockups(cast: people.Cast, job: Job) -> None:
+    """`mockups/card.html`: before, after, difference, to the digit; the differences are those of the figures shown."""
+    frozen = freeze(cast, job)
+    assert frozen.sentence.replace("\xa0", " ") == "Set 70 psi · 4.83 bar with one volume spacer."
+    rows = {label: ["".join(part) for part in parts] for label, *parts in show.plan_rows(frozen)}
+    assert rows == {
+        "Sag, mm": ["31.0", "32.3", "+1.3"],
+        "End of travel, slow, N": ["1\u202f950", "2\u202f030", "+80"],
+        "Head angle at sag, °": ["67.6", "67.0", "\u22120.6"],
+        "Bottom bracket at sag, mm": ["325.6", "330.0", "+4.4"],
+        "Trail at sag, mm": ["104.7", "110.6", "+5.9"],
+    }
+    assert len(show.warnings(frozen)) == 2
+
+
+def test_a_frozen_plan_is_whole_and_comes_out_again(cast: people.Cast, job: Job) -> None:
+    frozen = freeze(cast, job)
+    frozen.refresh_from_db()
+    assert frozen.version == topout.__version__
+    assert frozen.results == bridge.plain(plan(read_text(frozen.bench_file)).as_json())
+    again = bridge.recompute(frozen)
+    assert again.same_version and again.holds and again.largest == 0.0
+
+
+def test_recomputing_sees_what_differs(cast: people.Cast, job: Job) -> None:
+    """The negative control: a result changed in the ninth digit, a key gone, another version."""
+    frozen = freeze(cast, job)
+    frozen.results["after"]["sag"]["front"]["travel_m"] *= 1 + 2e-9
+    assert not bridge.recompute(frozen).holds
+    frozen.refresh_from_db()
+    frozen.results["after"]["sag"]["front"].pop("travel_m")
+    assert not bridge.recompute(frozen).holds
+    frozen.refresh_from_db()
+    frozen.version = "0.0.1"
+    assert not bridge.recompute(frozen).same_version
+
+
+def test_freezing_ends_the_draft_and_what_is_asked_stays(cast: people.Cast, job: Job) -> None:
+    with change(cast.owner, "draft", {}) as doing:
+        Draft.objects.create(
+            job=job, place="plan", who=cast.owner, at=doing.at, fields={**CHANGE, "fork": {"travel": "9 mm"}}
+        )
+    assert bridge.change_of(job) == CHANGE, "only what is asked for comes from the draft"
+    freeze(cast, job)
+    assert not Draft.objects.exists()
+    assert bridge.change_of(job) == CHANGE, "read back from the frozen plan"
+    assert bridge.current_plan(job) == FrozenPlan.objects.get()
+
+
+def test_a_corrected_reading_moves_the_next_plan_and_not_the_frozen_one(cast: people.Cast, job: Job) -> None:
+    from topout import units
+    from topout.web.jobs import readings
+    from topout.web.jobs.models import Reading
+    from topout.web.jobs.readings import Taken
+
+    frozen = freeze(cast, job)
+    with change(cast.owner, "correct", {}) as doing:
+        taken = Taken.quantity("pressure", units.parse("64 psi", "pressure"), "pressure")
+        readings.correct(doing, Reading.objects.get(job=job, kind="pressure"), taken, "gauge zero off")
+    assert bridge.bench(job, CHANGE).fork.air.pressure_gauge_pa == pytest.approx(64 * PSI_PA)  # type: ignore[union-attr]
+    frozen.refresh_from_db()
+    assert tomllib.loads(frozen.bench_file)["fork"]["air"]["pressure"] == "72 psi"
+    assert bridge.recompute(frozen).holds
+
+
+def test_the_altitude_of_the_workshop_counts(cast: people.Cast, job: Job) -> None:
+    from topout.web import clock
+    from topout.web.access.models import Workshop
+
+    Workshop.objects.create(altitude="1500 m", started_at=clock.now())
+    assert bridge.bench(job).conditions.altitude_m == 1500
+
+
+def test_every_frozen_plan_of_the_demo_comes_out_again(demo: Path) -> None:
+    plans = list(FrozenPlan.objects.all())
+    assert len(plans) >= 3
+    for frozen in plans:
+        again = bridge.recompute(frozen)
+        assert again.same_version and again.largest <= bridge.SAME, (frozen.job, again.largest)

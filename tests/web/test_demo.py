@@ -1,0 +1,118 @@
+"""The demo workshop: what the issue asks of it, and that it is made by the forms' own functions."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import timedelta
+from pathlib import Path
+
+from django.contrib.auth.models import User
+from django.db.models import F
+
+from topout.units import PSI_PA
+from topout.web import clock
+from topout.web.access.models import Change
+from topout.web.book.models import Rider
+from topout.web.jobs import bridge, state, triggers
+from topout.web.jobs.demo import PLAN_JOB
+from topout.web.jobs.models import IMMUTABLE, Instrument, Job, Photo, Reading, Release, Remark, StepEntry
+from topout.web.jobs.photos import path_of
+from web import people
+
+
+def test_it_holds_what_the_issue_asks_for(demo: Path) -> None:
+    jobs = list(Job.objects.all())
+    assert len(jobs) >= 12
+    nexts = {job.number: state.next_of(job, job.pk == state.last_worked_on(jobs)) for job in jobs}
+    groups = {row.group for row in nexts.values()}
+    assert groups == {"ready", "waits", "out", "stand"}
+    assert len({(row.group, row.sentence) for row in nexts.values()}) >= 6, "in different states"
+    stand = [number for number, row in nexts.items() if row.group == "stand"]
+    assert stand == [PLAN_JOB] and "broken off" in nexts[PLAN_JOB].note, "one interrupted"
+    blocked = [row for row in nexts.values() if row.blocked]
+    assert len(blocked) == 1 and "charged" in blocked[0].waits_for, "one blocked as charged"
+    assert Reading.objects.exclude(corrects=None).exists(), "a corrected reading"
+    assert Job.objects.exclude(comes_back_from=None).count() == 1, "one come-back"
+    hands = set(StepEntry.objects.values_list("who__username", flat=True))
+    assert hands == {"wren", "jory"}, "two technicians"
+    assert any(not rider.name.isascii() for rider in Rider.objects.all()), "a name with an accent"
+    assert not User.objects.exclude(password__startswith="!").exists(), "nobody signs in to it by password"
+
+
+def test_it_covers_six_weeks_that_end_on_the_day_of_loading(demo: Path) -> None:
+    now = clock.now()
+    times = [at for model in IMMUTABLE for at in model._default_manager.values_list("at", flat=True)]
+    assert timedelta(days=40) < now - min(times) < timedelta(days=43)
+    assert max(times) <= now, "nothing lies ahead"
+    assert now - max(times) < timedelta(hours=12)
+
+
+def test_order_is_by_sequence_and_times_agree(demo: Path) -> None:
+    for job in Job.objects.all():
+        rows = sorted((row.sequence, row.at) for model in IMMUTABLE for row in model._default_manager.filter(job=job))
+        numbers = [number for number, _ in rows]
+        assert numbers == list(range(1, len(rows) + 1)), job
+        assert [at for _, at in rows] == sorted(at for _, at in rows), job
+
+
+def test_everything_was_done_by_somebody_in_a_change(demo: Path) -> None:
+    times = set(Change.objects.values_list("at", "who"))
+    for model in IMMUTABLE:
+        for row in model._default_manager.values_list("at", "who"):
+            assert row in times, (model.__name__, row)
+    for job in Job.objects.all():
+        assert job.history.count() >= 1
+
+
+def test_the_gauge_scatters_like_a_real_one(demo: Path) -> None:
+    """Readings of the shop gauge, less what they were made from: scattered by its class, on its marks, the same each time."""
+    gauge = Instrument.objects.get(code="P1")
+    rows = Reading.objects.filter(instrument=gauge, kind="pressure", stage="as-left")
+    psi = sorted({round(row.value_si / PSI_PA, 3) for row in rows})
+    assert all(value % 2 == 0 for value in psi), "on marks of 2 psi"
+    assert len(psi) >= 3, "not one and the same"
+    corrected = Reading.objects.filter(kind="pressure").exclude(corrected_si=None)
+    assert corrected.count() > 3 and not corrected.filter(corrected_si__lte=F("value_si")).exists()
+
+
+def test_the_job_of_the_mockups(demo: Path) -> None:
+    job = Job.objects.get(number=PLAN_JOB)
+    frozen = bridge.current_plan(job)
+    assert frozen is not None and frozen.sentence.startswith("Set 70")
+    assert "ring" in state.next_of(job).sentence
+    assert [row.text for row in Reading.objects.filter(job=job, kind="pressure", stage="as-found")] == [
+        "76 psi",
+        "71 psi",
+    ]
+
+
+def test_the_whole_one_went_from_intake_to_hand_over(demo: Path) -> None:
+    whole = [job for job in Job.objects.exclude(procedure="") if Release.objects.filter(job=job).exists()]
+    assert len(whole) == 1
+    entries = StepEntry.objects.filter(job=whole[0])
+    assert entries.filter(verdict="passed").count() > 80 and entries.filter(verdict="stopped").exists()
+    assert Reading.objects.filter(job=whole[0], stage="as-left").exists()
+
+
+def test_photos_are_there_and_whole(demo: Path) -> None:
+    import hashlib
+
+    assert Photo.objects.count() > 3
+    for row in Photo.objects.all():
+        assert hashlib.sha256(path_of(row.sha256).read_bytes()).hexdigest() == row.sha256
+
+
+def test_its_records_are_guarded_like_any(demo: Path) -> None:
+    assert triggers.missing() == []
+    with sqlite3.connect(demo) as raw:
+        assert raw.execute("PRAGMA foreign_key_check").fetchall() == []
+        assert raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+
+
+def test_the_bench_shows_it(demo: Path) -> None:
+    page = people.browser().get("/").content.decode()
+    assert page.count('class="go"') == 1, "one filled button"
+    assert "Measure the depth to the ring" in page
+    for words in ("Waits for <b>two bushings, 35 mm</b>", "negative chamber is charged"):
+        assert words in page
+    assert Remark.objects.filter(kind="waits").count() == 3
