@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import platform
 import statistics
+import time
 from pathlib import Path
 
 import pytest
@@ -55,6 +56,27 @@ def processor() -> str:
     )
 
 
+def wait_for_quiet(seconds: float = 60.0) -> float:
+    """Wait until two thirds of the processors are idle, at most so long; the idle share then. Others' work is not the page's."""
+    end = time.monotonic() + seconds
+    while True:
+        first = _ticks()
+        time.sleep(0.5)
+        total, idle = (b - a for a, b in zip(first, _ticks(), strict=True))
+        share = idle / total if total else 1.0
+        if share > 2 / 3 or time.monotonic() > end:
+            return share
+
+
+def _ticks() -> tuple[int, int]:
+    """All and idle ticks of the processors since the start, where the kernel tells."""
+    stat = Path("/proc/stat")
+    if not stat.exists():
+        return 1, 1
+    fields = [int(n) for n in stat.read_text().split("\n", 1)[0].split()[1:]]
+    return sum(fields), fields[3] + fields[4]
+
+
 def measure(address: str, cast: people.Cast) -> tuple[list[float], str]:
     """The moves in milliseconds, and the browser's name."""
     with sync_playwright() as play:
@@ -75,6 +97,7 @@ def test_an_answer_stands_within_100_ms(cast: people.Cast, capsys: pytest.Captur
     with served() as here:
         tries = []
         for _ in range(3):  # other work on the machine can spoil one run; the best of three is the page's own
+            idle = wait_for_quiet()
             moves, name = measure(f"{here}/jobs/{job.number}/plan/", cast)
             assert len(moves) == MOVES
             tries.append(sorted(moves))
@@ -84,7 +107,8 @@ def test_an_answer_stands_within_100_ms(cast: people.Cast, capsys: pytest.Captur
     with capsys.disabled():
         print(
             f"\nplan page, {MOVES} moves: median {statistics.median(best):.0f} ms, 95 % within {p95(best):.0f} ms, "
-            f"slowest {best[-1]:.0f} ms; {processor()}, {name}; run {len(tries)}"
+            f"slowest {best[-1]:.0f} ms; {processor()}, {name}; run {len(tries)}, "
+            f"{idle:.0%} of the processors idle before it"
         )
     assert p95(best) <= LIMIT_MS
 

@@ -61,7 +61,7 @@ rest.addEventListener("htmx:beforeSwap", (event) => {
   const open = [...rest.querySelectorAll("details[open]")].map((one) => one.id);
   for (const part of parts) {
     const place = document.getElementById(part.dataset.into);
-    if (place.innerHTML !== part.innerHTML || part.dataset.into.startsWith("part-")) place.replaceChildren(...part.childNodes);
+    if (part.dataset.into.startsWith("part-") || place.innerHTML !== part.innerHTML) place.replaceChildren(...part.childNodes);
   }
   for (const id of open) document.getElementById(id)?.setAttribute("open", "");
   if (focus && document.activeElement.id !== focus) document.getElementById(focus)?.focus({ preventScroll: true });
