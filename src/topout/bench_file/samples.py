@@ -20,7 +20,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
         "head_angle": '"65.5 deg"', "seat_angle": '"77 deg"', "reach": '"470 mm"', "stack": '"625 mm"',
         "chainstay": '"435 mm"', "bb_drop": '"25 mm"', "bb_drop_from": '"rear axle"', "fork_length": '"546 mm"',
         "fork_length_straight": '"548 mm"', "fork_offset": '"44 mm"', "front_radius": '"369 mm"',
-        "rear_radius": '"369 mm"', "fork_length_limit": '"556 mm"', "head_tube": '"110 mm"',
+        "rear_radius": '"369 mm"', "fork_length_limit": '"556 mm"', "head_tube": '"121 mm"',
         "lower_headset": '"12 mm"', "wheelbase": '"1225 mm"', "front_centre": '"795 mm"', "bb_height": '"344 mm"',
         "rear_tyre_room": '"380 mm"',
     },

@@ -46,11 +46,12 @@ class _Parser(argparse.ArgumentParser):
 
 def _sentence(parser: argparse.ArgumentParser, message: str) -> str:
     """The standard parser's finding, in our words."""
-    known = [o for action in parser._actions for o in action.option_strings if o.startswith("--")]
+    below = [one for action in parser._actions for one in getattr(action.choices, "values", list)()]
+    known = {o for one in (parser, *below) for action in one._actions for o in action.option_strings if o[:2] == "--"}
     if match := re.match(r"unrecognized arguments: (.*)", message, re.DOTALL):
         word = match.group(1).split()[0] if match.group(1).split() else ""
         if word.startswith("-"):
-            near = difflib.get_close_matches(word.split("=")[0], known, n=1)
+            near = difflib.get_close_matches(word.split("=")[0], sorted(known), n=1)
             return f"{shown(word)}: no such option." + (f" Is it {near[0]}?" if near else "")
         return f"{shown(word)}: one bench file is expected."
     if message.startswith("the following arguments are required"):

@@ -1,0 +1,121 @@
+"""The commands' JSON: keys, shapes, and `null`, as docs/bench-file.md promises them to other programs."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from topout.__main__ import main
+
+HOLLIN = Path(__file__).resolve().parents[1] / "reference" / "hollin.toml"
+STANCE = {
+    "head_angle_deg", "seat_angle_deg", "reach_m", "stack_m", "bb_height_m", "wheelbase_m", "front_centre_m", "trail_m",
+    "mechanical_trail_m", "wheel_flop_m",
+}  # fmt: skip
+CURVE = {
+    "travel_m", "force_n", "force_fast_n", "force_fast_from_sag_n", "rate_n_per_m", "positive_pa", "negative_pa",
+    "lost_travel_m", "energy_j", "energy_fast_j", "terms",
+}  # fmt: skip
+FRONT = {"travel_m", "share", "low_m", "high_m", "load_n", "shown_m", "implied_share"}
+
+
+@pytest.fixture
+def ask(capsys: pytest.CaptureFixture[str]) -> Any:
+    def run(*words: str) -> Any:
+        assert main([*words, "--json"]) == 0
+        shown = capsys.readouterr()
+        assert shown.err == "" and shown.out.count("\n") == 1
+        return json.loads(shown.out)
+
+    return run
+
+
+def test_curve(ask: Any) -> None:
+    answer = ask("curve", str(HOLLIN))
+    assert set(answer) == CURVE
+    arrays = {k: v for k, v in answer.items() if isinstance(v, list)}
+    assert {len(v) for v in arrays.values()} == {201} and len(arrays) == 7
+    assert answer["travel_m"][0] == 0.0 and answer["travel_m"][-1] == 0.140
+    assert [sum(parts) for parts in zip(*answer["terms"].values(), strict=True)] == pytest.approx(answer["force_n"])
+    assert len(ask("curve", str(HOLLIN), "--points", "5")["force_n"]) == 5
+    assert ask("curve", str(HOLLIN), "--end", "front") == answer
+
+
+def test_sag(ask: Any) -> None:
+    answer = ask("sag", str(HOLLIN))
+    assert set(answer) == {"front", "rear", "head_angle_deg"} and set(answer["front"]) == FRONT
+    assert answer["rear"] is None
+
+
+def test_rear_sag_alone_is_named(ask: Any, tmp_path: Path) -> None:
+    file = tmp_path / "rear.toml"
+    file.write_text(HOLLIN.read_text().replace("[fork]\n", '[fork]\nfriction_side = 0\n').replace(
+        '[rear_wheel]\n', '[rear_wheel]\nsag = "40 mm"\n'))  # fmt: skip
+    rear = ask("sag", str(file))["rear"]
+    assert rear["travel_m"] == pytest.approx(0.040)
+    assert all(value is None for key, value in rear.items() if key != "travel_m")
+
+
+def test_geometry(ask: Any, tmp_path: Path) -> None:
+    answer = ask("geometry", str(HOLLIN))
+    assert set(answer) == {"unloaded", "sagged", "chart"}
+    assert set(answer["unloaded"]) == STANCE == set(answer["sagged"])
+    assert set(answer["chart"]) == {"head_tube_m", "closes"} and answer["chart"]["closes"] is None
+    alone = tmp_path / "frame.toml"
+    text = HOLLIN.read_text()
+    alone.write_text(text[text.index("[frame]") : text.index("[front_wheel]")])
+    assert ask("geometry", str(alone))["sagged"] is None
+
+
+def test_plan(ask: Any) -> None:
+    answer = ask("plan", str(HOLLIN))
+    assert set(answer) == {"before", "after", "difference", "keep", "clearance", "hazard", "warnings"}
+    assert set(answer["before"]) == {"geometry", "sag", "end_force_n"}
+    assert set(answer["keep"]) == {"sag", "sag-share", "end-force", "curve"}
+    assert all(set(keep) == {"pressure_pa"} for keep in answer["keep"].values())
+    assert set(answer["clearance"]) == {"tyre_to_crown_m", "tyre_to_brace_m", "rear_tyre_to_frame_m"}
+    for state in ("before", "after"):
+        assert set(answer["hazard"][state]) == {"cap_force_n", "ring_force_n", "energy_j"}
+    assert all(set(warned) == {"code", "text", "state"} for warned in answer["warnings"])
+    front = {s: answer[s]["sag"]["front"]["travel_m"] for s in ("before", "after", "difference")}
+    assert front["difference"] == pytest.approx(front["after"] - front["before"], abs=1e-15)
+    assert answer["difference"]["geometry"]["chart"]["closes"] is None
+
+
+def test_plan_of_a_file_with_nothing_in_it(ask: Any, tmp_path: Path) -> None:
+    empty = tmp_path / "empty.toml"
+    empty.write_text("")
+    answer = ask("plan", str(empty))
+    assert answer["before"] == {"geometry": None, "sag": None, "end_force_n": None}
+    assert {w["code"] for w in answer["warnings"]} == {"missing-input"}
+    assert {"[fork]", "[frame]", "[rider]"} <= {w["text"].split(" is not")[0] for w in answer["warnings"]}
+
+
+def test_inflate(ask: Any) -> None:
+    answer = ask("inflate", str(HOLLIN), "--to", "70 psi", "--stop", "20 psi", "--stop", "2.8 bar", "--hose", "3 ml")
+    assert set(answer) == {"rounds", "settled_after"} and answer["settled_after"] == len(answer["rounds"])
+    assert all(set(r) == {"pumped_to_pa", "after_stroke_pa", "reading_pa", "lost_travel_m"} for r in answer["rounds"])
+    assert [round(r["pumped_to_pa"]) for r in answer["rounds"][:3]] == [137895, 280000, 482633]
+    assert "reading_pa" not in ask("inflate", str(HOLLIN))["rounds"][0]
+    assert ask("inflate", str(HOLLIN), "--gauge", "0.01 psi")["settled_after"] > answer["settled_after"]
+
+
+@pytest.mark.parametrize("command", ["curve", "plan", "geometry", "sag"])
+@pytest.mark.parametrize(("ending", "starts"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+def test_pictures(ask: Any, tmp_path: Path, command: str, ending: str, starts: bytes) -> None:
+    picture = tmp_path / f"drawn.{ending}"
+    ask(command, str(HOLLIN), "--plot", str(picture))
+    assert picture.read_bytes()[:200].lstrip().startswith(starts) or b"<svg" in picture.read_bytes()[:300]
+
+
+def test_the_start_of_a_command_is_light() -> None:
+    """No numpy for --help; neither SciPy nor the tables' library for --json. What is loaded is asked in a child."""
+    show = "import sys; from topout.__main__ import main\ntry: main({0})\nexcept SystemExit: pass\nprint(sorted({{'numpy', 'scipy', 'rich', 'django', 'typst'}} & set(sys.modules)), file=sys.stderr)"
+    for words, loaded in ((["--help"], "[]"), (["plan", str(HOLLIN), "--json"], "['numpy']")):
+        child = subprocess.run([sys.executable, "-c", show.format(words)], capture_output=True, text=True, check=True)
+        assert child.stderr.strip() == loaded

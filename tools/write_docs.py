@@ -1,0 +1,102 @@
+"""Write the generated parts of docs/bench-file.md and docs/command-line.md; with --check say whether they are as written.
+
+The table of keys comes from the model, the texts of the commands from --help. A test runs the check.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from topout.bench_file import model
+from topout.bench_file.samples import SAMPLES
+from topout.cli import options
+from topout.units import from_si
+
+DOCS = Path(__file__).resolve().parents[1] / "docs"
+BEGIN, END = "<!-- made by tools/write_docs.py: begin -->", "<!-- end -->"
+
+
+def main() -> int:
+    """0 where the files are as they should be, or were written; 1 where --check finds a difference."""
+    os.environ["COLUMNS"] = "100"
+    wanted = {"bench-file.md": "\n".join(keys()), "command-line.md": "\n".join(commands())}
+    stale = []
+    for name, made in wanted.items():
+        path = DOCS / name
+        text = path.read_text("utf-8")
+        before, _, rest = text.partition(BEGIN)
+        _, _, after = rest.partition(END)
+        new = f"{before}{BEGIN}\n\n{made}\n\n{END}{after}"
+        if new != text:
+            stale.append(name)
+            if "--check" not in sys.argv:
+                path.write_text(new, "utf-8")
+    if "--check" in sys.argv and stale:
+        print(f"docs/{', docs/'.join(stale)}: run tools/write_docs.py")
+        return 1
+    return 0
+
+
+def keys() -> Iterator[str]:
+    """One table for each table of the file."""
+
+    def walk(table: type, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], type]]:
+        for word, inner in model.subtables(table).items():
+            yield (*path, word), inner
+            if (*path, word) != ("change", "air"):
+                yield from walk(inner, (*path, word))
+
+    for path, table in walk(model.BenchFile, ()):
+        name = ".".join(path)
+        yield f"### `[{name}]`\n"
+        yield (table.__doc__ or "").split("\n")[0] + "\n"
+        if path == ("change", "air"):
+            yield "The keys of `[fork.air]`, only those that change.\n"
+            continue
+        yield "| key | written | range | default | what it is |"
+        yield "| --- | --- | --- | --- | --- |"
+        for word, (attribute, key) in model.keys(table).items():
+            if name in ("front_wheel", "change.front_wheel") and word == "sag":
+                continue
+            default = table.__dataclass_fields__[attribute].default  # type: ignore[attr-defined]
+            sample = SAMPLES.get(name, {}).get(word, "")
+            yield f"| `{word}` | `{sample}` | {limits(key)} | {shown(default, key)} | {key.says} |"
+        yield ""
+
+
+def limits(key: model.Key) -> str:
+    """The range of a key in the unit written first, or its words."""
+    if key.choices:
+        return " ".join(f"`{choice}`" for choice in key.choices)
+    if key.low_si is None or key.high_si is None:
+        return ""
+    if key.kind == "quantity":
+        low, high = (from_si(v, key.unit, key.dimension) for v in (key.low_si, key.high_si))
+        return f"{round(low, 6):g} to {round(high, 6):g} {key.unit}"
+    return f"{key.low_si:g} to {key.high_si:g}"
+
+
+def shown(default: object, key: model.Key) -> str:
+    """A default as a person writes it; empty where there is none."""
+    if default is None or not isinstance(default, (int, float, str)):
+        return ""
+    if key.kind == "quantity":
+        return f"{round(from_si(float(default), key.unit, key.dimension), 6):g} {key.unit}"
+    return str(default)
+
+
+def commands() -> Iterator[str]:
+    """What --help says of each command."""
+    whole = options.parser()
+    yield f"```text\n{whole.format_help().rstrip()}\n```\n"
+    for action in whole._actions:
+        for name, own in (action.choices or {}).items() if isinstance(action.choices, dict) else ():
+            if name != "serve":
+                yield f"## {name}\n\n```text\n{own.format_help().rstrip()}\n```\n"
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
