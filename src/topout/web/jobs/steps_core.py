@@ -99,6 +99,15 @@ def gauge_unit(instrument: Instrument | None) -> str:
         return "psi"
 
 
+def fine(instrument: Instrument | None) -> bool:
+    """Whether the gauge is marked finer than 1 psi, so that tenths can be read."""
+    try:
+        gauge = gauge_of(instrument)
+    except NotKnown:
+        return False
+    return gauge is not None and gauge.mark_pa < to_si(0.95, "psi", "pressure")
+
+
 def hose_m3(instrument: Instrument | None) -> float:
     """The volume of the gauge's hose; 0 where it has none."""
     if instrument is None or not instrument.hose_volume:

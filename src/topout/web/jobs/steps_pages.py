@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from topout.procedures import words
 from topout.procedures.judge import Band, NotKnown
 from topout.procedures.model import Evidence
-from topout.units import from_si
+from topout.units import Typed, from_si, to_si
 from topout.web import clock
 from topout.web.fields import WRITTEN
 from topout.web.jobs import steps_core, steps_pictures
@@ -54,7 +55,8 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
         "stopped_by": name(here.stopped) if here.stopped else "",
         "asked": [_asked(here, slot, each, form, bands.get(each.key)) for each in slot.step.evidence],
-        "keys": any(each.kind == "number" for each in slot.step.evidence),
+        # Our own keys where one number is all that is asked; beside other things the tablet's own keyboard serves.
+        "keys": [each.kind for each in slot.step.evidence] == ["number"] and not form.on_card,
         "numbers": sum(each.kind == "number" for each in slot.step.evidence),
         "gauge": form[GAUGE] if GAUGE in form.fields else None,
         "ladder_tall": steps_pictures.ladder(here, slot, tall=True),
@@ -93,27 +95,32 @@ def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: Band | 
     unit = _unit(here, each)
     text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
     card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
-    return Asked(each, form[each.key], WRITTEN.get(unit, unit), _range(each, span, unit), text, card)
+    return Asked(each, form[each.key], WRITTEN.get(unit, unit), _range(here, each, span, unit), text, card)
 
 
-def _number(value_si: float, each: Evidence, unit: str) -> str:
-    """A bound without its unit."""
-    return words.quantity(value_si, each.dimension, unit).split("\N{NO-BREAK SPACE}")[0]
+def _shown(here: Walk, value_si: float, each: Evidence, unit: str, rounded: Callable[[float], float] = round) -> str:
+    """A bound as people read it; a pressure to the gauge's own marks, rounded inwards at the ends of a band."""
+    if each.dimension != "pressure" or steps_core.fine(here.instrument):
+        return words.quantity(value_si, each.dimension, unit)
+    places = {"psi": 0, "kPa": -1}.get(unit, 1)
+    value = rounded(round(from_si(value_si, unit, "pressure") * 10.0**places, 6)) / 10.0**places
+    return words.quantity(to_si(value, unit, "pressure"), "pressure", unit, max(0, places))
 
 
-def _range(each: Evidence, span: Band | None, unit: str) -> str:
+def _number(text: str) -> str:
+    """A quantity in words without its unit."""
+    return text.split("\N{NO-BREAK SPACE}")[0]
+
+
+def _range(here: Walk, each: Evidence, span: Band | None, unit: str) -> str:
     """`7 to 7.4 mm`, `at least 6 mm`; empty where anything goes."""
     if span is None or not span.bounded:
         return ""
-    low, high = span.low_si, span.high_si
+    low = None if span.low_si is None else _shown(here, span.low_si, each, unit, math.ceil)
+    high = None if span.high_si is None else _shown(here, span.high_si, each, unit, math.floor)
     if low is not None and high is not None:
-        if low == high:
-            return words.quantity(low, each.dimension, unit)
-        return f"{_number(low, each, unit)} to {words.quantity(high, each.dimension, unit)}"
-    if low is not None:
-        return f"at least {words.quantity(low, each.dimension, unit)}"
-    assert high is not None
-    return f"at most {words.quantity(high, each.dimension, unit)}"
+        return low if low == high else f"{_number(low)} to {high}"
+    return f"at least {low}" if low is not None else f"at most {high}"
 
 
 def _expected(here: Walk, slot: Slot, each: Evidence, span: Band | None, latest: StepEntry | None) -> dict[str, Any]:
@@ -125,13 +132,17 @@ def _expected(here: Walk, slot: Slot, each: Evidence, span: Band | None, latest:
     row = (latest.evidence.get("answers", {}).get(each.key) or {}) if latest and latest.verdict == "failed" else {}
     read = row.get("value_si")
     return {
-        "want": _number(middle, each, unit),
+        "want": _number(_shown(here, middle, each, unit)),
         "want_unit": WRITTEN.get(unit, unit),
         "want_k": "expect" if span.expect_si is not None else "at least",
-        "want_range": _range(each, span, unit),
+        "want_range": _range(here, each, span, unit) if span.expect_si is not None else "",
         "want_second": words.quantity(middle, each.dimension, unit, second=True) if each.dimension != "count" else "",
-        "rule_wide": steps_pictures.band_rule(span, each.dimension, unit, read, "rule-wide", wide=True),
-        "rule_narrow": steps_pictures.band_rule(span, each.dimension, unit, read, "rule-narrow", wide=False),
+        "rule_wide": None
+        if slot.step.rounds
+        else steps_pictures.band_rule(span, each.dimension, unit, read, "rule-wide", wide=True),
+        "rule_narrow": None
+        if slot.step.rounds
+        else steps_pictures.band_rule(span, each.dimension, unit, read, "rule-narrow", wide=False),
     }
 
 
@@ -145,7 +156,8 @@ def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str]
         return {"head": "In the band." if banded else "Signed.", "text": here.say(slot, slot.step.good)}
     bad = next((row for row in answers.values() if not row.get("pass")), {})
     head = "Not in the band." if "value_si" in bad else "It does not pass."
-    return {"head": head, "text": f"Kept: {said(bad)}, {hour(latest.at)}, {name(latest)}."}
+    kept = f"Kept: {said(bad)}, {hour(latest.at)}, {name(latest)}."
+    return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop here, made safe."}
 
 
 def _complete(here: Walk, at: int) -> str:
@@ -175,7 +187,7 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
         assert each.pumped_to_pa is not None and span.expect_si is not None
         assert span.low_si is not None and span.high_si is not None
         drawn.append(RoundDrawn(each.pumped_to_pa, span.expect_si, span.low_si, span.high_si, read))
-        places = 0 if unit in ("psi", "kPa") else 2
+        places = 1 if steps_core.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
         columns.append(
             {
                 "round": each.round, "now": each is slot,
@@ -191,6 +203,21 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
         "wide": steps_pictures.staircase(drawn, top, label, wide=True, name="fill-wide"),
         "narrow": steps_pictures.staircase(drawn, top, label, wide=False, name="fill-narrow"),
     }  # fmt: skip
+
+
+def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
+    """What is understood of the boxes while they are typed in, and whether the number lies in its band. Saves nothing."""
+    form.is_valid()
+    cleaned = getattr(form, "cleaned_data", {})
+    echoes = {key: form.echo(key) for key, each in form.evidence.items() if each.kind == "number"}
+    verdict = ""
+    for key, each in form.evidence.items():
+        span = form.band(key, cleaned) if each.kind == "number" and each.bounded else None
+        value = cleaned.get(key)
+        if span is not None and isinstance(value, Typed | int):
+            holds = span.holds(value.value_si if isinstance(value, Typed) else float(value))
+            verdict = "In the band." if holds and verdict != "Not in the band." else "Not in the band."
+    return {"echo": echoes, "verdict": verdict}
 
 
 def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:

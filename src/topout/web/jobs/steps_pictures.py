@@ -51,7 +51,6 @@ def ladder(walk: Walk, slot: Slot, *, tall: bool) -> str:
     others = sum(not mark.at_hand for mark in marks)
     length = (_TALL_PX if tall else _FLAT_PX) - (32 if tall else 16)
     stride = (length - _GROUP_PX * others) / max(1, len(marks) - 1 - others + (others > 0))
-    stride = min(stride, 60.0)
     size = (64.0, _TALL_PX) if tall else (_FLAT_PX, 44.0)
     holds = ", ".join(mark.label for mark in marks if mark.hold) or "none"
     group = walk.procedure.group_of(slot.step)
@@ -205,7 +204,12 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
         ((piston + right) / 2, 26), "negative chamber, charged" if charged else "negative chamber", "t bold", "middle"
     )
     drawing.text((right + 1.4 * thick, below), "seal head and its ring" if wide else "seal head, ring", "t bold", "end")
-    drawing.text((max(piston - 0.43 * thick, 30), below), "piston", "t", "middle")
+    room = (
+        right
+        + 1.4 * thick
+        - (0.6 if wide else 0.5) * text_px * len("seal head and its ring" if wide else "seal head, ring")
+    )
+    drawing.text((max(min(piston, room - 10), 60), below), "piston", "t", "end")
     if wide:
         drawing.text((2, 26), "main, empty")
         drawing.text((pixels - 2, 26), "shaft", "t", "end")

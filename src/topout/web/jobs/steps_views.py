@@ -212,7 +212,7 @@ def standing(request: HttpRequest, number: int) -> JsonResponse:
 
 @require_POST
 def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
-    """Keep what is typed and not yet sent. A draft may change, so it needs no key: the last one stands."""
+    """Keep what is typed and not yet sent, and say what is understood of it. A draft needs no key: the last one stands."""
     job = _job(number)
     try:
         here = walk(job)
@@ -225,7 +225,7 @@ def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpR
     with clock.frozen() as at, transaction.atomic():
         doing = Doing(request.user, at, "")
         _keep_draft(doing, here, slot, {field: request.POST.get(field, "") for field in request.POST})
-    return HttpResponse(status=204)
+    return JsonResponse(steps_pages.live(here, slot, StepForm(request.POST, walk=here, slot=slot)))
 
 
 def _keep_draft(doing: Doing, here: Walk, slot: Slot, sent: dict[str, Any]) -> None:

@@ -31,6 +31,15 @@ for (const key of form ? form.querySelectorAll(".keys button") : []) {
   });
 }
 
+// What the server understood of the boxes, and whether the number lies in its band. Nothing of it is saved.
+function understood(now) {
+  for (const line of document.querySelectorAll("[data-echo]")) line.textContent = now.echo[line.dataset.echo] || "";
+  const verdict = document.getElementById("verdict");
+  if (!verdict || numbers.length !== 1) return;
+  verdict.querySelector("b").textContent = now.verdict;
+  verdict.querySelector("span").textContent = now.verdict ? "Not signed yet." : "";
+}
+
 // What is typed and not yet sent is kept on the server, so that it stands there after an interruption.
 let timer = 0;
 async function keep() {
@@ -40,6 +49,7 @@ async function keep() {
   try {
     const answer = await fetch(page.dataset.draft, { method: "POST", body: sent, keepalive: true });
     document.documentElement.classList.toggle("lost", answer.status >= 500);
+    if (answer.ok) understood(await answer.json());
   } catch {
     document.documentElement.classList.add("lost");
   }
