@@ -201,7 +201,7 @@ def test_the_checker_finds_nothing(
         chromium, address, cast, query, viewport={"width": width, "height": height}, color_scheme=theme, bypass_csp=True
     )
     page.wait_for_timeout(300)
-    page.add_style_tag(content=".part { content-visibility: visible !important }")
+    page.add_style_tag(content=".piece { content-visibility: visible !important }")
     results = Axe().run(
         page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
     )
@@ -220,4 +220,35 @@ def test_targets_are_large(chromium: Browser, address: str, cast: people.Cast, s
         ".map((e) => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()]).filter(([, r]) => r.width > 0 && (r.width < 44 || r.height < 47.5)).map(([h, r]) => [h, r.width, r.height])"
     )
     assert small == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_pictures_have_the_inks_of_their_classes(
+    chromium: Browser, address: str, cast: people.Cast, theme: str
+) -> None:
+    """No rule of another page reaches into a picture: words are not stroked, before is soft, after is carbon, lines keep their dash."""
+    page = open_page(chromium, address, cast, color_scheme=theme)
+    page.wait_for_timeout(200)
+    tokens = page.evaluate(
+        "() => { const probe = document.createElement('p'); document.body.append(probe); const found = {};"
+        " for (const name of ['ink', 'soft', 'carbon']) { probe.className = ''; found[name] = getComputedStyle(document.documentElement).getPropertyValue('--' + name).trim(); } probe.remove(); return found; }"
+    )
+    found = page.evaluate(
+        "() => [...document.querySelectorAll('#rest svg text, #rest svg .slow, #rest svg .fast')].filter((e) => e.closest('svg').getBoundingClientRect().width > 0)"
+        ".map((e) => { const c = getComputedStyle(e); return [e.tagName, e.getAttribute('class'), c.fill, c.stroke, c.strokeDasharray, c.strokeWidth]; })"
+    )
+    colour = {
+        name: "rgb({}, {}, {})".format(*(int(value[i : i + 2], 16) for i in (1, 3, 5)))
+        for name, value in tokens.items()
+    }
+    assert len(found) > 60
+    for tag, cls, fill, stroke, dash, width in found:
+        names = cls.split()
+        if tag == "text":
+            ink = "soft" if {"tb", "sm2"} & set(names) else "carbon" if "ta" in names else "ink"
+            assert (fill, stroke) == (colour[ink], "none"), cls
+        else:
+            assert stroke == colour["soft" if "cb" in names else "carbon"] and fill == "none", cls
+            assert (dash != "none") == ("cb" in names) and width == ("3px" if "slow" in names else "1.5px"), cls
     page.context.close()

@@ -112,9 +112,9 @@ class Marks:
         mark = {"type": "line"} | _look(style, self.room.text_px)
         self.layers.append({"name": name, "data": {"values": rows}, "mark": mark, "encoding": _XY})
 
-    def rule_px(self, style: str, x1: float, y1: float, x2: float, y2: float) -> None:
+    def rule_px(self, style: str, left: float, top: float, right: float, bottom: float) -> None:
         """A straight line between two places in pixels."""
-        row = {"x": self.x(x1), "y": self.y(y1), "x2": self.x(x2), "y2": self.y(y2)}
+        row = {"x": self.x(left), "y": self.y(top), "x2": self.x(right), "y2": self.y(bottom)}
         self._rows("rule", style).append({k: round(v, 4) for k, v in row.items()})
 
     def point(self, style: str, x: float, y: float, radius: float) -> None:

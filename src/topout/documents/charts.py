@@ -64,14 +64,12 @@ def difference(before: Side, after: Side, until_mm: float, where: Room) -> Spec:
     at = int(np.argmax(np.abs(y)))
     same = abs(float(y[at])) < 0.5
     at = len(x) - 1 if same else at
-    marks.point("ma", float(x[at]), float(y[at]), 4)
-    said = (
-        "none"
-        if same
-        else f"{digits(float(np.round(y[at], FORCES_SAID_TO)), 0, signed=True)}{NO_BREAK}N at {digits(float(x[at]), 0)}{NO_BREAK}mm"
-    )
-    end = marks.x_px(float(x[at]))
-    label_y = min(max(marks.y_px(float(y[at])) + 6, flat.text_px), flat.plot_height)
+    at_mm, most_n = x[at].item(), y[at].item()
+    marks.point("ma", at_mm, most_n, 4)
+    newton = digits(round(most_n, FORCES_SAID_TO), 0, signed=True)
+    said = "none" if same else f"{newton}{NO_BREAK}N at {digits(at_mm, 0)}{NO_BREAK}mm"
+    end = marks.x_px(at_mm)
+    label_y = min(max(marks.y_px(most_n) + 6, flat.text_px), flat.plot_height)
     if same:
         marks.text_px("t ta", end, marks.y_px(0) - 10, said, "end")
     elif not flat.tall and end + 14 + width_of(said, flat.text_px) <= flat.plot_width + flat.right:
