@@ -12,7 +12,8 @@ from typing import Any, Final, Literal, get_args
 import numpy as np
 
 from topout.documents.svg import INKS, RULES
-from topout.planner.results import Curve, EndSag, Floats
+from topout.physics.gas import Floats
+from topout.planner.results import Curve, EndSag
 
 Spec = dict[str, Any]
 Anchor = Literal["start", "middle", "end"]
