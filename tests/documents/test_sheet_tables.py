@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from topout.documents import sheet_tables
-from topout.planner import stack, state
+from topout.planner import change, state
 from topout.planner.plan import plan
 from topout.units import from_si, to_si
 
@@ -42,7 +42,7 @@ def test_a_rider_of_that_mass_has_the_same_share_of_sag(mass_kg: float) -> None:
     assert table is not None
     row = next(row for row in table.rows if row[0] == f"{mass_kg:g}{NB}kg")
     gauge = to_si(float(row[1]), "bar", "pressure")
-    after = stack.changed(sheet_tables.at_pressure(file, gauge))
+    after = change.changed(sheet_tables.as_left(file, gauge))
     heavier = replace(after, found=None, rider=replace(after.rider, mass_kg=mass_kg, front_share=share))
     front = state.sag(heavier).front
     assert front is not None and front.share is not None and one.after.sag.front.share is not None
@@ -132,3 +132,19 @@ def test_a_comparison_far_from_the_pressure_says_nothing() -> None:
 def test_a_short_hose_costs_nothing_worth_saying() -> None:
     told = sheet_tables.own_pump(SET_PA, SET_PA, SET_PA, hose_m3=0.5e-6, valve_m3=2.2e-4)
     assert told is not None and told.sentences == ("Pump to 70 on yours.",)
+
+
+def test_what_was_left_takes_the_place_of_the_plan() -> None:
+    file = bench()
+    left = change.changed(sheet_tables.as_left(file, psi(72), 2, 285.0))
+    assert left.fork is not None and left.fork.air is not None
+    assert left.fork.air.pressure_gauge_pa == psi(72)
+    assert left.fork.air.spacers == 2
+    assert left.fork.travel_m == pytest.approx(0.150)
+    assert left.conditions.temperature_k == 285.0
+    assert change.changed(sheet_tables.as_left(file)) == change.changed(file)
+    unchanged = change.changed(sheet_tables.as_left(replace(file, change=None), psi(65)))
+    assert unchanged.fork is not None and unchanged.fork.air is not None and file.fork is not None
+    assert (unchanged.fork.air.pressure_gauge_pa, unchanged.fork.travel_m) == (psi(65), file.fork.travel_m)
+    assert sheet_tables.pressure_set(file) == pytest.approx(SET_PA)
+    assert sheet_tables.pressure_set(replace(file, fork=None)) is None

@@ -21,17 +21,29 @@ ADDRESS = "http://topout.hask-lane.lan/t/R4W9CX"
 HELD = ADDRESS.upper()
 NB = "\N{NO-BREAK SPACE}"
 AN_AIR_SHAFT = tag.shaft_tag(
-    travel="140", length=f"318.5{NB}mm", shaft=f"10.0{NB}mm", bore=f"34{NB}mm", marked="B3", out_of="K7M-4QX",
-    job="job 214", day="25 Nov 2026", by="W.A.", code="R4W-9CX", address=ADDRESS,
-)  # fmt: skip
+    travel="140",
+    measured=(("length", f"318.5{NB}mm"), ("shaft", f"10.0{NB}mm"), ("for bore", f"34{NB}mm")),
+    marked="B3",
+    foot=("out of K7M-4QX, job 214", "25 Nov 2026, W.A."),
+    code="R4W-9CX",
+    address=ADDRESS,
+)
 CHARGED = tag.stop_tag(
-    negative=f"72{NB}psi", ring_force=f"450{NB}N", stands=f"102{NB}mm in", unit="fork", job="job 214",
-    when="25 Nov 2026, 12:53", by="W.A.", code="K7M-4QX", address=ADDRESS,
-)  # fmt: skip
-A_FORK = tag.unit_tag(
-    title="Fork, 35 mm", rows=(("serial", "0417-22"), ("travel", f"140{NB}mm")), job="job 214", day="25 Nov 2026",
-    by="W.A.", code="K7M-4QX", address=ADDRESS,
-)  # fmt: skip
+    negative=f"72{NB}psi",
+    ring_force=f"450{NB}N",
+    stands=f"102{NB}mm in",
+    foot=("fork, job 214", "25 Nov 2026, 12:53, W.A."),
+    code="K7M-4QX",
+    address=ADDRESS,
+)
+A_FORK = tag.Tag(
+    "unit",
+    "Fork, 35 mm",
+    (("serial", "0417-22"), ("travel", f"140{NB}mm")),
+    ("job 214", "25 Nov 2026, W.A."),
+    "K7M-4QX",
+    ADDRESS,
+)
 LABELS = (tag.Label(), tag.Label(40, 60), tag.Label(45, 30), tag.Label(26, 52), tag.Label(100, 50), tag.Label(110, 150))
 DPI = (203, 300)
 
@@ -218,6 +230,11 @@ def test_accents_and_emoji_on_a_tag() -> None:
     )
     for word in ("Wałek Żółć [bicycle]", "größe", "Ø 34", "Łukasz"):
         assert word in text
+
+
+def test_what_is_not_known_is_left_off_the_stop_tag() -> None:
+    short = tag.stop_tag(negative="", ring_force=f"450{NB}N", foot=("job 1",), code="K7M-4QX", address=ADDRESS)
+    assert short.rows == (("ring", f"450{NB}N"),)
 
 
 def test_spoken_carries_every_word() -> None:

@@ -94,6 +94,8 @@ class SetUpSheet:
     found: tuple[Noted, ...] = ()
     left: tuple[Noted, ...] = ()
     done: tuple[str, ...] = ()
+    seen: tuple[str, ...] = ()  # how it came, in words
+    defects: tuple[str, ...] = ()  # what stays as it is, and work declined
     watch: tuple[str, ...] = ()
     before_ride: tuple[str, ...] = ()
     next_service: str = ""
@@ -104,7 +106,7 @@ def sheet_pdf(sheet: SetUpSheet, created: dt.datetime) -> bytes:
     """The sheet as a tagged A4 PDF of at most two pages.
 
     Long texts shrink, then the last sentences of what was done and to be watched give way to "More on the job card.";
-    settings, readings and cautions never do. Raises `pdf.DoesNotFit` where even that is not enough.
+    settings, readings, defects and cautions never do. Raises `pdf.DoesNotFit` where even that is not enough.
     """
     return pdf.pdf("sheet.typ", _data(sheet), created)
 
@@ -134,8 +136,13 @@ def _data(sheet: SetUpSheet) -> dict[str, Any]:
             if rows
         ],
         "told": [
-            {"title": title, "sentences": list(sentences)}
-            for title, sentences in (("Done", sheet.done), ("Watch", sheet.watch))
+            {"title": title, "sentences": list(sentences), "whole": whole}
+            for title, sentences, whole in (
+                ("Done", sheet.done, False),
+                ("Watch", sheet.watch, False),
+                ("Left as it is", sheet.defects, True),
+                ("Seen when it came", sheet.seen, False),
+            )
             if sentences
         ],
         "care": " ".join(sheet.before_ride),

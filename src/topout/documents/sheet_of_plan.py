@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from topout.bench_file.model import BenchFile
 from topout.documents import chart_svg, plan_pictures, sheet_tables, sheet_words
-from topout.documents.setup_sheet import Large, Picture, SetUpSheet
+from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
 from topout.planner import change, fitted
 from topout.planner.plan import plan as compute
@@ -43,6 +43,11 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSh
     return replace(changed, temperatures=table)
 
 
+def with_own_pump(sheet: SetUpSheet, pump: OwnPump | None) -> SetUpSheet:
+    """The sheet with what the rider's own pump shows."""
+    return replace(sheet, own_pump=pump)
+
+
 def _force(bench: BenchFile, plan: Plan) -> Picture | None:
     spec = plan_pictures.of_plan(bench, plan).force(FORCE_PX)
     if spec is None:
@@ -62,6 +67,53 @@ def _stance(bench: BenchFile, plan: Plan) -> Picture | None:
     name = "Stance at sag, to scale." if pictures.at_sag else "Stance at full extension, to scale."
     alt = f"{drawing.title}. {drawing.says}"
     return Picture(drawing.for_paper(), alt, name, "Dashed before, solid after; the rear wheel is held.")
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What was read as the unit left, SI, None where it was not read; `unit` is what pressures are shown in first."""
+
+    gauge_pa: float | None = None
+    temperature_k: float | None = None
+    sag_m: float | None = None
+    posture: str = ""
+    rebound: int | None = None
+    rebound_of: int | None = None
+    compression: str = ""
+    spacers: int | None = None
+    spacers_before: int | None = None
+    unit: str = "psi"
+
+
+def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Large]:
+    """The four large numbers: as read, else as the bench file has them; `bench` holds what was left (`as_left`)."""
+    if bench is None:
+        return (
+            large_pressure(left.gauge_pa, left.temperature_k, left.unit),
+            large_sag(left.sag_m, left.posture, None, None),
+            large_rebound(left.rebound, left.rebound_of, left.compression),
+            large_spacers(left.spacers, None, left.spacers_before),
+        )
+    after = change.changed(bench)
+    fork, sag = after.fork, compute(bench).after.sag
+    air = fork.air if fork is not None else None
+    posture = left.posture or (bench.found.posture if bench.found is not None and bench.found.posture else "")
+    temperature_k = left.temperature_k if left.temperature_k is not None else bench.conditions.temperature_k
+    before = bench.fork.air.spacers if bench.fork is not None and bench.fork.air is not None else None
+    return (
+        large_pressure(
+            sheet_tables.pressure_set(bench) if left.gauge_pa is None else left.gauge_pa, temperature_k, left.unit
+        ),
+        large_sag(
+            left.sag_m, posture, sag.front if sag is not None else None, fork.travel_m if fork is not None else None
+        ),
+        large_rebound(left.rebound, left.rebound_of, left.compression),
+        large_spacers(
+            left.spacers if left.spacers is not None or air is None else air.spacers,
+            air.spacer_volume_m3 if air is not None else None,
+            left.spacers_before if left.spacers_before is not None else before,
+        ),
+    )
 
 
 def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: str = "psi") -> Large:

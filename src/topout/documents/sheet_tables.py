@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, Change
 from topout.documents.setup_sheet import OwnPump, Table
 from topout.documents.sheet_words import number_word
 from topout.physics import air_spring, filling, gas
@@ -20,9 +20,8 @@ STEP_KG: Final = 5.0
 STEPS: Final = 3  # above and below the rider's mass
 PLACES_K: Final = tuple(gas.KELVIN + celsius for celsius in (-5.0, 0.0, 10.0, 20.0, 30.0))
 NEAR_K: Final = 5.0  # a place this near to the workshop's temperature gives way to it
-COMPARED_WITHIN: Final = (
-    0.2  # a comparison further from the set pressure says nothing about it: common practice, no source
-)
+# A comparison further from the set pressure says nothing about it: common practice, no source.
+COMPARED_WITHIN: Final = 0.2
 PRESSURE_DECIMALS: Final = {"psi": 0, "bar": 2, "kPa": 0, "MPa": 2, "Pa": 0}  # as a hand pump can be read
 
 
@@ -149,10 +148,25 @@ def valve_volume_m3(bench: BenchFile) -> float | None:
     return filling.seen_by_valve_m3(air_spring.settle(stack.bikes([after]).chambers.take(0)))
 
 
-def at_pressure(bench: BenchFile, gauge_pa: float) -> BenchFile:
-    """The same file with the pressure after the change as it was really left [Pa gauge]."""
-    if bench.change is not None:
-        return replace(bench, change=replace(bench.change, pressure_gauge_pa=gauge_pa))
+def as_left(
+    bench: BenchFile, gauge_pa: float | None = None, spacers: int | None = None, temperature_k: float | None = None
+) -> BenchFile:
+    """The same file with what was really left: pressure [Pa gauge], spacers, temperature [K]; None keeps the plan's."""
+    if temperature_k is not None:
+        bench = replace(bench, conditions=replace(bench.conditions, temperature_k=temperature_k))
     if bench.fork is None or bench.fork.air is None:
         return bench
-    return replace(bench, fork=replace(bench.fork, air=replace(bench.fork.air, pressure_gauge_pa=gauge_pa)))
+    new: dict[str, Any] = {}
+    if gauge_pa is not None:
+        new["pressure_gauge_pa"] = gauge_pa
+    if spacers is not None:
+        new["spacers"] = spacers
+    asked = bench.change if bench.change is not None else Change()
+    named = {key: value for key, value in (asked.air or {}).items() if key not in new}
+    return replace(bench, change=replace(asked, air=named or None, **new))
+
+
+def pressure_set(bench: BenchFile) -> float | None:
+    """The pressure after the change [Pa gauge], None where the file gives none."""
+    after = change.changed(bench).fork
+    return after.air.pressure_gauge_pa if after is not None and after.air is not None else None

@@ -93,32 +93,27 @@ class Tag:
 
 
 def shaft_tag(
-    *, travel: str, length: str, shaft: str, bore: str, marked: str, out_of: str, job: str, day: str, by: str,
-    code: str, address: str,
-) -> Tag:  # fmt: skip
-    """The tag of an air shaft that came out: what it really is, as measured; its own mark is to be ignored."""
-    rows = [("length", length), ("shaft", shaft), ("for bore", bore)]
+    *,
+    travel: str,
+    measured: tuple[tuple[str, str], ...],
+    marked: str,
+    foot: tuple[str, ...],
+    code: str,
+    address: str,
+) -> Tag:
+    """The tag of an air shaft: what it really is, as measured (name, value); its own mark is to be ignored."""
+    rows = list(measured)
     if marked:
         rows.append(("marked", f"“{marked}”: ignore"))
-    return Tag("part", f"Air shaft {travel}", tuple(rows), (f"out of {out_of}, {job}", f"{day}, {by}"), code, address)
-
-
-def unit_tag(
-    *, title: str, rows: tuple[tuple[str, str], ...], job: str, day: str, by: str, code: str, address: str
-) -> Tag:
-    """The tag of a unit in the workshop: what it is and the job it belongs to."""
-    return Tag("unit", title, rows, (job, f"{day}, {by}"), code, address)
+    return Tag("part", f"Air shaft {travel}".strip(), tuple(rows), foot, code, address)
 
 
 def stop_tag(
-    *, negative: str, ring_force: str, stands: str, unit: str, job: str, when: str, by: str, code: str, address: str
+    *, negative: str, ring_force: str, stands: str = "", foot: tuple[str, ...], code: str, address: str
 ) -> Tag:
-    """The black tag of a unit whose chamber still holds pressure."""
-    rows = (("negative", f"to {negative}"), ("ring", ring_force), ("stands", stands))
-    return Tag(
-        "stop", "Charged. Do not open.", tuple(row for row in rows if row[1]), (f"{unit}, {job}", f"{when}, {by}"),
-        code, address,
-    )  # fmt: skip
+    """The black tag of a unit whose chamber still holds pressure; a value that is not known is left out."""
+    rows = (("negative", negative and f"to {negative}"), ("ring", ring_force), ("stands", stands))
+    return Tag("stop", "Charged. Do not open.", tuple(row for row in rows if row[1]), foot, code, address)
 
 
 def tag_pdf(tag: Tag, label: Label, created: dt.datetime) -> bytes:
@@ -135,6 +130,11 @@ def tag_picture(tag: Tag, label: Label, kind: Literal["png", "svg"] = "png", ppi
         return pdf.picture("tag.typ", _data(tag, label), kind, ppi)
     except pdf.DoesNotFit as error:
         raise _too_small(tag, label) from error
+
+
+def code_of(tag: Tag) -> qr.Code:
+    """The tag's QR code; raises FaultsFound where its address doesn't fit one."""
+    return qr.code(tag.address)
 
 
 def spoken(tag: Tag) -> str:

@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("topout.web.access.urls")),
     path("", include("topout.web.jobs.steps_urls")),
     path("", include("topout.web.jobs.plan_urls")),
+    path("", include("topout.web.jobs.papers_urls")),
     path("", include("topout.web.jobs.urls")),
     path("", include("topout.web.shelf.urls")),
     path("book/", include("topout.web.book.urls")),
