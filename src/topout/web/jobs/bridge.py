@@ -88,6 +88,11 @@ def current_plan(job: Job) -> FrozenPlan | None:
     return FrozenPlan.objects.filter(job=job).select_related("who").order_by("-sequence").first()
 
 
+def frozen_bench(frozen: FrozenPlan) -> BenchFile:
+    """The bench file of a frozen plan, read; raises FaultsFound where this version reads it otherwise."""
+    return read_text(frozen.bench_file)
+
+
 def freeze(doing: Doing, job: Job, change: Tables | None = None) -> FrozenPlan:
     """Use this plan: its whole bench file, its results and the version stay on the job. The draft is done with."""
     assert doing.who is not None

@@ -36,6 +36,8 @@ _ALL = (
     Kind("exposed-length", "Exposed length", "length", "mm", 10, 400, (60, 300),
          hint="Of the stanchion, at full extension."),
     Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), hint="Full stroke, core out."),
+    Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300),
+         hint="What it shows when ours shows the pressure above."),
     Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), hint="With its tyre, on the scale."),
     Kind("hours", "Ride hours since the last service", low=0, high=5000),
 )  # fmt: skip
@@ -43,6 +45,7 @@ KINDS = {kind.key: kind for kind in _ALL}
 FOUND = tuple(KINDS)
 LEFT = (
     "pressure",
+    "own-pump",
     "negative-pressure",
     "temperature",
     "spacers",
