@@ -12,6 +12,7 @@ from django.utils import timezone
 from topout.documents import tag as paper
 from topout.errors import FaultsFound, TopoutError
 from topout.units import NO_BREAK, show
+from topout.web import clock
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
@@ -60,7 +61,7 @@ def label() -> paper.Label:
 
 def keep_label(size: paper.Label) -> None:
     """Every tag from now on is drawn for this label. Call inside a change."""
-    workshop = Workshop.objects.select_for_update().get()
+    workshop, _ = Workshop.objects.select_for_update().get_or_create(only=True, defaults={"started_at": clock.now()})
     workshop.owner_switches[LABEL] = [size.width_mm, size.length_mm]
     workshop.save(update_fields=["owner_switches"])
 
