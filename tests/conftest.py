@@ -23,7 +23,9 @@ def pytest_unconfigure() -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Whatever stands in tests/browser needs a browser, whether or not its room says so."""
+    """A room that drives a browser, or reads a PDF back with poppler, says so even where it forgot the marker."""
     for item in items:
-        if item.path.is_relative_to(Path(__file__).parent / "browser"):
+        if item.path.stem.endswith("_browser"):
             item.add_marker(pytest.mark.browser)
+        if "readback" in vars(getattr(item, "module", None) or item):
+            item.add_marker(pytest.mark.poppler)
