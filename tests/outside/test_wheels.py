@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from topout.bench_file.model import Fork, keys
 from topout.physics import clearance
 
 from .tables import Row, check, rows
@@ -43,3 +44,11 @@ def test_every_bead_seat_in_our_own_files_is_one_of_the_standards() -> None:
     for path in [*ROOT.glob("examples/*.toml"), *ROOT.glob("tests/reference/*.toml")]:
         used |= {float(n) for n in re.findall(r'bead_seat\s*=\s*"([\d.]+) mm"', path.read_text(encoding="utf-8"))}
     assert used and used <= known, used - known
+
+
+def test_the_load_that_overtravel_is_for_is_the_standards() -> None:
+    """The bench file's own words for ``overtravel`` name the force of the tyre-clearance test, 2,800 N."""
+    (row,) = [r for r in rows("04_iso4210_fork.csv") if r["quantity"] == "tyre_clearance_force"]
+    words = keys(Fork)["overtravel"][1].says
+    named = re.search(r"([\d,]+) N", words)
+    assert named and float(named[1].replace(",", "")) == float(row["expected_value"])
