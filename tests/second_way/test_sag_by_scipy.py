@@ -36,6 +36,7 @@ def settles(
     fork = bike["fork"]
 
     def laws(unknown: Any) -> list[float]:
+        # Both unknowns at once, as plain numbers.
         x, t = map(float, unknown)
         head = bike["frame"]["head_angle"] - t
         x_in = min(max(x, 0.0), spring.travel_m)
