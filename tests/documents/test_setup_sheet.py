@@ -119,6 +119,15 @@ def test_a_bare_sheet_is_one_page() -> None:
 
 
 @pytest.mark.poppler
+def test_a_short_sheet_without_pictures_is_one_page() -> None:
+    short = sheet(force=None, stance=None, changed="", stands="", masses=None, temperatures=None, own_pump=None)
+    made = sheet_pdf(short, WHEN)
+    assert len(readback.reader(made).pages) == 1
+    text = readback.text(made)
+    assert "70 psi" in text and "Released by Wren Askel" in text and "1 of 1" in text
+
+
+@pytest.mark.poppler
 @pytest.mark.parametrize("count", [1, 10, 30, 60, 200])
 def test_many_notes_never_make_a_third_page(count: int) -> None:
     many = tuple(f"{n}: {LONG}" for n in range(1, count + 1))

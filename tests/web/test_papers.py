@@ -117,6 +117,21 @@ def test_a_job_without_plan_or_readings_has_a_sheet_without_numbers(technician_i
 
 
 @pytest.mark.poppler
+def test_a_rear_shock_is_called_a_shock(technician_in: Client, cast: people.Cast) -> None:
+    job = make_job(cast.owner, number=403)
+    unit = Unit.objects.create(name="Sorrel shock", kind="shock", made_at=job.taken_in_at)
+    shock = Job.objects.create(
+        number=404, rider=job.rider, unit=unit, asked="x", asked_title="x", taken_in_at=job.taken_in_at,
+        taken_in_by=cast.owner, technician=cast.owner, procedure="",
+    )  # fmt: skip
+    with change(cast.owner, "left", {}) as doing:
+        typed = units.parse("182 psi", "pressure")
+        readings.take(doing, shock, "as-left", Taken.quantity("pressure", typed, "pressure"))
+    text = readback.text(technician_in.get("/jobs/404/sheet.pdf").content)
+    assert "182 psi 12.55 bar, shock at full extension" in text and "fork" not in text
+
+
+@pytest.mark.poppler
 def test_not_fit_to_ride_comes_first_of_the_cautions(owner_in: Client, cast: people.Cast) -> None:
     job = released(cast, fit_to_ride=False, defects=["Steerer cracked"])
     text = readback.text(owner_in.get(f"/jobs/{job.number}/sheet.pdf").content)

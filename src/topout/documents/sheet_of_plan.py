@@ -83,13 +83,14 @@ class Left:
     spacers: int | None = None
     spacers_before: int | None = None
     unit: str = "psi"
+    what: str = "fork"  # or "shock"
 
 
 def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Large]:
     """The four large numbers: as read, else as the bench file has them; `bench` holds what was left (`as_left`)."""
     if bench is None:
         return (
-            large_pressure(left.gauge_pa, left.temperature_k, left.unit),
+            large_pressure(left.gauge_pa, left.temperature_k, left.unit, left.what),
             large_sag(left.sag_m, left.posture, None, None),
             large_rebound(left.rebound, left.rebound_of, left.compression),
             large_spacers(left.spacers, None, left.spacers_before),
@@ -102,7 +103,10 @@ def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Larg
     before = bench.fork.air.spacers if bench.fork is not None and bench.fork.air is not None else None
     return (
         large_pressure(
-            sheet_tables.pressure_set(bench) if left.gauge_pa is None else left.gauge_pa, temperature_k, left.unit
+            sheet_tables.pressure_set(bench) if left.gauge_pa is None else left.gauge_pa,
+            temperature_k,
+            left.unit,
+            left.what,
         ),
         large_sag(
             left.sag_m, posture, sag.front if sag is not None else None, fork.travel_m if fork is not None else None
@@ -116,15 +120,15 @@ def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Larg
     )
 
 
-def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: str = "psi") -> Large:
-    """The pressure to set, with the other unit, the temperature it holds at and how the fork stands then."""
+def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: str = "psi", what: str = "fork") -> Large:
+    """The pressure to set, with the other unit, the temperature it holds at and how the unit stands then."""
     if gauge_pa is None:
         return Large("Pressure", NOT_READ, "", "not read")
     number = digits(from_si(gauge_pa, unit, "pressure"), sheet_tables.PRESSURE_DECIMALS[unit])
     note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
     if temperature_k is not None:
         note += f", at {show(temperature_k, 'temperature', 'degC', decimals=0)}"
-    return Large("Pressure", number, unit, note + ", fork at full extension")
+    return Large("Pressure", number, unit, f"{note}, {what} at full extension")
 
 
 def large_sag(measured_m: float | None, posture: str, computed: EndSag | None, travel_m: float | None) -> Large:

@@ -17,7 +17,7 @@ from topout.web.access.gate import person
 from topout.web.access.models import Workshop
 from topout.web.jobs import bridge, readings
 from topout.web.jobs import show as shown
-from topout.web.jobs.kinds import label
+from topout.web.jobs.kinds import KINDS, label
 from topout.web.jobs.models import FrozenPlan, Job, Reading, Release, Remark, StepEntry
 from topout.web.shelf.models import Tag
 
@@ -91,6 +91,7 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
     spacers, temperature = left.get("spacers"), left.get("temperature")
     were = readings.current(job, "as-found").get("spacers")
     return Left(
+        what=_what(job),
         gauge_pa=pressure.counts_si if pressure is not None else None,
         temperature_k=temperature.value_si if temperature is not None else None,
         sag_m=sag.value_si if sag is not None else None,
@@ -102,6 +103,11 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
         spacers_before=int(were.value_si) if were is not None else None,
         unit=pressure.unit if pressure is not None and pressure.unit in sheet_tables.PRESSURE_DECIMALS else "psi",
     )
+
+
+def _what(job: Job) -> str:
+    """What the air is in: the rider's word for it."""
+    return "shock" if job.unit is not None and job.unit.kind == "shock" else "fork"
 
 
 def noted(rows: Iterable[Reading]) -> tuple[Noted, ...]:
@@ -122,7 +128,8 @@ def _name(row: Reading) -> str:
     name = label(row.kind)
     if row.posture:
         return f"{name}, {row.posture}"
-    return f"{name}, from closed" if row.of_range else name
+    clicks = row.kind in KINDS and KINDS[row.kind].clicks
+    return f"{name}, from closed" if clicks else name
 
 
 def value(row: Reading) -> str:
@@ -194,7 +201,7 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
     else:
         told.append("Check brake, axle and stem before the first ride and after it.")
     told.append(
-        "Let the air out only with the wheel off the ground and the fork at full extension; the maker’s instructions "
+        f"Let the air out only with the wheel off the ground and the {_what(job)} at full extension; the maker’s instructions "
         "come before this sheet."
     )
     return tuple(told)
