@@ -71,6 +71,7 @@ KINDS = [
     ('detail = "Gently."', 'detail = "Please, gently."', 27, "not a word of the bench"),
     ('detail = "Gently."', f'detail = "{"Word " * 21}."', 27, "a sentence of 2"),
     ('detail = "Gently."', 'detail = "It was {ring_depth}."', 27, "needs the reading ring-depth"),
+    ("hold = true", 'hold = true\nopens = "new-tagg"', 29, "Is it new-tag?"),
     ("hold = true", 'hold = "yes"', 28, "true or false"),
     ("hold = true", "hold = true\nstop = 4", 29, "a table is expected"),
     ('negative = "coil"', 'negative = "coils"', 29, "negative is one or more of"),

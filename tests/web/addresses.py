@@ -10,7 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from topout.web.access.codes import tidy
 from topout.web.book.models import Family
 from topout.web.jobs.demo import PLAN_JOB
-from topout.web.jobs.models import Job, Photo, Reading
+from topout.web.jobs.models import Instrument, Job, Photo, Reading
 from topout.web.shelf.models import Tag
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start"}
@@ -39,7 +39,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
-        "steps-variant": {},
+        "steps-variant": {}, "instrument-away": {"pk": Instrument.objects.get(code="P2").pk},
     }  # fmt: skip
     known: dict[str, Any] = {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,

@@ -125,6 +125,7 @@ class Step:
     when: tuple[tuple[str, tuple[str, ...]], ...] = ()
     after: Wait | None = None
     rounds: Rounds | None = None
+    opens: Literal["", "new-tag"] = ""  # a page of the workshop that the step needs
     line: int = 0
 
     @property

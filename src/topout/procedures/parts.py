@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable
-from typing import Any, Final, TypeGuard
+from typing import Any, Final, Literal, TypeGuard
 
 from topout.errors import Fault
 from topout.procedures import words
@@ -225,6 +225,14 @@ class Parts:
             shows = ""
         title, text = self.text_of(place, table, "title"), self.text_of(place, table, "text")
         return Stop(title, text, tuple(ways), shows)
+
+    def opens_of(self, place: str, value: Any) -> Literal["", "new-tag"]:
+        """The page of the workshop that a step opens."""
+        if value == "new-tag":
+            return "new-tag"
+        if value != "":
+            self.fault(place, "opens", value, f'"new-tag" is expected.{near(value, ["new-tag"])}')
+        return ""
 
     def when_of(self, place: str, table: Any) -> tuple[tuple[str, tuple[str, ...]], ...]:
         if table is None:

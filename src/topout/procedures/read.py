@@ -28,7 +28,21 @@ _TOP: Final = ("title", "version", "summary", "group", "variant", "define")
 _GROUP: Final = ("key", "title", "complete", "variant", "step")
 _VARIANT: Final = ("key", "title", "caution")
 _DEFINE: Final = ("key", "function", "of", "unit")
-_STEP: Final = ("key", "do", "detail", "caution", "why", "good", "hold", "evidence", "stop", "when", "after", "rounds")
+_STEP: Final = (
+    "key",
+    "do",
+    "detail",
+    "caution",
+    "why",
+    "good",
+    "hold",
+    "evidence",
+    "stop",
+    "when",
+    "after",
+    "rounds",
+    "opens",
+)
 
 
 def read(text: str, key: str, source: str = "") -> Procedure:
@@ -201,6 +215,7 @@ class _Reader(Parts):
             when=self.when_of(place, table.get("when")),
             after=self.after_of(place, table.get("after")),
             rounds=self.rounds_of(place, table.get("rounds")),
+            opens=self.opens_of(place, table.get("opens", "")),
             line=self.places.line(place) or 0,
         )
 
