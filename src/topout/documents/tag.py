@@ -140,7 +140,7 @@ def code_of(tag: Tag) -> qr.Code:
 def spoken(tag: Tag) -> str:
     """The tag's text in reading order, for those who can't see its picture."""
     parts = [tag.title.rstrip("."), *(f"{name} {value}" for name, value in tag.rows), *tag.foot, f"code {tag.code}"]
-    return ". ".join(parts) + "."
+    return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
 def _too_small(tag: Tag, label: Label) -> FaultsFound:
