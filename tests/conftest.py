@@ -6,6 +6,11 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# A busy machine is no finding: no example has a time of its own.
+settings.register_profile("topout", deadline=None)
+settings.load_profile("topout")
 
 _FOLDER = Path(tempfile.mkdtemp(prefix="topout-tests-"))
 for _name in [name for name in os.environ if name.startswith("TOPOUT_")]:

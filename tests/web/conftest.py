@@ -19,9 +19,8 @@ from django.test import Client
 from django.test.utils import override_settings
 
 django.setup()
-from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
-
 from topout.web.jobs import demo_jobs  # noqa: E402
+from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
 
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 

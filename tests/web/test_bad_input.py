@@ -14,10 +14,10 @@ import pytest
 from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
-from web import people
-from web.addresses import all_addresses
 
 from topout.web.access.models import Workshop
+from web import people
+from web.addresses import all_addresses
 
 BAD = {
     "missing": "", "wrong unit": "12 parsecs", "text": "about so much", "NaN": "NaN", "infinity": "inf", "huge": "1e999",

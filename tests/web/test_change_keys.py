@@ -8,14 +8,14 @@ from datetime import UTC, datetime
 import pytest
 from django.db import connection, connections
 from django.test import Client
-from web import people
-from web.plan_cast import hollin_job
 
 from topout.web import clock
 from topout.web.access.change import KeyUsed, SavedBefore, change, new_key
 from topout.web.access.models import Change
 from topout.web.book.models import Rider
 from topout.web.jobs.models import Job, Reading
+from web import people
+from web.plan_cast import hollin_job
 
 RIDER = {"name": "Ilse Varn", "phone": "", "email": "", "address": "", "rider-mass": "70 kg"}
 

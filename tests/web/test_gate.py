@@ -11,11 +11,11 @@ from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 from django.test.utils import override_settings
-from web import people
-from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
 
 from topout.web.access.models import Workshop
 from topout.web.headers import ALWAYS
+from web import people
+from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
 
 METHODS = ("get", "post", "head", "put", "delete", "patch", "options", "trace")
 

@@ -157,7 +157,10 @@ def test_an_empty_form_says_so(technician_in: Client, job: Job) -> None:
 
 
 def test_the_echo_says_what_is_understood(technician_in: Client, job: Job) -> None:
-    assert technician_in.get("/understood/", {"pressure": "62"}).content.decode().replace("\xa0", " ") == "62 psi · 4.27 bar"
+    assert (
+        technician_in.get("/understood/", {"pressure": "62"}).content.decode().replace("\xa0", " ")
+        == "62 psi · 4.27 bar"
+    )
     assert "write a decimal point" in technician_in.get("/understood/", {"sag": "31,5"}).content.decode()
     assert technician_in.get("/understood/", {"nothing": "62"}).content == b""
 

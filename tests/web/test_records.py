@@ -11,14 +11,14 @@ from django.apps import apps
 from django.db import IntegrityError, connection, migrations, models
 from django.db.migrations.state import ProjectState
 from django.db.models.signals import post_migrate
-from web import people
-from web.plan_cast import hollin_job
 
 from topout.web.access.change import change
 from topout.web.jobs import bridge, health, keeping, photos, triggers
 from topout.web.jobs.models import IMMUTABLE, Job, Reading, StepEntry
 from topout.web.jobs.sequence import next_sequence
 from topout.web.shelf import keeping as shelf
+from web import people
+from web.plan_cast import hollin_job
 
 TABLES = [apps.get_model(label)._meta.db_table for label in triggers.TABLES]
 

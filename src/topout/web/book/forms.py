@@ -37,7 +37,7 @@ def _field(word: str, key: bench_tables.Key) -> forms.Field:
         field.widget.attrs.update(autocomplete="off", spellcheck="false")
         if key.kind == "quantity" and key.low_si is not None and key.low_si >= 0 or key.kind in ("number", "count"):
             field.widget.attrs["inputmode"] = "decimal"
-    field.required, field.label, field.help_text = False, label, key.says
+    field.required, field.label, field.help_text = False, label, key.says[:1].upper() + key.says[1:]
     return field
 
 

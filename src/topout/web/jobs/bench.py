@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from topout.web import clock
 from topout.web.jobs import day
 from topout.web.jobs.models import Job
-from topout.web.jobs.state import Next, last_worked_on, next_of
+from topout.web.jobs.state import Next, hold_of, last_worked_on, next_of
 
 NUMBERS = ("Nothing", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
 
@@ -47,9 +47,20 @@ def bench(request: HttpRequest) -> HttpResponse:
         "stand": [row for row in rows if row.next.group == "stand"],
         "ready": [row for row in rows if row.next.group == "ready"],
         "waits": waiting,
-        "days": day.draw(now, promises, []),
+        "days": day.draw(now, promises, _holds(rows)),
     }  # fmt: skip
     return render(request, "jobs/bench.html", context)
+
+
+def _holds(rows: list[Row]) -> list[day.Mark]:
+    """What holds pressure now, the first to end first."""
+    marks = []
+    for row in rows:
+        span = hold_of(row.job) if row.job.procedure and row.next.waiting else None
+        if span is not None:
+            start, end = (timezone.localtime(at) for at in span)
+            marks.append(day.Mark(start, _short(row.job), end))
+    return sorted(marks, key=lambda mark: mark.until or mark.at)
 
 
 def _short(job: Job) -> str:

@@ -87,7 +87,8 @@ def _one(
             hours.append(Text(x_of(at), 102, anchor, str(hour)))
     now_x = x_of(now)
     flags = tuple(x_of(mark.at) for mark in promises)
-    taken = [(now_x - 10 - 3 * LETTER[px], now_x - 10, 56)]
+    taken = [(now_x - 10 - 3 * LETTER[px], now_x + 2, 56)]
+    taken += [(x - 7, x - 1, 56) for x in flags]  # a label on the lower row may not run into the next flag
     texts, leaders = [Text(now_x - 10, 56, "end", "now")], []
     for mark, x in zip(promises, flags, strict=True):
         words = f"{mark.at:%H:%M} {mark.name}"

@@ -15,6 +15,7 @@ from topout.web.access.change import writes
 from topout.web.fields import WordsField
 from topout.web.jobs import bridge, keeping, readings, show
 from topout.web.jobs.card import job_or_404
+from topout.web.jobs.kinds import label
 from topout.web.jobs.models import Draft, Job, Reading, Release, Remark
 
 PLACE = "hand-over"  # of the draft
@@ -67,9 +68,7 @@ def told(job: Job, stage: str) -> str:
     """The readings that count, one on a line."""
     lines = []
     for reading in readings.current(job, stage).values():
-        row = show.reading_row(reading)
-        value = f"{row.whole}{row.fraction} {row.unit}".strip()
-        lines.append(f"{row.label}: {value}" + (f" ({row.understood})" if row.understood else ""))
+        lines.append(f"{label(reading.kind)}: {show.in_words(reading)}")
     if stage == "as-found":
         lines += Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
     return "\n".join(lines)

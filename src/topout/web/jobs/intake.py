@@ -50,7 +50,7 @@ class AskedForm(forms.Form):
         error_messages={"invalid": "A date is expected, as in 2026-03-28."},
     )  # fmt: skip
     promised_time = forms.TimeField(
-        label="at", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"), input_formats=["%H:%M", "%H:%M:%S"],
+        label="Promised at", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"), input_formats=["%H:%M", "%H:%M:%S"],
         error_messages={"invalid": "A time is expected, as in 17:00."},
     )  # fmt: skip
     technician = TechnicianField(

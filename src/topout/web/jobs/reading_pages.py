@@ -33,6 +33,18 @@ def _boxes(form: Any) -> list[tuple[Any, str, str]]:
     ]
 
 
+def _groups(form: Any) -> list[list[tuple[Any, str, str]]]:
+    """Boxes that belong together, a value with its gauge, its range, its posture."""
+    groups: list[list[tuple[Any, str, str]]] = []
+    for box in _boxes(form):
+        first = groups[-1][0][0].name if groups else ""
+        if first and box[0].name.startswith(f"{first}-"):
+            groups[-1].append(box)
+        else:
+            groups.append([box])
+    return groups
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
@@ -58,7 +70,7 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     else:
         form = ReadingsForm(job=job, kinds=kinds)
     context = {
-        "nav": "bench", "job": job, "form": form, "boxes": _boxes(form), "stage": STAGES[stage],
+        "nav": "bench", "job": job, "form": form, "groups": _groups(form), "stage": STAGES[stage],
         "written": [show.reading_row(row) for row in readings.rows(job, stage)],
     }  # fmt: skip
     return render(request, "jobs/readings.html", context, status=422 if form.errors else 200)

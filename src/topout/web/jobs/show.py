@@ -63,6 +63,15 @@ def understood(reading: Reading) -> str:
     return ", ".join(part for part in [*parts, reading.posture, reading.note] if part)
 
 
+def in_words(reading: Reading) -> str:
+    """A reading in a line: what it was taken for, and what was read where that is another number."""
+    number, unit = split(reading)
+    if not reading.dimension:
+        return ", ".join(part for part in [f"{number} {unit}".strip(), understood(reading)] if part)
+    read = f", read as {number} {unit}" if reading.corrected_si is not None else ""
+    return understood(reading) + read
+
+
 def figure(value: float, decimals: int, *, signed: bool = False) -> tuple[str, str]:
     """A number split for a column that aligns on the decimal sign."""
     whole, point, fraction = units.digits(value, decimals, signed=signed).partition(".")
@@ -94,9 +103,7 @@ def plan_rows(frozen: FrozenPlan) -> list[tuple[str, Any, Any, Any]]:
         if ends[0] is None or ends[1] is None:
             continue
         before, after = (round(end * factor / step) * step for end in ends if end is not None)
-        rows.append(
-            (words, figure(before, places), figure(after, places), figure(after - before, places, signed=True))
-        )
+        rows.append((words, figure(before, places), figure(after, places), figure(after - before, places, signed=True)))
     return rows
 
 

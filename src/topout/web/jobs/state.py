@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Literal
 
 from django.urls import reverse
 from django.utils import timezone
 
+from topout.errors import TopoutError
+from topout.web import clock
 from topout.web.jobs.models import FrozenPlan, Job, Reading, Release, Remark, StepEntry
 
 Group = Literal["stand", "ready", "waits", "out"]
@@ -24,6 +27,7 @@ class Next:
     waits_for: str = ""
     note: str = ""
     blocked: bool = False
+    waiting: bool = False  # for a time to be over, as in a leak test
 
 
 @dataclass(frozen=True)
@@ -112,9 +116,24 @@ def _at_the_steps(job: Job, entry: StepEntry | None, on_the_stand: bool) -> Next
             "ready", where.sentence, f"Go on at step {where.number}", place, note=f"Stopped, made safe. {broken}"
         )
     if where.kind == "waiting":
-        return Next("ready", where.sentence, f"Step {where.number}", place, note=broken)
+        return Next("ready", where.sentence, f"Step {where.number}", place, note=broken, waiting=True)
     group: Group = "stand" if on_the_stand else "ready"
     return Next(group, where.sentence, f"Go on at step {where.number}", place, note=broken)
+
+
+def hold_of(job: Job) -> tuple[datetime, datetime] | None:
+    """From when to when the step that comes next has to wait; None where it waits for nothing, or is over."""
+    from topout.web.jobs import steps_walk
+
+    try:
+        here = steps_walk.walk(job)
+    except TopoutError:
+        return None
+    slot = here.current
+    ready = here.ready_at(slot) if slot is not None and here.stopped is None else None
+    if slot is None or slot.step.after is None or ready is None or ready <= clock.now():
+        return None
+    return ready - timedelta(minutes=slot.step.after.minutes), ready
 
 
 def last_worked_on(jobs: list[Job]) -> int | None:

@@ -1,0 +1,81 @@
+"""The Bench's day as a rule, drawn to scale; holds on it; labels that keep out of each other's way."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.test import Client
+
+from topout.web import clock
+from topout.web.jobs import day, state
+from web import people
+from web.steps_kit import Hands, gauge, make_job
+
+NOON = datetime(2026, 11, 3, 12, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_the_day_is_drawn_to_scale(which: int) -> None:
+    promises = [day.Mark(NOON + timedelta(hours=hours), "Varn") for hours in (1.5, 4, 6.25)]
+    drawn = day.draw(NOON, promises, [])[which]
+    width = drawn.width - 4
+    assert drawn.now_x == pytest.approx(2 + width * 4 / 11, abs=0.06)
+    for x, mark in zip(drawn.flags, promises, strict=True):
+        hours = (mark.at - NOON.replace(hour=8)) / timedelta(hours=1)
+        assert x == pytest.approx(2 + width * hours / 11, abs=0.06)
+    assert drawn.label == "Today from 8 to 19 o’clock: now 12:00; promised 13:30 Varn, 16:00 Varn, 18:15 Varn"
+
+
+@pytest.mark.parametrize("hour", [0, 5, 23])
+def test_the_day_grows_for_what_lies_outside(hour: int) -> None:
+    drawn = day.draw(NOON.replace(hour=hour), [day.Mark(NOON.replace(hour=21), "Varn")], [])
+    for one in drawn:
+        assert one.now_x is not None and 2 <= one.now_x <= one.end
+        assert all(2 <= x <= one.end for x in one.flags)
+
+
+def test_labels_never_run_into_each_other_nor_out_of_the_picture() -> None:
+    scatter = random.Random(11)
+    for _ in range(300):
+        promises = sorted(
+            (
+                day.Mark(NOON + timedelta(minutes=scatter.randrange(-200, 400)), "V" * scatter.randrange(3, 14))
+                for _ in range(5)
+            ),
+            key=lambda mark: mark.at,
+        )
+        for one in day.draw(NOON, promises, []):
+            px = day.LETTER[16 if one.kind == "narrow" else 20]
+            spans = []
+            for text in one.texts:
+                long = len(text.words) * px
+                left = text.x - long if text.anchor == "end" else text.x
+                spans.append((text.y, left, left + long))
+            for n, (row, left, right) in enumerate(spans):
+                assert n == 0 or (left >= 0 and right <= one.width)
+                for other_row, other_left, other_right in spans[:n]:
+                    assert row != other_row or right < other_left or left > other_right
+
+
+def test_a_hold_stands_on_the_bench_until_it_is_over(technician_in: Client, cast: people.Cast) -> None:
+    gauge()
+    job = make_job(cast.technician)
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    slot = hands.until("leak-end")
+    assert slot is not None
+    with clock.frozen(hands.at):
+        span = state.hold_of(job)
+        assert span is not None and span[1] - span[0] == timedelta(minutes=30)
+        page = technician_in.get("/").content.decode()
+        assert "Varn holds pressure to" in page and "Not before" in page
+    with clock.frozen(span[1]):
+        assert state.hold_of(job) is None
+        assert "holds pressure" not in technician_in.get("/").content.decode()
+
+
+def test_an_empty_bench_says_what_belongs_there(technician_in: Client) -> None:
+    page = technician_in.get("/").content.decode()
+    assert "Jobs stand here once one is taken in" in page and page.count('class="go"') == 1
