@@ -193,3 +193,27 @@ def test_unknown_objects_are_404_not_a_fault(closed_demo: Path) -> None:
         "/jobs/214/readings/as-was/", "/jobs/214/correct/999999/", "/jobs/214/photos/abc.jpg", "/t/ZZZZZZ/", "/accounts/999/",
     ):  # fmt: skip
         assert client.get(address).status_code == 404, address
+
+
+def test_a_fault_of_ours_is_a_plain_page_and_saves_nothing(closed_demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The 500 page: no trace of the code, the headers in place, the change undone."""
+    from topout.web.jobs import card, keeping
+
+    client = people.browser(User.objects.get(username="wren"))
+    client.raise_request_exception = False
+    page = client.get("/jobs/210/waits/")
+    token = people.field_of(page, "csrfmiddlewaretoken")
+    real = keeping.remark
+
+    def breaks(*given: object, **more: object) -> None:
+        real(*given, **more)  # type: ignore[arg-type]
+        raise RuntimeError("SECRET-PLACE")
+
+    monkeypatch.setattr(card.keeping, "remark", breaks)
+    before = content(closed_demo)
+    answer = client.post("/jobs/210/waits/", {"csrfmiddlewaretoken": token, "change_key": "breaks", "words": "a part"})
+    assert answer.status_code == 500
+    body = answer.content.decode()
+    assert "Nothing of this was saved" in body and "SECRET-PLACE" not in body and "Traceback" not in body
+    assert answer.headers["Content-Security-Policy"] == ALWAYS["Content-Security-Policy"]
+    assert content(closed_demo) == before
