@@ -162,7 +162,7 @@ def test_every_text_is_plain_and_short_and_no_number_stands_without_its_unit() -
                 assert len(sentence.split()) <= 20, sentence
             bare = re.sub(r"\{[^}]*\}", "", text)
             for number in re.finditer(r"\d+(?:\.\d+)?", bare):
-                assert re.match(r"\s(mm|bar|psi|kg|N|%|minutes|N·m|N·cm|in-lb)", bare[number.end() :]), text
+                assert re.match(r"\s(mm|bar|psi|kg|N|%|minutes|times|N·m|N·cm|in-lb)", bare[number.end() :]), text
 
 
 def test_every_group_has_at_most_nine_steps_and_says_when_it_is_complete() -> None:
@@ -177,6 +177,8 @@ def test_every_sentence_and_band_of_a_job_can_be_written_out(negative: str) -> N
     own = words.own_names(PROCEDURE.definitions)
     for each in PROCEDURE.applying(words.conditions(plan), frozenset({VARIANT})):
         for text in (each.do, each.detail, each.caution, each.why, *(e.label for e in each.evidence)):
+            for match in words.NAME_IN_TEXT.finditer(text):
+                assert found[match.group(1)] is not None, (each.key, match.group(1))
             said = words.fill_in(text, found, own, second=True)
             assert "{" not in said and not re.search(r"\bnan\b|\binf\b", said)
         assert len(words.fill_in(each.do, found, own)) <= 60
@@ -251,7 +253,7 @@ def test_limits_of_the_come_backs() -> None:
     assert leak.expect_si is not None and leak.low_si == pytest.approx(0.99 * leak.expect_si)
     assert leak.expect_si == pytest.approx((73 * PSI + AMBIENT) * 292.15 / 291.15 - AMBIENT)
     waits = {s.key: s.after.minutes for s in PROCEDURE.steps() if s.after is not None}
-    assert waits == {"leak-start": 5, "leak-end": 30}
+    assert waits == {"leak-start": 5, "leak-end": 30, "after-strokes": 5}
 
 
 def test_conditions_cover_every_plan_once() -> None:
@@ -262,6 +264,6 @@ def test_conditions_cover_every_plan_once() -> None:
         assert len(found) == len(set(found))
         for alternatives in (
             {"spacers-in", "spacers-back"}, {"oil-on-piston", "no-oil-on-piston"}, {"empty-at-rest", "empty-at-rest-coil"},
-            {"ten-strokes", "ten-strokes-valves", "ten-strokes-coil"},
+            {"ten-strokes", "ten-strokes-valves", "ten-strokes-coil", "ten-strokes-none"},
         ):  # fmt: skip
             assert len(alternatives & set(found)) == 1

@@ -208,14 +208,14 @@ def _slots(here: Walk) -> tuple[Slot, ...]:
 
 def _read_entries(here: Walk) -> None:
     """The last entry of each point. A round done again undoes the rounds after it, a wait's start undoes its end."""
-    ends = {step.after.step: step.key for step in here.procedure.steps() if step.after is not None}
+    waits = {step.key: step.after.step for step in here.procedure.steps() if step.after is not None}
     for entry in here.entries:
         if entry.verdict not in ("passed", "failed"):
             continue
         round_ = int(entry.evidence.get("round", 0))
-        undone = ends.get(entry.step_key)
-        for key in [k for k in here.latest if (k[0] == entry.step_key and k[1] > round_) or k[0] == undone]:
-            del here.latest[key]
+        for key in list(here.latest):
+            if (key[0] == entry.step_key and key[1] > round_) or waits.get(key[0]) == entry.step_key:
+                del here.latest[key]
         here.latest[entry.step_key, round_] = entry
         if entry.verdict == "passed":
             for key, answer in entry.evidence.get("answers", {}).items():
