@@ -1,11 +1,8 @@
 from django.urls import path
 
-from topout.web.jobs import instruments, steps_views
+from topout.web.jobs import steps_views
 
 urlpatterns = [
-    path("instruments/", instruments.instruments, name="instruments"),
-    path("instruments/new/", instruments.instrument_new, name="instrument-new"),
-    path("instruments/<int:pk>/away/", instruments.instrument_away, name="instrument-away"),
     path("jobs/<int:number>/steps/", steps_views.steps_of, name="steps"),
     path("jobs/<int:number>/steps/all/", steps_views.overview, name="steps-overview"),
     path("jobs/<int:number>/steps/standing.json", steps_views.standing, name="steps-standing"),
