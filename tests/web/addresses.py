@@ -14,7 +14,7 @@ from topout.web.jobs.models import Instrument, Job, Photo, Reading
 from topout.web.shelf.models import Tag
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start"}
-OWNERS = {"accounts", "account-new", "account-change", "rider-erase"}
+OWNERS = {"accounts", "account-new", "account-change", "rider-erase", "workshop"}
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:

@@ -201,6 +201,12 @@ def echo(typed: Typed, field: Any) -> str:
     return units.show(typed.value_si, field.dimension, typed.unit, decimals=decimals(typed.text), second=True)
 
 
+def with_unit(typed: Typed) -> str:
+    """What was typed, with the unit it was taken in: `8.5` → `8.5 ml`."""
+    number = units.number_of(typed.text)
+    return typed.text if len(typed.text.strip()) > len(number) else f"{number} {typed.unit}"
+
+
 def decimals(text: str) -> int:
     """How many digits stand after the point of what was typed."""
     match = re.match(r"\s*[+-]?\d*\.(\d+)", text)

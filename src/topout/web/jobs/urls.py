@@ -1,10 +1,14 @@
 from django.urls import path
 
-from topout.web.jobs import bench, card, hand_over, health, intake, photos, reading_pages
+from topout.web.jobs import bench, card, hand_over, health, instruments, intake, photos, reading_pages, workshop
 
 urlpatterns = [
     path("", bench.bench, name="bench"),
     path("health/", health.health, name="health"),
+    path("workshop/", workshop.workshop, name="workshop"),
+    path("instruments/", instruments.instruments, name="instruments"),
+    path("instruments/new/", instruments.instrument_new, name="instrument-new"),
+    path("instruments/<int:pk>/away/", instruments.instrument_away, name="instrument-away"),
     path("understood/", reading_pages.understood, name="understood"),
     path("jobs/new/", intake.job_new, name="job-new"),
     path("jobs/<int:number>/", card.card, name="job"),

@@ -8,7 +8,7 @@ from django import forms
 
 from topout.units import Typed
 from topout.web.book.models import Family
-from topout.web.fields import AskingForm, CountField, QuantityField, WordsField
+from topout.web.fields import AskingForm, CountField, QuantityField, WordsField, with_unit
 from topout.web.shelf.models import PART_KINDS
 
 MEASURED = ("length", "diameter", "gives", "volume")
@@ -49,6 +49,5 @@ class PartForm(AskingForm):
         for name in MEASURED:
             typed: Any = self.cleaned_data.get(name)
             if isinstance(typed, Typed):
-                bare = typed.text.strip()[-1:].isdigit() or typed.text.strip().endswith(".")
-                found[name] = f"{typed.text} {typed.unit}" if bare else typed.text
+                found[name] = with_unit(typed)
         return found

@@ -1,0 +1,81 @@
+"""The workshop's own pages: name and altitude, the Shelf's parts and tags."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from topout.web.access.codes import ALPHABET, code, grouped, tidy
+from topout.web.access.models import Workshop
+from topout.web.jobs.models import Instrument
+from topout.web.shelf.models import Part, Tag
+from web import people
+
+
+def test_the_altitude_is_the_owners(owner_in: Client, technician_in: Client) -> None:
+    assert technician_in.get("/workshop/").status_code == 403
+    assert people.send(owner_in, "/workshop/", {"name": "Kiln Row", "altitude": "1500"}).status_code == 303
+    assert Workshop.objects.get().altitude == "1500 m"
+    assert people.send(owner_in, "/workshop/", {"name": "Kiln Row", "altitude": "-20 m"}).status_code == 303
+    assert people.send(owner_in, "/workshop/", {"name": "", "altitude": "9000 m"}).status_code == 422
+
+
+def test_a_part_is_what_was_measured_and_its_tag_leads_to_it(technician_in: Client) -> None:
+    data = {
+        "kind": "air shaft",
+        "marking": "160",
+        "length": "252",
+        "diameter": "0.394 in",
+        "gives": "140 mm",
+        "on_hand": "1",
+    }
+    answer = people.send(technician_in, "/shelf/new/", data, times=3)
+    assert answer.status_code == 303
+    part = Part.objects.get()
+    assert part.measured == {"length": "252 mm", "diameter": "0.394 in", "gives": "140 mm"}
+    assert part.tag is not None
+    page = technician_in.get(answer.headers["Location"]).content.decode()
+    assert grouped(part.tag.code) in page and "140 mm" in page
+    found = technician_in.get("/shelf/", {"tag": grouped(part.tag.code).lower()})
+    assert found.headers["Location"] == f"/t/{part.tag.code}/"
+    assert technician_in.get(f"/t/{part.tag.code.lower()}/").headers["Location"] == f"/t/{part.tag.code}/"
+    assert "No tag" in technician_in.get("/shelf/", {"tag": "nothing"}).content.decode()
+
+
+def test_codes_are_random_short_and_without_look_alike_letters() -> None:
+    drawn = {code(6) for _ in range(2000)}
+    assert len(drawn) == 2000
+    assert set("".join(drawn)) == set(ALPHABET) and not set(ALPHABET) & set("01AEIOLSUBZ")
+    assert grouped("K7M4QX") == "K7M-4QX" and tidy(" k7m-4qx ") == "K7M4QX"
+    assert Tag._meta.get_field("code").unique
+
+
+GAUGE = {
+    "kind": "gauge", "code": "P9", "name": "bench pump", "span": "100 psi", "mark": "1 psi", "accuracy": "1.6", "hose": "3",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "words"),
+    [
+        ("kind", "hammer", "Choose one"), ("code", "", "Write it"), ("span", "", "A gauge needs the end of its scale"),
+        ("span", "100", "needs a unit"), ("span", "100 mm", "not a unit of pressure"), ("mark", "-1 psi", "more than nothing"),
+        ("mark", "60 psi", "much less than the span"), ("mark", "nan psi", "a number"), ("accuracy", "", "its class"),
+        ("accuracy", "1,6", "decimal point"), ("accuracy", "16", "at most 10 per cent"), ("accuracy", "inf", "a number"),
+        ("hose", "9000", "is expected"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_an_instrument_is_said(technician_in: Client, key: str, typed: str, words: str) -> None:
+    answer = people.send(technician_in, "/instruments/new/", GAUGE | {key: typed})
+    assert answer.status_code == 422 and words in answer.content.decode() and not Instrument.objects.exists()
+
+
+def test_a_gauge_is_put_on_the_list_once_and_away(technician_in: Client) -> None:
+    assert people.send(technician_in, "/instruments/new/", GAUGE, times=3).status_code == 303
+    assert people.send(technician_in, "/instruments/new/", GAUGE).status_code == 422
+    row = Instrument.objects.get()
+    assert (row.dimension, row.hose_volume, row.accuracy_class_percent) == ("pressure", "3 ml", 1.6)
+    answer = people.send(technician_in, f"/instruments/{row.pk}/away/", {}, page_path="/instruments/", times=3)
+    assert answer.status_code == 303
+    row.refresh_from_db()
+    assert row.retired_at is not None and "put away" in technician_in.get("/instruments/").content.decode()
