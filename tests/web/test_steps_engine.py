@@ -306,3 +306,21 @@ def test_a_gauge_that_says_nothing_of_itself_is_named_and_another_one_serves(han
         entry = steps.sign(doing, hands.job, "left-pressure", good, hands.here().seen, instrument=other)
     assert entry.verdict == "passed" and entry.evidence["gauge"] == "P3"
     assert entry.reading is not None and entry.reading.instrument == other
+
+
+def test_a_pressure_as_found_is_corrected_for_the_hose_and_one_that_fills_is_not(cast: Cast) -> None:
+    gauge(hose="3 ml")
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    hands.until(None)
+    found = Reading.objects.get(job=hands.job, stage="as-found", kind="pressure")
+    # The port lies 3 mm in, shut at full length: the valve sees 238 ml less one spacer of 8 ml and 4 ml of oil.
+    assert found.corrected_si == pytest.approx(found.value_si * (1 + 3 / (238 - 8 - 4)))
+    assert Reading.objects.get(job=hands.job, stage="as-left", kind="pressure").corrected_si is None
+    rounds = [slot for slot in hands.here().slots if slot.step.key == "fill"]
+    # The pump is pushed on again after each stroke: 238 less two spacers and the oil.
+    bare = Hands(cast.technician, make_job(cast.technician, number=302))
+    Instrument.objects.update(hose_volume="")
+    plain = [slot for slot in bare.here().slots if slot.step.key == "fill"]
+    assert rounds[0].reading_pa is not None and plain[0].reading_pa is not None
+    assert rounds[0].reading_pa == pytest.approx(plain[0].reading_pa / (1 + 3 / (238 - 16 - 4)))

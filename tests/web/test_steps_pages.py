@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.utils.html import escape
 
 from topout.web.jobs import steps
 from topout.web.jobs.models import Draft, Reading, StepEntry
@@ -61,7 +62,9 @@ def test_every_step_is_shown_and_signed_in_the_browser(hands: Hands, browser: Cl
         assert page.status_code == 200 and f"<b>Step {slot.number}</b> of {hands.here().total}" in text
         assert " style=" not in text and "{" not in re.sub(r"<[^>]*>", "", text)
         assert len(re.findall(r'class="go"', text)) == 1
-        answer = post(browser, slot, sent(hands, slot))
+        fields = sent(hands, slot)
+        _comes_back(browser, slot, {key: text for key, text in fields.items() if isinstance(text, str)})
+        answer = post(browser, slot, fields)
         assert answer.status_code == 303, (slot.step.key, answer.content.decode()[:3000])
         seen += 1
     assert seen > 80
@@ -70,6 +73,17 @@ def test_every_step_is_shown_and_signed_in_the_browser(hands: Hands, browser: Cl
     waiting = browser.get(address(slot)).content.decode()
     assert "Not before" in waiting and 'id="reading"' not in waiting
     assert len(re.findall(r'class="go"', waiting)) == 1
+
+
+def _comes_back(browser: Client, slot: Slot, typed: dict[str, str]) -> None:
+    """Broken off at this step with this typed: a new look at the job is this step with this in its boxes."""
+    token = {"csrfmiddlewaretoken": form_of(browser.get(address(slot)))["csrfmiddlewaretoken"]}
+    assert browser.post(address(slot) + "draft/", token | typed).status_code == 200
+    page = browser.get("/jobs/301/steps/", follow=True)
+    assert page.redirect_chain[-1][0] == address(slot)
+    text = page.content.decode()
+    for key, value in typed.items():
+        assert re.search(rf'name="{key}"[^>]*(value="{re.escape(escape(value))}"|checked)', text), (slot.step.key, key)
 
 
 def test_the_address_of_a_later_step_leads_to_the_one_that_comes_next(hands: Hands, browser: Client) -> None:

@@ -17,7 +17,7 @@ from topout.procedures import words
 from topout.procedures.judge import NotKnown
 from topout.procedures.model import Evidence
 from topout.web.access.change import Doing
-from topout.web.jobs import readings
+from topout.web.jobs import readings, steps_core
 from topout.web.jobs.models import Draft, Instrument, Job, Reading, Release, StepEntry
 from topout.web.jobs.photos import Drawn
 from topout.web.jobs.photos import keep as keep_photo
@@ -202,6 +202,8 @@ def _take(
         more["posture"] = posture
     if each.dimension == "pressure":
         more["temperature_k"] = _temperature(here)
+        if stage == "as-found":  # the pump was pushed on to read; at the steps that fill, its hose is full already
+            more |= steps_core.hose_correction(here.plan, kind, answer.value_si, used)
     dimension = "" if each.dimension == "count" else each.dimension
     instrument = used if each.dimension == "pressure" else None
     taken = Taken(kind, answer.text, answer.value_si, dimension, answer.unit, instrument, more)

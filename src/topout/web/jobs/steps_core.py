@@ -8,6 +8,7 @@ from typing import Any
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound, TopoutError
+from topout.physics import air_spring, filling
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import change, fill, fitted, missing, stack
 from topout.planner.evaluate import locked
@@ -118,6 +119,17 @@ def hose_m3(instrument: Instrument | None) -> float:
         raise NoSteps(
             f"Gauge {instrument.code}: its hose is written “{instrument.hose_volume}”; write it as “3 ml”."
         ) from None
+
+
+def hose_correction(plan: PlanNumbers, kind: str, reading_si: float, instrument: Instrument | None) -> dict[str, Any]:
+    """What pushing an empty hose on took off a pressure as found, as a Reading keeps it; empty without a hose."""
+    hose = hose_m3(instrument)
+    if hose <= 0:
+        return {}
+    fit = plan.before.take(0)
+    volume = float(fit.negative_m3) if kind == "negative-pressure" else filling.seen_by_valve_m3(air_spring.settle(fit))
+    corrected = float(reading_si * filling.hose_factor(hose, volume))
+    return {"hose_volume_m3": hose, "valve_volume_m3": volume, "corrected_si": corrected}
 
 
 def schedule(frozen: FrozenPlan, rounds: Rounds, instrument: Instrument | None) -> fill.Schedule:
