@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -114,8 +115,18 @@ def test_pictures(ask: Any, tmp_path: Path, command: str, ending: str, starts: b
 
 
 def test_the_start_of_a_command_is_light() -> None:
-    """No numpy for --help; neither SciPy nor the tables' library for --json. What is loaded is asked in a child."""
-    show = "import sys; from topout.__main__ import main\ntry: main({0})\nexcept SystemExit: pass\nprint(sorted({{'numpy', 'scipy', 'rich', 'django', 'typst'}} & set(sys.modules)), file=sys.stderr)"
-    for words, loaded in ((["--help"], "[]"), (["plan", str(HOLLIN), "--json"], "['numpy']")):
-        child = subprocess.run([sys.executable, "-c", show.format(words)], capture_output=True, text=True, check=True)
+    """--help loads argparse alone; --json neither SciPy nor the tables' library, and numpy starts no threads."""
+    show = (
+        "import os, sys; from topout.__main__ import main\ntry: main({0})\nexcept SystemExit: pass\n"
+        "heavy = {{'numpy', 'scipy', 'rich', 'django', 'typst', 'vl_convert', 'dataclasses'}} & set(sys.modules)\n"
+        "print(sorted(heavy), os.environ.get('OPENBLAS_NUM_THREADS'), file=sys.stderr)"
+    )
+    for words, loaded in ((["--help"], "[] None"), (["plan", str(HOLLIN), "--json"], "['dataclasses', 'numpy'] 1")):
+        child = subprocess.run(
+            [sys.executable, "-c", show.format(words)],
+            capture_output=True,
+            text=True,
+            check=True,
+            env={k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"},
+        )
         assert child.stderr.strip() == loaded

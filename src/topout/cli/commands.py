@@ -16,6 +16,7 @@ from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.planner import plan, state
 from topout.planner.results import as_json
+from topout.units import PSI_PA
 
 if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
@@ -136,12 +137,13 @@ def _inflate(bench: BenchFile, asked: Namespace) -> str:
         last = stop
     from topout.planner import fill
 
-    result = fill.schedule(bench, to, asked.stop, asked.gauge, asked.hose)
+    gauge_step_pa = PSI_PA if asked.gauge is None else asked.gauge
+    result = fill.schedule(bench, to, asked.stop, gauge_step_pa, asked.hose)
 
     def people() -> str:
         from topout.cli import tables
 
-        return tables.inflate(bench, result, asked.gauge, asked.hose)
+        return tables.inflate(bench, result, gauge_step_pa, asked.hose)
 
     return _written(asked, result.as_json(), people)
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
+from argparse import Namespace
 from collections.abc import Callable, Sequence
 
 from topout.cli import options
-from topout.errors import FaultsFound, TopoutError
 
 MENDABLE = 2  # exit status where something is to be mended
 STOPPED = 130  # Ctrl-C, as shells count it
@@ -33,17 +33,27 @@ def _run(arguments: Sequence[str], serve: Callable[[Sequence[str]], int]) -> int
         return serve(arguments[1:])
     try:
         asked = options.parse(arguments)
-        if asked.version:
-            from importlib.metadata import version
-
-            print(f"topout {version('topout')}")
-            return 0
-        from topout.cli import commands
-
-        sys.stdout.write(commands.answer(asked))
-        return 0
     except options.WrongWord as wrong:
         _complain([str(wrong)])
+        return MENDABLE
+    if asked.version:
+        from importlib.metadata import version
+
+        print(f"topout {version('topout')}")
+        return 0
+    return _answer(asked)
+
+
+def _answer(asked: Namespace) -> int:
+    # Nothing here is large enough for numpy's linear algebra to share out; starting its threads would be a fifth of the
+    # command's time. Imported from here on, so that `--help` pays for none of it.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    from topout.cli import commands
+    from topout.errors import FaultsFound, TopoutError
+
+    try:
+        sys.stdout.write(commands.answer(asked))
+        return 0
     except FaultsFound as found:
         _complain([str(fault) for fault in found.faults])
     except TopoutError as error:

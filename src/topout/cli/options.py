@@ -1,18 +1,15 @@
 """The words of the command line: commands, options, and how a wrong one is answered.
 
-Only the standard library and `units` are imported here: `topout --help` needs no more.
+Only argparse is imported here, the rest where it is used: `topout --help` needs no more.
 """
 
 from __future__ import annotations
 
 import argparse
-import difflib
 import re
 import sys
 from collections.abc import Callable, Sequence
 from typing import Final, NoReturn
-
-from topout import units
 
 COMMANDS: Final = {
     "curve": "the spring's force along the travel",
@@ -46,6 +43,8 @@ class _Parser(argparse.ArgumentParser):
 
 def _sentence(parser: argparse.ArgumentParser, message: str) -> str:
     """The standard parser's finding, in our words."""
+    import difflib
+
     below = [one for action in parser._actions for one in getattr(action.choices, "values", list)()]
     known = {o for one in (parser, *below) for action in one._actions for o in action.option_strings if o[:2] == "--"}
     if match := re.match(r"unrecognized arguments: (.*)", message, re.DOTALL):
@@ -73,11 +72,13 @@ def shown(word: str) -> str:
 
 def _quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> Callable[[str], float]:
     """A reader for an option's value; limits in `unit`, both ends included, but for a low of 0 with `above`."""
-    low_si, high_si = (units.to_si(v, unit, dimension) for v in (low, high))
 
     def read(text: str) -> float:
+        from topout import units
+
+        low_si, high_si = (units.to_si(v, unit, dimension) for v in (low, high))
         try:
-            value = units.parse(text, dimension, usual=None).value_si
+            value = units.parse(text, dimension).value_si
         except units.UnitFault as fault:
             raise argparse.ArgumentTypeError(f'"{shown(text)}": {fault}') from None
         if not low_si <= value <= high_si * (1 + 1e-12):
@@ -149,7 +150,6 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--gauge",
         type=_quantity("pressure", "psi", 0.01, 100, "what a gauge can show"),
-        default=units.PSI_PA,
         metavar="PRESSURE",
         help='what the gauge can show (default "1 psi")',
     )
@@ -167,6 +167,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     words = [word for word in arguments if not word.startswith("-")]
     whole = parser()
     if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
+        import difflib
+
         near = difflib.get_close_matches(words[0], list(COMMANDS), n=1)
         hint = f"Is it {near[0]}?" if near else f"Known are {', '.join(COMMANDS)}."
         raise WrongWord(f"{shown(words[0])}: no such command. {hint}")

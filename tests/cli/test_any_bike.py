@@ -1,0 +1,71 @@
+"""Any bike whose values stand in their ranges is answered or refused in plain lines: no traceback, no NaN, no warning."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from bench_file import every
+from topout import units
+from topout.__main__ import main
+from topout.bench_file import model
+
+# The model of one place would be no bike; these are tried by themselves in test_bad_input.
+KEYS = [(path, key) for path, key in every.every_key() if ".".join(path) not in every.REFUSED]
+
+
+@st.composite
+def value(draw: st.DrawFn, path: every.Path, key: model.Key) -> str:
+    """A value of a key anywhere in its range, its ends often."""
+    if key.kind == "choice":
+        return f'"{draw(st.sampled_from(key.choices))}"'
+    if key.kind in ("text", "coil"):
+        return every.sample_of(path)
+    assert key.low_si is not None and key.high_si is not None
+    if key.kind == "count":
+        return str(draw(st.integers(int(key.low_si), int(key.high_si))))
+    low, high = key.low_si, key.high_si
+    if key.kind == "quantity":
+        low, high = (units.from_si(v, key.unit, key.dimension) for v in (low, high))
+    low, high = round(low, 6), round(high, 6)
+    number = draw(st.sampled_from([low, high]) | st.floats(low, high).map(lambda v: float(f"{v:.4g}")))
+    number = min(max(number, low), high)
+    return repr(number) if key.kind == "number" else f'"{number!r} {key.unit}"'
+
+
+@st.composite
+def bikes(draw: st.DrawFn) -> str:
+    """A plausible bike with some keys anywhere in their ranges, some left out, now and then another way of building."""
+    around = draw(st.sampled_from([("fork", "travel"), *(tuple(name.split(".")) for name in every.INSTEAD)]))
+    file = every.around(around)
+    if ".".join(around) in every.INSTEAD:
+        file = every.put(file, ".".join(around), every.sample_of(around))
+    for path, key in draw(st.lists(st.sampled_from(KEYS), max_size=6, unique_by=lambda e: e[0])):
+        name = ".".join(path)
+        file = every.put(file, name, None if draw(st.integers(0, 4)) == 0 else draw(value(path, key)))
+    for table in draw(st.lists(st.sampled_from(sorted(file)), max_size=2)):
+        file = {name: keys for name, keys in file.items() if name != table and not name.startswith(f"{table}.")}
+    return every.text(file)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(text=bikes())
+def test_any_bike_is_answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "any.toml"
+    file.write_text(text, "utf-8")
+    for command in ("curve", "sag", "geometry", "plan", "inflate"):
+        status = main([command, str(file), "--json"])
+        shown = capsys.readouterr()
+        if status == 2:
+            assert shown.out == "" and shown.err.strip() and "Traceback" not in shown.err
+            assert not re.search(r"\bnan\b|\binf\b|\d[eE]-?\d", shown.err), shown.err
+            continue
+        assert status == 0 and shown.err == "" and isinstance(json.loads(shown.out), dict)
+        assert main([command, str(file)]) == 0
+        shown = capsys.readouterr()
+        assert shown.err == "" and shown.out.strip() and not re.search(r"\bnan\b|\binf\b", shown.out)
