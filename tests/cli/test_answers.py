@@ -130,3 +130,13 @@ def test_the_start_of_a_command_is_light() -> None:
             env={k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"},
         )
         assert child.stderr.strip() == loaded
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1", "utf-8"])
+def test_an_output_without_our_letters_gets_plainer_ones(encoding: str) -> None:
+    """A file or console of an old code page has no true minus, no thin space and no rules."""
+    env = os.environ | {"PYTHONIOENCODING": encoding}
+    said = subprocess.run([sys.executable, "-m", "topout", "plan", HOLLIN], capture_output=True, check=True, env=env)
+    text = said.stdout.decode(encoding)
+    assert said.stderr == b"" and "\\" not in text
+    assert ("\N{MINUS SIGN}2.0" if encoding == "utf-8" else "-2.0") in text

@@ -36,7 +36,7 @@ def answer(asked: Namespace) -> str:
 
 def _written(asked: Namespace, result: Any, people: Callable[[], str]) -> str:
     if asked.json:
-        return json.dumps(result, allow_nan=False, ensure_ascii=False) + "\n"
+        return json.dumps(result, allow_nan=False) + "\n"
     return people()
 
 
