@@ -84,6 +84,7 @@ def bad_values(key: model.Key) -> dict[str, str]:
     return cases
 
 
+READ = [path for path, _ in every.every_key() if ".".join(path) not in every.REFUSED]
 CASES = [
     pytest.param(path, value, id=f"{'.'.join(path)}-{name}")
     for path, key in every.every_key()
@@ -122,12 +123,14 @@ def test_the_cases_are_many() -> None:
     assert len(keys) > 100 and len(CASES) > 20 * (len(keys) - len(every.REFUSED)) * 0.8
 
 
-@pytest.mark.parametrize("path", [p for p, _ in every.every_key() if ".".join(p) not in every.REFUSED], ids=".".join)
+# A bead seat and a tyre height stand together: test_checks.
+ALONE = [path for path in READ if path[-1] not in ("bead_seat", "tyre_height")]
+
+
+@pytest.mark.parametrize("path", ALONE, ids=".".join)
 def test_a_missing_key_is_no_fault_of_reading(path: every.Path) -> None:
     """A table that a command does not need may be short: the commands ask for what they need."""
     name = ".".join(path)
-    if name.endswith(("bead_seat", "tyre_height")):
-        pytest.skip("a bead seat and a tyre height stand together: test_checks")
     file = every.put(every.around(path), name, every.sample_of(path))
     read.read_text(every.text(file))
     read.read_text(every.text(every.put(file, name, None)))
@@ -139,11 +142,9 @@ def test_sag_of_a_front_wheel_is_sent_to_found(name: str) -> None:
     assert fault.key == name and "[found] sag" in fault.message
 
 
-@pytest.mark.parametrize(("path", "key"), every.every_key(), ids=lambda x: ".".join(x) if isinstance(x, tuple) else "")
-def test_the_sample_of_every_key_is_read(path: every.Path, key: model.Key) -> None:
-    name = ".".join(path)
-    if name in every.REFUSED:
-        pytest.skip("not a key of this table")
+@pytest.mark.parametrize("path", READ, ids=".".join)
+def test_the_sample_of_every_key_is_read(path: every.Path) -> None:
+    name, key = ".".join(path), dict(every.every_key())[path]
     bench = read.read_text(every.text(every.put(every.around(path), name, every.sample_of(path))))
     from topout.bench_file.checks import key_at, value_at
 

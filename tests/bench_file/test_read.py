@@ -169,6 +169,8 @@ def test_files_that_are_none(tmp_path: Path) -> None:
 
     assert one(tmp_path / "none.toml") == f"{tmp_path / 'none.toml'}: there is no such file."
     assert one(tmp_path) == f"{tmp_path}: that is a folder; a bench file is expected."
+    assert one(tmp_path / "two\nlines\x1b[2J") == f"{tmp_path}/two\\u000alines\\u001b[2J: there is no such file."
+    assert one("") == '"": there is no such file.'
     assert "can't be read" in one("a\0b") and "can't be read" in one("x" * 5000)
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

@@ -149,3 +149,12 @@ def test_help_and_version(capsys: pytest.CaptureFixture[str]) -> None:
         main(["--help"])
     assert left.value.code == 0 and "plan" in capsys.readouterr().out
     assert main(["--version"]) == 0 and capsys.readouterr().out.startswith("topout ")
+
+
+def test_ctrl_c_is_quiet(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    def stopped(_: object) -> str:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("topout.cli.commands.answer", stopped)
+    assert main(["plan", str(HOLLIN)]) == 130
+    assert capsys.readouterr() == ("", "")

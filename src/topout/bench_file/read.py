@@ -34,7 +34,7 @@ def read(path: str | os.PathLike[str]) -> model.BenchFile:
     name = os.fspath(path)
 
     def fault(message: str) -> FaultsFound:
-        return FaultsFound([Fault(place=say.shown_word(name) if not name else name, message=message)], "")
+        return FaultsFound([Fault(place=say.plain(name, 300) or '""', message=message)], "")
 
     try:
         mode = os.stat(name).st_mode

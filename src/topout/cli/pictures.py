@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from topout.bench_file import say
 from topout.documents import paper
 from topout.errors import TopoutError
 
@@ -33,9 +34,13 @@ def save(path: str, pictures: PlanPictures, *, stance: bool) -> None:
     else:
         spec = pictures.force(WIDTH_PX)
         if spec is None:
-            raise NotDrawn(f"--plot {path}: nothing to draw; [frame], or [fork] with its [fork.air], is not whole.")
+            raise NotDrawn(
+                f"--plot {say.plain(path, 300)}: nothing to draw; [frame], or [fork] with its [fork.air], is not whole."
+            )
         data = paper.chart(spec, kind)
     try:
         Path(path).write_bytes(data)
     except (OSError, ValueError) as error:
-        raise NotDrawn(f"--plot {path}: can't be saved there ({getattr(error, 'strerror', None) or error}).") from None
+        raise NotDrawn(
+            f"--plot {say.plain(path, 300)}: can't be saved there ({getattr(error, 'strerror', None) or error})."
+        ) from None
