@@ -268,6 +268,16 @@ def test_a_plan_at_fault_is_not_used(technician_in: Client, job: Job) -> None:
     assert not FrozenPlan.objects.exists()
 
 
+def test_a_plan_that_would_lock_is_not_told_to_be_set_nor_used(technician_in: Client, cast: people.Cast) -> None:
+    """Fifteen spacers fill the chamber before the end of the travel."""
+    job = hollin_job(cast.owner, fork_air={"spacer_limit": 20})
+    boxes = {**ASKED, "spacers": "15"}
+    words = words_of(technician_in.get(path(job), boxes))  # type: ignore[arg-type]
+    assert "Don’t build this." in words and "Set 70 psi" not in words and "No room left." in words
+    answer = use(technician_in, job, boxes)
+    assert answer.status_code == 422 and "This would lock" in words_of(answer) and not FrozenPlan.objects.exists()
+
+
 def test_a_job_that_is_handed_over_keeps_its_plan(technician_in: Client, job: Job, cast: people.Cast) -> None:
     from topout.web.access.change import change
 

@@ -21,7 +21,7 @@ from topout.errors import FaultsFound
 from topout.web.access.change import writes
 from topout.web.access.gate import person
 from topout.web.book.tables import Tables
-from topout.web.jobs import bridge, plan_boxes
+from topout.web.jobs import bridge, plan_boxes, plan_words
 from topout.web.jobs.models import Job
 from topout.web.jobs.plan_answer import Answer, answer
 from topout.web.jobs.plan_boxes import Boxes
@@ -30,6 +30,9 @@ from topout.web.jobs.plan_tables import KeepRow
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
+LOCKS: Final = (
+    "This would lock: a chamber has no room left within the travel. Take a volume spacer out, or ask for less travel."
+)
 RELEASED: Final = "This job is handed over. Its plan stays as it is."
 
 
@@ -70,6 +73,8 @@ def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
         return RELEASED
     if boxes.file is None:
         return ""
+    if plan_words.locks(bridge.plan(boxes.file)):
+        return LOCKS
     if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
         return OLD_ANSWER
     return None

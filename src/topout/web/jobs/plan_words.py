@@ -33,6 +33,11 @@ class Said:
 def answer(changed: BenchFile, plan: Plan, pressure_unit: str) -> list[Piece]:
     """The sentence: what to set, then sag, end of travel and head angle against now. `changed` is the state after."""
     pieces: list[Piece] = []
+    if locks(plan):
+        return [
+            Piece("Don’t build this. ", True),
+            Piece("A chamber would have no room left within the travel; nothing is set."),
+        ]
     air = changed.fork.air if changed.fork is not None else None
     if air is not None and air.pressure_gauge_pa is not None:
         pieces.append(Piece("Set "))
@@ -48,6 +53,11 @@ def answer(changed: BenchFile, plan: Plan, pressure_unit: str) -> list[Piece]:
         text = "; ".join(effects)
         pieces.append(Piece(text[0].upper() + text[1:] + "."))
     return pieces or [Piece("Nothing can be computed from what the Book holds. The warnings say what is not given.")]
+
+
+def locks(plan: Plan) -> bool:
+    """Whether the state after would lock: nothing is computed from it and nobody is told to set it."""
+    return any(warned.code == "hydraulic-lock" and warned.state != "before" for warned in plan.warnings)
 
 
 def pressure_words(pressure_gauge_pa: float, unit: str) -> str:
