@@ -50,8 +50,13 @@ form.addEventListener("htmx:configRequest", (event) => {
 // One answer for all parts, put in at once. htmx's own swap looks at every element for its attributes, 30 ms of a move;
 // there are none in here. The focus and what was opened stay; a part that is the same stays untouched, so that nothing
 // is read aloud twice.
+let pause = 0;
 rest.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.xhr.status !== 200) return;
+  const table = document.getElementById("part-table");
+  table.classList.add("later");
+  clearTimeout(pause);
+  pause = setTimeout(() => table.classList.remove("later"), 400);
   event.detail.shouldSwap = false;
   const answer = document.createElement("template");
   answer.innerHTML = event.detail.serverResponse;
