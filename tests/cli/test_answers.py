@@ -140,3 +140,20 @@ def test_an_output_without_our_letters_gets_plainer_ones(encoding: str) -> None:
     text = said.stdout.decode(encoding)
     assert said.stderr == b"" and "\\" not in text
     assert ("\N{MINUS SIGN}2.0" if encoding == "utf-8" else "-2.0") in text
+
+
+@pytest.mark.parametrize("half", ['rate = "4 N/mm"', 'length = "30 mm"'])
+def test_half_a_negative_coil_is_named(half: str, ask: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    lacks = "length" if "rate" in half else "rate"
+    bench = tmp_path / "half.toml"
+    text = HOLLIN.read_text("utf-8").replace(
+        "port_position = ", f'negative = "coil"\nnegative_coil = {{ {half} }}\nport_position = '
+    )
+    bench.write_text(text, "utf-8")
+    answer = ask("plan", str(bench))
+    assert [w["text"] for w in answer["warnings"] if w["code"] == "missing-input"][0].startswith(
+        f"[fork.air.negative_coil] {lacks} is not given"
+    )
+    assert answer["before"]["end_force_n"] is None
+    assert main(["curve", str(bench)]) == 2
+    assert f"[fork.air.negative_coil] {lacks}: missing" in capsys.readouterr().err

@@ -63,7 +63,7 @@ def test_any_bike_is_answered_or_refused(text: str, tmp_path: Path, capsys: pyte
         shown = capsys.readouterr()
         if status == 2:
             assert shown.out == "" and shown.err.strip() and "Traceback" not in shown.err
-            assert not re.search(r"\bnan\b|\binf\b|\d[eE]-?\d", shown.err), shown.err
+            assert not re.search(r"\bnan\b|\binf\b", shown.err), shown.err
             continue
         assert status == 0 and shown.err == "" and isinstance(json.loads(shown.out), dict)
         assert main([command, str(file)]) == 0

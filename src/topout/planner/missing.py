@@ -33,6 +33,7 @@ def for_spring(bench: BenchFile) -> list[str]:
         ("damper", fork.damper),
         ("bumper", fork.bumper),
         ("top_out", fork.top_out),
+        ("air.negative_coil", air.negative_coil if air.negative == "coil" else None),
     ):
         if table is not None:
             lacking += [

@@ -57,7 +57,7 @@ def curve(bench: BenchFile, points: int = POINTS, *, of: Parts | None = None) ->
     p = of or parts(bench)
     assert p.spring is not None, "the caller checks that the spring is described"
     s = p.spring
-    x = (s.fit.travel_m * np.linspace(0.0, 1.0, points)[:, None]).astype(float)
+    x = s.fit.travel_m * np.linspace(0.0, 1.0, points)[:, None]
     x[-1] = s.fit.travel_m
     main, negative = air_spring.pressures(s, x)
     _, rate, _, _ = air_spring.force_and_rate(s, x)
