@@ -86,9 +86,6 @@ def key_at(path: Path) -> model.Key | None:
     return None
 
 
-# ---------------------------------------------------------------- two ways at once
-
-
 def _either(look: _Look) -> Iterator[Fault]:
     """Two ways to give one thing: one of them."""
     pairs = [
@@ -135,9 +132,6 @@ def _belongs(look: _Look) -> Iterator[Fault]:
     by = look("change.by")
     if by is not None and by != "piston-spacer" and look("change.spacer_solid_volume") is not None:
         yield look.fault("change.spacer_solid_volume", f'belongs to by = "piston-spacer"; here by is "{by}".')
-
-
-# ---------------------------------------------------------------- lengths against lengths
 
 
 def _lengths(look: _Look) -> Iterator[Fault]:
@@ -194,9 +188,6 @@ def _mm(value: float) -> str:
     return f"{say.plain_number(round(value * 1e3, 2))} mm"
 
 
-# ---------------------------------------------------------------- loads
-
-
 def _masses(look: _Look) -> Iterator[Fault]:
     bike, front, rear = (look(f"bike.{word}") for word in ("mass", "unsprung_front", "unsprung_rear"))
     if bike is not None and front is not None and front + (rear or 0) >= bike:
@@ -212,9 +203,6 @@ def _masses(look: _Look) -> Iterator[Fault]:
             f"that is all the weight on the front wheel: [rider] front_share {share:g} of "
             f"{say.plain_number(round(rider + bike, 1))} kg. Look at the masses and the share.",
         )
-
-
-# ---------------------------------------------------------------- volumes used up before the travel is
 
 
 class _Volume(NamedTuple):
@@ -300,8 +288,6 @@ def _and(words: list[str]) -> str:
 
 _CHECKS: Final = (_either, _wheels, _belongs, _lengths, _masses, _locks)
 
-
-# ---------------------------------------------------------------- what a command needs
 
 _SPRING: Final = ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?")
 NEEDS: Final[dict[str, tuple[str, ...]]] = {
