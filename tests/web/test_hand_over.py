@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
 from django.test import Client
 from django.utils import timezone
 
+from topout import units
 from topout.web import clock
 from topout.web.access.change import change
 from topout.web.book.models import Bike, Rider, Unit
@@ -207,3 +209,19 @@ def test_what_is_asked_may_change_and_the_old_words_stay_in_the_history(
     assert people.send(technician_in, f"/jobs/{job.number}/change/", data).status_code == 303
     titles = list(job.history.order_by("history_id").values_list("asked_title", "history_user__username"))
     assert titles == [("50-hour service", "jory"), ("100-hour service", "jory")]
+
+
+def test_what_the_form_offers_can_be_sent_as_it_stands(technician_in: Client, cast: people.Cast) -> None:
+    """It offers readings with their units, a no-break space between: nobody must type that anew."""
+    job = take_in(technician_in)
+    with change(cast.technician, "readings", {}) as doing:
+        for stage in ("as-found", "as-left"):
+            readings.take(
+                doing, job, stage, Taken.quantity("temperature", units.parse("18 degC", "temperature"), "temperature")
+            )
+    place = f"/jobs/{job.number}/hand-over/"
+    page = technician_in.get(place).content.decode()
+    offered = dict(re.findall(r'<textarea name="(found|done|left)"[^>]*>\n?([^<]*)</textarea>', page))
+    assert "18\u00a0°C" in offered["found"] and set(offered) == {"found", "done", "left"}
+    sent = {**offered, "defects": "", "next_service": "after 50 hours", "fit_to_ride": "yes"}
+    assert people.send(technician_in, place, sent).headers["Location"] == f"{place}check/"

@@ -7,6 +7,7 @@ slip of a decimal place or of the unit would explain it, the form asks: nothing 
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -152,7 +153,8 @@ class WordsField(forms.CharField):
         if len(text) > self.letters:
             raise ValidationError(f"That is {len(text)} letters; at most {self.letters} fit here.")
         allowed = "\n\t" if self.rows else ""
-        if any(not (sign.isprintable() or sign in allowed) for sign in text):
+        # A space that keeps its words together is a space: the forms themselves offer "73 psi" with one.
+        if any(not (sign.isprintable() or sign in allowed or unicodedata.category(sign) == "Zs") for sign in text):
             raise ValidationError("There is a sign in it that can’t be shown. Type it anew.")
         return text
 
