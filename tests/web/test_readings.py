@@ -279,3 +279,17 @@ def test_too_many_photos_at_once(technician_in: Client, job: Job) -> None:
     answer = people.send(technician_in, place(job), {"photos": files, "photos-of": "x"})
     assert answer.status_code in (400, 422)
     assert not Photo.objects.exists()
+
+
+def test_the_same_photo_taken_twice_is_shown(technician_in: Client, job: Job) -> None:
+    """Two rows, one file: the address of it leads there all the same."""
+    for _ in range(2):
+        form = {
+            "photos": SimpleUploadedFile("a.jpg", picture("JPEG", (40, 30)), "image/jpeg"),
+            "photos-of": "The crown",
+        }
+        assert people.send(technician_in, place(job), form).status_code == 303
+    first, second = Photo.objects.filter(job=job)
+    assert first.sha256 == second.sha256
+    assert technician_in.get(f"/jobs/{job.number}/photos/{first.sha256}.jpg").status_code == 200
+    assert technician_in.get(f"/jobs/{job.number}/photos/{'0' * 64}.jpg").status_code == 404

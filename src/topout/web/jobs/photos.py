@@ -15,7 +15,6 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 from PIL import Image, ImageOps, UnidentifiedImageError
 
@@ -128,7 +127,10 @@ class PhotosField(forms.FileField):
 @require_safe
 def photo(request: HttpRequest, number: int, sha256: str) -> HttpResponse:
     """One photo of a job, to people signed in; nothing in it can run."""
-    row = get_object_or_404(Photo, job__number=number, sha256=sha256)
+    # The same picture may be kept twice in a job, at two steps or by a slip: any of its rows leads to the one file.
+    row = Photo.objects.filter(job__number=number, sha256=sha256).order_by("sequence").first()
+    if row is None:
+        raise Http404("There is no such photo of this job.")
     try:
         data = path_of(row.sha256).read_bytes()
     except FileNotFoundError:
