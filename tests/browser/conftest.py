@@ -1,0 +1,65 @@
+"""A workshop served to a real browser, and a clock that the test may move: nobody waits thirty minutes for a leak hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from topout.web import clock
+from web.conftest import (  # noqa: F401  the workshop's files, made once and copied for each test
+    _unblocked,
+    cast,
+    demo,
+    demo_file,
+    template_file,
+    use_file,
+    workshop,
+)
+from web.served import launch, served
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        browser = launch(play)
+        yield browser
+        browser.close()
+
+
+class Clock:
+    """The workshop's clock, ahead of the machine's by what was waited."""
+
+    def __init__(self) -> None:
+        self.ahead = timedelta()
+        self.real = clock.now
+
+    def wait(self, minutes: float) -> None:
+        self.ahead += timedelta(minutes=minutes)
+
+    def now(self) -> datetime:
+        return clock._frozen.get() or self.real() + self.ahead
+
+
+@pytest.fixture
+def time_of_day(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    moved = Clock()
+    monkeypatch.setattr(clock, "now", moved.now)
+    return moved
+
+
+@pytest.fixture
+def here(workshop: Path) -> Iterator[str]:  # noqa: F811
+    """The address of an empty workshop with an owner and a technician."""
+    with served() as address:
+        yield address
+
+
+@pytest.fixture
+def demo_here(demo: Path) -> Iterator[str]:  # noqa: F811
+    """The address of the demo workshop."""
+    with served() as address:
+        yield address

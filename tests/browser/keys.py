@@ -1,0 +1,64 @@
+"""Somebody who works with a keyboard alone: Tab to get somewhere, letters, Space, Enter, arrows. Nothing else touches the page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from playwright.sync_api import Locator, Page
+
+MOST_TABS = 160  # the longest form of the workshop has fewer stops
+
+
+class Keys:
+    """Hands on a keyboard."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+
+    def reach(self, place: Locator) -> None:
+        """Tab until the place has the focus; a place that Tab does not come to fails here."""
+        there = place.element_handle()
+        for _ in range(MOST_TABS):
+            if self.page.evaluate("(e) => e === document.activeElement", there):
+                return
+            self.page.keyboard.press("Tab")
+        raise AssertionError(f"Tab does not come to {place}")
+
+    def go(self, place: Locator) -> None:
+        """Follow a link or send a form, and wait for the page."""
+        self.reach(place)
+        with self.page.expect_navigation():
+            self.page.keyboard.press("Enter")
+
+    def write(self, box: Locator, text: str) -> None:
+        self.reach(box)
+        self.page.keyboard.press("Control+a")
+        self.page.keyboard.type(text)
+
+    def tick(self, box: Locator) -> None:
+        """A tick box, or one of several to choose from: Tab comes to the first of them, the arrows to the others."""
+        name = box.get_attribute("name")
+        if box.get_attribute("type") == "radio":
+            self.reach(self.page.locator(f'input[type=radio][name="{name}"]').first)
+            for _ in range(12):
+                if box.evaluate("(e) => e === document.activeElement"):
+                    break
+                self.page.keyboard.press("ArrowDown")
+        else:
+            self.reach(box)
+        if not box.is_checked():
+            self.page.keyboard.press("Space")
+        assert box.is_checked()
+
+    def choose(self, place: Locator, value: str) -> None:
+        """An entry of a list, by its first letters as they are typed."""
+        self.reach(place)
+        self.page.keyboard.type(place.locator(f'option[value="{value}"]').inner_text())
+        assert place.input_value() == value
+
+    def give(self, place: Locator, picture: dict[str, Any]) -> None:
+        """A photo: the machine's own window for files opens on Space; what is chosen there is no part of the page."""
+        self.reach(place)
+        with self.page.expect_file_chooser() as window:
+            self.page.keyboard.press("Space")
+        window.value.set_files(picture)  # type: ignore[arg-type]
