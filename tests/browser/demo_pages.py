@@ -1,0 +1,45 @@
+"""The demo's pages for rooms that only look: one served copy, the owner signed in."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from django.contrib.auth.models import User
+from django.db import connection
+from django.test.utils import override_settings
+from playwright.sync_api import Browser, Page
+
+from web import addresses
+from web.conftest import use_file
+from web.served import served, signed_in
+from web.test_every_page_browser import NO_PAGE, STATES
+
+PAGES = [name for name in addresses.names() if name not in NO_PAGE]
+
+
+@contextmanager
+def demo_served(demo_file: Path, folder: Path) -> Iterator[str]:
+    """The address of a copy of the demo; looking and wrong forms change nothing of it."""
+    path = folder / "demo.sqlite3"
+    connection.close()
+    shutil.copyfile(demo_file, path)
+    use_file(path)
+    with override_settings(PHOTOS=demo_file.parent / "photos"), served() as address:
+        yield address
+    connection.close()
+
+
+def path_of(name: str) -> str:
+    return STATES[name] if name in STATES else dict(addresses.all_addresses())[name]
+
+
+def opened(browser: Browser, here: str, name: str) -> Page:
+    """A page of the demo, as the owner sees it on a tablet. Close its context at the end."""
+    owner = User.objects.order_by("pk").filter(is_staff=True).first()
+    assert owner is not None
+    page = signed_in(browser, here, owner, viewport={"width": 1180, "height": 820}).new_page()
+    page.goto(here + path_of(name), wait_until="load")
+    return page

@@ -1,0 +1,86 @@
+"""Colour never tells alone (look.md B7 row 23): lines of a picture differ in dash or width, and each stands out from its
+paper by 3:1 in grey and in the three kinds of colour vision, as Chromium simulates them, light and dark."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from playwright.sync_api import Browser, Page
+
+from browser.demo_pages import demo_served, opened
+
+pytestmark = pytest.mark.browser
+VISION = ("none", "achromatopsia", "protanopia", "deuteranopia", "tritanopia")
+
+
+@pytest.fixture(scope="module")
+def demo_here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with demo_served(demo_file, tmp_path_factory.mktemp("colour")) as address:
+        yield address
+
+
+def luminance(rgb: tuple[int, ...]) -> float:
+    """Relative luminance, WCAG 2.2."""
+    parts = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in rgb[:3]]
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+def contrast(one: tuple[int, ...], other: tuple[int, ...]) -> float:
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+SERIES = """() => [...document.querySelectorAll('#part-force svg :is(.slow, .fast)')]
+  .filter((e) => e.checkVisibility() && e.getTotalLength)
+  .map((e) => { const c = getComputedStyle(e), at = e.getScreenCTM(), n = 60, end = e.getTotalLength();
+    const points = [...Array(n).keys()].map((k) => { const p = e.getPointAtLength(end * (k + 0.5) / n).matrixTransform(at); return [p.x + scrollX, p.y + scrollY]; });
+    return [e.getAttribute('class'), c.strokeDasharray, c.strokeWidth, points]; })"""
+
+
+def shot(page: Page) -> Image.Image:
+    return Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_curves_are_told_apart_without_colour(chromium: Browser, demo_here: str, theme: str) -> None:
+    page = opened(chromium, demo_here, "plan")
+    page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
+    page.wait_for_timeout(600)
+    series = page.evaluate(SERIES)
+    drawn = {(name, dash, width) for name, dash, width, _ in series}
+    assert len(drawn) >= 4, "before and after, slow and fast"
+    assert len({(dash, width) for _, dash, width in drawn}) == len(drawn), drawn
+    devtools = page.context.new_cdp_session(page)
+    for kind in VISION:
+        devtools.send("Emulation.setEmulatedVisionDeficiency", {"type": kind})
+        picture = shot(page)
+        box = page.locator("#part-force svg:visible").first.bounding_box()
+        assert box is not None
+        paper = max(picture.crop((int(box["x"]), int(box["y"]), int(box["x"] + box["width"]), int(box["y"] + box["height"]))).getcolors(1 << 24) or [])[1]  # fmt: skip
+        for name, _, _, points in series:
+            seen = sorted(contrast(picture.getpixel((round(x), round(y))), paper) for x, y in points)
+            assert seen[-len(seen) // 4] >= 3, (kind, name, seen[-1])
+    page.context.close()
+
+
+def test_marks_of_the_ladder_are_told_apart_without_colour(chromium: Browser, demo_here: str) -> None:
+    """Done, to come, at hand and hold points: by length, width and filling."""
+    page = opened(chromium, demo_here, "steps")
+    look = page.evaluate(
+        """() => { const style = (s) => { const e = document.querySelector(`svg.ladder.tall ${s}`); if (!e) return null;
+          const c = getComputedStyle(e); return [c.strokeWidth, c.fill]; };
+        return { rail: style('.lrail'), done: style('.ldone'), now: style('.lnow'), hold: style('.lh:not(.done)'), held: style('.lh.done') }; }"""
+    )
+    assert look["rail"] and look["done"] and look["now"]
+    assert look["rail"][0] != look["done"][0], "what is done is drawn thicker"
+    lengths = page.evaluate(
+        "() => Object.fromEntries(['lrail', 'ldone', 'lnow'].map((c) => [c, Math.max(...[...document.querySelectorAll(`svg.ladder.tall line.${c}`)].map((e) => Math.abs(e.x2.baseVal.value - e.x1.baseVal.value)))]))"
+    )
+    assert lengths["lnow"] > max(lengths["lrail"], lengths["ldone"])
+    if look["hold"] and look["held"]:
+        assert look["hold"][1] != look["held"][1]
+    page.context.close()

@@ -1,0 +1,105 @@
+"""Every form of the workshop, sent wrong from a browser (look.md B7 row 16): the summary has its heading and the focus, its
+links lead into the boxes, the same words stand at the box, the title says "Error:", and what was typed is still there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import Browser, Page
+
+from browser.demo_pages import PAGES, demo_served, opened, path_of
+from browser.words import FORBIDDEN
+from web import people
+
+pytestmark = pytest.mark.browser
+WRONG = "about so much"
+# Addresses without a form of boxes. A test below looks whether that is so.
+NO_BOXES = {
+    "accounts", "bench", "bike", "health", "held", "instruments", "job", "papers", "rider", "rider-erase", "steps-overview",
+    "tag", "unit",
+}  # fmt: skip
+NO_WRONG = {
+    "book": "a search: any words find something or nothing",
+    "shelf": "a search, too",
+    "start": "leads to the sign-in once there is an account; tried by itself in tests/web/test_sign_in.py",
+    "hand-over-check": "leads to the hand-over until one is written",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def demo_here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with demo_served(demo_file, tmp_path_factory.mktemp("wrong")) as address:
+        yield address
+
+
+def spoil(page: Page) -> dict[str, str]:
+    """Write something wrong into every box of the main form; what stands there then, by name."""
+    typed = page.evaluate(
+        """(wrong) => { const out = {};
+        for (const e of document.querySelectorAll('main form input, main form textarea')) {
+          if (!e.checkVisibility() || ['hidden', 'radio', 'checkbox', 'file', 'date', 'time', 'search', 'submit'].includes(e.type)) continue;
+          const number = ['decimal', 'numeric'].includes(e.inputMode) || e.closest('.display, .entry');
+          e.value = number ? wrong : e.type === 'email' ? 'nowhere' : e.required ? '' : e.value || 'kept as typed';
+          if (e.type !== 'password') out[e.name] = e.value; }
+        return out; }""",
+        WRONG,
+    )
+    return dict(typed)
+
+
+def state(page: Page) -> dict[str, Any]:
+    found: dict[str, Any] = page.evaluate(
+        """() => { const links = [...document.querySelectorAll('#faults a')];
+        return { focus: document.activeElement.id, title: document.title,
+          links: links.map((a) => { const place = document.getElementById(a.hash.slice(1));
+            const holder = place && (place.closest('.field, .ctl, .one, .many, fieldset, .hand') || place);
+            return [a.textContent.trim(), a.hash, !!place, holder ? holder.textContent : '']; }) }; }"""
+    )
+    return found
+
+
+def test_pages_without_boxes_have_none(demo_here: str) -> None:
+    owner = people.browser(User.objects.order_by("pk").get(username="wren"))
+    for name in NO_BOXES:
+        page = owner.get(path_of(name), follow=True)
+        assert page.status_code == 200
+        main = page.content.decode().partition("<main")[2]
+        assert not re.search(r"<textarea|<select|<input(?![^>]*type=.(hidden|submit))", main), name
+
+
+@pytest.mark.parametrize("name", [name for name in PAGES if name not in NO_BOXES | set(NO_WRONG)])
+def test_a_form_sent_wrong_says_what_is_wrong_where_and_keeps_what_was_typed(
+    chromium: Browser, demo_here: str, name: str
+) -> None:
+    page = opened(chromium, demo_here, name)
+    typed = spoil(page)
+    assert typed, "there are no boxes any more"
+    with page.expect_navigation():
+        page.locator("main form button[type=submit]:is(.go, .do):visible").first.click(timeout=5000)
+    found = state(page)
+    assert page.inner_text("#faults h2") == "There is a problem"
+    assert found["focus"] == "faults" and found["title"].startswith("Error: ")
+    assert found["links"], page.inner_text("#faults")
+    for words, place, there, at_the_box in found["links"]:
+        if place == "#main":
+            continue  # said of the form as a whole
+        assert there, f"{words}: no box {place}"
+        assert words in at_the_box, (words, at_the_box)
+    for nth, (_, place, _, _) in enumerate(found["links"][:4]):
+        page.locator("#faults a").nth(nth).click()
+        inside = page.evaluate(
+            "(id) => { const e = document.getElementById(id); return e.contains(document.activeElement) }", place[1:]
+        )
+        assert inside, f"the link to {place} does not lead into the box"
+    kept = page.evaluate(
+        "(names) => Object.fromEntries(names.map((n) => [n, document.getElementsByName(n)[0]?.value]))", list(typed)
+    )
+    assert kept == typed
+    said = page.inner_text("body")
+    assert FORBIDDEN.findall(said) == []
+    page.context.close()
