@@ -1,6 +1,6 @@
 """Every page in a real browser, complete against the list of addresses: rules of look.md B7 that a machine can measure.
 
-Rows 1 (checker), 2 and 3 (contrast), 4 to 7 (targets, text), 8 (focus), 10 (reflow, zoom), 12 (one main button), 18 (no
+Rows 1 (checker), 2 and 3 (contrast), 4 to 7 (targets, text), 8 (focus), 10 (reflow, zoom), 12 (one main button), 17 (words), 18 (no
 `type=number`), 19 (units); and of the content policy: no fault of a script, nothing from elsewhere, no style attribute.
 """
 
@@ -16,6 +16,7 @@ from axe_playwright_python.sync_playwright import Axe
 from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from browser import words
 from web import addresses
 from web.served import launch, served, signed_in
 
@@ -171,6 +172,7 @@ def test_a_page_keeps_every_rule_a_machine_can_measure(chromium: Browser, here: 
     main_buttons = page.locator(".go:visible").count()
     if main_buttons > 1 or (bench_page and main_buttons != 1):
         wrong.append(("main buttons", main_buttons))
+    wrong += [("words", *found) for found in words.findings(page.inner_text("body"))]
     if page.locator("[style]").count():
         wrong.append(("style attributes", page.locator("[style]").count()))
     if page.locator("input[type=number]").count():
