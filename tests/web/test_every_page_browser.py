@@ -16,8 +16,8 @@ from axe_playwright_python.sync_playwright import Axe
 from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from browser import words
 from web import addresses
+from web.browser import words
 from web.served import launch, served, signed_in
 
 pytestmark = pytest.mark.browser

@@ -16,6 +16,11 @@ from web.served import SIZES, launch, served, signed_in
 pytestmark = pytest.mark.browser
 QUERY = "?travel=150&pressure=70&spacers=1&offset=44&bead=622&tyre=62"
 
+ASK_FOR_74 = """() => {
+  document.getElementById("pressure").value = "74";
+  document.getElementById("set").dispatchEvent(new Event("step"));
+}"""
+
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
@@ -50,7 +55,10 @@ def open_page(chromium: Browser, address: str, cast: people.Cast, query: str = Q
 def answered(page: Page, act: object) -> None:
     """Do something and wait for the answer to be on the page."""
     page.evaluate(
-        "() => { window.got = new Promise((done) => document.addEventListener('topout:answered', done, {once: true})); }"
+        """() => { window.got = new Promise((done, fail) => {
+          document.addEventListener('topout:answered', done, {once: true});
+          setTimeout(() => fail(new Error("no answer in ten seconds")), 10000);
+        }); }"""
     )
     act()  # type: ignore[operator]
     page.evaluate("async () => { await window.got; }")
@@ -69,6 +77,17 @@ def test_a_stepper_moves_its_box_and_keeps_the_focus(chromium: Browser, address:
     assert page.input_value("#pressure") == "72"
     answered(page, page.get_by_role("button", name="Travel, 10 mm less").click)
     assert page.inner_text("#planname").replace("\u00a0", " ") == "140 mm, as now"
+    assert page.faults == []  # type: ignore[attr-defined]
+    page.context.close()
+
+
+def test_a_move_only_looks_whichever_button_has_the_focus(chromium: Browser, address: str, cast: people.Cast) -> None:
+    page = open_page(chromium, address, cast)
+    page.get_by_role("button", name="Use this plan").focus()
+    with page.expect_request(lambda asked: "pressure=74" in asked.url) as asked:
+        answered(page, lambda: page.evaluate(ASK_FOR_74))
+    assert asked.value.method == "GET" and "csrf" not in asked.value.url
+    assert not FrozenPlan.objects.exists()
     assert page.faults == []  # type: ignore[attr-defined]
     page.context.close()
 

@@ -43,8 +43,10 @@ rest.addEventListener("click", (event) => {
   document.getElementById("pressure").value = link.dataset.set;
   ask();
 });
-// What is not a box of the plan stays out of the address and of the request.
+// A move only looks. htmx would send it the way of the button that has the focus, and "Use this plan" posts. What is not a
+// box of the plan stays out of the address and of the request.
 form.addEventListener("htmx:configRequest", (event) => {
+  Object.assign(event.detail, { verb: "get", useUrlParams: true });
   for (const name of ["csrfmiddlewaretoken", "change_key"]) event.detail.parameters.delete(name);
 });
 // One answer for all parts, put in at once. htmx's own swap looks at every element for its attributes, 30 ms of a move;

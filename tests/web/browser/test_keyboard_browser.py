@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from browser.conftest import Clock
-from browser.journey import Journey
-from browser.keys import Keys
+from web.browser.conftest import Clock
+from web.browser.journey import Journey
+from web.browser.keys import Keys
 from web.people import Cast
 from web.steps_kit import gauge
 

@@ -10,15 +10,6 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from topout.web import clock
-from web.conftest import (  # noqa: F401  the workshop's files, made once and copied for each test
-    _unblocked,
-    cast,
-    demo,
-    demo_file,
-    template_file,
-    use_file,
-    workshop,
-)
 from web.served import launch, served
 
 
@@ -52,14 +43,14 @@ def time_of_day(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 
 @pytest.fixture
-def here(workshop: Path) -> Iterator[str]:  # noqa: F811
+def here(workshop: Path) -> Iterator[str]:
     """The address of an empty workshop with an owner and a technician."""
     with served() as address:
         yield address
 
 
 @pytest.fixture
-def demo_here(demo: Path) -> Iterator[str]:  # noqa: F811
+def demo_here(demo: Path) -> Iterator[str]:
     """The address of the demo workshop."""
     with served() as address:
         yield address

@@ -12,9 +12,9 @@ import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page
 
-from browser.demo_pages import PAGES, demo_served, opened, path_of
-from browser.words import FORBIDDEN
 from web import people
+from web.browser.demo_pages import PAGES, demo_served, opened, path_of
+from web.browser.words import FORBIDDEN
 
 pytestmark = pytest.mark.browser
 WRONG = "about so much"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from browser.words import findings, grade, sentences, syllables
+from web.browser.words import findings, grade, sentences, syllables
 
 
 def test_syllables_and_a_grade_counted_by_hand() -> None:

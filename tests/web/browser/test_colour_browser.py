@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page
 
-from browser.demo_pages import demo_served, opened
+from web.browser.demo_pages import demo_served, opened
 
 pytestmark = pytest.mark.browser
 VISION = ("none", "achromatopsia", "protanopia", "deuteranopia", "tritanopia")

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from browser.conftest import Clock
-from browser.fingers import Fingers
-from browser.journey import Journey
+from web.browser.conftest import Clock
+from web.browser.fingers import Fingers
+from web.browser.journey import Journey
 from web.people import Cast
 from web.steps_kit import gauge
 
