@@ -52,16 +52,22 @@ def install(markers: list[str]) -> None:
 def checks(soak: bool, left_out: list[str]) -> list[Check]:
     """Every check in order, quickest first."""
     python = str(BIN / "python")
-    wanted = ["soak"] if soak else ["not soak"]
-    pytest = (python, "-m", "pytest", "-q", "-m", " and ".join([*wanted, *(f"not {marker}" for marker in left_out)]))
+
+    def pytest(name: str, marks: str, *options: str) -> Check:
+        wanted = " and ".join([marks, *(f"not {marker}" for marker in left_out)])
+        return Check(name, (python, "-m", "pytest", "-q", "-m", wanted, *options))
+
+    # As many workers as there are processors, four at most: a browser beside each wants its share of the memory too.
+    workers = ("-n", str(min(os.cpu_count() or 1, 4)), "--dist", "worksteal")
     if soak:
-        return [Check("tests, long variants", pytest)]
+        return [pytest("tests, long variants", "soak", *workers)]
     return [
         Check("format", (python, "-m", "ruff", "format", "--check", "--quiet")),
         Check("lint", (python, "-m", "ruff", "check", "--quiet")),
         Check("types", (python, "-m", "mypy")),
         Check("floors", (str(BIN / "lint-imports"), "--no-cache")),
-        Check("tests", pytest),
+        pytest("tests", "not soak and not alone", *workers),
+        *([] if "browser" in left_out else [pytest("tests that time a page", "alone and not soak")]),
     ]
 
 

@@ -14,6 +14,7 @@ from django.core.wsgi import get_wsgi_application
 from django.db import connections
 from playwright.sync_api import Browser, BrowserContext, Playwright
 from waitress.server import create_server
+from waitress.wasyncore import close_all
 
 from web import people
 
@@ -40,9 +41,10 @@ def served(threads: int = 4) -> Iterator[str]:
     try:
         yield f"http://127.0.0.1:{server.effective_port}"
     finally:
-        server.close()
-        thread.join(timeout=5)
         server.task_dispatcher.shutdown()
+        # Closed by its own loop: a socket that goes while the loop waits on it ends the thread with an error.
+        server.trigger.pull_trigger(lambda: close_all(server._map))
+        thread.join(timeout=5)
         for connection in opened:
             connection.close()
 

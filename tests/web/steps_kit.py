@@ -155,7 +155,7 @@ class Hands:
         A file is kept of where each test got to, and the next test starts from the furthest of them.
         """
         touched = StepEntry.objects.filter(verdict="passed").exists() or Reading.objects.exists()
-        touched = touched or Instrument.objects.exclude(hose_volume="").exists()
+        touched = touched or list(Instrument.objects.values_list("code", "hose_volume")) != [("P2", "")]
         fresh = not touched and StepEntry.objects.count() == 1 and self.job.frozenplans.get().bench_file == BENCH
         order = [slot.step.key for slot in self.here().slots]
         far = len(order) if key is None else order.index(key)

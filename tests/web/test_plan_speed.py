@@ -18,7 +18,7 @@ from web import people
 from web.plan_cast import hollin_job
 from web.served import launch, served, signed_in
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.alone, pytest.mark.browser]
 WARM_UP, MOVES, LIMIT_MS = 20, 200, 100.0
 # Box, sign; the round ends where it began.
 ROUND = (
