@@ -11,7 +11,8 @@ A `Fault` is one finding; it is data, not an exception, so that many can be coll
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from topout.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

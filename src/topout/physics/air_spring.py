@@ -10,13 +10,14 @@ the derivative of the gas's free energy); gas laws as in any thermodynamics text
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any, TypeAlias
 
 import numpy as np
 
 from topout.physics import bumper, gas
 from topout.physics.gas import Bools, Floats
+from topout.records import dataclass
 
 Rows: TypeAlias = tuple[Any, ...]  # what np.nonzero gives
 

@@ -10,7 +10,7 @@ A test holds it to `air_spring` element by element.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Final
 
@@ -19,6 +19,7 @@ import numpy as np
 from topout.physics import air_spring, bumper
 from topout.physics.air_spring import Settled
 from topout.physics.gas import Floats
+from topout.records import dataclass
 
 _NO_AREA_M2: Final = 1e-30  # stands for an absent chamber: keeps logarithms finite, adds nothing that a double can hold
 _NODES: Final = 40

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from topout.physics import air_spring, sag
 from topout.physics.air_spring import Chambers, Settled
 from topout.physics.gas import Number
+from topout.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

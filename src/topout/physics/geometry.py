@@ -10,12 +10,13 @@ brute-force rotation and, for trail and flop, the benchmark bicycle of Meijaard 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
 
 from topout.physics.gas import Floats, Number
+from topout.records import dataclass
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

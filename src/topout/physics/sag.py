@@ -8,7 +8,6 @@ halved instead, element by element.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -17,6 +16,7 @@ from topout.physics import air_spring, geometry
 from topout.physics.air_spring import Settled
 from topout.physics.gas import Floats
 from topout.physics.geometry import Stand
+from topout.records import dataclass
 
 _START_POINTS: Final = 9
 _NEWTON_STEPS: Final = 40

@@ -7,7 +7,7 @@ inside them, written where they are wanted. Memory beyond inputs and results doe
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any, Final
 
 import numpy as np
@@ -19,6 +19,7 @@ from topout.physics.gas import Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import keep
 from topout.planner.stack import Bikes
+from topout.records import dataclass
 
 SCALAR_BLOCK: Final = 1024
 CURVE_BLOCK: Final = 256

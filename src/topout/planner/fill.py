@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.bench_file.model import BenchFile
 from topout.errors import OutOfRange
 from topout.physics import air_spring, filling
 from topout.planner import stack
+from topout.records import dataclass
 from topout.units import PSI_PA
 
 MOST_ROUNDS: Final = 30  # to the final pressure; beyond that the schedule says that it does not settle

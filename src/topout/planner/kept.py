@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 
 from topout.bench_file.model import BenchFile, Change
 from topout.physics import air_spring, geometry, sag
 from topout.planner import change, load, stack
 from topout.planner.results import Keeps
+from topout.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import G0_M_PER_S2
 from topout.physics.sag import Load
 from topout.planner import missing, stack
+from topout.records import dataclass
 from topout.units import show
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -29,6 +28,7 @@ from topout.planner.results import (
     as_json,
     difference,
 )  # fmt: skip
+from topout.records import dataclass
 
 _NOTHING = Load(np.zeros(1), np.zeros(1), np.zeros(1))
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
 from topout.physics.gas import Floats
+from topout.records import dataclass
 
 WhichState = Literal["before", "after", "change"]
 

@@ -7,7 +7,7 @@ file does not describe a part another stands in, and `missing` names what lacks:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -28,6 +28,7 @@ from topout.planner.fitted import (
     port_in_reach,
     rear_radius_m,
 )
+from topout.records import dataclass
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

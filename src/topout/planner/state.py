@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from topout.planner import load as loads
 from topout.planner import missing, stack
 from topout.planner.load import LoadOn
 from topout.planner.results import Chart, Curve, EndSag, Geometry, Sag, Stance
+from topout.records import dataclass
 
 POINTS = 201
 # How far a chart may be off and still close [m]: common practice, no source.
