@@ -9,7 +9,7 @@ import pytest
 
 from planner.fork import bench
 from topout.bench_file.model import BenchFile
-from topout.planner import change, state
+from topout.planner import change, keep, state
 from topout.planner.plan import plan
 from topout.planner.results import Plan
 
@@ -76,5 +76,11 @@ def test_nothing_changed_keeps_the_pressure() -> None:
     file = bench()
     answer = plan(file)
     assert file.fork is not None and file.fork.air is not None
-    for keep in (answer.keep.sag, answer.keep.sag_share, answer.keep.end_force, answer.keep.curve):
-        assert keep.pressure_pa == pytest.approx(file.fork.air.pressure_gauge_pa, rel=1e-11)
+    for kept in (answer.keep.sag, answer.keep.sag_share, answer.keep.end_force, answer.keep.curve):
+        assert kept.pressure_pa == pytest.approx(file.fork.air.pressure_gauge_pa, rel=1e-11)
+
+
+def test_the_nodes_are_those_of_gauss_and_legendre() -> None:
+    x, weights = np.polynomial.legendre.leggauss(len(keep._UNIT_NODES))
+    assert keep._UNIT_NODES == pytest.approx(0.5 * (x + 1.0), abs=1e-14)
+    assert keep._UNIT_WEIGHTS == pytest.approx(0.5 * weights, abs=1e-14)

@@ -15,7 +15,6 @@ import tomllib
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from functools import cache
-from pathlib import Path as FilePath
 from typing import Any, Final
 
 from topout import units
@@ -42,7 +41,7 @@ def read(path: str | os.PathLike[str]) -> model.BenchFile:
             raise fault("that is a folder; a bench file is expected.")
         if not stat.S_ISREG(mode):
             raise fault("that is no file on a disk; write the bench file to one first.")
-        with FilePath(name).open("rb") as file:
+        with open(name, "rb") as file:
             data = file.read(MAX_BYTES + 1)
     except FileNotFoundError:
         raise fault("there is no such file.") from None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any, Final
@@ -92,5 +91,7 @@ def nearest_of(word: str, known: Iterable[str]) -> str | None:
     """The known word most like the one written; None where none is near."""
     if len(word) > MAX_SHOWN:
         return None
+    import difflib  # wanted only where something is wrong
+
     found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return found[0] if found else None

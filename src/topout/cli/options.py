@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final, NoReturn
 
 COMMANDS: Final = {
@@ -102,8 +102,8 @@ def _end(text: str) -> str:
     return text
 
 
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
+def parser(commands_asked: Iterable[str] = COMMANDS) -> argparse.ArgumentParser:
+    """The command line with these of its commands; each takes a millisecond to describe."""
     top = _Parser(
         prog="topout",
         description="A bench for bicycle suspension: what a change does to the bike, and what to set.",
@@ -113,8 +113,10 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="store_true", help="print the version and stop")
     commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
-    for name, says in COMMANDS.items():
-        own = commands.add_parser(name, help=says, description=f"Prints {says}.", allow_abbrev=False)
+    for name in commands_asked:
+        own = commands.add_parser(
+            name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.", allow_abbrev=False
+        )
         if name == "serve":
             own.description = (
                 "Serves the workshop's pages on this computer. Its options follow it: topout serve --help."
@@ -124,8 +126,8 @@ def parser() -> argparse.ArgumentParser:
         own.add_argument("--json", action="store_true", help="print one JSON object, for programs")
         if name in DRAWS:
             own.add_argument("--plot", metavar="PICTURE", help=f"draw {DRAWS[name]} to a .svg, .png or .pdf file")
-    _of_curve(commands.choices["curve"])
-    _of_inflate(commands.choices["inflate"])
+        if name in _OWN_OPTIONS:
+            _OWN_OPTIONS[name](own)
     return top
 
 
@@ -162,16 +164,19 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
     )
 
 
+_OWN_OPTIONS: Final = {"curve": _of_curve, "inflate": _of_inflate}
+
+
 def parse(arguments: Sequence[str]) -> argparse.Namespace:
     """The command line as typed; raises WrongWord with one line. `--help` prints and leaves with status 0."""
-    words = [word for word in arguments if not word.startswith("-")]
-    whole = parser()
-    if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
+    first = arguments[0] if arguments else "-"
+    if not first.startswith("-") and first not in COMMANDS:
         import difflib
 
-        near = difflib.get_close_matches(words[0], list(COMMANDS), n=1)
+        near = difflib.get_close_matches(first, list(COMMANDS), n=1)
         hint = f"Is it {near[0]}?" if near else f"Known are {', '.join(COMMANDS)}."
-        raise WrongWord(f"{shown(words[0])}: no such command. {hint}")
+        raise WrongWord(f"{shown(first)}: no such command. {hint}")
+    whole = parser([first] if first in COMMANDS else COMMANDS)
     result = whole.parse_args(list(arguments))
     if not result.version and result.command is None:
         whole.print_help(sys.stderr)

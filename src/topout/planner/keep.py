@@ -20,9 +20,17 @@ HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
 _NODES: Final = 12
 _STEEP: Final = 6.0  # main volume at full extension over that at the end; above it one span of nodes is too few
 _SPANS: Final = 4  # of equal length, for steep ones, between the kinks
-_X, _W = np.polynomial.legendre.leggauss(_NODES)
-_UNIT_NODES: Final = 0.5 * (_X + 1.0)
-_UNIT_WEIGHTS: Final = 0.5 * _W
+
+
+def _gauss_legendre(count: int) -> tuple[Floats, Floats]:
+    """Nodes and weights on 0 … 1 from the Jacobi matrix (Golub and Welsch 1969). Importing numpy's own takes longer than a plan."""
+    k = np.arange(1.0, count)
+    beside = k / np.sqrt(4.0 * k * k - 1.0)
+    x, vectors = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
+    return 0.5 * (x + 1.0), vectors[0] ** 2
+
+
+_UNIT_NODES, _UNIT_WEIGHTS = _gauss_legendre(_NODES)
 
 
 def at_load(after: Settled, stand: Stand, load: Load, travel_used_m: Floats) -> Floats:
