@@ -179,9 +179,9 @@ def test_no_release_before_the_work_is_done(technician_in: Client, cast: people.
     answer = people.send(technician_in, place, TOLD)
     assert answer.status_code == 422 and "Not yet:" in answer.content.decode()
     with change(cast.technician, "draft", {}) as doing:  # a draft from elsewhere does not open the door either
-        from topout.web.jobs import keeping
+        from topout.web.jobs import drafts
 
-        keeping.draft(doing, job, "hand-over", dict(TOLD))
+        drafts.keep(doing, job, "hand-over", dict(TOLD))
     kept = Draft.objects.get(place="hand-over")
     page = technician_in.get(f"{place}check/")
     data = {

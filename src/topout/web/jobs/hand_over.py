@@ -13,10 +13,10 @@ from django.views.decorators.http import require_http_methods
 
 from topout.web.access.change import writes
 from topout.web.fields import WordsField
-from topout.web.jobs import bridge, keeping, readings, show
+from topout.web.jobs import bridge, drafts, keeping, readings, show
 from topout.web.jobs.card import job_or_404
 from topout.web.jobs.kinds import label
-from topout.web.jobs.models import Draft, Job, Reading, Release, Remark
+from topout.web.jobs.models import Job, Reading, Release, Remark
 
 PLACE = "hand-over"  # of the draft
 FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
@@ -86,11 +86,11 @@ def write(request: HttpRequest, number: int) -> HttpResponse:
     job = job_or_404(number)
     _open(job)
     stops = in_the_way(job)
-    kept = Draft.objects.filter(job=job, place=PLACE).first()
+    kept = drafts.find(job, PLACE)
     if request.method == "POST":
         form = HandOverForm(request.POST)
         if form.is_valid() and not stops:
-            keeping.draft(request.change, job, PLACE, dict(form.cleaned_data))  # type: ignore[attr-defined]
+            drafts.keep(request.change, job, PLACE, dict(form.cleaned_data))  # type: ignore[attr-defined]
             return redirect("hand-over-check", number)
     else:
         plan = bridge.current_plan(job)
@@ -115,7 +115,7 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
     """Everything once more, with a way back to each answer; then the release."""
     job = job_or_404(number)
     _open(job)
-    kept = Draft.objects.filter(job=job, place=PLACE).first()
+    kept = drafts.find(job, PLACE)
     if kept is None:
         return redirect("hand-over", number) if request.method != "POST" else _gone(request, job)
     form = HandOverForm(kept.fields)

@@ -9,8 +9,9 @@ from django.contrib.auth.models import User
 
 from topout.web.access.change import Doing
 from topout.web.book.models import Bike, Rider, Unit
+from topout.web.jobs import drafts
 from topout.web.jobs.bridge import current_plan
-from topout.web.jobs.models import Draft, Job, Release, Remark
+from topout.web.jobs.models import Job, Release, Remark
 from topout.web.jobs.sequence import next_job_number, next_sequence
 
 
@@ -44,15 +45,6 @@ def remark(doing: Doing, job: Job, kind: str, words: str) -> Remark:
     )
 
 
-def draft(doing: Doing, job: Job, place: str, fields: dict[str, object]) -> Draft:
-    """Keep what is typed and not yet sent, in place of what stood there."""
-    assert doing.who is not None
-    row, _ = Draft.objects.update_or_create(
-        job=job, place=place, defaults={"fields": fields, "who": doing.who, "at": doing.at}
-    )
-    return row
-
-
 class AlreadyReleased(Exception):
     """The job is handed over; nothing is added to it. A come-back is a new job."""
 
@@ -76,5 +68,5 @@ def release(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, found=found, done=done, left=left,
         defects=list(defects), next_service=next_service, fit_to_ride=fit_to_ride, plan=current_plan(job),
     )  # fmt: skip
-    Draft.objects.filter(job=job, place="hand-over").delete()
+    drafts.gone(job, "hand-over")
     return row

@@ -16,7 +16,7 @@ STAGES = {"as-found": "as found", "as-left": "as left", "step": "step"}
 VERDICTS = {"started": "started", "passed": "passed", "failed": "failed", "stopped": "stopped, made safe"}
 REMARKS = {
     "waits": "waits for", "goes on": "goes on", "condition": "condition", "remark": "remark",
-    "declined": "work declined", "stopped": "broken off",
+    "declined": "work declined", "stopped": "broken off", "stands": "stands",
 }  # fmt: skip
 _WHO = settings.AUTH_USER_MODEL
 
@@ -159,7 +159,7 @@ class StepEntry(Record):
 
 
 class Remark(Record):
-    """Words on a job: what it waits for, that it goes on, its condition, work declined."""
+    """Words on a job: what it waits for, that it goes on, its condition, work declined, where its unit stands."""
 
     kind = models.CharField(max_length=12, choices=list(REMARKS.items()))
     words = models.CharField(max_length=500)
@@ -189,14 +189,18 @@ class Release(Record):
 class Draft(models.Model):
     """What is typed and not yet sent. May change, and goes when it is sent."""
 
-    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="drafts")
-    place = models.CharField(max_length=120)  # "step:measure-ring", "plan", "readings"
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, null=True, related_name="drafts")  # null: a job to come
+    place = models.CharField(max_length=120)  # "step:measure-ring:0", "plan", "readings:as-left", "take-in:3"
     who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
     fields = models.JSONField(default=dict)
     at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["job", "place"], name="one_draft_a_place")]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "place"], name="one_draft_a_place"),
+            # To a database no two nulls are one, so what belongs to no job yet needs its own line.
+            models.UniqueConstraint(fields=["place"], condition=models.Q(job=None), name="one_draft_a_place_of_no_job"),
+        ]
 
 
 IMMUTABLE = (Reading, Photo, FrozenPlan, StepEntry, Remark, Release)

@@ -17,8 +17,8 @@ from topout.procedures import words
 from topout.procedures.judge import NotKnown
 from topout.procedures.model import Evidence
 from topout.web.access.change import Doing
-from topout.web.jobs import readings, steps_core
-from topout.web.jobs.models import Draft, Instrument, Job, Reading, Release, StepEntry
+from topout.web.jobs import drafts, readings, steps_core
+from topout.web.jobs.models import Instrument, Job, Reading, Release, StepEntry
 from topout.web.jobs.photos import Drawn
 from topout.web.jobs.photos import keep as keep_photo
 from topout.web.jobs.readings import Taken
@@ -187,7 +187,7 @@ def _write(
     entry = _entry(
         doing, here, slot, "passed" if passed else "failed", evidence, reading=first_reading, photo=first_photo
     )
-    Draft.objects.filter(job=here.job, place=draft_place(slot)).delete()
+    drafts.gone(here.job, draft_place(slot))
     return entry
 
 

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-from django.contrib.auth.models import User
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout.errors import TopoutError
-from topout.web import clock
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner
-from topout.web.jobs import keeping, steps, steps_pages
-from topout.web.jobs.models import Draft, Job, Release
+from topout.web.jobs import drafts, steps, steps_pages
+from topout.web.jobs.models import Job, Release
 from topout.web.jobs.steps_form import GAUGE, StepForm
 from topout.web.jobs.steps_walk import Slot, Walk, hour, name, walk
 
-_MOST_DRAFT_FIELDS = 30
 _MOST_DRAFT_LETTERS = 80
 
 
@@ -89,8 +86,8 @@ def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpRe
 
 def _form(here: Walk, slot: Slot) -> StepForm:
     """The empty form, with what was typed and not sent."""
-    draft = Draft.objects.filter(job=here.job, place=steps.draft_place(slot)).first()
-    return StepForm(walk=here, slot=slot, initial=draft.fields if draft else {})
+    kept = drafts.find(here.job, steps.draft_place(slot))
+    return StepForm(walk=here, slot=slot, initial=kept.fields if kept else {})
 
 
 def _show(
@@ -169,7 +166,7 @@ def stop(request: HttpRequest, number: int) -> HttpResponse:
     except TopoutError:
         return redirect("steps", number)
     if here.current is not None:
-        _keep_draft(_doing(request), here, here.current, {key: request.POST.get(key, "") for key in request.POST})
+        _keep_draft(_doing(request), here, here.current, request.POST)
     return redirect(place_of(job, here.current))
 
 
@@ -221,21 +218,14 @@ def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpR
     slot = here.slot(key, round_)
     if slot is None or here.current is None or here.at(slot) > here.at(here.current):
         return HttpResponse(status=409)
-    assert isinstance(request.user, User)
-    with clock.frozen() as at, transaction.atomic():
-        doing = Doing(request.user, at, "")
-        _keep_draft(doing, here, slot, {field: request.POST.get(field, "") for field in request.POST})
+    with drafts.typing(request) as doing:
+        if doing is None:
+            return HttpResponse(status=409)
+        _keep_draft(doing, here, slot, request.POST)
     return JsonResponse(steps_pages.live(here, slot, StepForm(request.POST, walk=here, slot=slot)))
 
 
-def _keep_draft(doing: Doing, here: Walk, slot: Slot, sent: dict[str, Any]) -> None:
+def _keep_draft(doing: Doing, here: Walk, slot: Slot, sent: Mapping[str, Any]) -> None:
     known = {each.key for each in slot.step.evidence} | {f"card-{each.key}" for each in slot.step.evidence} | {GAUGE}
-    fields = {
-        field: str(text)[:_MOST_DRAFT_LETTERS].replace("\0", "")
-        for field, text in list(sent.items())[:_MOST_DRAFT_FIELDS]
-        if field in known and text
-    }
-    if fields:
-        keeping.draft(doing, here.job, steps.draft_place(slot), dict(fields))
-    else:
-        Draft.objects.filter(job=here.job, place=steps.draft_place(slot)).delete()
+    fields = drafts.typed(sent, dict.fromkeys(sorted(known), _MOST_DRAFT_LETTERS))
+    drafts.keep(doing, here.job, steps.draft_place(slot), fields)

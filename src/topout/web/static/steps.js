@@ -1,4 +1,4 @@
-// A step page: own number keys, drafts of what is typed, and word of what somebody else signed. Works without, too.
+// A step page: own number keys, what is understood of what is typed, and word of what somebody else signed. Works without, too.
 const page = document.querySelector("main.glance");
 const form = document.getElementById("reading");
 document.body.classList.remove("nojs");
@@ -40,30 +40,10 @@ function understood(now) {
   verdict.querySelector("span").textContent = now.verdict ? "Not signed yet." : "";
 }
 
-// What is typed and not yet sent is kept on the server, so that it stands there after an interruption.
-let timer = 0;
-async function keep() {
-  timer = 0;
-  const sent = new FormData();
-  for (const [name, value] of new FormData(form)) if (typeof value === "string" && name !== "change_key") sent.append(name, value);
-  try {
-    const answer = await fetch(page.dataset.draft, { method: "POST", body: sent, keepalive: true });
-    document.documentElement.classList.toggle("lost", answer.status >= 500);
-    if (answer.ok) understood(await answer.json());
-  } catch {
-    document.documentElement.classList.add("lost");
-  }
-}
-if (form && page.dataset.draft) {
-  form.addEventListener("input", (event) => {
-    if (event.target.type === "file") return;
-    clearTimeout(timer);
-    timer = setTimeout(keep, 300);
-  });
-  addEventListener("pagehide", () => { if (timer && !gone) { clearTimeout(timer); keep(); } });
-}
+// draft.js keeps what is typed; its answer says what is understood of it.
+form?.addEventListener("kept", (event) => understood(event.detail));
 let gone = false;
-form?.addEventListener("submit", () => { gone = true; clearTimeout(timer); timer = 0; });
+form?.addEventListener("submit", () => { gone = true; });
 
 // Two people on one job: each sees that the other one signed.
 const other = document.getElementById("other");
