@@ -10,7 +10,9 @@ the derivative of the gas's free energy); gas laws as in any thermodynamics text
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import fields
+from operator import attrgetter
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -58,7 +60,7 @@ class Chambers:
 
     def take(self, index: Any) -> Chambers:
         """The same for a part of the configurations (any numpy index)."""
-        return Chambers(*(getattr(self, f.name)[index] for f in fields(self)))
+        return Chambers(*[value[index] for value in _FITTED(self)])
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -87,17 +89,21 @@ class Settled:
     def take(self, index: Any) -> Settled:
         """The same for a part of the configurations (any numpy index)."""
         fit = self.fit.take(index)
-        parts: list[Any] = [fit, *(getattr(self, name)[index] for name in _AMOUNTS), *_rarer_rows(fit)]
+        # A part has none of what the whole has none of: looking for it again would be half of the time this takes.
+        rarer = (
+            None if of_whole is None else _rows(mask(fit))
+            for of_whole, mask in zip((self.ported, self.damped, self.topped, self.coiled), _RARER, strict=True)
+        )  # fmt: skip
+        parts: list[Any] = [fit, *(value[index] for value in _AMOUNTS(self)), *rarer]
         return Settled(*parts)
 
 
-def _rarer_rows(fit: Chambers) -> tuple[Rows | None, Rows | None, Rows | None, Rows | None]:
-    return (
-        _rows(fit.equalises & (fit.port_end_m > fit.port_m)),
-        _rows(fit.rod_m2 > 0.0),
-        _rows(fit.top_out_n_per_m > 0.0),
-        _rows(fit.coil_rate_n_per_m > 0.0),
-    )
+_RARER: tuple[Callable[[Chambers], Bools], ...] = (
+    lambda fit: fit.equalises & (fit.port_end_m > fit.port_m),
+    lambda fit: fit.rod_m2 > 0.0,
+    lambda fit: fit.top_out_n_per_m > 0.0,
+    lambda fit: fit.coil_rate_n_per_m > 0.0,
+)
 
 
 def _rows(mask: Bools) -> Rows | None:
@@ -122,7 +128,7 @@ def settle(fit: Chambers) -> Settled:
     own = np.where(fit.equalises, 0.0, fit.negative_pa * fit.negative_m3)
     negative_out = pressure * negative_per_pa + own
     joined = main_out + negative_out
-    rarer = _rarer_rows(fit)
+    rarer = [_rows(mask(fit)) for mask in _RARER]
     ported = rarer[0]
     main_in, main_per_pa = main_out, main
     negative_in, negative_in_per_pa = negative_out, negative_per_pa
@@ -141,7 +147,8 @@ def settle(fit: Chambers) -> Settled:
     )  # fmt: skip
 
 
-_AMOUNTS = tuple(f.name for f in fields(Settled))[1:10]
+_FITTED = attrgetter(*(f.name for f in fields(Chambers)))
+_AMOUNTS = attrgetter(*(f.name for f in fields(Settled)[1:10]))
 
 
 def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats]:

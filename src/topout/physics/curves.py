@@ -82,16 +82,18 @@ def fill(s: Settled, points: int, out: Curves, scratch: Scratch) -> None:
 
 def _slow(s: Settled, share: Floats, out: Curves, work: Floats) -> None:
     """Pressures, slow gas force and rate: main chamber straight into the results, then the others."""
-    fit, end, force, rate = s.fit, s.fit.travel_m, out.force_n, out.rate_n_per_m
-    _volume(fit.positive_m3, -s.positive_m2 * end, share, work)
-    np.divide(s.main_in[:, None], work, out=out.positive_pa)
+    fit, force, rate = s.fit, out.force_n, out.rate_n_per_m
+    swept = s.positive_m2 * fit.travel_m
+    np.subtract((fit.positive_m3 / swept)[:, None], share, out=work)
+    np.divide((s.main_in / swept)[:, None], work, out=out.positive_pa)
     np.multiply(out.positive_pa, s.positive_m2[:, None], out=force)
     np.multiply(force, force, out=rate)
     rate *= (1.0 / s.main_in)[:, None]
     force -= _outside_n(s)
 
-    _volume(fit.negative_m3, s.negative_m2 * end, share, work)
-    np.divide(s.negative_in[:, None], work, out=out.negative_pa)
+    swept = np.maximum(s.negative_m2, _NO_AREA_M2) * fit.travel_m
+    np.add((fit.negative_m3 / swept)[:, None], share, out=work)
+    np.divide((s.negative_in / swept)[:, None], work, out=out.negative_pa)
     np.multiply(out.negative_pa, s.negative_m2[:, None], out=work)
     force -= work
     work *= work
@@ -99,9 +101,10 @@ def _slow(s: Settled, share: Floats, out: Curves, work: Floats) -> None:
     rate += work
 
     if fit.legs_m2.any():
+        swept = np.maximum(fit.legs_m2, _NO_AREA_M2) * fit.travel_m
         legs = fit.ambient_pa * fit.legs_m3
-        _volume(fit.legs_m3, -fit.legs_m2 * end, share, work)
-        np.divide((legs * fit.legs_m2)[:, None], work, out=work)
+        np.subtract((fit.legs_m3 / swept)[:, None], share, out=work)
+        np.divide((legs * fit.legs_m2 / swept)[:, None], work, out=work)
         force += work
         work *= work
         work *= (1.0 / legs)[:, None]
@@ -127,18 +130,19 @@ def _fast(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
 
 def _quick(s: Settled, share: Floats, into: Floats, work: Floats) -> None:
     """Gas force [N] of a quick stroke from full extension: Σ ±A·(p₀·(V₀/V)ⁿ − p_a) over main, negative, lower legs."""
-    fit, end, n = s.fit, s.fit.travel_m, s.fit.exponent
-    negative_m2 = np.maximum(s.negative_m2, _NO_AREA_M2)
+    fit, n = s.fit, s.fit.exponent
+    negative_m2, legs_m2 = np.maximum(s.negative_m2, _NO_AREA_M2), np.maximum(fit.legs_m2, _NO_AREA_M2)
     chambers = (
-        (fit.positive_m3, -s.positive_m2 * end, s.positive_m2 * s.main_out / fit.positive_m3, into),
-        (fit.negative_m3, s.negative_m2 * end, negative_m2 * s.negative_out / fit.negative_m3, work),
-        (fit.legs_m3, -fit.legs_m2 * end, np.maximum(fit.legs_m2, _NO_AREA_M2) * fit.ambient_pa, work),
+        (np.subtract, fit.positive_m3, s.positive_m2, s.positive_m2 * s.main_out / fit.positive_m3, into),
+        (np.add, fit.negative_m3, negative_m2, negative_m2 * s.negative_out / fit.negative_m3, work),
+        (np.subtract, fit.legs_m3, legs_m2, legs_m2 * fit.ambient_pa, work),
     )
-    for place, (at_start_m3, by_end_m3, start_n, array) in enumerate(chambers):
-        _volume(at_start_m3, by_end_m3, share, array)
+    for place, (moved, at_start_m3, area_m2, start_n, array) in enumerate(chambers):
+        at_start = at_start_m3 / (area_m2 * fit.travel_m)
+        moved(at_start[:, None], share, out=array)
         np.log(array, out=array)
         array *= -n[:, None]
-        array += (np.log(start_n) + n * np.log(at_start_m3))[:, None]
+        array += (np.log(start_n) + n * np.log(at_start))[:, None]
         np.exp(array, out=array)
         if place == 1:
             into -= work
@@ -150,11 +154,6 @@ def _quick(s: Settled, share: Floats, into: Floats, work: Floats) -> None:
 def _outside_n(s: Settled) -> Floats:
     """What the outside pressure takes off the forces of the gas [N], shape (m, 1)."""
     return (s.fit.ambient_pa * (s.positive_m2 - s.negative_m2 + s.fit.legs_m2))[:, None]
-
-
-def _volume(at_start: Floats, by_end: Floats, share: Floats, into: Floats) -> None:
-    np.multiply(by_end[:, None], share, out=into)
-    into += at_start[:, None]
 
 
 def _add_bumper(s: Settled, share: Floats, out: Curves) -> None:
@@ -188,14 +187,18 @@ def _mend(s: Settled, share: Floats, out: Curves) -> None:
         out.force_n[rows, :last], out.rate_n_per_m[rows, :last] = force.T, rate.T
         out.positive_pa[rows, :last], out.negative_pa[rows, :last] = main.T, negative.T
     rarer = np.zeros(len(fit.travel_m), dtype=bool)
-    for found in (s.damped, s.topped, s.coiled):
+    reach = 0.0  # share of the travel after which none of them acts; damper gas acts everywhere
+    for found, ends_m in ((s.damped, fit.travel_m), (s.topped, fit.top_out_m), (s.coiled, fit.coil_m)):
         if found is not None:
             rarer[found[0]] = True
+            reach = max(reach, float(np.max(ends_m[found] / fit.travel_m[found])))
     rows = np.nonzero(rarer)[0]
     if rows.size:
         part = s.take(rows)
-        x = (part.fit.travel_m[:, None] * share).T
-        force, rate, fast = out.force_n[rows].T, out.rate_n_per_m[rows].T, out.force_fast_n[rows].T
+        last = int(np.searchsorted(share, reach + 1e-9, side="right"))
+        at = (rows, slice(last))
+        x = (part.fit.travel_m[:, None] * share[:last]).T
+        force, rate, fast = out.force_n[at].T, out.rate_n_per_m[at].T, out.force_fast_n[at].T
         air_spring.add_rarer(part, x, force, rate)
         air_spring.add_rarer(part, x, fast, exponent=part.fit.exponent)
-        out.force_n[rows], out.rate_n_per_m[rows], out.force_fast_n[rows] = force.T, rate.T, fast.T
+        out.force_n[at], out.rate_n_per_m[at], out.force_fast_n[at] = force.T, rate.T, fast.T
