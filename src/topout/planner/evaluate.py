@@ -1,6 +1,6 @@
 """Thousands of plans in one call: before and after side by side, arrays in, arrays out.
 
-Two block sizes, both measured (docs/models.md): scalars and roots in blocks of 1,024 plans, curves in blocks of 256
+Two block sizes, both measured (docs/models.md): scalars and roots in blocks of 2,048 plans, curves in blocks of 512
 inside them, written where they are wanted. Memory beyond inputs and results does not grow with the number of plans.
 """
 
@@ -21,8 +21,8 @@ from topout.planner import keep
 from topout.planner.stack import Bikes
 from topout.records import dataclass
 
-SCALAR_BLOCK: Final = 1024
-CURVE_BLOCK: Final = 256
+SCALAR_BLOCK: Final = 2048
+CURVE_BLOCK: Final = 512
 POINTS: Final = 201
 STANCE_NAMES: Final = (
     "head_angle_rad", "seat_angle_rad", "reach_m", "stack_m", "bb_height_m", "wheelbase_m", "front_centre_m",
