@@ -71,7 +71,8 @@ NO_BREAK: Final = "\N{NO-BREAK SPACE}"
 THIN: Final = "\N{NARROW NO-BREAK SPACE}"
 MINUS: Final = "\N{MINUS SIGN}"
 
-_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
+# Digits of other scripts are refused: they turn like letters do, and no gauge here is marked with them.
+_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 DIGITS_MAX: Final = 40  # longer than any number that a person writes; keeps huge inputs cheap
 UNCERTAIN: Final = re.compile(r"±|\+/-|\bu\b|\bwithin\b")  # the three ways to write an uncertainty
 NOT_UNCERTAIN: Final = "uncertainties are not computed yet; give the value alone."
@@ -107,7 +108,7 @@ def parse_number(text: str) -> float:
     text = text.strip()
     if len(text) > DIGITS_MAX:
         raise UnitFault("that is longer than any number here.")
-    if re.fullmatch(r"[+-]?\d+,\d+", text):
+    if re.fullmatch(r"[+-]?\d+,\d+", text, re.ASCII):
         raise UnitFault(f'write a decimal point: "{text.replace(",", ".")}".')
     if not _NUMBER.fullmatch(text):
         raise UnitFault("a number is expected.")
@@ -128,7 +129,7 @@ def parse(text: str, dimension: str, default_unit: str | None = None, *, usual: 
     raw = text.strip()
     if len(raw) > DIGITS_MAX:
         raise UnitFault(f"that is longer than any {dimension} here.")
-    comma = re.match(r"[+-]?\d+,\d+", raw)
+    comma = re.match(r"[+-]?\d+,\d+", raw, re.ASCII)
     if comma:
         raise UnitFault(f'write a decimal point: "{raw.replace(",", ".", 1)}".')
     if UNCERTAIN.search(raw):

@@ -153,3 +153,13 @@ def test_the_sample_of_every_key_is_read(path: every.Path) -> None:
     if key.kind == "quantity":
         typed = units.parse(every.sample_of(path).strip('"'), key.dimension)
         assert value == typed.value_si and math.isfinite(value)
+
+
+@pytest.mark.parametrize(
+    "text", ["٣٤ psi", "٣٤", "6٢ psi", "۶۲ psi", "६२ psi", "６２ psi", "1.٥ bar", "٣,٤ psi", "1e٢ psi", "²² psi"]
+)
+def test_digits_of_other_scripts_are_refused_in_the_usual_words(text: str) -> None:
+    with pytest.raises(units.UnitFault, match="a number with a unit is expected|is not a unit of pressure here"):
+        units.parse(text, "pressure", "psi")
+    with pytest.raises(units.UnitFault, match="a number is expected"):
+        units.parse_number(text)

@@ -14,7 +14,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
 from topout.web.fields import WRITTEN, WordsField
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?")
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 
 
 def box_name(table: str, word: str) -> str:

@@ -14,6 +14,7 @@ INSTRUMENTS = (  # code, kind, name, dimension, span, mark, class, hose
     ("C1", "calliper", "calliper", "length", "150 mm", "0.02 mm", None, ""),
     ("T1", "thermometer", "thermometer", "temperature", "50 degC", "0.5 degC", None, ""),
     ("S1", "scale", "scale", "mass", "50 kg", "0.01 kg", None, ""),
+    ("W1", "torque wrench", "torque wrench", "torque", "25 N·m", "0.5 N·m", None, ""),
 )
 
 RIDERS: dict[str, dict[str, object]] = {

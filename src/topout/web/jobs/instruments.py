@@ -20,10 +20,11 @@ from topout.web.jobs.models import Instrument
 
 KINDS = {
     "gauge": "pressure gauge", "tape": "tape or rule", "calliper": "calliper", "scale": "scale",
-    "thermometer": "thermometer",
+    "thermometer": "thermometer", "torque wrench": "torque wrench",
 }  # fmt: skip
 DIMENSIONS = {
     "gauge": "pressure", "tape": "length", "calliper": "length", "scale": "mass", "thermometer": "temperature",
+    "torque wrench": "torque",
 }  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from topout.web.book.tables import Tables
 from topout.web.fields import WRITTEN
 
 Kind = Literal["stepper", "choice", "box"]
-BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
 WAYS: Final = {"shaft": "shaft", "piston-spacer": "piston spacer", "chassis": "chassis"}
 BEAD_SEATS_MM: Final = (622, 584, 559)  # ISO 5775-1, the sizes that suspension forks come in
 # What − and + move, by the unit in the box: one click of a gauge, one line of a rule, one step of a maker's list.
@@ -118,7 +118,7 @@ class Box:
         text = self.text.strip()
         if self.place.dimension:
             return f"{text} {self.unit}" if BARE_NUMBER.fullmatch(text) else text
-        return int(text) if re.fullmatch(r"\d{1,6}", text) else text
+        return int(text) if re.fullmatch(r"[0-9]{1,6}", text) else text
 
 
 @dataclass(slots=True)
