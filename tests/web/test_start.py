@@ -86,7 +86,7 @@ def test_the_demo_and_a_workshop_have_a_database_each(monkeypatch: pytest.Monkey
     for words, name in ((["bench"], "workshop.sqlite3"), (["bench", "--demo"], "demo.sqlite3")):
         for key in ("TOPOUT_DATABASE", "TOPOUT_DEMO", "TOPOUT_PORT", "TOPOUT_BIND"):
             monkeypatch.delenv(key, raising=False)
-        start.prepare([*words, "--port", "8123", "--bind", "::1"], tmp_path)
+        start.prepare([*words, "--port", "8123", "--bind", "::1"], tmp_path / ".run")
         assert os.environ["TOPOUT_DATABASE"] == str(tmp_path / ".run" / name)
         assert (os.environ["TOPOUT_PORT"], os.environ["TOPOUT_BIND"]) == ("8123", "::1")
         assert os.environ.get("TOPOUT_DEMO") == ("1" if "--demo" in words else None)
@@ -162,6 +162,20 @@ def test_the_demo_starts_prints_its_plan_and_starts_again_quickly(tmp_path: Path
     assert again.stdout == first.stdout, "loaded once; a second start loses nothing and adds nothing"
 
 
+def test_the_command_serves_too_and_takes_the_same_options(template_file: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "data" / "topout"
+    folder.mkdir(parents=True)
+    shutil.copyfile(template_file, folder / "workshop.sqlite3")
+    _, env = command(tmp_path)
+    del env["TOPOUT_DATABASE"]
+    env["XDG_DATA_HOME"] = str(tmp_path / "data")
+    line = [sys.executable, "-m", "topout", "serve", "--port", "8123", "--no-serve"]
+    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    assert "http://127.0.0.1:8123/" in done.stdout
+    assert "There is no account yet" not in done.stdout, "the workshop in the user's data folder has its people"
+
+
 def test_a_workshop_starts_with_a_code_and_shows_nothing_without_sign_in(tmp_path: Path) -> None:
     with serving(tmp_path) as (address, _, process):
         status, where, page = get(f"{address}/")
@@ -191,7 +205,8 @@ def test_a_taken_port_is_said_in_a_line(template_file: Path, tmp_path: Path) -> 
         line, env = command(tmp_path, "--port", str(taken.getsockname()[1]))
         done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
     assert done.returncode == 1
-    assert "Give another port: --port" in done.stderr and "Traceback" not in done.stderr
+    assert "another port: TOPOUT_PORT=" in done.stderr and "Traceback" not in done.stderr
+    assert "is open at" not in done.stdout
 
 
 def test_deploy_check_says_only_what_is_left_out_on_purpose(workshop: Path) -> None:

@@ -2,7 +2,7 @@
 
 | name | meaning | default |
 | --- | --- | --- |
-| TOPOUT_DATABASE | path of the database file | `topout.sqlite3` in the user's data folder |
+| TOPOUT_DATABASE | path of the database file | `workshop.sqlite3` in the user's data folder |
 | TOPOUT_SECRET_FILE | path of the secret key, made on the first start, readable by its owner alone | beside the database |
 | TOPOUT_PHOTOS | folder of the photos | `photos` beside the database |
 | TOPOUT_BIND | address that is served | 127.0.0.1 |

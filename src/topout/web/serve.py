@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+
+from topout.web import environment, start
 
 
 def serve(arguments: Sequence[str]) -> int:
     """Start the workshop's pages; the options are those of the management command. Returns the exit status."""
     from django.core.management import ManagementUtility
 
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "topout.web.settings")
+    start.prepare(["bench", *arguments], environment.data_folder())
     ManagementUtility(["topout serve", "bench", *arguments]).execute()
     return 0

@@ -11,7 +11,7 @@ from topout.web import environment
 _outside = environment.read()
 _here = Path(__file__).parent
 
-DATABASE_PATH = Path(_outside.text("TOPOUT_DATABASE", str(environment.data_folder() / "topout.sqlite3"))).absolute()
+DATABASE_PATH = Path(_outside.text("TOPOUT_DATABASE", str(environment.data_folder() / "workshop.sqlite3"))).absolute()
 SECRET_KEY = environment.secret(Path(_outside.text("TOPOUT_SECRET_FILE", str(DATABASE_PATH.with_suffix(".secret")))))
 PHOTOS = Path(_outside.text("TOPOUT_PHOTOS", str(DATABASE_PATH.parent / "photos"))).absolute()
 BIND = _outside.address("TOPOUT_BIND", "127.0.0.1")

@@ -1,6 +1,7 @@
 """What `manage.py bench` needs to know before Django reads its settings: its options become the environment.
 
-A workshop and the demo have a database each, both in `.run` beside `manage.py`, unless TOPOUT_DATABASE says where.
+A workshop and the demo have a database each, both in one folder – `.run` beside `manage.py`, the user's own data folder for
+`topout serve` – unless TOPOUT_DATABASE says where.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def prepare(arguments: list[str], root: Path) -> None:
+def prepare(arguments: list[str], folder: Path) -> None:
     """Put the options of `bench` into the environment, before settings are read."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "topout.web.settings")
     demo = False
@@ -37,4 +38,4 @@ def prepare(arguments: list[str], root: Path) -> None:
         if demo:
             os.environ["TOPOUT_DEMO"] = "1"
     demo = demo or os.environ.get("TOPOUT_DEMO") == "1"
-    os.environ.setdefault("TOPOUT_DATABASE", str(root / ".run" / ("demo.sqlite3" if demo else "workshop.sqlite3")))
+    os.environ.setdefault("TOPOUT_DATABASE", str(folder / ("demo.sqlite3" if demo else "workshop.sqlite3")))

@@ -39,9 +39,12 @@ class Command(BaseCommand):
             self._tell_plan()
         else:
             self._tell_code()
+        if given["no_serve"]:
+            self._tell_place()
+            return
+        server = listen()
         self._tell_place()
-        if not given["no_serve"]:
-            self._serve()
+        server.run()
 
     def _tell_plan(self) -> None:
         """The demo job's plan, as it stands on its card."""
@@ -73,24 +76,22 @@ class Command(BaseCommand):
         self.stdout.write("Ctrl-C closes it.")
         self.stdout.flush()
 
-    def _serve(self) -> None:
-        import waitress
 
-        from topout.web.wsgi import application
+def listen() -> Any:
+    """A server that holds the address; raises CommandError where another program holds it already."""
+    from waitress.server import create_server
 
-        try:
-            waitress.serve(
-                application,
-                host=settings.BIND,
-                port=settings.PORT,
-                threads=6,
-                ident="",
-                max_request_body_size=MOST_BODY,
-            )
-        except OSError as error:
-            raise CommandError(
-                f"{settings.BIND}:{settings.PORT} can't be served ({error.strerror}). Give another port: --port 8001"
-            ) from None
+    from topout.web.wsgi import application
+
+    try:
+        return create_server(
+            application, host=settings.BIND, port=settings.PORT, threads=6, ident="", max_request_body_size=MOST_BODY
+        )
+    except OSError as error:
+        raise CommandError(
+            f"{settings.BIND}:{settings.PORT} can't be served ({error.strerror}). Is the workshop open already? Give it "
+            f"another port: TOPOUT_PORT={settings.PORT + 1} make run, or topout serve --port {settings.PORT + 1}."
+        ) from None
 
 
 def bring_up_to_date() -> None:
