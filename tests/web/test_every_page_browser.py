@@ -33,6 +33,7 @@ NO_PAGE = {  # addresses that show no page of their own, and why
     "steps-standing": "JSON for the step page",
     "steps-go-on": "takes a form", "steps-stop": "takes a form", "steps-variant": "takes a form",
     "instrument-away": "takes a form",
+    "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed",
     "step-draft": "takes what is typed", "step-round-draft": "takes what is typed",
     "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
     "job-tag-png": "a picture", "photo": "a picture",

@@ -12,7 +12,7 @@ from topout.web.jobs.models import Instrument
 from web import people
 
 SPANS = {"pressure": ("300 psi", "2 psi"), "length": ("150 mm", "0.02 mm"), "mass": ("50 kg", "0.01 kg"),
-    "temperature": ("50 degC", "0.5 degC"), "torque": ("25 N·m", "0.5 N·m"),
+    "temperature": ("50 degC", "0.5 degC"), "torque": ("25 N·m", "0.5 N·m"), "force": ("500 N", "5 N"),
 }  # fmt: skip
 
 
@@ -22,8 +22,8 @@ def test_every_kind_goes_on_the_list_and_refuses_another_unit(technician_in: Cli
     assert dimension in units.DIMENSIONS
     span, mark = SPANS[dimension]
     data = {"kind": kind, "code": "X1", "name": "new one", "span": span, "mark": mark, "accuracy": "1.6", "hose": ""}
-    wrong = people.send(technician_in, "/instruments/new/", data | {"span": "12 lbf"})
-    assert wrong.status_code == 422 and "lbf" in wrong.content.decode()
+    wrong = people.send(technician_in, "/instruments/new/", data | {"span": "12 l"})
+    assert wrong.status_code == 422 and "12 l" in wrong.content.decode()
     assert not Instrument.objects.filter(code="X1").exists()
     assert people.send(technician_in, "/instruments/new/", data).status_code == 303
     row = Instrument.objects.get(code="X1")

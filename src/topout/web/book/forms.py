@@ -126,6 +126,8 @@ class TablesForm(forms.Form):
 class RiderForm(TablesForm):
     """A rider: how to reach them, and what they weigh dressed to ride."""
 
+    must = "Needed: the name. The rest may stay empty."
+
     table_names = bench_tables.RIDER
     name = WordsField(letters=120, label="Name", missing="Write the rider’s name.")
     phone = WordsField(letters=60, label="Telephone", required=False)
@@ -147,6 +149,8 @@ class RiderForm(TablesForm):
 class BikeForm(TablesForm):
     """A bike: its name, and its tables."""
 
+    must = "Needed: which bike it is. The rest may stay empty; the plan says what it misses."
+
     table_names = bench_tables.BIKE
     name = WordsField(letters=120, label="Bike", missing="Say which bike it is.", help_text="Model, size, wheels.")
     serial = WordsField(letters=80, label="Frame number", required=False)
@@ -159,6 +163,8 @@ class BikeForm(TablesForm):
 
 class UnitForm(TablesForm):
     """A fork: its name, its family, and its own tables, which stand before the family's."""
+
+    must = "Needed: which unit it is, and its kind. The rest may stay empty; the plan says what it misses."
 
     table_names = bench_tables.UNIT
     name = WordsField(letters=120, label="Unit", missing="Say which unit it is.", help_text="Model and what marks it.")
@@ -189,6 +195,8 @@ class UnitForm(TablesForm):
 class FamilyForm(TablesForm):
     """A family of units: its name, where the dimensions come from, and its tables."""
 
+    must = "Needed: the name. The rest may stay empty."
+
     table_names = bench_tables.UNIT
     name = WordsField(letters=120, label="Family", missing="Write the family’s name.")
     source = WordsField(letters=300, label="Where the dimensions come from", required=False)
@@ -209,6 +217,8 @@ class FamilyForm(TablesForm):
 
 class ImportForm(forms.Form):
     """A bench file, as a file or as text; its tables go to a bike and a unit in the Book."""
+
+    must = "Needed: a bench file, as a file or as text, and names for bike and unit."
 
     file = forms.FileField(label="Bench file", required=False)
     text = WordsField(letters=262_144, rows=12, label="or its text", required=False)

@@ -10,14 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
+from django import forms
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
+from django.utils import timezone
 
 from topout.web import clock
 from topout.web.access.change import KEY_FIELD, Doing
 from topout.web.access.models import Change
 from topout.web.jobs.models import Draft, Job
+
+LETTERS = 80  # of a box that says nothing of its own
 
 
 def find(job: Job | None, place: str) -> Draft | None:
@@ -49,6 +54,29 @@ def typed(sent: Mapping[str, object], known: Mapping[str, int]) -> dict[str, str
         for name, letters in known.items()
         if str(sent.get(name) or "").strip()
     }
+
+
+def boxes(form: forms.Form) -> dict[str, int]:
+    """The boxes of a form that a draft keeps, with most letters of each: more than fit, since a draft cuts no words."""
+    return {
+        form.add_prefix(name): 4 * getattr(field, "letters", LETTERS)
+        for name, field in form.fields.items()
+        if not isinstance(field, forms.FileField)
+    }
+
+
+def take(request: HttpRequest, job: Job | None, place: str, form: forms.Form, back: str) -> HttpResponse:
+    """Answer the address that a form's draft is sent to: keep what is typed, or empty the boxes and go `back`."""
+    if request.POST.get("empty"):
+        with typing(request):
+            gone(job, place)
+        return redirect(back)
+    with typing(request) as doing:
+        if doing is None:
+            return HttpResponse(status=409)
+        kept = keep(doing, job, place, typed(request.POST, boxes(form)))
+    says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not saved yet." if kept else ""
+    return JsonResponse({"says": says})
 
 
 @contextmanager

@@ -25,6 +25,8 @@ FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 class HandOverForm(forms.Form):
     """What the rider is told. Found and left come from the readings and may be worded here."""
 
+    must = "Needed: all but the defects, and those too where the bike is not fit to ride."
+
     found = WordsField(letters=4000, rows=5, label="Found", missing="Write what was found.")
     done = WordsField(letters=4000, rows=4, label="Done", missing="Write what was done.")
     left = WordsField(letters=4000, rows=5, label="Left", missing="Write how it is left.")

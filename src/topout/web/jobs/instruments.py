@@ -16,20 +16,30 @@ from topout.units import Typed, UnitFault
 from topout.web import clock
 from topout.web.access.change import writes
 from topout.web.fields import AskingForm, QuantityField, WordsField, with_unit
+from topout.web.groups import Group, drawn
 from topout.web.jobs.models import Instrument
 
 KINDS = {
     "gauge": "pressure gauge", "tape": "tape or rule", "calliper": "calliper", "scale": "scale",
     "thermometer": "thermometer", "torque wrench": "torque wrench",
+    "balance": "spring balance, for a pull",
 }  # fmt: skip
 DIMENSIONS = {
     "gauge": "pressure", "tape": "length", "calliper": "length", "scale": "mass", "thermometer": "temperature",
-    "torque wrench": "torque",
+    "torque wrench": "torque", "balance": "force",
 }  # fmt: skip
 
 
 class InstrumentForm(AskingForm):
     """A new instrument. A gauge needs mark, span and class: the bands of readings come from them."""
+
+    must = (
+        "Needed: its kind, its mark in the workshop, and what it is. A gauge needs span, smallest mark and class too."
+    )
+    groups = (
+        Group("What it is", (("kind", "code"), ("name",))),
+        Group("What it can tell", (("span", "mark"), ("accuracy", "hose"))),
+    )
 
     kind = forms.ChoiceField(
         label="Kind", choices=list(KINDS.items()),
@@ -121,9 +131,7 @@ def instrument_new(request: HttpRequest) -> HttpResponse:
         )  # fmt: skip
         messages.success(request, f"{row} is on the list.")
         return redirect("instruments")
-    named = {"hose": "ml"}
-    boxes = [(field, named.get(field.name, "")) for field in form]
-    context = {"nav": "shelf", "form": form, "boxes": boxes}
+    context = {"nav": "shelf", "form": form, "groups": drawn(form, form.groups)}
     return render(request, "jobs/instrument.html", context, status=422 if form.errors else 200)
 
 

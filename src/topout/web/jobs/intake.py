@@ -10,15 +10,18 @@ from django.contrib import messages
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import person
 from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Rider, Unit
+from topout.web.days import EXAMPLE_TIME, DayField, TimeOfDayField, read_time
 from topout.web.fields import WordsField
-from topout.web.jobs import card, keeping
+from topout.web.groups import Group, drawn, order
+from topout.web.jobs import card, drafts, keeping
 from topout.web.jobs.models import Job
 
 PROCEDURES = {"travel-change-by-air-shaft": "travel change by air shaft", "": "none; the work as asked"}
@@ -37,22 +40,27 @@ class TechnicianField(_ChoiceOfUser):
         return person(obj)
 
 
+_ASKED = (("asked_title", "comes_back_from"), ("asked",), ("budget", "procedure"))
+_WHEN = Group("When", (("promised_on", "promised_time"),))
+
+
 class AskedForm(forms.Form):
     """What is asked for and promised: the part of a job that may change while it runs."""
+
+    must = "Needed: what is asked, in a line and in the rider’s own words, and who does it. The rest may stay empty."
+    groups: tuple[Group, ...] = (Group("Who", (("technician",),)), Group("What", _ASKED), _WHEN)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order_fields(order(self.groups))
 
     asked_title = WordsField(
         letters=120, label="What is asked, in a line", missing="Say in a line what is asked.", help_text="“travel 140 → 150 mm”",
     )  # fmt: skip
     asked = WordsField(letters=2000, rows=4, label="In the rider’s own words", missing="Write what the rider asks for.")
     budget = WordsField(letters=200, label="Money", required=False, help_text="“No spending above 180 without a call.”")
-    promised_on = forms.DateField(
-        label="Promised on", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), input_formats=["%Y-%m-%d"],
-        error_messages={"invalid": "A date is expected, as in 2026-03-28."},
-    )  # fmt: skip
-    promised_time = forms.TimeField(
-        label="Promised at", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"), input_formats=["%H:%M", "%H:%M:%S"],
-        error_messages={"invalid": "A time is expected, as in 17:00."},
-    )  # fmt: skip
+    promised_on = DayField(label="Promised on", required=False)
+    promised_time = TimeOfDayField(label="Promised at", required=False)
     technician = TechnicianField(
         label="Who does it", queryset=User.objects.filter(is_active=True), empty_label=None, to_field_name="username",
         error_messages={"required": "Say who does it.", "invalid_choice": "Nobody here has that account."},
@@ -66,9 +74,6 @@ class AskedForm(forms.Form):
         data: dict[str, Any] = super().clean() or {}
         if data.get("promised_time") and not data.get("promised_on") and "promised_on" not in self.errors:
             self.add_error("promised_on", "Write the day too, or leave the time out.")
-        on = data.get("promised_on")
-        if on and not 2000 <= on.year <= 2100:
-            self.add_error("promised_on", f"The year {on.year} is out of sight. Look at it again.")
         return data
 
     def asked_for(self) -> dict[str, Any]:
@@ -76,7 +81,7 @@ class AskedForm(forms.Form):
         data = self.cleaned_data
         promised = None
         if data["promised_on"]:
-            at = data["promised_time"] or datetime.strptime("17:00", "%H:%M").time()  # noqa: DTZ007  a time of day
+            at = data["promised_time"] or read_time(EXAMPLE_TIME)
             promised = timezone.make_aware(datetime.combine(data["promised_on"], at))
         names = ("asked_title", "asked", "budget", "technician", "procedure")
         return {"promised_at": promised, **{name: data[name] for name in names}}
@@ -85,24 +90,34 @@ class AskedForm(forms.Form):
 class IntakeForm(AskedForm):
     """A new job: a rider, bike and unit of the Book, or new ones by name."""
 
-    field_order = ["rider", "rider_name", "rider_phone", "bike", "bike_name", "unit", "unit_name", "comes_back_from"]
+    must = "Needed: a rider, a unit, what is asked, and who does it. The rest may stay empty."
+    groups = (
+        Group("Who", (("rider", "rider_name"), ("rider_phone", "technician")), "A rider of the Book, or a new one by name."),
+        Group(
+            "What", (("bike", "bike_name"), ("unit", "unit_name"), *_ASKED),
+            "A bike may be left out. A unit is of the Book, or a new one by name.",
+        ),
+        _WHEN,
+    )  # fmt: skip
     rider = forms.ModelChoiceField(
-        label="Rider", queryset=Rider.objects.filter(erased_at=None), required=False, empty_label="a new one, named below",
+        label="Rider", queryset=Rider.objects.filter(erased_at=None), required=False, empty_label="a new one",
         error_messages={"invalid_choice": "This rider is not in the Book."},
     )  # fmt: skip
-    rider_name = WordsField(letters=120, label="A new rider’s name", required=False)
+    rider_name = WordsField(letters=120, label="or a new rider’s name", required=False)
     rider_phone = WordsField(letters=60, label="A new rider’s telephone", required=False)
     bike = forms.ModelChoiceField(
-        label="Bike", queryset=Bike.objects.select_related("rider"), required=False, empty_label="none, or a new one named below",
+        label="Bike", queryset=Bike.objects.select_related("rider"), required=False, empty_label="none, or a new one",
         error_messages={"invalid_choice": "This bike is not in the Book."},
     )  # fmt: skip
-    bike_name = WordsField(letters=120, label="A new bike", required=False)
+    bike_name = WordsField(letters=120, label="or a new bike", required=False)
     unit = forms.ModelChoiceField(
-        label="Unit", queryset=Unit.objects.select_related("bike"), required=False, empty_label="none, or a new one named below",
+        label="Unit", queryset=Unit.objects.select_related("bike"), required=False, empty_label="none, or a new one",
         error_messages={"invalid_choice": "This unit is not in the Book."},
     )  # fmt: skip
-    unit_name = WordsField(letters=120, label="A new unit", required=False)
-    comes_back_from = WordsField(letters=9, label="Comes back from job", required=False)
+    unit_name = WordsField(letters=120, label="or a new unit", required=False)
+    comes_back_from = WordsField(
+        letters=9, label="Comes back from job", required=False, help_text="The number of the earlier job."
+    )
 
     def clean_comes_back_from(self) -> Job | None:
         text = str(self.cleaned_data["comes_back_from"])
@@ -146,23 +161,49 @@ class IntakeForm(AskedForm):
 @writes
 def job_new(request: HttpRequest) -> HttpResponse:
     """The intake form."""
+    place, draft = _place(request), None
     if request.method == "POST":
         form = IntakeForm(request.POST)
         if form.is_valid():
             job = form.keep(request.change)  # type: ignore[attr-defined]
+            drafts.gone(None, place)
             messages.success(request, f"Job {job.number} is taken in.")
             return redirect("job", job.number)
     else:
-        form = IntakeForm(initial=_initial(request))
-    context = {"nav": "bench", "form": form, "heading": "Take in a job", "button": "Take it in"}
+        draft = drafts.find(None, place)
+        form = IntakeForm(initial={**_initial(request), **(draft.fields if draft else {})})
+    context = {
+        "nav": "bench", "form": form, "groups": drawn(form, form.groups), "heading": "Take in a job", "button": "Take it in",
+        "draft": draft, "draft_place": _with_rider("job-new-draft", request),
+    }  # fmt: skip
     return render(request, "jobs/form.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def job_new_draft(request: HttpRequest) -> HttpResponse:
+    """Keep what is typed of a job to come: each person has one, and one more for each rider it was begun from."""
+    return drafts.take(request, None, _place(request), IntakeForm(), _with_rider("job-new", request))
+
+
+def _rider(request: HttpRequest) -> str:
+    """The rider's number that the address names, or nothing."""
+    wanted = request.GET.get("rider", "")
+    return wanted if wanted.isascii() and wanted.isdigit() and len(wanted) < 10 else ""
+
+
+def _place(request: HttpRequest) -> str:
+    return f"take-in:{request.user.pk}:{_rider(request)}"
+
+
+def _with_rider(name: str, request: HttpRequest) -> str:
+    rider = _rider(request)
+    return reverse(name) + (f"?rider={rider}" if rider else "")
 
 
 def _initial(request: HttpRequest) -> dict[str, Any]:
     initial: dict[str, Any] = {"technician": request.user.get_username()}
-    wanted = request.GET.get("rider", "")
-    if wanted.isascii() and wanted.isdigit() and len(wanted) < 10:
-        initial["rider"] = int(wanted)
+    if _rider(request):
+        initial["rider"] = int(_rider(request))
     return initial
 
 
@@ -183,7 +224,11 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
         promised = timezone.localtime(job.promised_at) if job.promised_at else None
         form = AskedForm(initial={
             "asked_title": job.asked_title, "asked": job.asked, "budget": job.budget, "technician": job.technician.username,
-            "procedure": job.procedure, "promised_on": promised, "promised_time": promised,
+            "procedure": job.procedure, "promised_on": promised.date() if promised else None,
+            "promised_time": promised.time() if promised else None,
         })  # fmt: skip
-    context = {"nav": "bench", "form": form, "job": job, "heading": f"Change job {number}", "button": "Save the job"}
+    context = {
+        "nav": "bench", "form": form, "job": job, "groups": drawn(form, form.groups), "heading": f"Change job {number}",
+        "button": "Save the job",
+    }  # fmt: skip
     return render(request, "jobs/form.html", context, status=422 if form.errors else 200)

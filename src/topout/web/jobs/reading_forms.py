@@ -9,6 +9,7 @@ from django import forms
 from topout import units
 from topout.units import Typed
 from topout.web.fields import AskingForm, CountField, Likely, QuantityField, WordsField
+from topout.web.groups import Group, order
 from topout.web.jobs import bridge
 from topout.web.jobs.kinds import KINDS, POSTURES, Kind
 from topout.web.jobs.models import Instrument, Job
@@ -120,8 +121,25 @@ class _Readings(AskingForm):
         return Taken.quantity(kind.key, value, kind.dimension, **more)
 
 
+GROUPS = (
+    Group("Pressure", (
+        ("pressure", "pressure-gauge"), ("own-pump",), ("negative-pressure", "negative-pressure-gauge"),
+        ("temperature", "thermometer"),
+    )),
+    Group("Springs and clicks", (("spacers",), ("rebound", "rebound-of"), ("compression", "compression-of"))),
+    Group("Sag and posture", (("sag", "sag-posture"), ("exposed-length", "travel"), ("tape",))),
+    Group("What we saw", (("wheel-mass", "hours"), ("condition",))),
+    Group("Photos", (("photos", "photos-of"),)),
+)  # fmt: skip
+
+
 class ReadingsForm(_Readings):
     """Readings of one stage, with words on the condition and photos. Only what is filled in is kept."""
+
+    must = (
+        "Nothing alone is needed: write what was read, at least one. A pressure needs its gauge, sag its posture, clicks "
+        "how many there are. A number may carry its unit."
+    )
 
     def __init__(self, *args: Any, kinds: tuple[str, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -135,6 +153,7 @@ class ReadingsForm(_Readings):
         )  # fmt: skip
         self.fields["photos"] = PhotosField(label="Photos", required=False)
         self.fields["photos-of"] = WordsField(letters=200, label="What the photos show", required=False)
+        self.order_fields(order(GROUPS))
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -157,6 +176,8 @@ class ReadingsForm(_Readings):
 
 class CorrectForm(_Readings):
     """A new reading in place of one that is wrong, with the reason."""
+
+    must = "Needed: the new reading, all that belongs to it, and why the first one is wrong."
 
     def __init__(self, *args: Any, kind: Kind, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -8,17 +8,19 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout import units
 from topout.units import UnitFault
 from topout.web.access.change import writes
 from topout.web.fields import echo
-from topout.web.jobs import keeping, photos, readings, show
+from topout.web.groups import drawn
+from topout.web.jobs import drafts, keeping, photos, readings, show
 from topout.web.jobs.card import job_or_404
 from topout.web.jobs.kinds import FOUND, KINDS, LEFT, Kind, label
-from topout.web.jobs.models import STAGES, Reading, Release
-from topout.web.jobs.reading_forms import CorrectForm, ReadingsForm, value_field
+from topout.web.jobs.models import STAGES, Job, Reading, Release
+from topout.web.jobs.reading_forms import GROUPS, CorrectForm, ReadingsForm, value_field
 
 
 def _boxes(form: Any) -> list[tuple[Any, str, str]]:
@@ -33,28 +35,22 @@ def _boxes(form: Any) -> list[tuple[Any, str, str]]:
     ]
 
 
-def _groups(form: Any) -> list[list[tuple[Any, str, str]]]:
-    """Boxes that belong together, a value with its gauge, its range, its posture."""
-    groups: list[list[tuple[Any, str, str]]] = []
-    for box in _boxes(form):
-        first = groups[-1][0][0].name if groups else ""
-        if first and box[0].name.startswith(f"{first}-"):
-            groups[-1].append(box)
-        else:
-            groups.append([box])
-    return groups
+def _open(number: int, stage: str) -> tuple[Job, tuple[str, ...]]:
+    """The job and the kinds of reading of a stage; 404 for no stage, 403 once it is handed over."""
+    job = job_or_404(number)
+    if stage not in ("as-found", "as-left"):
+        raise Http404
+    if Release.objects.filter(job=job).exists():
+        raise PermissionDenied(f"Job {number} is handed over. What comes back is a new job.")
+    return job, FOUND if stage == "as-found" else LEFT
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     """Write down readings as found or as left."""
-    job = job_or_404(number)
-    if stage not in ("as-found", "as-left"):
-        raise Http404
-    if Release.objects.filter(job=job).exists():
-        raise PermissionDenied(f"Job {number} is handed over. What comes back is a new job.")
-    kinds = FOUND if stage == "as-found" else LEFT
+    job, kinds = _open(number, stage)
+    place, kept = f"readings:{stage}", None
     if request.method == "POST":
         form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds)
         if form.is_valid():
@@ -63,17 +59,28 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
                 readings.take(doing, job, stage, taken)
             if form.cleaned_data["condition"]:
                 keeping.remark(doing, job, "condition", form.cleaned_data["condition"])
-            for drawn in form.cleaned_data["photos"] or []:
-                photos.keep(doing, job, drawn, of=form.cleaned_data["photos-of"])
+            for picture in form.cleaned_data["photos"] or []:
+                photos.keep(doing, job, picture, of=form.cleaned_data["photos-of"])
+            drafts.gone(job, place)
             messages.success(request, f"Saved, job {number}, {STAGES[stage]}.")
             return redirect("job", number)
     else:
-        form = ReadingsForm(job=job, kinds=kinds)
+        kept = drafts.find(job, place)
+        form = ReadingsForm(job=job, kinds=kinds, initial=kept.fields if kept else None)
     context = {
-        "nav": "bench", "job": job, "form": form, "groups": _groups(form), "stage": STAGES[stage],
+        "nav": "bench", "job": job, "form": form, "groups": drawn(form, GROUPS, echo=True), "stage": STAGES[stage],
+        "draft": kept, "draft_place": reverse("readings-draft", args=[number, stage]),
         "written": [show.reading_row(row) for row in readings.rows(job, stage)],
     }  # fmt: skip
     return render(request, "jobs/readings.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
+    """Keep what is typed and not yet saved of a stage's readings; photos are not kept."""
+    job, kinds = _open(number, stage)
+    form = ReadingsForm(job=job, kinds=kinds)
+    return drafts.take(request, job, f"readings:{stage}", form, reverse("readings", args=[number, stage]))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -9,6 +9,7 @@ from django import forms
 from topout.units import Typed
 from topout.web.book.models import Family
 from topout.web.fields import AskingForm, CountField, QuantityField, WordsField, with_unit
+from topout.web.groups import Group
 from topout.web.shelf.models import PART_KINDS
 
 MEASURED = ("length", "diameter", "gives", "volume")
@@ -16,6 +17,13 @@ MEASURED = ("length", "diameter", "gives", "volume")
 
 class PartForm(AskingForm):
     """A part; measured values keep the text as it was typed, with its unit."""
+
+    must = "Needed: its kind and how many. Write all that was measured; the rest may stay empty."
+    groups = (
+        Group("What it is", (("kind", "marking"), ("family",))),
+        Group("As measured", (("length", "diameter"), ("gives", "volume"))),
+        Group("Where it is", (("state", "place"), ("on_hand",), ("note",))),
+    )
 
     kind = forms.ChoiceField(
         label="Kind", choices=list(PART_KINDS.items()),

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import writes
 from topout.web.access.codes import tidy
+from topout.web.groups import drawn
 from topout.web.shelf import keeping
 from topout.web.shelf.forms import PartForm
 from topout.web.shelf.models import PART_KINDS, Part, Tag
@@ -38,8 +39,7 @@ def part_new(request: HttpRequest) -> HttpResponse:
         part = keeping.make_part(request.change, measured=form.measured(), **data)  # type: ignore[attr-defined]
         messages.success(request, f"The part has the tag {part.tag}.")
         return redirect("tag", part.tag.code)  # type: ignore[union-attr]
-    units = {name: getattr(field, "unit_written", "") for name, field in form.fields.items()}
-    context = {"nav": "shelf", "form": form, "boxes": [(field, units[field.name]) for field in form]}
+    context = {"nav": "shelf", "form": form, "groups": drawn(form, form.groups)}
     return render(request, "shelf/part.html", context, status=422 if form.errors else 200)
 
 
