@@ -23,7 +23,7 @@ NEGATIVES = CONDITIONS["negative"]
 GAUGE = Gauge(PSI, 100 * PSI, 1.0)
 TAKEN = {
     "exposed-length": 0.171, "new-shaft-length": 0.262, "ring-depth": 0.0072, "rebound-clicks": 9.0, "compression-clicks": 4.0,
-    "leak-start-pressure": 73 * PSI, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,
+    "found-axle-to-crown": 0.541, "hose_loss": 0.8 * PSI, "leak-start-pressure": 73 * PSI, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,
     "round_pressure": 20 * PSI, "round_reading": 15 * PSI,
 }  # fmt: skip
 
@@ -31,7 +31,7 @@ TAKEN = {
 ORDER = [
     "frame-limit", "chassis-limit", "wheel-limit", "new-shaft-length", "old-shaft-length",
     "found-temperature", "found-pressure", "exposed-length", "found-spacers", "found-clicks", "found-sag",
-    "wheel-off-ground", "full-length", "eyes", "rag", "main-vent", "ten-strokes", "core-out", "empty-at-rest",
+    "wheel-off-ground", "full-length", "eyes", "rag", "main-vent-port", "ten-strokes", "core-out", "empty-at-rest",
     "brake-bagged", "foot-bolts", "legs-off", "empty-by-hand", "ring-out", "shaft-out", "old-shaft-tag",
     "bore-clean", "bore", "port", "seals", "grease", "close", "ring-in", "ring-seated", "tug",
     "spacers-in", "oil-on-piston", "cap-by-hand", "cap-torque", "legs-on", "bath-oil", "washers", "foot-torque",
@@ -71,7 +71,7 @@ def test_a_separate_negative_valve_is_let_out_first() -> None:
         "empty-at-rest",
     ]
     assert [found.index(key) for key in order] == sorted(found.index(key) for key in order)
-    assert found.index("fill") < found.index("fill-negative") < found.index("leak-start")
+    assert found.index("fill-main") < found.index("fill-negative") < found.index("leak-start")
     assert "port" not in found
 
 
@@ -202,6 +202,49 @@ def test_the_trapped_chamber_is_that_of_physics_9() -> None:
         assert words.numbers(a_plan(negative, 0.0), {})["trapped_force"] is None
 
 
+def test_a_limit_that_the_card_does_not_have_is_written_as_its_words() -> None:
+    plan = a_plan(fork_length_limit_m=None, travel_limit_m=None, pressure_limit_gauge_pa=None)
+    found = words.numbers(plan, TAKEN | {"hose_loss": None}, PROCEDURE.definitions)
+    said = {
+        each.key: words.fill_in(f"{each.detail} {each.caution}", found, words.own_names(PROCEDURE.definitions))
+        for each in PROCEDURE.steps()
+    }
+    assert "against the frame maker’s limit." in said["frame-limit"]
+    assert "against the chassis’ limit, for this chassis" in said["chassis-limit"]
+    assert "Never above the maker’s highest pressure." in said["fill"]
+    assert "pushed on again, its hose takes its share." in said["leak-start"]
+
+
+def test_before_the_lower_legs_the_room_without_the_new_spacers_counts() -> None:
+    """Spacers go in later: 8 ml more room than after, so the energy shown is that of the larger chamber."""
+    plan = a_plan()
+    found = words.numbers(plan, TAKEN, PROCEDURE.definitions)
+    pressure, room = AMBIENT + 3e5, (238 - 8 - 4) * 1e-6
+    piston, annulus = math.pi * 0.034**2 / 4, math.pi * (0.034**2 - 0.010**2) / 4
+    charged = pressure * room / (room - piston * 0.003) * (48e-6 + annulus * 0.003) / 48e-6
+    wanted = 0.0
+    for ratio, volume in ((pressure / AMBIENT, room), (charged / AMBIENT, 48e-6)):
+        wanted += AMBIENT * volume * (ratio * math.log(ratio) - ratio + 1)
+    assert found["second_energy"] == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize("negative", NEGATIVES)
+def test_drawn_in_while_the_main_side_is_let_out_closes_every_later_step(negative: str) -> None:
+    """physics 9: a unit that is drawn in when vented has a charged negative chamber."""
+    conditions = words.conditions(a_plan(negative))
+    (vent,) = [each for each in PROCEDURE.applying(conditions) if each.key.startswith("main-vent")]
+    (answer,) = vent.evidence
+    assert vent.hold and vent.stop is not None and vent.stop.shows == "trapped-chamber"
+    assert [option for option in answer.options if option not in answer.passes][-1].startswith("It drew itself in")
+
+
+@pytest.mark.parametrize("drawn_mm", [0, 12, 30, 33])
+def test_a_coil_that_pulls_less_than_its_reach_is_no_danger(drawn_mm: float) -> None:
+    rest = next(each for each in PROCEDURE.steps() if each.key == "empty-at-rest-coil").evidence[1]
+    span = band(rest, words.numbers(a_plan("coil"), TAKEN, PROCEDURE.definitions), GAUGE)
+    assert span.holds(drawn_mm * 1e-3) and not span.holds(0.034)
+
+
 @settings(max_examples=200, deadline=None)
 @given(st.floats(5, 300), st.floats(0, 12))
 def test_dangers_are_written_rounded_up_to_two_figures(psi: float, port_mm: float) -> None:
@@ -265,5 +308,7 @@ def test_conditions_cover_every_plan_once() -> None:
         for alternatives in (
             {"spacers-in", "spacers-back"}, {"oil-on-piston", "no-oil-on-piston"}, {"empty-at-rest", "empty-at-rest-coil"},
             {"ten-strokes", "ten-strokes-valves", "ten-strokes-coil", "ten-strokes-none"},
+            {"main-vent", "main-vent-open", "main-vent-port", "main-vent-coil"}, {"close", "close-coil", "close-none"},
+            {"fill", "fill-main"},
         ):  # fmt: skip
             assert len(alternatives & set(found)) == 1

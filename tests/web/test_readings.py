@@ -16,7 +16,7 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from topout.units import PSI_PA
-from topout.web.jobs import photos, readings
+from topout.web.jobs import hoses, photos, readings
 from topout.web.jobs.models import Instrument, Job, Photo, Reading
 from web import people
 from web.plan_cast import hollin_job
@@ -69,7 +69,9 @@ def test_the_hose_counts_against_the_chamber_that_the_valve_sees(job: Job, port_
     assert job.unit is not None
     tables = job.unit.whole_tables()
     tables["fork.air"]["port_position"] = port_mm
-    assert bridge.valve_volume_m3(tables, 70 * PSI_PA) == pytest.approx(volume_ml * 1e-6)
+    chambers = bridge.chambers(tables, 70 * PSI_PA)
+    assert chambers is not None
+    assert hoses.chamber_m3("pressure", chambers) == pytest.approx(volume_ml * 1e-6)
 
 
 def test_without_the_chamber_in_the_book_it_is_said_that_nothing_was_corrected(technician_in: Client, job: Job) -> None:

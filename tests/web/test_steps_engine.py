@@ -8,7 +8,7 @@ import pytest
 
 from topout.units import PSI_PA
 from topout.web.access.change import SavedBefore, change
-from topout.web.jobs import steps
+from topout.web.jobs import show, steps
 from topout.web.jobs.models import Draft, Instrument, Photo, Reading, StepEntry
 from topout.web.jobs.steps import Answer, Refused
 from topout.web.jobs.steps_core import NoSteps
@@ -306,6 +306,37 @@ def test_a_gauge_that_says_nothing_of_itself_is_named_and_another_one_serves(han
         entry = steps.sign(doing, hands.job, "left-pressure", good, hands.here().seen, instrument=other)
     assert entry.verdict == "passed" and entry.evidence["gauge"] == "P3"
     assert entry.reading is not None and entry.reading.instrument == other
+
+
+def test_what_is_left_in_is_what_the_gauge_showed_last_and_a_pump_pushed_on_shows_both(cast: Cast) -> None:
+    """physics 3: pushed on, an empty hose takes air; unscrewing costs the unit nothing, so the reading stays in."""
+    gauge(hose="3 ml")
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until("left-pressure")
+    assert slot is not None
+    said = hands.here().say(slot, slot.step.detail)
+    after_m3 = 238 - 16 - 4  # the port lies 3 mm in, shut at full length; two spacers and the oil
+    assert f"{73 - 73 / (1 + 3 / after_m3):.1f}" == "1.0" and "Its hose takes 1\u00a0psi:" in said
+    good = passing(hands.here(), slot)
+    hands.sign(slot, good | {"left-pump": Answer(choice="Pushed on to read")})
+    left = Reading.objects.get(job=hands.job, stage="as-left", kind="pressure")
+    assert left.corrected_si == pytest.approx(left.value_si * (1 + 3 / after_m3))
+    assert left.valve_volume_m3 == pytest.approx(after_m3 * 1e-6)
+    assert left.counts_si == left.value_si
+    assert show.understood(left) == "73\u00a0psi · 5.03\u00a0bar stays in, 74.0\u00a0psi before the hose, 3.0\u00a0ml"
+    assert "read as" not in show.in_words(left)
+    found = Reading.objects.get(job=hands.job, stage="as-found", kind="pressure")
+    assert found.counts_si == found.corrected_si and "read as 70 psi" in show.in_words(found)
+
+
+def test_the_clicks_in_all_go_to_the_card_with_the_clicks(hands: Hands) -> None:
+    hands.begin()
+    slot = hands.until("found-clicks")
+    assert slot is not None
+    hands.sign(slot, passing(hands.here(), slot) | {"rebound-range": Answer(text="18", value_si=18.0)})
+    assert Reading.objects.get(job=hands.job, stage="as-found", kind="rebound").of_range == 18
+    assert Reading.objects.get(job=hands.job, stage="as-found", kind="compression").of_range is None
 
 
 def test_a_pressure_as_found_is_corrected_for_the_hose_and_one_that_fills_is_not(cast: Cast) -> None:

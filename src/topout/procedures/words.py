@@ -51,14 +51,14 @@ NAMES: Final[dict[str, Name]] = {
     "last_pressure": Name("pressure", "psi", "the last settled pressure"),
     "set_pressure": Name("pressure", "psi", "the pressure of the plan"),
     "set_negative_pressure": Name("pressure", "psi", "the negative pressure of the plan"),
-    "pressure_limit": Name("pressure", "psi", "the maker's highest pressure"),
+    "pressure_limit": Name("pressure", "psi", "the maker’s highest pressure"),
     "spacers_before": Name("count", "", "the volume spacers fitted before"),
     "spacers_after": Name("count", "", "the volume spacers of the plan"),
     "spacer_limit": Name("count", "", "the most volume spacers the maker allows"),
     "oil_on_piston": Name("volume", "ml", "the oil on the piston", decimals=1),
     "new_fork_length": _length("the new fork length"),
-    "fork_length_limit": _length("the frame maker's limit"),
-    "travel_limit": _length("the chassis' limit"),
+    "fork_length_limit": _length("the frame maker’s limit"),
+    "travel_limit": _length("the chassis’ limit"),
     "port_position": _length("the place of the port"),
     "coil_length": _length("the length over which the coil pulls"),
     "overtravel": _length("what full load adds to the travel"),
@@ -71,9 +71,13 @@ NAMES: Final[dict[str, Name]] = {
     "fill_rounds": Name("count", "", "the rounds of filling"),
     "round_pressure": Name("pressure", "psi", "the pressure of this round"),
     "round_reading": Name("pressure", "psi", "the reading to expect after the stroke"),
+    # from the gauge: what its empty hose takes from the new build at the pressure of the plan
+    "hose_loss": Name("pressure", "psi", "its share", decimals=1),
     # from readings signed before
     "exposed_length": _length("the full length that was noted", "exposed-length"),
     "new_exposed_length": _length("the full length with the new shaft", "exposed-length"),
+    "axle_to_crown": _length("the axle to crown that was noted", "found-axle-to-crown"),
+    "new_axle_to_crown": _length("the axle to crown with the new shaft", "found-axle-to-crown"),
     "new_shaft_length": _length("the new shaft's length", "new-shaft-length"),
     "old_shaft_length": _length("the old shaft's length, by the new one and the travel", "new-shaft-length"),
     "ring_depth": _length("the depth to the ring that was noted", "ring-depth", decimals=1),
@@ -165,9 +169,13 @@ def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
 
 
 def _filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float]:
-    """Force [N] on seal head and ring and energy [J] of both chambers of the new build at this gauge pressure."""
+    """Force [N] on seal head and ring and energy [J] of both chambers of the new build at this gauge pressure.
+
+    Volume spacers and oil may still be those of before at that step, so the larger main chamber counts.
+    """
     ambient = plan.after.ambient_pa
-    fitted = replace(plan.after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa)
+    room = np.maximum(plan.before.positive_m3, plan.after.positive_m3)
+    fitted = replace(plan.after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa, positive_m3=room)
     _, ring, energy = hazards.at_full_extension(air_spring.settle(fitted))
     return float(ring[0]), float(energy[0])
 
@@ -204,8 +212,12 @@ def numbers(plan: PlanNumbers, readings: Numbers, definitions: tuple[Definition,
         "fill_rounds": plan.fill_rounds,
         "round_pressure": readings.get("round_pressure"),
         "round_reading": readings.get("round_reading"),
+        "hose_loss": readings.get("hose_loss"),
         "exposed_length": readings.get("exposed-length"),
         "new_exposed_length": _add(readings.get("exposed-length"), change),
+        "axle_to_crown": readings.get("found-axle-to-crown"),
+        # Straight, not along the steering axis: 10 mm of travel are 9.97 mm of it, less than a tape can show.
+        "new_axle_to_crown": _add(readings.get("found-axle-to-crown"), change),
         "new_shaft_length": readings.get("new-shaft-length"),
         "old_shaft_length": _add(readings.get("new-shaft-length"), -change),
         "ring_depth": readings.get("ring-depth"),

@@ -12,7 +12,7 @@ from topout import units
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_tables, read_text
 from topout.errors import FaultsFound
-from topout.physics import air_spring, filling
+from topout.physics.air_spring import Chambers
 from topout.planner import missing, stack
 from topout.planner.plan import plan as compute
 from topout.planner.results import Plan
@@ -169,8 +169,8 @@ def _largest(one: Any, other: Any) -> float:
     return 0.0 if one == other and type(one) is type(other) else math.inf
 
 
-def valve_volume_m3(unit_tables: Tables, pressure_gauge_pa: float) -> float | None:
-    """The chamber that the valve sees at full extension: both where the port is open there [m³].
+def chambers(unit_tables: Tables, pressure_gauge_pa: float) -> Chambers | None:
+    """The air spring of a unit of the Book at this pressure, one configuration, shape (1,).
 
     None where the Book does not know the air spring, or what it knows is at fault.
     """
@@ -181,9 +181,4 @@ def valve_volume_m3(unit_tables: Tables, pressure_gauge_pa: float) -> float | No
         return None
     if missing.for_spring(file):
         return None
-    return float(filling.seen_by_valve_m3(air_spring.settle(stack.bikes([file]).chambers)))
-
-
-def before_the_hose(reading_gauge_pa: float, hose_m3: float, volume_m3: float) -> float:
-    """The pressure before an empty hose was pushed on [Pa, gauge]: g'·(1 + V_h/V)."""
-    return float(reading_gauge_pa * filling.hose_factor(hose_m3, volume_m3))
+    return stack.bikes([file]).chambers

@@ -109,8 +109,8 @@ class Reading(Record):
 
     @property
     def counts_si(self) -> float:
-        """The value a plan counts with: corrected for the hose where it was."""
-        return self.value_si if self.corrected_si is None else self.corrected_si
+        """What counts: as found the pressure before the hose was pushed on; as left what the gauge showed, for that stays in."""
+        return self.value_si if self.corrected_si is None or self.stage == "as-left" else self.corrected_si
 
 
 class Photo(Record):

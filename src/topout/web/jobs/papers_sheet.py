@@ -137,7 +137,8 @@ def value(row: Reading) -> str:
     number, unit = shown.split(row)
     said = f"{number}{NO_BREAK}{unit}".strip(NO_BREAK)
     if row.corrected_si is not None and row.dimension:
-        return f"{show(row.corrected_si, row.dimension, row.unit, decimals=1)}, read {said}"
+        before = show(row.corrected_si, row.dimension, row.unit, decimals=1)
+        return f"{said}, {before} before the hose" if row.stage == "as-left" else f"{before}, read {said}"
     return said
 
 

@@ -10,7 +10,7 @@ from topout import units
 from topout.units import Typed
 from topout.web.fields import AskingForm, CountField, Likely, QuantityField, WordsField
 from topout.web.groups import Group, order
-from topout.web.jobs import bridge
+from topout.web.jobs import bridge, hoses
 from topout.web.jobs.kinds import KINDS, POSTURES, Kind
 from topout.web.jobs.models import Instrument, Job
 from topout.web.jobs.photos import PhotosField
@@ -113,7 +113,7 @@ class _Readings(AskingForm):
             more["temperature_k"] = temperature_k
         if kind.pressure:
             gauge = data[f"{kind.key}-gauge"]
-            more |= {"instrument": gauge, **hose_correction(self.job, value, gauge)}
+            more |= {"instrument": gauge, **hose_correction(self.job, value, gauge, kind.key)}
         elif kind.dimension == "length":
             more["instrument"] = data.get("tape")
         elif kind.dimension == "temperature":
@@ -199,19 +199,10 @@ class CorrectForm(_Readings):
         return one
 
 
-def hose_correction(job: Job, typed: Typed, gauge: Instrument) -> dict[str, Any]:
-    """What pushing an empty hose on took: g·(1 + V_h/V), where the gauge has a hose and the Book knows the chamber."""
-    if not gauge.hose_volume:
-        return {"note": "hose not known, not corrected"}
-    hose_m3 = _si(gauge.hose_volume, "volume")
-    volume_m3 = bridge.valve_volume_m3(job.unit.whole_tables(), typed.value_si) if job.unit else None
-    if volume_m3 is None:
-        return {"hose_volume_m3": hose_m3, "note": "chamber not in the Book, not corrected for the hose"}
-    return {
-        "hose_volume_m3": hose_m3,
-        "valve_volume_m3": volume_m3,
-        "corrected_si": bridge.before_the_hose(typed.value_si, hose_m3, volume_m3),
-    }
+def hose_correction(job: Job, typed: Typed, gauge: Instrument, kind: str = "pressure") -> dict[str, Any]:
+    """What pushing an empty hose on took, by `hoses`, from the chamber that the Book knows."""
+    chambers = bridge.chambers(job.unit.whole_tables(), typed.value_si) if job.unit else None
+    return hoses.correction(kind, typed.value_si, gauge, chambers)
 
 
 def _si(text: str, dimension: str) -> float:

@@ -54,8 +54,14 @@ def understood(reading: Reading) -> str:
     if not reading.dimension:
         parts = ["clicks from closed" if reading.of_range else ""]
     elif reading.corrected_si is not None and reading.hose_volume_m3 is not None:
-        shown = units.show(reading.corrected_si, reading.dimension, reading.unit, decimals=1, second=True)
-        parts = [f"{shown} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
+        left = reading.stage == "as-left"
+        before = units.show(reading.corrected_si, reading.dimension, reading.unit, decimals=1, second=not left)
+        parts = [f"{before} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
+        if left:  # unscrewing costs the unit nothing
+            stays = units.show(
+                reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True
+            )
+            parts.insert(0, f"{stays} stays in")
     else:
         parts = [
             units.show(reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True)
@@ -68,7 +74,7 @@ def in_words(reading: Reading) -> str:
     number, unit = split(reading)
     if not reading.dimension:
         return ", ".join(part for part in [f"{number} {unit}".strip(), understood(reading)] if part)
-    read = f", read as {number} {unit}" if reading.corrected_si is not None else ""
+    read = f", read as {number} {unit}" if reading.counts_si != reading.value_si else ""
     return understood(reading) + read
 
 

@@ -17,7 +17,7 @@ from topout.procedures import words
 from topout.procedures.judge import NotKnown
 from topout.procedures.model import Evidence
 from topout.web.access.change import Doing
-from topout.web.jobs import drafts, readings, steps_core
+from topout.web.jobs import drafts, hoses, readings
 from topout.web.jobs.models import Instrument, Job, Reading, Release, StepEntry
 from topout.web.jobs.photos import Drawn
 from topout.web.jobs.photos import keep as keep_photo
@@ -31,6 +31,7 @@ from topout.web.jobs.steps_walk import VARIANT, Slot, Walk, hour, name, walk
 # Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
 IDLE_MOST: Final = timedelta(minutes=15)
 POSTURES: Final = {"Standing": "standing", "Seated": "seated"}
+PUSHED_ON: Final = "Pushed on to read"  # the answer at a `-pump` choice that says the hose was empty
 
 
 class Refused(TopoutError):
@@ -163,6 +164,7 @@ def _write(
     posture = next(
         (POSTURES.get(row.get("choice", ""), "") for key, row in kept.items() if key.endswith("posture")), ""
     )
+    pushed_on = any(row.get("choice") == PUSHED_ON for key, row in kept.items() if key.endswith("-pump"))
     first_reading = first_photo = None
     pressure = False
     for each in slot.step.evidence:
@@ -176,7 +178,10 @@ def _write(
         if each.kind == "number":
             pressure = pressure or each.dimension == "pressure"
             if not answer.from_card:
-                reading = _take(doing, here, each, answer, passed=row["pass"], posture=posture, used=used)
+                reading = _take(
+                    doing, here, each, answer, passed=row["pass"], posture=posture, used=used, pushed_on=pushed_on,
+                    of_range=_whole(kept.get(f"{each.key.removesuffix('-clicks')}-range")),
+                )  # fmt: skip
                 row["reading"] = reading.pk
                 first_reading = first_reading or reading
     evidence: dict[str, Any] = {"said": here.say(slot, slot.step.do), "answers": kept}
@@ -192,22 +197,32 @@ def _write(
 
 
 def _take(
-    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, posture: str, used: Instrument | None
-) -> Reading:
+    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, posture: str, used: Instrument | None,
+    pushed_on: bool, of_range: int | None,
+) -> Reading:  # fmt: skip
     """One reading of the job. What failed is kept as a step's reading, never as how the bike left."""
     assert answer.value_si is not None
     stage, kind = ("step", each.key) if each.card is None or not passed else each.card
     more: dict[str, Any] = {}
     if kind == "sag":
         more["posture"] = posture
+    if of_range is not None and each.card is not None and each.card[1] in ("rebound", "compression"):
+        more["of_range"] = of_range
     if each.dimension == "pressure":
         more["temperature_k"] = _temperature(here)
-        if stage == "as-found":  # the pump was pushed on to read; at the steps that fill, its hose is full already
-            more |= steps_core.hose_correction(here.plan, kind, answer.value_si, used)
+        # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
+        if used is not None and each.card is not None and (stage == "as-found" or stage == "as-left" and pushed_on):
+            chambers = here.plan.before if stage == "as-found" else here.plan.after
+            more |= hoses.correction(kind, answer.value_si, used, chambers)
     dimension = "" if each.dimension == "count" else each.dimension
     instrument = used if each.dimension == "pressure" else None
     taken = Taken(kind, answer.text, answer.value_si, dimension, answer.unit, instrument, more)
     return readings.take(doing, here.job, stage, taken)
+
+
+def _whole(row: dict[str, Any] | None) -> int | None:
+    """A count of the same step, None where it was not given."""
+    return None if row is None else int(row["value_si"])
 
 
 def _temperature(here: Walk) -> float | None:

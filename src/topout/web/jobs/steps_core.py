@@ -8,7 +8,7 @@ from typing import Any
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound, TopoutError
-from topout.physics import air_spring, filling
+from topout.physics import filling
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import change, fill, fitted, missing, stack
 from topout.planner.evaluate import locked
@@ -17,6 +17,7 @@ from topout.procedures.judge import Gauge, NotKnown
 from topout.procedures.model import Rounds
 from topout.procedures.words import PlanNumbers
 from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
+from topout.web.jobs import hoses
 from topout.web.jobs.models import FrozenPlan, Instrument
 
 
@@ -111,25 +112,22 @@ def fine(instrument: Instrument | None) -> bool:
 
 def hose_m3(instrument: Instrument | None) -> float:
     """The volume of the gauge's hose; 0 where it has none."""
-    if instrument is None or not instrument.hose_volume:
-        return 0.0
     try:
-        return parse(instrument.hose_volume, "volume").value_si
+        return hoses.volume_m3(instrument) or 0.0
     except UnitFault:
+        assert instrument is not None
         raise NoSteps(
             f"Gauge {instrument.code}: its hose is written “{instrument.hose_volume}”; write it as “3 ml”."
         ) from None
 
 
-def hose_correction(plan: PlanNumbers, kind: str, reading_si: float, instrument: Instrument | None) -> dict[str, Any]:
-    """What pushing an empty hose on took off a pressure as found, as a Reading keeps it; empty without a hose."""
+def hose_loss_pa(plan: PlanNumbers, instrument: Instrument | None) -> float | None:
+    """What this gauge's empty hose takes from the new build at the plan's pressure, as the gauge shows it; None: no hose."""
     hose = hose_m3(instrument)
     if hose <= 0:
-        return {}
-    fit = plan.before.take(0)
-    volume = float(fit.negative_m3) if kind == "negative-pressure" else filling.seen_by_valve_m3(air_spring.settle(fit))
-    corrected = float(reading_si * filling.hose_factor(hose, volume))
-    return {"hose_volume_m3": hose, "valve_volume_m3": volume, "corrected_si": corrected}
+        return None
+    set_pa = plan.set_pressure_gauge_pa
+    return set_pa - set_pa / float(filling.hose_factor(hose, hoses.chamber_m3("pressure", plan.after)))
 
 
 def schedule(frozen: FrozenPlan, rounds: Rounds, instrument: Instrument | None) -> fill.Schedule:

@@ -52,6 +52,7 @@ class Walk:
     entries: list[StepEntry]
     variants: frozenset[str]
     instrument: Instrument | None
+    hose_loss_pa: float | None = None
     slots: tuple[Slot, ...] = ()
     latest: dict[tuple[str, int], StepEntry] = field(default_factory=dict)
     readings: dict[str, float | None] = field(default_factory=dict)
@@ -122,7 +123,7 @@ class Walk:
 
     def found(self, slot: Slot, more: Mapping[str, float | None] | None = None) -> dict[str, float | None]:
         """Every name's number as this slot sees it; `more` adds readings typed at this very step."""
-        here = {"round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa}
+        here = {"round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa}
         return words.numbers(self.plan, {**self.readings, **here, **(more or {})}, self.procedure.definitions)
 
     def band(self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None) -> Band:
@@ -170,6 +171,7 @@ def walk(job: Job) -> Walk:
             change(entry.step_key.removeprefix(VARIANT))
     plan = steps_core.numbers(frozen)
     here = Walk(job, known, frozen, plan, entries, frozenset(variants), _instrument(job, entries))
+    here.hose_loss_pa = steps_core.hose_loss_pa(plan, here.instrument)
     here.slots = _slots(here)
     _read_entries(here)
     here.current = next((slot for slot in here.slots if not here.passed(slot)), None)

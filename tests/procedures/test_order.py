@@ -1,0 +1,77 @@
+"""The tables of docs/procedures.md that say where the order of the work stands: every step of the file, once, in order."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from procedures.plans import a_plan
+from procedures.test_docs import DOCS
+from topout.procedures import words
+from topout.procedures.model import CONDITIONS
+from topout.procedures.read import shipped
+
+PROCEDURE = shipped("travel-change-by-air-shaft").procedure
+VARIANTS = frozenset(each.key for each in PROCEDURE.variants)
+
+
+def rows(head: str) -> list[tuple[str, list[str]]]:
+    """(first column, keys of the last column) of the table under a head."""
+    text = DOCS.read_text(encoding="utf-8")
+    table = text[text.index(head) :].split("\n\n", 1)[0].splitlines()[2:]
+    return [(line.split("|")[1].strip(), re.findall(r"`([a-z-]+)`", line.split("|")[-2])) for line in table]
+
+
+ORDER = rows("| the order | steps |")
+COME_BACKS = rows("| come-back | number | evidence |")
+
+
+def test_every_step_stands_in_the_order_once() -> None:
+    told = [key for _, keys in ORDER for key in keys]
+    assert sorted(told) == sorted(each.key for each in PROCEDURE.steps())
+
+
+@pytest.mark.parametrize("negative", CONDITIONS["negative"])
+@pytest.mark.parametrize("variants", [frozenset(), VARIANTS], ids=["plain", "variant"])
+def test_every_kind_of_fork_walks_it_in_that_order_and_leaves_out_no_clause(
+    negative: str, variants: frozenset[str]
+) -> None:
+    clause = {key: number for number, (_, keys) in enumerate(ORDER) for key in keys}
+    walked = [clause[each.key] for each in PROCEDURE.applying(words.conditions(a_plan(negative)), variants)]
+    assert walked == sorted(walked)
+    left_out = {ORDER[number][0] for number in range(len(ORDER)) if number not in walked}
+    wanted = {text for text, _ in ORDER if text.startswith("variant:") and not variants}
+    if negative != "separate-valve":
+        wanted.add("a separate negative valve first, held extended")
+    assert left_out == wanted
+
+
+def test_every_number_of_a_come_back_is_asked_for_and_one_that_fails_does_not_pass() -> None:
+    asked = {each.key: each for step in PROCEDURE.steps() for each in step.evidence}
+    noted = {
+        "foot-bolts",
+        "left-pump",
+        "left-posture",
+        "condition-photo",
+        "crown-gap-photo",
+        "ring-photo",
+        "tyre-label",
+    }
+    for come_back, keys in COME_BACKS:
+        assert keys, come_back
+        for key in keys:
+            assert asked[key].bounded or key in noted, (come_back, key)
+
+
+def test_the_evidence_of_the_trade_s_own_list_is_asked_for() -> None:
+    """P1: label photo and two lengths; as received; oil out; ring photo; P5, P6: readings, gap, tyre label, photo."""
+    kinds = {each.key: each.kind for step in PROCEDURE.steps() for each in step.evidence}
+    photos = {"shaft-label", "condition-photo", "ring-photo", "tyre-label", "crown-gap-photo", "left-photo"}
+    assert all(kinds[key] == "photo" for key in photos)
+    numbers = {
+        "new-shaft-length", "old-shaft-length", "found-pressure", "found-temperature", "rebound-clicks", "exposed-length",
+        "found-axle-to-crown", "found-sag", "found-spacers", "oil-out", "ten-strokes", "leak-start-pressure",
+        "leak-start-temperature", "leak-end-pressure", "leak-end-temperature", "after-strokes", "crown-gap", "cap-torque",
+    }  # fmt: skip
+    assert all(kinds[key] == "number" for key in numbers)
