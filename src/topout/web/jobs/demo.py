@@ -1,4 +1,7 @@
-"""The demo workshop: six weeks that end on the day of loading, made by the same functions as the forms."""
+"""The demo workshop: six weeks up to the moment of loading, made by the same functions as the forms.
+
+Nothing is done outside the working day (`demo_clock`): loaded at night or early, the last work is that of the day before.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ from topout.web.access.models import Workshop
 from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Family, Rider, Unit
 from topout.web.book.tables import Tables
-from topout.web.jobs import bridge, demo_book, keeping, photos, readings
+from topout.web.jobs import bridge, demo_book, demo_clock, keeping, photos, readings
 from topout.web.jobs.demo_hands import Hands, picture
 from topout.web.jobs.models import Instrument, Job
 from topout.web.shelf import keeping as shelf
@@ -30,8 +33,8 @@ class Demo:
     def __init__(self) -> None:
         self.now = timezone.localtime(clock.now())
         start = self.when(42, "08:00")
-        self.wren = _account(demo_book.OWNER, owner=True)
-        self.jory = _account(demo_book.TECHNICIAN, owner=False)
+        self.wren = _account(demo_book.OWNER, owner=True, at=start)
+        self.jory = _account(demo_book.TECHNICIAN, owner=False, at=start)
         Workshop.objects.create(name="Demo workshop", demo=True, demo_user=self.wren, altitude="0 m", started_at=start)
         self.gauges = {row[0]: _instrument(row) for row in demo_book.INSTRUMENTS}
         self.riders: dict[str, Rider] = {}
@@ -53,8 +56,13 @@ class Demo:
         return Hands(who, at, SEED + Job.objects.count())
 
     def before(self, minutes: int) -> datetime:
-        """So many minutes before the demo is made."""
-        return self.now - timedelta(minutes=minutes)
+        """So many working minutes before the demo is made."""
+        return demo_clock.earlier(self.now, minutes)
+
+    def ahead(self, minutes: int) -> datetime:
+        """So many working minutes after the demo is made, to the full quarter of an hour: for what is promised."""
+        at = demo_clock.later(self.now, minutes)
+        return at.replace(minute=at.minute // 15 * 15, second=0, microsecond=0) if at.hour > 7 else at
 
     def fitted(
         self,
@@ -103,8 +111,8 @@ class Demo:
             )  # fmt: skip
 
 
-def _account(who: tuple[str, str, str], owner: bool) -> User:
-    user = User(username=who[0], first_name=who[1], last_name=who[2], is_staff=owner)
+def _account(who: tuple[str, str, str], owner: bool, at: datetime) -> User:
+    user = User(username=who[0], first_name=who[1], last_name=who[2], is_staff=owner, date_joined=at)
     user.set_unusable_password()  # nobody signs in to the demo by password; on loopback it signs its user in itself
     user.save()
     return user
@@ -125,7 +133,7 @@ def hollin(demo: Demo, hands: Hands) -> Job:
     )
     job = demo.take_in(
         hands, "travel 140 → 150 mm", "It may stand a touch taller. It should sit as it does now, and not get softer at the end.",
-        bike, budget="No spending above 180 without a call.", promised_at=demo.before(-180), procedure=BY_SHAFT,
+        bike, budget="No spending above 180 without a call.", promised_at=demo.ahead(180), procedure=BY_SHAFT,
     )  # fmt: skip
     pump, tape = demo.gauges["P2"], demo.gauges["M1"]
     first = hands.read(job, "as-found", 10, pressure=("76 psi", {"instrument": pump}))["pressure"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from topout import units
 from topout.web.access.change import change
-from topout.web.jobs import readings, steps
+from topout.web.jobs import demo_clock, readings, steps
 from topout.web.jobs.kinds import KINDS
 from topout.web.jobs.models import Instrument, Job, Reading
 from topout.web.jobs.photos import Drawn, draw_anew
@@ -24,6 +24,8 @@ PLAUSIBLE_SI = {  # what the steps ask for and no plan can know
     "left-rebound": 8.0, "left-compression": 5.0, "found-spacers": 2.0,
 }  # fmt: skip
 
+TAPE_M = 1e-3  # the tape's mark
+
 
 class Hands:
     """One person with a clock and a gauge. `at` moves on with everything that is done."""
@@ -34,7 +36,7 @@ class Hands:
 
     def change(self, what: str, minutes: float = 4) -> Any:
         """A change that took so many minutes."""
-        self.at += timedelta(minutes=minutes)
+        self.at = demo_clock.later(self.at, minutes)
         return change(self.who, what, {"demo": what}, at=self.at)
 
     def shown(self, true_si: float, instrument: Instrument, unit: str) -> str:
@@ -83,9 +85,9 @@ class Hands:
         return slot
 
     def sign(self, job: Job, here: Walk, slot: Slot, answers: dict[str, steps.Answer]) -> None:
-        self.at += timedelta(minutes=self.scatter.uniform(0.7, 3.5))
+        self.at = demo_clock.later(self.at, self.scatter.uniform(0.7, 3.5))
         ready = here.ready_at(slot)
-        self.at = max(self.at, ready) if ready else self.at
+        self.at = demo_clock.opened(max(self.at, ready)) if ready else self.at
         with change(self.who, "sign", {"demo": slot.step.key, "round": slot.round}, at=self.at) as doing:
             steps.sign(doing, job, slot.step.key, answers, here.seen, round_=slot.round)
 
@@ -110,6 +112,8 @@ class Hands:
         span = here.band(each, here.found(slot, typed))
         card = readings.current(here.job, each.card[0]).get(each.card[1]) if each.card else None
         value = card.value_si if card is not None else PLAUSIBLE_SI.get(each.key, span.expect_si)
+        if each.card == ("as-left", "sag"):
+            value = self._sag_si(here)
         if value is None:
             assert span.low_si is not None and span.high_si is not None, each.key
             value = (span.low_si + span.high_si) / 2
@@ -121,8 +125,16 @@ class Hands:
         rounded = units.to_si(number, each.unit, each.dimension)
         value = rounded if span.holds(rounded) else value
         text = f"{units.from_si(value, each.unit, each.dimension):.6g} {each.unit}"
+        if each.card == ("as-left", "pressure") and here.instrument is not None:
+            shown = self.shown(value, here.instrument, each.unit)
+            text = shown if span.holds(units.parse(shown, each.dimension).value_si) else text
         value = units.parse(text, each.dimension).value_si
         return steps.Answer(text=text, value_si=value, unit=each.unit, from_card=card is not None)
+
+    def _sag_si(self, here: Walk) -> float:
+        """Sag as the ring shows it: where the plan puts the fork, scattered by half a mark of the tape."""
+        planned: float = here.frozen.results["after"]["sag"]["front"]["travel_m"]
+        return planned + self.scatter.gauss(0, TAPE_M / 2)
 
 
 def picture(words: str, scatter: random.Random) -> Drawn:

@@ -133,16 +133,16 @@ def charged(demo: Demo) -> None:
 
 def small(demo: Demo) -> None:
     """210 to 213: ready to hand over, waiting for a tool, waiting for a yes, holding pressure."""
-    hands = demo.hands(demo.jory, demo.when(2, "09:20"))
+    hands = demo.hands(demo.jory, demo.when(3, "09:20"))
     done = _service(demo, hands, 0, 0)
     _left(demo, hands, done, 77.0)
 
-    hands = demo.hands(demo.jory, demo.when(1, "11:00"))
+    hands = demo.hands(demo.jory, demo.when(2, "11:00"))
     tool = _service(demo, hands, 1, -3)
     with hands.change("waits", 20) as doing:
         keeping.remark(doing, tool, "waits", f"the 35 mm shaft clamp, with job {PLAN_JOB}")
 
-    hands = demo.hands(demo.wren, demo.when(1, "14:30"))
+    hands = demo.hands(demo.wren, demo.when(2, "14:30"))
     answer = _service(demo, hands, 3, -2)
     with hands.change("waits", 25) as doing:
         keeping.remark(doing, answer, "waits", "her yes to the estimate. Reach her after 17:00")

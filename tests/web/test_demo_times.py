@@ -1,0 +1,141 @@
+"""The demo's times and numbers: within the working day and never ahead, whatever the hour of loading; as left as planned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, time, timedelta
+from pathlib import Path
+
+import pytest
+from django.apps import apps
+from django.conf import settings
+from django.db import models, transaction
+from django.test.utils import override_settings
+from django.utils import timezone
+
+from topout import units
+from topout.units import PSI_PA
+from topout.web import clock
+from topout.web.jobs import bridge, demo_clock, demo_jobs, state
+from topout.web.jobs.demo import PLAN_JOB
+from topout.web.jobs.models import Job, Reading
+from web import people
+
+DAY = datetime(2026, 11, 25, tzinfo=UTC)
+PLANNED = {"promised_at"}  # times that are said ahead
+HOURS = [time(5, 41), time(11, 15)]  # the rest of the day in the soak
+
+
+def of_the_day(hour: time) -> datetime:
+    return timezone.make_aware(datetime.combine(DAY.date(), hour))
+
+
+def kept_times() -> Iterator[tuple[str, datetime]]:
+    """Every time in every row of our own tables and of the accounts."""
+    for model in apps.get_models():
+        if not model.__module__.startswith("topout.") and model.__name__ != "User":
+            continue
+        for field in model._meta.concrete_fields:
+            if isinstance(field, models.DateTimeField):
+                for at in model._default_manager.exclude(**{field.name: None}).values_list(field.name, flat=True):
+                    yield f"{model.__name__}.{field.name}", at
+
+
+def load_at(moment: datetime, folder: Path) -> None:
+    """Load the demo with the clock held, look at it, and take it back."""
+    with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
+        with clock.frozen(moment):
+            demo_jobs.load()
+            stand = Job.objects.get(number=PLAN_JOB)
+            assert "ring" in state.next_of(stand).sentence
+            assert stand.promised_at is not None and stand.promised_at > moment
+        times = list(kept_times())
+        assert len(times) > 500
+        for name, at in times:
+            local = timezone.localtime(at)
+            assert time(7, 30) <= local.time() <= time(19, 0), (moment, name, local)
+            assert at <= moment or name.split(".")[1] in PLANNED, (moment, name, local)
+        newest = max(at for name, at in times if name.split(".")[1] not in PLANNED)
+        assert moment - newest < timedelta(hours=16), "the last work is of the last working day"
+        transaction.set_rollback(True)
+
+
+@pytest.mark.parametrize("hour", HOURS, ids=str)
+def test_no_time_lies_outside_the_working_day_or_ahead(cast: people.Cast, tmp_path: Path, hour: time) -> None:
+    make_room()
+    load_at(of_the_day(hour), tmp_path)
+
+
+@pytest.mark.soak
+def test_so_it_is_at_every_hour_of_the_day(cast: people.Cast, tmp_path: Path) -> None:
+    make_room()
+    for half in range(48):
+        load_at(of_the_day(time(half // 2, 30 * (half % 2) + 11)), tmp_path)
+
+
+def make_room() -> None:
+    """The cast has the demo's names and the one row of the workshop."""
+    from django.contrib.auth.models import User
+
+    from topout.web.access.models import Workshop
+
+    Workshop.objects.all().delete()
+    User.objects.all().delete()
+
+
+def test_working_minutes_run_through_every_hour_of_a_day() -> None:
+    """At every minute of a day: open times stay, nights are skipped, and there and back is where one was."""
+    assert settings.TIME_ZONE
+    for minute in range(24 * 60):
+        at = of_the_day(time(minute // 60, minute % 60))
+        for moment in (demo_clock.opened(at), demo_clock.closed(at)):
+            assert demo_clock.OPENS <= moment.time() <= demo_clock.CLOSES
+        assert demo_clock.closed(at) <= at <= demo_clock.opened(at)
+        for minutes in (1, 100, 340, 690, 1500):
+            ahead, back = demo_clock.later(at, minutes), demo_clock.earlier(at, minutes)
+            assert back < at < ahead
+            assert back.time() >= demo_clock.OPENS and ahead.time() <= demo_clock.CLOSES
+            home = demo_clock.closed(at)
+            # One evening's end and the next morning's begin are the same working minute.
+            assert demo_clock.later(back, minutes) in (home, demo_clock.closed(home - timedelta(seconds=1)))
+
+
+def test_what_is_left_is_what_the_plan_said(demo: Path) -> None:
+    """Each job's readings as left against its own frozen plan, within what its gauge or tape can tell."""
+    looked: set[str] = set()
+    for job in Job.objects.all():
+        frozen = bridge.current_plan(job)
+        rows = {row.kind: row for row in Reading.objects.filter(job=job, stage="as-left", corrected_by=None)}
+        if frozen is None or not rows:
+            continue
+        after = frozen.results["after"]
+        for kind, row in rows.items():
+            if kind == "pressure":
+                assert row.instrument is not None and row.instrument.accuracy_class_percent is not None
+                set_pa = float(frozen.sentence.split()[1]) * PSI_PA
+                span_pa = units.parse(row.instrument.span, "pressure").value_si
+                mark_pa = units.parse(row.instrument.mark, "pressure").value_si
+                within = 2 * mark_pa + row.instrument.accuracy_class_percent / 100 * span_pa
+                assert row.value_si == pytest.approx(set_pa, abs=within), job
+            elif kind == "sag":
+                assert row.value_si == pytest.approx(after["sag"]["front"]["travel_m"], abs=2e-3), job
+            elif kind == "spacers":
+                assert row.value_si == frozen_change(frozen.bench_file, "spacers"), job
+            elif kind == "travel":
+                assert row.value_si == pytest.approx(frozen_change(frozen.bench_file, "travel") * 1e-3, abs=2e-3), job
+            elif kind == "exposed-length":
+                found = Reading.objects.get(job=job, stage="as-found", kind=kind, corrected_by=None)
+                before = units.parse(job.unit.whole_tables()["fork"]["travel"], "length").value_si  # type: ignore[union-attr]
+                longer = frozen_change(frozen.bench_file, "travel") * 1e-3 - before
+                assert row.value_si == pytest.approx(found.value_si + longer, abs=3e-3), job
+            else:
+                continue
+            looked.add(kind)
+    assert looked == {"pressure", "sag", "spacers", "travel", "exposed-length"}
+
+
+def frozen_change(bench_file: str, key: str) -> float:
+    """A number of the change in a frozen bench file, as it is written there."""
+    import tomllib
+
+    return float(str(tomllib.loads(bench_file)["change"][key]).split()[0])
