@@ -14,16 +14,21 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 BIN = ROOT / ".venv" / "bin"
 
-# What a test marker needs: the programs, any one of which will do, and Debian's package.
+# What a test marker needs: commands that have to answer, each with Debian's package that brings it. Playwright's own program
+# comes with its package from the lock, and wants a library that a bare Debian lacks.
 NEEDS = {
-    "browser": (("chromium", "chromium-browser"), "chromium"),
-    "poppler": (("pdftotext",), "poppler-utils"),
+    "browser": (
+        (("chromium", "--version"), "chromium"),
+        ((str(BIN / "python"), "-m", "playwright", "--version"), "libatomic1"),
+    ),
+    "poppler": ((("pdftotext", "-v"), "poppler-utils"),),
 }
 
 
@@ -35,21 +40,30 @@ class Check:
     command: tuple[str, ...]
 
 
-def missing() -> list[str]:
-    """The test markers whose programs are not on this machine."""
-    return [marker for marker, (programs, _) in NEEDS.items() if not any(map(shutil.which, programs))]
+def missing() -> dict[str, list[str]]:
+    """The test markers that can't run on this machine, and the packages that mend it."""
+    lacking = {
+        marker: [package for command, package in needs if not answers(command)] for marker, needs in NEEDS.items()
+    }
+    return {marker: packages for marker, packages in lacking.items() if packages}
 
 
-def install(markers: list[str]) -> None:
-    """As root on Debian, fetch what the markers need; whether it worked is seen by looking again."""
-    packages = [NEEDS[marker][1] for marker in markers]
+def answers(command: tuple[str, ...]) -> bool:
+    """Whether the command is there and ends well."""
+    if shutil.which(command[0]) is None:
+        return False
+    return subprocess.run(command, capture_output=True, check=False).returncode == 0
+
+
+def install(packages: list[str]) -> None:
+    """As root on Debian, fetch packages; whether it worked is seen by looking again."""
     print(f"topout: installing {' '.join(packages)} for the tests", flush=True)
     quiet = {"env": os.environ | {"DEBIAN_FRONTEND": "noninteractive"}, "stdout": subprocess.DEVNULL, "check": False}
     subprocess.run(["apt-get", "update", "-qq"], **quiet)  # type: ignore[call-overload]
     subprocess.run(["apt-get", "install", "-y", "-qq", *packages], **quiet)  # type: ignore[call-overload]
 
 
-def checks(soak: bool, left_out: list[str]) -> list[Check]:
+def checks(soak: bool, left_out: Iterable[str]) -> list[Check]:
     """Every check in order, quickest first."""
     python = str(BIN / "python")
 
@@ -78,7 +92,7 @@ def main(arguments: list[str]) -> int:
         return 2
     left_out = missing()
     if left_out and os.geteuid() == 0 and shutil.which("apt-get"):
-        install(left_out)
+        install(sum(left_out.values(), []))
         left_out = missing()
 
     results: list[tuple[str, bool, float]] = []
@@ -96,7 +110,7 @@ def main(arguments: list[str]) -> int:
     for name, passed, seconds in results:
         print(f"{'ok    ' if passed else 'FAILED'} {seconds:7.1f} s  {name}")
     if left_out:
-        packages = " ".join(NEEDS[marker][1] for marker in left_out)
+        packages = " ".join(sum(left_out.values(), []))
         print(f"FAILED  not run    tests that need {packages}. Mend: sudo apt-get install {packages}")
     return int(bool(left_out) or not all(passed for _, passed, _ in results))
 
