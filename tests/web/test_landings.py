@@ -10,16 +10,21 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.db import connection
 from django.test.utils import override_settings
 
 import topout
+from topout.procedures.read import shipped
+from topout.web import clock
 from topout.web.jobs import bridge, triggers
-from topout.web.jobs.models import FrozenPlan, Job
+from topout.web.jobs.models import FrozenPlan, Job, ProcedureText, StepEntry
+from topout.web.jobs.steps_walk import walk
 from web import people
 from web.conftest import use_file
 from web.landing import FOLDER
+from web.steps_kit import Hands, make_job
 
 LANDINGS = sorted(FOLDER.glob("*.sqlite3.gz"))
 
@@ -80,9 +85,44 @@ def test_its_plans_come_out_again(landed: Path) -> None:
 
 
 def test_its_pages_open(landed: Path) -> None:
-    from django.contrib.auth.models import User
-
     call_command("migrate", verbosity=0)
     client = people.browser(User.objects.get(username="wren"))
     for address in ("/", "/book/", "/shelf/", *(f"/jobs/{job.number}/" for job in Job.objects.all())):
         assert client.get(address).status_code == 200, address
+
+
+def begun(job: Job) -> Hands:
+    """Hands that go on at a job of the landing, after everything that happened there."""
+    return Hands(User.objects.get(username="jory"), job, at=clock.now())
+
+
+def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(landed: Path) -> None:
+    """Whatever today's file says: the landing's job has the steps it had, and takes the next one."""
+    call_command("migrate", verbosity=0)
+    entries = StepEntry.objects.exclude(step_key="").order_by("sequence")
+    job, sha256 = entries[0].job, entries[0].procedure_hash
+    here = walk(job)
+    assert here.shipped.sha256 == sha256 == ProcedureText.objects.get().sha256
+    passed = {entry.step_key: entry.step_number for entry in entries if entry.verdict == "passed"}
+    assert {slot.step.key: slot.number for slot in here.slots if slot.step.key in passed} == passed
+    assert here.current is not None and here.current.number == max(passed.values()) + 1
+    hands = begun(job)
+    hands.go_on()
+    assert hands.sign(here.current).verdict == "passed"
+    assert StepEntry.objects.get(pk=hands.here().last.pk).procedure_hash == sha256  # type: ignore[union-attr]
+    assert ProcedureText.objects.count() == 1
+    fresh = make_job(User.objects.get(username="jory"), number=900)
+    assert walk(fresh).procedure.version == shipped(fresh.procedure).procedure.version
+
+
+def test_a_job_whose_text_nobody_brings_says_so_plainly(landed: Path) -> None:
+    with sqlite3.connect(landed) as raw:
+        raw.execute("DROP TRIGGER keep_jobs_stepentry_update")
+        raw.execute("UPDATE jobs_stepentry SET procedure_hash = ?", ("f" * 64,))
+    call_command("migrate", verbosity=0)
+    assert not ProcedureText.objects.exists() and triggers.missing() == []
+    job = StepEntry.objects.order_by("sequence")[0].job
+    client = people.browser(User.objects.get(username="wren"))
+    page = client.get(f"/jobs/{job.number}/steps/").content.decode()
+    assert "begun with a text of its procedure that is not kept here (SHA-256 ffffffffffff…)" in page
+    assert client.get("/").status_code == client.get(f"/jobs/{job.number}/").status_code == 200

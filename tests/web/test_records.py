@@ -12,8 +12,9 @@ from django.db import IntegrityError, connection, migrations, models
 from django.db.migrations.state import ProjectState
 from django.db.models.signals import post_migrate
 
+from topout.procedures.read import shipped
 from topout.web.access.change import change
-from topout.web.jobs import bridge, health, keeping, photos, triggers
+from topout.web.jobs import bridge, health, keeping, photos, steps_text, triggers
 from topout.web.jobs.models import IMMUTABLE, Job, Reading, StepEntry
 from topout.web.jobs.sequence import next_sequence
 from topout.web.shelf import keeping as shelf
@@ -32,6 +33,7 @@ def kept(workshop: Path, cast: people.Cast) -> Job:
         photos.keep(doing, job, drawn, of="The crown")
         plan = bridge.freeze(doing, job, {"change": {"pressure": "70 psi"}})
         keeping.remark(doing, job, "condition", "One mark.")
+        steps_text.pin(doing, shipped(job.procedure))
         StepEntry.objects.create(
             job=job, sequence=next_sequence(job), who=cast.owner, at=doing.at, procedure="p", procedure_hash="h",
             step_key="k", verdict="passed", plan=plan,

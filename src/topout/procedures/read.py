@@ -11,7 +11,7 @@ import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from importlib import resources
 from typing import Any, Final
 
@@ -81,10 +81,11 @@ def _refuse_unreadable(text: str, source: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Shipped:
-    """A procedure as shipped, with the SHA-256 of its text, which every signed step keeps."""
+    """A procedure with its text and the SHA-256 of it, which every signed step keeps."""
 
     procedure: Procedure
     sha256: str
+    text: str
 
 
 def shipped_keys() -> tuple[str, ...]:
@@ -93,13 +94,38 @@ def shipped_keys() -> tuple[str, ...]:
     return tuple(sorted(file.name.removesuffix(".toml") for file in files if file.name.endswith(".toml")))
 
 
-@cache
-def shipped(key: str) -> Shipped:
-    """A procedure that comes with the tool; KeyError for an unknown name."""
+def text_of(key: str) -> str:
+    """The text of a procedure as it comes with the tool today; KeyError for an unknown name."""
     if key not in shipped_keys():
         raise KeyError(key)
-    raw = resources.files("topout.procedures").joinpath("data", f"{key}.toml").read_bytes()
-    return Shipped(read(raw.decode("utf-8"), key, f"{key}.toml"), hashlib.sha256(raw).hexdigest())
+    return resources.files("topout.procedures").joinpath("data", f"{key}.toml").read_bytes().decode("utf-8")
+
+
+def digest(text: str) -> str:
+    """The SHA-256 of a text, in hexadecimal."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def known_text(key: str, sha256: str) -> str | None:
+    """The text with this SHA-256: today's, or an earlier one in `data/earlier`, named KEY.FIRST-TWELVE.toml; else None."""
+    if key not in shipped_keys():
+        return None
+    texts = [text_of(key)]
+    for file in resources.files("topout.procedures").joinpath("data", "earlier").iterdir():
+        if file.name == f"{key}.{sha256[:12]}.toml":
+            texts.append(file.read_bytes().decode("utf-8"))
+    return next((text for text in texts if digest(text) == sha256), None)
+
+
+@lru_cache(maxsize=32)
+def pinned(key: str, text: str) -> Shipped:
+    """A procedure from a text that was kept; raises FaultsFound where this version reads it no more."""
+    return Shipped(read(text, key, f"{key}.toml"), digest(text), text)
+
+
+def shipped(key: str) -> Shipped:
+    """A procedure that comes with the tool, as its file is now; KeyError for an unknown name."""
+    return pinned(key, text_of(key))
 
 
 class _Reader(Parts):

@@ -1,6 +1,6 @@
 """The records of a job.
 
-Reading, Photo, FrozenPlan, StepEntry, Remark and Release are never changed or deleted: triggers in the database refuse
+Reading, Photo, FrozenPlan, ProcedureText, StepEntry, Remark and Release are never changed or deleted: triggers in the database refuse
 (`triggers.py`). A correction is a new row that points at the old one. Order is by `sequence`, not by clock.
 Names of riders stand only in the Book. People's text is kept as typed beside what was understood, in SI.
 """
@@ -139,11 +139,23 @@ class FrozenPlan(Record):
         constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="plan_sequence")]
 
 
+class ProcedureText(models.Model):
+    """The text of a procedure that jobs were begun with, kept for good under its SHA-256: a later file changes no job."""
+
+    sha256 = models.CharField(max_length=64, unique=True)
+    procedure = models.CharField(max_length=80)
+    text = models.TextField()
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+
+
 class StepEntry(Record):
     """One thing that happened at one step of a procedure. Append only; the state of a job follows from its entries."""
 
     procedure = models.CharField(max_length=80)
-    procedure_hash = models.CharField(max_length=64)
+    procedure_hash = models.CharField(max_length=64)  # of a ProcedureText: what the job is walked by
     step_key = models.CharField(max_length=80)
     step_number = models.PositiveSmallIntegerField(default=0)
     verdict = models.CharField(max_length=10, choices=list(VERDICTS.items()))
@@ -203,4 +215,4 @@ class Draft(models.Model):
         ]
 
 
-IMMUTABLE = (Reading, Photo, FrozenPlan, StepEntry, Remark, Release)
+IMMUTABLE = (Reading, Photo, FrozenPlan, StepEntry, Remark, Release)  # the records of a job; triggers.py keeps more

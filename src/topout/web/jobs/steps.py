@@ -17,7 +17,7 @@ from topout.procedures import words
 from topout.procedures.judge import NotKnown
 from topout.procedures.model import Evidence
 from topout.web.access.change import Doing
-from topout.web.jobs import drafts, hoses, readings
+from topout.web.jobs import bridge, drafts, hoses, readings, steps_text
 from topout.web.jobs.models import Instrument, Job, Reading, Release, StepEntry
 from topout.web.jobs.photos import Drawn
 from topout.web.jobs.photos import keep as keep_photo
@@ -26,7 +26,7 @@ from topout.web.jobs.sequence import next_sequence
 from topout.web.jobs.steps_lines import finished as finished
 from topout.web.jobs.steps_lines import lines as lines
 from topout.web.jobs.steps_lines import where as where
-from topout.web.jobs.steps_walk import VARIANT, Slot, Walk, hour, name, walk
+from topout.web.jobs.steps_walk import VARIANT, Slot, Walk, entries_of, hour, name, walk
 
 # Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
 IDLE_MOST: Final = timedelta(minutes=15)
@@ -234,6 +234,8 @@ def _entry(
     doing: Doing, here: Walk, slot: Slot | None, verdict: str, evidence: dict[str, Any], **more: Any
 ) -> StepEntry:
     assert doing.who is not None
+    if not here.entries:
+        steps_text.pin(doing, here.shipped)
     return StepEntry.objects.create(
         job=here.job, sequence=next_sequence(here.job), who=doing.who, at=doing.at, procedure=here.procedure.key,
         procedure_hash=here.shipped.sha256, step_key=slot.step.key if slot else "", step_number=slot.number if slot else 0,
@@ -284,11 +286,37 @@ def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
     before = {step.key for step in ways[:first]}
     if here.current is None or here.current.step.key not in before:
         raise Refused("The steps have come past it. A variant is switched before its steps are reached.")
-    assert doing.who is not None
+    if not here.entries:
+        steps_text.pin(doing, here.shipped)
     return StepEntry.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=here.procedure.key,
         procedure_hash=here.shipped.sha256, step_key=VARIANT + variant, verdict="started" if on else "stopped",
         evidence={"variant": variant, "on": on}, plan=here.frozen,
+    )  # fmt: skip
+
+
+def take_todays_text(doing: Doing, job: Job) -> StepEntry:
+    """An owner goes on with today's text where the one that the job was begun with is not kept here.
+
+    What was signed counts where its answers pass the step of the same key in today's text; the rest is asked for again.
+    """
+    Job.objects.select_for_update().get(pk=job.pk)
+    if Release.objects.filter(job=job).exists():
+        raise Refused("The job is handed over. A come-back is a new job.")
+    if not (doing.who is not None and doing.who.is_active and doing.who.is_staff):
+        raise Refused("Only an owner of the workshop takes today’s text for a job that was begun with another.")
+    entries = entries_of(job)
+    try:
+        steps_text.of(job, entries)
+    except steps_text.TextNotKept:
+        today = steps_text.of(job, [])
+    else:
+        raise Refused("The text that this job was begun with is kept here. It stays with it.")
+    steps_text.pin(doing, today)
+    return StepEntry.objects.create(
+        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=job.procedure,
+        procedure_hash=today.sha256, verdict="started", plan=bridge.current_plan(job),
+        evidence={"text": {"was": entries[-1].procedure_hash, "now": today.sha256}},
     )  # fmt: skip
 
 

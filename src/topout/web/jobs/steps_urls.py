@@ -9,6 +9,7 @@ urlpatterns = [
     path("jobs/<int:number>/steps/do/go-on/", steps_views.go_on, name="steps-go-on"),
     path("jobs/<int:number>/steps/do/stop/", steps_views.stop, name="steps-stop"),
     path("jobs/<int:number>/steps/do/variant/", steps_views.variant, name="steps-variant"),
+    path("jobs/<int:number>/steps/do/text/", steps_views.take_text, name="steps-text"),
     path("jobs/<int:number>/steps/<slug:key>/", steps_views.step, name="step"),
     path("jobs/<int:number>/steps/<slug:key>/draft/", steps_views.draft, name="step-draft"),
     path("jobs/<int:number>/steps/<slug:key>/<int:round_>/", steps_views.step, name="step-round"),

@@ -16,6 +16,7 @@ from topout.web.access.gate import owner
 from topout.web.jobs import drafts, steps, steps_pages
 from topout.web.jobs.models import Job, Release
 from topout.web.jobs.steps_form import GAUGE, StepForm
+from topout.web.jobs.steps_text import TextNotKept
 from topout.web.jobs.steps_walk import Slot, Walk, hour, name, walk
 
 _MOST_DRAFT_LETTERS = 80
@@ -46,10 +47,32 @@ def steps_of(request: HttpRequest, number: int) -> HttpResponse:
     try:
         here = walk(job)
     except TopoutError as reason:
-        return render(request, "jobs/steps_none.html", {"nav": "bench", "job": job, "reason": str(reason)})
+        return _none(request, job, reason)
     if here.begun and here.current is not None:
         return redirect(place_of(job, here.current))
     return _overview(request, here)
+
+
+def _none(request: HttpRequest, job: Job, reason: TopoutError, status: int = 200) -> HttpResponse:
+    """No steps, and why; where the text is not kept, an owner may take today's."""
+    may_take = isinstance(reason, TextNotKept) and owner(request.user)
+    context = {"nav": "bench", "job": job, "reason": str(reason), "may_take": may_take}
+    return render(request, "jobs/steps_none.html", context, status=status)
+
+
+@require_POST
+@writes
+def take_text(request: HttpRequest, number: int) -> HttpResponse:
+    """An owner goes on with today's text where the job's own is not kept."""
+    job = _job(number)
+    try:
+        steps.take_todays_text(_doing(request), job)
+    except steps.Refused as refused:
+        try:
+            return _refuse(request, job, str(refused))
+        except TextNotKept:
+            return _none(request, job, refused, 409)
+    return redirect("steps", number)
 
 
 def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int = 200) -> HttpResponse:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -12,8 +13,8 @@ from django.utils import timezone
 from topout.procedures import words
 from topout.procedures.judge import Band, NotKnown, band
 from topout.procedures.model import Evidence, Procedure, Step
-from topout.procedures.read import Shipped, shipped
-from topout.web.jobs import bridge, readings, steps_core
+from topout.procedures.read import Shipped
+from topout.web.jobs import bridge, readings, steps_core, steps_text
 from topout.web.jobs.models import FrozenPlan, Instrument, Job, StepEntry
 
 VARIANT: Final = "variant:"  # step_key of the entry by which an owner switches one on
@@ -99,11 +100,12 @@ class Walk:
         return entry is not None and entry.verdict == "failed"
 
     def passed(self, slot: Slot) -> bool:
-        """Whether the point holds: its last entry passed, and under a newer plan its readings pass that too."""
+        """Whether the point holds: its last entry passed; under a newer plan, or another text, its answers pass that too."""
         entry = self.latest.get(slot.key)
         if entry is None or entry.verdict != "passed":
             return False
-        return entry.plan_id == self.frozen.pk or self._holds_still(slot, entry)
+        same = entry.plan_id == self.frozen.pk and entry.procedure_hash == self.shipped.sha256
+        return same or self._holds_still(slot, entry)
 
     def _holds_still(self, slot: Slot, entry: StepEntry) -> bool:
         answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
@@ -113,9 +115,12 @@ class Walk:
             if answer is None:
                 if not each.optional:
                     return False
+            elif each.kind == "choice":
+                if answer.get("choice") not in each.passes:
+                    return False
             elif each.kind == "number":
                 try:
-                    if not self.band(each, found).holds(answer["value_si"]):
+                    if not self.band(each, found).holds(answer.get("value_si", math.nan)):
                         return False
                 except NotKnown:
                     return False
@@ -154,16 +159,11 @@ class Walk:
 
 def walk(job: Job) -> Walk:
     """Read where a job stands. Raises NoSteps where it has no procedure or no plan that its steps can be taken from."""
-    try:
-        known = shipped(job.procedure)
-    except KeyError:
-        raise steps_core.NoSteps("This job has no procedure. Choose one on its card.") from None
+    entries = entries_of(job)
+    known = steps_text.of(job, entries)
     frozen = bridge.current_plan(job)
     if frozen is None:
         raise steps_core.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
-    entries = list(
-        StepEntry.objects.filter(job=job, procedure=job.procedure).select_related("who").order_by("sequence")
-    )
     variants: set[str] = set()
     for entry in entries:
         if entry.step_key.startswith(VARIANT):
@@ -176,6 +176,11 @@ def walk(job: Job) -> Walk:
     _read_entries(here)
     here.current = next((slot for slot in here.slots if not here.passed(slot)), None)
     return here
+
+
+def entries_of(job: Job) -> list[StepEntry]:
+    """What happened at the steps of the job's procedure, in order."""
+    return list(StepEntry.objects.filter(job=job, procedure=job.procedure).select_related("who").order_by("sequence"))
 
 
 def _instrument(job: Job, entries: list[StepEntry]) -> Instrument | None:

@@ -17,6 +17,7 @@ TABLES = {
     "jobs.Reading": "a reading is corrected by a new one",
     "jobs.Photo": "a photo stays",
     "jobs.FrozenPlan": "a frozen plan stays",
+    "jobs.ProcedureText": "a procedure that jobs were begun with stays",
     "jobs.StepEntry": "a signed step stays",
     "jobs.Remark": "a remark is followed by a new one",
     "jobs.Release": "a hand-over stays",
