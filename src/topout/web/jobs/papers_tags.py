@@ -16,7 +16,7 @@ from topout.web import clock
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
-from topout.web.jobs import bridge, steps, steps_core
+from topout.web.jobs import bridge, stands, steps, steps_core
 from topout.web.jobs.models import Job
 from topout.web.shelf.models import Tag
 
@@ -126,6 +126,8 @@ def _unit(job: Job, row: Tag, code: str, held: str, signed: str) -> paper.Tag:
     travel = unit.whole_tables().get("fork", {}).get("travel")
     if travel:
         rows.append(("travel", _held_together(str(travel))))
+    if stands.of(job):
+        rows.append(("stands", stands.of(job)))
     return paper.Tag("unit", unit.name, tuple(rows), foot, code, held)
 
 
@@ -148,6 +150,7 @@ def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
     return paper.stop_tag(
         negative=show(numbers.pressure_gauge_pa, "pressure", "psi", decimals=0),
         ring_force=f"{trapped['force_number']}{NO_BREAK}N",
+        stands=stands.of(job),
         foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(where.who)}"),
         code=code,
         address=held,

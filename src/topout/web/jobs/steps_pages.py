@@ -13,7 +13,7 @@ from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, to_si
 from topout.web import clock
 from topout.web.fields import WRITTEN
-from topout.web.jobs import steps_core, steps_pictures
+from topout.web.jobs import stands, steps_core, steps_pictures
 from topout.web.jobs.models import Photo, StepEntry
 from topout.web.jobs.steps_form import GAUGE, StepForm
 from topout.web.jobs.steps_lines import answered, said
@@ -54,6 +54,7 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         "before": here.slots[at - 1] if at else None,
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
         "stopped_by": name(here.stopped) if here.stopped else "",
+        "stands": stands.of(here.job) if here.stopped else "",
         "asked": [_asked(here, slot, each, form, bands.get(each.key)) for each in slot.step.evidence],
         # Our own keys where one number is all that is asked; beside other things the tablet's own keyboard serves.
         "keys": [each.kind for each in slot.step.evidence] == ["number"] and not form.on_card,

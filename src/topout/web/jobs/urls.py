@@ -1,6 +1,6 @@
 from django.urls import path
 
-from topout.web.jobs import bench, card, hand_over, health, instruments, intake, photos, reading_pages, workshop
+from topout.web.jobs import bench, card, hand_over, health, instruments, intake, photos, reading_pages, stands, workshop
 
 urlpatterns = [
     path("", bench.bench, name="bench"),
@@ -19,6 +19,7 @@ urlpatterns = [
     path("jobs/<int:number>/readings/<slug:stage>/draft/", reading_pages.draft, name="readings-draft"),
     path("jobs/<int:number>/correct/<int:pk>/", reading_pages.correct, name="correct"),
     path("jobs/<int:number>/photos/<slug:sha256>.jpg", photos.photo, name="photo"),
+    path("jobs/<int:number>/stands/", stands.stands, name="stands"),
     path("jobs/<int:number>/hand-over/", hand_over.write, name="hand-over"),
     path("jobs/<int:number>/hand-over/check/", hand_over.check, name="hand-over-check"),
 ]

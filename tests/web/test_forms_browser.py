@@ -1,0 +1,124 @@
+"""The long forms in a real browser: two columns where there is room, Tab in the order of reading, drafts that come back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from topout.web.jobs.models import Draft, Reading
+from web.browser.demo_pages import demo_served
+from web.served import SIZES, launch, signed_in
+
+pytestmark = pytest.mark.browser
+FORMS = ("/jobs/new/", "/jobs/214/readings/as-found/", "/jobs/214/change/", "/shelf/new/", "/instruments/new/")
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        browser = launch(play)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with demo_served(demo_file, tmp_path_factory.mktemp("forms")) as address:
+        yield address
+
+
+def opened(browser: Browser, here: str, path: str, size: str = "tablet", who: str = "wren") -> Page:
+    width, height = SIZES[size]
+    user = User.objects.get(username=who)
+    page = signed_in(browser, here, user, viewport={"width": width, "height": height}).new_page()
+    page.goto(here + path)
+    return page
+
+
+def places(page: Page) -> list[dict[str, Any]]:
+    """The boxes in the order in which Tab comes to them, each with where it stands."""
+    page.locator("main h1").click()
+    found: list[dict[str, Any]] = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        box = page.evaluate(
+            """() => { const e = document.activeElement; const r = (e.closest('.entry') || e).getBoundingClientRect();
+            return e.closest('.grid') && { name: e.name, left: r.left, right: r.right, top: r.top + scrollY,
+              bottom: r.bottom + scrollY, column: e.closest('.grid').getBoundingClientRect().left }; }"""
+        )
+        if box:
+            found.append(box)
+        elif found:
+            break
+    return found
+
+
+@pytest.mark.parametrize("path", FORMS)
+@pytest.mark.parametrize("size", list(SIZES))
+def test_columns_and_the_way_of_the_keyboard(chromium: Browser, here: str, path: str, size: str) -> None:
+    page = opened(chromium, here, path, size)
+    boxes = places(page)
+    names = page.evaluate(
+        "() => [...new Set([...document.querySelectorAll('main .grid :is(input, select, textarea)')].map((e) => e.name))]"
+    )
+    assert [box["name"] for box in boxes] == names, "Tab comes to every box, in the order of the page"
+    assert len(boxes) >= 6
+    lefts = {round(box["left"]) for box in boxes}
+    assert len(lefts) == (2 if size == "tablet" else 1), lefts
+    for one, next_ in zip(boxes, boxes[1:], strict=False):
+        beside = abs(one["top"] - next_["top"]) < 4 and next_["left"] > one["right"]
+        assert beside or next_["top"] >= one["bottom"], f"{next_['name']} is read after {one['name']}"
+    page.context.close()
+
+
+def test_what_must_be_given_is_said_once_and_marked_there_alone(chromium: Browser, here: str) -> None:
+    page = opened(chromium, here, "/jobs/new/")
+    assert page.inner_text(".must").startswith("Needed: a rider, a unit, what is asked")
+    labels = [label for label in page.locator("main label").all_inner_texts() if "(needed)" in label]
+    assert labels == ["Who does it (needed)", "What is asked, in a line (needed)", "In the rider’s own words (needed)"]
+    assert "(optional)" not in page.inner_text("main")
+    assert page.locator("input[type=date], input[type=time]").count() == 0
+    page.context.close()
+
+
+def test_a_draft_comes_back_in_another_browser_and_goes_with_the_saving(chromium: Browser, here: str) -> None:
+    path = "/jobs/214/readings/as-left/"
+    page = opened(chromium, here, path)
+    page.locator("[name=pressure]").press_sequentially("71")
+    page.locator("[name=pressure-gauge]").select_option("P2")
+    page.locator("[name=condition]").fill("A drop of oil at the left seal.")
+    expect(page.locator("[data-draft-says]")).to_contain_text("It is not saved yet.")
+    # What stands at the last moment is kept too: the page goes before the pause is over.
+    page.locator("[name=spacers]").fill("1")
+    page.goto(f"{here}/")
+    page.context.close()
+    again = opened(chromium, here, path, "phone", "jory")
+    assert "What Wren Askel typed" in again.inner_text(".kept")
+    values = {name: again.locator(f"[name={name}]").input_value() for name in ("pressure", "pressure-gauge", "spacers")}
+    assert values == {"pressure": "71", "pressure-gauge": "P2", "spacers": "1"}
+    assert again.locator("[name=condition]").input_value() == "A drop of oil at the left seal."
+    before = Reading.objects.count()
+    again.locator("main .go").click()
+    again.wait_for_url(f"{here}/jobs/214/")
+    assert Reading.objects.count() == before + 2
+    assert not Draft.objects.filter(place="readings:as-left").exists()
+    again.goto(here + path)
+    assert again.locator(".kept").count() == 0 and again.locator("[name=pressure]").input_value() == ""
+    again.context.close()
+
+
+def test_the_boxes_are_emptied_on_purpose(chromium: Browser, here: str) -> None:
+    page = opened(chromium, here, "/jobs/new/")
+    page.locator("[name=rider_name]").fill("Ilsé Varn")
+    expect(page.locator("[data-draft-says]")).to_contain_text("Kept as a draft")
+    page.reload()
+    assert page.locator("[name=rider_name]").input_value() == "Ilsé Varn"
+    page.get_by_role("button", name="Empty the boxes").click()
+    page.wait_for_url(f"{here}/jobs/new/")
+    assert page.locator("[name=rider_name]").input_value() == "" and page.locator(".kept").count() == 0
+    page.context.close()
