@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
 
+from topout.web import clock
 from topout.web.jobs import bridge
 from topout.web.jobs.models import IMMUTABLE, Draft, Instrument, Job
 from web import people
@@ -113,6 +115,16 @@ def test_each_person_has_one_draft_of_a_job_to_come(technician_in: Client, owner
     assert "Ilse Varn" not in owner_in.get("/jobs/new/").content.decode()
     assert people.send(technician_in, "/jobs/new/", NEW).status_code == 303
     assert not Draft.objects.exists() and Job.objects.count() == 1
+
+
+def test_a_take_in_that_nobody_came_back_to_is_not_kept_for_good(
+    technician_in: Client, owner_in: Client, job: Job
+) -> None:
+    keep(technician_in, "/jobs/new/", {"rider_name": "Ilse Varn"})
+    keep(technician_in, place(job), READ)
+    Draft.objects.update(at=clock.now() - timedelta(days=15))
+    keep(owner_in, "/jobs/new/", {"rider_name": "Bo Lund"})
+    assert [row.fields.get("rider_name") for row in Draft.objects.order_by("pk")] == [None, "Bo Lund"]
 
 
 def test_a_take_in_begun_from_a_rider_has_a_draft_of_its_own(technician_in: Client, job: Job) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from datetime import timedelta
 
 from django import forms
 from django.contrib.auth.models import User
@@ -23,6 +24,7 @@ from topout.web.access.models import Change
 from topout.web.jobs.models import Draft, Job
 
 LETTERS = 80  # of a box that says nothing of its own
+ABANDONED = timedelta(days=14)  # ours, no source
 
 
 def find(job: Job | None, place: str) -> Draft | None:
@@ -33,6 +35,8 @@ def find(job: Job | None, place: str) -> Draft | None:
 def keep(doing: Doing, job: Job | None, place: str, fields: Mapping[str, object]) -> Draft | None:
     """Keep what is typed in place of what stood there; nothing typed is no draft."""
     assert doing.who is not None
+    if job is None:  # names of riders stand in the Book alone: what nobody came back to is not kept for good
+        Draft.objects.filter(job=None, at__lt=doing.at - ABANDONED).delete()
     if not fields:
         gone(job, place)
         return None
