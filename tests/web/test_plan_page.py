@@ -67,7 +67,7 @@ def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
         "the end force, 1\u202f950 N 64.6 4.45 34.9 1\u202f950 Set 65",
         "the curve 75.3 5.19 30.1 2\u202f110 Set 75",
         "Travel, mm 140 150 +10", "Volume spacers, 8.5 ml each 2 1 −1", "Pressure, psi 72 70 −2", "Pressure, bar 4.96 4.83 −0.13",
-        "Sag, mm 31.0 32.3 +1.3", "Sag, % of travel 22.1 21.6 −0.5", "Sag at the least, mm 29.2 30.4 +1.2", "Sag at the most, mm 32.8 34.2 +1.4",
+        "Sag, mm 31.0 32.3 +1.3", "Sag, % of travel; difference in points 22.1 21.6 −0.5", "Sag at the least, mm 29.2 30.4 +1.2", "Sag at the most, mm 32.8 34.2 +1.4",
         "End of travel, slow, N 1\u202f950 2\u202f030 +80", "End of travel, fast, N 2\u202f440 2\u202f580 +140",
         "Energy to the end, slow, J 89 98 +9", "Compression ratio 2.50 2.62 +0.12",
         "Fork length, limit 550, mm 536 546 +10", "Tyre to crown, bottomed, mm 12.4 8.4 −4.0", "… under 2\u202f800 N, mm 9.4 5.4 −4.0",

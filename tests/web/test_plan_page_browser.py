@@ -8,7 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from topout.web.jobs.models import FrozenPlan, Job
+from topout.web.jobs.models import Draft, FrozenPlan, Job
 from web import people
 from web.plan_cast import hollin_job
 from web.served import SIZES, launch, served, signed_in
@@ -160,6 +160,25 @@ def test_the_picture_is_drawn_for_the_width(chromium: Browser, address: str, cas
         )
         assert least >= (20 if width > 620 else 18), width
     page.context.close()
+
+
+def test_what_is_set_is_there_again_without_the_address(chromium: Browser, address: str, cast: people.Cast) -> None:
+    """A press and a word typed, kept after their answer; another device opens the page without the address's query."""
+    page = open_page(chromium, address, cast, query="")
+    page.click(".more > summary")
+    with page.expect_response("**/plan/draft/") as kept:
+        page.click('button[data-box="pressure"][data-sign="1"]')
+        page.fill("#air_bore", "36")
+    assert kept.value.status == 200
+    page.wait_for_function("document.querySelector('[data-draft-says]').textContent.includes('not used yet')")
+    assert Draft.objects.get().fields["air_bore"] == "36"
+    other = open_page(chromium, address, cast, query="")
+    assert other.input_value("#air_bore") == "36" and other.input_value("#pressure") == "73"
+    assert "stands in the boxes" in other.inner_text(".planname") and other.is_visible("#air_bore")
+    other.click("text=Set the boxes back")
+    other.wait_for_load_state()
+    assert other.input_value("#pressure") == "72" and not Draft.objects.exists()
+    assert page.faults == other.faults == []  # type: ignore[attr-defined]
 
 
 def test_without_a_script_it_is_a_plain_form(chromium: Browser, address: str, cast: people.Cast) -> None:

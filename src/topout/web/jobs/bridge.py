@@ -25,7 +25,7 @@ from topout.web.jobs.models import Draft, FrozenPlan, Job, Reading
 from topout.web.jobs.sequence import next_sequence
 
 CHANGE_TABLES = ("change", "change.air", "change.front_wheel", "change.rear_wheel")
-PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its fields are change tables
+PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its fields are boxes of the plan page
 SAME = 1e-9  # relative; the same version must give this again
 
 
@@ -60,10 +60,7 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
 
 
 def change_of(job: Job) -> Tables:
-    """What is asked for now: the draft of the plan page, else the change of the plan that is frozen last."""
-    draft = Draft.objects.filter(job=job, place=PLAN_DRAFT).first()
-    if draft is not None:
-        return {name: dict(values) for name, values in draft.fields.items() if name in CHANGE_TABLES}
+    """What is asked for in the records: the change of the plan that is frozen last. A draft is no record."""
     frozen = current_plan(job)
     return bench_tables.flat(tomllib.loads(frozen.bench_file), CHANGE_TABLES) if frozen else {}
 

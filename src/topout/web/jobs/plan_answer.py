@@ -11,8 +11,9 @@ from topout.planner import change as changes
 from topout.planner.kept import held
 from topout.planner.plan import plan as compute
 from topout.planner.results import Plan
-from topout.web.jobs import plan_tables, plan_words
-from topout.web.jobs.plan_tables import KeepRow, Row
+from topout.web.jobs import plan_keeps, plan_tables, plan_words
+from topout.web.jobs.plan_keeps import KeepRow
+from topout.web.jobs.plan_tables import Row
 from topout.web.jobs.plan_words import Piece, Said
 
 SIZES = {"wide": 738, "narrow": 358, "least": 288}
@@ -72,7 +73,7 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Ans
         Picture(tuple(_chart(pictures.difference(px), f"diff{cls}", cls) for cls, px in sizes.items())),
         plan_words.fast_note(plan.curve_after or plan.curve_before),
         Picture(tuple(_rule(plan, set_pa, px, cls) for cls, px in sizes.items())),
-        plan_tables.keeps(plan, at_keeps, pressure_unit, set_pa) if plan.curve_before and plan.curve_after else [],
+        plan_keeps.keeps(plan, at_keeps, pressure_unit, set_pa) if plan.curve_before and plan.curve_after else [],
         Picture(tuple(_stance(pictures, px, cls) for cls, px in sizes.items())),
         pictures.at_sag,
         _details(pictures, drawn_at),

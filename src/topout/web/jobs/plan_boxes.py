@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Final, Literal
+from typing import Any, Final
 from urllib.parse import urlencode
 
 from topout import units
@@ -19,10 +19,9 @@ from topout.units import UnitFault
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.fields import WRITTEN
+from topout.web.jobs.plan_places import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, places, put, value_at
 
-Kind = Literal["stepper", "choice", "box"]
 BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
-WAYS: Final = {"shaft": "shaft", "piston-spacer": "piston spacer", "chassis": "chassis"}
 BEAD_SEATS_MM: Final = (622, 584, 559)  # ISO 5775-1, the sizes that suspension forks come in
 # What − and + move, by the unit in the box: one click of a gauge, one line of a rule, one step of a maker's list.
 STEPS: Final[dict[str, dict[str, str]]] = {
@@ -33,35 +32,6 @@ STEPS: Final[dict[str, dict[str, str]]] = {
     "tyre": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
 }
 STEPS_OF: Final = {"negative": "pressure", "rear_tyre": "tyre"}
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a box stands in the bench file: its table and key as fitted, its table in the change."""
-
-    name: str
-    label: str
-    fitted: str
-    change: str
-    word: str
-    dimension: str
-    kind: Kind = "stepper"
-    more: bool = False  # under "Rear wheel, how the travel is changed"
-
-
-PLACES: Final = (
-    Place("travel", "Travel", "fork", "change", "travel", "length"),
-    Place("pressure", "Pressure", "fork.air", "change", "pressure", "pressure"),
-    Place("negative", "Negative pressure", "fork.air", "change.air", "negative_pressure", "pressure"),
-    Place("spacers", "Volume spacers", "fork.air", "change", "spacers", ""),
-    Place("offset", "Offset", "fork", "change", "offset", "length"),
-    Place("bead", "Front bead seat", "front_wheel", "change.front_wheel", "bead_seat", "length", "choice"),
-    Place("tyre", "Front tyre", "front_wheel", "change.front_wheel", "tyre_height", "length"),
-    Place("rear_bead", "Rear bead seat", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", True),
-    Place("rear_tyre", "Rear tyre", "rear_wheel", "change.rear_wheel", "tyre_height", "length", "stepper", True),
-    Place("by", "Travel is changed by", "", "change", "by", "", "choice", True),
-    Place("solid", "Spacer’s own volume", "", "change", "spacer_solid_volume", "volume", "box", True),
-)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -135,11 +105,18 @@ class Boxes:
 
     @property
     def first(self) -> list[Box]:
-        return [box for box in self.boxes if not box.place.more]
+        return [box for box in self.boxes if not box.place.group]
 
     @property
-    def more(self) -> list[Box]:
-        return [box for box in self.boxes if box.place.more]
+    def more(self) -> list[tuple[str, str, list[Box]]]:
+        """The folded groups: title, the line under it, boxes."""
+        found = [(title, says, [box for box in self.boxes if box.place.group == title]) for title, says in MORE.items()]
+        return [group for group in found if group[2]]
+
+    @property
+    def more_is_set(self) -> bool:
+        """Whether the folded part asks for something or has a fault: then it stands open, nothing acts unseen."""
+        return any(box.fault or _is_asked(box) and box.text.strip() for box in self.boxes if box.place.group)
 
     @property
     def faults(self) -> list[tuple[str, str]]:
@@ -153,44 +130,52 @@ class Boxes:
 
 def draw(fitted: Tables, asked: Tables, sent: Mapping[str, str] | None = None) -> Boxes:
     """The boxes for a bike (`fitted`, flat tables as typed): as sent, else as asked for, else as found; judged."""
-    boxes = [box for place in PLACES if (box := _box(place, fitted, asked, sent)) is not None]
-    result = Boxes(boxes)
+    known = places(fitted, asked)
+    result = Boxes([_box(place, fitted, asked, sent) for place in known])
     _judge(result, fitted)
     return result
 
 
-def _box(place: Place, fitted: Tables, asked: Tables, sent: Mapping[str, str] | None) -> Box | None:
-    found = fitted.get(place.fitted, {}).get(place.word)
-    air = fitted.get("fork.air", {})
-    if place.name == "negative" and air.get("negative") != "separate-valve":
-        return None
-    if place.name == "spacers" and not air:
-        return None
-    now = asked.get(place.change, {}).get(place.word, found)
-    if place.name == "by":
-        now = now or TRAVEL_WAYS[0]
+def _box(place: Place, fitted: Tables, asked: Tables, sent: Mapping[str, str] | None) -> Box:
+    found = value_at(fitted, place.fitted, place.word)
+    now = value_at(asked, place.change, place.word)
+    if now is None and place.key in TWINS:
+        now = value_at(asked, *TWINS[place.key])
     unit = _unit(place, found)
-    text = _bare(now, unit)
+    box = Box(place, "", unit, "" if found is None else str(found))
+    if place.may_stay:
+        box.note = place.empty or (f"stays {_written(found)}" if found is not None else "")
+    elif now is None:
+        now = TRAVEL_WAYS[0] if place.name == "by" else found
+    box.text = _bare(now, unit)
     if sent is not None and place.name in sent:
-        text = sent[place.name]
-    box = Box(place, text, unit, "" if found is None else str(found))
+        box.text = sent[place.name]
     if place.name == "spacers":
-        limit, each = air.get("spacer_limit"), air.get("spacer_volume")
-        box.beside = f"of {limit}" if limit is not None else ""
-        box.note = f"{_written(each)} each" if each is not None else ""
-        box.as_found = str(found or 0)
-        if text == "":
-            box.text = box.as_found if sent is None or place.name not in sent else ""
+        _spacers(box, fitted, asked, sent)
     if place.kind == "choice":
         box.choices = _choices(place, box)
     return box
+
+
+def _spacers(box: Box, fitted: Tables, asked: Tables, sent: Mapping[str, str] | None) -> None:
+    """How many may be fitted and what each takes, of the new part where it says so."""
+    air = fitted.get("fork.air", {})
+    limit, each = (
+        (sent or {}).get(f"air_{word}") or asked.get("change.air", {}).get(word) or air.get(word)
+        for word in ("spacer_limit", "spacer_volume")
+    )
+    box.beside = f"of {limit}" if limit is not None else ""
+    box.note = f"{_written(each)} each" if each is not None else ""
+    box.as_found = str(air.get("spacers") or 0)
+    if box.text == "" and (sent is None or box.name not in sent):
+        box.text = box.as_found
 
 
 def _unit(place: Place, found: Any) -> str:
     """The unit that the value as found was typed in."""
     if not place.dimension:
         return ""
-    usual = {"length": "mm", "pressure": "psi", "volume": "ml"}[place.dimension]
+    usual = place.usual or {"length": "mm", "pressure": "psi", "volume": "ml"}[place.dimension]
     try:
         return units.parse(str(found), place.dimension).unit if found is not None else usual
     except UnitFault:
@@ -214,6 +199,8 @@ def _choices(place: Place, box: Box) -> tuple[tuple[str, str], ...]:
     """Words to choose from: ways of changing the travel, or bead seats, the fitted one among them."""
     if place.name == "by":
         return tuple(WAYS.items())
+    if not place.dimension:
+        return tuple(NEGATIVES.items())
     sizes = [units.from_si(mm / 1e3, box.unit, "length") for mm in BEAD_SEATS_MM]
     texts = [f"{round(size, 4):g}" for size in sizes]
     for text in (_bare(box.as_found, box.unit), box.text):
@@ -239,17 +226,18 @@ def _judge(result: Boxes, fitted: Tables) -> None:
     for box in result.boxes:
         _echo(box)
         if box.text.strip() == "":
-            if box.as_found or box.name in ("travel", "pressure"):
+            if not box.place.may_stay and (box.as_found or box.name in ("travel", "pressure")):
                 box.fault = f"{box.place.label}: nothing stands here. Write it{_as_in(box)}."
             continue
-        if _is_asked(box, result):
-            asked.setdefault(box.place.change, {})[box.place.word] = box.typed()
+        if _is_asked(box):
+            put(asked, box.place.change, box.place.word, box.typed())
     _radii(result)
     result.change = asked
     try:
         file = bench_tables.read(bench_tables.merged(fitted, asked))
     except FaultsFound as found:
-        by_key = {f"{box.place.change}.{box.place.word}": box for box in result.boxes}
+        by_key = {box.place.key: box for box in result.boxes}
+        by_key |= {key.rpartition(".")[0]: box for key, box in by_key.items() if "." in box.place.word}
         for fault in found.faults:
             words = f"{fault.value}: {fault.message}" if fault.value else fault.message
             beside = by_key.get(fault.key)
@@ -264,7 +252,9 @@ def _judge(result: Boxes, fitted: Tables) -> None:
 
 def _radii(result: Boxes) -> None:
     """A tyre's echo is the wheel's radius, which is what the bike stands on."""
-    for seat, tyre in (("bead", "tyre"), ("rear_bead", "rear_tyre")):
+    for seat, tyre, measured in (("bead", "tyre", "radius"), ("rear_bead", "rear_tyre", "rear_radius")):
+        if result.box(measured).text.strip():
+            continue
         try:
             across, high = (units.parse(result.box(n).text, "length", result.box(n).unit) for n in (seat, tyre))
         except UnitFault:
@@ -275,12 +265,12 @@ def _radii(result: Boxes) -> None:
         ).echo = f"radius {units.show(radius, 'length', high.unit, decimals=0 if high.unit == 'mm' else None)}"
 
 
-def _is_asked(box: Box, result: Boxes) -> bool:
+def _is_asked(box: Box) -> bool:
     """Whether a box says something else than what is fitted; only that becomes part of the change."""
     if box.name == "by":
         return box.text != TRAVEL_WAYS[0]
-    if box.name == "solid":
-        return result.box("by").text == "piston-spacer"
+    if box.place.may_stay:
+        return True
     if not box.as_found:
         return True
     if not box.place.dimension:
@@ -299,7 +289,8 @@ def _as_in(box: Box) -> str:
 
 def _echo(box: Box) -> None:
     """What was understood: the other system; where a unit was typed into the box, both."""
-    box.echo = box.note
+    stays = not box.text.strip() or not box.place.may_stay
+    box.echo = box.note if stays else ""
     if not box.place.dimension or not box.text.strip():
         return
     try:
@@ -315,6 +306,22 @@ def sent_boxes(data: Mapping[str, Any]) -> dict[str, str] | None:
     known = {place.name for place in PLACES}
     found = {name: str(data[name])[:200] for name in data if name in known}
     return found or None
+
+
+def draft_of(sent: Mapping[str, str], fitted: Tables, asked: Tables) -> dict[str, str]:
+    """What a draft keeps of the boxes sent: what differs from the bike as found; nothing where it is what is asked for.
+
+    The travel always stands in it, so that a draft that goes back to the bike as found is one.
+    """
+    boxes = draw(fitted, {}, sent)
+    if same_change(boxes, draw(fitted, asked).boxes):
+        return {}
+    found = {box.name: box.text for box in draw(fitted, {}).boxes}
+    return {
+        box.name: box.text.replace("\0", "")
+        for box in boxes.boxes
+        if box.name in sent and (box.name == "travel" or box.text != found.get(box.name))
+    }
 
 
 def same_change(one: Boxes, other: Iterable[Box]) -> bool:

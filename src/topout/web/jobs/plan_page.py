@@ -2,6 +2,7 @@
 
 A move is a GET and changes nothing; the address holds the boxes, so a page that is loaded again says the same. Using
 the plan is a POST that freezes it, and only the plan whose answer was on the page: the form carries what was answered.
+What is set and not yet used is sent after its answer, as a draft, and stands there again without the address.
 """
 
 from __future__ import annotations
@@ -11,21 +12,23 @@ from typing import Any, Final
 from urllib.parse import parse_qsl
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
 from django_htmx.http import trigger_client_event
 
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
 from topout.web.access.gate import person
 from topout.web.book.tables import Tables
-from topout.web.jobs import bridge, plan_boxes, plan_words
-from topout.web.jobs.models import Job
+from topout.web.jobs import bridge, drafts, plan_boxes, plan_words
+from topout.web.jobs.models import Draft, Job
 from topout.web.jobs.plan_answer import Answer, answer
 from topout.web.jobs.plan_boxes import Boxes
-from topout.web.jobs.plan_tables import KeepRow
+from topout.web.jobs.plan_keeps import KeepRow
 
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
@@ -40,12 +43,16 @@ RELEASED: Final = "This job is handed over. Its plan stays as it is."
 @writes
 def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
-    job = get_object_or_404(Job.objects.select_related("rider", "bike", "unit__family"), number=number)
+    job = _job(number)
     fitted = bridge.tables(job, {})
     data = request.POST if request.method == "POST" else request.GET
     sent = plan_boxes.sent_boxes(data)
-    # A move of the page sends every box; what is asked for in the records counts only where one is left out.
-    asked = {} if sent is not None and request.GET.get(WIDTH) else bridge.change_of(job)
+    # A move of the page sends every box; the draft, else the records, count only where one is left out.
+    moved = sent is not None and bool(request.GET.get(WIDTH))
+    draft = None if moved or request.method == "POST" else drafts.find(job, bridge.PLAN_DRAFT)
+    asked = {} if moved or draft is not None else bridge.change_of(job)
+    if draft is not None:
+        sent = draft.fields | (sent or {})
     boxes = plan_boxes.draw(fitted, asked, sent)
     if request.method == "POST":
         refused = _refusal(job, boxes, _answered(data, fitted, asked))
@@ -57,7 +64,31 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
             boxes.others.append(refused)
     if getattr(request, "htmx", False) and sent is not None:
         return _part(request, job, boxes, fitted)
-    return _whole(request, job, boxes, fitted)
+    return _whole(request, job, boxes, fitted, draft)
+
+
+@require_POST
+def keep_draft(request: HttpRequest, number: int) -> HttpResponse:
+    """Keep what is set and not yet used, or set the boxes back. What is in use, or as found, is no draft."""
+    job = _job(number)
+    if job.releases.exists():
+        raise PermissionDenied(RELEASED)
+    if request.POST.get("empty"):
+        with drafts.typing(request):
+            drafts.gone(job, bridge.PLAN_DRAFT)
+        return redirect("plan", number)
+    sent = plan_boxes.sent_boxes(request.POST)
+    fields = plan_boxes.draft_of(sent, bridge.tables(job, {}), bridge.change_of(job)) if sent else {}
+    with drafts.typing(request) as doing:
+        if doing is None:
+            return HttpResponse(status=409)
+        kept = drafts.keep(doing, job, bridge.PLAN_DRAFT, fields)
+    says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not used yet." if kept else ""
+    return JsonResponse({"says": says})
+
+
+def _job(number: int) -> Job:
+    return get_object_or_404(Job.objects.select_related("rider", "bike", "unit__family"), number=number)
 
 
 def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
@@ -80,12 +111,12 @@ def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
     return None
 
 
-def _whole(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpResponse:
+def _whole(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, draft: Draft | None) -> HttpResponse:
     """The whole page, its pictures at three sizes."""
     frozen = bridge.current_plan(job)
     context = _context(request, job, boxes, fitted, None) | {
         "nav": "bench", "frozen": frozen, "frozen_by": person(frozen.who) if frozen else "",
-        "released": job.releases.exists(),
+        "released": job.releases.exists(), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
     }  # fmt: skip
     return render(request, "jobs/plan.html", context, status=422 if request.method == "POST" else 200)
 

@@ -1,4 +1,4 @@
-"""The tables of the plan page: before, after, difference of the figures shown; the keeps; the values of the pictures."""
+"""The tables of the plan page: before, after, difference of the figures shown; the values of the pictures."""
 
 from __future__ import annotations
 
@@ -10,10 +10,9 @@ from typing import Any
 import numpy as np
 from django.utils.safestring import SafeString, mark_safe
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import Air, BenchFile, Key, NegativeCoil, keys
 from topout.documents.charts import Side
 from topout.planner import fitted
-from topout.planner.kept import Held
 from topout.planner.limits import ISO_4210_6_LOAD_N
 from topout.planner.plan import room
 from topout.planner.results import Curve, Plan, Stance, State
@@ -104,11 +103,12 @@ def compared(bench: BenchFile, changed: BenchFile, plan: Plan) -> list[Row]:
             both("Pressure, psi", lambda b: _pressure(b, "psi"), _psi_places(bench, changed)),
             both("Pressure, bar", lambda b: _pressure(b, "bar"), 2),
         ],
+        "Air spring": _part(bench, changed),
         "Spring": [
-            line("Sag, mm", _front(one, "travel_m", 1e3), _front(two, "travel_m", 1e3), 1),
-            line("Sag, % of travel", _front(one, "share", 100), _front(two, "share", 100), 1),
-            line("Sag at the least, mm", _front(one, "low_m", 1e3), _front(two, "low_m", 1e3), 1),
-            line("Sag at the most, mm", _front(one, "high_m", 1e3), _front(two, "high_m", 1e3), 1),
+            line("Sag, mm", front(one, "travel_m", 1e3), front(two, "travel_m", 1e3), 1),
+            line("Sag, % of travel; difference in points", front(one, "share", 100), front(two, "share", 100), 1),
+            line("Sag at the least, mm", front(one, "low_m", 1e3), front(two, "low_m", 1e3), 1),
+            line("Sag at the most, mm", front(one, "high_m", 1e3), front(two, "high_m", 1e3), 1),
             line("End of travel, slow, N", one.end_force_n, two.end_force_n, 0, GRAIN_N),
             line("End of travel, fast, N", _fast(curve_a), _fast(curve_b), 0, GRAIN_N),
             line("Energy to the end, slow, J", *_energies(curve_a, curve_b)),
@@ -128,6 +128,36 @@ def compared(bench: BenchFile, changed: BenchFile, plan: Plan) -> list[Row]:
         if known:
             rows += [Row(title, group=True), *known]
     return rows
+
+
+def _part(bench: BenchFile, changed: BenchFile) -> list[Row]:
+    """What of the air spring itself is another: one row for each key that differs, in the unit its key is written in."""
+    one, two = (b.fork.air if b.fork is not None else None for b in (bench, changed))
+    if one is None or two is None:
+        return []
+    rows = []
+    for word, (attribute, key) in keys(Air).items():
+        was, now = getattr(one, attribute), getattr(two, attribute)
+        if was == now or attribute in ("spacers", "pressure_gauge_pa"):
+            continue
+        name = word.replace("_", " ").capitalize()
+        if key.kind == "coil":
+            rows += [
+                line(f"{name}, {coil.word}, {coil.unit}", _in(was, inner, coil), _in(now, inner, coil), 1)
+                for inner, coil in keys(NegativeCoil).values()
+            ]
+        elif key.kind == "choice":
+            rows.append(Row(name, (Cell(was.replace("-", " ")), Cell(now.replace("-", " ")), NONE)))
+        else:
+            unit = f", {key.unit}" if key.unit else ""
+            rows.append(line(name + unit, _in(one, attribute, key), _in(two, attribute, key), 1 if key.unit else 0))
+    return rows
+
+
+def _in(table: Any, attribute: str, key: Key) -> Value:
+    """A value of the bench file in the unit that its key is written in; None where it is not given."""
+    value = None if table is None else getattr(table, attribute)
+    return from_si(value, key.unit, key.dimension) if value is not None and key.dimension else value
 
 
 STANCE = (
@@ -152,52 +182,6 @@ def stances(plan: Plan) -> list[Row]:
         free = line(name, get(one.unloaded), get(two.unloaded), places)
         at_sag = line(name, get(one.sagged), get(two.sagged), places)
         rows.append(Row(name, free.cells + (at_sag.cells if one.sagged and two.sagged else ())))
-    return rows
-
-
-@dataclass(frozen=True, slots=True)
-class KeepRow:
-    """What one keep would set, and what it would cost."""
-
-    key: str
-    name: str
-    pressure: Cell
-    bar: str
-    sag: Cell
-    end: Cell
-    set_to: str  # the text for the pressure's box; "" where no pressure holds it
-    button: str
-    now: bool  # whether the box says so already
-
-
-def keeps(plan: Plan, held: dict[str, Held | None], unit: str, set_pa: float | None) -> list[KeepRow]:
-    """The four rows in the order of their table; the button sets what the gauge can show."""
-    sag = _front(plan.before, "travel_m", 1e3)
-    share, end = _front(plan.before, "share", 100), plan.before.end_force_n
-    names = {
-        "sag": f"the sag{f', {digits(sag, 1)}{NO_BREAK}mm' if sag is not None else ''}",
-        "sag_share": f"the sag share{f', {digits(share, 1)}{NO_BREAK}%' if share is not None else ''}",
-        "end_force": f"the end force{f', {cell(end, grain=GRAIN_N).whole}{NO_BREAK}N' if end is not None else ''}",
-        "curve": "the curve",
-    }
-    rows = []
-    for key, name in names.items():
-        one = held.get(key)
-        if one is None:
-            rows.append(KeepRow(key, name, NONE, "–", NONE, NONE, "", "", False))
-            continue
-        in_unit = from_si(one.pressure_gauge_pa, unit, "pressure")
-        places = {"psi": 0, "bar": 2, "MPa": 3}.get(unit, 0)
-        text = f"{in_unit:.{places}f}"
-        same = set_pa is not None and abs(from_si(set_pa, unit, "pressure") - float(text)) < 1e-6
-        rows.append(
-            KeepRow(
-                key, name, cell(from_si(one.pressure_gauge_pa, "psi", "pressure"), 1),
-                digits(from_si(one.pressure_gauge_pa, "bar", "pressure"), 2),
-                cell(None if one.sag_m is None else one.sag_m * 1e3, 1), cell(one.end_force_n, grain=GRAIN_N),
-                text, f"Set {text}", same,
-            )
-        )  # fmt: skip
     return rows
 
 
@@ -237,7 +221,7 @@ def _psi_places(*benches: BenchFile) -> int:
     return 0 if all(v is None or abs(v - round(v)) < 0.05 for v in values) else 1
 
 
-def _front(state: State, name: str, factor: float) -> Value:
+def front(state: State, name: str, factor: float) -> Value:
     front: Any = state.sag.front if state.sag is not None else None
     value = None if front is None else getattr(front, name)
     return None if value is None else value * factor

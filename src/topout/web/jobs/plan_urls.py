@@ -1,4 +1,4 @@
-"""The plan's address."""
+"""The plan's addresses."""
 
 from django.urls import path
 
@@ -6,4 +6,5 @@ from topout.web.jobs import plan_page
 
 urlpatterns = [
     path("jobs/<int:number>/plan/", plan_page.plan, name="plan"),
+    path("jobs/<int:number>/plan/draft/", plan_page.keep_draft, name="plan-draft"),
 ]

@@ -5,6 +5,9 @@ const form = document.getElementById("set");
 const rest = document.getElementById("rest");
 const room = document.getElementById("width");
 const ask = () => form.dispatchEvent(new Event("step"));
+// A box set by a button: the answer is asked for, and draft.js hears of it as of a box that was typed into. It keeps the
+// draft once the moves pause, after their answer.
+const set = (box) => { ask(); box.dispatchEvent(new Event("change", { bubbles: true })); };
 
 function measure() {
   const px = String(Math.floor(rest.getBoundingClientRect().width || document.getElementById("main").clientWidth));
@@ -24,7 +27,7 @@ function move(box, sign) {
   const scale = 10 ** places;
   const moved = Math.max(0, Math.round(Number(typed[1]) * scale) + sign * Math.round(Number(step) * scale)) / scale;
   box.value = moved.toFixed(places) + (typed[2] ? " " + typed[2] : "");
-  ask();
+  set(box);
 }
 
 form.addEventListener("click", (event) => {
@@ -40,8 +43,9 @@ rest.addEventListener("click", (event) => {
   const link = event.target.closest("a[data-set]");
   if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
   event.preventDefault();
-  document.getElementById("pressure").value = link.dataset.set;
-  ask();
+  const box = document.getElementById("pressure");
+  box.value = link.dataset.set;
+  set(box);
 });
 // A move only looks. htmx would send it the way of the button that has the focus, and "Use this plan" posts. What is not a
 // box of the plan stays out of the address and of the request.

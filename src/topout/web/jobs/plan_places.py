@@ -1,0 +1,117 @@
+"""Where each box of the plan page stands in the bench file: one for every key that a `[change]` may have.
+
+The first boxes are what is asked for every day. The rest stand folded, in groups, and are made from the bench file's
+own model, so that a key added there has its box here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal
+
+from topout.bench_file.model import NEGATIVE_KINDS, TRAVEL_WAYS
+from topout.web.book import tables as bench_tables
+from topout.web.book.tables import Tables
+
+Kind = Literal["stepper", "choice", "box"]
+WAYS: Final = dict(zip(TRAVEL_WAYS, ("shaft", "piston spacer", "chassis"), strict=True))
+NEGATIVES: Final = {"": "as fitted"} | {kind: kind.replace("-", " ") for kind in NEGATIVE_KINDS}
+HOW, WHEELS, PART = "How the travel is changed", "Wheels, further", "The new air-spring part"
+MORE: Final = {  # group -> the line under its title
+    HOW: "", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
+    PART: "Write what differs from the part that is fitted. What is left empty stays.",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a box stands in the bench file: its table and key as fitted, its table in the change."""
+
+    name: str
+    label: str
+    fitted: str
+    change: str
+    word: str
+    dimension: str
+    kind: Kind = "stepper"
+    group: str = ""  # "" stands open; else the group of the folded part
+    usual: str = ""  # the unit where none was typed yet
+    may_stay: bool = False  # left empty it stays as fitted; else it shows what is fitted
+    empty: str = ""  # what an empty one means, where nothing fitted says it
+
+    @property
+    def key(self) -> str:
+        """The key of the change as a fault names it: `change.air.bore`."""
+        return f"{self.change}.{self.word}"
+
+
+_FIRST: Final = (
+    Place("travel", "Travel", "fork", "change", "travel", "length"),
+    Place("pressure", "Pressure", "fork.air", "change", "pressure", "pressure"),
+    Place("negative", "Negative pressure", "fork.air", "change.air", "negative_pressure", "pressure"),
+    Place("spacers", "Volume spacers", "fork.air", "change", "spacers", ""),
+    Place("offset", "Offset", "fork", "change", "offset", "length"),
+    Place("bead", "Front bead seat", "front_wheel", "change.front_wheel", "bead_seat", "length", "choice"),
+    Place("tyre", "Front tyre", "front_wheel", "change.front_wheel", "tyre_height", "length"),
+)
+_MORE: Final = (
+    Place("by", "Travel is changed by", "", "change", "by", "", "choice", HOW),
+    Place("solid", "Spacer’s own volume", "", "change", "spacer_solid_volume", "volume", "box", HOW, may_stay=True),
+    Place("length", "Fork length", "", "change", "fork_length", "length", "box", HOW, may_stay=True, empty="with the travel"),
+    Place("radius", "Front radius", "front_wheel", "change.front_wheel", "radius", "length", "box", WHEELS, may_stay=True),
+    Place("rear_bead", "Rear bead seat", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", WHEELS),
+    Place("rear_tyre", "Rear tyre", "rear_wheel", "change.rear_wheel", "tyre_height", "length", "stepper", WHEELS),
+    Place("rear_radius", "Rear radius", "rear_wheel", "change.rear_wheel", "radius", "length", "box", WHEELS, may_stay=True),
+    Place("rear_sag", "Rear sag", "rear_wheel", "change.rear_wheel", "sag", "length", "box", WHEELS, may_stay=True),
+)  # fmt: skip
+# `[change.air]` may say these too; the page has them in the boxes of `[change]`, which mean the same.
+TWINS: Final = {"change.pressure": ("change.air", "pressure"), "change.spacers": ("change.air", "spacers")}
+
+
+def _part() -> Iterator[Place]:
+    """The keys of `[change.air]` that have no box further up."""
+    had = {word for _, word in TWINS.values()} | {place.word for place in _FIRST if place.change == "change.air"}
+    for word, key in bench_tables.keys("fork.air"):
+        if word in had:
+            continue
+        label = word.rpartition(".")[2].replace("_", " ").capitalize()
+        label = f"Negative coil, {label.lower()}" if "." in word else label
+        kind: Kind = "choice" if key.choices else "box"
+        name = "air_" + word.replace(".", "_")
+        yield Place(name, label, "fork.air", "change.air", word, key.dimension, kind, PART, key.unit, may_stay=True)
+
+
+PLACES: Final = (*_FIRST, *_MORE, *_part())
+_NEGATIVE: Final = replace(_FIRST[2], kind="box", group=PART, may_stay=True)
+
+
+def places(fitted: Tables, asked: Tables) -> list[Place]:
+    """The boxes of a bike's page. A second valve that only a new part would have stands with the part."""
+    air = fitted.get("fork.air", {})
+    found = []
+    for place in PLACES:
+        if place.name == "negative" and air.get("negative") != "separate-valve":
+            place = _NEGATIVE
+        if (place.name == "spacers" or place.group == PART) and not air and not asked.get("change.air"):
+            continue
+        found.append(place)
+    # a stable order by group: what was open and is now with the part goes to it
+    return sorted(found, key=lambda place: ("", *MORE).index(place.group))
+
+
+def value_at(tables: Tables, table: str, word: str) -> Any:
+    """What flat tables hold at a key, `negative_coil.rate` too; None where there is nothing."""
+    here: Any = tables.get(table, {})
+    for part in word.split("."):
+        here = here.get(part) if isinstance(here, dict) else None
+    return here
+
+
+def put(tables: Tables, table: str, word: str, value: Any) -> None:
+    """Lay a value at a key of flat tables."""
+    here: dict[str, Any] = tables.setdefault(table, {})
+    *outer, last = word.split(".")
+    for part in outer:
+        here = here.setdefault(part, {})
+    here[last] = value

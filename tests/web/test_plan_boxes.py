@@ -1,0 +1,112 @@
+"""Every key that a `[change]` may have goes through the boxes of the plan page and comes out with the same meaning."""
+
+from __future__ import annotations
+
+import tomllib
+from html import unescape
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from topout.bench_file import samples
+from topout.planner.change import changed
+from topout.planner.plan import plan
+from topout.web.book import tables as bench_tables
+from topout.web.book.tables import Tables
+from topout.web.jobs import bridge, plan_boxes, plan_places
+from topout.web.jobs.models import FrozenPlan, Job
+from web import people
+from web.plan_cast import ASKED, HOLLIN, hollin_job
+
+REFUSED = {("change.front_wheel", "sag")}  # stands in [found]; the reader says so
+BESIDE: dict[str, Tables] = {  # what a key needs beside it
+    "negative_pressure": {"change.air": {"negative": "separate-valve"}},
+    "rate": {"change.air": {"negative": "coil", "negative_coil": {"length": "20 mm"}}},
+    "length": {"change.air": {"negative": "coil", "negative_coil": {"rate": "4 N/mm"}}},
+    "spacer_solid_volume": {"change": {"by": "piston-spacer", "travel": "130 mm"}},
+}
+OTHER = {"by": "piston-spacer", "negative": "none"}  # samples that say what is fitted, or the default
+
+
+def every_key() -> list[tuple[str, str]]:
+    return [
+        (table, word)
+        for table in bridge.CHANGE_TABLES
+        for word, _ in bench_tables.keys(table)
+        if (table, word) not in REFUSED
+    ]
+
+
+def fitted() -> Tables:
+    data = tomllib.loads(HOLLIN.read_text())
+    names = ("conditions", *bench_tables.RIDER, *bench_tables.BIKE, *bench_tables.UNIT, "found")
+    return bench_tables.flat(data, names)
+
+
+def asking_for(table: str, word: str) -> Tables:
+    """A change that names this key, with what it needs beside it."""
+    last = word.rpartition(".")[2]
+    where = table if table in samples.SAMPLES else table.replace("change.", "fork." if "air" in table else "")
+    value: Any = tomllib.loads(f"v = {samples.SAMPLES[where][word.partition('.')[0]]}")["v"]
+    asked: Tables = {
+        name: dict(keys) for name, keys in BESIDE.get(last if "." in word or table != "change" else word, {}).items()
+    }
+    if isinstance(value, dict):
+        value = value[last]
+    plan_places.put(asked, table, word, OTHER.get(word, value))
+    return asked
+
+
+@pytest.mark.parametrize(("table", "word"), every_key(), ids=lambda part: str(part))
+def test_each_key_of_a_change_comes_through_the_boxes(table: str, word: str) -> None:
+    asked = asking_for(table, word)
+    wanted = bench_tables.read(bench_tables.merged(fitted(), asked))
+    drawn = plan_boxes.draw(fitted(), asked)
+    assert not drawn.faults
+    sent = {box.name: box.text for box in drawn.boxes}
+    again = plan_boxes.draw(fitted(), {}, sent)  # as a browser sends them
+    assert not again.faults and again.file is not None
+    assert changed(again.file) == changed(wanted), "the state after is the one that was asked for"
+
+
+def test_a_key_that_has_no_box_would_be_seen() -> None:
+    boxes = {(place.change, place.word) for place in plan_places.PLACES}
+    twins = set(plan_places.TWINS.values())
+    assert set(every_key()) == boxes | twins
+    assert len({place.name for place in plan_places.PLACES}) == len(plan_places.PLACES)
+
+
+def test_one_half_of_a_coil_is_said_to_be_missing() -> None:
+    found = plan_boxes.draw(fitted(), {}, {"air_negative": "coil", "air_negative_coil_rate": "4"})
+    assert found.file is not None
+    said = [warned.text for warned in plan(found.file).warnings if warned.code == "missing-input"]
+    assert any("negative_coil" in text for text in said), said
+
+
+def test_a_spacers_own_volume_without_a_piston_spacer_is_said_and_not_dropped() -> None:
+    found = plan_boxes.draw(fitted(), {}, {"solid": "3"})
+    assert found.faults and found.faults[0][0] == "solid" and "piston-spacer" in found.faults[0][1]
+
+
+@pytest.fixture
+def job(cast: people.Cast) -> Job:
+    return hollin_job(cast.owner)
+
+
+def test_a_new_part_is_used_kept_and_shown_again(technician_in: Client, job: Job) -> None:
+    path = f"/jobs/{job.number}/plan/"
+    boxes = {**ASKED, "air_bore": "36", "air_port_position": "0.2 in"}
+    page = technician_in.get(path, boxes)  # type: ignore[arg-type]
+    words = page.content.decode()
+    assert "The new air-spring part" in words and '<details class="more" open>' in words
+    assert "Bore, mm" in words
+    form = {name: unescape(people.field_of(page, name)) for name in ("csrfmiddlewaretoken", "change_key", "answered")}
+    assert technician_in.post(path, form | boxes).status_code == 303
+    frozen = tomllib.loads(FrozenPlan.objects.get(job=job).bench_file)
+    assert frozen["change"]["air"] == {"bore": "36 mm", "port_position": "0.2 in"}
+    again = technician_in.get(path).content.decode()
+    assert 'name="air_bore" value="36"' in again and 'name="air_port_position" value="0.2 in"' in again
+    assert (
+        '<details class="more">' in technician_in.get(path, {"air_bore": "", "air_port_position": ""}).content.decode()
+    )
