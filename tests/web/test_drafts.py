@@ -9,11 +9,14 @@ import pytest
 from django.test import Client
 
 from topout.web import clock
-from topout.web.jobs import bridge
+from topout.web.access.change import change
+from topout.web.jobs import bridge, readings
+from topout.web.jobs.hand_over import told
 from topout.web.jobs.models import IMMUTABLE, Draft, Instrument, Job
+from topout.web.jobs.readings import Taken
 from web import people
 from web.plan_cast import hollin_job
-from web.test_hand_over import NEW
+from web.test_hand_over import NEW, TOLD, service
 
 READ = {
     "pressure": "71 psi",
@@ -94,6 +97,44 @@ def test_whatever_is_typed_is_kept_and_shown_as_it_is(technician_in: Client, job
     assert Draft.objects.get(job=job).fields["condition"] == text.replace("\0", "")
     page = technician_in.get(place(job)).content.decode()
     assert "<script>alert" not in page
+
+
+def test_a_hand_over_keeps_what_is_typed_and_offers_the_rest_anew(
+    technician_in: Client, owner_in: Client, cast: people.Cast
+) -> None:
+    job = service(cast, technician_in)
+    path = f"/jobs/{job.number}/hand-over/"
+    offered = {name: told(job, f"as-{name}") for name in ("found", "left")} | {"done": job.asked_title}
+    sent = {name: text.replace("\n", "\r\n") for name, text in offered.items()} | {
+        "next_service": "after 50",
+        "done": "Seals",
+    }
+    assert "It is not saved yet" in keep(technician_in, path, sent).json()["says"]
+    assert Draft.objects.get(job=job).fields == {"next_service": "after 50", "done": "Seals"}
+    with change(cast.technician, "more", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.count("spacers", 2))
+    page = owner_in.get(path).content.decode()
+    assert 'value="after 50"' in page and ">\nSeals</textarea>" in page and "Volume spacers: 2" in page
+    assert owner_in.get(f"{path}check/").status_code == 302, "what is only typed is not looked at once more"
+    assert people.send(owner_in, path, TOLD).status_code == 303
+    assert list(Draft.objects.values_list("place", flat=True)) == ["hand-over"]
+    keep(technician_in, path, TOLD | {"next_service": "after 60"})
+    assert 'value="after 60"' in technician_in.get(path).content.decode()
+    drawn = people.field_of(owner_in.get(f"{path}check/"), "drawn_at")
+    assert people.send(owner_in, f"{path}check/", {"drawn_at": drawn}).status_code == 303
+    assert not Draft.objects.exists(), "handed over as it was looked at"
+    assert keep_late(technician_in, path, sent).status_code == 403
+
+
+def test_boxes_as_they_were_offered_are_no_draft(technician_in: Client) -> None:
+    answer = keep(technician_in, "/jobs/new/", {"technician": "jory", "procedure": "", "rider_name": " "})
+    assert answer.json() == {"says": ""} and not Draft.objects.exists()
+
+
+def keep_late(browser: Client, path: str, typed: dict[str, str]) -> Any:
+    """A draft from a page that was open before."""
+    token = people.field_of(browser.get("/jobs/new/"), "csrfmiddlewaretoken")
+    return browser.post(f"{path}draft/", {"csrfmiddlewaretoken": token} | typed)
 
 
 def test_drafts_of_a_job_handed_over_or_not_there_are_refused(technician_in: Client, job: Job) -> None:

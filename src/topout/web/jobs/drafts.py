@@ -51,13 +51,19 @@ def gone(job: Job | None, place: str) -> None:
     Draft.objects.filter(job=job, place=place).delete()
 
 
-def typed(sent: Mapping[str, object], known: Mapping[str, int]) -> dict[str, str]:
-    """What of `sent` may be kept: known boxes that are not empty, each cut at so many letters. NUL is dropped."""
-    return {
-        name: str(sent[name])[:letters].replace("\0", "")
-        for name, letters in known.items()
-        if str(sent.get(name) or "").strip()
-    }
+def typed(
+    sent: Mapping[str, object], known: Mapping[str, int], offered: Mapping[str, object] | None = None
+) -> dict[str, str]:
+    """What of `sent` may be kept: known boxes that are not empty, each cut at so many letters. NUL is dropped.
+
+    A box that stands as the form `offered` it is not kept: what the form offers may be newer when it is opened again.
+    """
+    found = {}
+    for name, letters in known.items():
+        text = str(sent.get(name) or "")[:letters].replace("\0", "").replace("\r\n", "\n")
+        if text.strip() and text != str((offered or {}).get(name, "")):
+            found[name] = text
+    return found
 
 
 def boxes(form: forms.Form) -> dict[str, int]:
@@ -70,7 +76,8 @@ def boxes(form: forms.Form) -> dict[str, int]:
 
 
 def take(request: HttpRequest, job: Job | None, place: str, form: forms.Form, back: str) -> HttpResponse:
-    """Answer the address that a form's draft is sent to: keep what is typed, or empty the boxes and go `back`."""
+    """Answer the address that a form's draft is sent to: keep what is typed over what `form` offers as its
+    initial values, or empty the boxes and go `back`."""
     if request.POST.get("empty"):
         with typing(request):
             gone(job, place)
@@ -78,7 +85,7 @@ def take(request: HttpRequest, job: Job | None, place: str, form: forms.Form, ba
     with typing(request) as doing:
         if doing is None:
             return HttpResponse(status=409)
-        kept = keep(doing, job, place, typed(request.POST, boxes(form)))
+        kept = keep(doing, job, place, typed(request.POST, boxes(form), form.initial))
     says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not saved yet." if kept else ""
     return JsonResponse({"says": says})
 

@@ -9,7 +9,8 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
 
 from topout.web.access.change import writes
 from topout.web.fields import WordsField
@@ -18,7 +19,8 @@ from topout.web.jobs.card import job_or_404
 from topout.web.jobs.kinds import label
 from topout.web.jobs.models import Job, Reading, Release, Remark
 
-PLACE = "hand-over"  # of the draft
+PLACE = "hand-over"  # of what is written and looked at once more
+TYPED = "hand-over:typed"  # of what is typed and not yet sent
 FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 
 
@@ -88,27 +90,48 @@ def write(request: HttpRequest, number: int) -> HttpResponse:
     job = job_or_404(number)
     _open(job)
     stops = in_the_way(job)
-    kept = drafts.find(job, PLACE)
+    typed = None
     if request.method == "POST":
         form = HandOverForm(request.POST)
         if form.is_valid() and not stops:
             drafts.keep(request.change, job, PLACE, dict(form.cleaned_data))  # type: ignore[attr-defined]
+            drafts.gone(job, TYPED)
             return redirect("hand-over-check", number)
     else:
-        plan = bridge.current_plan(job)
-        first = {
-            "found": told(job, "as-found"),
-            "left": told(job, "as-left"),
-            "done": plan.sentence if plan else job.asked_title,
-        }
-        form = HandOverForm(initial=kept.fields if kept else first)
-    context = {"nav": "bench", "job": job, "form": form, "stops": stops}
+        typed = drafts.find(job, TYPED)
+        form = HandOverForm(initial=_offered(job) | (typed.fields if typed else {}))
+    context = {
+        "nav": "bench", "job": job, "form": form, "stops": stops, "draft": typed,
+        "draft_place": reverse("hand-over-draft", args=[number]),
+    }  # fmt: skip
     return render(
         request,
         "jobs/hand_over.html",
         context,
         status=422 if form.errors or (stops and request.method == "POST") else 200,
     )
+
+
+def _offered(job: Job) -> dict[str, Any]:
+    """What stands in the form before anybody types: what was written last, else the readings that count."""
+    kept = drafts.find(job, PLACE)
+    if kept is not None:
+        return dict(kept.fields)
+    plan = bridge.current_plan(job)
+    return {
+        "found": told(job, "as-found"),
+        "left": told(job, "as-left"),
+        "done": plan.sentence if plan else job.asked_title,
+    }
+
+
+@require_POST
+def draft(request: HttpRequest, number: int) -> HttpResponse:
+    """Keep what is typed of a hand-over and not yet sent; what stands as it was offered is offered anew."""
+    job = job_or_404(number)
+    _open(job)
+    form = HandOverForm(initial=_offered(job))
+    return drafts.take(request, job, TYPED, form, reverse("hand-over", args=[number]))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -182,7 +182,8 @@ def job_new(request: HttpRequest) -> HttpResponse:
 @require_POST
 def job_new_draft(request: HttpRequest) -> HttpResponse:
     """Keep what is typed of a job to come: each person has one, and one more for each rider it was begun from."""
-    return drafts.take(request, None, _place(request), IntakeForm(), _with_rider("job-new", request))
+    form = IntakeForm(initial=_initial(request))
+    return drafts.take(request, None, _place(request), form, _with_rider("job-new", request))
 
 
 def _rider(request: HttpRequest) -> str:

@@ -69,4 +69,5 @@ def release(
         defects=list(defects), next_service=next_service, fit_to_ride=fit_to_ride, plan=current_plan(job),
     )  # fmt: skip
     drafts.gone(job, "hand-over")
+    drafts.gone(job, "hand-over:typed")
     return row

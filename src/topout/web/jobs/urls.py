@@ -21,5 +21,6 @@ urlpatterns = [
     path("jobs/<int:number>/photos/<slug:sha256>.jpg", photos.photo, name="photo"),
     path("jobs/<int:number>/stands/", stands.stands, name="stands"),
     path("jobs/<int:number>/hand-over/", hand_over.write, name="hand-over"),
+    path("jobs/<int:number>/hand-over/draft/", hand_over.draft, name="hand-over-draft"),
     path("jobs/<int:number>/hand-over/check/", hand_over.check, name="hand-over-check"),
 ]
