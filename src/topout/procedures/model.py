@@ -32,6 +32,13 @@ CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
     "wheel": ("changed", "unchanged"),
 }
 
+# The plan's warnings that a step may deal with. The planner stands above this floor; a test holds the two lists equal.
+WARNINGS: Final = (
+    "pressure-limit", "hydraulic-lock", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit",
+    "spacer-limit", "lost-travel", "sag-range", "chart-open", "bb-change", "head-angle-change", "missing-input",
+    "load-assumed", "load-implausible", "no-pressure", "charged-negative", "port-out-of-reach",
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Bound:
@@ -126,6 +133,7 @@ class Step:
     after: Wait | None = None
     rounds: Rounds | None = None
     opens: Literal["", "new-tag"] = ""  # a page of the workshop that the step needs
+    deals_with: tuple[str, ...] = ()  # codes of the plan's warnings that this step deals with
     line: int = 0
 
     @property

@@ -17,6 +17,7 @@ from topout.procedures.model import (
     CARD_STAGES,
     CONDITIONS,
     EVIDENCE_KINDS,
+    WARNINGS,
     Bound,
     Definition,
     Evidence,
@@ -233,6 +234,17 @@ class Parts:
         if value != "":
             self.fault(place, "opens", value, f'"new-tag" is expected.{near(value, ["new-tag"])}')
         return ""
+
+    def deals_with_of(self, place: str, value: Any) -> tuple[str, ...]:
+        """The warnings of the plan that a step deals with."""
+        if not texts(value) or not value or len(set(value)) != len(value):
+            self.fault(place, "deals_with", value, 'a list of warnings is expected, as in ["tyre-crown"].')
+            return ()
+        for code in value:
+            if code not in WARNINGS:
+                message = f"no warning of the plan; docs/bench-file.md lists them.{near(code, WARNINGS)}"
+                self.fault(place, "deals_with", code, message)
+        return tuple(value)
 
     def when_of(self, place: str, table: Any) -> tuple[tuple[str, tuple[str, ...]], ...]:
         if table is None:

@@ -42,6 +42,7 @@ _STEP: Final = (
     "after",
     "rounds",
     "opens",
+    "deals_with",
 )
 
 
@@ -242,6 +243,7 @@ class _Reader(Parts):
             after=self.after_of(place, table.get("after")),
             rounds=self.rounds_of(place, table.get("rounds")),
             opens=self.opens_of(place, table.get("opens", "")),
+            deals_with=self.deals_with_of(place, table["deals_with"]) if "deals_with" in table else (),
             line=self.places.line(place) or 0,
         )
 

@@ -50,6 +50,7 @@ class Answer:
     travel_heads: tuple[str, ...]
     load_note: str
     plan: Plan = field(repr=False)
+    changed: BenchFile = field(repr=False)  # the bike after
 
 
 def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Answer:
@@ -85,6 +86,7 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Ans
         tuple(f"{side.name}, {speed}" for side in pictures.sides for speed in ("slow", "fast")),
         plan_words.load_note(file, plan),
         plan,
+        changed,
     )
 
 

@@ -24,7 +24,7 @@ from topout.errors import FaultsFound
 from topout.web.access.change import writes
 from topout.web.access.gate import person
 from topout.web.book.tables import Tables
-from topout.web.jobs import bridge, drafts, plan_boxes, plan_words
+from topout.web.jobs import bridge, drafts, plan_boxes, plan_steps, plan_words
 from topout.web.jobs.models import Draft, Job
 from topout.web.jobs.plan_answer import Answer, answer
 from topout.web.jobs.plan_boxes import Boxes
@@ -144,11 +144,14 @@ def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width
             found, answered = (_answer(last, width) if last is not None else None), last
             if found is not None:
                 break
-    warned = "\n".join(f"{w.name}{w.text}" for w in found.warnings) if found else ""
+    warnings = []
+    if found and answered and answered.file:
+        warnings = plan_steps.named(job, answered.file, found.changed, found.warnings)
+    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings)
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
-        "answered": answered.query() if found and answered else "", "said": said,
+        "warnings": warnings, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": [_keep(row, boxes) for row in found.keeps] if found else [],
     }  # fmt: skip

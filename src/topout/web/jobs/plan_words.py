@@ -28,6 +28,9 @@ class Said:
 
     name: str
     text: str
+    code: str = ""
+    step: str = ""  # the sentence of the step that deals with it
+    address: str = ""  # of that step, once the job's steps have begun
 
 
 def answer(changed: BenchFile, plan: Plan, pressure_unit: str) -> list[Piece]:
@@ -128,8 +131,8 @@ def warnings(plan: Plan) -> list[Said]:
         name = limits.CODES[warned.code]
         if warned.state == "before" and warned.code not in ("load-assumed", "load-implausible", "chart-open"):
             name += ", as found"
-        first.append(Said(name, warned.text))
-    return first + [Said(limits.CODES["missing-input"], text) for text in lacking]
+        first.append(Said(name, warned.text, warned.code))
+    return first + [Said(limits.CODES["missing-input"], text, "missing-input") for text in lacking]
 
 
 def load_note(bench: BenchFile, plan: Plan) -> str:
