@@ -18,10 +18,11 @@ MAX_WORD: Final = 200  # letters of a bare word or number; endless ones are no v
 Path = tuple[str, ...]
 
 # One alternative per thing that may stand in TOML; each ends where the parser would end it or go wrong, and none
-# can try the same letter twice, so the pass is linear.
+# can try the same letter twice, so the pass is linear. No possessive quantifier: Debian 12's Python matches too little with one.
 _TOKEN: Final = re.compile(
-    r'(?P<long>"""(?:[^"\\]|\\.|"(?!""))*+(?:"{3,5}|\\?\Z)|\'\'\'(?:[^\']|\'(?!\'\'))*+(?:\'{3,5}|\Z))'
-    r'|(?P<short>"(?:[^"\\\n]|\\[^\n])*+"?|\'[^\'\n]*+\'?)'
+    r'(?P<long>"{3}[^"\\]*(?:(?:\\.|"(?!""))[^"\\]*)*(?:"{3,5}|\\?\Z)'
+    r"|'{3}[^']*(?:'(?!'')[^']*)*(?:'{3,5}|\Z))"
+    r'|(?P<short>"[^"\\\n]*(?:\\[^\n][^"\\\n]*)*"?|\'[^\'\n]*\'?)'
     r"|(?P<comment>\#[^\n]*)"
     r"|(?P<newline>\n)"
     r"|(?P<open>[\[{])|(?P<close>[\]}])"
