@@ -16,7 +16,8 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from topout.units import PSI_PA
-from topout.web.jobs import hoses, photos, readings
+from topout.web.jobs import photos, readings
+from topout.web.jobs.bridge import hoses
 from topout.web.jobs.models import Instrument, Job, Photo, Reading
 from web import people
 from web.plan_cast import hollin_job

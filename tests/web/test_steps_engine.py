@@ -9,9 +9,9 @@ import pytest
 from topout.units import PSI_PA
 from topout.web.access.change import SavedBefore, change
 from topout.web.jobs import show, steps
+from topout.web.jobs.bridge.steps_core import NoSteps
 from topout.web.jobs.models import Draft, Instrument, Photo, Reading, StepEntry
 from topout.web.jobs.steps import Answer, Refused
-from topout.web.jobs.steps_core import NoSteps
 from web.people import Cast
 from web.steps_kit import BENCH, START, Hands, failing, freeze, gauge, make_job, passing
 

@@ -16,7 +16,8 @@ from topout.web import clock
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
-from topout.web.jobs import bridge, stands, steps, steps_core
+from topout.web.jobs import bridge, stands, steps
+from topout.web.jobs.bridge import steps_core
 from topout.web.jobs.models import Job
 from topout.web.shelf.models import Tag
 

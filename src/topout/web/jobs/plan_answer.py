@@ -7,11 +7,9 @@ from dataclasses import dataclass, field
 from topout.bench_file.model import BenchFile
 from topout.documents import chart_svg, detail, rules, stance
 from topout.documents.plan_pictures import PlanPictures, of_plan
-from topout.planner import change as changes
-from topout.planner.kept import held
-from topout.planner.plan import plan as compute
-from topout.planner.results import Plan
 from topout.web.jobs import plan_keeps, plan_tables, plan_words
+from topout.web.jobs.bridge import figures
+from topout.web.jobs.bridge.figures import Plan
 from topout.web.jobs.plan_keeps import KeepRow
 from topout.web.jobs.plan_tables import Row
 from topout.web.jobs.plan_words import Piece, Said
@@ -58,13 +56,13 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Ans
 
     Raises FaultsFound where the sag found can't be.
     """
-    plan = compute(file, curves=True)
-    changed = changes.changed(file)
+    plan = figures.with_curves(file)
+    changed = figures.changed(file)
     pictures = of_plan(file, plan, changed)
     sizes = SIZES if width is None else {"": min(max(width, LEAST_PX), MOST_PX)}
     air = changed.fork.air if changed.fork is not None else None
     set_pa = air.pressure_gauge_pa if air is not None else None
-    at_keeps = held(file, plan.keep)
+    at_keeps = figures.held(file, plan.keep)
     drawn_at = next(iter(sizes.values()))
     return Answer(
         plan_words.answer(changed, plan, pressure_unit),

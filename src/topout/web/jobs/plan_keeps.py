@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from topout.planner.kept import Held
-from topout.planner.results import Plan
 from topout.units import NO_BREAK, digits, from_si
+from topout.web.jobs.bridge.figures import Held, Plan
 from topout.web.jobs.plan_tables import GRAIN_N, NONE, Cell, cell, front
 
 

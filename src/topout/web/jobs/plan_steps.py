@@ -11,9 +11,9 @@ from topout.bench_file.model import BenchFile
 from topout.procedures import words
 from topout.procedures.model import Procedure, Step
 from topout.web.jobs import steps_text
+from topout.web.jobs.bridge.steps_core import NoSteps
 from topout.web.jobs.models import Job, StepEntry
 from topout.web.jobs.plan_words import Said
-from topout.web.jobs.steps_core import NoSteps
 
 
 def named(job: Job, file: BenchFile, changed: BenchFile, warned: Iterable[Said]) -> list[Said]:

@@ -12,11 +12,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 from topout.bench_file.model import Air, BenchFile, Key, NegativeCoil, keys
 from topout.documents.charts import Side
-from topout.planner import fitted
-from topout.planner.limits import ISO_4210_6_LOAD_N
-from topout.planner.plan import room
-from topout.planner.results import Curve, Plan, Stance, State
 from topout.units import NO_BREAK, digits, from_si
+from topout.web.jobs.bridge.figures import ISO_4210_6_LOAD_N, Curve, Plan, Stance, State, fork_length_m, room
 
 Value = float | None
 GRAIN_N = 10  # forces are said to 10 N
@@ -115,7 +112,7 @@ def compared(bench: BenchFile, changed: BenchFile, plan: Plan) -> list[Row]:
             line("Compression ratio", _ratio(curve_a), _ratio(curve_b), 2),
         ],
         "Room": [
-            both(f"Fork length{f', limit {digits(limit * 1e3, 0)}' if limit else ''}, mm", lambda b: _mm(fitted.fork_length_m(b))),
+            both(f"Fork length{f', limit {digits(limit * 1e3, 0)}' if limit else ''}, mm", lambda b: _mm(fork_length_m(b))),
             both("Tyre to crown, bottomed, mm", lambda b: _mm(room(b).tyre_to_crown_m), 1),
             both(f"… under {digits(ISO_4210_6_LOAD_N, 0)}{NO_BREAK}N, mm", _under_load, 1),
             both("Tyre to brace, mm", lambda b: _mm(room(b).tyre_to_brace_m), 1),

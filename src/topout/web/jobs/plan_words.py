@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 
 from topout.bench_file.model import BenchFile
-from topout.planner import limits
-from topout.planner.results import Curve, Plan, Stance, State
 from topout.units import NO_BREAK, digits, from_si, show
+from topout.web.jobs.bridge.figures import WARNING_NAMES, Curve, Plan, Stance, State
 
 COUNTED = {0: "no volume spacer", 1: "one volume spacer", 2: "two volume spacers", 3: "three volume spacers",
            4: "four volume spacers", 5: "five volume spacers", 6: "six volume spacers"}  # fmt: skip
@@ -128,11 +127,11 @@ def warnings(plan: Plan) -> list[Said]:
             continue
         if warned.state == "before" and (warned.code, warned.text) in after:
             continue
-        name = limits.CODES[warned.code]
+        name = WARNING_NAMES[warned.code]
         if warned.state == "before" and warned.code not in ("load-assumed", "load-implausible", "chart-open"):
             name += ", as found"
         first.append(Said(name, warned.text, warned.code))
-    return first + [Said(limits.CODES["missing-input"], text, "missing-input") for text in lacking]
+    return first + [Said(WARNING_NAMES["missing-input"], text, "missing-input") for text in lacking]
 
 
 def load_note(bench: BenchFile, plan: Plan) -> str:

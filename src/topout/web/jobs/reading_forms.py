@@ -10,7 +10,8 @@ from topout import units
 from topout.units import Typed
 from topout.web.fields import AskingForm, CountField, Likely, QuantityField, WordsField
 from topout.web.groups import Group, order
-from topout.web.jobs import bridge, hoses
+from topout.web.jobs import bridge
+from topout.web.jobs.bridge import hoses
 from topout.web.jobs.kinds import KINDS, POSTURES, Kind
 from topout.web.jobs.models import Instrument, Job
 from topout.web.jobs.photos import PhotosField

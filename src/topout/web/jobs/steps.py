@@ -17,7 +17,8 @@ from topout.procedures import words
 from topout.procedures.judge import NotKnown
 from topout.procedures.model import Evidence
 from topout.web.access.change import Doing
-from topout.web.jobs import bridge, drafts, hoses, readings, steps_text
+from topout.web.jobs import bridge, drafts, readings, steps_text
+from topout.web.jobs.bridge import hoses
 from topout.web.jobs.models import Instrument, Job, Reading, Release, StepEntry
 from topout.web.jobs.photos import Drawn
 from topout.web.jobs.photos import keep as keep_photo

@@ -13,7 +13,8 @@ from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, to_si
 from topout.web import clock
 from topout.web.fields import WRITTEN
-from topout.web.jobs import stands, steps_core, steps_pictures
+from topout.web.jobs import stands, steps_pictures
+from topout.web.jobs.bridge import steps_core
 from topout.web.jobs.models import Photo, StepEntry
 from topout.web.jobs.steps_form import GAUGE, StepForm
 from topout.web.jobs.steps_lines import answered, said

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 from topout.procedures.read import Shipped, digest, pinned, shipped
 from topout.web.access.change import Doing
+from topout.web.jobs.bridge.steps_core import NoSteps
 from topout.web.jobs.models import Job, ProcedureText, StepEntry
-from topout.web.jobs.steps_core import NoSteps
 
 
 class TextNotKept(NoSteps):

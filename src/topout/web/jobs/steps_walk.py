@@ -14,7 +14,8 @@ from topout.procedures import words
 from topout.procedures.judge import Band, NotKnown, band
 from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.read import Shipped
-from topout.web.jobs import bridge, readings, steps_core, steps_text
+from topout.web.jobs import bridge, readings, steps_text
+from topout.web.jobs.bridge import steps_core
 from topout.web.jobs.models import FrozenPlan, Instrument, Job, StepEntry
 
 VARIANT: Final = "variant:"  # step_key of the entry by which an owner switches one on

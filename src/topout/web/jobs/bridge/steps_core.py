@@ -17,7 +17,7 @@ from topout.procedures.judge import Gauge, NotKnown
 from topout.procedures.model import Rounds
 from topout.procedures.words import PlanNumbers
 from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
-from topout.web.jobs import hoses
+from topout.web.jobs.bridge import hoses
 from topout.web.jobs.models import FrozenPlan, Instrument
 
 

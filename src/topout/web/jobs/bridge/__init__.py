@@ -1,4 +1,7 @@
-"""The only door from the web to the core: a job's bench file, its plan, the frozen plan and its recomputing."""
+"""The only door from the web to the core: a job's bench file, its plan, the frozen plan and its recomputing.
+
+Beside it in this package: `figures` for the plan page, `steps_core` for the steps, `hoses` for readings.
+"""
 
 from __future__ import annotations
 
