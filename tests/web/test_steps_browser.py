@@ -1,4 +1,7 @@
-"""The step pages in a real browser: own keys, what is understood while typing, resume, two people, sizes, the checker."""
+"""The step pages in a real browser: own keys, what is understood while typing, resume, two people.
+
+Sizes, reflow and the checker: tests/web/browser/test_states_browser.py.
+"""
 
 from __future__ import annotations
 
@@ -6,18 +9,14 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
-from topout.web.jobs import steps
 from topout.web.jobs.models import Draft, StepEntry
-from topout.web.jobs.steps import Answer
 from web.people import Cast
-from web.served import SIZES, launch, served, signed_in
-from web.steps_kit import Hands, failing, gauge, make_job
+from web.served import launch, served, signed_in
+from web.steps_kit import Hands, gauge, make_job
 
 pytestmark = pytest.mark.browser
-AXE = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 
 
 @pytest.fixture(scope="module")
@@ -154,61 +153,3 @@ def test_a_lost_connection_is_said_and_nothing_is_called_saved(chromium: Browser
         assert page.locator(".saved").is_hidden()
         page.context.set_offline(False)
         expect(page.locator(".saved")).to_be_visible(timeout=5000)
-
-
-def _worked_to(hands: Hands, key: str) -> None:
-    slot = hands.until("empty-at-rest" if key == "stop" else key)
-    assert slot is not None
-    if key == "stop":
-        hands.sign(slot, failing(hands.here(), slot) | {"rest-length": Answer(text="120 mm", value_si=0.12, unit="mm")})
-    if key == "full-stroke":
-        hands.sign(slot, {"full-stroke": Answer(text="131 mm", value_si=0.131, unit="mm")})
-
-
-@pytest.mark.parametrize(
-    "key", ["sheet", "empty-at-rest", "stop", "ring-depth-after", "ring-seated", "full-stroke", "fill", "leak-end"]
-)
-def test_sizes_reflow_and_the_checker(chromium: Browser, hands: Hands, cast: Cast, key: str) -> None:
-    _worked_to(hands, key)
-    with served() as here:
-        for name, (width, height) in {**SIZES, "narrow": (320, 640)}.items():
-            for scheme in ("light", "dark") if name == "tablet" else ("light",):
-                page = opened(
-                    chromium, here, cast.technician, viewport={"width": width, "height": height}, color_scheme=scheme
-                )
-                assert page.evaluate("() => document.documentElement.scrollWidth") <= width, (key, name)
-                assert page.locator(".go:visible").count() == 1
-                if name == "tablet":
-                    _measured(page)
-                result = Axe().run(page, options=AXE)
-                assert result.violations_count == 0, (key, name, scheme, result.generate_report())
-                assert page.faults == []  # type: ignore[attr-defined]
-                page.context.close()
-    assert steps.where(hands.job).count > 40
-
-
-def _measured(page: Page) -> None:
-    """Bench sizes: controls 72 px, keys 118 px, the glance layer 50 px, nothing under 24 px, gaps of 8 px."""
-    small = page.evaluate(
-        """() => [...document.querySelectorAll("main a, main button, main select, main input:not([type=hidden])")]
-            .filter((e) => e.checkVisibility() && !e.closest(".skip"))
-            .map((e) => [e, (e.closest("label.pick, .display") || e).getBoundingClientRect()])
-            .filter(([e, box]) => (box.height < 71.5 || box.width < 71.5) && !e.closest(".note"))
-            .map(([e, box]) => `${e.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)"""
-    )
-    assert small == []
-    keys = page.evaluate(
-        "() => [...document.querySelectorAll('.keys button')].map((k) => k.getBoundingClientRect()).map((b) => [b.width, b.height])"
-    )
-    assert all(width >= 118 and height >= 118 for width, height in keys)
-    glance = page.evaluate(
-        "() => [...document.querySelectorAll('.glance h1, .want .v, .want .u, .verdict b')].map((e) => parseFloat(getComputedStyle(e).fontSize))"
-    )
-    assert glance and min(glance) >= 50
-    texts = page.evaluate(
-        """() => [...document.querySelectorAll("main *")]
-            .filter((e) => e.checkVisibility() && [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()) && !e.closest("title, .for-eyes-off, desc"))
-            .map((e) => [parseFloat(getComputedStyle(e).fontSize), e.textContent.trim().slice(0, 40)])
-            .filter(([size]) => size < 24)"""
-    )
-    assert texts == []

@@ -15,9 +15,6 @@ from playwright.sync_api import Browser, Page
 from web import addresses
 from web.conftest import use_file
 from web.served import served, signed_in
-from web.test_every_page_browser import NO_PAGE, STATES
-
-PAGES = [name for name in addresses.names() if name not in NO_PAGE]
 
 
 @contextmanager
@@ -33,7 +30,7 @@ def demo_served(demo_file: Path, folder: Path) -> Iterator[str]:
 
 
 def path_of(name: str) -> str:
-    return STATES[name] if name in STATES else dict(addresses.all_addresses())[name]
+    return dict(addresses.all_addresses())[name]
 
 
 def opened(browser: Browser, here: str, name: str) -> Page:

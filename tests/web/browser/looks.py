@@ -1,0 +1,92 @@
+"""The one table of what is looked at: pages × states. Every entry is measured at every width and in both themes (`rules.py`).
+
+Complete against the list of addresses: an address is a page here, or stands in `NO_PAGE` with the reason why it shows none.
+`STATES_ASKED` are the states that must be in it. Entries of `DEMO` are looked at in the demo workshop, by
+tests/web/test_every_page_browser.py; those of `OWN` in a workshop made for them, by tests/web/browser/test_states_browser.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from web import addresses
+
+NO_PAGE = {  # addresses that show no page of their own, and why
+    "sign-out": "takes a form and leads to the sign-in page",
+    "understood": "answers what was understood of a box, a line",
+    "steps-standing": "JSON for the step page",
+    "steps-go-on": "takes a form", "steps-stop": "takes a form", "steps-variant": "takes a form", "steps-text": "takes a form",
+    "instrument-away": "takes a form",
+    "step-draft": "takes what is typed", "step-round-draft": "takes what is typed",
+    "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed", "plan-draft": "takes what is typed", "hand-over-draft": "takes what is typed",
+    "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
+    "job-tag-png": "a picture", "photo": "a picture",
+    "bench-file-out": "a bench file",
+    "step-round": "leads to the step that comes next",
+}  # fmt: skip
+BENCH_PAGES = {"steps", "step"}
+
+
+@dataclass(frozen=True)
+class Look:
+    """One page in one state. `path` is empty where the address says it; `who` looks: owner, technician or nobody."""
+
+    page: str  # the name of the address; "" where it is none of ours
+    state: str = "usual"
+    path: str = ""
+    who: str = "owner"
+    status: int = 200
+    bench: bool = False
+
+    @property
+    def name(self) -> str:
+        return self.page if self.state == "usual" else f"{self.page or 'none'}: {self.state}"
+
+
+PAGES = [name for name in addresses.names() if name not in NO_PAGE]
+DEMO = [
+    *(Look(name, bench=name in BENCH_PAGES) for name in PAGES),
+    Look("steps", "blocked", "/jobs/209/steps/", bench=True),
+    Look("steps", "no procedure", "/jobs/212/steps/"),
+    Look("job", "interrupted", "/jobs/214/"),
+    Look("job", "blocked", "/jobs/209/"),
+    Look("job", "released", "/jobs/206/"),
+    Look("job", "no reading", "/jobs/216/"),
+    Look("papers", "released", "/jobs/206/papers/"),
+    Look("readings", "as left", "/jobs/213/readings/as-left/"),
+    Look("hand-over", "ready", "/jobs/210/hand-over/"),
+    Look("plan", "error", "/jobs/214/plan/?travel=150&pressure=7o&spacers=1&offset=44&bead=622&tyre=62"),
+    Look("book", "nothing found", "/book/?find=zzzz"),
+    Look("job", "not found", "/jobs/99999/", status=404),
+    Look("", "unknown address", "/nothing/here/", status=404),
+    Look("sign-in", "signed out", "/jobs/214/", who="nobody"),
+    Look("accounts", "forbidden", who="technician", status=403),
+    Look("health", "server error", status=500),
+]
+STEPS = "/jobs/301/steps/"
+OWN = [
+    Look("bench", "empty", "/"), Look("book", "empty", "/book/"), Look("shelf", "empty", "/shelf/"),
+    Look("instruments", "empty", "/instruments/"), Look("start", "no account", "/start/", who="nobody"),
+    Look("bench", "many", "/"), Look("book", "many", "/book/"), Look("job-new", "many", "/jobs/new/"),
+    Look("steps", "first step", STEPS, who="technician", bench=True),
+    Look("steps", "stopped safely", STEPS, who="technician"),
+    Look("steps", "held: hold point", STEPS, who="technician", bench=True),
+    Look("steps", "blocked: drawn in", STEPS, who="technician", bench=True),
+    Look("steps", "own keys", STEPS, who="technician", bench=True),
+    Look("steps", "photo asked for", STEPS, who="technician", bench=True),
+    Look("steps", "variant on", STEPS, bench=True),
+    Look("steps-overview", "variant on", STEPS + "all/"),
+    Look("steps", "reading out of its bounds", STEPS, who="technician", bench=True),
+    Look("steps", "filling", STEPS, who="technician", bench=True),
+    Look("steps", "held: leak hold", STEPS, who="technician", bench=True),
+]  # fmt: skip
+# Errors of forms: every form is sent wrong, and looked at then, by tests/web/browser/test_wrong_forms_browser.py.
+STATES_ASKED = (
+    "empty", "many", "error", "blocked", "held", "interrupted", "released", "variant on", "stopped safely", "signed out",
+    "forbidden", "not found", "server error",
+)  # fmt: skip
+
+
+def named(looks: list[Look], keep: Callable[[Look], bool] = lambda _: True) -> dict[str, Look]:
+    return {look.name: look for look in looks if keep(look)}

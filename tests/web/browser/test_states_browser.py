@@ -1,0 +1,144 @@
+"""The states of looks.py that the demo does not stand in: an empty workshop, a full one, and the steps at their turning points."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from topout.web import clock
+from topout.web.access.change import change
+from topout.web.book.models import Rider
+from topout.web.jobs import steps
+from topout.web.jobs.models import Job
+from topout.web.jobs.steps import Answer
+from web.browser import looks, rules
+from web.browser.looks import Look
+from web.people import Cast
+from web.served import signed_in
+from web.steps_kit import START, Hands, failing, gauge, make_job
+
+pytestmark = pytest.mark.browser
+MANY = 60
+
+
+def begun(cast: Cast) -> Hands:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    return hands
+
+
+def at(key: str, answers: dict[str, Answer] | None = None, fail: bool = False) -> Callable[[Cast], None]:
+    """Worked to a step; there, answered as told."""
+
+    def make(cast: Cast) -> None:
+        hands = begun(cast)
+        slot = hands.until(key)
+        assert slot is not None
+        if fail or answers:
+            given = failing(hands.here(), slot) if fail else {}
+            hands.sign(slot, given | (answers or {}))
+
+    return make
+
+
+def many(cast: Cast) -> None:
+    """Sixty riders with a job each, one with a name as long as they come."""
+    for n in range(MANY):
+        rider = Rider.objects.create(name=f"Rider {n}" if n else "Ottoline " * 8, made_at=START)
+        Job.objects.create(
+            number=400 + n, rider=rider, asked="A service.", asked_title=f"service {n}", taken_in_at=START,
+            taken_in_by=cast.owner, technician=cast.technician,
+        )  # fmt: skip
+
+
+def stopped(cast: Cast) -> None:
+    hands = begun(cast)
+    hands.until("frame-limit")
+    hands.stop()
+
+
+def variant(cast: Cast) -> None:
+    hands = begun(cast)
+    with change(cast.owner, "variant", {}, at=START) as doing:
+        steps.switch(doing, hands.job, "inflate-before-lower-legs", on=True)
+    assert hands.until("dry-pump-first") is not None
+
+
+def leak_hold(cast: Cast) -> None:
+    """The half hour runs now: the page says when it is over."""
+    hands = begun(cast)
+    assert hands.until("leak-start") is not None
+    hands.at = clock.now() - timedelta(minutes=2)
+    assert hands.until("leak-end") is not None
+
+
+def nothing(cast: Cast) -> None:
+    """Two accounts and nothing else."""
+
+
+def no_account(cast: Cast) -> None:
+    cast.technician.delete()
+    cast.owner.delete()
+
+
+SHORT = {"rest-length": Answer(text="120 mm", value_si=0.12, unit="mm")}
+LOW = {"full-stroke": Answer(text="131 mm", value_si=0.131, unit="mm")}
+MADE: dict[str, Callable[[Cast], None]] = {
+    "empty": nothing, "no account": no_account, "many": many, "first step": at("sheet"), "stopped safely": stopped,
+    "held: hold point": at("empty-at-rest"), "blocked: drawn in": at("empty-at-rest", SHORT, fail=True),
+    "own keys": at("ring-depth-after"), "photo asked for": at("ring-seated"), "variant on": variant,
+    "reading out of its bounds": at("full-stroke", LOW), "filling": at("fill"), "held: leak hold": leak_hold,
+}  # fmt: skip
+
+
+def test_every_state_of_the_table_is_made() -> None:
+    assert {look.state for look in looks.OWN} == set(MADE)
+
+
+@pytest.mark.parametrize("look", [pytest.param(look, id=look.name) for look in looks.OWN])
+def test_a_state_keeps_every_rule_a_machine_can_measure(chromium: Browser, here: str, cast: Cast, look: Look) -> None:
+    MADE[look.state](cast)
+    size = {"viewport": {"width": 1180, "height": 820}}
+    user = {"owner": cast.owner, "technician": cast.technician}.get(look.who)
+    context = signed_in(chromium, here, user, **size) if user else chromium.new_context(**size)  # type: ignore[arg-type]
+    page, faults = context.new_page(), list[str]()
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda m: faults.append(m.text) if m.type == "error" else None)
+    answer = page.goto(here + look.path, wait_until="load")
+    assert answer is not None and answer.status == look.status
+    if look.bench:
+        _measured(page)
+    wrong = rules.of_a_page(page, look.bench) + faults
+    context.close()
+    assert not wrong, "\n".join(map(str, wrong))
+
+
+def _measured(page: Page) -> None:
+    """Bench sizes: controls 72 px, keys 118 px, the glance layer 50 px, nothing under 24 px, gaps of 8 px."""
+    small = page.evaluate(
+        """() => [...document.querySelectorAll("main a, main button, main select, main input:not([type=hidden])")]
+            .filter((e) => e.checkVisibility() && !e.closest(".skip"))
+            .map((e) => [e, (e.closest("label.pick, .display") || e).getBoundingClientRect()])
+            .filter(([e, box]) => (box.height < 71.5 || box.width < 71.5) && !e.closest(".note"))
+            .map(([e, box]) => `${e.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)"""
+    )
+    assert small == []
+    keys = page.evaluate(
+        "() => [...document.querySelectorAll('.keys button')].map((k) => k.getBoundingClientRect()).map((b) => [b.width, b.height])"
+    )
+    assert all(width >= 118 and height >= 118 for width, height in keys)
+    glance = page.evaluate(
+        "() => [...document.querySelectorAll('.glance h1, .want .v, .want .u, .verdict b')].map((e) => parseFloat(getComputedStyle(e).fontSize))"
+    )
+    assert glance and min(glance) >= 50
+    texts = page.evaluate(
+        """() => [...document.querySelectorAll("main *")]
+            .filter((e) => e.checkVisibility() && [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()) && !e.closest("title, .for-eyes-off, desc"))
+            .map((e) => [parseFloat(getComputedStyle(e).fontSize), e.textContent.trim().slice(0, 40)])
+            .filter(([size]) => size < 24)"""
+    )
+    assert texts == []
