@@ -211,7 +211,7 @@ def test_a_limit_that_the_card_does_not_have_is_written_as_its_words() -> None:
     }
     assert "against the frame maker’s limit." in said["frame-limit"]
     assert "against the chassis’ limit, for this chassis" in said["chassis-limit"]
-    assert "Never above the maker’s highest pressure." in said["fill"]
+    assert "never above the maker’s highest pressure." in said["core-in"]
     assert "pushed on again, its hose takes its share." in said["leak-start"]
 
 
