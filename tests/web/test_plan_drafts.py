@@ -82,7 +82,7 @@ def test_using_the_plan_ends_the_draft_and_a_late_one_does_not_come_back(technic
     form = ASKED | {name: unescape(people.field_of(page, name)) for name in NAMES}
     assert technician_in.post(path(job), form).status_code == 303
     assert not Draft.objects.exists()
-    assert technician_in.post(f"{path(job)}draft/", form).status_code == 409 and not Draft.objects.exists()
+    assert technician_in.post(f"{path(job)}draft/", form).status_code == 204 and not Draft.objects.exists()
     assert "not used yet" not in technician_in.get(path(job)).content.decode()
 
 

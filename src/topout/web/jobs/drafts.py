@@ -84,7 +84,7 @@ def take(request: HttpRequest, job: Job | None, place: str, form: forms.Form, ba
         return redirect(back)
     with typing(request) as doing:
         if doing is None:
-            return HttpResponse(status=409)
+            return HttpResponse(status=204)
         kept = keep(doing, job, place, typed(request.POST, boxes(form), form.initial))
     says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not saved yet." if kept else ""
     return JsonResponse({"says": says})

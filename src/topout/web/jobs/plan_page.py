@@ -81,7 +81,7 @@ def keep_draft(request: HttpRequest, number: int) -> HttpResponse:
     fields = plan_boxes.draft_of(sent, bridge.tables(job, {}), bridge.change_of(job)) if sent else {}
     with drafts.typing(request) as doing:
         if doing is None:
-            return HttpResponse(status=409)
+            return HttpResponse(status=204)
         kept = drafts.keep(doing, job, bridge.PLAN_DRAFT, fields)
     says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not used yet." if kept else ""
     return JsonResponse({"says": says})

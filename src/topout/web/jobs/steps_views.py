@@ -239,10 +239,10 @@ def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpR
     except TopoutError:
         return HttpResponse(status=409)
     slot = here.slot(key, round_)
-    if slot is None or here.current is None or here.at(slot) > here.at(here.current):
-        return HttpResponse(status=409)
     with drafts.typing(request) as doing:
         if doing is None:
+            return HttpResponse(status=204)
+        if slot is None or here.current is None or here.at(slot) > here.at(here.current):
             return HttpResponse(status=409)
         _keep_draft(doing, here, slot, request.POST)
     return JsonResponse(steps_pages.live(here, slot, StepForm(request.POST, walk=here, slot=slot)))

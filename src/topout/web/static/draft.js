@@ -18,7 +18,7 @@ for (const form of document.querySelectorAll("form[data-draft]")) {
     try {
       const answer = await fetch(form.dataset.draft, { method: "POST", body, keepalive: true });
       lost(answer.status >= 500);
-      if (answer.ok && !sent) {
+      if (answer.status === 200 && !sent) {  // 204: its form was saved meanwhile, so there is nothing to keep
         const kept = await answer.json();
         const line = form.querySelector("[data-draft-says]");
         if (line && kept.says !== undefined) line.textContent = kept.says;
