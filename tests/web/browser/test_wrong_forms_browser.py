@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page
 
 from web import people
+from web.browser import rules
 from web.browser.demo_pages import PAGES, demo_served, opened, path_of
 from web.browser.words import FORBIDDEN
 
@@ -102,4 +103,8 @@ def test_a_form_sent_wrong_says_what_is_wrong_where_and_keeps_what_was_typed(
     assert kept == typed
     said = page.inner_text("body")
     assert FORBIDDEN.findall(said) == []
+    for size in rules.WIDTHS:
+        rules.sized(page, size)
+        assert rules.checked(page) == [], (name, size)
+        assert rules.sideways(page) <= 0, (name, size)
     page.context.close()
