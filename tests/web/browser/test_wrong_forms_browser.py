@@ -14,7 +14,8 @@ from playwright.sync_api import Browser, Page
 
 from web import people
 from web.browser import rules
-from web.browser.demo_pages import PAGES, demo_served, opened, path_of
+from web.browser.demo_pages import demo_served, opened, path_of
+from web.browser.looks import PAGES
 from web.browser.words import FORBIDDEN
 
 pytestmark = pytest.mark.browser
