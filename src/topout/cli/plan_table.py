@@ -103,7 +103,9 @@ def _spring(bench: BenchFile, after: BenchFile, result: Plan) -> list[tuple[str,
         row(words, [getattr(f, name) if f else None for f in fronts], "length", "mm")
     if all(fronts):
         one, two = (round(100 * f.share, 1) for f in fronts)
-        rows.append(("sag, share of travel", f"{one:.1f} %", f"{two:.1f} %", f"{digits(two - one, 1, signed=True)} points"))
+        rows.append(
+            ("sag, share of travel", f"{one:.1f} %", f"{two:.1f} %", f"{digits(two - one, 1, signed=True)} points")
+        )
     row("load along the steering axis", [f.load_n if f else None for f in fronts], "force", "N", 0)
     row("force at the end of travel, slow", [result.before.end_force_n, result.after.end_force_n], "force", "N", 0)
     return rows
