@@ -132,8 +132,9 @@ def test_the_rules_find_what_is_wrong(eyes: Eyes) -> None:
         assert any(words in each for each in found), (words, found)
 
 
+@pytest.mark.parametrize("everywhere", [False, pytest.param(True, marks=pytest.mark.soak)], ids=["daily", "everywhere"])
 @pytest.mark.parametrize("look", [pytest.param(look, id=look.name) for look in DEMO])
-def test_a_page_keeps_every_rule_a_machine_can_measure(eyes: Eyes, look: Look) -> None:
+def test_a_page_keeps_every_rule_a_machine_can_measure(eyes: Eyes, look: Look, everywhere: bool) -> None:
     """Loaded once; then at every width, in the dark, at 320 px, at 200 %, with spaced text. All that is wrong is said at once."""
     faults: list[str] = []
     broken = mock.patch.object(health, "facts", side_effect=RuntimeError("broken on purpose"))
@@ -142,7 +143,7 @@ def test_a_page_keeps_every_rule_a_machine_can_measure(eyes: Eyes, look: Look) -
             page = eyes.open(look, faults)
     else:
         page = eyes.open(look, faults)
-    wrong = rules.of_a_page(page, look.bench)
+    wrong = rules.of_a_page(page, look.bench, everywhere)
     page.close()
     assert not wrong + faults, "\n".join(map(str, wrong + faults))
 

@@ -1,7 +1,8 @@
 """The rules of look.md, table B7, that are measured on one page as it stands: rows 1 to 4, 7, 10, 12, 17, 18, 19.
 
 `of_a_page` looks at a loaded page at every width and in both themes and returns all that is wrong. The checker goes into the
-page once. At each width it runs all its rules; in the dark only those about colour, the rest does not depend on it.
+page once. Contrast is three quarters of its time and a matter of colours, not of width: it is measured at tablet and phone size
+and once in the dark, every other rule at every width. `make soak` measures everything everywhere.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 COLOUR_RULE = "color-contrast-enhanced"
 RULES = {"color-contrast": {"enabled": False}, COLOUR_RULE: {"enabled": True}}
 WHOLE = {"runOnly": {"type": "tag", "values": TAGS}, "rules": RULES, "resultTypes": ["violations", "incomplete"]}
+SHAPES = WHOLE | {"rules": {"color-contrast": {"enabled": False}, COLOUR_RULE: {"enabled": False}}}
 COLOURS = {"runOnly": {"type": "rule", "values": [COLOUR_RULE]}, "resultTypes": ["violations", "incomplete"]}
 # Where the checker can't decide a contrast (a bar or a picture near the words), the colours themselves are compared: ink of
 # the words against the nearest ground that covers, 7:1, or 4.5:1 from 24 px (18.66 px bold) on. A ground that is a picture stays undecided.
@@ -137,12 +139,13 @@ def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
     return wrong
 
 
-def of_a_page(page: Page, bench_page: bool = False) -> list[Any]:
-    """All that is wrong with the page, at every width, light and dark."""
+def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) -> list[Any]:
+    """All that is wrong with the page, at every width, light and dark; `everywhere` measures contrast at every one of them."""
     wrong: list[Any] = []
     for size in WIDTHS:
         sized(page, size)
-        wrong += [(size[0], "checker", *found) for found in checked(page)]
+        options = WHOLE if everywhere or size != WIDTHS[1] else SHAPES
+        wrong += [(size[0], "checker", *found) for found in checked(page, options)]
         if sideways(page) > 0:
             wrong.append((size[0], "scrolls sideways", sideways(page)))
         wrong += [(size[0], "small target", *small) for small in page.evaluate(SMALL, [DESK_PX])]
@@ -154,7 +157,7 @@ def of_a_page(page: Page, bench_page: bool = False) -> list[Any]:
                 if px < (BENCH_TEXT_PX if bench_page and inside else DESK_TEXT_PX) - 0.05:
                     wrong.append(("small text", px, text))
     page.emulate_media(color_scheme="dark")
-    for size in (WIDTHS[2], WIDTHS[0]):
+    for size in WIDTHS if everywhere else WIDTHS[:1]:
         sized(page, size)
         wrong += [("dark", size[0], *found) for found in checked(page, COLOURS)]
         wrong += [("dark", size[0], "faint edge", *edge) for edge in page.evaluate(EDGES)]
