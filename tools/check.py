@@ -25,7 +25,7 @@ BIN = ROOT / ".venv" / "bin"
 # comes with its package from the lock, and wants a library that a bare Debian lacks.
 NEEDS = {
     "browser": (
-        (("chromium", "--version"), "chromium"),
+        (("chromium-headless-shell", "--version"), "chromium-headless-shell"),
         ((str(BIN / "python"), "-m", "playwright", "--version"), "libatomic1"),
     ),
     "poppler": ((("pdftotext", "-v"), "poppler-utils"),),

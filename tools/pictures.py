@@ -3,7 +3,8 @@
 usage: .venv/bin/python tools/pictures.py [NAME …] [--to FOLDER]     NAME: only pages whose name begins so
 
 The demo is made afresh in a temporary folder and served on loopback; nothing of it stays. A picture is the window as a
-person sees it, stored with at most 128 colours: paper, ink and one colour need no more. Needs Chromium (Debian: chromium).
+person sees it, stored with at most 128 colours: paper, ink and one colour need no more. Needs Chromium, with or without its
+windows (Debian: chromium or chromium-headless-shell).
 """
 
 from __future__ import annotations
@@ -171,7 +172,7 @@ def main() -> int:
     given = parser.parse_args()
     given.to.mkdir(parents=True, exist_ok=True)
     begun, count, wrong = time.monotonic(), 0, []
-    chromium = next((path for path in map(shutil.which, ("chromium", "chromium-browser")) if path), None)
+    chromium = next((path for path in map(shutil.which, ("chromium", "chromium-headless-shell")) if path), None)
     with demo() as address:
         pages = shots()  # before the driver's loop, in which Django asks for no database
         with sync_playwright() as play:

@@ -58,5 +58,11 @@ def all_addresses() -> list[tuple[str, str]]:
     return [(str(p.name), reverse(str(p.name), kwargs=arguments(p))) for p in patterns()]
 
 
+def address_of(name: str) -> str:
+    """The address of one pattern."""
+    pattern = next(p for p in patterns() if p.name == name)
+    return reverse(name, kwargs=arguments(pattern))
+
+
 def names() -> list[str]:
     return [str(pattern.name) for pattern in patterns()]

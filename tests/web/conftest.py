@@ -17,10 +17,12 @@ from django.core.management import call_command
 from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import override_settings
+from playwright.sync_api import Browser, sync_playwright
 
 django.setup()
 from topout.web.jobs import demo_jobs  # noqa: E402
 from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
+from web.served import launch  # noqa: E402
 
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
@@ -118,3 +120,12 @@ def demo(demo_file: Path, tmp_path: Path) -> Iterator[Path]:
     with override_settings(PHOTOS=demo_file.parent / "photos"):
         yield path
     connection.close()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """One browser for every room of a worker; each test has contexts of its own."""
+    with sync_playwright() as play:
+        browser = launch(play)
+        yield browser
+        browser.close()

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -18,7 +16,7 @@ from waitress.wasyncore import close_all
 
 from web import people
 
-CHROMIUM = os.environ.get("TOPOUT_CHROMIUM", "/usr/bin/chromium")
+CHROMIUM = "/usr/bin/chromium-headless-shell"  # Debian's Chromium without what draws on a screen: a fifth less work
 SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}
 
 
@@ -51,9 +49,7 @@ def served(threads: int = 4) -> Iterator[str]:
 
 def launch(play: Playwright) -> Browser:
     """Chromium without a screen."""
-    return play.chromium.launch(
-        executable_path=CHROMIUM if Path(CHROMIUM).exists() else None, args=["--no-sandbox", "--disable-gpu"]
-    )
+    return play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
 
 
 def signed_in(browser: Browser, address: str, user: User, **options: Any) -> BrowserContext:

@@ -9,30 +9,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from unittest import mock
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 
 from topout.web.jobs import health
 from web import addresses
 from web.browser import rules
 from web.browser.looks import DEMO, NO_PAGE, OWN, STATES_ASKED, Look
-from web.served import launch, served, signed_in
+from web.served import served, signed_in
 
 pytestmark = pytest.mark.browser
 
 
 @dataclass
 class Eyes:
-    """Browsers of the owner, a technician and nobody, each with one context for the whole room."""
+    """Browsers of the owner, a technician and nobody, each with one tab for the whole room: every look is a page load."""
 
     browser: Browser
     here: str
-    contexts: dict[str, BrowserContext]
+    contexts: dict[str, BrowserContext] = field(default_factory=dict)
+    tabs: dict[str, Page] = field(default_factory=dict)
+    said: list[str] = field(
+        default_factory=list
+    )  # errors of scripts and of the policy, requests elsewhere: of the last look
 
     def context(self, who: str) -> BrowserContext:
         if who not in self.contexts:
@@ -45,25 +49,28 @@ class Eyes:
                 self.contexts[who] = signed_in(self.browser, self.here, user, **size)
         return self.contexts[who]
 
-    def open(self, look: Look, faults: list[str] | None = None) -> Page:
-        """A page of the table; errors of scripts and of the policy, and requests elsewhere, go into `faults`."""
-        page, said = self.context(look.who).new_page(), faults if faults is not None else []
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.on("console", lambda m: said.append(m.text) if m.type == "error" and "status of" not in m.text else None)
-        page.on(
-            "request", lambda r: said.append(r.url) if not r.url.startswith((self.here, "data:", "about:")) else None
-        )
-        answer = page.goto(self.here + (look.path or path_of(look.page)), wait_until="load")
+    def open(self, look: Look) -> Page:
+        """A page of the table, light, at tablet size."""
+        if look.who not in self.tabs:
+            tab = self.tabs[look.who] = self.context(look.who).new_page()
+            tab.on("pageerror", lambda error: self.said.append(str(error)))
+            tab.on("console", self._console)
+            tab.on("request", self._request)
+        page = self.tabs[look.who]
+        page.set_viewport_size({"width": 1180, "height": 820})
+        page.emulate_media(color_scheme="light")
+        self.said.clear()
+        answer = page.goto(self.here + (look.path or addresses.address_of(look.page)), wait_until="load")
         assert answer is not None and answer.status == look.status, (look, answer and answer.status)
         return page
 
+    def _console(self, message: ConsoleMessage) -> None:
+        if message.type == "error" and "status of" not in message.text:
+            self.said.append(message.text)
 
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = launch(play)
-        yield browser
-        browser.close()
+    def _request(self, request: Request) -> None:
+        if not request.url.startswith((self.here, "data:", "about:")):
+            self.said.append(request.url)
 
 
 @pytest.fixture(scope="module")
@@ -83,15 +90,11 @@ def eyes(chromium: Browser, demo_file: Path, tmp_path_factory: pytest.TempPathFa
     use_file(path)
     Workshop.objects.update(demo=False)  # nobody is signed in by itself
     with override_settings(PHOTOS=demo_file.parent / "photos"), served() as address:
-        made = Eyes(chromium, address, {})
+        made = Eyes(chromium, address)
         yield made
         for context in made.contexts.values():
             context.close()
     connection.close()
-
-
-def path_of(name: str) -> str:
-    return dict(addresses.all_addresses())[name]
 
 
 def test_the_table_is_complete() -> None:
@@ -136,16 +139,14 @@ def test_the_rules_find_what_is_wrong(eyes: Eyes) -> None:
 @pytest.mark.parametrize("look", [pytest.param(look, id=look.name) for look in DEMO])
 def test_a_page_keeps_every_rule_a_machine_can_measure(eyes: Eyes, look: Look, everywhere: bool) -> None:
     """Loaded once; then at every width, in the dark, at 320 px, at 200 %, with spaced text. All that is wrong is said at once."""
-    faults: list[str] = []
     broken = mock.patch.object(health, "facts", side_effect=RuntimeError("broken on purpose"))
     if look.state == "server error":
         with broken:
-            page = eyes.open(look, faults)
+            page = eyes.open(look)
     else:
-        page = eyes.open(look, faults)
-    wrong = rules.of_a_page(page, look.bench, everywhere)
-    page.close()
-    assert not wrong + faults, "\n".join(map(str, wrong + faults))
+        page = eyes.open(look)
+    wrong = rules.of_a_page(page, look.bench, everywhere) + eyes.said
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 BENCH = [look for look in DEMO if look.bench]
@@ -160,7 +161,6 @@ def test_bench_pages_have_controls_of_72_and_keys_of_118_pixels(eyes: Eyes, look
     for n in range(keys.count()):
         box = keys.nth(n).bounding_box()
         assert box is not None and box["width"] >= 117.5 and box["height"] >= 117.5
-    page.close()
 
 
 CAP = """(e) => { const s = getComputedStyle(e), pen = document.createElement('canvas').getContext('2d');
@@ -180,7 +180,6 @@ def test_the_glance_layer_is_legible_at_a_metre(eyes: Eyes) -> None:
         assert place.count()
         size, cap = place.evaluate(CAP)
         assert size >= 50 and minutes_of_arc(cap, 149, 1.0) >= 20, (selector, size, cap)
-    page.close()
 
 
 @pytest.mark.parametrize(("name", "least"), [("steps", 20.0), ("job", 16.0), ("plan", 16.0), ("readings", 16.0)])
@@ -192,7 +191,6 @@ def test_reading_text_is_legible_at_half_a_metre(eyes: Eyes, name: str, least: f
         "() => { const pen = document.createElement('canvas').getContext('2d'); pen.font = '100px ' + getComputedStyle(document.body).fontFamily; return pen.measureText('H').actualBoundingBoxAscent / 100 }"
     )
     assert minutes_of_arc(smallest * share, 132, 0.5) >= least, (smallest, share)
-    page.close()
 
 
 FOCUS = """() => { const e = document.activeElement; if (!e || e === document.body) return null;
@@ -225,4 +223,3 @@ def test_focus_is_seen_wherever_tab_leads(eyes: Eyes, name: str, scheme: str) ->
             assert state[2] >= 3, f"{name}: the ring round {state[0]} has {state[2]}:1"
         assert state[3], f"{name}: {state[0]} has the focus out of sight"
     assert len(seen) >= 4
-    page.close()

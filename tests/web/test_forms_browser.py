@@ -8,22 +8,14 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from topout.web.jobs.models import Draft, Reading
 from web.browser.demo_pages import demo_served
-from web.served import SIZES, launch, signed_in
+from web.served import SIZES, signed_in
 
 pytestmark = pytest.mark.browser
 FORMS = ("/jobs/new/", "/jobs/214/readings/as-found/", "/jobs/214/change/", "/shelf/new/", "/instruments/new/")
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = launch(play)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -1,17 +1,16 @@
-"""The plan page in a real browser: moves, focus, bad input, no script, every width, both themes, the checker."""
+"""The plan page in a real browser: moves, focus, bad input, no script, every width, both themes. The checker: test_every_page_browser.py."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from topout.web.jobs.models import Draft, FrozenPlan, Job
 from web import people
-from web.browser import rules
 from web.plan_cast import hollin_job
-from web.served import SIZES, launch, served, signed_in
+from web.served import SIZES, served, signed_in
 
 pytestmark = pytest.mark.browser
 QUERY = "?travel=150&pressure=70&spacers=1&offset=44&bead=622&tyre=62"
@@ -20,14 +19,6 @@ ASK_FOR_74 = """() => {
   document.getElementById("pressure").value = "74";
   document.getElementById("set").dispatchEvent(new Event("step"));
 }"""
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = launch(play)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
@@ -220,26 +211,6 @@ def test_keyboard_alone(chromium: Browser, address: str, cast: people.Cast) -> N
     for name in ("Skip to the page", "Travel, 10 mm less", "travel", "Travel, 10 mm more", "bead", "Use this plan"):
         assert name in reached, (name, reached)
     assert reached.index("Travel, 10 mm less") < reached.index("travel") < reached.index("Use this plan")
-    page.context.close()
-
-
-@pytest.mark.parametrize("state", ["answer", "fault"])
-def test_the_checker_finds_nothing(chromium: Browser, address: str, cast: people.Cast, state: str) -> None:
-    """What is only good practice too, at every size; in the dark the colours again. The rest: test_every_page_browser.py."""
-    query = QUERY if state == "answer" else QUERY.replace("70", "7o")
-    page = open_page(chromium, address, cast, query)
-    found = []
-    for size in SIZES.values():
-        rules.sized(page, size)
-        page.wait_for_timeout(300)  # the picture is drawn again for the width
-        found += [
-            (size, *each) for each in rules.checked(page, rules.WHOLE | {"runOnly": [*rules.TAGS, "best-practice"]})
-        ]
-    page.emulate_media(color_scheme="dark")
-    for size in SIZES.values():
-        rules.sized(page, size)
-        found += [("dark", size, *each) for each in rules.checked(page, rules.COLOURS)]
-    assert found == []
     page.context.close()
 
 

@@ -5,26 +5,17 @@ Sizes, reflow and the checker: tests/web/browser/test_states_browser.py.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from topout.web.jobs.models import Draft, StepEntry
 from web.people import Cast
-from web.served import launch, served, signed_in
+from web.served import served, signed_in
 from web.steps_kit import Hands, gauge, make_job
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = launch(play)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

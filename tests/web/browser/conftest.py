@@ -7,18 +7,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
 
 from topout.web import clock
-from web.served import launch, served
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = launch(play)
-        yield browser
-        browser.close()
+from web.served import served
 
 
 class Clock:

@@ -29,14 +29,10 @@ def demo_served(demo_file: Path, folder: Path) -> Iterator[str]:
     connection.close()
 
 
-def path_of(name: str) -> str:
-    return dict(addresses.all_addresses())[name]
-
-
 def opened(browser: Browser, here: str, name: str) -> Page:
     """A page of the demo, as the owner sees it on a tablet. Close its context at the end."""
     owner = User.objects.order_by("pk").filter(is_staff=True).first()
     assert owner is not None
     page = signed_in(browser, here, owner, viewport={"width": 1180, "height": 820}).new_page()
-    page.goto(here + path_of(name), wait_until="load")
+    page.goto(here + addresses.address_of(name), wait_until="load")
     return page

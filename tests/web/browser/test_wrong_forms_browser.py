@@ -13,8 +13,9 @@ from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page
 
 from web import people
+from web.addresses import address_of
 from web.browser import rules
-from web.browser.demo_pages import demo_served, opened, path_of
+from web.browser.demo_pages import demo_served, opened
 from web.browser.looks import PAGES
 from web.browser.words import FORBIDDEN
 
@@ -68,7 +69,7 @@ def state(page: Page) -> dict[str, Any]:
 def test_pages_without_boxes_have_none(demo_here: str) -> None:
     owner = people.browser(User.objects.order_by("pk").get(username="wren"))
     for name in NO_BOXES:
-        page = owner.get(path_of(name), follow=True)
+        page = owner.get(address_of(name), follow=True)
         assert page.status_code == 200
         main = page.content.decode().partition("<main")[2]
         assert not re.search(r"<textarea|<select|<input(?![^>]*type=.(hidden|submit))", main), name
