@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from .tables import Row, check, rows
 
@@ -18,6 +17,8 @@ MODELS = Path(__file__).resolve().parents[2] / "docs" / "models.md"
 
 def error_pct(kelvin: float, abs_pa: float) -> float:
     """Ideal density less real density, in per cent of the real one."""
+    from CoolProp.CoolProp import PropsSI  # here: two seconds that every worker would pay at collecting
+
     gas_constant = PropsSI("GAS_CONSTANT", "Air") / PropsSI("MOLARMASS", "Air")
     ideal = abs_pa / (gas_constant * kelvin)
     return 100.0 * (ideal / PropsSI("D", "T", kelvin, "P", abs_pa, "Air") - 1.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -235,18 +236,18 @@ def _text_bomb() -> bytes:
     return picture("PNG", pnginfo=info)
 
 
-HOSTILE = {
-    "a page": b"<html><script>alert(1)</script>", "svg": b"<svg xmlns='x' onload='alert(1)'/>", "zip": b"PK\x03\x04" + b"\0" * 99,
-    "nothing": b"\0", "gif": picture("GIF"), "bmp": picture("BMP"), "tiff": picture("TIFF"), "cut": picture()[:120],
-    "cut png": picture("PNG")[:60], "bomb": _bomb(), "text bomb": _text_bomb(), "head alone": b"\xff\xd8\xff\xe0",
-    "too large": b"\xff\xd8\xff" + b"\0" * (photos.MOST_BYTES + 1), "too many points": picture("PNG", (9000, 6000)),
+HOSTILE: dict[str, Callable[[], bytes]] = {
+    "a page": lambda: b"<html><script>alert(1)</script>", "svg": lambda: b"<svg xmlns='x' onload='alert(1)'/>", "zip": lambda: b"PK\x03\x04" + b"\0" * 99,
+    "nothing": lambda: b"\0", "gif": lambda: picture("GIF"), "bmp": lambda: picture("BMP"), "tiff": lambda: picture("TIFF"), "cut": lambda: picture()[:120],
+    "cut png": lambda: picture("PNG")[:60], "bomb": _bomb, "text bomb": _text_bomb, "head alone": lambda: b"\xff\xd8\xff\xe0",
+    "too large": lambda: b"\xff\xd8\xff" + b"\0" * (photos.MOST_BYTES + 1), "too many points": lambda: picture("PNG", (9000, 6000)),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("what", list(HOSTILE))
 def test_what_is_no_photo_is_refused_at_once(technician_in: Client, job: Job, what: str) -> None:
     form = {
-        "photos": SimpleUploadedFile("a.jpg", HOSTILE[what], "image/jpeg"),
+        "photos": SimpleUploadedFile("a.jpg", HOSTILE[what](), "image/jpeg"),
         "photos-of": "x",
         "rebound": "7",
         "rebound-of": "14",
