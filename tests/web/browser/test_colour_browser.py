@@ -67,6 +67,25 @@ def test_the_curves_are_told_apart_without_colour(chromium: Browser, demo_here: 
     page.context.close()
 
 
+STROKES = """(picked) => [...document.querySelectorAll(picked)].filter((e) => e.checkVisibility())
+  .map((e) => { const c = getComputedStyle(e); return [c.stroke, c.strokeDasharray, c.strokeWidth]; })"""
+
+
+def test_the_stances_are_told_apart_without_colour(chromium: Browser, demo_here: str) -> None:
+    """Before is dashed, after is not, but for its steering axis, which is dashed in another way; both in the inks of the curves,
+    whose contrast is measured above."""
+    page = opened(chromium, demo_here, "plan")
+    before, after, curves = (
+        page.evaluate(STROKES, f"{part} svg :is({classes})")
+        for part, classes in (("#part-stance", ".sb"), ("#part-stance", ".sa"), ("#part-force", ".slow, .fast"))
+    )
+    assert len(before) >= 5 and len(after) >= 5
+    assert all(dash != "none" for _, dash, _ in before)
+    assert {dash for _, dash, _ in before}.isdisjoint(dash for _, dash, _ in after)
+    assert {ink for ink, _, _ in before + after} <= {ink for ink, _, _ in curves}
+    page.context.close()
+
+
 def test_marks_of_the_ladder_are_told_apart_without_colour(chromium: Browser, demo_here: str) -> None:
     """Done, to come, at hand and hold points: by length, width and filling."""
     page = opened(chromium, demo_here, "steps")
