@@ -15,6 +15,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
@@ -79,7 +80,32 @@ def test_two_first_starts_at_once_agree_on_the_secret(tmp_path: Path) -> None:
         subprocess.Popen([sys.executable, "-c", code, str(tmp_path / "s")], env=env, stdout=subprocess.PIPE, text=True)
         for _ in range(4)
     ]
-    assert len({process.communicate()[0] for process in both}) == 1
+    said = {process.communicate()[0] for process in both}
+    assert len(said) == 1 and len(said.pop().strip()) >= 50
+    assert [path.name for path in tmp_path.iterdir()] == ["s"]
+
+
+def test_a_secret_is_put_in_its_place_whole(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Another start that looks while this one writes finds no file, and one that was first keeps its secret, links or not."""
+    place, first = tmp_path / "s", "x" * 64
+    synced = os.fsync
+
+    def other_start_meanwhile(handle: int) -> None:
+        assert not place.exists()
+        place.write_text(first, encoding="ascii")
+        place.chmod(0o600)
+        synced(handle)
+
+    monkeypatch.setattr(os, "fsync", other_start_meanwhile)
+    assert environment.secret(place) == first
+    place.unlink()
+    monkeypatch.setattr(os, "link", mock.Mock(side_effect=PermissionError))
+    assert environment.secret(place) == first
+    place.unlink()
+    monkeypatch.setattr(os, "fsync", synced)
+    made = environment.secret(place)
+    assert len(made) >= 50 and environment.secret(place) == made
+    assert [path.name for path in tmp_path.iterdir()] == ["s"]
 
 
 def test_the_demo_and_a_workshop_have_a_database_each(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -107,21 +107,31 @@ def data_folder() -> Path:
 def secret(path: Path) -> str:
     """The secret key of this workshop, made on the first start with 0600 and kept."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        pass
-    else:
-        with os.fdopen(handle, "w", encoding="ascii") as file:
-            file.write(secrets.token_urlsafe(48))
-            file.flush()
-            os.fsync(file.fileno())
+    if not path.exists():
+        _make_secret(path)
     if os.name == "posix" and path.stat().st_mode & 0o077:
         raise ImproperlyConfigured(f"{path}: others can read the secret. Run chmod 600 on it.")
     key = path.read_text(encoding="ascii").strip()
     if len(key) < 50:
         raise ImproperlyConfigured(f"{path}: holds no secret of 50 signs. Remove it; the next start makes one.")
     return key
+
+
+def _make_secret(path: Path) -> None:
+    """Written beside its place and put there whole: of two first starts at once one wins, and none reads half a secret."""
+    beside = path.with_name(f"{path.name}.{secrets.token_hex(4)}")
+    with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
+        file.write(secrets.token_urlsafe(48))
+        file.flush()
+        os.fsync(file.fileno())
+    try:
+        os.link(beside, path)
+    except FileExistsError:
+        pass  # the other start was first
+    except OSError:  # a file system without links
+        if not path.exists():
+            beside.replace(path)
+    beside.unlink(missing_ok=True)
 
 
 def journal(sqlite_version: tuple[int, ...]) -> str:
