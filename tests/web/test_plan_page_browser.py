@@ -44,7 +44,7 @@ def open_page(chromium: Browser, address: str, cast: people.Cast, query: str = Q
 
 
 def answered(page: Page, act: object) -> None:
-    """Do something and wait for the answer to be on the page."""
+    """Do something and wait for the whole answer to be on the page."""
     page.evaluate(
         """() => { window.got = new Promise((done, fail) => {
           document.addEventListener('topout:answered', done, {once: true});
@@ -53,6 +53,13 @@ def answered(page: Page, act: object) -> None:
     )
     act()  # type: ignore[operator]
     page.evaluate("async () => { await window.got; }")
+    whole(page)
+
+
+def whole(page: Page) -> None:
+    """Wait until nothing is asked any more and the parts further down stand too."""
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    page.wait_for_selector("#set:not([data-asking])")
 
 
 def test_a_stepper_moves_its_box_and_keeps_the_focus(chromium: Browser, address: str, cast: people.Cast) -> None:
@@ -137,7 +144,7 @@ def test_the_picture_is_drawn_for_the_width(chromium: Browser, address: str, cas
     page = open_page(chromium, address, cast)
     for width in (1180, 820, 600, 390, 320):
         page.set_viewport_size({"width": width, "height": 844})
-        page.wait_for_timeout(700)
+        whole(page)
         scale = page.evaluate(
             "() => { const f = [...document.querySelectorAll('#force svg')].find((s) => s.getBoundingClientRect().width > 0);"
             " return f.getBoundingClientRect().width / f.viewBox.baseVal.width; }"
@@ -150,6 +157,33 @@ def test_the_picture_is_drawn_for_the_width(chromium: Browser, address: str, cas
             ".map((t) => parseFloat(getComputedStyle(t).fontSize)))"
         )
         assert least >= (20 if width > 620 else 18), width
+    page.context.close()
+
+
+def test_every_part_is_the_new_answer_and_what_was_opened_and_focused_stays(
+    chromium: Browser, address: str, cast: people.Cast
+) -> None:
+    """What the screen shows is put in first, the rest after it; in the end all parts say the same, as a page loaded anew."""
+    page = open_page(chromium, address, cast)
+    whole(page)
+    says = "() => [...document.getElementById('rest').children].map((part) => part.textContent)"
+    for top in (0, 100000, 1300):
+        page.evaluate("(top) => scrollTo(0, top)", top)
+        page.locator("#values").evaluate("(one) => one.toggleAttribute('open', true)")
+        answered(page, lambda: page.click('button[data-box="pressure"][data-sign="1"]'))
+        found = page.evaluate(says)
+        assert page.locator("#values").get_attribute("open") is not None
+        other = open_page(chromium, address, cast, query="?" + page.url.partition("?")[2])
+        answered(
+            other, lambda one=other: one.evaluate("document.getElementById('set').dispatchEvent(new Event('step'))")
+        )
+        assert found == other.evaluate(says) and len(found) == 4 and all(found)
+        other.context.close()
+    page.focus("#take-sag")
+    answered(page, lambda: page.keyboard.press("Enter"))
+    assert page.evaluate("document.activeElement.id") == "take-sag"
+    assert page.inner_text("#take-sag").startswith(page.input_value("#pressure") + " is set")
+    assert page.faults == []  # type: ignore[attr-defined]
     page.context.close()
 
 

@@ -53,31 +53,49 @@ form.addEventListener("htmx:configRequest", (event) => {
   Object.assign(event.detail, { verb: "get", useUrlParams: true });
   for (const name of ["csrfmiddlewaretoken", "change_key"]) event.detail.parameters.delete(name);
 });
-// One answer for all parts, put in at once. htmx's own swap looks at every element for its attributes, 30 ms of a move;
-// there are none in here. The focus and what was opened stay; a part that is the same stays untouched, so that nothing
-// is read aloud twice.
-let pause = 0;
+// One answer for all parts. htmx's own swap looks at every element for its attributes, 30 ms of a move; there are none in
+// here. What the screen shows is put in first; the parts further down, 15 ms of a move, follow once that is drawn.
+const shown = new Set();
+const sight = new IntersectionObserver((seen) => {
+  for (const { target, isIntersecting } of seen) if (isIntersecting) shown.add(target.id); else shown.delete(target.id);
+});
+for (const part of rest.children) sight.observe(part);
+let below = [];
 rest.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.xhr.status !== 200) return;
-  const table = document.getElementById("part-table");
-  table.classList.add("later");
-  clearTimeout(pause);
-  pause = setTimeout(() => table.classList.remove("later"), 400);
   event.detail.shouldSwap = false;
-  const answer = document.createElement("template");
-  answer.innerHTML = event.detail.serverResponse;
-  const parts = answer.content.querySelectorAll("[data-into]");
+  const parts = event.detail.serverResponse.split("\n<div data-into=").slice(1).map((part) => [part.split('"', 2)[1], `<div data-into=${part}`]);
   if (!parts.length) { location.reload(); return; } // signed out meanwhile
-  const focus = document.activeElement ? document.activeElement.id : "";
-  const open = [...rest.querySelectorAll("details[open]")].map((one) => one.id);
-  for (const part of parts) {
-    const place = document.getElementById(part.dataset.into);
-    if (part.dataset.into.startsWith("part-") || place.innerHTML !== part.innerHTML) place.replaceChildren(...part.childNodes);
-  }
-  for (const id of open) document.getElementById(id)?.setAttribute("open", "");
-  if (focus && document.activeElement.id !== focus) document.getElementById(focus)?.focus({ preventScroll: true });
+  const first = (id) => shown.has(id) || !id.startsWith("part-");
+  for (const [id, markup] of parts) if (first(id)) put(id, markup);
+  below = parts.filter(([id]) => !first(id));
   document.dispatchEvent(new Event("topout:answered"));
+  requestAnimationFrame(() => setTimeout(() => {
+    for (const [id, markup] of below.splice(0)) put(id, markup);
+    tell();
+  }, 20));
 });
+
+// The focus and what was opened stay; a part that is the same stays untouched, so that nothing is read aloud twice.
+function put(id, markup) {
+  const place = document.getElementById(id);
+  const answer = document.createElement("template");
+  answer.innerHTML = markup;
+  const part = answer.content.firstElementChild;
+  if (!id.startsWith("part-") && place.innerHTML === part.innerHTML) return;
+  const focus = place.contains(document.activeElement) ? document.activeElement.id : "";
+  const open = [...place.querySelectorAll("details[open]")].map((one) => one.id);
+  place.replaceChildren(...part.childNodes);
+  for (const one of open) document.getElementById(one)?.setAttribute("open", "");
+  if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
+}
+
+// The form says data-asking from what changes the answer (a press, typing, another width) until all of the answer stands.
+let sent = 0; // requests that are on their way
+let due = 0; // the timer of typing or of another width: a request follows
+const tell = () => form.toggleAttribute("data-asking", Boolean(sent || due || below.length));
+form.addEventListener("htmx:beforeSend", () => { sent += 1; clearTimeout(due); due = 0; tell(); });
+form.addEventListener("htmx:afterRequest", () => { sent -= 1; tell(); });
 document.addEventListener("htmx:responseError", () => {
   document.getElementById("faults-place").textContent = "The server could not answer this move. What stands here is the last answer; load the page again.";
 });
@@ -97,10 +115,12 @@ form.addEventListener("topout:boxes", ({ detail }) => {
   history.replaceState(null, "", detail.address); // loaded again, the page says the same
 });
 
-let wait = 0;
 measure();
-if (Number(room.value) < 738) addEventListener("load", ask); // the page came with three drawings; this asks for the one that fits
+if (Number(room.value) < 738) { due = -1; tell(); addEventListener("load", ask); } // the page came with three drawings; this asks for the one that fits
+form.addEventListener("input", () => { due ||= -1; tell(); });
 new ResizeObserver(() => {
-  clearTimeout(wait);
-  wait = setTimeout(() => { if (measure()) ask(); }, 200);
+  if (!measure()) return;
+  clearTimeout(due);
+  due = setTimeout(ask, 200);
+  tell();
 }).observe(rest);
