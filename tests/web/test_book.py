@@ -141,3 +141,15 @@ def test_erasing_a_rider_leaves_no_trace_of_the_name_anywhere(
         page = owner_in.get(address)
         assert page.status_code == 200 and "Telvik" not in page.content.decode()
     assert owner_in.get(f"/book/riders/{rider.pk}/change/").status_code == 404
+
+
+def test_the_book_shows_its_tables_in_words() -> None:
+    """Titles and labels of the forms, in the order of the model; units as people write them; nothing of it left out."""
+    air = {"negative": "separate-valve", "bore": "34 mm", "negative_coil": {"rate": "9 N/mm"}, "spacers": 0}
+    held = {"fork.air": air, "frame": {"bb_drop": "33 mm", "head_angle": "66.2 deg"}}
+    assert tables.facts(held) == [
+        ("Frame, as its chart gives it", [("Head angle", "66.2°"), ("Bottom bracket drop", "33\N{NO-BREAK SPACE}mm")]),
+        ("Air spring", [
+            ("Bore", "34\N{NO-BREAK SPACE}mm"), ("Negative", "separate valve"), ("Spacers", "0"), ("Negative coil, rate", "9\N{NO-BREAK SPACE}N/mm"),
+        ]),
+    ]  # fmt: skip

@@ -21,7 +21,18 @@ from topout import units
 from topout.units import Typed, UnitFault
 
 WRITTEN = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
+
 SURE = "sure"  # hidden field: "name=text" that the person has looked at and stands by
+
+
+def written(value: object) -> str:
+    """A typed value as people write it: 66.2°, 19 °C; a word of the bench file without its hyphens."""
+    text = str(value)
+    number, _, unit = text.rpartition(" ")
+    if not number:
+        return text.replace("-", " ") if text[:1].isalpha() else text
+    sign = WRITTEN.get(unit, unit)
+    return number + ("" if sign == "°" else units.NO_BREAK) + sign
 
 
 @dataclass(frozen=True)

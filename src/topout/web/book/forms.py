@@ -23,9 +23,6 @@ def box_name(table: str, word: str) -> str:
 
 
 def _field(word: str, key: bench_tables.Key) -> forms.Field:
-    label = word.split(".")[-1].replace("_", " ").capitalize()
-    if word.startswith("negative_coil."):
-        label = f"Negative coil, {label.lower()}"
     field: forms.Field
     if key.kind == "choice":
         choices = [("", "not said"), *((choice, choice) for choice in key.choices)]
@@ -37,7 +34,8 @@ def _field(word: str, key: bench_tables.Key) -> forms.Field:
         field.widget.attrs.update(autocomplete="off", spellcheck="false")
         if key.kind == "quantity" and key.low_si is not None and key.low_si >= 0 or key.kind in ("number", "count"):
             field.widget.attrs["inputmode"] = "decimal"
-    field.required, field.label, field.help_text = False, label, key.says[:1].upper() + key.says[1:]
+    field.required, field.label = False, bench_tables.label(word)
+    field.help_text = key.says[:1].upper() + key.says[1:]
     return field
 
 

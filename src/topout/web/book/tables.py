@@ -15,6 +15,7 @@ from topout.bench_file import model
 from topout.bench_file.model import Key as Key
 from topout.bench_file.model import NegativeCoil
 from topout.bench_file.read import MAX_BYTES, read_bytes, read_tables
+from topout.web.fields import written
 
 Tables = dict[str, dict[str, Any]]
 MOST_BYTES = MAX_BYTES  # of a bench file
@@ -46,6 +47,29 @@ def keys(name: str) -> Iterator[tuple[str, Key]]:
                 yield f"{word}.{inner}", inner_key
         else:
             yield word, key
+
+
+def label(word: str) -> str:
+    """A key as people read it: `tyre_height` → Tyre height, `bb_drop` → Bottom bracket drop."""
+    own = word.rpartition(".")[2].replace("bb_", "bottom bracket ").replace("_", " ")
+    return f"Negative coil, {own}" if word.startswith("negative_coil.") else own.capitalize()
+
+
+def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:
+    """What tables hold, for the eye: title, labels and values, in the order of the model."""
+    found = []
+    for name in TITLES:
+        held = tables.get(name, {})
+        rows = [(label(word), written(value)) for word, _ in keys(name) if (value := _at(held, word)) is not None]
+        if rows:
+            found.append((TITLES[name], rows))
+    return found
+
+
+def _at(held: dict[str, Any], word: str) -> Any:
+    outer, _, inner = word.partition(".")
+    value = held.get(outer)
+    return value.get(inner) if inner and isinstance(value, dict) else value
 
 
 def nested(tables: Tables) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner_only
 from topout.web.book import keeping
+from topout.web.book import tables as bench_tables
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
 from topout.web.book.models import Bike, Family, Rider, Unit
 
@@ -110,6 +111,7 @@ def rider_erase(request: HttpRequest, pk: int) -> HttpResponse:
 def bike(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike.objects.select_related("rider"), pk=pk)
     context = {"nav": "book", "bike": row, "units": row.units.all(), "jobs": row.jobs.order_by("-number")}
+    context["facts"] = bench_tables.facts(row.tables)
     return render(request, "book/bike.html", context)
 
 
@@ -145,6 +147,7 @@ def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
 def unit(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Unit.objects.select_related("bike__rider", "family"), pk=pk)
     context = {"nav": "book", "unit": row, "tags": row.tags.all(), "jobs": row.jobs.order_by("-number")}
+    context["facts"] = bench_tables.facts(row.whole_tables())
     return render(request, "book/unit.html", context)
 
 

@@ -15,7 +15,7 @@ from topout import units
 from topout.units import Typed, UnitFault
 from topout.web import clock
 from topout.web.access.change import writes
-from topout.web.fields import AskingForm, QuantityField, WordsField, with_unit
+from topout.web.fields import AskingForm, QuantityField, WordsField, with_unit, written
 from topout.web.groups import Group, drawn
 from topout.web.jobs.models import Instrument
 
@@ -112,8 +112,11 @@ class InstrumentForm(AskingForm):
 @require_safe
 def instruments(request: HttpRequest) -> HttpResponse:
     """Every instrument in use, then those put away."""
-    rows = Instrument.objects.order_by("retired_at", "kind", "code")
-    return render(request, "jobs/instruments.html", {"nav": "shelf", "rows": rows, "kinds": KINDS})
+    rows = [
+        (each, written(each.span), written(each.mark), written(each.hose_volume))
+        for each in Instrument.objects.order_by("retired_at", "kind", "code")
+    ]
+    return render(request, "jobs/instruments.html", {"nav": "shelf", "rows": rows})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
