@@ -77,7 +77,7 @@ def evaluate(
     load: Load,
     *,
     kept: bool = True,
-    points: int = POINTS,
+    points: int | None = POINTS,
     out: Evaluation | None = None,
     scalar_block: int = SCALAR_BLOCK,
     curve_block: int = CURVE_BLOCK,
@@ -85,18 +85,22 @@ def evaluate(
     """Evaluate n plans. `pairs` has arrays of shape (2, n) (`stack.pairs`), `load` of shape (n,).
 
     kept: the curves are part of the result; else they pass through one reused buffer and only scalars are kept.
+    points: of each curve; None computes no curve at all.
     out: an earlier result of the same shape to write into, so that no new memory is touched.
     Locked states give NaN, nothing raises. Checked against `plain` scripts and SciPy to 1e-9 (tests/second_way).
     """
     n = pairs.chambers.travel_m.shape[1]
     result = out if out is not None else Evaluation.empty(n, points if kept else None)
-    rows = min(curve_block, n)
-    scratch = Scratch(rows, points)
-    buffer = None if result.curves is not None else Curves.empty(rows, points)
+    if points is not None:
+        rows = min(curve_block, n)
+        scratch = Scratch(rows, points)
+        buffer = None if result.curves is not None else Curves.empty(rows, points)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         for first in range(0, n, scalar_block):
             block = slice(first, min(first + scalar_block, n))
             settled = _scalars(pairs.take((slice(None), block)), load.take(block), result, block)
+            if points is None:
+                continue
             for state in (0, 1):
                 for start in range(0, block.stop - block.start, curve_block):
                     part = settled.take((state, slice(start, start + curve_block)))

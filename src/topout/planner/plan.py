@@ -8,13 +8,14 @@ from typing import Literal
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import clearance
+from topout.physics import air_spring, clearance
 from topout.physics.sag import Load
 from topout.planner import change, evaluate, fitted, limits, load, missing, stack, state
 from topout.planner.evaluate import STANCE_NAMES, Evaluation
 from topout.planner.load import LoadOn
 from topout.planner.results import (
     Clearance,
+    Curve,
     EndSag,
     Geometry,
     Hazard,
@@ -28,6 +29,7 @@ from topout.planner.results import (
     as_json,
     difference,
 )  # fmt: skip
+from topout.planner.stack import Bikes
 from topout.records import dataclass
 
 _NOTHING = Load(np.zeros(1), np.zeros(1), np.zeros(1))
@@ -53,7 +55,7 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     changed = change.changed(bench)
     on = load.load_on(bench)
     pairs = stack.pairs([bench])
-    result = evaluate.evaluate(pairs, on.load if on else _NOTHING, kept=False)
+    result = evaluate.evaluate(pairs, on.load if on else _NOTHING, kept=False, points=None)
     stuck = evaluate.locked(pairs.chambers)[:, 0]
     sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
     one, two = (_state(side, result, on) for side in sides)
@@ -76,7 +78,7 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     if all(side.sprung for side in sides):
         warned += limits.of_keeps(keeps, rests=rests)
     drawn = [
-        state.curve(side.bench, of=state.parts(side.bench, on)) if curves and side.sprung else None for side in sides
+        _curve(side, of, pairs) if curves and side.sprung else None for side, of in zip(sides, (one, two), strict=True)
     ]
     return Plan(
         one,
@@ -120,6 +122,13 @@ def _state(side: _Side, result: Evaluation, on: LoadOn | None) -> State:
 
 def _stance(column: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Stance:
     return Stance(**dict(zip(STANCE_NAMES, map(float, column), strict=True)))
+
+
+def _curve(side: _Side, of: State, pairs: Bikes) -> Curve:
+    """The curve of a state; it rests where the evaluation found it."""
+    front = of.sag.front if of.sag is not None else None
+    sag_m = None if front is None or front.travel_m is None else np.array([front.travel_m])
+    return state.curve_of(air_spring.settle(pairs.chambers.take(side.row)), sag_m)
 
 
 def _hazard(side: _Side, result: Evaluation) -> Hazard | None:

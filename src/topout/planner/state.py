@@ -57,7 +57,12 @@ def curve(bench: BenchFile, points: int = POINTS, *, of: Parts | None = None) ->
     """The spring along the travel at equally spaced points, both ends included; needs [fork] with its air spring."""
     p = of or parts(bench)
     assert p.spring is not None, "the caller checks that the spring is described"
-    s = p.spring
+    at_rest = _rest(p)
+    return curve_of(p.spring, None if at_rest is None else at_rest[0], points)
+
+
+def curve_of(s: Settled, sag_m: Floats | None, points: int = POINTS) -> Curve:
+    """The same of a spring that is settled already, arrays of shape (1,); `sag_m` is where it rests, None without a load."""
     x = s.fit.travel_m * np.linspace(0.0, 1.0, points)[:, None]
     x[-1] = s.fit.travel_m
     main, negative = air_spring.pressures(s, x)
@@ -65,10 +70,7 @@ def curve(bench: BenchFile, points: int = POINTS, *, of: Parts | None = None) ->
     each = air_spring.terms(s, x)
     force = np.sum(list(each.values()), axis=0)
     zero = np.zeros(1)
-    from_sag = None
-    at_sag = _rest(p)
-    if at_sag is not None:
-        from_sag = air_spring.force_fast(s, x, at_sag[0])[:, 0]
+    from_sag = None if sag_m is None else air_spring.force_fast(s, x, sag_m)[:, 0]
     return Curve(
         x[:, 0], force[:, 0], air_spring.force_fast(s, x, zero)[:, 0], from_sag, rate[:, 0], main[:, 0], negative[:, 0],
         float(rest.lost_travel_m(s)[0]), float(energy.slow_j(s)[0]), float(energy.fast_j(s)[0]),
