@@ -114,8 +114,8 @@ def sized(page: Page, size: tuple[int, int]) -> None:
     """Another width, once the page has been laid out for it."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
     page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
-    if page.locator("#force").count():  # the plan page asks for its pictures again, drawn for the new width
-        page.wait_for_timeout(700)
+    # The plan page asks for its pictures again, drawn for the new width.
+    page.wait_for_function("() => !document.querySelector('form[data-asking]')")
 
 
 def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
