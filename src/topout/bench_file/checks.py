@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 from topout import units
@@ -329,10 +330,8 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
         if not optional:
             yield from _no_table(bench, words)
         return
-    kind: type = type(table)
-    keys = model.keys(kind)
-    for word, (attribute, key) in keys.items():
-        if key.needed and getattr(table, attribute) is None:
+    for word, attribute in _needed(type(table)):
+        if getattr(table, attribute) is None:
             yield _lacks((*words, word))
     for needed, because in _conditional(bench, words, table):
         yield _lacks((*words, *needed.split(".")), because)
@@ -344,12 +343,17 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
         )
 
 
+@cache
+def _needed(table: type) -> tuple[tuple[str, str], ...]:
+    """The keys that a table can't do without: (word in the file, attribute)."""
+    return tuple((word, attribute) for word, (attribute, key) in model.keys(table).items() if key.needed)
+
+
 def _no_table(bench: model.BenchFile, words: Path) -> Iterator[Fault]:
     if words[:-1] and value_at(bench, words[:-1]) is None:
         return  # the table above is named already
     home = ".".join(words)
-    needed = [word for word, (_, key) in model.keys(_table_type(words)).items() if key.needed]
-    listed = _and([samples.sample((*words, word)) for word in needed])
+    listed = _and([samples.sample((*words, word)) for word, _ in _needed(_table_type(words))])
     yield Fault(place=say.table_place(words), message=f"missing; it needs {listed}.", key=home)
 
 

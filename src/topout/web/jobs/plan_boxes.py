@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
-from urllib.parse import urlencode
+from urllib.parse import quote_plus
 
 from topout import units
 from topout.bench_file.model import TRAVEL_WAYS, BenchFile
@@ -124,8 +124,9 @@ class Boxes:
         return [(box.name, box.fault) for box in self.boxes if box.fault] + [("", text) for text in self.others]
 
     def query(self, **instead: str) -> str:
-        """The boxes as an address's query, some replaced."""
-        return urlencode([(box.name, instead.get(box.name, box.text)) for box in self.boxes])
+        """The boxes as an address's query, some replaced. Names need no quoting, and most boxes are empty."""
+        texts = [(box.name, instead.get(box.name, box.text)) for box in self.boxes]
+        return "&".join([f"{name}={quote_plus(text) if text else ''}" for name, text in texts])
 
 
 def draw(fitted: Tables, asked: Tables, sent: Mapping[str, str] | None = None) -> Boxes:

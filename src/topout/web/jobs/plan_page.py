@@ -127,7 +127,7 @@ def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpR
     response = render(request, "jobs/plan_part.html", context)
     beside = {
         "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
-        "address": f"{context['here']}?{boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
+        "address": f"{context['here']}?{context['answered'] if context['current'] else boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
         "heading": context["answer"].heading if context["answer"] else "Plan",
         "title": f"{'Error: ' if boxes.faults else ''}Plan, job {job.number} – Topout",
     }  # fmt: skip

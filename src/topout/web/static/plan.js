@@ -54,26 +54,33 @@ form.addEventListener("htmx:configRequest", (event) => {
   for (const name of ["csrfmiddlewaretoken", "change_key"]) event.detail.parameters.delete(name);
 });
 // One answer for all parts. htmx's own swap looks at every element for its attributes, 30 ms of a move; there are none in
-// here. What the screen shows is put in first; the parts further down, 15 ms of a move, follow once that is drawn.
+// here. What the screen shows is put in at once. A part further down, 5 ms of a move each, follows when the moves pause, or
+// when it comes into sight before.
 const shown = new Set();
+const below = new Map();
+let pause = 0;
+function follow(ids) {
+  for (const id of ids) { put(id, below.get(id)); below.delete(id); }
+  tell();
+}
 const sight = new IntersectionObserver((seen) => {
   for (const { target, isIntersecting } of seen) if (isIntersecting) shown.add(target.id); else shown.delete(target.id);
+  follow([...below.keys()].filter((id) => shown.has(id)));
 });
 for (const part of rest.children) sight.observe(part);
-let below = [];
 rest.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.xhr.status !== 200) return;
   event.detail.shouldSwap = false;
-  const parts = event.detail.serverResponse.split("\n<div data-into=").slice(1).map((part) => [part.split('"', 2)[1], `<div data-into=${part}`]);
+  const parts = event.detail.serverResponse.split("\n<div data-into=").slice(1);
   if (!parts.length) { location.reload(); return; } // signed out meanwhile
-  const first = (id) => shown.has(id) || !id.startsWith("part-");
-  for (const [id, markup] of parts) if (first(id)) put(id, markup);
-  below = parts.filter(([id]) => !first(id));
+  for (const part of parts) {
+    const id = part.split('"', 2)[1];
+    if (id.startsWith("part-") && !shown.has(id)) below.set(id, `<div data-into=${part}`);
+    else { below.delete(id); put(id, `<div data-into=${part}`); }
+  }
+  clearTimeout(pause);
+  pause = setTimeout(() => follow([...below.keys()]), 120);
   document.dispatchEvent(new Event("topout:answered"));
-  requestAnimationFrame(() => setTimeout(() => {
-    for (const [id, markup] of below.splice(0)) put(id, markup);
-    tell();
-  }, 20));
 });
 
 // The focus and what was opened stay; a part that is the same stays untouched, so that nothing is read aloud twice.
@@ -93,7 +100,7 @@ function put(id, markup) {
 // The form says data-asking from what changes the answer (a press, typing, another width) until all of the answer stands.
 let sent = 0; // requests that are on their way
 let due = 0; // the timer of typing or of another width: a request follows
-const tell = () => form.toggleAttribute("data-asking", Boolean(sent || due || below.length));
+const tell = () => form.toggleAttribute("data-asking", Boolean(sent || due || below.size));
 form.addEventListener("htmx:beforeSend", () => { sent += 1; clearTimeout(due); due = 0; tell(); });
 form.addEventListener("htmx:afterRequest", () => { sent -= 1; tell(); });
 document.addEventListener("htmx:responseError", () => {
