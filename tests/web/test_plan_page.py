@@ -116,6 +116,23 @@ def test_a_move_is_drawn_once_at_the_width_of_the_page(technician_in: Client, jo
     assert len(ids) == len(set(ids))
 
 
+def test_a_move_gets_the_parts_it_asks_for_and_they_are_the_same(technician_in: Client, job: Job) -> None:
+    """The script asks for what the screen shows, then for the rest; without a word about parts all come."""
+
+    def parts(answer: HttpResponse) -> dict[str, str]:
+        pieces = re.split(r'^<div data-into="([^"]+)">', answer.content.decode(), flags=re.M)[1:]
+        return {name: text.strip() for name, text in zip(pieces[::2], pieces[1::2], strict=True)}
+
+    whole = parts(move(technician_in, job))
+    names = ["part-force", "part-keeps", "part-stance", "part-table"]
+    assert [name for name in whole if name.startswith("part-")] == names
+    assert all(len(text) > 2000 for name, text in whole.items() if name in names)
+    for asked in ("", "force", "table stance", "keeps", "none force"):
+        some = parts(move(technician_in, job, parts=asked))
+        assert [name for name in some if name.startswith("part-")] == [n for n in names if n[5:] in asked.split()]
+        assert some == {name: whole[name] for name in some} and {"answer", "faults-place", "warnings"} <= set(some)
+
+
 def test_the_address_says_the_same_again(technician_in: Client, job: Job) -> None:
     answer = move(technician_in, job, pressure="67")
     again = technician_in.get(beside(answer)["address"])

@@ -1,7 +1,8 @@
 """200 moves of the plan page after 20 to warm up: from the press of a button to the answer drawn, 95 % within 100 ms.
 
-Measured in the browser, on one clock: from the press to the frame after the parts were put in. What it
-was measured on is printed. Steppers of pressure, travel, spacers, offset and tyre take turns.
+Measured in the browser, on one clock: from the press to the frame after the answer was put in: sentence, warnings, boxes
+and the parts that the screen shows. The parts further down are asked for when the moves pause, so they are no part of it.
+What it was measured on is printed. Steppers of pressure, travel, spacers, offset and tyre take turns.
 """
 
 from __future__ import annotations

@@ -330,7 +330,8 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
         if not optional:
             yield from _no_table(bench, words)
         return
-    for word, attribute in _needed(type(table)):
+    kind: type = type(table)
+    for word, attribute in _needed(kind):
         if getattr(table, attribute) is None:
             yield _lacks((*words, word))
     for needed, because in _conditional(bench, words, table):

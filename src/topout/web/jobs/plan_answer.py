@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from topout.bench_file.model import BenchFile
 from topout.documents import chart_svg, detail, rules, stance
@@ -25,67 +26,113 @@ class Picture:
     svgs: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Answer:
-    """Everything right of the margin line."""
+    """Everything right of the margin line. Computed at once; said, drawn and laid out when a template asks for it."""
 
-    sentence: list[Piece]
-    warnings: list[Said]
-    heading: str
-    force: Picture
-    difference: Picture
-    fast_note: str
-    pressures: Picture
-    keeps: list[KeepRow]
-    stance: Picture
-    at_sag: bool
-    details: Picture
-    detail_words: tuple[tuple[str, str], ...]
-    larger: str
-    table: list[Row]
-    stances: list[Row]
-    travel_rows: list[Row]
-    travel_heads: tuple[str, ...]
-    load_note: str
+    file: BenchFile = field(repr=False)
+    pressure_unit: str
+    width: int | None  # in pixels; None where each picture is drawn at all three sizes
     plan: Plan = field(repr=False)
     changed: BenchFile = field(repr=False)  # the bike after
+    pictures: PlanPictures = field(repr=False)
+
+    @property
+    def sizes(self) -> dict[str, int]:
+        """Class and width of each drawing of a picture."""
+        return SIZES if self.width is None else {"": min(max(self.width, LEAST_PX), MOST_PX)}
+
+    @property
+    def set_pa(self) -> float | None:
+        """The pressure that is asked for, gauge."""
+        air = self.changed.fork.air if self.changed.fork is not None else None
+        return air.pressure_gauge_pa if air is not None else None
+
+    @cached_property
+    def sentence(self) -> list[Piece]:
+        return plan_words.answer(self.changed, self.plan, self.pressure_unit)
+
+    @cached_property
+    def warnings(self) -> list[Said]:
+        return plan_words.warnings(self.plan)
+
+    @cached_property
+    def heading(self) -> str:
+        return heading(self.file, self.changed)
+
+    @cached_property
+    def force(self) -> Picture:
+        drawn = self.sizes.items()
+        return Picture(tuple(_chart(self.pictures.force(px), f"force{cls}", cls) for cls, px in drawn))
+
+    @cached_property
+    def difference(self) -> Picture:
+        drawn = self.sizes.items()
+        return Picture(tuple(_chart(self.pictures.difference(px), f"diff{cls}", cls) for cls, px in drawn))
+
+    @cached_property
+    def fast_note(self) -> str:
+        return plan_words.fast_note(self.plan.curve_after or self.plan.curve_before)
+
+    @cached_property
+    def travel_rows(self) -> list[Row]:
+        return plan_tables.along_the_travel(self.pictures.sides)
+
+    @cached_property
+    def travel_heads(self) -> tuple[str, ...]:
+        return tuple(f"{side.name}, {speed}" for side in self.pictures.sides for speed in ("slow", "fast"))
+
+    @cached_property
+    def pressures(self) -> Picture:
+        return Picture(tuple(_rule(self.plan, self.set_pa, px, cls) for cls, px in self.sizes.items()))
+
+    @cached_property
+    def keeps(self) -> list[KeepRow]:
+        if not self.plan.curve_before or not self.plan.curve_after:
+            return []
+        return plan_keeps.keeps(self.plan, figures.held(self.file, self.plan.keep), self.pressure_unit, self.set_pa)
+
+    @cached_property
+    def stance(self) -> Picture:
+        return Picture(tuple(_stance(self.pictures, px, cls) for cls, px in self.sizes.items()))
+
+    @property
+    def at_sag(self) -> bool:
+        return self.pictures.at_sag
+
+    @cached_property
+    def details(self) -> Picture:
+        return _details(self.pictures, next(iter(self.sizes.values())))
+
+    @cached_property
+    def detail_words(self) -> tuple[tuple[str, str], ...]:
+        return _detail_words(self.pictures)
+
+    @cached_property
+    def larger(self) -> str:
+        return _larger(self.pictures, self.width)
+
+    @cached_property
+    def table(self) -> list[Row]:
+        return plan_tables.compared(self.file, self.changed, self.plan)
+
+    @cached_property
+    def stances(self) -> list[Row]:
+        return plan_tables.stances(self.plan)
+
+    @cached_property
+    def load_note(self) -> str:
+        return plan_words.load_note(self.file, self.plan)
 
 
 def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Answer:
-    """Compute and draw. `width` in pixels draws each picture once, None at all three sizes.
+    """Compute. `width` in pixels draws each picture once, None at all three sizes.
 
     Raises FaultsFound where the sag found can't be.
     """
     plan = figures.with_curves(file)
     changed = figures.changed(file)
-    pictures = of_plan(file, plan, changed)
-    sizes = SIZES if width is None else {"": min(max(width, LEAST_PX), MOST_PX)}
-    air = changed.fork.air if changed.fork is not None else None
-    set_pa = air.pressure_gauge_pa if air is not None else None
-    at_keeps = figures.held(file, plan.keep)
-    drawn_at = next(iter(sizes.values()))
-    return Answer(
-        plan_words.answer(changed, plan, pressure_unit),
-        plan_words.warnings(plan),
-        heading(file, changed),
-        Picture(tuple(_chart(pictures.force(px), f"force{cls}", cls) for cls, px in sizes.items())),
-        Picture(tuple(_chart(pictures.difference(px), f"diff{cls}", cls) for cls, px in sizes.items())),
-        plan_words.fast_note(plan.curve_after or plan.curve_before),
-        Picture(tuple(_rule(plan, set_pa, px, cls) for cls, px in sizes.items())),
-        plan_keeps.keeps(plan, at_keeps, pressure_unit, set_pa) if plan.curve_before and plan.curve_after else [],
-        Picture(tuple(_stance(pictures, px, cls) for cls, px in sizes.items())),
-        pictures.at_sag,
-        _details(pictures, drawn_at),
-        _detail_words(pictures),
-        _larger(pictures, width),
-        plan_tables.compared(file, changed, plan),
-        plan_tables.stances(plan),
-        plan_tables.along_the_travel(pictures.sides),
-        tuple(f"{side.name}, {speed}" for side in pictures.sides for speed in ("slow", "fast")),
-        plan_words.load_note(file, plan),
-        plan,
-        changed,
-    )
+    return Answer(file, pressure_unit, width, plan, changed, of_plan(file, plan, changed))
 
 
 def heading(file: BenchFile, changed: BenchFile) -> str:

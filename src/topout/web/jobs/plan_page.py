@@ -32,6 +32,7 @@ from topout.web.jobs.plan_keeps import KeepRow
 
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
+PARTS: Final = ("force", "keeps", "stance", "table")  # right of the margin line, top to bottom
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
 LOCKS: Final = (
     "This would lock: a chamber has no room left within the travel. Take a volume spacer out, or ask for less travel."
@@ -122,8 +123,13 @@ def _whole(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, draft: 
 
 
 def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpResponse:
-    """What a move changes: one answer, its pictures at the size of the page, and the address that says the same."""
-    context = _context(request, job, boxes, fitted, _width(request))
+    """What a move changes: one answer, its pictures at the size of the page, and the address that says the same.
+
+    The script names the `parts` that the screen shows and asks for the others once the moves pause.
+    """
+    asked = request.GET.get("parts")
+    wanted = [part for part in PARTS if asked is None or part in asked.split()]
+    context = _context(request, job, boxes, fitted, _width(request)) | {"wanted": wanted}
     response = render(request, "jobs/plan_part.html", context)
     beside = {
         "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
@@ -153,7 +159,7 @@ def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "warnings": warnings, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
-        "keeps": [_keep(row, boxes) for row in found.keeps] if found else [],
+        "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
     }  # fmt: skip
 
 

@@ -51,35 +51,54 @@ rest.addEventListener("click", (event) => {
 // box of the plan stays out of the address and of the request.
 form.addEventListener("htmx:configRequest", (event) => {
   Object.assign(event.detail, { verb: "get", useUrlParams: true });
+  event.detail.parameters.parts = wanted().join(" ");
   for (const name of ["csrfmiddlewaretoken", "change_key"]) event.detail.parameters.delete(name);
 });
-// One answer for all parts. htmx's own swap looks at every element for its attributes, 30 ms of a move; there are none in
-// here. What the screen shows is put in at once. A part further down, 5 ms of a move each, follows when the moves pause, or
-// when it comes into sight before.
+// htmx's own swap looks at every element for its attributes, 30 ms of a move; there are none in here. A move asks for the
+// parts that the screen shows; the others are asked for when the moves pause, or when one comes into sight.
+const parts = [...rest.children].map((part) => part.id.slice("part-".length));
 const shown = new Set();
-const below = new Map();
+const stale = new Set(); // parts that do not stand for what is in the boxes
+let following = false; // the next request is for what is stale, not for a move
 let pause = 0;
-function follow(ids) {
-  for (const id of ids) { put(id, below.get(id)); below.delete(id); }
+let address = "";
+function wanted() {
+  if (!following) for (const part of parts) if (shown.has(part)) stale.delete(part); else stale.add(part);
+  const asked = following ? stale : shown;
+  following = false;
+  return [...asked];
+}
+function follow() {
+  if (!stale.size || sent || due) return; // a request that is on its way, or about to be, comes first
+  following = true;
+  ask();
+}
+function paused() {
+  pause = 0;
+  history.replaceState(null, "", address); // loaded again, the page says the same
+  follow();
   tell();
 }
+const inSight = () => [...stale].some((part) => shown.has(part));
 const sight = new IntersectionObserver((seen) => {
-  for (const { target, isIntersecting } of seen) if (isIntersecting) shown.add(target.id); else shown.delete(target.id);
-  follow([...below.keys()].filter((id) => shown.has(id)));
+  for (const { target, isIntersecting } of seen) {
+    if (isIntersecting) shown.add(target.id.slice("part-".length)); else shown.delete(target.id.slice("part-".length));
+  }
+  if (inSight()) follow();
 });
 for (const part of rest.children) sight.observe(part);
 rest.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.xhr.status !== 200) return;
   event.detail.shouldSwap = false;
-  const parts = event.detail.serverResponse.split("\n<div data-into=").slice(1);
-  if (!parts.length) { location.reload(); return; } // signed out meanwhile
-  for (const part of parts) {
-    const id = part.split('"', 2)[1];
-    if (id.startsWith("part-") && !shown.has(id)) below.set(id, `<div data-into=${part}`);
-    else { below.delete(id); put(id, `<div data-into=${part}`); }
+  const answers = event.detail.serverResponse.split("\n<div data-into=").slice(1);
+  if (!answers.length) { location.reload(); return; } // signed out meanwhile
+  for (const one of answers) {
+    const id = one.split('"', 2)[1];
+    put(id, `<div data-into=${one}`);
+    stale.delete(id.slice("part-".length));
   }
   clearTimeout(pause);
-  pause = setTimeout(() => follow([...below.keys()]), 120);
+  pause = setTimeout(paused, stale.size && !inSight() ? 120 : 0);
   document.dispatchEvent(new Event("topout:answered"));
 });
 
@@ -100,7 +119,7 @@ function put(id, markup) {
 // The form says data-asking from what changes the answer (a press, typing, another width) until all of the answer stands.
 let sent = 0; // requests that are on their way
 let due = 0; // the timer of typing or of another width: a request follows
-const tell = () => form.toggleAttribute("data-asking", Boolean(sent || due || below.size));
+const tell = () => form.toggleAttribute("data-asking", Boolean(sent || due || pause));
 form.addEventListener("htmx:beforeSend", () => { sent += 1; clearTimeout(due); due = 0; tell(); });
 form.addEventListener("htmx:afterRequest", () => { sent -= 1; tell(); });
 document.addEventListener("htmx:responseError", () => {
@@ -108,26 +127,34 @@ document.addEventListener("htmx:responseError", () => {
 });
 
 // What stands beside the boxes comes in the answer's header: written where it differs, so that nothing loses the focus.
+const stands = new Map();
+function say(id, text) {
+  const another = stands.get(id) !== text;
+  stands.set(id, text);
+  const place = another && document.getElementById(id);
+  if (place && place.textContent !== text) place.textContent = text;
+  return another;
+}
 form.addEventListener("topout:boxes", ({ detail }) => {
-  const say = (id, text) => { const place = document.getElementById(id); if (place && place.textContent !== text) place.textContent = text; };
   for (const [name, text] of Object.entries(detail.echoes)) say(`${name}-echo`, text);
   for (const [name, text] of Object.entries(detail.faults)) {
-    say(`${name}-fault`, text);
+    if (!say(`${name}-fault`, text)) continue;
     const box = document.getElementById(name);
     if (text) box.setAttribute("aria-invalid", "true"); else box.removeAttribute("aria-invalid");
   }
   for (const [name, text] of Object.entries(detail.hidden)) document.getElementById(name).value = text;
   say("planname", detail.heading);
-  document.title = detail.title;
-  history.replaceState(null, "", detail.address); // loaded again, the page says the same
+  if (document.title !== detail.title) document.title = detail.title;
+  address = detail.address;
 });
 
+const redraw = () => { for (const part of parts) stale.add(part); following = true; ask(); };
 measure();
-if (Number(room.value) < 738) { due = -1; tell(); addEventListener("load", ask); } // the page came with three drawings; this asks for the one that fits
+if (Number(room.value) < 738) { due = -1; tell(); addEventListener("load", redraw); } // the page came with three drawings; this asks for the one that fits
 form.addEventListener("input", () => { due ||= -1; tell(); });
 new ResizeObserver(() => {
   if (!measure()) return;
   clearTimeout(due);
-  due = setTimeout(ask, 200);
+  due = setTimeout(redraw, 200);
   tell();
 }).observe(rest);
