@@ -206,4 +206,4 @@ class Procedure:
 
     def group_of(self, step: Step) -> Group:
         """The group that a step stands in."""
-        return next(group for group in self.groups if step in group.steps)
+        return next(group for group in self.groups if any(each.key == step.key for each in group.steps))

@@ -29,20 +29,20 @@ class _Mark:
 
 def _marks(walk: Walk, slot: Slot) -> list[_Mark]:
     here = walk.procedure.group_of(slot.step)
+    open_ = {each.number for each in walk.slots if not walk.passed(each)}
     marks: list[_Mark] = []
     for group in walk.procedure.groups:
-        slots = [each for each in walk.slots if each.step in group.steps and each.round <= 1]
+        keys = {step.key for step in group.steps}
+        slots = [each for each in walk.slots if each.step.key in keys and each.round <= 1]
         if not slots:
             continue
         if group is here:
-            marks += [_Mark(str(s.number), s.step.hold, _done(walk, s), s.number == slot.number, True) for s in slots]
+            marks += [
+                _Mark(str(s.number), s.step.hold, s.number not in open_, s.number == slot.number, True) for s in slots
+            ]
         else:
-            marks.append(_Mark("", False, all(_done(walk, s) for s in slots), False, False))
+            marks.append(_Mark("", False, all(s.number not in open_ for s in slots), False, False))
     return marks
-
-
-def _done(walk: Walk, slot: Slot) -> bool:
-    return all(walk.passed(each) for each in walk.slots if each.number == slot.number)
 
 
 def ladder(walk: Walk, slot: Slot, *, tall: bool) -> str:

@@ -59,6 +59,7 @@ class Walk:
     latest: dict[tuple[str, int], StepEntry] = field(default_factory=dict)
     readings: dict[str, float | None] = field(default_factory=dict)
     current: Slot | None = None
+    _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
 
     @property
     def procedure(self) -> Procedure:
@@ -127,10 +128,19 @@ class Walk:
                     return False
         return True
 
-    def found(self, slot: Slot, more: Mapping[str, float | None] | None = None) -> dict[str, float | None]:
+    def found(self, slot: Slot, more: Mapping[str, float | None] | None = None) -> Mapping[str, float | None]:
         """Every name's number as this slot sees it; `more` adds readings typed at this very step."""
+        if more:
+            return self._computed(slot, more)
+        # Slots differ in their round alone, so one set of numbers serves every step that has none.
+        key = slot.pumped_to_pa, slot.reading_pa
+        if key not in self._numbers:
+            self._numbers[key] = self._computed(slot, {})
+        return self._numbers[key]
+
+    def _computed(self, slot: Slot, more: Mapping[str, float | None]) -> dict[str, float | None]:
         here = {"round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa}
-        return words.numbers(self.plan, {**self.readings, **here, **(more or {})}, self.procedure.definitions)
+        return words.numbers(self.plan, {**self.readings, **here, **more}, self.procedure.definitions)
 
     def band(self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None) -> Band:
         """The band of a number at this job's gauge, or at another one."""
@@ -138,6 +148,8 @@ class Walk:
 
     def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
         """A sentence of the procedure with the job's numbers in it."""
+        if "{" not in text:
+            return text
         units = {"pressure": steps_core.gauge_unit(self.instrument)}
         own = words.own_names(self.procedure.definitions)
         return words.fill_in(text, self.found(slot), own, second=second, units=units)
@@ -148,7 +160,7 @@ class Walk:
 
     def at(self, slot: Slot) -> int:
         """Where a slot stands in the order of work."""
-        return self.slots.index(slot)
+        return next(n for n, each in enumerate(self.slots) if each.key == slot.key)
 
     def ready_at(self, slot: Slot) -> datetime | None:
         """When a step that waits may be signed; None where it waits for nothing."""
