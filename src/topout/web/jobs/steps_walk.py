@@ -193,7 +193,8 @@ def walk(job: Job) -> Walk:
 
 def entries_of(job: Job) -> list[StepEntry]:
     """What happened at the steps of the job's procedure, in order."""
-    return list(StepEntry.objects.filter(job=job, procedure=job.procedure).select_related("who").order_by("sequence"))
+    found = StepEntry.objects.filter(job=job, procedure=job.procedure).order_by("sequence")
+    return list(found.prefetch_related("who"))  # a hundred entries are signed by two or three people
 
 
 def _instrument(job: Job, entries: list[StepEntry]) -> Instrument | None:
