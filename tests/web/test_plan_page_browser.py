@@ -171,6 +171,7 @@ def test_every_part_is_the_new_answer_and_what_was_opened_and_focused_stays(
         page.evaluate("(top) => scrollTo(0, top)", top)
         page.locator("#values").evaluate("(one) => one.toggleAttribute('open', true)")
         answered(page, lambda: page.click('button[data-box="pressure"][data-sign="1"]'))
+        page.wait_for_url(f"**pressure={page.input_value('#pressure')}&*")
         found = page.evaluate(says)
         assert page.locator("#values").get_attribute("open") is not None
         other = open_page(chromium, address, cast, query="?" + page.url.partition("?")[2])

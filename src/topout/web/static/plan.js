@@ -61,7 +61,6 @@ const shown = new Set();
 const stale = new Set(); // parts that do not stand for what is in the boxes
 let following = false; // the next request is for what is stale, not for a move
 let pause = 0;
-let address = "";
 function wanted() {
   if (!following) for (const part of parts) if (shown.has(part)) stale.delete(part); else stale.add(part);
   const asked = following ? stale : shown;
@@ -75,7 +74,6 @@ function follow() {
 }
 function paused() {
   pause = 0;
-  history.replaceState(null, "", address); // loaded again, the page says the same
   follow();
   tell();
 }
@@ -145,7 +143,7 @@ form.addEventListener("topout:boxes", ({ detail }) => {
   for (const [name, text] of Object.entries(detail.hidden)) document.getElementById(name).value = text;
   say("planname", detail.heading);
   if (document.title !== detail.title) document.title = detail.title;
-  address = detail.address;
+  requestAnimationFrame(() => setTimeout(() => history.replaceState(null, "", detail.address))); // loaded again, the page says the same
 });
 
 const redraw = () => { for (const part of parts) stale.add(part); following = true; ask(); };
