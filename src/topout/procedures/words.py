@@ -180,11 +180,22 @@ def _filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float]:
     return float(ring[0]), float(energy[0])
 
 
-def numbers(plan: PlanNumbers, readings: Numbers, definitions: tuple[Definition, ...] = ()) -> dict[str, float | None]:
-    """Every name with its number in SI. `readings` maps evidence keys to the latest value that was signed."""
-    change = plan.new_travel_m - plan.old_travel_m
+def dangers(plan: PlanNumbers) -> dict[str, float | None]:
+    """What can hurt, of the plan alone: no reading changes it."""
     force, energy = trapped(plan) or (None, None)
     cap, _, _ = hazards.at_full_extension(air_spring.settle(plan.before))
+    return {"trapped_force": force, "trapped_energy": energy, "cap_force": float(cap[0])}
+
+
+def numbers(
+    plan: PlanNumbers,
+    readings: Numbers,
+    definitions: tuple[Definition, ...] = (),
+    known: Mapping[str, float | None] | None = None,
+) -> dict[str, float | None]:
+    """Every name with its number in SI. `readings` maps evidence keys to the latest value that was signed; `known` is
+    the plan's `dangers` where they were worked out before."""
+    change = plan.new_travel_m - plan.old_travel_m
     found: dict[str, float | None] = {
         "old_travel": plan.old_travel_m,
         "new_travel": plan.new_travel_m,
@@ -206,9 +217,7 @@ def numbers(plan: PlanNumbers, readings: Numbers, definitions: tuple[Definition,
         "tyre_to_crown": plan.tyre_to_crown_m,
         "tyre_to_brace": plan.tyre_to_brace_m,
         "sag_after": plan.sag_after_m,
-        "trapped_force": force,
-        "trapped_energy": energy,
-        "cap_force": float(cap[0]),
+        **(dangers(plan) if known is None else known),
         "fill_rounds": plan.fill_rounds,
         "round_pressure": readings.get("round_pressure"),
         "round_reading": readings.get("round_reading"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 from typing import Any
 
 from topout.errors import TopoutError
@@ -86,15 +87,18 @@ def finished(job: Job) -> bool:
 def lines(job: Job) -> list[Line]:
     """Every step of the job in order; empty where it has none yet."""
     try:
-        here = walk(job)
+        return lines_of(walk(job))
     except TopoutError:
         return []
+
+
+def lines_of(here: Walk) -> list[Line]:
+    """The same for a job that was walked through already."""
     minutes = active_minutes(here.entries)
     found: list[Line] = []
-    for slot in here.slots:
-        if slot.round > 1:
-            continue
-        rounds = [each for each in here.slots if each.number == slot.number]
+    for _, same in groupby(here.slots, key=lambda each: each.number):
+        rounds = list(same)
+        slot = rounds[0]
         state = (
             "done" if all(here.passed(each) for each in rounds) else "failed" if any(map(here.failed, rounds)) else ""
         )

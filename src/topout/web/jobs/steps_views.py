@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout.errors import TopoutError
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner
-from topout.web.jobs import drafts, steps, steps_pages
+from topout.web.jobs import drafts, steps, steps_lines, steps_pages
 from topout.web.jobs.models import Job, Release
 from topout.web.jobs.steps_form import GAUGE, StepForm
 from topout.web.jobs.steps_text import TextNotKept
@@ -79,7 +79,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
     variants = [{"variant": each, "on": each.key in here.variants} for each in here.procedure.variants]
     context = {
         "nav": "bench", "job": here.job, "walk": here, "variants": variants, "refused": refused,
-        "lines": steps.lines(here.job), "may_switch": owner(request.user),
+        "lines": steps_lines.lines_of(here), "may_switch": owner(request.user),
         "released": Release.objects.filter(job=here.job).exists(),
         "faults": [("", refused)] if refused else [],
     }  # fmt: skip

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Any, Final
 
 from django.utils import timezone
@@ -60,6 +61,11 @@ class Walk:
     readings: dict[str, float | None] = field(default_factory=dict)
     current: Slot | None = None
     _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
+
+    @cached_property
+    def dangers(self) -> dict[str, float | None]:
+        """What can hurt, by the plan."""
+        return words.dangers(self.plan)
 
     @property
     def procedure(self) -> Procedure:
@@ -140,7 +146,7 @@ class Walk:
 
     def _computed(self, slot: Slot, more: Mapping[str, float | None]) -> dict[str, float | None]:
         here = {"round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa}
-        return words.numbers(self.plan, {**self.readings, **here, **more}, self.procedure.definitions)
+        return words.numbers(self.plan, {**self.readings, **here, **more}, self.procedure.definitions, self.dangers)
 
     def band(self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None) -> Band:
         """The band of a number at this job's gauge, or at another one."""
