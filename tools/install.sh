@@ -1,8 +1,8 @@
 #!/bin/sh
 # Builds .venv from a lock file and writes a marker last.   usage: tools/install.sh LOCK MARKER
 #
-# What is there decides how: uv on the PATH; a Python that can make environments; pip alone, which fetches uv into .uv/;
-# as root, Debian's python3-venv. Where none of them works, one line names the mend. Tried states: CONTRIBUTING.md.
+# What is there decides how: uv on the PATH; a Python that can make environments, or pip alone, with uv fetched into .uv/;
+# as root, Debian's python3-venv first. Where none of them works, one line names the mend. Tried states: CONTRIBUTING.md.
 set -eu
 lock=$1 marker=$2
 export UV_PYTHON_DOWNLOADS=never UV_NO_PROGRESS=1 UV_LINK_MODE=copy PIP_DISABLE_PIP_VERSION_CHECK=1 PIP_NO_INPUT=1
@@ -40,31 +40,39 @@ has_pip() { .venv/bin/python -m pip --version >/dev/null 2>&1; }
 uv=
 if command -v uv >/dev/null 2>&1; then uv=uv; elif [ -x .uv/bin/uv ]; then uv=.uv/bin/uv; fi
 
+# uv lays the packages down in a fifth of pip's time. Where it can't be had, pip does.
+fetch_uv() {
+    rm -rf .uv
+    "$1" -m pip install --quiet --no-warn-script-location --target .uv --require-hashes -r tools/fetch-uv.lock 2>/dev/null || return 1
+    uv=.uv/bin/uv
+}
+
 make_environment() {
     if [ -n "$uv" ]; then "$uv" venv --quiet --clear --python "$python" .venv && return; fi
     rm -rf .venv
-    if "$python" -m venv .venv >/dev/null 2>&1 && has_pip; then return; fi
-    rm -rf .venv .uv
-    if "$python" -m pip install --quiet --no-warn-script-location --target .uv --require-hashes -r tools/fetch-uv.lock 2>/dev/null; then
-        uv=.uv/bin/uv
-        "$uv" venv --quiet --python "$python" .venv && return
-    fi
+    if "$python" -m venv .venv >/dev/null 2>&1 && has_pip; then fetch_uv .venv/bin/python || true; return; fi
+    rm -rf .venv
+    if fetch_uv "$python"; then "$uv" venv --quiet --python "$python" .venv && return; fi
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
         say "fetching Debian's python3-venv"
         apt-get update -qq >/dev/null 2>&1 || true
         DEBIAN_FRONTEND=noninteractive apt-get install -y -qq python3-venv >/dev/null 2>&1 || true
         for name in "$python" /usr/bin/python3; do
             rm -rf .venv
-            if new_enough "$name" && "$name" -m venv .venv >/dev/null 2>&1 && has_pip; then return; fi
+            if new_enough "$name" && "$name" -m venv .venv >/dev/null 2>&1 && has_pip; then fetch_uv .venv/bin/python || true; return; fi
         done
     fi
     rm -rf .venv
     fail "this Python can make no environment. Mend: sudo apt-get install python3-venv"
 }
 
+with_uv() { "$uv" pip install --quiet --python .venv/bin/python --compile-bytecode "$@"; }
+with_pip() { .venv/bin/python -m pip install --quiet "$@"; }
+# uv does not read pip's settings (a mirror, a certificate): where it fails and pip is there, pip has its turn.
 put() {
-    if [ -n "$uv" ]; then "$uv" pip install --quiet --python .venv/bin/python --compile-bytecode "$@"
-    else .venv/bin/python -m pip install --quiet "$@"; fi
+    if [ -z "$uv" ]; then with_pip "$@"
+    elif has_pip; then with_uv "$@" 2>/dev/null || with_pip "$@"
+    else with_uv "$@"; fi
 }
 
 usable && { [ -n "$uv" ] || has_pip; } || make_environment
