@@ -54,6 +54,7 @@ def down_to(selector: str) -> Callable[[Page], None]:
 
 def shots() -> list[Shot]:
     """The table of pages, filled with the demo's own numbers. A new page gets its line here."""
+    from topout.web.access.codes import tidy
     from topout.web.book.models import Bike, Family, Rider
     from topout.web.jobs import state
     from topout.web.jobs.demo import PLAN_JOB
@@ -67,9 +68,10 @@ def shots() -> list[Shot]:
     done = Release.objects.order_by("-pk").first()
     planned = FrozenPlan.objects.exclude(job__number=PLAN_JOB).order_by("-pk").first()
     reading = Reading.objects.filter(job__number=PLAN_JOB, corrected_by=None, kind="pressure").first()
+    own = Tag.objects.filter(job_number=PLAN_JOB).first()
     rider, bike, family, tag = Rider.objects.first(), Bike.objects.first(), Family.objects.first(), Tag.objects.first()
     unit = Job.objects.get(number=PLAN_JOB).unit
-    assert untouched and done and planned and reading and rider and bike and unit and family and tag
+    assert untouched and done and planned and reading and rider and bike and unit and family and tag and own
     plan = f"/jobs/{PLAN_JOB}/plan/"
     return [
         Shot("bench", "/", dark=True),
@@ -79,6 +81,22 @@ def shots() -> list[Shot]:
         Shot("card-handed-over", f"/jobs/{done.job.number}/"),
         Shot("as-found", f"/jobs/{untouched.number}/readings/as-found/"),
         Shot("correct", f"/jobs/{PLAN_JOB}/correct/{reading.pk}/"),
+        Shot("as-left", f"/jobs/{ready}/readings/as-left/"),
+        Shot("job-change", f"/jobs/{PLAN_JOB}/change/"),
+        Shot("stands", f"/jobs/{PLAN_JOB}/stands/"),
+        Shot("papers", f"/jobs/{PLAN_JOB}/papers/"),
+        Shot("print-tag", f"/jobs/{PLAN_JOB}/tag/{tidy(own.code)}/"),
+        Shot("held", f"/T/{tidy(own.code)}"),
+        Shot("rider-new", "/book/riders/new/"),
+        Shot("bike-new", f"/book/riders/{rider.pk}/bikes/new/"),
+        Shot("bike-change", f"/book/bikes/{bike.pk}/change/"),
+        Shot("unit-new", f"/book/bikes/{bike.pk}/units/new/"),
+        Shot("family-new", "/book/families/new/"),
+        Shot("instruments", "/instruments/"),
+        Shot("instrument-new", "/instruments/new/"),
+        Shot("account-new", "/accounts/new/"),
+        Shot("account-change", "/accounts/1/"),
+        Shot("workshop", "/workshop/"),
         Shot("plan", plan + PLAN_BOXES, dark=True),
         Shot("plan-keeps", plan + PLAN_BOXES, down_to("#part-keeps")),
         Shot("plan-stance", plan + PLAN_BOXES, down_to("#part-stance"), dark=True),
