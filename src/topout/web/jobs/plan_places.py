@@ -75,10 +75,8 @@ def _part() -> Iterator[Place]:
     for word, key in bench_tables.keys("fork.air"):
         if word in had:
             continue
-        label = word.rpartition(".")[2].replace("_", " ").capitalize()
-        label = f"Negative coil, {label.lower()}" if "." in word else label
         kind: Kind = "choice" if key.choices else "box"
-        name = "air_" + word.replace(".", "_")
+        label, name = bench_tables.label(word), "air_" + word.replace(".", "_")
         yield Place(name, label, "fork.air", "change.air", word, key.dimension, kind, PART, key.unit, may_stay=True)
 
 
