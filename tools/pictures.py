@@ -56,12 +56,12 @@ def shots() -> list[Shot]:
     """The table of pages, filled with the demo's own numbers. A new page gets its line here."""
     from topout.web.access.codes import tidy
     from topout.web.book.models import Bike, Family, Rider
-    from topout.web.jobs import state
-    from topout.web.jobs.demo import PLAN_JOB
-    from topout.web.jobs.models import FrozenPlan, Job, Reading, Release
+    from topout.web.demo.load import PLAN_JOB
+    from topout.web.jobs.desk import up_next
+    from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release
     from topout.web.shelf.models import Tag
 
-    jobs = {job.number: state.next_of(job) for job in Job.objects.all()}
+    jobs = {job.number: up_next.next_of(job) for job in Job.objects.all()}
     blocked = next(n for n, next_ in jobs.items() if next_.blocked)
     untouched = Job.objects.exclude(readings__stage="as-found").order_by("-number").first()
     ready = next(n for n, next_ in jobs.items() if next_.button == "Hand over")
@@ -142,7 +142,7 @@ def demo() -> Iterator[str]:
     django.setup()
     from waitress.server import create_server
 
-    from topout.web.jobs.management.commands.bench import bring_up_to_date, open_workshop
+    from topout.web.demo.management.commands.bench import bring_up_to_date, open_workshop
     from topout.web.wsgi import application
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a browser asks for more than threads at once

@@ -9,8 +9,8 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from topout.web.access.codes import tidy
 from topout.web.book.models import Family
-from topout.web.jobs.demo import PLAN_JOB
-from topout.web.jobs.models import Instrument, Job, Photo, Reading
+from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from topout.web.shelf.models import Tag
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start"}

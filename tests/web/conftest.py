@@ -20,7 +20,7 @@ from django.test.utils import override_settings
 from playwright.sync_api import Browser, sync_playwright
 
 django.setup()
-from topout.web.jobs import demo_jobs  # noqa: E402
+from topout.web.demo import jobs  # noqa: E402
 from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
 from web.served import launch  # noqa: E402
 
@@ -105,7 +105,7 @@ def demo_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Pat
     use_file(path)
     call_command("migrate", verbosity=0)
     with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
-        demo_jobs.load()
+        jobs.load()
     connection.close()
     return path
 

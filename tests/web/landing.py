@@ -28,9 +28,10 @@ def make(path: Path) -> None:
     from topout.web import clock
     from topout.web.access.change import change
     from topout.web.access.models import Workshop
-    from topout.web.jobs import bridge, keeping, readings
-    from topout.web.jobs.models import Reading
-    from topout.web.jobs.readings import Taken
+    from topout.web.jobs import core
+    from topout.web.jobs.records import changes, readings
+    from topout.web.jobs.records.models import Reading
+    from topout.web.jobs.records.readings import Taken
     from topout.web.shelf import keeping as shelf
     from web import people
     from web.plan_cast import hollin_job
@@ -46,8 +47,8 @@ def make(path: Path) -> None:
         taken = Taken.quantity("sag", units.parse("30 mm", "length"), "length", posture="standing")
         readings.correct(doing, old, taken, "ring pushed by hand")
         shelf.make_part(doing, kind="air shaft", measured={"length": "252 mm"}, job_number=job.number)
-        keeping.remark(doing, job, "condition", "Left stanchion: one mark.")
-        bridge.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+        changes.remark(doing, job, "condition", "Left stanchion: one mark.")
+        core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
     hands = Hands(cast.technician, job)
     hands.begin()
     for _ in range(12):
@@ -56,12 +57,12 @@ def make(path: Path) -> None:
         hands.sign(slot)
     hands.stop()
     with change(cast.technician, "service", {}) as doing:
-        done = keeping.take_in(
+        done = changes.take_in(
             doing, rider=job.rider, bike=job.bike, unit=job.unit, asked_title="50-hour service", asked="Due."
         )
         for stage in ("as-found", "as-left"):
             readings.take(doing, done, stage, Taken.count("rebound", 7, of_range=14))
-        keeping.release(
+        changes.release(
             doing, done, found="7 of 14", done="Oil new.", left="7 of 14", defects=["Bell loose."],
             next_service="after 50 hours", fit_to_ride=True,
         )  # fmt: skip

@@ -10,9 +10,9 @@ from django.contrib.auth.models import User
 from topout import units
 from topout.web.access.change import change
 from topout.web.book import keeping as book
-from topout.web.jobs import keeping, readings
-from topout.web.jobs.models import Job
-from topout.web.jobs.readings import Taken
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.readings import Taken
 
 HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
 ASKED = {"travel": "150", "pressure": "70", "spacers": "1", "offset": "44", "bead": "622", "tyre": "62"}
@@ -31,7 +31,7 @@ def hollin_job(who: User, **instead: dict[str, object]) -> Job:
         rider = book.make_rider(doing, name="Runa Telvik", tables=rider_tables)
         bike = book.make_bike(doing, rider=rider, name="Hollin hardtail, size L", tables=bike_tables)
         unit = book.make_unit(doing, bike=bike, name="Quillon 35 fork", tables=unit_tables)
-        job = keeping.take_in(
+        job = changes.take_in(
             doing, rider=rider, bike=bike, unit=unit, asked_title="travel 140 → 150 mm", asked="Ten more.",
             procedure="travel-change-by-air-shaft",
         )  # fmt: skip

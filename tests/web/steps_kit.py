@@ -18,12 +18,13 @@ from topout.planner.plan import plan
 from topout.units import from_si
 from topout.web.access.change import change
 from topout.web.book.models import Rider
-from topout.web.jobs import bridge, steps
-from topout.web.jobs.models import FrozenPlan, Instrument, Job, Reading, StepEntry
-from topout.web.jobs.photos import Drawn
-from topout.web.jobs.sequence import next_sequence
-from topout.web.jobs.steps import Answer
-from topout.web.jobs.steps_walk import Slot, Walk, walk
+from topout.web.jobs import core
+from topout.web.jobs.readings.photos import Drawn
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
+from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.steps import sign as steps
+from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.sign import Answer
 
 START = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 PIXEL = b"drawn"
@@ -103,7 +104,7 @@ def freeze(who: User, job: Job, text: str, at: datetime = START) -> FrozenPlan:
     file = read_text(text)
     return FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=who, at=at, bench_file=text,
-        results=bridge.plain(plan(file).as_json()), version=topout.__version__, sentence=bridge.sentence(file),
+        results=core.plain(plan(file).as_json()), version=topout.__version__, sentence=core.sentence(file),
     )  # fmt: skip
 
 

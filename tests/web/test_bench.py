@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 
 from topout.web import clock
-from topout.web.jobs import day, state
+from topout.web.jobs.desk import timeline, up_next
 from web import people
 from web.steps_kit import Hands, gauge, make_job
 
@@ -18,8 +18,8 @@ NOON = datetime(2026, 11, 3, 12, tzinfo=UTC)
 
 @pytest.mark.parametrize("which", [0, 1, 2])
 def test_the_day_is_drawn_to_scale(which: int) -> None:
-    promises = [day.Mark(NOON + timedelta(hours=hours), "Varn") for hours in (1.5, 4, 6.25)]
-    drawn = day.draw(NOON, promises, [])[which]
+    promises = [timeline.Mark(NOON + timedelta(hours=hours), "Varn") for hours in (1.5, 4, 6.25)]
+    drawn = timeline.draw(NOON, promises, [])[which]
     width = drawn.width - 4
     assert drawn.now_x == pytest.approx(2 + width * 4 / 11, abs=0.06)
     for x, mark in zip(drawn.flags, promises, strict=True):
@@ -30,7 +30,7 @@ def test_the_day_is_drawn_to_scale(which: int) -> None:
 
 @pytest.mark.parametrize("hour", [0, 5, 23])
 def test_the_day_grows_for_what_lies_outside(hour: int) -> None:
-    drawn = day.draw(NOON.replace(hour=hour), [day.Mark(NOON.replace(hour=21), "Varn")], [])
+    drawn = timeline.draw(NOON.replace(hour=hour), [timeline.Mark(NOON.replace(hour=21), "Varn")], [])
     for one in drawn:
         assert one.now_x is not None and 2 <= one.now_x <= one.end
         assert all(2 <= x <= one.end for x in one.flags)
@@ -41,13 +41,13 @@ def test_labels_never_run_into_each_other_nor_out_of_the_picture() -> None:
     for _ in range(300):
         promises = sorted(
             (
-                day.Mark(NOON + timedelta(minutes=scatter.randrange(-200, 400)), "V" * scatter.randrange(3, 14))
+                timeline.Mark(NOON + timedelta(minutes=scatter.randrange(-200, 400)), "V" * scatter.randrange(3, 14))
                 for _ in range(5)
             ),
             key=lambda mark: mark.at,
         )
-        for one in day.draw(NOON, promises, []):
-            px = day.LETTER[16 if one.kind == "narrow" else 20]
+        for one in timeline.draw(NOON, promises, []):
+            px = timeline.LETTER[16 if one.kind == "narrow" else 20]
             spans = []
             for text in one.texts:
                 long = len(text.words) * px
@@ -67,12 +67,12 @@ def test_a_hold_stands_on_the_bench_until_it_is_over(technician_in: Client, cast
     slot = hands.until("leak-end")
     assert slot is not None
     with clock.frozen(hands.at):
-        span = state.hold_of(job)
+        span = up_next.hold_of(job)
         assert span is not None and span[1] - span[0] == timedelta(minutes=30)
         page = technician_in.get("/").content.decode()
         assert "Varn holds pressure to" in page and "Not before" in page
     with clock.frozen(span[1]):
-        assert state.hold_of(job) is None
+        assert up_next.hold_of(job) is None
         assert "holds pressure" not in technician_in.get("/").content.decode()
 
 

@@ -12,7 +12,7 @@ from django.test import Client
 from topout.bench_file.read import read_bytes, read_text
 from topout.web.book import tables
 from topout.web.book.models import Bike, Family, Rider, Unit
-from topout.web.jobs.models import Job, Reading
+from topout.web.jobs.records.models import Job, Reading
 from web import people
 from web.plan_cast import HOLLIN, hollin_job
 

@@ -13,8 +13,10 @@ from topout.planner.plan import plan
 from topout.units import PSI_PA
 from topout.web.access.change import change
 from topout.web.book import tables
-from topout.web.jobs import bridge, show
-from topout.web.jobs.models import Draft, FrozenPlan, Job
+from topout.web.jobs import core
+from topout.web.jobs.readings import show
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job
+from topout.web.jobs.records.plans import current_plan
 from web import people
 from web.plan_cast import HOLLIN, hollin_job
 
@@ -31,14 +33,14 @@ def job(cast: people.Cast) -> Job:
 
 def freeze(cast: people.Cast, job: Job) -> FrozenPlan:
     with change(cast.owner, "freeze", {}) as doing:
-        return bridge.freeze(doing, job, CHANGE)
+        return core.freeze(doing, job, CHANGE)
 
 
 def test_book_and_readings_make_the_bench_file_of_the_mockups(job: Job) -> None:
     """Everything of hollin.toml comes out of Book, readings and plan again, and plans the same."""
-    made, given = bridge.bench(job, CHANGE), read_bytes(HOLLIN.read_bytes())
+    made, given = core.bench(job, CHANGE), read_bytes(HOLLIN.read_bytes())
     assert made == given
-    assert bridge.plan(made).as_json() == plan(given).as_json()
+    assert core.plan(made).as_json() == plan(given).as_json()
 
 
 def test_the_card_shows_the_figures_of_the_mockups(cast: people.Cast, job: Job) -> None:
@@ -60,8 +62,8 @@ def test_a_frozen_plan_is_whole_and_comes_out_again(cast: people.Cast, job: Job)
     frozen = freeze(cast, job)
     frozen.refresh_from_db()
     assert frozen.version == topout.__version__
-    assert frozen.results == bridge.plain(plan(read_text(frozen.bench_file)).as_json())
-    again = bridge.recompute(frozen)
+    assert frozen.results == core.plain(plan(read_text(frozen.bench_file)).as_json())
+    again = core.recompute(frozen)
     assert again.same_version and again.holds and again.largest == 0.0
 
 
@@ -69,39 +71,39 @@ def test_recomputing_sees_what_differs(cast: people.Cast, job: Job) -> None:
     """The negative control: a result changed in the ninth digit, a key gone, another version."""
     frozen = freeze(cast, job)
     frozen.results["after"]["sag"]["front"]["travel_m"] *= 1 + 2e-9
-    assert not bridge.recompute(frozen).holds
+    assert not core.recompute(frozen).holds
     frozen.refresh_from_db()
     frozen.results["after"]["sag"]["front"].pop("travel_m")
-    assert not bridge.recompute(frozen).holds
+    assert not core.recompute(frozen).holds
     frozen.refresh_from_db()
     frozen.version = "0.0.1"
-    assert not bridge.recompute(frozen).same_version
+    assert not core.recompute(frozen).same_version
 
 
 def test_freezing_ends_the_draft_and_what_is_asked_stays(cast: people.Cast, job: Job) -> None:
     with change(cast.owner, "draft", {}) as doing:
         Draft.objects.create(job=job, place="plan", who=cast.owner, at=doing.at, fields={"travel": "90"})
-    assert bridge.change_of(job) == {}, "a draft is no record"
+    assert core.change_of(job) == {}, "a draft is no record"
     freeze(cast, job)
     assert not Draft.objects.exists()
-    assert bridge.change_of(job) == CHANGE, "read back from the frozen plan"
-    assert bridge.current_plan(job) == FrozenPlan.objects.get()
+    assert core.change_of(job) == CHANGE, "read back from the frozen plan"
+    assert current_plan(job) == FrozenPlan.objects.get()
 
 
 def test_a_corrected_reading_moves_the_next_plan_and_not_the_frozen_one(cast: people.Cast, job: Job) -> None:
     from topout import units
-    from topout.web.jobs import readings
-    from topout.web.jobs.models import Reading
-    from topout.web.jobs.readings import Taken
+    from topout.web.jobs.records import readings
+    from topout.web.jobs.records.models import Reading
+    from topout.web.jobs.records.readings import Taken
 
     frozen = freeze(cast, job)
     with change(cast.owner, "correct", {}) as doing:
         taken = Taken.quantity("pressure", units.parse("64 psi", "pressure"), "pressure")
         readings.correct(doing, Reading.objects.get(job=job, kind="pressure"), taken, "gauge zero off")
-    assert bridge.bench(job, CHANGE).fork.air.pressure_gauge_pa == pytest.approx(64 * PSI_PA)  # type: ignore[union-attr]
+    assert core.bench(job, CHANGE).fork.air.pressure_gauge_pa == pytest.approx(64 * PSI_PA)  # type: ignore[union-attr]
     frozen.refresh_from_db()
     assert tomllib.loads(frozen.bench_file)["fork"]["air"]["pressure"] == "72 psi"
-    assert bridge.recompute(frozen).holds
+    assert core.recompute(frozen).holds
 
 
 def test_the_altitude_of_the_workshop_counts(cast: people.Cast, job: Job) -> None:
@@ -109,12 +111,12 @@ def test_the_altitude_of_the_workshop_counts(cast: people.Cast, job: Job) -> Non
     from topout.web.access.models import Workshop
 
     Workshop.objects.create(altitude="1500 m", started_at=clock.now())
-    assert bridge.bench(job).conditions.altitude_m == 1500
+    assert core.bench(job).conditions.altitude_m == 1500
 
 
 def test_every_frozen_plan_of_the_demo_comes_out_again(demo: Path) -> None:
     plans = list(FrozenPlan.objects.all())
     assert len(plans) >= 3
     for frozen in plans:
-        again = bridge.recompute(frozen)
-        assert again.same_version and again.largest <= bridge.SAME, (frozen.job, again.largest)
+        again = core.recompute(frozen)
+        assert again.same_version and again.largest <= core.SAME, (frozen.job, again.largest)

@@ -13,7 +13,7 @@ from topout.web import clock
 from topout.web.access.change import KeyUsed, SavedBefore, change, new_key
 from topout.web.access.models import Change
 from topout.web.book.models import Rider
-from topout.web.jobs.models import Job, Reading
+from topout.web.jobs.records.models import Job, Reading
 from web import people
 from web.plan_cast import hollin_job
 

@@ -13,17 +13,19 @@ from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.models import Change
 from topout.web.book.models import Rider
-from topout.web.jobs import bridge, state, triggers
-from topout.web.jobs.demo import PLAN_JOB
-from topout.web.jobs.models import IMMUTABLE, Instrument, Job, Photo, Reading, Release, Remark, StepEntry
-from topout.web.jobs.photos import path_of
+from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs.desk import up_next
+from topout.web.jobs.readings.photos import path_of
+from topout.web.jobs.records import triggers
+from topout.web.jobs.records.models import IMMUTABLE, Instrument, Job, Photo, Reading, Release, Remark, StepEntry
+from topout.web.jobs.records.plans import current_plan
 from web import people
 
 
 def test_it_holds_what_the_issue_asks_for(demo: Path) -> None:
     jobs = list(Job.objects.all())
     assert len(jobs) >= 12
-    nexts = {job.number: state.next_of(job, job.pk == state.last_worked_on(jobs)) for job in jobs}
+    nexts = {job.number: up_next.next_of(job, job.pk == up_next.last_worked_on(jobs)) for job in jobs}
     groups = {row.group for row in nexts.values()}
     assert groups == {"ready", "waits", "out", "stand"}
     assert len({(row.group, row.sentence) for row in nexts.values()}) >= 6, "in different states"
@@ -77,9 +79,9 @@ def test_the_gauge_scatters_like_a_real_one(demo: Path) -> None:
 
 def test_the_job_of_the_mockups(demo: Path) -> None:
     job = Job.objects.get(number=PLAN_JOB)
-    frozen = bridge.current_plan(job)
+    frozen = current_plan(job)
     assert frozen is not None and frozen.sentence.startswith("Set 70")
-    assert "ring" in state.next_of(job).sentence
+    assert "ring" in up_next.next_of(job).sentence
     assert [row.text for row in Reading.objects.filter(job=job, kind="pressure", stage="as-found")] == [
         "76 psi",
         "71 psi",

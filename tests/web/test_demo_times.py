@@ -16,9 +16,11 @@ from django.utils import timezone
 from topout import units
 from topout.units import PSI_PA
 from topout.web import clock
-from topout.web.jobs import bridge, demo_clock, demo_jobs, state
-from topout.web.jobs.demo import PLAN_JOB
-from topout.web.jobs.models import Job, Reading
+from topout.web.demo import hours, jobs
+from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs.desk import up_next
+from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.records.plans import current_plan
 from web import people
 
 DAY = datetime(2026, 11, 25, tzinfo=UTC)
@@ -45,9 +47,9 @@ def load_at(moment: datetime, folder: Path) -> None:
     """Load the demo with the clock held, look at it, and take it back."""
     with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
         with clock.frozen(moment):
-            demo_jobs.load()
+            jobs.load()
             stand = Job.objects.get(number=PLAN_JOB)
-            assert "ring" in state.next_of(stand).sentence
+            assert "ring" in up_next.next_of(stand).sentence
             assert stand.promised_at is not None and stand.promised_at > moment
         times = list(kept_times())
         assert len(times) > 500
@@ -88,23 +90,23 @@ def test_working_minutes_run_through_every_hour_of_a_day() -> None:
     assert settings.TIME_ZONE
     for minute in range(24 * 60):
         at = of_the_day(time(minute // 60, minute % 60))
-        for moment in (demo_clock.opened(at), demo_clock.closed(at)):
-            assert demo_clock.OPENS <= moment.time() <= demo_clock.CLOSES
-        assert demo_clock.closed(at) <= at <= demo_clock.opened(at)
+        for moment in (hours.opened(at), hours.closed(at)):
+            assert hours.OPENS <= moment.time() <= hours.CLOSES
+        assert hours.closed(at) <= at <= hours.opened(at)
         for minutes in (1, 100, 340, 690, 1500):
-            ahead, back = demo_clock.later(at, minutes), demo_clock.earlier(at, minutes)
+            ahead, back = hours.later(at, minutes), hours.earlier(at, minutes)
             assert back < at < ahead
-            assert back.time() >= demo_clock.OPENS and ahead.time() <= demo_clock.CLOSES
-            home = demo_clock.closed(at)
+            assert back.time() >= hours.OPENS and ahead.time() <= hours.CLOSES
+            home = hours.closed(at)
             # One evening's end and the next morning's begin are the same working minute.
-            assert demo_clock.later(back, minutes) in (home, demo_clock.closed(home - timedelta(seconds=1)))
+            assert hours.later(back, minutes) in (home, hours.closed(home - timedelta(seconds=1)))
 
 
 def test_what_is_left_is_what_the_plan_said(demo: Path) -> None:
     """Each job's readings as left against its own frozen plan, within what its gauge or tape can tell."""
     looked: set[str] = set()
     for job in Job.objects.all():
-        frozen = bridge.current_plan(job)
+        frozen = current_plan(job)
         rows = {row.kind: row for row in Reading.objects.filter(job=job, stage="as-left", corrected_by=None)}
         if frozen is None or not rows:
             continue

@@ -10,10 +10,11 @@ from django.test import Client
 
 from topout.web import clock
 from topout.web.access.change import change
-from topout.web.jobs import bridge, readings
-from topout.web.jobs.hand_over import told
-from topout.web.jobs.models import IMMUTABLE, Draft, Instrument, Job
-from topout.web.jobs.readings import Taken
+from topout.web.jobs import core
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import IMMUTABLE, Draft, Instrument, Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release.hand_over import told
 from web import people
 from web.plan_cast import hollin_job
 from web.test_hand_over import NEW, TOLD, service
@@ -181,6 +182,6 @@ def test_a_take_in_begun_from_a_rider_has_a_draft_of_its_own(technician_in: Clie
 
 
 def test_a_draft_of_readings_does_not_touch_the_plan(technician_in: Client, job: Job) -> None:
-    before = bridge.change_of(job)
+    before = core.change_of(job)
     keep(technician_in, place(job), READ)
-    assert bridge.change_of(job) == before
+    assert core.change_of(job) == before

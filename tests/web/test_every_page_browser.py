@@ -17,7 +17,7 @@ import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 
-from topout.web.jobs import health
+from topout.web.workshop import health
 from web import addresses
 from web.browser import rules
 from web.browser.looks import DEMO, NO_PAGE, OWN, STATES_ASKED, Look

@@ -10,7 +10,7 @@ import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page, expect
 
-from topout.web.jobs.models import Draft, Reading
+from topout.web.jobs.records.models import Draft, Reading
 from web.browser.demo_pages import demo_served
 from web.served import SIZES, signed_in
 

@@ -197,19 +197,20 @@ def test_unknown_objects_are_404_not_a_fault(closed_demo: Path) -> None:
 
 def test_a_fault_of_ours_is_a_plain_page_and_saves_nothing(closed_demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The 500 page: no trace of the code, the headers in place, the change undone."""
-    from topout.web.jobs import card, keeping
+    from topout.web.jobs.desk import card
+    from topout.web.jobs.records import changes
 
     client = people.browser(User.objects.get(username="wren"))
     client.raise_request_exception = False
     page = client.get("/jobs/210/waits/")
     token = people.field_of(page, "csrfmiddlewaretoken")
-    real = keeping.remark
+    real = changes.remark
 
     def breaks(*given: object, **more: object) -> None:
         real(*given, **more)  # type: ignore[arg-type]
         raise RuntimeError("SECRET-PLACE")
 
-    monkeypatch.setattr(card.keeping, "remark", breaks)
+    monkeypatch.setattr(card.changes, "remark", breaks)
     before = content(closed_demo)
     answer = client.post("/jobs/210/waits/", {"csrfmiddlewaretoken": token, "change_key": "breaks", "words": "a part"})
     assert answer.status_code == 500

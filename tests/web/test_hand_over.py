@@ -13,9 +13,11 @@ from topout import units
 from topout.web import clock
 from topout.web.access.change import change
 from topout.web.book.models import Bike, Rider, Unit
-from topout.web.jobs import bridge, readings, state
-from topout.web.jobs.models import Draft, Job, Release
-from topout.web.jobs.readings import Taken
+from topout.web.jobs import core
+from topout.web.jobs.desk import up_next
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Draft, Job, Release
+from topout.web.jobs.records.readings import Taken
 from web import people
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge
@@ -109,17 +111,17 @@ def test_the_bench_says_what_comes_next_from_intake_to_hand_over(technician_in: 
 def test_a_travel_change_comes_next_by_plan_and_steps(technician_in: Client, cast: people.Cast) -> None:
     gauge()
     job = hollin_job(cast.technician)
-    assert "freeze the plan" in state.next_of(job).sentence
+    assert "freeze the plan" in up_next.next_of(job).sentence
     with change(cast.technician, "plan", {}) as doing:
-        bridge.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
-    assert state.next_of(job).button == "Begin"
+        core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+    assert up_next.next_of(job).button == "Begin"
     hands = Hands(cast.technician, job, at=clock.now() - timedelta(hours=5))
     hands.begin()
     hands.until("core-out")
-    here = state.next_of(job, on_the_stand=True)
+    here = up_next.next_of(job, on_the_stand=True)
     assert here.group == "stand" and here.button.startswith("Go on at step")
     hands.stop()
-    assert "made safe" in state.next_of(job).note
+    assert "made safe" in up_next.next_of(job).note
 
 
 def drawn_at(client: Client, job: Job) -> str:
@@ -169,7 +171,7 @@ def test_no_release_before_the_work_is_done(technician_in: Client, cast: people.
     job = hollin_job(cast.technician)
     if stage != "nothing":
         with change(cast.technician, "plan", {}) as doing:
-            bridge.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+            core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
             readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
     if stage == "half the steps":
         hands = Hands(cast.technician, job)
@@ -179,7 +181,7 @@ def test_no_release_before_the_work_is_done(technician_in: Client, cast: people.
     answer = people.send(technician_in, place, TOLD)
     assert answer.status_code == 422 and "Not yet:" in answer.content.decode()
     with change(cast.technician, "draft", {}) as doing:  # a draft from elsewhere does not open the door either
-        from topout.web.jobs import drafts
+        from topout.web.jobs.records import drafts
 
         drafts.keep(doing, job, "hand-over", dict(TOLD))
     kept = Draft.objects.get(place="hand-over")

@@ -7,8 +7,8 @@ from django.test import Client
 
 from topout import units
 from topout.procedures import read
-from topout.web.jobs.instruments import DIMENSIONS, KINDS
-from topout.web.jobs.models import Instrument
+from topout.web.jobs.readings.instruments import DIMENSIONS, KINDS
+from topout.web.jobs.records.models import Instrument
 from web import people
 
 SPANS = {"pressure": ("300 psi", "2 psi"), "length": ("150 mm", "0.02 mm"), "mass": ("50 kg", "0.01 kg"),

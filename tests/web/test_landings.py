@@ -18,9 +18,10 @@ from django.test.utils import override_settings
 import topout
 from topout.procedures.read import shipped
 from topout.web import clock
-from topout.web.jobs import bridge, triggers
-from topout.web.jobs.models import FrozenPlan, Job, ProcedureText, StepEntry
-from topout.web.jobs.steps_walk import walk
+from topout.web.jobs import core
+from topout.web.jobs.records import triggers
+from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
+from topout.web.jobs.steps.progress import walk
 from web import people
 from web.conftest import use_file
 from web.landing import FOLDER
@@ -79,7 +80,7 @@ def test_every_row_is_found_again(landed: Path) -> None:
 def test_its_plans_come_out_again(landed: Path) -> None:
     call_command("migrate", verbosity=0)
     for frozen in FrozenPlan.objects.all():
-        again = bridge.recompute(frozen)
+        again = core.recompute(frozen)
         assert again.same_version == (frozen.version == topout.__version__)
         assert again.holds or not again.same_version, again.largest
 

@@ -18,9 +18,12 @@ from topout.web.access import codes
 from topout.web.access.change import change
 from topout.web.access.models import Workshop
 from topout.web.book.models import Unit
-from topout.web.jobs import bridge, keeping, papers_sheet, papers_tags, readings
-from topout.web.jobs.models import Job, Reading
-from topout.web.jobs.readings import Taken
+from topout.web.jobs import core
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import sheet as papers_sheet
+from topout.web.jobs.release import tags
 from topout.web.shelf import keeping as shelf
 from topout.web.shelf.models import Tag
 from web import people
@@ -37,7 +40,7 @@ def worked(cast: people.Cast) -> Job:
     """The mockups' job with its plan frozen, a reading corrected, and how it is left."""
     job = hollin_job(cast.owner)
     with change(cast.owner, "freeze", {}) as doing:
-        bridge.freeze(doing, job, CHANGE)
+        core.freeze(doing, job, CHANGE)
         old = Reading.objects.get(job=job, kind="pressure", stage="as-found")
         pressure = units.parse("72 psi", "pressure")
         readings.correct(doing, old, Taken.quantity("pressure", pressure, "pressure"), "read with the pump still warm")
@@ -47,7 +50,7 @@ def worked(cast: people.Cast) -> Job:
         readings.take(doing, job, "as-left", sag)
         readings.take(doing, job, "as-left", Taken.count("spacers", 1))
         readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
-        keeping.remark(doing, job, "condition", "Stanchions clean, oil ring on the left one")
+        changes.remark(doing, job, "condition", "Stanchions clean, oil ring on the left one")
     return job
 
 
@@ -58,7 +61,7 @@ def released(cast: people.Cast, **more: Any) -> Job:
         "defects": ["Rear tyre worn"], "next_service": "lower legs after 50 hours of riding", "fit_to_ride": True,
     }  # fmt: skip
     with change(cast.owner, "release", {}) as doing:
-        keeping.release(doing, job, **(told | more))
+        changes.release(doing, job, **(told | more))
     return job
 
 
@@ -227,7 +230,7 @@ def test_the_label_is_a_setting_of_the_workshop(technician_in: Client, cast: peo
     unit, part = tagged(cast, job)
     place = f"/jobs/{job.number}/tag/{unit.code}/"
     answer = people.send(technician_in, place, {"width": "40", "length": "6 cm"})
-    assert answer.status_code == 303 and papers_tags.label() == paper.Label(40, 60)
+    assert answer.status_code == 303 and tags.label() == paper.Label(40, 60)
     made = technician_in.get(f"/jobs/{job.number}/tag/{part.code}.pdf").content
     assert readback.page_size_mm(made) == pytest.approx((40, 60), abs=0.01)
     assert 'value="40 mm"' in technician_in.get(place).content.decode()
@@ -255,7 +258,7 @@ def test_a_label_that_can_not_be_is_refused(
     page = answer.content.decode()
     assert answer.status_code == 422 and says in page and "Error:" in page
     assert f'value="{width}"' in page or not width
-    assert papers_tags.label() == paper.Label()
+    assert tags.label() == paper.Label()
 
 
 def test_a_tag_too_wordy_for_its_label_says_so(technician_in: Client, cast: people.Cast) -> None:
@@ -264,7 +267,7 @@ def test_a_tag_too_wordy_for_its_label_says_so(technician_in: Client, cast: peop
     assert job.unit is not None
     Unit.objects.filter(pk=job.unit.pk).update(name="Interminable fork name " * 5)
     with change(cast.owner, "label", {}):
-        papers_tags.keep_label(paper.Label(45, 30))
+        tags.keep_label(paper.Label(45, 30))
     for ending in ("/", ".pdf", ".png"):
         answer = technician_in.get(f"/jobs/{job.number}/tag/{unit.code}{ending}")
         assert "does not fit a label of 45 × 30 mm. Use a larger label." in answer.content.decode()

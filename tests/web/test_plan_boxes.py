@@ -14,8 +14,10 @@ from topout.planner.change import changed
 from topout.planner.plan import plan
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
-from topout.web.jobs import bridge, plan_boxes, plan_places
-from topout.web.jobs.models import FrozenPlan, Job
+from topout.web.jobs import core
+from topout.web.jobs.plan import box_keys
+from topout.web.jobs.plan import boxes as plan_boxes
+from topout.web.jobs.records.models import FrozenPlan, Job
 from web import people
 from web.plan_cast import ASKED, HOLLIN, hollin_job
 
@@ -32,7 +34,7 @@ OTHER = {"by": "piston-spacer", "negative": "none"}  # samples that say what is 
 def every_key() -> list[tuple[str, str]]:
     return [
         (table, word)
-        for table in bridge.CHANGE_TABLES
+        for table in core.CHANGE_TABLES
         for word, _ in bench_tables.keys(table)
         if (table, word) not in REFUSED
     ]
@@ -54,7 +56,7 @@ def asking_for(table: str, word: str) -> Tables:
     }
     if isinstance(value, dict):
         value = value[last]
-    plan_places.put(asked, table, word, OTHER.get(word, value))
+    box_keys.put(asked, table, word, OTHER.get(word, value))
     return asked
 
 
@@ -71,10 +73,10 @@ def test_each_key_of_a_change_comes_through_the_boxes(table: str, word: str) -> 
 
 
 def test_a_key_that_has_no_box_would_be_seen() -> None:
-    boxes = {(place.change, place.word) for place in plan_places.PLACES}
-    twins = set(plan_places.TWINS.values())
+    boxes = {(place.change, place.word) for place in box_keys.PLACES}
+    twins = set(box_keys.TWINS.values())
     assert set(every_key()) == boxes | twins
-    assert len({place.name for place in plan_places.PLACES}) == len(plan_places.PLACES)
+    assert len({place.name for place in box_keys.PLACES}) == len(box_keys.PLACES)
 
 
 def test_one_half_of_a_coil_is_said_to_be_missing() -> None:

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from topout.web.jobs import bridge
-from topout.web.jobs.models import IMMUTABLE, Draft, Job
+from topout.web.jobs import core
+from topout.web.jobs.records.models import IMMUTABLE, Draft, Job
 from web import people
 from web.plan_cast import ASKED, hollin_job
 
@@ -39,7 +39,7 @@ def test_what_is_set_stands_there_on_another_device(technician_in: Client, owner
     for name, text in (("travel", "150"), ("pressure", "70"), ("air_bore", "36"), ("tyre", "wide")):
         assert f'name="{name}" value="{text}"' in page, "also what is at fault stands as typed"
     assert "typed at" in page and "It is not used yet." in page
-    assert bridge.change_of(job) == {}, "a draft is no record"
+    assert core.change_of(job) == {}, "a draft is no record"
     assert {model: model._default_manager.count() for model in IMMUTABLE} == rows
 
 
@@ -67,7 +67,7 @@ def test_the_boxes_set_back_leave_no_draft(technician_in: Client, job: Job) -> N
 
 
 def _found(job: Job, word: str) -> str:
-    return str(bridge.tables(job, {})["front_wheel"][word])
+    return str(core.tables(job, {})["front_wheel"][word])
 
 
 def test_a_look_keeps_nothing(technician_in: Client, job: Job) -> None:

@@ -15,8 +15,8 @@ import topout
 from topout.bench_file.read import read
 from topout.planner.plan import plan
 from topout.web.access.models import Change
-from topout.web.jobs import bridge
-from topout.web.jobs.models import FrozenPlan, Job, Release
+from topout.web.jobs import core
+from topout.web.jobs.records.models import FrozenPlan, Job, Release
 from web import people
 from web.plan_cast import ASKED, HOLLIN, hollin_job
 
@@ -54,7 +54,7 @@ def beside(answer: HttpResponse) -> dict[str, Any]:
 
 
 def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
-    """Every figure of mockups/plan.html, from the bench file through records, bridge and page."""
+    """Every figure of mockups/plan.html, from the bench file through records, core and page."""
     words = words_of(technician_in.get(path(job), ASKED))  # type: ignore[arg-type]
     for expected in (
         "140 → 150 mm",
@@ -244,7 +244,7 @@ def test_use_this_plan_freezes_file_results_and_version(technician_in: Client, j
     assert frozen.sentence == "Set 70 psi · 4.83 bar with one volume spacer.".replace(" psi", f"{NBSP}psi").replace(
         " bar", f"{NBSP}bar"
     )
-    assert bridge.recompute(frozen).holds
+    assert core.recompute(frozen).holds
     expected = plan(read(HOLLIN)).as_json()
     assert frozen.results["after"]["sag"]["front"]["travel_m"] == pytest.approx(
         expected["after"]["sag"]["front"]["travel_m"], rel=1e-9

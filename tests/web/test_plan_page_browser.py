@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page
 
-from topout.web.jobs.models import Draft, FrozenPlan, Job
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from web import people
 from web.plan_cast import hollin_job
 from web.served import SIZES, served, signed_in

@@ -10,7 +10,8 @@ from topout.planner.limits import CODES
 from topout.procedures.model import WARNINGS
 from topout.procedures.read import shipped
 from topout.web.access.change import change
-from topout.web.jobs import bridge, steps
+from topout.web.jobs import core
+from topout.web.jobs.steps import sign
 from web import people
 from web.plan_cast import ASKED, hollin_job
 
@@ -54,9 +55,9 @@ def test_once_begun_it_is_the_address_of_the_step(technician_in: Client, cast: p
     job = hollin_job(cast.owner)
     asked = {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}}
     with change(cast.owner, "use", {}) as doing:
-        bridge.freeze(doing, job, asked)
+        core.freeze(doing, job, asked)
     with change(cast.owner, "go on", {}) as doing:
-        steps.go_on(doing, job)
+        sign.go_on(doing, job)
     said = warnings(technician_in, job.number, tyre="62")
     found = re.findall(rf'<a href="(/jobs/{job.number}/steps/[a-z-]+/)">Step: ', said)
     assert f"/jobs/{job.number}/steps/crown-gap/" in found

@@ -17,9 +17,10 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from topout.units import PSI_PA
-from topout.web.jobs import photos, readings
-from topout.web.jobs.bridge import hoses
-from topout.web.jobs.models import Instrument, Job, Photo, Reading
+from topout.web.jobs.core import hoses
+from topout.web.jobs.readings import photos
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from web import people
 from web.plan_cast import hollin_job
 
@@ -66,12 +67,12 @@ def test_everything_on_the_form_is_kept_as_typed_and_as_understood(technician_in
     ("port_mm", "volume_ml"), [("0 mm", 212 + 50), ("3 mm", 212)]
 )  # at full extension the open port joins both chambers
 def test_the_hose_counts_against_the_chamber_that_the_valve_sees(job: Job, port_mm: str, volume_ml: float) -> None:
-    from topout.web.jobs import bridge
+    from topout.web.jobs import core
 
     assert job.unit is not None
     tables = job.unit.whole_tables()
     tables["fork.air"]["port_position"] = port_mm
-    chambers = bridge.chambers(tables, 70 * PSI_PA)
+    chambers = core.chambers(tables, 70 * PSI_PA)
     assert chambers is not None
     assert hoses.chamber_m3("pressure", chambers) == pytest.approx(volume_ml * 1e-6)
 
@@ -126,8 +127,8 @@ def test_planted_slips_are_questioned(technician_in: Client, job: Job, typed: st
 
 def test_slips_of_ten_planted_500_times(job: Job) -> None:
     """Plausible readings: at most 2 % questioned. The same ten times off: at least 95 % questioned (look.md B7, 18)."""
-    from topout.web.jobs.kinds import LEFT
-    from topout.web.jobs.reading_forms import ReadingsForm
+    from topout.web.jobs.readings.forms import ReadingsForm
+    from topout.web.jobs.records.kinds import LEFT
 
     scatter = random.Random(7)
     wrong = falsely = 0

@@ -14,10 +14,13 @@ from django.db.models.signals import post_migrate
 
 from topout.procedures.read import shipped
 from topout.web.access.change import change
-from topout.web.jobs import bridge, health, keeping, photos, steps_text, triggers
-from topout.web.jobs.models import IMMUTABLE, Job, Reading, StepEntry
-from topout.web.jobs.sequence import next_sequence
+from topout.web.jobs import core
+from topout.web.jobs.readings import photos
+from topout.web.jobs.records import changes, texts, triggers
+from topout.web.jobs.records.models import IMMUTABLE, Job, Reading, StepEntry
+from topout.web.jobs.records.sequence import next_sequence
 from topout.web.shelf import keeping as shelf
+from topout.web.workshop import health
 from web import people
 from web.plan_cast import hollin_job
 
@@ -31,14 +34,14 @@ def kept(workshop: Path, cast: people.Cast) -> Job:
     drawn = photos.Drawn(b"drawn", 1, 1)
     with change(cast.owner, "all", {"made": "for a test"}) as doing:
         photos.keep(doing, job, drawn, of="The crown")
-        plan = bridge.freeze(doing, job, {"change": {"pressure": "70 psi"}})
-        keeping.remark(doing, job, "condition", "One mark.")
-        steps_text.pin(doing, shipped(job.procedure))
+        plan = core.freeze(doing, job, {"change": {"pressure": "70 psi"}})
+        changes.remark(doing, job, "condition", "One mark.")
+        texts.pin(doing, shipped(job.procedure))
         StepEntry.objects.create(
             job=job, sequence=next_sequence(job), who=cast.owner, at=doing.at, procedure="p", procedure_hash="h",
             step_key="k", verdict="passed", plan=plan,
         )  # fmt: skip
-        keeping.release(
+        changes.release(
             doing, job, found="f", done="d", left="l", defects=[], next_service="50 hours", fit_to_ride=True
         )
         shelf.make_tag(doing, job_number=job.number)

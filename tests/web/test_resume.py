@@ -12,7 +12,7 @@ import time
 
 import pytest
 
-from topout.web.jobs.models import StepEntry
+from topout.web.jobs.records.models import StepEntry
 from web import people
 from web.people import Cast
 from web.steps_kit import Hands, form_of, gauge, make_job

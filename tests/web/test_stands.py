@@ -10,8 +10,8 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from topout.web.access.models import Workshop
-from topout.web.jobs import stands
-from topout.web.jobs.models import Job, Remark
+from topout.web.jobs.records.models import Job, Remark
+from topout.web.jobs.steps import stands
 from topout.web.shelf.models import Tag
 from web import people
 

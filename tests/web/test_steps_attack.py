@@ -14,10 +14,10 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from topout.web.access.change import new_key
-from topout.web.jobs import steps
-from topout.web.jobs.models import Photo, Reading, StepEntry
-from topout.web.jobs.steps import Answer, Refused
-from topout.web.jobs.steps_walk import Slot
+from topout.web.jobs.records.models import Photo, Reading, StepEntry
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.progress import Slot
+from topout.web.jobs.steps.sign import Answer, Refused
 from web import people
 from web.people import Cast
 from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing, picture
@@ -199,4 +199,4 @@ def test_random_walks_never_leave_a_hold_point_behind_without_its_evidence(cast:
             assert last.verdict == "passed"
             for each in held.step.evidence:
                 assert each.optional or last.evidence["answers"][each.key]["pass"] is True
-    assert steps.where(hands.job).count > 40
+    assert sign.where(hands.job).count > 40

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from topout.web.jobs.models import Draft, StepEntry
+from topout.web.jobs.records.models import Draft, StepEntry
 from web.people import Cast
 from web.served import served, signed_in
 from web.steps_kit import Hands, gauge, make_job

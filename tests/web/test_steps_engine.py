@@ -8,10 +8,11 @@ import pytest
 
 from topout.units import PSI_PA
 from topout.web.access.change import SavedBefore, change
-from topout.web.jobs import show, steps
-from topout.web.jobs.bridge.steps_core import NoSteps
-from topout.web.jobs.models import Draft, Instrument, Photo, Reading, StepEntry
-from topout.web.jobs.steps import Answer, Refused
+from topout.web.jobs.readings import show
+from topout.web.jobs.records.models import Draft, Instrument, Photo, Reading, StepEntry
+from topout.web.jobs.records.texts import NoSteps
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.sign import Answer, Refused
 from web.people import Cast
 from web.steps_kit import BENCH, START, Hands, failing, freeze, gauge, make_job, passing
 
@@ -26,15 +27,15 @@ def test_a_job_is_worked_from_the_first_step_to_the_last(hands: Hands) -> None:
     hands.begin()
     assert hands.until(None) is None
     here = hands.here()
-    assert here.total >= 40 and steps.finished(hands.job)
+    assert here.total >= 40 and sign.finished(hands.job)
     assert all(here.passed(slot) for slot in here.slots)
-    assert [line.state for line in steps.lines(hands.job)] == ["done"] * here.total
+    assert [line.state for line in sign.lines(hands.job)] == ["done"] * here.total
     left = {r.kind: r for r in Reading.objects.filter(job=hands.job, stage="as-left")}
     assert left["pressure"].value_si == pytest.approx(73 * PSI_PA)
     assert left["travel"].value_si == pytest.approx(0.140)
     assert left["spacers"].value_si == 2 and left["exposed-length"].value_si == pytest.approx(0.161)
     assert Photo.objects.filter(job=hands.job, step_key="ring-seated").count() == 1
-    assert steps.where(hands.job).kind == "done"
+    assert sign.where(hands.job).kind == "done"
 
 
 def test_nothing_is_signed_before_the_work_begins_or_while_it_is_stopped(hands: Hands) -> None:
@@ -102,7 +103,7 @@ def test_a_failed_hold_point_blocks_until_a_later_reading_passes_it(hands: Hands
     assert hold is not None
     assert hands.sign(hold, failing(hands.here(), hold)).verdict == "failed"
     here = hands.here()
-    assert here.blocked and steps.where(hands.job).kind == "blocked" and steps.where(hands.job).blocked
+    assert here.blocked and sign.where(hands.job).kind == "blocked" and sign.where(hands.job).blocked
     for slot in here.slots[here.at(hold) + 1 :]:
         with pytest.raises(Refused, match="comes first"):
             hands.sign(slot, passing(here, here.slots[0]), minutes=0)
@@ -156,7 +157,7 @@ def test_a_write_sent_again_with_its_key_is_applied_once(hands: Hands) -> None:
     for _ in range(3):
         try:
             with change(hands.who, "sign", {"step": "sheet"}, key="one-key") as doing:
-                steps.sign(doing, hands.job, slot.step.key, passing(here, slot), here.seen)
+                sign.sign(doing, hands.job, slot.step.key, passing(here, slot), here.seen)
         except SavedBefore as earlier:
             assert earlier.change.key == "one-key"
     assert StepEntry.objects.filter(job=hands.job, step_key="sheet", verdict="passed").count() == 1
@@ -216,10 +217,10 @@ def test_active_minutes_leave_out_pauses_waits_and_being_called_away(hands: Hand
     hands.go_on(minutes=55)
     hands.sign(slots[1], minutes=2)
     hands.sign(slots[2], minutes=90)
-    minutes = {line.key: line.active_minutes for line in steps.lines(hands.job)}
+    minutes = {line.key: line.active_minutes for line in sign.lines(hands.job)}
     assert minutes[slots[0].step.key] == pytest.approx(4)
     assert minutes[slots[1].step.key] == pytest.approx(3 + 2)
-    assert minutes[slots[2].step.key] == pytest.approx(steps.IDLE_MOST / timedelta(minutes=1))
+    assert minutes[slots[2].step.key] == pytest.approx(sign.IDLE_MOST / timedelta(minutes=1))
 
 
 def test_waiting_for_the_leak_hold_is_not_active_time(hands: Hands) -> None:
@@ -234,16 +235,16 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
     hands.begin()
     assert all(not slot.step.key.startswith("dry-") for slot in hands.here().slots)
     with change(cast.technician, "variant", {}) as doing, pytest.raises(Refused, match="Only an owner"):
-        steps.switch(doing, hands.job, key, on=True)
+        sign.switch(doing, hands.job, key, on=True)
     with change(cast.owner, "variant", {}, at=START) as doing:
-        steps.switch(doing, hands.job, key, on=True)
+        sign.switch(doing, hands.job, key, on=True)
     here = hands.here()
     dry = [slot.step.key for slot in here.slots if slot.step.key.startswith("dry-")]
     assert len(dry) == 14
     order = [slot.step.key for slot in here.slots]
     assert order.index("tug") + 1 == order.index("dry-clamp") and order.index("dry-empty") + 1 == order.index("cap-off")
     with change(cast.owner, "variant", {}, at=START) as doing, pytest.raises(Refused, match="stands like that"):
-        steps.switch(doing, hands.job, key, on=True)
+        sign.switch(doing, hands.job, key, on=True)
     slot = hands.until("dry-pump-first")
     assert slot is not None
     more = Answer(text="1.1 bar", value_si=1.1e5, unit="bar")
@@ -253,7 +254,7 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
     more = Answer(text="3.1 bar", value_si=3.1e5, unit="bar")
     assert hands.sign(slot, {"dry-pump-second": more}).verdict == "failed"
     with change(cast.owner, "variant", {}) as doing, pytest.raises(Refused, match="come past it"):
-        steps.switch(doing, hands.job, key, on=False)
+        sign.switch(doing, hands.job, key, on=False)
     assert hands.until(None) is None
 
 
@@ -270,7 +271,7 @@ def test_a_new_plan_opens_the_steps_that_no_longer_fit_it(hands: Hands) -> None:
 def test_the_draft_goes_when_the_step_is_signed(hands: Hands) -> None:
     hands.begin()
     slot = hands.here().slots[0]
-    Draft.objects.create(job=hands.job, place=steps.draft_place(slot), who=hands.who, fields={"sheet": "on"}, at=START)
+    Draft.objects.create(job=hands.job, place=sign.draft_place(slot), who=hands.who, fields={"sheet": "on"}, at=START)
     hands.sign(slot)
     assert not Draft.objects.filter(job=hands.job).exists()
 
@@ -290,7 +291,7 @@ def test_a_plan_that_these_steps_can_not_work_says_so(cast: Cast, old: str, new:
     job = make_job(cast.technician, text=BENCH.replace(old, new))
     with pytest.raises(NoSteps, match=words):
         Hands(cast.technician, job).here()
-    assert steps.where(job).kind == "no-steps" and not steps.finished(job) and steps.lines(job) == []
+    assert sign.where(job).kind == "no-steps" and not sign.finished(job) and sign.lines(job) == []
 
 
 def test_a_gauge_that_says_nothing_of_itself_is_named_and_another_one_serves(hands: Hands) -> None:
@@ -303,7 +304,7 @@ def test_a_gauge_that_says_nothing_of_itself_is_named_and_another_one_serves(han
         hands.sign(slot, good)
     other = gauge("P3")
     with change(hands.who, "sign", {}, at=hands.at) as doing:
-        entry = steps.sign(doing, hands.job, "left-pressure", good, hands.here().seen, instrument=other)
+        entry = sign.sign(doing, hands.job, "left-pressure", good, hands.here().seen, instrument=other)
     assert entry.verdict == "passed" and entry.evidence["gauge"] == "P3"
     assert entry.reading is not None and entry.reading.instrument == other
 

@@ -6,8 +6,8 @@ from django.test import Client
 
 from topout.procedures.judge import Gauge
 from topout.units import PSI_PA
-from topout.web.jobs.bridge.steps_core import gauge_of
-from topout.web.jobs.models import Instrument
+from topout.web.jobs.core.steps import gauge_of
+from topout.web.jobs.records.models import Instrument
 from web import people
 from web.people import Cast
 from web.steps_kit import Hands, form_of, make_job

@@ -10,9 +10,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils.html import escape
 
-from topout.web.jobs import steps
-from topout.web.jobs.models import Draft, Reading, StepEntry
-from topout.web.jobs.steps_walk import Slot
+from topout.web.jobs.records.models import Draft, Reading, StepEntry
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.progress import Slot
 from web import people
 from web.people import Cast
 from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing, picture
@@ -275,7 +275,7 @@ def test_a_photo_that_is_none_is_refused(hands: Hands, browser: Client) -> None:
 def test_as_found_readings_of_the_card_are_not_asked_twice(hands: Hands, browser: Client) -> None:
     from topout.units import parse
     from topout.web.access.change import change
-    from topout.web.jobs import readings
+    from topout.web.jobs.records import readings
 
     with change(hands.who, "found", {}) as doing:
         readings.take(
@@ -307,7 +307,7 @@ def test_a_blocked_job_says_so_to_other_pages(hands: Hands) -> None:
     slot = hands.until("empty-by-hand")
     assert slot is not None
     hands.sign(slot, failing(hands.here(), slot))
-    where = steps.where(hands.job)
+    where = sign.where(hands.job)
     assert (
         where.kind == "blocked"
         and where.blocked == "Stop. Something holds the seal head."

@@ -8,11 +8,12 @@ from django.test import Client
 from topout.errors import FaultsFound
 from topout.procedures import read
 from topout.web.access.change import change
-from topout.web.jobs import steps, steps_text
-from topout.web.jobs.models import FrozenPlan, Job, ProcedureText, StepEntry
-from topout.web.jobs.sequence import next_sequence
-from topout.web.jobs.steps import Refused
-from topout.web.jobs.steps_walk import walk
+from topout.web.jobs.records import texts
+from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
+from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.progress import walk
+from topout.web.jobs.steps.sign import Refused
 from web import people
 from web.people import Cast
 from web.steps_kit import START, Hands, gauge, make_job
@@ -96,7 +97,7 @@ def test_a_variant_switched_on_before_the_steps_begin_pins_the_text_too(
     hands: Hands, cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with change(cast.owner, "variant", {}, at=START) as doing:
-        steps.switch(doing, hands.job, "inflate-before-lower-legs", True)
+        sign.switch(doing, hands.job, "inflate-before-lower-legs", True)
     before = shown(hands.job)
     new = changed()
     monkeypatch.setattr(read, "text_of", lambda key: new)
@@ -134,7 +135,7 @@ def test_a_text_that_is_not_kept_is_said_plainly_and_an_owner_may_take_today_s(
     hands: Hands, cast: Cast, technician_in: Client
 ) -> None:
     begun_with(hands.job, "0" * 64)
-    with pytest.raises(steps_text.TextNotKept, match=r"not kept here \(SHA-256 000000000000…\)"):
+    with pytest.raises(texts.TextNotKept, match=r"not kept here \(SHA-256 000000000000…\)"):
         walk(hands.job)
     page = technician_in.get("/jobs/301/steps/")
     assert page.status_code == 200 and "not kept here" in page.content.decode()
@@ -158,7 +159,7 @@ def test_a_text_that_is_not_kept_is_said_plainly_and_an_owner_may_take_today_s(
 def test_a_text_that_is_kept_is_never_taken_away(hands: Hands, cast: Cast) -> None:
     hands.begin()
     with pytest.raises(Refused, match="kept here"), change(cast.owner, "text", {}, at=START) as doing:
-        steps.take_todays_text(doing, hands.job)
+        sign.take_todays_text(doing, hands.job)
 
 
 def test_every_earlier_text_is_brought_along_under_its_own_hash_and_can_be_read() -> None:

@@ -7,7 +7,7 @@ from django.test import Client
 
 from topout.web.access.codes import ALPHABET, code, grouped, tidy
 from topout.web.access.models import Workshop
-from topout.web.jobs.models import Instrument
+from topout.web.jobs.records.models import Instrument
 from topout.web.shelf.models import Part, Tag
 from web import people
 

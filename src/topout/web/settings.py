@@ -34,7 +34,9 @@ INSTALLED_APPS = [
     "topout.web.access",
     "topout.web.book",
     "topout.web.shelf",
-    "topout.web.jobs",
+    "topout.web.workshop",
+    "topout.web.jobs.records",
+    "topout.web.demo",
 ]
 MIDDLEWARE = [
     "topout.web.headers.Headers",

@@ -1,4 +1,4 @@
-"""Every address of the workshop. Plan pages and step pages bring their own lists."""
+"""Every address of the workshop; each room brings its own list."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("topout.web.access.urls")),
-    path("", include("topout.web.jobs.steps_urls")),
-    path("", include("topout.web.jobs.plan_urls")),
-    path("", include("topout.web.jobs.papers_urls")),
-    path("", include("topout.web.jobs.urls")),
+    path("", include("topout.web.jobs.steps.urls")),
+    path("", include("topout.web.jobs.plan.urls")),
+    path("", include("topout.web.jobs.release.urls")),
+    path("", include("topout.web.jobs.readings.urls")),
+    path("", include("topout.web.jobs.desk.urls")),
     path("", include("topout.web.shelf.urls")),
+    path("", include("topout.web.workshop.urls")),
     path("book/", include("topout.web.book.urls")),
 ]
 handler400 = "topout.web.faults.bad_request"

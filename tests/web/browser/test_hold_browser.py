@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Browser, Page
 
-from topout.web.jobs.models import Job, StepEntry
+from topout.web.jobs.records.models import Job, StepEntry
 from web.people import Cast
 from web.served import signed_in
 from web.steps_kit import Hands, gauge, make_job

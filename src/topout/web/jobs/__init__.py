@@ -1,1 +1,1 @@
-"""Jobs: the card, readings, plan, steps, hand-over, and every page that needs the core; `bridge` is the door."""
+"""Jobs: the card, readings, plan, steps, hand-over, and every page that needs the core; `core` is the door."""

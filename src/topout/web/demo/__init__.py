@@ -1,0 +1,1 @@
+"""The demo workshop, entered through the forms' own functions; nobody imports it."""

@@ -1,0 +1,180 @@
+"""The only door from the web to the core: a job's bench file, its plan, the frozen plan and its recomputing.
+
+Beside it in this package: `figures` for the plan page, `steps_core` for the steps, `hoses` for readings.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from typing import Any
+
+import topout
+from topout import units
+from topout.bench_file.model import BenchFile
+from topout.bench_file.read import read_tables, read_text
+from topout.errors import FaultsFound
+from topout.physics.air_spring import Chambers
+from topout.planner import missing, stack
+from topout.planner.plan import plan as compute
+from topout.planner.results import Plan
+from topout.web.access.change import Doing
+from topout.web.access.models import Workshop
+from topout.web.book import tables as bench_tables
+from topout.web.book.tables import Tables
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading
+from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.records.sequence import next_sequence
+
+CHANGE_TABLES = ("change", "change.air", "change.front_wheel", "change.rear_wheel")
+PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its fields are boxes of the plan page
+SAME = 1e-9  # relative; the same version must give this again
+
+
+def typed_text(reading: Reading) -> str:
+    """A reading as the bench file holds it: what counts, in the unit that was typed."""
+    value = units.from_si(reading.counts_si, reading.unit, reading.dimension)
+    return f"{value:.9g} {reading.unit}"
+
+
+def tables(job: Job, change: Tables | None = None) -> Tables:
+    """The bench file of a job as flat tables: the Book, with what was found, and what is asked for."""
+    workshop = Workshop.objects.first()
+    found = readings.current(job, "as-found")
+    measured: Tables = {"conditions": {}, "fork.air": {}, "found": {}}
+    if workshop:
+        measured["conditions"]["altitude"] = workshop.altitude
+    if "temperature" in found:
+        measured["conditions"]["temperature"] = typed_text(found["temperature"])
+    unit = job.unit.whole_tables() if job.unit else {}
+    if "pressure" in found and "fork.air" in unit:
+        measured["fork.air"]["pressure"] = typed_text(found["pressure"])
+    if "negative-pressure" in found and unit.get("fork.air", {}).get("negative") == "separate-valve":
+        measured["fork.air"]["negative_pressure"] = typed_text(found["negative-pressure"])
+    if "spacers" in found and "fork.air" in unit:
+        measured["fork.air"]["spacers"] = int(found["spacers"].value_si)
+    if "sag" in found and "pressure" in found:
+        measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
+        if found["sag"].posture:
+            measured["found"]["posture"] = found["sag"].posture
+    asked = change_of(job) if change is None else change
+    return bench_tables.merged(job.rider.tables, job.bike.tables if job.bike else {}, unit, measured, asked)
+
+
+def change_of(job: Job) -> Tables:
+    """What is asked for in the records: the change of the plan that is frozen last. A draft is no record."""
+    frozen = current_plan(job)
+    return bench_tables.flat(tomllib.loads(frozen.bench_file), CHANGE_TABLES) if frozen else {}
+
+
+def bench_text(job: Job, change: Tables | None = None) -> str:
+    """The job's bench file as text."""
+    return bench_tables.toml(tables(job, change))
+
+
+def bench(job: Job, change: Tables | None = None) -> BenchFile:
+    """The job's bench file, read; raises FaultsFound with every finding."""
+    return read_text(bench_text(job, change))
+
+
+def plan(file: BenchFile) -> Plan:
+    """Before, after, what to set."""
+    return compute(file)
+
+
+def frozen_bench(frozen: FrozenPlan) -> BenchFile:
+    """The bench file of a frozen plan, read; raises FaultsFound where this version reads it otherwise."""
+    return read_text(frozen.bench_file)
+
+
+def freeze(doing: Doing, job: Job, change: Tables | None = None) -> FrozenPlan:
+    """Use this plan: its whole bench file, its results and the version stay on the job. The draft is done with."""
+    assert doing.who is not None
+    text = bench_text(job, change)
+    file = read_text(text)
+    results = plain(compute(file).as_json())
+    frozen = FrozenPlan.objects.create(
+        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, bench_file=text, results=results,
+        version=topout.__version__, sentence=sentence(file),
+    )  # fmt: skip
+    Draft.objects.filter(job=job, place=PLAN_DRAFT).delete()
+    return frozen
+
+
+def sentence(file: BenchFile) -> str:
+    """What to set, fit to be read out over the telephone."""
+    air = file.fork.air if file.fork else None
+    asked = file.change
+    pressure = asked.pressure_gauge_pa if asked and asked.pressure_gauge_pa is not None else None
+    if pressure is None and asked and asked.air:
+        pressure = asked.air.get("pressure_gauge_pa")
+    if pressure is None and air:
+        pressure = air.pressure_gauge_pa
+    spacers = asked.spacers if asked and asked.spacers is not None else (air.spacers if air else None)
+    if asked and asked.air and "spacers" in asked.air:
+        spacers = asked.air["spacers"]
+    if pressure is None:
+        return "The pressure is not said."
+    set_to = units.show(pressure, "pressure", "psi", decimals=0, second=True)
+    numbers = {0: "no volume spacer", 1: "one volume spacer", 2: "two volume spacers", 3: "three volume spacers"}
+    counted = "" if spacers is None else " with " + numbers.get(spacers, f"{spacers} volume spacers")
+    return f"Set {set_to}{counted}."
+
+
+def plain(value: Any) -> Any:
+    """JSON that every database keeps: what is not finite becomes None, as `null` for what does not apply."""
+    if isinstance(value, dict):
+        return {key: plain(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [plain(inner) for inner in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+@dataclass(frozen=True)
+class Recomputed:
+    """A frozen plan computed anew: whether the version is the same, and the largest relative difference."""
+
+    same_version: bool
+    largest: float
+    results: Any
+
+    @property
+    def holds(self) -> bool:
+        """Whether the frozen results come out again; another version may differ, then both are shown."""
+        return self.largest <= SAME
+
+
+def recompute(frozen: FrozenPlan) -> Recomputed:
+    """Compute a frozen plan from its own bench file."""
+    results = plain(compute(read_text(frozen.bench_file)).as_json())
+    return Recomputed(frozen.version == topout.__version__, _largest(frozen.results, results), results)
+
+
+def _largest(one: Any, other: Any) -> float:
+    """The largest relative difference of two results of one shape; infinite where the shapes differ."""
+    if isinstance(one, dict) and isinstance(other, dict) and one.keys() == other.keys():
+        return max((_largest(one[key], other[key]) for key in one), default=0.0)
+    if isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        return max((_largest(a, b) for a, b in zip(one, other, strict=True)), default=0.0)
+    if isinstance(one, int | float) and isinstance(other, int | float) and not isinstance(one, bool):
+        return abs(one - other) / max(abs(one), abs(other), 1e-12)
+    return 0.0 if one == other and type(one) is type(other) else math.inf
+
+
+def chambers(unit_tables: Tables, pressure_gauge_pa: float) -> Chambers | None:
+    """The air spring of a unit of the Book at this pressure, one configuration, shape (1,).
+
+    None where the Book does not know the air spring, or what it knows is at fault.
+    """
+    pressure = f"{pressure_gauge_pa:.9g} Pa"
+    try:
+        file = read_tables(bench_tables.nested(bench_tables.merged(unit_tables, {"fork.air": {"pressure": pressure}})))
+    except FaultsFound:
+        return None
+    if missing.for_spring(file):
+        return None
+    return stack.bikes([file]).chambers

@@ -1,0 +1,164 @@
+"""What the steps need of the core: a frozen plan's numbers in the words of procedures, and its filling schedule."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+from topout.bench_file.model import BenchFile
+from topout.bench_file.read import read_text
+from topout.errors import Fault, FaultsFound
+from topout.physics import filling
+from topout.physics.hazards import fall_height_m, rounded_up
+from topout.planner import change, fill, fitted, missing, stack
+from topout.planner.evaluate import locked
+from topout.procedures import words
+from topout.procedures.judge import Gauge, NotKnown
+from topout.procedures.model import Rounds
+from topout.procedures.words import PlanNumbers
+from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
+from topout.web.jobs.core import hoses
+from topout.web.jobs.records.models import FrozenPlan, Instrument
+from topout.web.jobs.records.texts import NoSteps
+
+
+def numbers(frozen: FrozenPlan) -> PlanNumbers:
+    """A frozen plan in the words of procedures; raises NoSteps naming what the plan lacks."""
+    clearance: dict[str, Any] = frozen.results.get("clearance") or {}
+    after = (frozen.results.get("after") or {}).get("sag") or {}
+    front: dict[str, Any] = after.get("front") or {}
+    return _numbers(
+        frozen.bench_file, clearance.get("tyre_to_crown_m"), clearance.get("tyre_to_brace_m"), front.get("shown_m")
+    )
+
+
+@lru_cache(maxsize=64)
+def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: float | None) -> PlanNumbers:
+    bench = read_text(text)
+    if bench.change is not None and bench.change.by != "shaft":
+        raise NoSteps(f"These steps change the travel by another shaft; the plan says by {bench.change.by}.")
+    lacking = missing.for_spring(bench)
+    if lacking:
+        raise NoSteps(f"The plan lacks {', '.join(lacking)}: add it to the card, make the plan again.")
+    after = change.changed(bench)
+    fork, new = bench.fork, after.fork
+    assert fork is not None and fork.air is not None and new is not None and new.air is not None
+    air, new_air = fork.air, new.air
+    assert fork.travel_m is not None and new.travel_m is not None
+    assert air.pressure_gauge_pa is not None and new_air.pressure_gauge_pa is not None
+    both = [stack.bikes([each]).chambers for each in (bench, after)]
+    if locked(both[1]).any():
+        raise NoSteps("The plan locks before the end of the travel: fewer spacers or less oil, then make it again.")
+    return PlanNumbers(
+        old_travel_m=fork.travel_m,
+        new_travel_m=new.travel_m,
+        pressure_gauge_pa=air.pressure_gauge_pa,
+        set_pressure_gauge_pa=new_air.pressure_gauge_pa,
+        negative=air.negative,  # type: ignore[arg-type]  # the reader lets nothing else through
+        set_negative_pressure_gauge_pa=new_air.negative_pressure_gauge_pa,
+        pressure_limit_gauge_pa=air.pressure_limit_gauge_pa,
+        spacers_before=air.spacers,
+        spacers_after=new_air.spacers,
+        spacer_limit=air.spacer_limit,
+        oil_on_piston_m3=new_air.oil_on_piston_m3,
+        new_fork_length_m=fitted.fork_length_m(after),
+        fork_length_limit_m=bench.frame.fork_length_limit_m if bench.frame else None,
+        travel_limit_m=fork.travel_limit_m,
+        port_position_m=air.port_position_m,
+        coil_length_m=air.negative_coil.length_m if air.negative_coil else None,
+        overtravel_m=fork.overtravel_m,
+        tyre_to_crown_m=crown_m,
+        tyre_to_brace_m=brace_m,
+        sag_after_m=sag_m,
+        before=both[0],
+        after=both[1],
+        wheel_changed=bench.front_wheel != after.front_wheel,
+    )
+
+
+def gauge_of(instrument: Instrument | None) -> Gauge | None:
+    """What a gauge can tell; None where there is no gauge. Raises NotKnown where the instrument's row does not say it."""
+    if instrument is None:
+        return None
+    try:
+        mark = parse(instrument.mark, "pressure").value_si
+        span = parse(instrument.span, "pressure").value_si
+    except UnitFault:
+        raise NotKnown(f"mark or span of gauge {instrument.code}") from None
+    if instrument.accuracy_class_percent is None:
+        raise NotKnown(f"class of gauge {instrument.code}")
+    return Gauge(mark, span, instrument.accuracy_class_percent)
+
+
+def gauge_unit(instrument: Instrument | None) -> str:
+    """The unit that the gauge is marked in."""
+    try:
+        return parse(instrument.mark, "pressure").unit if instrument else "psi"
+    except UnitFault:
+        return "psi"
+
+
+def fine(instrument: Instrument | None) -> bool:
+    """Whether the gauge is marked finer than 1 psi, so that tenths can be read."""
+    try:
+        gauge = gauge_of(instrument)
+    except NotKnown:
+        return False
+    return gauge is not None and gauge.mark_pa < to_si(0.95, "psi", "pressure")
+
+
+def hose_m3(instrument: Instrument | None) -> float:
+    """The volume of the gauge's hose; 0 where it has none."""
+    try:
+        return hoses.volume_m3(instrument) or 0.0
+    except UnitFault:
+        assert instrument is not None
+        raise NoSteps(
+            f"Gauge {instrument.code}: its hose is written “{instrument.hose_volume}”; write it as “3 ml”."
+        ) from None
+
+
+def hose_loss_pa(plan: PlanNumbers, instrument: Instrument | None) -> float | None:
+    """What this gauge's empty hose takes from the new build at the plan's pressure, as the gauge shows it; None: no hose."""
+    hose = hose_m3(instrument)
+    if hose <= 0:
+        return None
+    set_pa = plan.set_pressure_gauge_pa
+    return set_pa - set_pa / float(filling.hose_factor(hose, hoses.chamber_m3("pressure", plan.after)))
+
+
+def schedule(frozen: FrozenPlan, rounds: Rounds, instrument: Instrument | None) -> fill.Schedule:
+    """The rounds of filling to the plan's pressure, with what this gauge will read after each stroke."""
+    try:
+        gauge = gauge_of(instrument)
+    except NotKnown:
+        gauge = None  # the rounds are counted for 1 psi; their bands say that the gauge is not known
+    step = rounds.gauge_marks * (gauge.mark_pa if gauge else to_si(1, "psi", "pressure"))
+    return _schedule(frozen.bench_file, rounds.stop_every_pa, step, hose_m3(instrument))
+
+
+@lru_cache(maxsize=64)
+def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.Schedule:
+    after: BenchFile = change.changed(read_text(text))
+    assert after.fork is not None and after.fork.air is not None
+    to = after.fork.air.pressure_gauge_pa
+    assert to is not None
+    if to <= 0:
+        raise FaultsFound([Fault("the plan", "its pressure is 0: there is nothing to fill.")])
+    count = int(to / every_pa - 1e-6)
+    stops = [every_pa * n for n in range(1, count + 1) if every_pa * n < to * (1 - 1e-9)]
+    return fill.schedule(after, to, stops, step_pa, hose)
+
+
+def trapped(plan: PlanNumbers) -> dict[str, str] | None:
+    """Force and energy of a charged negative chamber in words, rounded up, with something to compare them to."""
+    found = words.trapped(plan)
+    if found is None:
+        return None
+    force, energy = (rounded_up(value) for value in found)
+    return {
+        "force_number": digits(force, words.two_figures(force)),
+        "force_as": f"as {force / G0_M_PER_S2:.0f} kg standing on it",
+        "energy_number": digits(energy, words.two_figures(energy)),
+        "energy_as": f"as 10 kg falling {fall_height_m(energy):.2f} m",
+    }

@@ -1,0 +1,1 @@
+"""What is seen of a job from outside: Bench, card, take-in."""

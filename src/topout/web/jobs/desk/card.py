@@ -1,0 +1,81 @@
+"""The job card: asked, as found, plan, steps, as left, handed over, in the order in which it happened."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from topout.web.access.change import writes
+from topout.web.access.gate import person
+from topout.web.fields import WordsField
+from topout.web.jobs.desk import up_next
+from topout.web.jobs.readings import show
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import IMMUTABLE, Job, Photo, Release, Remark
+from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.steps import sign
+
+
+class WaitForm(forms.Form):
+    """What a job waits for."""
+
+    words = WordsField(
+        letters=300, label="What it waits for", missing="Say what it waits for.", help_text="“two bushings, 35 mm”"
+    )
+
+
+@require_safe
+def card(request: HttpRequest, number: int) -> HttpResponse:
+    """Everything that is known about one job."""
+    job = job_or_404(number)
+    frozen = current_plan(job)
+    remarks = list(Remark.objects.filter(job=job).select_related("who").order_by("sequence"))
+    last = max(
+        (row for model in IMMUTABLE for row in model._default_manager.filter(job=job).select_related("who").order_by("-sequence")[:1]),
+        key=lambda row: row.sequence, default=None,
+    )  # fmt: skip
+    on_stand = up_next.last_worked_on([job]) == job.pk
+    context: dict[str, Any] = {
+        "nav": "bench", "job": job, "next": up_next.next_of(job, on_stand), "frozen": frozen,
+        "plan_rows": show.plan_rows(frozen) if frozen else [],
+        "warnings": show.warnings(frozen) if frozen else [],
+        "found": [show.reading_row(row) for row in readings.rows(job, "as-found")],
+        "left": [show.reading_row(row) for row in readings.rows(job, "as-left")],
+        "conditions": [row for row in remarks if row.kind == "condition"],
+        "remarks": [row for row in remarks if row.kind != "condition"],
+        "photos": Photo.objects.filter(job=job).order_by("sequence"),
+        "release": Release.objects.filter(job=job).select_related("who").first(),
+        "come_backs": job.come_backs.order_by("number"),
+        "steps": _steps(job),
+        "saved": last.at if last else None, "saved_by": person(last.who) if last else "",
+    }  # fmt: skip
+    return render(request, "jobs/card.html", context)
+
+
+def _steps(job: Job) -> Any:
+    if not job.procedure:
+        return None
+    return sign.lines(job)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def wait(request: HttpRequest, number: int) -> HttpResponse:
+    """Say what a job waits for, or that it goes on."""
+    job = job_or_404(number)
+    last = Remark.objects.filter(job=job, kind__in=("waits", "goes on")).order_by("-sequence").first()
+    waiting = last is not None and last.kind == "waits"
+    form = WaitForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and request.POST.get("goes-on"):
+        changes.remark(request.change, job, "goes on", "It goes on.")  # type: ignore[attr-defined]
+        return redirect("job", number)
+    if request.method == "POST" and form.is_valid():
+        changes.remark(request.change, job, "waits", form.cleaned_data["words"])  # type: ignore[attr-defined]
+        return redirect("job", number)
+    context = {"nav": "bench", "job": job, "form": form, "waiting": waiting, "last": last}
+    return render(request, "jobs/wait.html", context, status=422 if form.errors else 200)

@@ -1,0 +1,191 @@
+"""The answer of the plan page to one set of boxes: sentence, warnings, tables, pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from topout.bench_file.model import BenchFile
+from topout.documents import chart_svg, detail, rules, stance
+from topout.documents.plan_pictures import PlanPictures, of_plan
+from topout.web.jobs.core import figures
+from topout.web.jobs.core.figures import Plan
+from topout.web.jobs.plan import keeps as plan_keeps
+from topout.web.jobs.plan import tables, words
+from topout.web.jobs.plan.keeps import KeepRow
+from topout.web.jobs.plan.tables import Row
+from topout.web.jobs.plan.words import Piece, Said
+
+SIZES = {"wide": 738, "narrow": 358, "least": 288}
+LEAST_PX, MOST_PX = 280, 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """The SVGs of one picture: one for each size, or the one that was asked for."""
+
+    svgs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Everything right of the margin line. Computed at once; said, drawn and laid out when a template asks for it."""
+
+    file: BenchFile = field(repr=False)
+    pressure_unit: str
+    width: int | None  # in pixels; None where each picture is drawn at all three sizes
+    plan: Plan = field(repr=False)
+    changed: BenchFile = field(repr=False)  # the bike after
+    pictures: PlanPictures = field(repr=False)
+
+    @property
+    def sizes(self) -> dict[str, int]:
+        """Class and width of each drawing of a picture."""
+        return SIZES if self.width is None else {"": min(max(self.width, LEAST_PX), MOST_PX)}
+
+    @property
+    def set_pa(self) -> float | None:
+        """The pressure that is asked for, gauge."""
+        air = self.changed.fork.air if self.changed.fork is not None else None
+        return air.pressure_gauge_pa if air is not None else None
+
+    @cached_property
+    def sentence(self) -> list[Piece]:
+        return words.answer(self.changed, self.plan, self.pressure_unit)
+
+    @cached_property
+    def warnings(self) -> list[Said]:
+        return words.warnings(self.plan)
+
+    @cached_property
+    def heading(self) -> str:
+        return heading(self.file, self.changed)
+
+    @cached_property
+    def force(self) -> Picture:
+        drawn = self.sizes.items()
+        return Picture(tuple(_chart(self.pictures.force(px), f"force{cls}", cls) for cls, px in drawn))
+
+    @cached_property
+    def difference(self) -> Picture:
+        drawn = self.sizes.items()
+        return Picture(tuple(_chart(self.pictures.difference(px), f"diff{cls}", cls) for cls, px in drawn))
+
+    @cached_property
+    def fast_note(self) -> str:
+        return words.fast_note(self.plan.curve_after or self.plan.curve_before)
+
+    @cached_property
+    def travel_rows(self) -> list[Row]:
+        return tables.along_the_travel(self.pictures.sides)
+
+    @cached_property
+    def travel_heads(self) -> tuple[str, ...]:
+        return tuple(f"{side.name}, {speed}" for side in self.pictures.sides for speed in ("slow", "fast"))
+
+    @cached_property
+    def pressures(self) -> Picture:
+        return Picture(tuple(_rule(self.plan, self.set_pa, px, cls) for cls, px in self.sizes.items()))
+
+    @cached_property
+    def keeps(self) -> list[KeepRow]:
+        if not self.plan.curve_before or not self.plan.curve_after:
+            return []
+        return plan_keeps.keeps(self.plan, figures.held(self.file, self.plan.keep), self.pressure_unit, self.set_pa)
+
+    @cached_property
+    def stance(self) -> Picture:
+        return Picture(tuple(_stance(self.pictures, px, cls) for cls, px in self.sizes.items()))
+
+    @property
+    def at_sag(self) -> bool:
+        return self.pictures.at_sag
+
+    @cached_property
+    def details(self) -> Picture:
+        return _details(self.pictures, next(iter(self.sizes.values())))
+
+    @cached_property
+    def detail_words(self) -> tuple[tuple[str, str], ...]:
+        return _detail_words(self.pictures)
+
+    @cached_property
+    def larger(self) -> str:
+        return _larger(self.pictures, self.width)
+
+    @cached_property
+    def table(self) -> list[Row]:
+        return tables.compared(self.file, self.changed, self.plan)
+
+    @cached_property
+    def stances(self) -> list[Row]:
+        return tables.stances(self.plan)
+
+    @cached_property
+    def load_note(self) -> str:
+        return words.load_note(self.file, self.plan)
+
+
+def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Answer:
+    """Compute. `width` in pixels draws each picture once, None at all three sizes.
+
+    Raises FaultsFound where the sag found can't be.
+    """
+    plan = figures.with_curves(file)
+    changed = figures.changed(file)
+    return Answer(file, pressure_unit, width, plan, changed, of_plan(file, plan, changed))
+
+
+def heading(file: BenchFile, changed: BenchFile) -> str:
+    """The plan's name: its travel before and after, else that it changes no travel."""
+    was, now = (b.fork.travel_m if b.fork else None for b in (file, changed))
+    if was is None or now is None:
+        return "Plan"
+    a, b = (tables.cell(mm * 1e3, 0 if abs(mm * 1e3 - round(mm * 1e3)) < 0.05 else 1) for mm in (was, now))
+    one, two = a.whole + a.fraction, b.whole + b.fraction
+    return f"{one} → {two}\N{NO-BREAK SPACE}mm" if one != two else f"{two}\N{NO-BREAK SPACE}mm, as now"
+
+
+def _chart(spec: dict[str, object] | None, name: str, cls: str) -> str:
+    return chart_svg.draw(spec, name, cls).svg() if spec is not None else ""
+
+
+def _rule(plan: Plan, set_pa: float | None, width: int, cls: str) -> str:
+    keep = plan.keep
+    found = {
+        "sag": keep.sag.pressure_pa, "sag-share": keep.sag_share.pressure_pa,
+        "end-force": keep.end_force.pressure_pa, "curve": keep.curve.pressure_pa,
+    }  # fmt: skip
+    if set_pa is None or not any(found.values()):
+        return ""
+    return rules.pressure_rule(found, set_pa, width, f"rule{cls}", cls).svg()
+
+
+def _stance(pictures: PlanPictures, width: int, cls: str) -> str:
+    if pictures.now is None:
+        return ""
+    return stance.stance(pictures.was, pictures.now, width, f"stance{cls}", cls, at_sag=pictures.at_sag).svg()
+
+
+def _details(pictures: PlanPictures, width: int) -> Picture:
+    """The windows A and B, enlarged from the first size drawn."""
+    if pictures.was is None or pictures.now is None:
+        return Picture(())
+    on, _ = stance.paper(pictures.was, pictures.now, width)
+    return Picture(tuple(detail.detail(x, pictures.was, pictures.now, on, f"detail{x}").svg() for x in "AB"))
+
+
+def _detail_words(pictures: PlanPictures) -> tuple[tuple[str, str], ...]:
+    if pictures.was is None or pictures.now is None:
+        return ()
+    was, now = detail.windows(pictures.was), detail.windows(pictures.now)
+    names = {"A": "A · bottom bracket", "B": "B · top of the head tube"}
+    return tuple((names[x], detail.moved(was[x], now[x])) for x in "AB")
+
+
+def _larger(pictures: PlanPictures, width: int | None) -> str:
+    """How much larger the windows are than the picture above them; with three pictures each has its own."""
+    if pictures.was is None or pictures.now is None or width is None:
+        return "enlarged"
+    on, _ = stance.paper(pictures.was, pictures.now, min(max(width, LEAST_PX), MOST_PX))
+    return detail.FACTOR_WORDS[detail.factor_of(pictures.was, pictures.now, on)]

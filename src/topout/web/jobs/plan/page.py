@@ -1,0 +1,190 @@
+"""The plan page: what is set on the left, what it does on the right; answered without a page load, or with one.
+
+A move is a GET and changes nothing; the address holds the boxes, so a page that is loaded again says the same. Using
+the plan is a POST that freezes it, and only the plan whose answer was on the page: the form carries what was answered.
+What is set and not yet used is sent after its answer, as a draft, and stands there again without the address.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any, Final
+from urllib.parse import parse_qsl
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+from django_htmx.http import trigger_client_event
+
+from topout.errors import FaultsFound
+from topout.web.access.change import writes
+from topout.web.access.gate import person
+from topout.web.book.tables import Tables
+from topout.web.jobs import core
+from topout.web.jobs.plan import boxes as plan_boxes
+from topout.web.jobs.plan import step_links, words
+from topout.web.jobs.plan.answer import Answer, answer
+from topout.web.jobs.plan.boxes import Boxes
+from topout.web.jobs.plan.keeps import KeepRow
+from topout.web.jobs.records import drafts
+from topout.web.jobs.records.models import Draft, Job
+from topout.web.jobs.records.plans import current_plan
+
+ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
+WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
+PARTS: Final = ("force", "keeps", "stance", "table")  # right of the margin line, top to bottom
+OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
+LOCKS: Final = (
+    "This would lock: a chamber has no room left within the travel. Take a volume spacer out, or ask for less travel."
+)
+RELEASED: Final = "This job is handed over. Its plan stays as it is."
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def plan(request: HttpRequest, number: int) -> HttpResponse:
+    """The page, a part of it (htmx), or the plan put to use."""
+    job = _job(number)
+    fitted = core.tables(job, {})
+    data = request.POST if request.method == "POST" else request.GET
+    sent = plan_boxes.sent_boxes(data)
+    # A move of the page sends every box; the draft, else the records, count only where one is left out.
+    moved = sent is not None and bool(request.GET.get(WIDTH))
+    draft = None if moved or request.method == "POST" else drafts.find(job, core.PLAN_DRAFT)
+    asked = {} if moved or draft is not None else core.change_of(job)
+    if draft is not None:
+        sent = draft.fields | (sent or {})
+    boxes = plan_boxes.draw(fitted, asked, sent)
+    if request.method == "POST":
+        refused = _refusal(job, boxes, _answered(data, fitted, asked))
+        if refused is None:
+            frozen = core.freeze(request.change, job, boxes.change)  # type: ignore[attr-defined]
+            messages.success(request, f"The plan is in use. {frozen.sentence}")
+            return redirect("job", number=job.number)
+        if refused:
+            boxes.others.append(refused)
+    if getattr(request, "htmx", False) and sent is not None:
+        return _part(request, job, boxes, fitted)
+    return _whole(request, job, boxes, fitted, draft)
+
+
+@require_POST
+def keep_draft(request: HttpRequest, number: int) -> HttpResponse:
+    """Keep what is set and not yet used, or set the boxes back. What is in use, or as found, is no draft."""
+    job = _job(number)
+    if job.releases.exists():
+        raise PermissionDenied(RELEASED)
+    if request.POST.get("empty"):
+        with drafts.typing(request):
+            drafts.gone(job, core.PLAN_DRAFT)
+        return redirect("plan", number)
+    sent = plan_boxes.sent_boxes(request.POST)
+    fields = plan_boxes.draft_of(sent, core.tables(job, {}), core.change_of(job)) if sent else {}
+    with drafts.typing(request) as doing:
+        if doing is None:
+            return HttpResponse(status=204)
+        kept = drafts.keep(doing, job, core.PLAN_DRAFT, fields)
+    says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not used yet." if kept else ""
+    return JsonResponse({"says": says})
+
+
+def _job(number: int) -> Job:
+    return get_object_or_404(Job.objects.select_related("rider", "bike", "unit__family"), number=number)
+
+
+def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
+    """The boxes whose answer is on the page of this request."""
+    query = str(data.get(ANSWERED, ""))[:4000]
+    sent = plan_boxes.sent_boxes(dict(parse_qsl(query, keep_blank_values=True)))
+    return plan_boxes.draw(fitted, asked, sent) if sent else None
+
+
+def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
+    """Why a plan is not put to use: a sentence, "" where the boxes say it, None where nothing is in the way."""
+    if job.releases.exists():
+        return RELEASED
+    if boxes.file is None:
+        return ""
+    if words.locks(core.plan(boxes.file)):
+        return LOCKS
+    if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
+        return OLD_ANSWER
+    return None
+
+
+def _whole(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, draft: Draft | None) -> HttpResponse:
+    """The whole page, its pictures at three sizes."""
+    frozen = current_plan(job)
+    context = _context(request, job, boxes, fitted, None) | {
+        "nav": "bench", "frozen": frozen, "frozen_by": person(frozen.who) if frozen else "",
+        "released": job.releases.exists(), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
+    }  # fmt: skip
+    return render(request, "jobs/plan.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpResponse:
+    """What a move changes: one answer, its pictures at the size of the page, and the address that says the same.
+
+    The script names the `parts` that the screen shows and asks for the others once the moves pause.
+    """
+    asked = request.GET.get("parts")
+    wanted = [part for part in PARTS if asked is None or part in asked.split()]
+    context = _context(request, job, boxes, fitted, _width(request)) | {"wanted": wanted}
+    response = render(request, "jobs/plan_part.html", context)
+    beside = {
+        "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
+        "address": f"{context['here']}?{context['answered'] if context['current'] else boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
+        "heading": context["answer"].heading if context["answer"] else "Plan",
+        "title": f"{'Error: ' if boxes.faults else ''}Plan, job {job.number} – Topout",
+    }  # fmt: skip
+    return trigger_client_event(response, "topout:boxes", beside)
+
+
+def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width: int | None) -> dict[str, Any]:
+    """What both templates need. Where the boxes are at fault the last answer stands, and is called that."""
+    answered: Boxes | None = boxes
+    found = _answer(boxes, width)
+    if found is None:
+        data = request.POST if request.method == "POST" else request.GET
+        for last in (_answered(data, fitted, {}), plan_boxes.draw(fitted, core.change_of(job))):
+            found, answered = (_answer(last, width) if last is not None else None), last
+            if found is not None:
+                break
+    warnings = []
+    if found and answered and answered.file:
+        warnings = step_links.named(job, answered.file, found.changed, found.warnings)
+    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings)
+    said = hashlib.sha256(warned.encode()).hexdigest()[:12]
+    return {
+        "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
+        "warnings": warnings, "answered": answered.query() if found and answered else "", "said": said,
+        "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
+        "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
+    }  # fmt: skip
+
+
+def _keep(row: KeepRow, boxes: Boxes) -> tuple[KeepRow, str, str]:
+    """A keep's row, what its button puts into the box, and the address that says so."""
+    box = boxes.box("pressure")
+    text = row.set_to if box.typed_unit == box.unit or not row.set_to else f"{row.set_to} {box.typed_unit}"
+    return row, text, boxes.query(pressure=text)
+
+
+def _answer(boxes: Boxes, width: int | None) -> Answer | None:
+    """The answer, None where a box is at fault; a sag that can't have been found is one too, named in the summary."""
+    if boxes.file is None:
+        return None
+    try:
+        return answer(boxes.file, boxes.box("pressure").typed_unit, width)
+    except FaultsFound as found:
+        boxes.others += [str(fault) for fault in found.faults]
+        return None
+
+
+def _width(request: HttpRequest) -> int | None:
+    text = request.GET.get(WIDTH, "")
+    return int(text) if text.isdecimal() and len(text) < 6 else None

@@ -1,0 +1,10 @@
+"""The plan's addresses."""
+
+from django.urls import path
+
+from topout.web.jobs.plan import page
+
+urlpatterns = [
+    path("jobs/<int:number>/plan/", page.plan, name="plan"),
+    path("jobs/<int:number>/plan/draft/", page.keep_draft, name="plan-draft"),
+]

@@ -1,0 +1,210 @@
+"""Forms for readings: as found, as left, and correcting one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+
+from topout import units
+from topout.units import Typed
+from topout.web.fields import AskingForm, CountField, Likely, QuantityField, WordsField
+from topout.web.groups import Group, order
+from topout.web.jobs import core
+from topout.web.jobs.core import hoses
+from topout.web.jobs.readings.photos import PhotosField
+from topout.web.jobs.records.kinds import KINDS, POSTURES, Kind
+from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.records.readings import Taken
+
+_NO_GAUGE = "Say which gauge it was: its hose counts."
+
+
+def value_field(kind: Kind, required: bool = False) -> forms.Field:
+    """The box for a kind's value."""
+    if kind.dimension:
+        field = QuantityField(
+            dimension=kind.dimension, unit=kind.unit, low=kind.low, high=kind.high, likely=kind.likely,
+            signed=kind.low < 0, label=kind.label, help_text=kind.hint, required=required,
+        )  # fmt: skip
+        # What is understood stands under the box while it is typed; without script it stands there once it is sent.
+        field.widget.attrs.update({
+            "hx-get": "/understood/", "hx-trigger": "change, keyup changed delay:300ms", "hx-target": f"#id_{kind.key}_echo",
+        })  # fmt: skip
+        return field
+    return CountField(low=int(kind.low), high=int(kind.high), label=kind.label, help_text=kind.hint, required=required)
+
+
+if TYPE_CHECKING:
+    _ChoiceOfInstrument = forms.ModelChoiceField[Instrument]
+else:
+    _ChoiceOfInstrument = forms.ModelChoiceField
+
+
+class InstrumentField(_ChoiceOfInstrument):
+    """An instrument of one kind that is in use."""
+
+    def __init__(self, kind: str, **kwargs: Any) -> None:
+        super().__init__(
+            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="not said",
+            error_messages={"invalid_choice": "This instrument is not in the workshop."}, **kwargs,
+        )  # fmt: skip
+
+
+def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
+    form.fields[kind.key] = value_field(kind, required)
+    if kind.pressure:
+        form.fields[f"{kind.key}-gauge"] = InstrumentField("gauge", label=f"{kind.label}, gauge", required=False)
+    if kind.clicks:
+        form.fields[f"{kind.key}-of"] = CountField(low=1, high=60, label=f"{kind.label}, of how many", required=False)
+    if kind.posture:
+        form.fields[f"{kind.key}-posture"] = forms.ChoiceField(
+            label=f"{kind.label}, taken", choices=[("", "not said"), *POSTURES.items()], required=False,
+            error_messages={"invalid_choice": "Standing or seated is expected."},
+        )  # fmt: skip
+
+
+class _Readings(AskingForm):
+    """What the two forms share: reading the boxes of a kind into a `Taken`."""
+
+    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+        self.job = job
+        super().__init__(*args, **kwargs)
+
+    def likely(self, name: str) -> Likely | None:
+        """Narrowed by what the Book says of the unit."""
+        usual = super().likely(name)
+        air = self.job.unit.whole_tables().get("fork.air", {}) if self.job.unit else {}
+        fork = self.job.unit.whole_tables().get("fork", {}) if self.job.unit else {}
+        if name == "pressure" and usual and "pressure_limit" in air:
+            return Likely(usual.low_si, max(usual.low_si, _si(air["pressure_limit"], "pressure")))
+        if name == "sag" and usual and "travel" in fork:
+            return Likely(0.05 * _si(fork["travel"], "length"), 0.5 * _si(fork["travel"], "length"))
+        return usual
+
+    def _judge(self, kind: Kind) -> None:
+        """What a kind's boxes must hold together."""
+        data = self.cleaned_data
+        value = data.get(kind.key)
+        if value is None:
+            for extra in ("of", "posture"):
+                if data.get(f"{kind.key}-{extra}") and kind.key not in self.errors:
+                    self.add_error(kind.key, f"Write the {kind.label.lower()} too, or leave both out.")
+            return
+        if kind.pressure and not data.get(f"{kind.key}-gauge"):
+            self.add_error(f"{kind.key}-gauge", _NO_GAUGE)
+        if kind.clicks:
+            of = data.get(f"{kind.key}-of")
+            if of is None and f"{kind.key}-of" not in self.errors:
+                self.add_error(f"{kind.key}-of", "Write how many clicks there are in all.")
+            elif of is not None and value > of:
+                self.add_error(kind.key, f"{value} of {of} clicks: at most {of} is expected, counted from closed.")
+        if kind.posture and not data.get(f"{kind.key}-posture"):
+            self.add_error(f"{kind.key}-posture", "Say how the rider stood or sat.")
+
+    def _taken(self, kind: Kind, temperature_k: float | None) -> Taken | None:
+        data = self.cleaned_data
+        value = data.get(kind.key)
+        if value is None:
+            return None
+        if not isinstance(value, Typed):
+            return Taken.count(kind.key, value, of_range=data.get(f"{kind.key}-of"))
+        more: dict[str, Any] = {"posture": data.get(f"{kind.key}-posture") or ""}
+        if kind.pressure or kind.posture:
+            more["temperature_k"] = temperature_k
+        if kind.pressure:
+            gauge = data[f"{kind.key}-gauge"]
+            more |= {"instrument": gauge, **hose_correction(self.job, value, gauge, kind.key)}
+        elif kind.dimension == "length":
+            more["instrument"] = data.get("tape")
+        elif kind.dimension == "temperature":
+            more["instrument"] = data.get("thermometer")
+        return Taken.quantity(kind.key, value, kind.dimension, **more)
+
+
+GROUPS = (
+    Group("Pressure", (
+        ("pressure", "pressure-gauge"), ("own-pump",), ("negative-pressure", "negative-pressure-gauge"),
+        ("temperature", "thermometer"),
+    )),
+    Group("Springs and clicks", (("spacers",), ("rebound", "rebound-of"), ("compression", "compression-of"))),
+    Group("Sag and posture", (("sag", "sag-posture"), ("exposed-length", "travel"), ("tape",))),
+    Group("What we saw", (("wheel-mass", "hours"), ("condition",))),
+    Group("Photos", (("photos", "photos-of"),)),
+)  # fmt: skip
+
+
+class ReadingsForm(_Readings):
+    """Readings of one stage, with words on the condition and photos. Only what is filled in is kept."""
+
+    must = (
+        "Nothing alone is needed: write what was read, at least one. A pressure needs its gauge, sag its posture, clicks "
+        "how many there are. A number may carry its unit."
+    )
+
+    def __init__(self, *args: Any, kinds: tuple[str, ...], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kinds = [KINDS[key] for key in kinds]
+        for kind in self.kinds:
+            _add_kind(self, kind)
+        self.fields["tape"] = InstrumentField("tape", label="Lengths taken with", required=False)
+        self.fields["thermometer"] = InstrumentField("thermometer", label="Temperature taken with", required=False)
+        self.fields["condition"] = WordsField(
+            letters=500, rows=3, label="Condition", required=False, help_text="Marks, oil, play, what is missing.",
+        )  # fmt: skip
+        self.fields["photos"] = PhotosField(label="Photos", required=False)
+        self.fields["photos-of"] = WordsField(letters=200, label="What the photos show", required=False)
+        self.order_fields(order(GROUPS))
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        for kind in self.kinds:
+            self._judge(kind)
+        nothing = all(data.get(kind.key) is None for kind in self.kinds)
+        if nothing and not self.errors and not data.get("condition") and not data.get("photos"):
+            self.add_error(None, "Nothing is written yet. Write at least one reading.")
+        if data.get("photos") and not data.get("photos-of") and "photos-of" not in self.errors:
+            self.add_error("photos-of", "Say in a few words what the photos show.")
+        return data
+
+    def taken(self) -> list[Taken]:
+        """Every reading that was filled in."""
+        temperature = self.cleaned_data.get("temperature")
+        kelvin = temperature.value_si if isinstance(temperature, Typed) else None
+        found = (self._taken(kind, kelvin) for kind in self.kinds)
+        return [one for one in found if one is not None]
+
+
+class CorrectForm(_Readings):
+    """A new reading in place of one that is wrong, with the reason."""
+
+    must = "Needed: the new reading, all that belongs to it, and why the first one is wrong."
+
+    def __init__(self, *args: Any, kind: Kind, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = kind
+        _add_kind(self, kind, required=True)
+        self.fields["reason"] = WordsField(
+            letters=300, label="Why the first one is wrong", missing="Say why the first reading is wrong.",
+            help_text="It stays on the card, struck, with this beside it.",
+        )  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        self._judge(self.kind)
+        return data
+
+    def taken(self) -> Taken:
+        one = self._taken(self.kind, None)
+        assert one is not None
+        return one
+
+
+def hose_correction(job: Job, typed: Typed, gauge: Instrument, kind: str = "pressure") -> dict[str, Any]:
+    """What pushing an empty hose on took, by `hoses`, from the chamber that the Book knows."""
+    chambers = core.chambers(job.unit.whole_tables(), typed.value_si) if job.unit else None
+    return hoses.correction(kind, typed.value_si, gauge, chambers)
+
+
+def _si(text: str, dimension: str) -> float:
+    return units.parse(text, dimension).value_si

@@ -1,0 +1,150 @@
+"""The workshop's instruments: what a reading is taken with. A gauge says what it can tell: mark, span, class, hose."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from topout import units
+from topout.units import Typed, UnitFault
+from topout.web import clock
+from topout.web.access.change import writes
+from topout.web.fields import AskingForm, QuantityField, WordsField, with_unit, written
+from topout.web.groups import Group, drawn
+from topout.web.jobs.records.models import Instrument
+
+KINDS = {
+    "gauge": "pressure gauge", "tape": "tape or rule", "calliper": "calliper", "scale": "scale",
+    "thermometer": "thermometer", "torque wrench": "torque wrench",
+    "balance": "spring balance, for a pull",
+}  # fmt: skip
+DIMENSIONS = {
+    "gauge": "pressure", "tape": "length", "calliper": "length", "scale": "mass", "thermometer": "temperature",
+    "torque wrench": "torque", "balance": "force",
+}  # fmt: skip
+
+
+class InstrumentForm(AskingForm):
+    """A new instrument. A gauge needs mark, span and class: the bands of readings come from them."""
+
+    must = (
+        "Needed: its kind, its mark in the workshop, and what it is. A gauge needs span, smallest mark and class too."
+    )
+    groups = (
+        Group("What it is", (("kind", "code"), ("name",))),
+        Group("What it can tell", (("span", "mark"), ("accuracy", "hose"))),
+    )
+
+    kind = forms.ChoiceField(
+        label="Kind", choices=list(KINDS.items()),
+        error_messages={"required": "Say what kind it is.", "invalid_choice": "Choose one of the kinds."},
+    )  # fmt: skip
+    code = WordsField(letters=12, label="Its mark in the workshop", help_text="Short, as written on it: P2.")
+    name = WordsField(letters=80, label="What it is", help_text="As people call it: blue pump.")
+    span = WordsField(
+        letters=40, label="Span", required=False, help_text="The end of its scale, with the unit: 300 psi."
+    )
+    mark = WordsField(
+        letters=40, label="Smallest mark", required=False, help_text="One division, with the unit: 1 psi."
+    )
+    accuracy = WordsField(
+        letters=10, label="Class, per cent of the span", required=False, help_text="From its face or sheet: 1.6."
+    )
+    hose = QuantityField(
+        dimension="volume", unit="ml", low=0, high=200, likely=(0.5, 20), label="Volume of its hose", required=False,
+        help_text="What an empty hose takes when it is pushed on.",
+    )  # fmt: skip
+
+    def clean_code(self) -> str:
+        code: str = self.cleaned_data["code"]
+        if Instrument.objects.filter(code__iexact=code).exists():
+            raise ValidationError(f"“{code}” is in use. Give it another mark.")
+        return code
+
+    def clean_accuracy(self) -> float | None:
+        text = self.cleaned_data["accuracy"].removesuffix("%").strip()
+        if not text:
+            return None
+        try:
+            value = units.parse_number(text)
+        except UnitFault as fault:
+            raise ValidationError(f"“{text}”: {fault}") from None
+        if not 0 < value <= 10:
+            raise ValidationError(f"“{text}”: a class is above 0 and at most 10 per cent of the span.")
+        return value
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        kind = data.get("kind")
+        if kind is None:
+            return data
+        sizes: dict[str, Typed] = {}
+        for key in ("span", "mark"):
+            if not data.get(key):
+                continue
+            try:
+                sizes[key] = units.parse(data[key], DIMENSIONS[kind])
+            except UnitFault as fault:
+                self.add_error(key, f"“{data[key]}”: {fault}")
+                continue
+            if kind != "thermometer" and sizes[key].value_si <= 0:
+                self.add_error(key, f"“{data[key]}”: more than nothing is expected.")
+        if (
+            len(sizes) == 2
+            and not self.errors
+            and kind != "thermometer"
+            and sizes["mark"].value_si > sizes["span"].value_si / 4
+        ):
+            self.add_error("mark", f"“{data['mark']}”: one division is much less than the span, {data['span']}.")
+        if kind == "gauge":
+            for key, says in (("span", "the end of its scale"), ("mark", "one division"), ("accuracy", "its class")):
+                if data.get(key) in (None, "") and key not in self.errors:
+                    self.add_error(key, f"A gauge needs {says}: the bands of its readings come from it.")
+        return data
+
+
+@require_safe
+def instruments(request: HttpRequest) -> HttpResponse:
+    """Every instrument in use, then those put away."""
+    rows = [
+        (each, written(each.span), written(each.mark), written(each.hose_volume))
+        for each in Instrument.objects.order_by("retired_at", "kind", "code")
+    ]
+    return render(request, "jobs/instruments.html", {"nav": "shelf", "rows": rows})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def instrument_new(request: HttpRequest) -> HttpResponse:
+    """Put an instrument on the list."""
+    form = InstrumentForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        hose = data["hose"]
+        row = Instrument.objects.create(
+            code=data["code"], kind=data["kind"], name=data["name"], dimension=DIMENSIONS[data["kind"]], span=data["span"],
+            mark=data["mark"], accuracy_class_percent=data["accuracy"],
+            hose_volume="" if hose is None else with_unit(hose),
+        )  # fmt: skip
+        messages.success(request, f"{row} is on the list.")
+        return redirect("instruments")
+    context = {"nav": "shelf", "form": form, "groups": drawn(form, form.groups)}
+    return render(request, "jobs/instrument.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@writes
+def instrument_away(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put an instrument away: its readings stay, no new one is taken with it."""
+    row = get_object_or_404(Instrument, pk=pk)
+    if row.retired_at is None:
+        row.retired_at = clock.now()
+        row.save(update_fields=["retired_at"])
+    messages.success(request, f"{row} is put away. Its readings stay.")
+    return redirect("instruments")

@@ -1,0 +1,126 @@
+"""Pages on which readings are written down and corrected."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from topout import units
+from topout.units import UnitFault
+from topout.web.access.change import writes
+from topout.web.fields import echo
+from topout.web.groups import drawn
+from topout.web.jobs.readings import photos, show
+from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
+from topout.web.jobs.records import changes, drafts, readings
+from topout.web.jobs.records.kinds import FOUND, KINDS, LEFT, Kind, label
+from topout.web.jobs.records.models import STAGES, Job, Reading, Release
+from topout.web.jobs.records.open import job_or_404
+
+
+def _boxes(form: Any) -> list[tuple[Any, str, str]]:
+    """Each box with its unit and what was understood of it."""
+    return [
+        (
+            field,
+            getattr(form.fields[field.name], "unit_written", ""),
+            (form.echo(field.name) if form.is_bound else "") or " ",
+        )
+        for field in form
+    ]
+
+
+def _open(number: int, stage: str) -> tuple[Job, tuple[str, ...]]:
+    """The job and the kinds of reading of a stage; 404 for no stage, 403 once it is handed over."""
+    job = job_or_404(number)
+    if stage not in ("as-found", "as-left"):
+        raise Http404
+    if Release.objects.filter(job=job).exists():
+        raise PermissionDenied(f"Job {number} is handed over. What comes back is a new job.")
+    return job, FOUND if stage == "as-found" else LEFT
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
+    """Write down readings as found or as left."""
+    job, kinds = _open(number, stage)
+    place, kept = f"readings:{stage}", None
+    if request.method == "POST":
+        form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds)
+        if form.is_valid():
+            doing = request.change  # type: ignore[attr-defined]
+            for taken in form.taken():
+                readings.take(doing, job, stage, taken)
+            if form.cleaned_data["condition"]:
+                changes.remark(doing, job, "condition", form.cleaned_data["condition"])
+            for picture in form.cleaned_data["photos"] or []:
+                photos.keep(doing, job, picture, of=form.cleaned_data["photos-of"])
+            drafts.gone(job, place)
+            messages.success(request, f"Saved, job {number}, {STAGES[stage]}.")
+            return redirect("job", number)
+    else:
+        kept = drafts.find(job, place)
+        form = ReadingsForm(job=job, kinds=kinds, initial=kept.fields if kept else None)
+    context = {
+        "nav": "bench", "job": job, "form": form, "groups": drawn(form, GROUPS, echo=True), "stage": STAGES[stage],
+        "draft": kept, "draft_place": reverse("readings-draft", args=[number, stage]),
+        "written": [show.reading_row(row) for row in readings.rows(job, stage)],
+    }  # fmt: skip
+    return render(request, "jobs/readings.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
+    """Keep what is typed and not yet saved of a stage's readings; photos are not kept."""
+    job, kinds = _open(number, stage)
+    form = ReadingsForm(job=job, kinds=kinds)
+    return drafts.take(request, job, f"readings:{stage}", form, reverse("readings", args=[number, stage]))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """Correct a reading by a new one with a reason; the old one stays, struck."""
+    job = job_or_404(number)
+    old = get_object_or_404(Reading.objects.select_related("instrument"), pk=pk, job=job)
+    newer = Reading.objects.filter(corrects=old).first()
+    if newer is not None or old.stage == "step":
+        words = "This reading is corrected already. Correct the one in its place." if newer else (
+            "A reading of a step is taken again at its step."
+        )  # fmt: skip
+        raise PermissionDenied(words)
+    kind = KINDS.get(old.kind) or Kind(old.kind, label(old.kind), high=1e6)
+    if request.method == "POST":
+        form = CorrectForm(request.POST, job=job, kind=kind)
+        if form.is_valid():
+            readings.correct(request.change, old, form.taken(), form.cleaned_data["reason"])  # type: ignore[attr-defined]
+            messages.success(request, f"{kind.label} is corrected. Both stand on the card.")
+            return redirect("job", number)
+    else:
+        initial = {f"{kind.key}-gauge": old.instrument.code if old.instrument else None, f"{kind.key}-of": old.of_range}
+        form = CorrectForm(job=job, kind=kind, initial={**initial, f"{kind.key}-posture": old.posture})
+    context = {"nav": "bench", "job": job, "form": form, "boxes": _boxes(form), "old": show.reading_row(old)}
+    return render(request, "jobs/correct.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+def understood(request: HttpRequest) -> HttpResponse:
+    """What is understood of a box while it is typed in: a line of text, nothing is saved."""
+    for name, text in request.GET.items():
+        kind = KINDS.get(name)
+        if kind is None or not kind.dimension or not isinstance(text, str) or not text.strip():
+            continue
+        field: Any = value_field(kind)
+        try:
+            typed = units.parse(text, kind.dimension, kind.unit)
+        except UnitFault as fault:
+            return HttpResponse(str(fault), content_type="text/plain; charset=utf-8")
+        return HttpResponse(echo(typed, field), content_type="text/plain; charset=utf-8")
+    return HttpResponse("", content_type="text/plain; charset=utf-8")

@@ -1,0 +1,118 @@
+"""Readings and plans as people read them: typed first, what was understood beside it, in both systems."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from topout import units
+from topout.web.fields import WRITTEN, decimals
+from topout.web.jobs.records.kinds import label
+from topout.web.jobs.records.models import FrozenPlan, Reading
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the card's table of readings."""
+
+    reading: Reading
+    label: str
+    whole: str  # the figure split at its decimal sign, so that a column aligns on it
+    fraction: str
+    unit: str
+    understood: str
+    instrument: str
+    struck: bool
+    again: bool
+    reason: str  # of a struck one: why, and when it was struck
+    struck_at: Any = None
+
+
+def reading_row(reading: Reading) -> Row:
+    """`reading.struck_by` is set by readings.rows()."""
+    newer = getattr(reading, "struck_by", None)
+    number, unit = split(reading)
+    whole, point, fraction = number.partition(".")
+    return Row(
+        reading, label(reading.kind), whole, point + fraction, unit, understood(reading),
+        str(reading.instrument) if reading.instrument else "", newer is not None, reading.corrects_id is not None,
+        newer.reason if newer else "", newer.at if newer else None,
+    )  # fmt: skip
+
+
+def split(reading: Reading) -> tuple[str, str]:
+    """The number as typed, and its unit: `("71", "psi")`, for clicks `("7", "of 14")`."""
+    if not reading.dimension:
+        return reading.text, f"of {reading.of_range}" if reading.of_range else ""
+    typed = units.Typed(reading.value_si, reading.unit, reading.text)
+    number = units.number_of(typed.text)
+    return number, WRITTEN.get(reading.unit, reading.unit)
+
+
+def understood(reading: Reading) -> str:
+    """What the tool took it for; a pressure before the hose where that is known."""
+    if not reading.dimension:
+        parts = ["clicks from closed" if reading.of_range else ""]
+    elif reading.corrected_si is not None and reading.hose_volume_m3 is not None:
+        left = reading.stage == "as-left"
+        before = units.show(reading.corrected_si, reading.dimension, reading.unit, decimals=1, second=not left)
+        parts = [f"{before} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
+        if left:  # unscrewing costs the unit nothing
+            stays = units.show(
+                reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True
+            )
+            parts.insert(0, f"{stays} stays in")
+    else:
+        parts = [
+            units.show(reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True)
+        ]
+    return ", ".join(part for part in [*parts, reading.posture, reading.note] if part)
+
+
+def in_words(reading: Reading) -> str:
+    """A reading in a line: what it was taken for, and what was read where that is another number."""
+    number, unit = split(reading)
+    if not reading.dimension:
+        return ", ".join(part for part in [f"{number} {unit}".strip(), understood(reading)] if part)
+    read = f", read as {number} {unit}" if reading.counts_si != reading.value_si else ""
+    return understood(reading) + read
+
+
+def figure(value: float, decimals: int, *, signed: bool = False) -> tuple[str, str]:
+    """A number split for a column that aligns on the decimal sign."""
+    whole, point, fraction = units.digits(value, decimals, signed=signed).partition(".")
+    return whole, point + fraction
+
+
+_PLAN_ROWS = (  # label, path in the results, factor to the unit shown, decimals shown, rounding in the unit
+    ("Sag, mm", ("sag", "front", "shown_m"), 1e3, 1, 0.1),
+    ("End of travel, slow, N", ("end_force_n",), 1.0, 0, 10),
+    ("Head angle at sag, °", ("geometry", "sagged", "head_angle_deg"), 1.0, 1, 0.1),
+    ("Bottom bracket at sag, mm", ("geometry", "sagged", "bb_height_m"), 1e3, 1, 0.1),
+    ("Trail at sag, mm", ("geometry", "sagged", "trail_m"), 1e3, 1, 0.1),
+)
+
+
+def _dig(results: Any, path: tuple[str, ...]) -> float | None:
+    for word in path:
+        if not isinstance(results, dict) or results.get(word) is None:
+            return None
+        results = results[word]
+    return float(results)
+
+
+def plan_rows(frozen: FrozenPlan) -> list[tuple[str, Any, Any, Any]]:
+    """Before, after and difference of a frozen plan; the difference is that of the figures shown."""
+    rows = []
+    for words, path, factor, places, step in _PLAN_ROWS:
+        ends = [_dig(frozen.results[state], path) for state in ("before", "after")]
+        if ends[0] is None or ends[1] is None:
+            continue
+        before, after = (round(end * factor / step) * step for end in ends if end is not None)
+        rows.append((words, figure(before, places), figure(after, places), figure(after - before, places, signed=True)))
+    return rows
+
+
+def warnings(frozen: FrozenPlan) -> list[str]:
+    """The sentences of a frozen plan's warnings, each once though it holds for both states."""
+    return list(dict.fromkeys(str(warning["text"]) for warning in frozen.results.get("warnings", [])))

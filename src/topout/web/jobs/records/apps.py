@@ -1,0 +1,17 @@
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+from topout.web.jobs.records import triggers
+
+
+class RecordsConfig(AppConfig):
+    name = "topout.web.jobs.records"
+    label = "jobs"
+
+    def ready(self) -> None:
+        post_migrate.connect(triggers.after_migrate, dispatch_uid="topout-triggers")
+
+    @staticmethod
+    def health() -> list[tuple[str, str]]:
+        """What the workshop's health page says of the records."""
+        return triggers.health()

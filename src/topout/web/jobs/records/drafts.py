@@ -1,0 +1,100 @@
+"""Drafts: what is typed and not yet sent, kept on the server so that it stands there after an interruption.
+
+One mechanism for every form: the page's form carries `data-draft="ADDRESS"` and `static/draft.js` sends what stands in
+it there; the address keeps it here under a place of the job and the form opens with it, on any device. A draft is no
+record: the last one stands, it needs no key, and it goes when its form is saved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import timedelta
+
+from django import forms
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from topout.web import clock
+from topout.web.access.change import KEY_FIELD, Doing
+from topout.web.access.models import Change
+from topout.web.jobs.records.models import Draft, Job
+
+LETTERS = 80  # of a box that says nothing of its own
+ABANDONED = timedelta(days=14)  # ours, no source
+
+
+def find(job: Job | None, place: str) -> Draft | None:
+    """What is kept at a place of a job; without a job, at a place of the workshop."""
+    return Draft.objects.filter(job=job, place=place).select_related("who").first()
+
+
+def keep(doing: Doing, job: Job | None, place: str, fields: Mapping[str, object]) -> Draft | None:
+    """Keep what is typed in place of what stood there; nothing typed is no draft."""
+    assert doing.who is not None
+    if job is None:  # names of riders stand in the Book alone: what nobody came back to is not kept for good
+        Draft.objects.filter(job=None, at__lt=doing.at - ABANDONED).delete()
+    if not fields:
+        gone(job, place)
+        return None
+    row, _ = Draft.objects.update_or_create(
+        job=job, place=place, defaults={"fields": dict(fields), "who": doing.who, "at": doing.at}
+    )
+    return row
+
+
+def gone(job: Job | None, place: str) -> None:
+    """The form is saved, or emptied on purpose: the draft goes. Call inside the change that saves."""
+    Draft.objects.filter(job=job, place=place).delete()
+
+
+def typed(
+    sent: Mapping[str, object], known: Mapping[str, int], offered: Mapping[str, object] | None = None
+) -> dict[str, str]:
+    """What of `sent` may be kept: known boxes that are not empty, each cut at so many letters. NUL is dropped.
+
+    A box that stands as the form `offered` it is not kept: what the form offers may be newer when it is opened again.
+    """
+    found = {}
+    for name, letters in known.items():
+        text = str(sent.get(name) or "")[:letters].replace("\0", "").replace("\r\n", "\n")
+        if text.strip() and text != str((offered or {}).get(name, "")):
+            found[name] = text
+    return found
+
+
+def boxes(form: forms.Form) -> dict[str, int]:
+    """The boxes of a form that a draft keeps, with most letters of each: more than fit, since a draft cuts no words."""
+    return {
+        form.add_prefix(name): 4 * getattr(field, "letters", LETTERS)
+        for name, field in form.fields.items()
+        if not isinstance(field, forms.FileField)
+    }
+
+
+def take(request: HttpRequest, job: Job | None, place: str, form: forms.Form, back: str) -> HttpResponse:
+    """Answer the address that a form's draft is sent to: keep what is typed over what `form` offers as its
+    initial values, or empty the boxes and go `back`."""
+    if request.POST.get("empty"):
+        with typing(request):
+            gone(job, place)
+        return redirect(back)
+    with typing(request) as doing:
+        if doing is None:
+            return HttpResponse(status=204)
+        kept = keep(doing, job, place, typed(request.POST, boxes(form), form.initial))
+    says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not saved yet." if kept else ""
+    return JsonResponse({"says": says})
+
+
+@contextmanager
+def typing(request: HttpRequest) -> Iterator[Doing | None]:
+    """The change in which a draft is kept: None where the form was saved already and its last draft came late."""
+    assert isinstance(request.user, User)
+    with clock.frozen() as at, transaction.atomic():
+        key = request.POST.get(KEY_FIELD, "")
+        late = bool(key) and Change.objects.filter(key=key).exists()
+        yield None if late else Doing(request.user, at, "")

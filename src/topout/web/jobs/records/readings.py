@@ -1,0 +1,78 @@
+"""Readings: how they are kept, corrected, and which of them count now. Changes are called inside a change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from topout.units import Typed
+from topout.web.access.change import Doing
+from topout.web.jobs.records.models import Instrument, Job, Reading
+from topout.web.jobs.records.sequence import next_sequence
+
+
+@dataclass(frozen=True)
+class Taken:
+    """One reading as it was taken, before it has a row. `text` is as typed; a count has no dimension."""
+
+    kind: str
+    text: str
+    value_si: float
+    dimension: str = ""
+    unit: str = ""
+    instrument: Instrument | None = None
+    more: dict[str, Any] = field(default_factory=dict)  # corrected_si, of_range, posture, temperature_k, note …
+
+    @staticmethod
+    def quantity(kind: str, typed: Typed, dimension: str, **more: Any) -> Taken:
+        instrument = more.pop("instrument", None)
+        return Taken(kind, typed.text, typed.value_si, dimension, typed.unit, instrument, more)
+
+    @staticmethod
+    def count(kind: str, value: int, **more: Any) -> Taken:
+        instrument = more.pop("instrument", None)
+        return Taken(kind, str(value), float(value), instrument=instrument, more=more)
+
+
+def take(
+    doing: Doing, job: Job, stage: str, taken: Taken, corrects: Reading | None = None, reason: str = ""
+) -> Reading:
+    """Keep one reading."""
+    assert doing.who is not None
+    return Reading.objects.create(
+        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, stage=stage, kind=taken.kind, text=taken.text,
+        value_si=taken.value_si, dimension=taken.dimension, unit=taken.unit, instrument=taken.instrument,
+        corrects=corrects, reason=reason, **taken.more,
+    )  # fmt: skip
+
+
+def correct(doing: Doing, old: Reading, taken: Taken, reason: str) -> Reading:
+    """A new reading in place of an old one, which stays. Only a reading that is not corrected yet can be."""
+    if Reading.objects.filter(corrects=old).exists():
+        raise ValueError("this reading is corrected already; correct the one that replaced it")
+    return take(doing, old.job, old.stage, taken, corrects=old, reason=reason)
+
+
+def rows(job: Job, stage: str) -> list[Reading]:
+    """Readings of a stage for the card: in order, each corrected one right before what replaced it."""
+    readings = list(
+        Reading.objects.filter(job=job, stage=stage).select_related("instrument", "who").order_by("sequence")
+    )
+    by_old = {reading.corrects_id: reading for reading in readings if reading.corrects_id}
+    ordered: list[Reading] = []
+    for reading in readings:
+        if reading.corrects_id:
+            continue
+        step: Reading | None = reading
+        while step is not None:
+            ordered.append(step)
+            newer = by_old.get(step.pk)
+            step.struck_by = newer  # type: ignore[attr-defined]
+            step = newer
+    return ordered
+
+
+def current(job: Job, stage: str) -> dict[str, Reading]:
+    """The reading that counts for each kind: the newest that is not corrected."""
+    found = Reading.objects.filter(job=job, stage=stage, corrected_by=None).select_related("instrument")
+    return {reading.kind: reading for reading in found.order_by("sequence")}

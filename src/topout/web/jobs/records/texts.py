@@ -1,0 +1,46 @@
+"""The text of a procedure that a job is walked by: today's file until its steps begin, from then on the text pinned then.
+
+A file that is changed later adds no step to a job under way and moves none. What is pinned stands in the database under
+its SHA-256, which every entry names; the newest entry says which text the job is walked by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from topout.errors import TopoutError
+from topout.procedures.read import Shipped, digest, pinned, shipped
+from topout.web.access.change import Doing
+from topout.web.jobs.records.models import Job, ProcedureText, StepEntry
+
+
+class NoSteps(TopoutError):
+    """The plan can't be worked by these steps; the text says why and what to do."""
+
+
+class TextNotKept(NoSteps):
+    """The job was begun with a text that this database does not hold, and this version does not bring."""
+
+
+def of(job: Job, entries: Sequence[StepEntry]) -> Shipped:
+    """The procedure that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here."""
+    if not entries:
+        try:
+            return shipped(job.procedure)
+        except KeyError:
+            raise NoSteps("This job has no procedure. Choose one on its card.") from None
+    sha256 = entries[-1].procedure_hash
+    row = ProcedureText.objects.filter(sha256=sha256).first()
+    if row is None or digest(row.text) != sha256:
+        raise TextNotKept(
+            f"This job was begun with a text of its procedure that is not kept here (SHA-256 {sha256[:12]}…). What was "
+            "signed stays on the card. An owner can take today’s text: what no longer fits it is asked for again."
+        )
+    return pinned(row.procedure, row.text)
+
+
+def pin(doing: Doing, known: Shipped) -> None:
+    """Keep the text, in the change that writes the first entry under it."""
+    ProcedureText.objects.get_or_create(
+        sha256=known.sha256, defaults={"procedure": known.procedure.key, "text": known.text, "at": doing.at}
+    )

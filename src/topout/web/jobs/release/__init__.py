@@ -1,0 +1,1 @@
+"""Hand-over, set-up sheet and tags."""

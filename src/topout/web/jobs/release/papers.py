@@ -1,0 +1,145 @@
+"""The papers of a job: the set-up sheet as a PDF, and its tags for the label printer."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from topout.documents import pdf, setup_sheet
+from topout.documents import tag as paper
+from topout.errors import FaultsFound, TopoutError
+from topout.web.access.change import writes
+from topout.web.access.codes import grouped, tidy
+from topout.web.jobs.records.models import Job, Release
+from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.release import tags
+from topout.web.jobs.release.sheet import sheet_of
+from topout.web.jobs.release.tags import LabelForm
+from topout.web.shelf import keeping as shelf
+from topout.web.shelf.models import Tag
+
+CSS_PX_PER_MM = 96 / 25.4
+LARGE = 2.8  # how many times its true size a tag is shown
+PREVIEW_PPI = 300.0
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def papers(request: HttpRequest, number: int) -> HttpResponse:
+    """What can be printed for a job; a tag for its unit is made here where it has none."""
+    job = job_or_404(number)
+    rows = tags.rows_of(job)
+    untagged = job.unit is not None and not any(row.unit_id == job.unit_id for row in rows)
+    if request.method == "POST":
+        if untagged:
+            made = shelf.make_tag(request.change, unit=job.unit, job_number=job.number)  # type: ignore[attr-defined]
+            return redirect("job-tag", number, made.code)
+        own = next((row for row in rows if row.unit_id is not None and row.unit_id == job.unit_id), None)
+        return redirect("job-tag", number, own.code) if own is not None else redirect("papers", number)
+    context = {
+        "nav": "bench", "job": job, "tags": rows, "untagged": untagged,
+        "released": Release.objects.filter(job=job).exists(),
+    }  # fmt: skip
+    return render(request, "jobs/papers.html", context)
+
+
+@require_safe
+def sheet(request: HttpRequest, number: int) -> HttpResponse:
+    """The set-up sheet; the same bytes each time once the job is handed over."""
+    job = job_or_404(number)
+    try:
+        told, as_of = sheet_of(job)
+        made = setup_sheet.sheet_pdf(told, as_of)
+    except pdf.DoesNotFit:
+        words = "It does not fit two pages: defects, readings and cautions are never cut. Word the defects shorter."
+        return _unmade(request, job, words)
+    except FaultsFound as found:
+        return _unmade(request, job, f"The frozen plan can’t be read by this version: {found}")
+    return _file(made, "application/pdf", f"set-up-sheet-{number}.pdf")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """A tag as it will be printed, and the label it is printed on."""
+    job, row = _row(number, code)
+    label = tags.label()
+    form = LabelForm(
+        request.POST if request.method == "POST" else None,
+        initial={"width": f"{label.width_mm:g} mm", "length": f"{label.length_mm:g} mm"},
+    )
+    if request.method == "POST" and form.is_valid():
+        tags.keep_label(form.label())
+        messages.success(
+            request, f"Tags are drawn for labels of {form.label().width_mm:g} × {form.label().length_mm:g} mm."
+        )
+        return redirect("job-tag", number, row.code)
+    refused, words, version, size = "", "", 0, 0.0
+    try:
+        drawn = tags.tag_of(job, row, tags.address(request, row))
+        words, made = paper.spoken(drawn), paper.code_of(drawn)
+        version, size = made.version, made.size_mm
+        paper.tag_picture(
+            drawn, label, "png", 72.0
+        )  # a label too small for its words is said here, not in a broken picture
+    except TopoutError as reason:
+        refused = str(reason)
+    context = {
+        "nav": "bench", "job": job, "tag": row, "form": form, "words": words, "refused": refused, "version": version,
+        "size_mm": f"{size:g}", "width_mm": f"{label.width_mm:g}", "length_mm": f"{label.length_mm:g}",
+        "large": tuple(round(mm * CSS_PX_PER_MM * LARGE) for mm in (label.width_mm, label.length_mm)),
+        "true": tuple(round(mm * CSS_PX_PER_MM) for mm in (label.width_mm, label.length_mm)),
+        "address": tags.address(request, row).upper(), "only_here": tags.only_here(request),
+        "boxes": [(field, "mm") for field in form],
+    }  # fmt: skip
+    return render(request, "jobs/papers_tag.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+def tag_pdf(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """The label, for the printer."""
+    job, row = _row(number, code)
+    try:
+        drawn = tags.tag_of(job, row, tags.address(request, row))
+        made = paper.tag_pdf(drawn, tags.label(), row.made_at)
+    except TopoutError as reason:
+        return _unmade(request, job, str(reason))
+    return _file(made, "application/pdf", f"tag-{grouped(row.code)}.pdf")
+
+
+@require_safe
+def tag_png(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """The label, for the page."""
+    job, row = _row(number, code)
+    try:
+        drawn = tags.tag_of(job, row, tags.address(request, row))
+        made = paper.tag_picture(drawn, tags.label(), "png", PREVIEW_PPI)
+    except TopoutError as reason:
+        return _unmade(request, job, str(reason))
+    return _file(made, "image/png", f"tag-{grouped(row.code)}.png")
+
+
+@require_safe
+def held(request: HttpRequest, code: str) -> HttpResponse:
+    """The address in a QR code is in capitals; it leads to the tag's own page."""
+    if not tidy(code):
+        raise Http404
+    return redirect("tag", tidy(code))
+
+
+def _row(number: int, code: str) -> tuple[Job, Tag]:
+    job = job_or_404(number)
+    for row in tags.rows_of(job):
+        if row.code == tidy(code):
+            return job, row
+    raise Http404
+
+
+def _file(made: bytes, kind: str, name: str) -> HttpResponse:
+    return HttpResponse(made, content_type=kind, headers={"Content-Disposition": f'inline; filename="{name}"'})
+
+
+def _unmade(request: HttpRequest, job: Job, words: str) -> HttpResponse:
+    return render(request, "jobs/papers_unmade.html", {"nav": "bench", "job": job, "words": words}, status=409)

@@ -1,0 +1,217 @@
+"""From a job's records to the words of its set-up sheet. Nothing is computed here: documents does that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.utils import timezone
+
+import topout
+from topout.documents import sheet_of_plan, sheet_tables
+from topout.documents.setup_sheet import Noted, SetUpSheet, Struck
+from topout.documents.sheet_of_plan import Left
+from topout.units import NO_BREAK, show
+from topout.web import clock
+from topout.web.access.gate import person
+from topout.web.access.models import Workshop
+from topout.web.jobs import core
+from topout.web.jobs.readings import show as shown
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import KINDS, label
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, Remark, StepEntry
+from topout.web.jobs.records.plans import current_plan
+from topout.web.shelf.models import Tag
+
+OWN_PUMP = "own-pump"  # kind of reading: what the rider's own pump shows at the pressure that was left
+CHECKED_LAST = ("brake", "axle", "stem")  # steps of every procedure that ends on the bike
+# Warnings of a plan that a rider can see or feel; the others are for the bench.
+RIDERS_WARNINGS = frozenset({
+    "pressure-limit", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "lost-travel",
+    "sag-range", "bb-change", "head-angle-change",
+})  # fmt: skip
+
+
+def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
+    """The job's sheet, and the time it is as of: its release, else the plan's, else now."""
+    release = Release.objects.filter(job=job).select_related("who", "plan").first()
+    frozen = release.plan if release is not None and release.plan is not None else current_plan(job)
+    left = readings.current(job, "as-left")
+    what = _left(job, left)
+    as_of = release.at if release is not None else clock.now()
+    bench = None
+    if frozen is not None:
+        planned = core.frozen_bench(frozen)
+        bench = sheet_tables.as_left(planned, what.gauge_pa, what.spacers, what.temperature_k)
+    workshop = Workshop.objects.first()
+    sheet = SetUpSheet(
+        rider=str(job.rider),
+        bike=str(job.bike or ""),
+        unit=str(job.unit or ""),
+        tag=_tag(job),
+        workshop=workshop.name if workshop else "Workshop",
+        day=_day(as_of),
+        job=f"Job {job.number}",
+        plan_said=_plan_said(frozen),
+        version=f"Topout {frozen.version if frozen is not None else topout.__version__}",
+        large=sheet_of_plan.four(what, bench),
+        found=noted(readings.rows(job, "as-found")),
+        left=noted(readings.rows(job, "as-left")),
+        done=_lines(release.done) if release is not None else ((frozen.sentence,) if frozen is not None else ()),
+        seen=tuple(
+            Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
+        ),
+        defects=_defects(job, release),
+        watch=_watch(frozen),
+        before_ride=_before_ride(job, release),
+        next_service=f"Next service: {release.next_service.rstrip('.')}." if release is not None else "",
+        released=_released(release),
+    )
+    if bench is None:
+        return sheet, as_of
+    sheet = sheet_of_plan.with_plan(sheet, bench, what.unit)
+    set_pa = sheet_tables.pressure_set(bench)
+    ours, theirs = _compared(left) or _compared(readings.current(job, "as-found")) or (None, None)
+    if set_pa is not None and ours is not None and theirs is not None:
+        pump = sheet_tables.own_pump(
+            set_pa, ours.value_si, theirs.value_si, what.unit,
+            hose_m3=theirs.hose_volume_m3, valve_m3=sheet_tables.valve_volume_m3(bench),
+        )  # fmt: skip
+        sheet = sheet_of_plan.with_own_pump(sheet, pump)
+    return sheet, as_of
+
+
+def _compared(stage: dict[str, Reading]) -> tuple[Reading, Reading] | None:
+    """Our gauge and the rider's own at one pressure, both as read; None where a stage has not both."""
+    ours, theirs = stage.get("pressure"), stage.get(OWN_PUMP)
+    return (ours, theirs) if ours is not None and theirs is not None else None
+
+
+def _left(job: Job, left: dict[str, Reading]) -> Left:
+    """What counts as left, SI."""
+    pressure, sag, rebound, compression = (left.get(kind) for kind in ("pressure", "sag", "rebound", "compression"))
+    spacers, temperature = left.get("spacers"), left.get("temperature")
+    were = readings.current(job, "as-found").get("spacers")
+    return Left(
+        what=_what(job),
+        gauge_pa=pressure.counts_si if pressure is not None else None,
+        temperature_k=temperature.value_si if temperature is not None else None,
+        sag_m=sag.value_si if sag is not None else None,
+        posture=sag.posture if sag is not None else "",
+        rebound=int(rebound.value_si) if rebound is not None else None,
+        rebound_of=rebound.of_range if rebound is not None else None,
+        compression=value(compression) if compression is not None else "",
+        spacers=int(spacers.value_si) if spacers is not None else None,
+        spacers_before=int(were.value_si) if were is not None else None,
+        unit=pressure.unit if pressure is not None and pressure.unit in sheet_tables.PRESSURE_DECIMALS else "psi",
+    )
+
+
+def _what(job: Job) -> str:
+    """What the air is in: the rider's word for it."""
+    return "shock" if job.unit is not None and job.unit.kind == "shock" else "fork"
+
+
+def noted(rows: Iterable[Reading]) -> tuple[Noted, ...]:
+    """Readings as the sheet tells them: a corrected one stays beside what replaced it, with the reason."""
+    told: list[Noted] = []
+    struck: list[Struck] = []
+    for row in rows:
+        newer = getattr(row, "struck_by", None)
+        if newer is not None:
+            struck.append(Struck(value(row), newer.reason))
+            continue
+        told.append(Noted(_name(row), value(row), tuple(struck)))
+        struck = []
+    return tuple(told)
+
+
+def _name(row: Reading) -> str:
+    name = label(row.kind)
+    if row.posture:
+        return f"{name}, {row.posture}"
+    clicks = row.kind in KINDS and KINDS[row.kind].clicks
+    return f"{name}, from closed" if clicks else name
+
+
+def value(row: Reading) -> str:
+    """A reading with its unit, as typed; a pressure that was corrected for the hose says so."""
+    number, unit = shown.split(row)
+    said = f"{number}{NO_BREAK}{unit}".strip(NO_BREAK)
+    if row.corrected_si is not None and row.dimension:
+        before = show(row.corrected_si, row.dimension, row.unit, decimals=1)
+        return f"{said}, {before} before the hose" if row.stage == "as-left" else f"{before}, read {said}"
+    return said
+
+
+def _tag(job: Job) -> str:
+    row = Tag.objects.filter(unit=job.unit).order_by("-pk").first() if job.unit else None
+    return str(row) if row is not None else ""
+
+
+def _day(at: datetime) -> str:
+    local = timezone.localtime(at)
+    return f"{local:%A} {local.day} {local:%B %Y}"
+
+
+def _plan_said(frozen: FrozenPlan | None) -> str:
+    if frozen is None:
+        return ""
+    at = timezone.localtime(frozen.at)
+    return f"plan of {at.day} {at:%B, %H:%M}, frozen"
+
+
+def _lines(words: str) -> tuple[str, ...]:
+    return tuple(_sentence(line) for line in words.splitlines() if line.strip())
+
+
+def _sentence(words: str) -> str:
+    """A line as a sentence: a full stop where it ends without one."""
+    words = words.strip()
+    return words if words.endswith((".", "!", "?", ":", ";")) else f"{words}."
+
+
+def _defects(job: Job, release: Release | None) -> tuple[str, ...]:
+    told = [str(defect) for defect in release.defects] if release is not None else []
+    declined = Remark.objects.filter(job=job, kind="declined").order_by("sequence").values_list("words", flat=True)
+    told += [f"Declined: {words}" for words in declined]
+    return tuple(_sentence(words) for words in told)
+
+
+def _watch(frozen: FrozenPlan | None) -> tuple[str, ...]:
+    if frozen is None:
+        return ()
+    raised = frozen.results.get("warnings", [])
+    told = [w["text"] for w in raised if w["state"] != "before" and w["code"] in RIDERS_WARNINGS]
+    return tuple(dict.fromkeys(told))
+
+
+def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
+    told = []
+    if release is not None and not release.fit_to_ride:
+        told.append("Not fit to ride: see what is left as it is.")
+    passed = {}
+    for entry in StepEntry.objects.filter(job=job, step_key__in=CHECKED_LAST).order_by("sequence"):
+        passed[entry.step_key] = entry.at if entry.verdict == "passed" else None
+    times = [passed.get(key) for key in CHECKED_LAST]
+    checked = [at for at in times if at is not None]
+    if len(checked) == len(CHECKED_LAST):
+        at = timezone.localtime(max(checked))
+        told += [
+            f"Brake, axle and stem were checked on {at.day} {at:%B at %H:%M}.",
+            "Check them again after the first ride.",
+        ]
+    else:
+        told.append("Check brake, axle and stem before the first ride and after it.")
+    told.append(
+        f"Let the air out only with the wheel off the ground and the {_what(job)} at full extension; the maker’s instructions "
+        "come before this sheet."
+    )
+    return tuple(told)
+
+
+def _released(release: Release | None) -> str:
+    if release is None:
+        return "Not handed over yet: this sheet is a draft."
+    at = timezone.localtime(release.at)
+    return f"Released by {person(release.who)}, {at.day} {at:%B %Y, %H:%M}"

@@ -1,0 +1,173 @@
+"""From a tag's row to what is printed on it, and the label that is in the printer."""
+
+from __future__ import annotations
+
+import ipaddress
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest
+from django.utils import timezone
+
+from topout.documents import tag as paper
+from topout.errors import FaultsFound, TopoutError
+from topout.units import NO_BREAK, show
+from topout.web import clock
+from topout.web.access.codes import grouped
+from topout.web.access.models import Workshop
+from topout.web.fields import QuantityField
+from topout.web.jobs.core import steps as steps_core
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.steps import sign, stands
+from topout.web.shelf.models import Tag
+
+LABEL = "label_mm"  # in the workshop's settings: [width, length] of the label in the printer
+MEASURED = {"length": "length", "diameter": "shaft", "gives": "travel", "volume": "volume"}
+
+
+class LabelForm(forms.Form):
+    """Width and length of the label in the printer."""
+
+    width = QuantityField(
+        dimension="length", unit="mm", low=paper.WIDTH_MM[0], high=paper.WIDTH_MM[1], label="Width",
+        help_text="Across the roll.",
+    )  # fmt: skip
+    length = QuantityField(
+        dimension="length", unit="mm", low=paper.LENGTH_MM[0], high=paper.LENGTH_MM[1], label="Length",
+        help_text="Along the roll.",
+    )  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        if data.get("width") and data.get("length"):
+            try:
+                self.label()
+            except FaultsFound as found:
+                for fault in found.faults:
+                    self.add_error(fault.key.rpartition(".")[2], fault.message)
+        return data
+
+    def label(self) -> paper.Label:
+        """The label that was typed."""
+        width, length = (self.cleaned_data[name].value_si * 1e3 for name in ("width", "length"))
+        return paper.Label(round(width, 2), round(length, 2))
+
+
+def label() -> paper.Label:
+    """The label in the workshop's printer."""
+    workshop = Workshop.objects.first()
+    kept = workshop.owner_switches.get(LABEL) if workshop else None
+    return paper.Label(*kept) if kept else paper.Label()
+
+
+def keep_label(size: paper.Label) -> None:
+    """Every tag from now on is drawn for this label. Call inside a change."""
+    workshop, _ = Workshop.objects.select_for_update().get_or_create(only=True, defaults={"started_at": clock.now()})
+    workshop.owner_switches[LABEL] = [size.width_mm, size.length_mm]
+    workshop.save(update_fields=["owner_switches"])
+
+
+def rows_of(job: Job) -> list[Tag]:
+    """The tags made in this job, and those of its unit."""
+    rows = Tag.objects.filter(job_number=job.number) | Tag.objects.filter(unit=job.unit, unit__isnull=False)
+    return list(rows.select_related("part__family", "unit__family", "made_by").order_by("pk").distinct())
+
+
+def address(request: HttpRequest, row: Tag) -> str:
+    """What the code holds: this workshop's address as it is open now, and the tag's number."""
+    return request.build_absolute_uri(f"/T/{row.code}")
+
+
+def only_here(request: HttpRequest) -> bool:
+    """Whether the address leads to this machine alone, so that no other can follow the code."""
+    host = request.get_host().rpartition(":")[0] or request.get_host()
+    if host == "localhost" or host.endswith(".localhost"):
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def tag_of(job: Job, row: Tag, held: str) -> paper.Tag:
+    """What is printed on a tag: a part as measured, the unit, or in black a unit that is still charged."""
+    at = timezone.localtime(row.made_at)
+    signed = f"{at.day} {at:%b %Y}, {_initials(row)}"
+    code = grouped(row.code)
+    part = getattr(row, "part", None)
+    if part is None:
+        stop = _stop(job, row, code, held)
+        return stop if stop is not None else _unit(job, row, code, held, signed)
+    measured = tuple(
+        (name, _held_together(part.measured[key])) for key, name in MEASURED.items() if part.measured.get(key)
+    )
+    made_in = f"job {row.job_number}" if row.job_number else "from the shelf"
+    foot = (made_in, signed)
+    if part.kind == "air shaft":
+        travel = str(part.measured.get("gives", "")).split(" ")[0]
+        rows = tuple(pair for pair in measured if pair[0] != "travel")
+        if part.family is not None:
+            bore = part.family.tables.get("fork.air", {}).get("bore")
+            rows += (("for bore", _held_together(str(bore))),) if bore else ()
+        return paper.shaft_tag(travel=travel, measured=rows, marked=part.marking, foot=foot, code=code, address=held)
+    rows = measured + ((("marked", f"“{part.marking}”"),) if part.marking else ())
+    rows += (("state", part.state),) if part.state else ()
+    kind = str(part.get_kind_display())
+    return paper.Tag("part", kind[:1].upper() + kind[1:], rows, foot, code, held)
+
+
+def _unit(job: Job, row: Tag, code: str, held: str, signed: str) -> paper.Tag:
+    unit = row.unit
+    foot = (f"job {job.number}", signed)
+    if unit is None:
+        return paper.Tag("unit", "Tag", (), foot, code, held)
+    rows = []
+    if unit.serial:
+        rows.append(("serial", unit.serial))
+    travel = unit.whole_tables().get("fork", {}).get("travel")
+    if travel:
+        rows.append(("travel", _held_together(str(travel))))
+    if stands.of(job):
+        rows.append(("stands", stands.of(job)))
+    return paper.Tag("unit", unit.name, tuple(rows), foot, code, held)
+
+
+def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
+    """The black tag, while the job's unit stands at a hold point that found it charged."""
+    if row.unit_id is None or row.unit_id != job.unit_id or not job.procedure:
+        return None
+    where = sign.where(job)
+    frozen = current_plan(job)
+    if where.kind != "blocked" or frozen is None:
+        return None
+    try:
+        numbers = steps_core.numbers(frozen)
+        trapped = steps_core.trapped(numbers)
+    except TopoutError:
+        trapped = None
+    if trapped is None:
+        return None
+    when = timezone.localtime(where.at) if where.at is not None else timezone.localtime(row.made_at)
+    return paper.stop_tag(
+        negative=show(numbers.pressure_gauge_pa, "pressure", "psi", decimals=0),
+        ring_force=f"{trapped['force_number']}{NO_BREAK}N",
+        stands=stands.of(job),
+        foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(where.who)}"),
+        code=code,
+        address=held,
+    )
+
+
+def _initials(row: Tag) -> str:
+    return _letters(row.made_by.get_full_name() or row.made_by.get_username())
+
+
+def _letters(name: str) -> str:
+    """`W.A.` for Wren Askel."""
+    return "".join(f"{word[0].upper()}." for word in name.split()[:3])
+
+
+def _held_together(typed: str) -> str:
+    """A typed quantity that no line parts from its unit."""
+    return typed.strip().replace(" ", NO_BREAK)

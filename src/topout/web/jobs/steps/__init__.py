@@ -1,0 +1,1 @@
+"""The steps of a job: where it stands, what may be signed, and the pages."""

@@ -1,0 +1,174 @@
+"""The form of one step, made from the evidence it asks for. What was typed stays; slips are asked about, never mended."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from topout.procedures.judge import Band, NotKnown
+from topout.procedures.model import Evidence
+from topout.units import Typed, from_si, show, to_si
+from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, Likely, QuantityField, likely_slips
+from topout.web.jobs.readings.photos import draw_anew
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Instrument, Reading
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.progress import Slot, Walk, gauges_in_use
+
+# What a box refuses outright, in the first unit of the dimension; likelier limits are the procedure's bands.
+_LIMITS = {
+    "length": ("mm", 0, 2000), "volume": ("ml", 0, 3000), "pressure": ("bar", 0, 60), "temperature": ("degC", -40, 60),
+    "torque": ("N·m", 0, 300), "force": ("N", 0, 20_000), "mass": ("kg", 0, 300), "angle": ("deg", 0, 360),
+    "rate": ("N/mm", 0, 5000), "area": ("mm^2", 0, 100_000),
+}  # fmt: skip
+_MOST_COUNTED = 999
+GAUGE = "gauge"
+
+
+class PhotoField(forms.FileField):
+    """One photo; cleans to a picture drawn anew."""
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        file = super().clean(data, initial)
+        return draw_anew(file.read()) if file else None
+
+
+class StepForm(AskingForm):
+    """Boxes, choices, ticks and photos of a step. `answers()` gives what `steps.sign` takes, once it is valid."""
+
+    def __init__(self, *args: Any, walk: Walk, slot: Slot, **kwargs: Any) -> None:
+        self.walk, self.slot = walk, slot
+        self.evidence = {each.key: each for each in slot.step.evidence}
+        super().__init__(*args, **kwargs)
+        self.on_card = _on_card(walk, slot)
+        for each in slot.step.evidence:
+            label = walk.say(slot, each.label)
+            if each.key in self.on_card:
+                text = _said(self.on_card[each.key])
+                self.fields[f"card-{each.key}"] = forms.BooleanField(
+                    required=False, label=f"{label}: {text}, as on the card"
+                )
+            self.fields[each.key] = _field(each, label, needed=not each.optional and each.key not in self.on_card)
+        if any(each.dimension == "pressure" for each in slot.step.evidence):
+            self.fields[GAUGE] = forms.ModelChoiceField(
+                gauges_in_use(), to_field_name="code", empty_label=None, required=True, label="Gauge",
+                initial=walk.instrument.code if walk.instrument else None,
+                error_messages={"invalid_choice": "This gauge is not in the workshop.", "required": "Say which gauge it is."},
+            )  # fmt: skip
+
+    @property
+    def instrument(self) -> Instrument | None:
+        """The gauge that was named, else the job's."""
+        named = getattr(self, "cleaned_data", {}).get(GAUGE)
+        return named if isinstance(named, Instrument) else self.walk.instrument
+
+    def band(self, key: str, cleaned: dict[str, Any]) -> Band | None:
+        """The band of a number, with what was typed before it at this step; None where it can't be told yet."""
+        typed = {name: value.value_si for name, value in cleaned.items() if isinstance(value, Typed)}
+        try:
+            return self.walk.band(self.evidence[key], self.walk.found(self.slot, typed), self.instrument)
+        except NotKnown:
+            return None
+
+    def likely(self, name: str) -> Likely | None:
+        """The band is what is likely, but only where a slip would explain what lies outside it: the rest is kept as read."""
+        each, field, typed = self.evidence.get(name), self.fields[name], self.cleaned_data.get(name)
+        if each is None or not isinstance(field, QuantityField) or not isinstance(typed, Typed):
+            return None
+        span = self.band(name, self.cleaned_data)
+        if span is None or not span.bounded or span.holds(typed.value_si):
+            return None
+        low = span.low_si if span.low_si is not None else field.low_si
+        high = span.high_si if span.high_si is not None else field.high_si
+        near = Likely(low, high)
+        return near if likely_slips(field, typed, near) else None
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        for key in self.on_card:
+            if not data.get(f"card-{key}") and data.get(key) is None and key not in self.errors:
+                self.add_error(key, "Read it, or say that it stands as on the card.")
+        return data
+
+    def question(self) -> Doubt | None:
+        """The question that is open, if any."""
+        return self.doubts[0] if self.doubts else None
+
+    def answers(self) -> dict[str, sign.Answer]:
+        """What was given, by evidence key."""
+        found: dict[str, sign.Answer] = {}
+        for key, each in self.evidence.items():
+            value = self.cleaned_data.get(key)
+            if value is None and key in self.on_card and self.cleaned_data.get(f"card-{key}"):
+                row = self.on_card[key]
+                found[key] = sign.Answer(text=row.text, value_si=row.value_si, unit=row.unit, from_card=True)
+            elif value not in (None, "", False):
+                found[key] = _answer(each, value, str(self.data.get(f"first-{key}", ""))[:40])
+        return found
+
+
+def _answer(each: Evidence, value: Any, first: str) -> sign.Answer:
+    if each.kind == "tick":
+        return sign.Answer(tick=True)
+    if each.kind == "choice":
+        return sign.Answer(choice=str(value))
+    if each.kind == "photo":
+        return sign.Answer(photo=value)
+    if isinstance(value, Typed):
+        return sign.Answer(
+            text=value.text, value_si=value.value_si, unit=value.unit, typed_first="" if first == value.text else first
+        )
+    return sign.Answer(text=str(value), value_si=float(value))
+
+
+def _field(each: Evidence, label: str, *, needed: bool) -> forms.Field:
+    if each.kind == "tick":
+        return forms.BooleanField(
+            label=label, required=needed, error_messages={"required": f"{label}: say so, or stop here."}
+        )
+    if each.kind == "choice":
+        return forms.ChoiceField(
+            label=label, required=needed, choices=[(option, option) for option in each.options], widget=forms.RadioSelect,
+            error_messages={"required": f"{label}: say which.", "invalid_choice": f"{label}: one of the answers shown is expected."},
+        )  # fmt: skip
+    if each.kind == "photo":
+        widget = forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"})
+        return PhotoField(
+            label=label, required=needed, widget=widget,
+            error_messages={"required": f"{label}: take a photo, or choose one.", "empty": "The photo is empty. Take it again.",
+                            "invalid": "The photo did not come through. Send it again."},
+        )  # fmt: skip
+    if each.dimension == "count":
+        return CountField(low=0, high=_MOST_COUNTED, label=label, required=needed)
+    unit, low, high = _LIMITS[each.dimension]
+    ends = [from_si(to_si(end, unit, each.dimension), each.unit, each.dimension) for end in (low, high)]
+    if each.delta:
+        ends[0] = -ends[1]
+    return QuantityField(
+        dimension=each.dimension, unit=each.unit, low=ends[0], high=ends[1], label=label, required=needed,
+        signed=each.delta or each.dimension == "temperature",
+    )  # fmt: skip
+
+
+def _on_card(walk: Walk, slot: Slot) -> dict[str, Reading]:
+    """As-found readings that the card has already: nothing is asked twice."""
+    if all(each.card is None or each.card[0] != "as-found" for each in slot.step.evidence):
+        return {}
+    rows = readings.current(walk.job, "as-found")
+    return {
+        each.key: rows[each.card[1]]
+        for each in slot.step.evidence
+        if each.card is not None and each.card[0] == "as-found" and each.card[1] in rows
+    }
+
+
+def _said(row: Reading) -> str:
+    if not row.dimension:
+        return row.text
+    return show(row.value_si, row.dimension, row.unit, second=True)
+
+
+def unit_written(each: Evidence) -> str:
+    """The unit beside the box; nothing for a count."""
+    return WRITTEN.get(each.unit, each.unit)

@@ -1,0 +1,138 @@
+"""What other pages say of a job's steps: where it stands in a sentence, every step in a line, minutes at each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from topout.errors import TopoutError
+from topout.procedures import words
+from topout.web import clock
+from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.steps.progress import Slot, Walk, hour, name, walk
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where a job's steps stand. `kind`: no-steps, ready, running, stopped, blocked, waiting, done.
+
+    `sentence` says what comes next; `blocked` is the stop line where a failed hold point closes everything, else empty.
+    """
+
+    kind: str
+    sentence: str
+    number: int = 0
+    count: int = 0
+    blocked: str = ""
+    who: str = ""
+    at: datetime | None = None
+    active_minutes: int = 0
+
+
+@dataclass(frozen=True)
+class Line:
+    """One step for the card: `state` is done, now, failed or empty; `read` is what was answered, in words."""
+
+    number: int
+    key: str
+    sentence: str
+    hold: bool
+    state: str = ""
+    read: str = ""
+    who: str = ""
+    at: datetime | None = None
+    active_minutes: float = 0.0
+    rounds: int = 0
+
+
+def where(job: Job) -> Where:
+    """Where the job's steps stand."""
+    try:
+        here = walk(job)
+    except TopoutError as reason:
+        return Where("no-steps", str(reason))
+    last, slot = here.last, here.current
+    who, at = (name(last), last.at) if last else ("", None)
+    minutes = round(sum(entry.active_seconds for entry in here.entries) / 60)
+    if slot is None:
+        return Where("done", "All steps are signed.", here.total, here.total, "", who, at, minutes)
+    kind, sentence, blocked = _kind(here, slot)
+    return Where(kind, sentence, slot.number, here.total, blocked, who, at, minutes)
+
+
+def _kind(here: Walk, slot: Slot) -> tuple[str, str, str]:
+    said = here.say(slot, slot.step.do)
+    if not here.begun:
+        return "ready", said, ""
+    if here.blocked and slot.step.stop is not None:
+        return "blocked", said, slot.step.stop.title
+    if here.stopped is not None:
+        return "stopped", said, ""
+    ready = here.ready_at(slot)
+    if ready is not None and clock.now() < ready:
+        return "waiting", f"{said} Not before {hour(ready)}.", ""
+    return "running", said, ""
+
+
+def finished(job: Job) -> bool:
+    """Whether every step of the job holds."""
+    try:
+        return walk(job).current is None
+    except TopoutError:
+        return False
+
+
+def lines(job: Job) -> list[Line]:
+    """Every step of the job in order; empty where it has none yet."""
+    try:
+        return lines_of(walk(job))
+    except TopoutError:
+        return []
+
+
+def lines_of(here: Walk) -> list[Line]:
+    """The same for a job that was walked through already."""
+    minutes = active_minutes(here.entries)
+    found: list[Line] = []
+    for _, same in groupby(here.slots, key=lambda each: each.number):
+        rounds = list(same)
+        slot = rounds[0]
+        state = (
+            "done" if all(here.passed(each) for each in rounds) else "failed" if any(map(here.failed, rounds)) else ""
+        )
+        if here.current in rounds and state != "failed":
+            state = "now"
+        last = next((here.latest[each.key] for each in reversed(rounds) if each.key in here.latest), None)
+        spent = minutes.get(slot.step.key, 0.0)
+        sentence = here.say(rounds[-1] if state == "done" else slot, slot.step.do)
+        read = "" if last is None else answered(here, last)
+        who, at = (name(last), last.at) if last else ("", None)
+        found.append(
+            Line(slot.number, slot.step.key, sentence, slot.step.hold, state, read, who, at, spent, slot.rounds)
+        )
+    return found
+
+
+def answered(here: Walk, entry: StepEntry) -> str:
+    """What a step was answered with: `7.2 mm · Turns freely`."""
+    parts = [said(answer) for answer in entry.evidence.get("answers", {}).values()]
+    return " · ".join(part for part in parts if part)
+
+
+def said(answer: dict[str, Any]) -> str:
+    """One answer in words; a tick and a photo say nothing of their own."""
+    if "choice" in answer:
+        return str(answer["choice"])
+    if "value_si" in answer:
+        return words.quantity(answer["value_si"], answer["dimension"], answer["unit"])
+    return ""
+
+
+def active_minutes(entries: list[StepEntry]) -> dict[str, float]:
+    """Active minutes per step key; pauses and long idle times are not in them."""
+    found: dict[str, float] = {}
+    for entry in entries:
+        found[entry.step_key] = found.get(entry.step_key, 0.0) + entry.active_seconds / 60
+    return found

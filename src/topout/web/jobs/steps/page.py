@@ -1,0 +1,261 @@
+"""What a step page shows, gathered from the walk: sentence, band, what was read, what comes next. Nothing is decided here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from topout.procedures import words
+from topout.procedures.judge import Band, NotKnown
+from topout.procedures.model import Evidence
+from topout.units import Typed, from_si, to_si
+from topout.web import clock
+from topout.web.fields import WRITTEN
+from topout.web.jobs.core import steps
+from topout.web.jobs.records.models import Photo, StepEntry
+from topout.web.jobs.steps import pictures, stands
+from topout.web.jobs.steps.form import GAUGE, StepForm
+from topout.web.jobs.steps.lines import answered, said
+from topout.web.jobs.steps.pictures import RoundDrawn
+from topout.web.jobs.steps.progress import Slot, Walk, hour, name
+
+_COLUMNS = 6  # rounds that the table of a filling shows at once
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One piece of evidence as the page draws it."""
+
+    evidence: Evidence
+    field: Any
+    unit: str
+    range: str
+    echo: str
+    card: Any
+
+
+def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
+    """Everything that the template of a step needs."""
+    last, now = here.last, here.current
+    at = here.at(slot)
+    latest = here.latest.get(slot.key)
+    bands = {each.key: _band(here, slot, each, form) for each in slot.step.evidence if each.kind == "number"}
+    main = next((each for each in slot.step.evidence if _worth_a_rule(each, bands)), None)
+    ready = here.ready_at(slot)
+    past = now is None or at < here.at(now)
+    following = here.slots[at + 1] if at + 1 < len(here.slots) else None
+    context: dict[str, Any] = {
+        "job": here.job, "walk": here, "slot": slot, "form": form, "step": slot.step, "past": past, "latest": latest,
+        "do": here.say(slot, slot.step.do), "detail": here.say(slot, slot.step.detail, second=True),
+        "caution": here.say(slot, slot.step.caution), "why": here.say(slot, slot.step.why),
+        "group": here.procedure.group_of(slot.step), "complete": _complete(here, at),
+        "next": following, "next_do": here.say(following, following.step.do) if following else "",
+        "before": here.slots[at - 1] if at else None,
+        "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
+        "stopped_by": name(here.stopped) if here.stopped else "",
+        "stands": stands.of(here.job) if here.stopped else "",
+        "asked": [_asked(here, slot, each, form, bands.get(each.key)) for each in slot.step.evidence],
+        # Our own keys where one number is all that is asked; beside other things the tablet's own keyboard serves.
+        "keys": [each.kind for each in slot.step.evidence] == ["number"] and not form.on_card,
+        "numbers": sum(each.kind == "number" for each in slot.step.evidence),
+        "gauge": form[GAUGE] if GAUGE in form.fields else None,
+        "ladder_tall": pictures.ladder(here, slot, tall=True),
+        "ladder_flat": pictures.ladder(here, slot, tall=False),
+        "ready": hour(ready) if ready is not None and clock.now() < ready else "",
+        "read": answered(here, latest) if latest else "", "read_by": name(latest) if latest else "",
+        "verdict": _verdict(here, slot, latest),
+    }  # fmt: skip
+    if main is not None:
+        context |= _expected(here, slot, main, bands[main.key], latest)
+    if slot.step.rounds is not None:
+        context["filling"] = _filling(here, slot)
+    return context
+
+
+def _band(here: Walk, slot: Slot, each: Evidence, form: StepForm) -> Band | None:
+    typed = form.cleaned_data if form.is_bound and hasattr(form, "cleaned_data") else {}
+    return form.band(each.key, typed)
+
+
+def _worth_a_rule(each: Evidence, bands: Mapping[str, Band | None]) -> bool:
+    """Whether the big figure and the rule say something: where a value is expected, or the band is asked for on purpose."""
+    span = bands.get(each.key)
+    return (
+        each.kind == "number"
+        and span is not None
+        and (span.expect_si is not None or each.low is not None and each.low.name is not None)
+    )
+
+
+def _unit(here: Walk, each: Evidence) -> str:
+    return steps.gauge_unit(here.instrument) if each.dimension == "pressure" and each.unit == "psi" else each.unit
+
+
+def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: Band | None) -> Asked:
+    unit = _unit(here, each)
+    text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
+    card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
+    return Asked(each, form[each.key], WRITTEN.get(unit, unit), _range(here, each, span, unit), text, card)
+
+
+def _shown(here: Walk, value_si: float, each: Evidence, unit: str, rounded: Callable[[float], float] = round) -> str:
+    """A bound as people read it; a pressure to the gauge's own marks, rounded inwards at the ends of a band."""
+    if each.dimension != "pressure" or steps.fine(here.instrument):
+        return words.quantity(value_si, each.dimension, unit)
+    places = {"psi": 0, "kPa": -1}.get(unit, 1)
+    value = rounded(round(from_si(value_si, unit, "pressure") * 10.0**places, 6)) / 10.0**places
+    return words.quantity(to_si(value, unit, "pressure"), "pressure", unit, max(0, places))
+
+
+def _number(text: str) -> str:
+    """A quantity in words without its unit."""
+    return text.split("\N{NO-BREAK SPACE}")[0]
+
+
+def _range(here: Walk, each: Evidence, span: Band | None, unit: str) -> str:
+    """`7 to 7.4 mm`, `at least 6 mm`; empty where anything goes."""
+    if span is None or not span.bounded:
+        return ""
+    low = None if span.low_si is None else _shown(here, span.low_si, each, unit, math.ceil)
+    high = None if span.high_si is None else _shown(here, span.high_si, each, unit, math.floor)
+    if low is not None and high is not None:
+        return low if low == high else f"{_number(low)} to {high}"
+    return f"at least {low}" if low is not None else f"at most {high}"
+
+
+def _expected(here: Walk, slot: Slot, each: Evidence, span: Band | None, latest: StepEntry | None) -> dict[str, Any]:
+    """The big figure with its range and rule."""
+    assert span is not None
+    unit = _unit(here, each)
+    middle = span.expect_si if span.expect_si is not None else span.low_si
+    assert middle is not None
+    row = (latest.evidence.get("answers", {}).get(each.key) or {}) if latest and latest.verdict == "failed" else {}
+    read = row.get("value_si")
+    return {
+        "want": _number(_shown(here, middle, each, unit)),
+        "want_unit": WRITTEN.get(unit, unit),
+        "want_k": "expect" if span.expect_si is not None else "at least",
+        "want_range": _range(here, each, span, unit) if span.expect_si is not None else "",
+        "want_second": words.quantity(middle, each.dimension, unit, second=True) if each.dimension != "count" else "",
+        "rule_wide": None
+        if slot.step.rounds
+        else pictures.band_rule(span, each.dimension, unit, read, "rule-wide", wide=True),
+        "rule_narrow": None
+        if slot.step.rounds
+        else pictures.band_rule(span, each.dimension, unit, read, "rule-narrow", wide=False),
+    }
+
+
+def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str] | None:
+    """What is said of the last thing at this point."""
+    if latest is None:
+        return None
+    answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
+    if latest.verdict == "passed":
+        banded = any(row.get("low_si") is not None or row.get("high_si") is not None for row in answers.values())
+        return {"head": "In the band." if banded else "Signed.", "text": here.say(slot, slot.step.good)}
+    bad = next((row for row in answers.values() if not row.get("pass")), {})
+    head = "Not in the band." if "value_si" in bad else "It does not pass."
+    kept = f"Kept: {said(bad)}, {hour(latest.at)}, {name(latest)}."
+    return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop here, made safe."}
+
+
+def _complete(here: Walk, at: int) -> str:
+    """The line that ends the group before, on the first step of the next one."""
+    if at == 0:
+        return ""
+    before, group = here.procedure.group_of(here.slots[at - 1].step), here.procedure.group_of(here.slots[at].step)
+    return "" if before is group or not here.passed(here.slots[at - 1]) else before.complete
+
+
+def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
+    """The rounds as columns, and the staircase on them."""
+    rounds = [each for each in here.slots if each.step is slot.step]
+    first = max(0, min(slot.round - 1 - 2, len(rounds) - _COLUMNS))
+    shown = rounds[first : first + _COLUMNS]
+    evidence = slot.step.evidence[0]
+    unit = _unit(here, evidence)
+    drawn, columns = [], []
+    for each in shown:
+        try:
+            span = here.band(evidence, here.found(each))
+        except NotKnown:
+            return {"unknown": True}
+        entry = here.latest.get(each.key)
+        row = entry.evidence["answers"].get(evidence.key, {}) if entry else {}
+        read = row.get("value_si")
+        assert each.pumped_to_pa is not None and span.expect_si is not None
+        assert span.low_si is not None and span.high_si is not None
+        drawn.append(RoundDrawn(each.pumped_to_pa, span.expect_si, span.low_si, span.high_si, read))
+        places = 1 if steps.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
+        columns.append(
+            {
+                "round": each.round, "now": each is slot,
+                "pump": f"{from_si(each.pumped_to_pa, unit, 'pressure'):.{places}f}",
+                "expect": f"{from_si(span.expect_si, unit, 'pressure'):.{places}f}",
+                "read": "" if read is None else f"{from_si(read, unit, 'pressure'):.{places}f}",
+            }
+        )  # fmt: skip
+    top = here.plan.set_pressure_gauge_pa
+    label = words.quantity(top, "pressure", unit, 0 if unit == "psi" else 2)
+    return {
+        "unit": unit, "columns": columns, "total": len(rounds),
+        "wide": pictures.staircase(drawn, top, label, wide=True, name="fill-wide"),
+        "narrow": pictures.staircase(drawn, top, label, wide=False, name="fill-narrow"),
+    }  # fmt: skip
+
+
+def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
+    """What is understood of the boxes while they are typed in, and whether the number lies in its band. Saves nothing."""
+    form.is_valid()
+    cleaned = getattr(form, "cleaned_data", {})
+    echoes = {key: form.echo(key) for key, each in form.evidence.items() if each.kind == "number"}
+    verdict = ""
+    for key, each in form.evidence.items():
+        span = form.band(key, cleaned) if each.kind == "number" and each.bounded else None
+        value = cleaned.get(key)
+        if span is not None and isinstance(value, Typed | int):
+            holds = span.holds(value.value_si if isinstance(value, Typed) else float(value))
+            verdict = "In the band." if holds and verdict != "Not in the band." else "Not in the band."
+    return {"echo": echoes, "verdict": verdict}
+
+
+def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:
+    """What the page of a block shows beside the step: where the force acts, how much, what may be done now."""
+    assert slot.step.stop is not None
+    answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
+    trapped = slot.step.stop.shows == "trapped-chamber"
+    danger = steps.trapped(here.plan) if trapped else None
+    in_m = _stands_in_m(here, answers)
+    charged = danger is not None
+    context: dict[str, Any] = {
+        "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
+        "section_wide": pictures.section(here.plan, in_m, charged=charged, wide=True),
+        "section_narrow": pictures.section(here.plan, in_m, charged=charged, wide=False),
+        "last_pressure": here.say(slot, "{last_pressure}", second=True),
+    }  # fmt: skip
+    if charged and in_m > 0.0005:
+        force = words.trapped_force_n(here.plan, in_m)
+        if force is not None and force > 0:
+            in_words = words.quantity(in_m, "length", "mm", 0)
+            context["as_it_stands"] = f"As it stands, {in_words} in, the force is {words.two_up(force)}."
+    return context
+
+
+def _stands_in_m(here: Walk, answers: Mapping[str, dict[str, Any]]) -> float:
+    """How far in the fork stood when it failed, from what was read there; 0 where nobody measured it."""
+    full = here.readings.get("exposed-length")
+    rest = answers.get("rest-length", {}).get("value_si")
+    drawn = answers.get("rest-drawn-in", {}).get("value_si")
+    if drawn is not None:
+        return float(min(max(drawn, 0.0), here.plan.old_travel_m))
+    if full is None or rest is None:
+        return 0.0
+    return float(min(max(full - rest, 0.0), here.plan.old_travel_m))
+
+
+def photos_of(here: Walk, slot: Slot) -> list[Photo]:
+    """The photos signed at a step."""
+    return list(Photo.objects.filter(job=here.job, step_key=slot.step.key).order_by("sequence"))

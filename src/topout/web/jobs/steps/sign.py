@@ -1,0 +1,327 @@
+"""The steps of a job: what may be signed. Nothing here trusts a page.
+
+`sign` reads the entries anew inside the change's one transaction and refuses whatever does not come next. A reading
+outside its band is kept and the step is not passed. A block is lifted by a later entry that passes the same point, by
+nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from topout.errors import TopoutError
+from topout.procedures import words
+from topout.procedures.judge import NotKnown
+from topout.procedures.model import Evidence
+from topout.web.access.change import Doing
+from topout.web.jobs.core import hoses
+from topout.web.jobs.readings.photos import Drawn
+from topout.web.jobs.readings.photos import keep as keep_photo
+from topout.web.jobs.records import drafts, readings, texts
+from topout.web.jobs.records.models import Instrument, Job, Reading, Release, StepEntry
+from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.steps.lines import finished as finished
+from topout.web.jobs.steps.lines import lines as lines
+from topout.web.jobs.steps.lines import where as where
+from topout.web.jobs.steps.progress import VARIANT, Slot, Walk, entries_of, hour, name, walk
+
+# Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
+IDLE_MOST: Final = timedelta(minutes=15)
+POSTURES: Final = {"Standing": "standing", "Seated": "seated"}
+PUSHED_ON: Final = "Pushed on to read"  # the answer at a `-pump` choice that says the hose was empty
+
+
+class Refused(TopoutError):
+    """What was asked may not be done now; the text says why. Nothing is kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was given for one piece of evidence: a tick, a choice, a number as typed with its SI value, or a photo."""
+
+    choice: str = ""
+    tick: bool = False
+    text: str = ""
+    value_si: float | None = None
+    unit: str = ""
+    typed_first: str = ""  # where a question was answered: what stood in the box before
+    photo: Drawn | None = None
+    from_card: bool = False
+
+
+def _open(doing: Doing, job: Job, seen: int | None) -> Walk:
+    """The job's walk inside a change, or a refusal that holds for everything: handed over, or the form is old."""
+    assert doing.who is not None
+    Job.objects.select_for_update().get(pk=job.pk)
+    if Release.objects.filter(job=job).exists():
+        raise Refused("The job is handed over. A come-back is a new job.")
+    here = walk(job)
+    if seen is not None and seen != here.seen:
+        last = here.entries[-1] if here.entries else None
+        if last is None:
+            raise Refused("This page is older than the job. Look again.")
+        raise Refused(
+            f"Since this page was drawn, {name(last)} signed step {last.step_number} at {hour(last.at)}. Look again."
+        )
+    return here
+
+
+def sign(
+    doing: Doing, job: Job, key: str, answers: Mapping[str, Answer], seen: int, *,
+    round_: int = 0, again: bool = False, instrument: Instrument | None = None,
+) -> StepEntry:  # fmt: skip
+    """Sign one step. Call inside a change: the entries are read and the new one is written in its transaction.
+
+    Raises Refused where the step does not come next, the page was old, the work is stopped, or evidence is missing.
+    """
+    here = _open(doing, job, seen)
+    if not here.begun:
+        raise Refused("The work is not begun. Begin it first.")
+    if here.stopped is not None:
+        raise Refused("The work is stopped, made safe. Go on first.")
+    slot = here.slot(key, round_)
+    if slot is None:
+        raise Refused("This job has no such step.")
+    now = len(here.slots) if here.current is None else here.at(here.current)
+    if here.at(slot) > now:
+        assert here.current is not None
+        raise Refused(f"Step {here.current.words} comes first. Step {slot.words} is not open yet.")
+    if here.at(slot) < now and not again:
+        raise Refused(f"Step {slot.words} is signed already.")
+    ready = here.ready_at(slot)
+    if ready is not None and doing.at < ready:
+        raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
+    used = instrument or here.instrument
+    kept, passed = _judge(here, slot, answers, used)
+    return _write(doing, here, slot, kept, passed, answers, used)
+
+
+def _judge(
+    here: Walk, slot: Slot, answers: Mapping[str, Answer], used: Instrument | None
+) -> tuple[dict[str, dict[str, Any]], bool]:
+    """Every answer as it is kept, and whether all of them pass."""
+    unknown = set(answers) - {each.key for each in slot.step.evidence}
+    if unknown:
+        raise Refused(f"This step does not ask for {', '.join(sorted(unknown))}.")
+    kept: dict[str, dict[str, Any]] = {}
+    typed: dict[str, float | None] = {}
+    passed = True
+    for each in slot.step.evidence:
+        answer = answers.get(each.key)
+        row = _kept(each, answer) if answer is not None else None
+        if row is None:
+            if each.optional:
+                continue
+            raise Refused(f"{here.say(slot, each.label)}: this step can’t be signed without it.")
+        if each.kind == "choice":
+            row["pass"] = answer is not None and answer.choice in each.passes
+        if each.kind == "number" and answer is not None and answer.value_si is not None:
+            typed[each.key] = answer.value_si
+            try:
+                span = here.band(each, here.found(slot, typed), used)
+            except NotKnown as missing:
+                raise Refused(f"{here.say(slot, each.label)}: {missing}") from None
+            row |= {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
+            row["pass"] = span.holds(answer.value_si)
+        passed = passed and row["pass"]
+        kept[each.key] = row
+    return kept, passed
+
+
+def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
+    """An answer as the entry holds it; None where it says nothing."""
+    if each.kind == "tick":
+        return {"tick": True, "pass": True} if answer.tick else None
+    if each.kind == "choice":
+        if answer.choice and answer.choice not in each.options:
+            raise Refused(f"{each.label}: “{answer.choice[:40]}” is not one of its answers.")
+        return {"choice": answer.choice} if answer.choice else None
+    if each.kind == "photo":
+        return {"pass": True} if answer.photo is not None else None
+    if answer.value_si is None:
+        return None
+    row: dict[str, Any] = {
+        "text": answer.text,
+        "value_si": answer.value_si,
+        "dimension": each.dimension,
+        "unit": answer.unit,
+    }
+    if answer.typed_first:
+        row["typed_first"] = answer.typed_first
+    if answer.from_card:
+        row["from_card"] = True
+    return row
+
+
+def _write(
+    doing: Doing, here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], passed: bool,
+    answers: Mapping[str, Answer], used: Instrument | None,
+) -> StepEntry:  # fmt: skip
+    """The readings, photos and the entry itself."""
+    posture = next(
+        (POSTURES.get(row.get("choice", ""), "") for key, row in kept.items() if key.endswith("posture")), ""
+    )
+    pushed_on = any(row.get("choice") == PUSHED_ON for key, row in kept.items() if key.endswith("-pump"))
+    first_reading = first_photo = None
+    pressure = False
+    for each in slot.step.evidence:
+        row, answer = kept.get(each.key), answers.get(each.key)
+        if row is None or answer is None:
+            continue
+        if answer.photo is not None:
+            photo = keep_photo(doing, here.job, answer.photo, here.say(slot, each.label), slot.step.key)
+            row |= {"photo": photo.pk, "sha256": photo.sha256}
+            first_photo = first_photo or photo
+        if each.kind == "number":
+            pressure = pressure or each.dimension == "pressure"
+            if not answer.from_card:
+                reading = _take(
+                    doing, here, each, answer, passed=row["pass"], posture=posture, used=used, pushed_on=pushed_on,
+                    of_range=_whole(kept.get(f"{each.key.removesuffix('-clicks')}-range")),
+                )  # fmt: skip
+                row["reading"] = reading.pk
+                first_reading = first_reading or reading
+    evidence: dict[str, Any] = {"said": here.say(slot, slot.step.do), "answers": kept}
+    if slot.round:
+        evidence |= {"round": slot.round, "rounds": slot.rounds, "pumped_to_pa": slot.pumped_to_pa}
+    if pressure and used is not None:
+        evidence["gauge"] = used.code
+    entry = _entry(
+        doing, here, slot, "passed" if passed else "failed", evidence, reading=first_reading, photo=first_photo
+    )
+    drafts.gone(here.job, draft_place(slot))
+    return entry
+
+
+def _take(
+    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, posture: str, used: Instrument | None,
+    pushed_on: bool, of_range: int | None,
+) -> Reading:  # fmt: skip
+    """One reading of the job. What failed is kept as a step's reading, never as how the bike left."""
+    assert answer.value_si is not None
+    stage, kind = ("step", each.key) if each.card is None or not passed else each.card
+    more: dict[str, Any] = {}
+    if kind == "sag":
+        more["posture"] = posture
+    if of_range is not None and each.card is not None and each.card[1] in ("rebound", "compression"):
+        more["of_range"] = of_range
+    if each.dimension == "pressure":
+        more["temperature_k"] = _temperature(here)
+        # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
+        if used is not None and each.card is not None and (stage == "as-found" or stage == "as-left" and pushed_on):
+            chambers = here.plan.before if stage == "as-found" else here.plan.after
+            more |= hoses.correction(kind, answer.value_si, used, chambers)
+    dimension = "" if each.dimension == "count" else each.dimension
+    instrument = used if each.dimension == "pressure" else None
+    taken = Taken(kind, answer.text, answer.value_si, dimension, answer.unit, instrument, more)
+    return readings.take(doing, here.job, stage, taken)
+
+
+def _whole(row: dict[str, Any] | None) -> int | None:
+    """A count of the same step, None where it was not given."""
+    return None if row is None else int(row["value_si"])
+
+
+def _temperature(here: Walk) -> float | None:
+    keys = ("left-temperature", "leak-end-temperature", "leak-start-temperature", "found-temperature")
+    return next((here.readings[key] for key in keys if here.readings.get(key) is not None), None)
+
+
+def _entry(
+    doing: Doing, here: Walk, slot: Slot | None, verdict: str, evidence: dict[str, Any], **more: Any
+) -> StepEntry:
+    assert doing.who is not None
+    if not here.entries:
+        texts.pin(doing, here.shipped)
+    return StepEntry.objects.create(
+        job=here.job, sequence=next_sequence(here.job), who=doing.who, at=doing.at, procedure=here.procedure.key,
+        procedure_hash=here.shipped.sha256, step_key=slot.step.key if slot else "", step_number=slot.number if slot else 0,
+        verdict=verdict, evidence=evidence, plan=here.frozen, active_seconds=_active(here, slot, doing.at), **more,
+    )  # fmt: skip
+
+
+def _active(here: Walk, slot: Slot | None, now: datetime) -> int:
+    """Seconds at this step since the last entry: none while stopped or waiting, at most IDLE_MOST."""
+    last = here.last
+    if last is None or last.verdict == "stopped":
+        return 0
+    start = last.at
+    ready = here.ready_at(slot) if slot is not None else None
+    if ready is not None:
+        start = max(start, min(ready, now))
+    return max(0, int(min(now - start, IDLE_MOST).total_seconds()))
+
+
+def go_on(doing: Doing, job: Job) -> StepEntry:
+    """Begin the work, or go on after a stop."""
+    here = _open(doing, job, None)
+    if here.begun and here.stopped is None:
+        raise Refused("The work is going on already.")
+    return _entry(doing, here, here.current, "started", {})
+
+
+def stop(doing: Doing, job: Job) -> StepEntry:
+    """Stop here, made safe: the state is kept, and time stands still until somebody goes on."""
+    here = _open(doing, job, None)
+    if not here.begun or here.stopped is not None:
+        raise Refused("The work is not going on, so there is nothing to stop.")
+    return _entry(doing, here, here.current, "stopped", {})
+
+
+def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
+    """An owner switches a named variant on or off for this job, before the first of its steps is reached."""
+    here = _open(doing, job, None)
+    known = {each.key for each in here.procedure.variants}
+    if variant not in known:
+        raise Refused("This procedure has no such variant.")
+    if not (doing.who is not None and doing.who.is_active and doing.who.is_staff):
+        raise Refused("Only an owner of the workshop switches a variant on or off.")
+    if (variant in here.variants) == on:
+        raise Refused("It stands like that already.")
+    ways = here.procedure.applying(words.conditions(here.plan), here.variants | {variant})
+    first = next(n for n, step in enumerate(ways) if here.procedure.group_of(step).variant == variant)
+    before = {step.key for step in ways[:first]}
+    if here.current is None or here.current.step.key not in before:
+        raise Refused("The steps have come past it. A variant is switched before its steps are reached.")
+    if not here.entries:
+        texts.pin(doing, here.shipped)
+    return StepEntry.objects.create(
+        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=here.procedure.key,
+        procedure_hash=here.shipped.sha256, step_key=VARIANT + variant, verdict="started" if on else "stopped",
+        evidence={"variant": variant, "on": on}, plan=here.frozen,
+    )  # fmt: skip
+
+
+def take_todays_text(doing: Doing, job: Job) -> StepEntry:
+    """An owner goes on with today's text where the one that the job was begun with is not kept here.
+
+    What was signed counts where its answers pass the step of the same key in today's text; the rest is asked for again.
+    """
+    Job.objects.select_for_update().get(pk=job.pk)
+    if Release.objects.filter(job=job).exists():
+        raise Refused("The job is handed over. A come-back is a new job.")
+    if not (doing.who is not None and doing.who.is_active and doing.who.is_staff):
+        raise Refused("Only an owner of the workshop takes today’s text for a job that was begun with another.")
+    entries = entries_of(job)
+    try:
+        texts.of(job, entries)
+    except texts.TextNotKept:
+        today = texts.of(job, [])
+    else:
+        raise Refused("The text that this job was begun with is kept here. It stays with it.")
+    texts.pin(doing, today)
+    return StepEntry.objects.create(
+        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=job.procedure,
+        procedure_hash=today.sha256, verdict="started", plan=current_plan(job),
+        evidence={"text": {"was": entries[-1].procedure_hash, "now": today.sha256}},
+    )  # fmt: skip
+
+
+def draft_place(slot: Slot) -> str:
+    """Where what is typed and not yet sent stands."""
+    return f"step:{slot.step.key}:{slot.round}"

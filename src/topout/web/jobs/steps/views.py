@@ -1,0 +1,255 @@
+"""The step pages: one step a screen; signing, stopping, going on, drafts, and who else signed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from topout.errors import TopoutError
+from topout.web.access.change import Doing, writes
+from topout.web.access.gate import owner
+from topout.web.jobs.records import drafts
+from topout.web.jobs.records.models import Job, Release
+from topout.web.jobs.records.texts import TextNotKept
+from topout.web.jobs.steps import lines, page, sign
+from topout.web.jobs.steps.form import GAUGE, StepForm
+from topout.web.jobs.steps.progress import Slot, Walk, hour, name, walk
+
+_MOST_DRAFT_LETTERS = 80
+
+
+def _job(number: int) -> Job:
+    return get_object_or_404(Job.objects.select_related("rider", "unit", "bike"), number=number)
+
+
+def _doing(request: HttpRequest) -> Doing:
+    doing: Doing = request.change  # type: ignore[attr-defined]
+    return doing
+
+
+def place_of(job: Job, slot: Slot | None) -> str:
+    """The address of a step, or of the steps where all are signed."""
+    if slot is None:
+        return reverse("steps", args=[job.number])
+    if slot.round:
+        return reverse("step-round", args=[job.number, slot.step.key, slot.round])
+    return reverse("step", args=[job.number, slot.step.key])
+
+
+@require_safe
+def steps_of(request: HttpRequest, number: int) -> HttpResponse:
+    """Where the job stands: begin, go on at the step that comes next, or all signed."""
+    job = _job(number)
+    try:
+        here = walk(job)
+    except TopoutError as reason:
+        return _none(request, job, reason)
+    if here.begun and here.current is not None:
+        return redirect(place_of(job, here.current))
+    return _overview(request, here)
+
+
+def _none(request: HttpRequest, job: Job, reason: TopoutError, status: int = 200) -> HttpResponse:
+    """No steps, and why; where the text is not kept, an owner may take today's."""
+    may_take = isinstance(reason, TextNotKept) and owner(request.user)
+    context = {"nav": "bench", "job": job, "reason": str(reason), "may_take": may_take}
+    return render(request, "jobs/steps_none.html", context, status=status)
+
+
+@require_POST
+@writes
+def take_text(request: HttpRequest, number: int) -> HttpResponse:
+    """An owner goes on with today's text where the job's own is not kept."""
+    job = _job(number)
+    try:
+        sign.take_todays_text(_doing(request), job)
+    except sign.Refused as refused:
+        try:
+            return _refuse(request, job, str(refused))
+        except TextNotKept:
+            return _none(request, job, refused, 409)
+    return redirect("steps", number)
+
+
+def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int = 200) -> HttpResponse:
+    variants = [{"variant": each, "on": each.key in here.variants} for each in here.procedure.variants]
+    context = {
+        "nav": "bench", "job": here.job, "walk": here, "variants": variants, "refused": refused,
+        "lines": lines.lines_of(here), "may_switch": owner(request.user),
+        "released": Release.objects.filter(job=here.job).exists(),
+        "faults": [("", refused)] if refused else [],
+    }  # fmt: skip
+    return render(request, "jobs/steps_overview.html", context, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
+    """One step. GET shows it, or goes to the one that comes next; POST signs it."""
+    job = _job(number)
+    try:
+        here = walk(job)
+    except TopoutError:
+        return redirect("steps", number)
+    slot = here.slot(key, round_)
+    if slot is None:
+        return redirect("steps", number)
+    if request.method == "POST":
+        return _sign(request, here, slot)
+    if not here.begun:
+        return redirect("steps", number)
+    if here.current is not None and here.at(slot) > here.at(here.current):
+        return redirect(place_of(job, here.current))
+    return _show(request, here, slot, _form(here, slot))
+
+
+def _form(here: Walk, slot: Slot) -> StepForm:
+    """The empty form, with what was typed and not sent."""
+    kept = drafts.find(here.job, sign.draft_place(slot))
+    return StepForm(walk=here, slot=slot, initial=kept.fields if kept else {})
+
+
+def _show(
+    request: HttpRequest, here: Walk, slot: Slot, form: StepForm, refused: str = "", status: int = 200
+) -> HttpResponse:
+    context = page.page(here, slot, form)
+    again = "again" in request.GET or request.POST.get("again") == "1"
+    context |= {
+        "refused": refused, "again": again, "place": place_of(here.job, slot), "photos": page.photos_of(here, slot),
+        "now_place": place_of(here.job, here.current), "before_place": place_of(here.job, context["before"]),
+        "faults": [("", refused)] if refused else [],
+    }  # fmt: skip
+    latest = here.latest.get(slot.key)
+    stands = here.current is not None and slot.key == here.current.key
+    if stands and here.blocked and latest is not None and not again and not form.is_bound:
+        context |= page.stop_page(here, slot, latest)
+        return render(request, "jobs/step_stop.html", context, status=status)
+    return render(request, "jobs/step.html", context, status=status)
+
+
+def _sign(request: HttpRequest, here: Walk, slot: Slot) -> HttpResponse:
+    form = StepForm(request.POST, request.FILES, walk=here, slot=slot)
+    if not form.is_valid():
+        return _show(request, here, slot, form, status=422)
+    try:
+        seen = int(request.POST.get("seen", "-1"))
+    except ValueError:
+        seen = -1
+    try:
+        sign.sign(
+            _doing(request), here.job, slot.step.key, form.answers(), seen,
+            round_=slot.round, again=request.POST.get("again") == "1", instrument=form.instrument,
+        )  # fmt: skip
+    except sign.Refused as refused:
+        return _refuse(request, here.job, str(refused), slot, form)
+    return redirect(place_of(here.job, walk(here.job).current))
+
+
+def _refuse(
+    request: HttpRequest, job: Job, refused: str, slot: Slot | None = None, form: StepForm | None = None
+) -> HttpResponse:
+    """409: what was asked can't be done now. Shows where the job stands; what was typed stays where it is the same step."""
+    here = walk(job)
+    now = here.current
+    if not here.begun or now is None:
+        return _overview(request, here, refused, 409)
+    if slot is not None and form is not None and slot.key == now.key:
+        return _show(request, here, slot, form, refused, 409)
+    return _show(request, here, now, _form(here, now), refused, 409)
+
+
+@require_POST
+@writes
+def go_on(request: HttpRequest, number: int) -> HttpResponse:
+    """Begin, or go on after a stop."""
+    job = _job(number)
+    try:
+        sign.go_on(_doing(request), job)
+    except sign.Refused as refused:
+        return _refuse(request, job, str(refused))
+    except TopoutError:
+        return redirect("steps", number)
+    return redirect(place_of(job, walk(job).current))
+
+
+@require_POST
+@writes
+def stop(request: HttpRequest, number: int) -> HttpResponse:
+    """Stop here, made safe. What stands in the boxes is kept as a draft."""
+    job = _job(number)
+    try:
+        here = walk(job)
+        sign.stop(_doing(request), job)
+    except sign.Refused as refused:
+        return _refuse(request, job, str(refused))
+    except TopoutError:
+        return redirect("steps", number)
+    if here.current is not None:
+        _keep_draft(_doing(request), here, here.current, request.POST)
+    return redirect(place_of(job, here.current))
+
+
+@require_POST
+@writes
+def variant(request: HttpRequest, number: int) -> HttpResponse:
+    """An owner switches a named variant on or off."""
+    job = _job(number)
+    try:
+        sign.switch(_doing(request), job, request.POST.get("variant", ""), request.POST.get("on") == "1")
+    except TopoutError as refused:
+        here = walk(job)
+        return _overview(request, here, str(refused), 403 if not owner(request.user) else 409)
+    return redirect(f"{reverse('steps-overview', args=[number])}#variants")
+
+
+@require_safe
+def overview(request: HttpRequest, number: int) -> HttpResponse:
+    """Every step of the job in a line, and its variants."""
+    job = _job(number)
+    try:
+        return _overview(request, walk(job))
+    except TopoutError:
+        return redirect("steps", number)
+
+
+@require_safe
+def standing(request: HttpRequest, number: int) -> JsonResponse:
+    """Who signed last, for the page that somebody else has open."""
+    job = _job(number)
+    try:
+        here = walk(job)
+    except TopoutError as reason:
+        return JsonResponse({"seen": 0, "says": str(reason)})
+    last = here.entries[-1] if here.entries else None
+    doing = {"passed": "signed", "failed": "noted", "stopped": "stopped at", "started": "went on at"}
+    says = "" if last is None else f"{name(last)} {doing[last.verdict]} step {last.step_number} at {hour(last.at)}."
+    return JsonResponse({"seen": here.seen, "says": says, "place": place_of(job, here.current)})
+
+
+@require_POST
+def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
+    """Keep what is typed and not yet sent, and say what is understood of it. A draft needs no key: the last one stands."""
+    job = _job(number)
+    try:
+        here = walk(job)
+    except TopoutError:
+        return HttpResponse(status=409)
+    slot = here.slot(key, round_)
+    with drafts.typing(request) as doing:
+        if doing is None:
+            return HttpResponse(status=204)
+        if slot is None or here.current is None or here.at(slot) > here.at(here.current):
+            return HttpResponse(status=409)
+        _keep_draft(doing, here, slot, request.POST)
+    return JsonResponse(page.live(here, slot, StepForm(request.POST, walk=here, slot=slot)))
+
+
+def _keep_draft(doing: Doing, here: Walk, slot: Slot, sent: Mapping[str, Any]) -> None:
+    known = {each.key for each in slot.step.evidence} | {f"card-{each.key}" for each in slot.step.evidence} | {GAUGE}
+    fields = drafts.typed(sent, dict.fromkeys(sorted(known), _MOST_DRAFT_LETTERS))
+    drafts.keep(doing, here.job, sign.draft_place(slot), fields)

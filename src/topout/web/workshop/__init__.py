@@ -1,0 +1,1 @@
+"""The workshop's own settings, and how it is kept."""

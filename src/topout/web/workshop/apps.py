@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class WorkshopConfig(AppConfig):
+    name = "topout.web.workshop"
+    label = "workshop"

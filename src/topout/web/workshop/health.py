@@ -1,0 +1,58 @@
+"""How this workshop is kept: the database, its journal, the triggers, and what was counted."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from django.apps import apps
+from django.conf import settings
+from django.contrib.auth.models import User
+from django.db import connection
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+import topout
+from topout.web.access.models import Workshop
+from topout.web.environment import WAL_FROM
+
+JOURNALS = {
+    "wal": "write-ahead log; this SQLite keeps it whole",
+    "delete": "rollback journal; SQLite before 3.51.3 can damage a write-ahead log in rare cases",
+}
+SYNCHRONOUS = {
+    0: "off",
+    1: "normal",
+    2: "full: every commit waits for the disk",
+    3: "extra: every commit waits for the disk",
+}
+
+
+def facts() -> list[tuple[str, str]]:
+    """Name and value of what a workshop should know, read from the database itself."""
+    rows = [("Topout", topout.__version__), ("Database", connection.vendor)]
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            journal = str(cursor.execute("PRAGMA journal_mode").fetchone()[0])
+            level = int(cursor.execute("PRAGMA synchronous").fetchone()[0])
+            foreign = int(cursor.execute("PRAGMA foreign_keys").fetchone()[0])
+        rows += [
+            ("SQLite", f"{sqlite3.sqlite_version}; a write-ahead log from {'.'.join(map(str, WAL_FROM))} on"),
+            ("Journal", f"{journal}: {JOURNALS.get(journal, 'not one that Topout sets')}"),
+            ("Synchronous", SYNCHRONOUS.get(level, str(level))),
+            ("Foreign keys", "checked" if foreign else "not checked"),
+        ]
+    workshop = Workshop.objects.first()
+    rows += [
+        ("Served at", f"{settings.BIND}, {'this machine alone' if settings.LOOPBACK else 'the network; sign-in needed'}"),
+        ("Kind", "demo workshop" if workshop and workshop.demo else "workshop"),
+        ("Accounts", f"{User.objects.filter(is_active=True).count()} open"),
+    ]  # fmt: skip
+    for app in apps.get_app_configs():  # what a floor above this one says of what it keeps
+        rows += getattr(app, "health", list)()
+    return rows
+
+
+@require_safe
+def health(request: HttpRequest) -> HttpResponse:
+    return render(request, "jobs/health.html", {"nav": "", "facts": facts()})
