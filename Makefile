@@ -13,7 +13,7 @@ ifneq ($(shell [ -x $(PY) ] && cat $(TEST_READY) 2>/dev/null),$(CURDIR))
 endif
 
 .DEFAULT_GOAL := help
-.PHONY: help install run test soak pictures bench format lock clean again
+.PHONY: help install run test soak pictures house bench format lock clean again
 
 help:
 	@echo 'make install    build the environment in .venv, with the command .venv/bin/topout'
@@ -21,6 +21,7 @@ help:
 	@echo 'make test       every check: format, lint, types, floors, tests'
 	@echo 'make soak       the long variants of the tests'
 	@echo 'make bench      the benchmarks'
+	@echo 'make house      measure the rooms: arrows between them, climbs, lines'
 	@echo 'make pictures   screenshots of every page, under docs/pictures'
 	@echo 'make format     put the code in its format'
 	@echo 'make lock       write the two lock files again from pyproject.toml'
@@ -45,6 +46,9 @@ soak: $(TEST_READY)
 
 bench: $(TEST_READY)
 	@$(PY) benchmarks/run.py
+
+house: $(TEST_READY)
+	@$(PY) tools/house.py
 
 pictures: $(TEST_READY)
 	@$(PY) tools/pictures.py

@@ -71,3 +71,15 @@ def test_a_contract_is_broken_by_what_it_is_there_against(copy: Path, room: str,
     assert code == 1
     verdicts = [line for line in said.splitlines() if broken in line]
     assert any("BROKEN" in line or "not listed" in line for line in verdicts), said
+
+
+def test_the_measure_of_the_house_finds_its_rooms_and_no_climb() -> None:
+    ran = subprocess.run(
+        [sys.executable, str(ROOT / "tools" / "house.py")], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    first = ran.stdout.splitlines()[0]
+    rooms, on_floors = first.split()[2], first.split("floors, ")[1]
+    arrows = int(on_floors.split()[0])
+    assert rooms == "14" and first.endswith("0 climbs"), first
+    assert 20 <= arrows <= 45, first  # 39 when it was written; every new one is a door to think about
