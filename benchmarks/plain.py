@@ -291,9 +291,12 @@ def curve(bike: Bike) -> Bike:
 def schedule(
     bike: Bike, to_gauge_pa: float, stops_gauge_pa: list[float], gauge_step_pa: float, hose_m3: float = 0.0
 ) -> Bike:
-    """The readings to expect: both chambers from ambient, one stroke past the port after each filling."""
+    """The readings to expect: both chambers from ambient, one stroke past the port after each filling.
+
+    A negative chamber behind its own valve is pumped to its own reading when the main one has its final pressure.
+    """
     s = spring.state(bike)
-    s["negative_fill_abs_pa"] = s["ambient_abs_pa"]  # a separate valve has not been pumped yet
+    own_abs_pa, s["negative_fill_abs_pa"] = s["negative_fill_abs_pa"], s["ambient_abs_pa"]
     ambient, main_0, negative_0 = s["ambient_abs_pa"], s["main_m3"], s["negative_m3"]
     shared = s["kind"] == "self-equalising"
     open_at_rest = shared and s["opens_m"] == 0.0
@@ -313,6 +316,9 @@ def schedule(
         row = {"pumped_to_pa": gauge_pa, "after_stroke_pa": after_gauge_pa}
         if hose_m3:
             row["reading_pa"] = after_gauge_pa / (1.0 + hose_m3 / (main_0 + (negative_0 if open_at_rest else 0.0)))
+        if s["kind"] == "separate-valve" and number > len(stops_gauge_pa):
+            s["negative_fill_abs_pa"] = own_abs_pa
+            row["negative_to_pa"] = own_abs_pa - ambient
         row["lost_travel_m"] = spring.lost_travel_m(s, spring.sealed(s, after_abs_pa))
         rounds.append(row)
         if number > len(stops_gauge_pa) and gauge_pa - after_gauge_pa < gauge_step_pa:

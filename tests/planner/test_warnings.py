@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.fork import bench
@@ -132,6 +134,52 @@ def test_a_chart_that_does_not_close() -> None:
 def test_sag_out_of_range_and_no_pressure_for_a_sag_of_nothing() -> None:
     light = bench(rider='mass = "12 kg"\nfront_share = 0.15', bike='mass = "5 kg"\nunsprung_front = "2 kg"')
     assert {("sag-range", "before"), ("no-pressure", "change")} <= raised(light)
+
+
+def test_no_pressure_says_why() -> None:
+    """The sentence is true of the bike: a sag of 0, a sag of all the travel, of all the new travel, or out of range."""
+
+    def said(file: BenchFile) -> list[str]:
+        return [w.text for w in plan(file).warnings if w.code == "no-pressure"]
+
+    light = bench(rider='mass = "12 kg"\nfront_share = 0.15', bike='mass = "5 kg"\nunsprung_front = "2 kg"')
+    assert said(light) == [f"No pressure keeps the {what}: as it is, sag is 0." for what in ("sag", "sag share")]
+    heavy = bench(rider='mass = "250 kg"\nfront_share = 0.9', fork__air="+" + 'oil_on_piston = "0 ml"')
+    heavy_air = replace(heavy, fork=replace(heavy.fork, air=replace(heavy.fork.air, pressure_gauge_pa=0.0)))  # type: ignore[union-attr,type-var]
+    assert said(heavy_air)[:2] == [
+        f"No pressure keeps the {what}: as it is, sag is the whole travel." for what in ("sag", "sag share")
+    ]
+    short = said(bench(found='sag = "120 mm"\npressure = "70 psi"', change='travel = "100 mm"'))
+    assert (
+        short[0].replace("\u00a0", " ").replace("\u202f", " ")
+        == "No pressure keeps the sag: 120 mm of sag is the whole travel after the change, or more."
+    )
+    above = said(bench(fork__air='+pressure_limit = "870 psi"', change='spacers = 0\ntravel = "60 mm"'))
+    assert all(text.endswith("none from 0 to 60 bar does.") for text in above)
+
+
+@pytest.mark.parametrize("psi", ["0", "1", "70"])
+@pytest.mark.parametrize("missing", ["", "positive_volume", "negative_volume"])
+def test_a_port_further_in_charges_at_no_pressure_and_with_volumes_missing(psi: str, missing: str) -> None:
+    """At 0 psi on the main gauge the port's place was at ambient times V_p(0)/V_p(x_e): more than nothing is shut in."""
+    lines = ['bore = "34 mm"', 'shaft = "10 mm"', 'positive_volume = "240 ml"', 'negative_volume = "50 ml"']
+    kept = [line for line in lines if not (missing and line.startswith(missing))]
+    air = "\n".join([*kept, f'pressure = "{psi} psi"', 'port_position = "4 mm"'])
+    assert {("charged-negative", "before"), ("charged-negative", "after")} <= raised(bench(fork__air=air))
+    at_end = "\n".join([*kept, f'pressure = "{psi} psi"'])
+    assert "charged-negative" not in codes(bench(fork__air=at_end))
+
+
+def test_an_own_valve_charges_where_it_holds_pressure() -> None:
+    for psi, charged in (("0", False), ("0.1", True), ("60", True)):
+        file = bench(fork__air=f'+negative = "separate-valve"\nnegative_pressure = "{psi} psi"')
+        assert ("charged-negative" in codes(file)) is charged
+
+
+def test_the_range_of_sag_is_written_as_everywhere() -> None:
+    light = bench(rider='mass = "12 kg"\nfront_share = 0.15', bike='mass = "5 kg"\nunsprung_front = "2 kg"')
+    text = next(w.text for w in plan(light).warnings if w.code == "sag-range")
+    assert text == "Sag is 0 % of the travel; 10 % to 35 % is common practice."
 
 
 def test_every_code_has_a_name_for_the_page() -> None:

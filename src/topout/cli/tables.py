@@ -14,7 +14,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import Air, BenchFile
 from topout.planner import fitted
 from topout.planner.fill import Schedule
 from topout.planner.results import Curve, EndSag, Geometry, Sag, Stance
@@ -175,25 +175,53 @@ def geometry(bench: BenchFile, result: Geometry) -> str:
 def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: float) -> str:
     """The filling schedule, round by round."""
     page = Page()
+    fork = bench.fork
+    assert fork is not None and fork.air is not None
+    ported = fitted.port_in_reach(fork, fork.air)
+    own_valve = fork.air.negative == "separate-valve"
+    page.say(*_how_to_inflate(ported, fork.air), "Pumped air is warm: five minutes before a reading counts.")
     settled = result.settled_after
-    page.say(
-        f"Settled after {settled} round{'s' if settled != 1 else ''}: a stroke then costs less than "
-        f"{show(gauge_step_pa, 'pressure', 'psi')}."
-        if settled is not None
-        else f"Not settled after {len(result.rounds)} rounds: look at the port.",
-        "Pump at full extension. Pump off, one stroke past the port, back to full extension, read. "
-        "Pumped air is warm: five minutes before a reading counts.",
-    )
-    rows = []
+    if ported:
+        page.say(
+            f"Settled after {settled} round{'s' if settled != 1 else ''}: a stroke then costs less than "
+            f"{show(gauge_step_pa, 'pressure', 'psi')}."
+            if settled is not None
+            else f"Not settled after {len(result.rounds)} rounds: look at the port."
+        )
+    heads, rows = ["round", "pump to"], []
+    if ported:
+        heads.append("after one stroke")
+    if hose_m3 > 0.0:
+        heads.append(f"gauge on again, hose {from_si(hose_m3, 'ml', 'volume'):g} ml")
+    if own_valve:
+        heads.append("negative valve to")
     for count, r in enumerate(result.rounds, 1):
-        row = [
-            str(count),
-            both(r.pumped_to_gauge_pa, "pressure", "psi"),
-            both(r.after_stroke_gauge_pa, "pressure", "psi"),
-        ]
+        row = [str(count), both(r.pumped_to_gauge_pa, "pressure", "psi")]
+        if ported:
+            row.append(both(r.after_stroke_gauge_pa, "pressure", "psi"))
         if hose_m3 > 0.0:
             row.append(both(r.reading_gauge_pa, "pressure", "psi"))
+        if own_valve:
+            row.append(both(r.negative_to_gauge_pa, "pressure", "psi"))
         rows.append([*row, both(r.lost_travel_m, "length", "mm")])
-    hose = [f"gauge on again, hose {from_si(hose_m3, 'ml', 'volume'):g} ml"] if hose_m3 > 0.0 else []
-    page.table("", ("round", "pump to", "after one stroke", *hose, "rests short by"), rows)
+    page.table("", (*heads, "rests short by"), rows)
     return page.text()
+
+
+def _how_to_inflate(ported: bool, air: Air) -> tuple[str, ...]:
+    """What is done in a round, for what this fork has: a port, a port that is never reached, a valve of its own, neither."""
+    if ported and air.port_position_m > 0.0:
+        return ("Pump at full extension. Pump off, one stroke past the port, back to full extension, read.",)
+    if ported:
+        return (
+            "Pump at full extension: the port is open there and both chambers fill.",
+            "A stroke with the pump off changes nothing.",
+        )
+    if air.negative == "separate-valve":
+        return (
+            "Fill the main chamber first, at full extension.",
+            "Then the negative chamber, through its own valve. No air passes between them.",
+        )
+    if air.negative == "self-equalising":
+        return ("Pump at full extension. The piston never comes past the port: the negative chamber does not fill.",)
+    return ("Pump at full extension. There is one chamber to fill, the main one.",)

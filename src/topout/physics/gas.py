@@ -14,8 +14,9 @@ if TYPE_CHECKING:  # importing numpy's typing costs a command a fifth of numpy i
 
     Floats: TypeAlias = npt.NDArray[np.float64]
     Bools: TypeAlias = npt.NDArray[np.bool_]
+    Ints: TypeAlias = npt.NDArray[np.intp]
 else:
-    Floats = Bools = np.ndarray
+    Floats = Bools = Ints = np.ndarray
 Number: TypeAlias = Any  # a float or Floats: a formula takes either and gives the same back
 
 ATMOSPHERE_PA: Final = 101325.0  # standard atmosphere, exact

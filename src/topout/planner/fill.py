@@ -17,12 +17,16 @@ MOST_ROUNDS: Final = 30  # to the final pressure; beyond that the schedule says 
 
 @dataclass(frozen=True, slots=True)
 class FillRound:
-    """One round, gauge pressures [Pa]: pumped to, left after one stroke (true), what a gauge pushed on reads, lost travel [m]."""
+    """One round, gauge pressures [Pa]: pumped to, left after one stroke (true), what a gauge pushed on reads, lost travel [m].
+
+    `negative_to_gauge_pa` is what the negative chamber is then pumped to through its own valve; None where it is not.
+    """
 
     pumped_to_gauge_pa: float
     after_stroke_gauge_pa: float
     reading_gauge_pa: float | None
     lost_travel_m: float
+    negative_to_gauge_pa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +40,11 @@ class Schedule:
         """The object that `topout inflate --json` prints."""
         rounds = []
         for r in self.rounds:
-            row = {"pumped_to_pa": r.pumped_to_gauge_pa, "after_stroke_pa": r.after_stroke_gauge_pa}
+            row: dict[str, float] = {"pumped_to_pa": r.pumped_to_gauge_pa, "after_stroke_pa": r.after_stroke_gauge_pa}
             if r.reading_gauge_pa is not None:
                 row["reading_pa"] = r.reading_gauge_pa
+            if r.negative_to_gauge_pa is not None:
+                row["negative_to_pa"] = r.negative_to_gauge_pa
             rounds.append({**row, "lost_travel_m": r.lost_travel_m})
         return {"rounds": rounds, "settled_after": self.settled_after}
 
@@ -53,7 +59,9 @@ def schedule(
     """Fill from ambient: one round per stop, then rounds to `to_gauge_pa` until a stroke costs less than the gauge shows.
 
     The pump is off during each stroke; pushing it on again costs what its hose takes: reading = true / (1 + V_h/V).
-    Both chambers start at ambient, fork at full extension. `bench` must describe its air spring and not be locked.
+    Both chambers start at ambient, fork at full extension. A negative chamber with its own valve is filled through it to
+    its own reading once the main one holds its final pressure: before, nothing but the negative air would pull the fork in.
+    `bench` must describe its air spring and not be locked.
     Raises OutOfRange where a stop is not below the final pressure or the stops do not rise.
     """
     last = 0.0
@@ -67,17 +75,21 @@ def schedule(
     negative_j = ambient * s.fit.negative_m3.item()
     rounds: list[FillRound] = []
 
-    def pump(to: float) -> float:
+    def pump(to: float, own_gauge_pa: float | None = None) -> float:
         nonlocal negative_j
         left, negative_j = filling.stroke(s, to + ambient, negative_j)
+        if own_gauge_pa is not None:
+            negative_j = (own_gauge_pa + ambient) * s.fit.negative_m3.item()
         after = left - ambient
         short = filling.rests_short_m(s.fit, left, negative_j)
-        rounds.append(FillRound(to, after, None if factor is None else float(after / factor), short))
+        rounds.append(FillRound(to, after, None if factor is None else float(after / factor), short, own_gauge_pa))
         return to - after
 
     for stop in stops_gauge_pa:
         pump(stop)
+    air = bench.fork.air if bench.fork is not None else None
+    own = air.negative_pressure_gauge_pa if air is not None and air.negative == "separate-valve" else None
     for _ in range(MOST_ROUNDS):
-        if pump(to_gauge_pa) < gauge_step_pa:
+        if pump(to_gauge_pa, own) < gauge_step_pa:
             return Schedule(tuple(rounds), len(rounds))
     return Schedule(tuple(rounds), None)

@@ -63,7 +63,8 @@ def _length(along_m: float | None, straight_m: float | None, offset_m: float | N
 
 
 def port_in_reach(fork: Fork, air: Air) -> bool:
-    """Whether the piston comes past an equalisation port within its travel."""
-    if air.negative != "self-equalising" or fork.travel_m is None:
+    """Whether the piston comes past an equalisation port within its travel; taken to where the travel is not known."""
+    if air.negative != "self-equalising":
         return False
-    return air.port_position_m + air.port_length_m >= 0.0 and air.port_position_m <= fork.travel_m
+    inside = fork.travel_m is None or air.port_position_m <= fork.travel_m
+    return inside and air.port_position_m + air.port_length_m >= 0.0

@@ -12,14 +12,16 @@ import numpy as np
 
 from topout.physics import air_spring, geometry
 from topout.physics.air_spring import Settled
-from topout.physics.gas import Floats
+from topout.physics.gas import Floats, Ints
 from topout.physics.geometry import Stand
 from topout.physics.sag import Load
 
 HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
 _NODES: Final = 12
-_STEEP: Final = 6.0  # main volume at full extension over that at the end; above it one span of nodes is too few
-_SPANS: Final = 4  # of equal length, for steep ones, between the kinks
+_ONE_PANEL: Final = 4.5  # the most that a chamber's volume may change over the whole span for one panel of nodes to do
+_GRADE: Final = 4.0  # and over one of several panels
+_GRADES: Final = 6  # panels toward the contact of a bumper
+_FAR_M: Final = 1e3  # where there is no negative chamber, its pole
 
 
 def _gauss_legendre(count: int) -> tuple[Floats, Floats]:
@@ -52,31 +54,37 @@ def at_end_force(after: Settled, end_force_n: Floats, wanted_n: Floats) -> Float
 def at_curve(before: Settled, after: Settled) -> Floats:
     """Gauge pressure [Pa] of the least ∫₀^S′ (F_after − F_before)² dx, slow, friction not.
 
-    S′ is the shorter travel less its bumper. Gauss–Legendre, 12 nodes between the places where a force has a kink
-    (port edges, end of a negative coil or top-out bumper) and on a quarter of a span where the spring is steep: 1e-7 of
-    the integral or better (tests). NaN where nothing is left of S′.
+    S′ is the shorter travel less its bumper. Gauss–Legendre, 12 nodes on panels over which no chamber of either spring
+    changes its volume by more than a few times (see `_edges`), cut where a force has a kink: 1e-5 psi or better on wild
+    bikes (tests). NaN where nothing is left of S′.
     """
     a, b = before.fit, after.fit
     shorter = np.where(a.travel_m <= b.travel_m, a.travel_m - _own_bumper(a), b.travel_m - _own_bumper(b))
-    span = np.where(shorter > 0.0, shorter, np.nan)
+    (far_a, near_a), (far_b, near_b) = _poles_m(before), _poles_m(after)
+    far, near = np.minimum(far_a, far_b), np.minimum(near_a, near_b)
+    span = np.where((shorter > 0.0) & (far > shorter) & (near > 0.0), shorter, np.nan)  # a locked spring has no keep
     result = np.full_like(span, np.nan)
-    hard = np.zeros(span.shape, dtype=bool)
+    hard = (near + span > _ONE_PANEL * near) | (far > _ONE_PANEL * (far - span))
     for s in (before, after):
         for kinked in (s.ported, s.topped, s.coiled):
             if kinked is not None:
                 hard[kinked] = True
-        ratio = s.fit.positive_m3 / (s.fit.positive_m3 - s.positive_m2 * np.minimum(span, s.fit.travel_m))
-        hard |= ratio > _STEEP
+        hard |= s.fit.travel_m - _own_bumper(s.fit) < span
+    hard &= span > 0.0
     easy = np.nonzero(~hard)[0]
+    whole = np.arange(span.size)
     if easy.size == span.size:
-        return _gauge(after, _vertex(before, after, np.zeros_like(span)[None], span[None]))
+        return _gauge(after, _vertex(before, after, np.zeros_like(span), span, whole))
     if easy.size:
         b1, a1 = before.take(easy), after.take(easy)
-        result[easy] = _gauge(a1, _vertex(b1, a1, np.zeros(easy.size)[None], span[easy][None]))
+        ends = span[easy]
+        result[easy] = _gauge(a1, _vertex(b1, a1, np.zeros_like(ends), ends, whole[: easy.size]))
     rows = np.nonzero(hard)[0]
     b2, a2 = before.take(rows), after.take(rows)
-    edges = _edges(b2, a2, span[rows])
-    result[rows] = _gauge(a2, _vertex(b2, a2, edges[:-1], edges[1:]))
+    edges = _edges(b2, a2, span[rows], far[rows], near[rows])
+    panel, of = np.nonzero(edges[1:] > edges[:-1])
+    low, high = edges[:-1][panel, of], edges[1:][panel, of]
+    result[rows] = _gauge(a2, _vertex(b2.take(of), a2.take(of), low, high, of, rows.size))
     return result
 
 
@@ -84,31 +92,62 @@ def _own_bumper(fit: air_spring.Chambers) -> Floats:
     return np.where(fit.bumper_n_per_m > 0.0, fit.bumper_m, 0.0)
 
 
-def _edges(before: Settled, after: Settled, span: Floats) -> Floats:
-    """Places where a force has a kink, with steep spans cut in four, sorted and clipped to 0…S′; shape (edges, m)."""
-    places = [np.zeros_like(span), *(span * k / _SPANS for k in range(1, _SPANS + 1))]
+def _poles_m(s: Settled) -> tuple[Floats, Floats]:
+    """Where the first shrinking chamber would have no room left, and how far short of x = 0 the negative one has none [m].
+
+    There the forces have their poles: the further they lie, in lengths of a panel, the fewer nodes do.
+    """
+    fit = s.fit
+    far = fit.positive_m3 / s.positive_m2
+    for room_m3, area_m2 in ((fit.legs_m3, fit.legs_m2), (fit.damper_m3, fit.rod_m2)):
+        far = np.where(area_m2 > 0.0, np.minimum(far, room_m3 / np.where(area_m2 > 0.0, area_m2, 1.0)), far)
+    near = np.where(s.negative_m2 > 0.0, fit.negative_m3 / np.where(s.negative_m2 > 0.0, s.negative_m2, 1.0), _FAR_M)
+    return far, near
+
+
+def _edges(before: Settled, after: Settled, span: Floats, far: Floats, near: Floats) -> Floats:
+    """Edges of the panels, sorted and clipped to 0…S′; shape (edges, m), some of them equal.
+
+    Toward each pole a panel reaches from a distance d to 4 d, so that every chamber's volume changes fourfold at most
+    and 12 nodes err by 3⁻²⁴. Toward the contact of a bumper, whose force starts like a power that need not be whole,
+    panels shrink fourfold, five times.
+    """
+    places = [np.zeros_like(span), span]
+    steepest = float(np.max(np.maximum(far / (far - span), (near + span) / near)))
+    for k in range(1, 1 + int(np.ceil(np.log(steepest) / np.log(_GRADE)))):
+        places.append(near * (_GRADE**k - 1.0))
+        places.append(far - (far - span) * _GRADE**k)
     for s in (before, after):
         fit = s.fit
         places += [
             np.where(fit.equalises, fit.port_m, 0.0),
             np.where(fit.equalises, fit.port_end_m, 0.0),
             np.where(fit.coil_rate_n_per_m > 0.0, fit.coil_m, 0.0),
-            np.where(fit.top_out_n_per_m > 0.0, fit.top_out_m, 0.0),
         ]
+        topped, crushed = fit.top_out_n_per_m > 0.0, fit.bumper_n_per_m > 0.0
+        contact = fit.travel_m - fit.bumper_m
+        for k in range(_GRADES):
+            share = _GRADE**-k
+            places.append(np.where(topped, fit.top_out_m * (1.0 - share if k else 1.0), 0.0))
+            places.append(np.where(crushed, contact + (fit.bumper_m * share if k else 0.0), 0.0))
     return np.sort(np.clip(np.array(places), 0.0, span), axis=0)
 
 
-def _vertex(before: Settled, after: Settled, low: Floats, high: Floats) -> Floats:
-    """Rise of the pressure [Pa] to the parabola's vertex: ∫a(F_b − F_a) / ∫a² over the spans low…high (spans, m)."""
+def _vertex(before: Settled, after: Settled, low: Floats, high: Floats, of: Ints, count: int | None = None) -> Floats:
+    """Rise of the pressure [Pa] to the parabola's vertex, ∫a(F_b − F_a) / ∫a², of `count` plans.
+
+    One panel low…high [m] a row of the springs, shape (panels,); `of` says to which plan it belongs.
+    """
     width = high - low
-    nodes = low + width * _UNIT_NODES[:, None, None]
-    weights = width * _UNIT_WEIGHTS[:, None, None]
-    x = nodes.reshape(-1, nodes.shape[-1])
-    weights = weights.reshape(x.shape)
+    x = low + width * _UNIT_NODES[:, None]
+    weights = width * _UNIT_WEIGHTS[:, None]
     slope = air_spring.force_per_pa(after, x)
     weighted = weights * slope
     gap = air_spring.force(before, x) - air_spring.force(after, x)
-    result: Floats = (weighted * gap).sum(axis=0) / (weighted * slope).sum(axis=0)
+    across, square = (weighted * gap).sum(axis=0), (weighted * slope).sum(axis=0)
+    if count is not None:
+        across, square = (np.bincount(of, weights=parts, minlength=count) for parts in (across, square))
+    result: Floats = across / square
     return result
 
 

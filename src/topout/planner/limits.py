@@ -12,7 +12,7 @@ from typing import Final
 
 from topout.bench_file.model import BenchFile
 from topout.planner import fitted
-from topout.planner.results import Geometry, Keeps, Sag, Warned, WhichState
+from topout.planner.results import Geometry, Keeps, Sag, State, Warned, WhichState
 from topout.units import show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth
@@ -56,25 +56,33 @@ def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
         yield Warned("fork-length", f"{_mm(length)} of fork; the frame's maker allows {_mm(limit_m)}.", state)
 
 
-def of_spring(bench: BenchFile, lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
-    """A negative chamber that stays charged, a port that is never reached, travel lost at the top."""
-    fork = bench.fork
-    assert fork is not None and fork.air is not None
-    air = fork.air
-    reached = fitted.port_in_reach(fork, air)
+def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
+    """A negative chamber that stays charged, a port that is never reached; what is known of port and valve is enough.
+
+    Let out at full extension, the main chamber is at ambient; the negative one is then at the pressure of the port's
+    place, above ambient whatever the main gauge showed, 0 included, wherever the port lies further in.
+    """
+    air = bench.fork.air if bench.fork is not None else None
+    if bench.fork is None or air is None:
+        return
+    reached = fitted.port_in_reach(bench.fork, air)
     if air.negative == "self-equalising" and not reached:
         yield Warned(
             "port-out-of-reach",
             "The piston never comes past the equalisation port: the negative chamber does not fill.",
             state,
         )
-    shut = reached and air.port_position_m > 0.0 and (air.pressure_gauge_pa or 0.0) > 0.0
+    shut = reached and air.port_position_m > 0.0
     own_valve = air.negative == "separate-valve" and (air.negative_pressure_gauge_pa or 0.0) > 0.0
     if shut or own_valve:
         why = f"the port opens {_mm(air.port_position_m)} in" if shut else "it has its own valve"
         yield Warned(
             "charged-negative", f"Let out at full extension, the negative chamber keeps its air: {why}.", state
         )
+
+
+def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
+    """Travel lost at the top."""
     if lost_travel_m >= LOST_TRAVEL_M - _EXACTLY:
         text = f"Unloaded it rests {_mm(lost_travel_m)} short of full extension: that travel is lost."
         yield Warned("lost-travel", text, state)
@@ -86,10 +94,9 @@ def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
         return
     share = sag.front.share
     if share <= SAG_SHARE_LOW + _EXACTLY or share >= SAG_SHARE_HIGH - _EXACTLY:
-        text = (
-            f"Sag is {100 * share:.0f} % of the travel; {SAG_SHARE_LOW:.0%} to {SAG_SHARE_HIGH:.0%} is common practice."
-        )
-        yield Warned("sag-range", text.replace("0%", "0 %"), state)
+        low, high = 100 * SAG_SHARE_LOW, 100 * SAG_SHARE_HIGH
+        text = f"Sag is {100 * share:.0f} % of the travel; {low:.0f} % to {high:.0f} % is common practice."
+        yield Warned("sag-range", text, state)
 
 
 def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichState) -> Iterator[Warned]:
@@ -139,12 +146,26 @@ def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Wa
         yield Warned("load-implausible", text, "change")
 
 
-def of_keeps(keeps: Keeps, *, rests: bool) -> Iterator[Warned]:
-    """Properties that no pressure in range holds; where no sag is known its two keeps are named as missing instead."""
+def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, rests: bool) -> Iterator[Warned]:
+    """Properties that no pressure holds, and why; where no sag is known its two keeps are named as missing instead.
+
+    `travels_m` is the travel before and after.
+    """
     names = {"sag": "the sag", "sag_share": "the sag share", "end_force": "the end force", "curve": "the curve"}
+    front = before.sag.front if before.sag is not None else None
+    sag_m = front.travel_m if front is not None else None
     for name, words in names.items():
-        if getattr(keeps, name).pressure_pa is None and (rests or "sag" not in name):
-            yield Warned("no-pressure", f"No pressure from 0 to 60 bar keeps {words}.", "change")
+        if getattr(keeps, name).pressure_pa is not None or ("sag" in name and not rests):
+            continue
+        why = "none from 0 to 60 bar does"
+        if "sag" in name and sag_m is not None:
+            if sag_m <= 0.0:
+                why = "as it is, sag is 0"
+            elif sag_m >= travels_m[0]:
+                why = "as it is, sag is the whole travel"
+            elif name == "sag" and sag_m >= travels_m[1]:
+                why = f"{_mm(sag_m)} of sag is the whole travel after the change, or more"
+        yield Warned("no-pressure", f"No pressure keeps {words}: {why}.", "change")
 
 
 def _over(value: float | None, limit: float | None) -> bool:

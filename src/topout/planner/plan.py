@@ -76,7 +76,8 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     if on is not None and sides[0].sprung:
         warned += limits.of_load(on.calibrated, on.implied_share)
     if all(side.sprung for side in sides):
-        warned += limits.of_keeps(keeps, rests=rests)
+        before_m, after_m = (float(end) for end in pairs.chambers.travel_m[:, 0])
+        warned += limits.of_keeps(keeps, one, (before_m, after_m), rests=rests)
     drawn = [
         _curve(side, of, pairs) if curves and side.sprung else None for side, of in zip(sides, (one, two), strict=True)
     ]
@@ -147,8 +148,9 @@ def _of_side(side: _Side, of: State, result: Evaluation) -> list[Warned]:
     """What is warned of in one state alone."""
     fork = side.bench.fork
     warned = list(limits.of_limits(side.bench, side.which))
+    warned += limits.of_port(side.bench, side.which)
     if side.sprung:
-        warned += limits.of_spring(side.bench, float(result.lost_m[side.row, 0]), side.which)
+        warned += limits.of_spring(float(result.lost_m[side.row, 0]), side.which)
     if of.sag is not None:
         warned += limits.of_sag(of.sag, side.which)
     warned += limits.of_room(as_json(room(side.bench)), fork.overtravel_m if fork else 0.0, side.which)
