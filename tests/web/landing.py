@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import gzip
 import os
-import sqlite3
 import sys
 import tempfile
 from pathlib import Path
@@ -33,7 +32,7 @@ def make(path: Path) -> None:
     from topout.web.jobs.records.models import Reading
     from topout.web.jobs.records.readings import Taken
     from topout.web.shelf import keeping as shelf
-    from web import people
+    from web import people, raw
     from web.plan_cast import hollin_job
     from web.steps_kit import Hands, gauge
 
@@ -67,8 +66,8 @@ def make(path: Path) -> None:
             next_service="after 50 hours", fit_to_ride=True,
         )  # fmt: skip
     connection.close()
-    with sqlite3.connect(os.environ["TOPOUT_DATABASE"]) as raw:
-        raw.execute("VACUUM")
+    with raw.opened(os.environ["TOPOUT_DATABASE"]) as base:
+        base.execute("VACUUM")
     path.write_bytes(gzip.compress(Path(os.environ["TOPOUT_DATABASE"]).read_bytes(), 9, mtime=0))
 
 

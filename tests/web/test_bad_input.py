@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import html
 import re
-import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from django.db import connection
 from django.test import Client
 
 from topout.web.access.models import Workshop
-from web import people
+from web import people, raw
 from web.addresses import all_addresses
 
 BAD = {
@@ -75,9 +74,9 @@ def owner(demo: Path) -> Client:
 
 def kept_rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:
     connection.close()
-    with sqlite3.connect(path) as raw:
-        tables = [row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-        return {table: raw.execute(f"SELECT * FROM {table}").fetchall() for table in tables}
+    with raw.opened(path) as base:
+        tables = [row[0] for row in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        return {table: base.execute(f"SELECT * FROM {table}").fetchall() for table in tables}
 
 
 @pytest.mark.parametrize("few", [True, pytest.param(False, marks=pytest.mark.soak)], ids=["few", "all"])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from pathlib import Path
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -13,7 +12,7 @@ from topout.bench_file.read import read_bytes, read_text
 from topout.web.book import tables
 from topout.web.book.models import Bike, Family, Rider, Unit
 from topout.web.jobs.records.models import Job, Reading
-from web import people
+from web import people, raw
 from web.plan_cast import HOLLIN, hollin_job
 
 
@@ -132,8 +131,8 @@ def test_erasing_a_rider_leaves_no_trace_of_the_name_anywhere(
     assert "can’t be taken back" in check.content.decode()
     assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303
     connection.close()
-    with sqlite3.connect(workshop) as raw:
-        whole = "\n".join(raw.iterdump())
+    with raw.opened(workshop) as base:
+        whole = "\n".join(base.iterdump())
     for word in ("Telvik", "0555 0101", "runa@mail", "Kiln Row", "76 kg"):
         assert word not in whole, word
     assert Job.objects.count() == 1 and Reading.objects.filter(job=job).count() == 4

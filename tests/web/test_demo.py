@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from datetime import timedelta
 from pathlib import Path
 
@@ -19,7 +18,7 @@ from topout.web.jobs.readings.photos import path_of
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import IMMUTABLE, Instrument, Job, Photo, Reading, Release, Remark, StepEntry
 from topout.web.jobs.records.plans import current_plan
-from web import people
+from web import people, raw
 
 
 def test_it_holds_what_the_issue_asks_for(demo: Path) -> None:
@@ -106,9 +105,9 @@ def test_photos_are_there_and_whole(demo: Path) -> None:
 
 def test_its_records_are_guarded_like_any(demo: Path) -> None:
     assert triggers.missing() == []
-    with sqlite3.connect(demo) as raw:
-        assert raw.execute("PRAGMA foreign_key_check").fetchall() == []
-        assert raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    with raw.opened(demo) as base:
+        assert base.execute("PRAGMA foreign_key_check").fetchall() == []
+        assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
 def test_the_bench_shows_it(demo: Path) -> None:

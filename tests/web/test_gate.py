@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import sqlite3
 from pathlib import Path
 
 import pytest
@@ -14,7 +13,7 @@ from django.test.utils import override_settings
 
 from topout.web.access.models import Workshop
 from topout.web.headers import ALWAYS
-from web import people
+from web import people, raw
 from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
 
 METHODS = ("get", "post", "head", "put", "delete", "patch", "options", "trace")
@@ -24,8 +23,8 @@ def content(path: Path) -> str:
     """A hash of everything in the database."""
     connection.close()
     digest = hashlib.sha256()
-    with sqlite3.connect(path) as raw:
-        for line in raw.iterdump():
+    with raw.opened(path) as base:
+        for line in base.iterdump():
             digest.update(line.encode())
     return digest.hexdigest()
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gzip
-import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -22,7 +21,7 @@ from topout.web.jobs import core
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
 from topout.web.jobs.steps.progress import walk
-from web import people
+from web import people, raw
 from web.conftest import use_file
 from web.landing import FOLDER
 from web.steps_kit import Hands, make_job
@@ -32,16 +31,16 @@ LANDINGS = sorted(FOLDER.glob("*.sqlite3.gz"))
 
 def rows(path: Path) -> dict[str, tuple[list[str], list[tuple[Any, ...]]]]:
     """Columns and rows of every table of ours."""
-    with sqlite3.connect(path) as raw:
+    with raw.opened(path) as base:
         names = [
             row[0]
-            for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+            for row in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
             if row[0].split("_")[0] in ("access", "auth", "book", "jobs", "shelf")
         ]
         found = {}
         for name in names:
-            columns = [row[1] for row in raw.execute(f"PRAGMA table_info({name})")]
-            found[name] = (columns, raw.execute(f"SELECT * FROM {name} ORDER BY id").fetchall())
+            columns = [row[1] for row in base.execute(f"PRAGMA table_info({name})")]
+            found[name] = (columns, base.execute(f"SELECT * FROM {name} ORDER BY id").fetchall())
         return found
 
 
@@ -117,9 +116,9 @@ def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(landed: Path) -> 
 
 
 def test_a_job_whose_text_nobody_brings_says_so_plainly(landed: Path) -> None:
-    with sqlite3.connect(landed) as raw:
-        raw.execute("DROP TRIGGER keep_jobs_stepentry_update")
-        raw.execute("UPDATE jobs_stepentry SET procedure_hash = ?", ("f" * 64,))
+    with raw.opened(landed) as base:
+        base.execute("DROP TRIGGER keep_jobs_stepentry_update")
+        base.execute("UPDATE jobs_stepentry SET procedure_hash = ?", ("f" * 64,))
     call_command("migrate", verbosity=0)
     assert not ProcedureText.objects.exists() and triggers.missing() == []
     job = StepEntry.objects.order_by("sequence")[0].job

@@ -21,7 +21,7 @@ from topout.web.jobs.records.models import IMMUTABLE, Job, Reading, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.shelf import keeping as shelf
 from topout.web.workshop import health
-from web import people
+from web import people, raw
 from web.plan_cast import hollin_job
 
 TABLES = [apps.get_model(label)._meta.db_table for label in triggers.TABLES]
@@ -53,13 +53,13 @@ def kept(workshop: Path, cast: people.Cast) -> Job:
 
 
 def dump(path: Path, table: str) -> list[tuple[object, ...]]:
-    with sqlite3.connect(path) as raw:
-        return raw.execute(f"SELECT * FROM {table} ORDER BY id").fetchall()
+    with raw.opened(path) as base:
+        return base.execute(f"SELECT * FROM {table} ORDER BY id").fetchall()
 
 
 def columns(path: Path, table: str) -> list[str]:
-    with sqlite3.connect(path) as raw:
-        return [row[1] for row in raw.execute(f"PRAGMA table_info({table})")]
+    with raw.opened(path) as base:
+        return [row[1] for row in base.execute(f"PRAGMA table_info({table})")]
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -78,16 +78,16 @@ def test_no_sql_changes_a_record(kept: Job, workshop: Path, table: str, both_jou
     shifted = ", ".join("id + 5000" if name == "id" else name for name in names)
     attacks.append(f"INSERT OR REPLACE INTO {table} SELECT {shifted} FROM {table}")
     for attack in attacks:
-        with sqlite3.connect(workshop, isolation_level=None) as raw, pytest.raises(sqlite3.IntegrityError):
-            raw.execute(attack)
+        with raw.opened(workshop, each_statement_alone=True) as base, pytest.raises(sqlite3.IntegrityError):
+            base.execute(attack)
     assert dump(workshop, table) == before
 
 
 @pytest.mark.parametrize("attack", ["DELETE FROM shelf_tag", "UPDATE shelf_tag SET code = 'AAA'"])
 def test_a_tag_is_unique_for_good(kept: Job, workshop: Path, attack: str) -> None:
     before = dump(workshop, "shelf_tag")
-    with sqlite3.connect(workshop) as raw, pytest.raises(sqlite3.IntegrityError, match="unique for good"):
-        raw.execute(attack)
+    with raw.opened(workshop) as base, pytest.raises(sqlite3.IntegrityError, match="unique for good"):
+        base.execute(attack)
     assert dump(workshop, "shelf_tag") == before
 
 
@@ -116,20 +116,20 @@ def test_a_correction_has_a_reason_and_is_one_of_a_kind(kept: Job, workshop: Pat
     row = dict(zip(columns(workshop, "jobs_reading"), dump(workshop, "jobs_reading")[-1], strict=True))
     new = {**row, "id": None, "sequence": 900, "corrects_id": first.pk, "reason": ""}
     marks = ", ".join("?" * len(new))
-    with sqlite3.connect(workshop) as raw:
+    with raw.opened(workshop) as base:
         with pytest.raises(sqlite3.IntegrityError, match="correction_has_a_reason"):
-            raw.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
+            base.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
         new["reason"] = "read wrongly"
-        raw.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
+        base.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
         new["sequence"] = 901
         with pytest.raises(sqlite3.IntegrityError):
-            raw.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
+            base.execute(f"INSERT INTO jobs_reading ({', '.join(new)}) VALUES ({marks})", list(new.values()))
 
 
 def test_every_trigger_is_there_after_all_migrations(workshop: Path) -> None:
     assert triggers.missing() == []
-    with sqlite3.connect(workshop) as raw:
-        names = {row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
+    with raw.opened(workshop) as base:
+        names = {row[0] for row in base.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
     assert names == {
         f"keep_{table}_{end}" for table in (*TABLES, "shelf_tag") for end in ("update", "delete", "replace")
     }
@@ -161,8 +161,8 @@ def test_triggers_come_back_after_a_migration_that_alters_the_table(kept: Job, w
     )
     assert triggers.missing() == []
     connection.close()
-    with sqlite3.connect(workshop) as raw, pytest.raises(sqlite3.IntegrityError):
-        raw.execute(f"DELETE FROM {table}")
+    with raw.opened(workshop) as base, pytest.raises(sqlite3.IntegrityError):
+        base.execute(f"DELETE FROM {table}")
 
 
 def test_the_health_page_says_how_it_is_kept(both_journals: str, workshop: Path) -> None:
