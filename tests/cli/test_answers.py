@@ -118,7 +118,7 @@ def test_the_start_of_a_command_is_light() -> None:
     """--help loads argparse alone; --json neither SciPy nor the tables' library, and numpy starts no threads."""
     show = (
         "import os, sys; from topout.__main__ import main\ntry: main({0})\nexcept SystemExit: pass\n"
-        "heavy = {{'numpy', 'scipy', 'rich', 'django', 'typst', 'vl_convert', 'dataclasses'}} & set(sys.modules)\n"
+        "heavy = {{'numpy', 'scipy', 'rich', 'django', 'typst', 'dataclasses'}} & set(sys.modules)\n"
         "print(sorted(heavy), os.environ.get('OPENBLAS_NUM_THREADS'), file=sys.stderr)"
     )
     for words, loaded in ((["--help"], "[] None"), (["plan", str(HOLLIN), "--json"], "['dataclasses', 'numpy'] 1")):

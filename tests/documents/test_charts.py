@@ -1,29 +1,34 @@
-"""The chart's one specification: the page's drawing and the library's drawing of it are the same picture."""
+"""The charts: each line where its axes say, labels clear of each other, one drawing for page, file and paper."""
 
 from __future__ import annotations
 
+import datetime as dt
+import io
 import re
 import struct
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+import pypdf
 import pytest
+from PIL import Image
 
 import topout
 from topout.bench_file.model import BenchFile, Change
 from topout.bench_file.read import read
-from topout.documents import chart_svg, charts, paper
+from topout.documents import charts, paper
 from topout.documents.plan_pictures import PlanPictures, of_plan, of_state
-from topout.documents.svg import INKS, RULES
+from topout.documents.svg import INKS, RULES, Drawing
 from topout.planner import state
 from topout.planner.plan import plan
 
 HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
 STYLES = Path(topout.__file__).parent / "web" / "static"
 WIDTHS = (288, 358, 560, 738, 900)
+AT = dt.datetime(2026, 11, 28, 12, tzinfo=dt.UTC)
 NS = "{http://www.w3.org/2000/svg}"
 
 
@@ -54,82 +59,80 @@ def drawn(bench: BenchFile, change: Change | None) -> PlanPictures:
     return of_plan(asked, plan(asked, curves=True))
 
 
+def force(pictures: PlanPictures, width: int) -> Drawing:
+    drawing = pictures.force(width)
+    assert drawing is not None
+    return drawing
+
+
 def elements(svg: str, tag: str) -> list[ET.Element]:
     return list(ET.fromstring(svg).iter(NS + tag))
 
 
-def library_points(svg: bytes) -> dict[str, list[tuple[float, float]]]:
-    """Lines of the library's SVG by their colour and width, in its own pixels with every translation added."""
-    found: dict[str, list[tuple[float, float]]] = {}
+def scale(svg: str) -> tuple[Callable[[float], float], Callable[[float], float]]:
+    """Pixels to millimetres and to newtons, read off the picture itself: the plain labels of each axis and their ticks."""
+    drawn = [one for one in elements(svg, "text") if one.get("class") == "t"]
 
-    def walk(node: ET.Element, x: float, y: float) -> None:
-        move = re.match(r"translate\(([-\d.]+)[, ]([-\d.]+)\)", node.get("transform", ""))
-        if move:
-            x, y = x + float(move.group(1)), y + float(move.group(2))
-        if node.tag == NS + "path" and node.get("aria-roledescription") == "line mark":
-            numbers = [float(n) for n in re.findall(r"-?\d+(?:\.\d+)?(?:e-?\d+)?", node.get("d", ""))]
-            key = f"{node.get('stroke')} {node.get('stroke-width')} {node.get('stroke-dasharray')}"
-            found[key] = [(x + a, y + b) for a, b in zip(numbers[::2], numbers[1::2], strict=True)]
-        for child in node:
-            walk(child, x, y)
+    def labels(anchor: str, axis: str) -> list[tuple[float, float]]:
+        figures = [(one, (one.text or "").replace("\u202f", "")) for one in drawn if one.get("text-anchor") == anchor]
+        return sorted((float(words), float(one.get(axis, "nan"))) for one, words in figures if words.isdigit())
 
-    walk(ET.fromstring(svg), 0.0, 0.0)
-    return found
+    across, up = labels("middle", "x"), labels("end", "y")
+    ticks = [float(one.get("y1", "nan")) for one in elements(svg, "line") if one.get("y1") == one.get("y2")]
+    (mm1, x1), (mm2, x2) = across[0], across[-1]
+    (n1, low), (n2, high) = up[0], up[-1]
+    y1, y2 = (min(ticks, key=lambda tick: abs(tick - (place - 7))) for place in (low, high))
+    return lambda x: mm1 + (x - x1) * (mm2 - mm1) / (x2 - x1), lambda y: n1 + (y - y1) * (n2 - n1) / (y2 - y1)
 
 
-@pytest.mark.parametrize("width", [358, 738])
-def test_page_and_library_draw_the_same_lines(pictures: PlanPictures, width: int) -> None:
-    """Second way: vl-convert compiles and draws the specification; every point of every line within 0.1 px of ours."""
-    spec = pictures.force(width)
-    assert spec is not None
-    theirs = library_points(paper.chart(spec, "svg"))
-    ours = {
-        path.get("class", ""): [
+def lines(svg: str) -> dict[str, list[tuple[float, float]]]:
+    """The curves of a picture by their part's name, in its pixels."""
+    return {
+        path.get("data-part", ""): [
             (float(a), float(b)) for a, b in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path.get("d", ""))
         ]
-        for path in elements(chart_svg.draw(spec, "f").svg(), "path")
+        for path in elements(svg, "path")
     }
-    looks = {
-        "cb slow": f"{INKS['soft']} 3 9,5", "cb fast": f"{INKS['soft']} 1.5 6,4",
-        "ca slow": f"{INKS['carbon']} 3 None", "ca fast": f"{INKS['carbon']} 1.5 None",
-    }  # fmt: skip
-    assert set(theirs) == set(looks.values())
-    for cls, look in looks.items():
-        assert np.abs(np.array(ours[cls]) - np.array(theirs[look])).max() < 0.11, cls
 
 
 @pytest.mark.parametrize("width", [358, 738])
-def test_page_and_library_write_the_same_words_at_the_same_places(pictures: PlanPictures, width: int) -> None:
-    spec = pictures.force(width)
-    assert spec is not None
-    ours = {
-        (t.text, round(float(t.get("x", "nan"))), round(float(t.get("y", "nan"))))
-        for t in elements(chart_svg.draw(spec, "f").svg(), "text")
-    }
-    theirs = set()
+def test_lines_stand_where_the_axes_say(bench: BenchFile, pictures: PlanPictures, width: int) -> None:
+    """Every point of every line, read back through the labels of the axes, is the plan's force at its travel."""
+    svg = force(pictures, width).svg()
+    to_mm, to_n = scale(svg)
+    answer = plan(bench, curves=True)
+    found = lines(svg)
+    assert list(found) == ["before-slow", "before-fast", "after-slow", "after-fast"]
+    for name, curve in (("before", answer.curve_before), ("after", answer.curve_after)):
+        assert curve is not None and curve.force_fast_from_sag_n is not None
+        for speed, force_n in (("slow", curve.force_n), ("fast", curve.force_fast_from_sag_n)):
+            mm = np.array([to_mm(x) for x, _ in found[f"{name}-{speed}"]])
+            n = np.array([to_n(y) for _, y in found[f"{name}-{speed}"]])
+            assert len(mm) > 100
+            # A tenth of a pixel is what a coordinate is written to: up to 0.1 mm across, and the steep end's newtons with it.
+            steep = np.gradient(force_n, curve.travel_m * 1e3).max()
+            assert np.abs(n - np.interp(mm, curve.travel_m * 1e3, force_n)).max() < 12 + 0.1 * steep, (name, speed)
+            assert mm[-1] == pytest.approx(curve.travel_m[-1] * 1e3, abs=0.2)
 
-    def walk(node: ET.Element, x: float, y: float) -> None:
-        move = re.match(r"translate\(([-\d.]+)[, ]([-\d.]+)\)", node.get("transform", ""))
-        if move:
-            x, y = x + float(move.group(1)), y + float(move.group(2))
-        if node.tag == NS + "text":
-            theirs.add((node.text, round(x), round(y)))
-        for child in node:
-            walk(child, x, y)
 
-    walk(ET.fromstring(paper.chart(spec, "svg")), 0.0, 0.0)
-    assert {words for words, *_ in ours} == {words for words, *_ in theirs}
-    for words, x, y in ours:
-        assert any(w == words and abs(x - a) <= 1 and abs(y - b) <= 1 for w, a, b in theirs), words
+def test_the_library_rasters_what_the_pen_drew(pictures: PlanPictures) -> None:
+    """Second way to the picture: along the line the raster is carbon, beside it white."""
+    drawing = force(pictures, 738)
+    image = np.asarray(Image.open(io.BytesIO(paper.drawing(drawing, "png", AT))).convert("RGB")).astype(int)
+    carbon = np.array([int(INKS["carbon"][i : i + 2], 16) for i in (1, 3, 5)])
+    for x, y in lines(drawing.svg())["after-slow"][60:190:10]:
+        row, column = round(y * 2), round(x * 2)
+        assert np.abs(image[row, column] - carbon).max() < 40, (x, y)
+    assert (image[40, 300] == 255).all()
 
 
 @pytest.mark.parametrize("name", list(changes()))
 @pytest.mark.parametrize("width", WIDTHS)
 def test_no_label_touches_another_or_leaves_the_picture(bench: BenchFile, name: str, width: int) -> None:
     found = drawn(bench, changes()[name])
-    for spec in (found.force(width), found.difference(width)):
-        assert spec is not None
-        boxes = _boxes(chart_svg.draw(spec, "f").svg(), spec["usermeta"]["text_px"])
+    for drawing in (found.force(width), found.difference(width)):
+        assert drawing is not None
+        boxes = _boxes(drawing.svg(), int(drawing.text_px))
         for i, (words, left, right, top, bottom) in enumerate(boxes):
             assert left > -6 and right < width + 6, (words, left, right)
             for other, left2, right2, top2, bottom2 in boxes[i + 1 :]:
@@ -157,18 +160,15 @@ def _boxes(svg: str, size: int) -> list[tuple[str, float, float, float, float]]:
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_text_is_at_least_20_px_and_18_on_a_phone(pictures: PlanPictures, width: int) -> None:
-    spec = pictures.force(width)
-    assert spec is not None
-    sizes = {layer["mark"]["fontSize"] for layer in spec["layer"] if layer["mark"]["type"] == "text"}
-    assert sizes == {20 if width >= 560 else 18}
-    assert spec["width"] + spec["padding"]["left"] + spec["padding"]["right"] == width
+    drawing = force(pictures, width)
+    assert drawing.text_px == (20 if width >= 560 else 18)
+    assert drawing.width == width
+    assert f"font:400 {drawing.text_px}px Inter" in drawing.for_paper()
 
 
 def test_the_picture_says_its_numbers(pictures: PlanPictures) -> None:
     """The figures of the mock-up of this bike: mockups/plan.html, derived from its bench file."""
-    spec = pictures.force(738)
-    assert spec is not None
-    says = spec["usermeta"]["says"]
+    says = force(pictures, 738).says
     for figure in (
         "1\u202f950 newton slow",
         "2\u202f440 fast at 140 mm",
@@ -179,64 +179,49 @@ def test_the_picture_says_its_numbers(pictures: PlanPictures) -> None:
     ):
         assert figure in says
     difference = pictures.difference(738)
-    assert difference is not None and "−80\u00a0N at 132\u00a0mm" in difference["usermeta"]["title"]
+    assert difference is not None and "−80\u00a0N at 132\u00a0mm" in difference.title
+
+
+def starts(svg: str) -> dict[str, float]:
+    """Where each line begins, in millimetres."""
+    to_mm, _ = scale(svg)
+    return {name: to_mm(points[0][0]) for name, points in lines(svg).items()}
 
 
 def test_fast_begins_at_sag_slow_at_full_extension(pictures: PlanPictures) -> None:
-    spec = pictures.force(738)
-    assert spec is not None
-    starts = {
-        layer["name"]: layer["data"]["values"][0]["x"] for layer in spec["layer"] if layer["mark"]["type"] == "line"
-    }
-    assert starts["before-slow"] == starts["after-slow"] == 0
-    assert starts["before-fast"] == pytest.approx(31.0, abs=1e-3)
-    assert starts["after-fast"] == pytest.approx(32.327, abs=1e-3)
+    found = starts(force(pictures, 738).svg())
+    assert found["before-slow"] == pytest.approx(0, abs=0.03) and found["after-slow"] == pytest.approx(0, abs=0.03)
+    assert found["before-fast"] == pytest.approx(31.0, abs=0.03)
+    assert found["after-fast"] == pytest.approx(32.327, abs=0.03)
 
 
 def test_without_a_rider_fast_begins_at_full_extension(bench: BenchFile) -> None:
     alone = replace(bench, found=None, rider=None, change=None)
     parts = state.parts(alone)
-    spec = of_state(alone, state.curve(alone, of=parts), state.sag(alone, of=parts), None).force(738)
-    assert spec is not None
-    starts = {
-        layer["name"]: layer["data"]["values"][0]["x"] for layer in spec["layer"] if layer["mark"]["type"] == "line"
-    }
-    assert starts == {"one-slow": 0, "one-fast": 0}
-    assert "sag" not in " ".join(_words(spec))
-
-
-def _words(spec: dict[str, Any]) -> list[str]:
-    return [
-        row["text"] for layer in spec["layer"] if layer["mark"]["type"] == "text" for row in layer["data"]["values"]
-    ]
+    svg = force(of_state(alone, state.curve(alone, of=parts), state.sag(alone, of=parts), None), 738).svg()
+    assert starts(svg) == {"one-slow": pytest.approx(0, abs=0.03), "one-fast": pytest.approx(0, abs=0.03)}
+    assert "sag" not in " ".join(text.text or "" for text in elements(svg, "text"))
 
 
 def test_no_style_attribute_and_no_script_for_the_page(pictures: PlanPictures) -> None:
     """The content policy refuses both."""
-    spec = pictures.force(738)
-    assert spec is not None
-    svg = chart_svg.draw(spec, "f").svg()
+    svg = force(pictures, 738).svg()
     assert "style" not in svg and "script" not in svg and " on" not in re.sub(r">[^<]*<", "><", svg)
     assert 'role="img"' in svg and "<title" in svg and "<desc" in svg
 
 
 def test_files_are_what_their_ending_says(pictures: PlanPictures) -> None:
-    spec = pictures.force(738)
-    assert spec is not None
-    png, pdf, svg = (paper.chart(spec, kind) for kind in ("png", "pdf", "svg"))
+    drawing = force(pictures, 738)
+    png, pdf, svg = (paper.drawing(drawing, kind, AT) for kind in ("png", "pdf", "svg"))
     assert png.startswith(b"\x89PNG") and struct.unpack(">II", png[16:24]) == (738 * 2, 396 * 2)
     assert pdf.startswith(b"%PDF-") and svg.startswith(b"<svg")
+    assert paper.drawing(drawing, "pdf", AT) == pdf, "the same picture gives the same bytes"
+    page = pypdf.PdfReader(io.BytesIO(pdf)).pages[0]
+    assert (page.mediabox.width, page.mediabox.height) == pytest.approx((738 * 0.75, 396 * 0.75))
+    assert "before, fast" in page.extract_text()
     assert paper.kind_of("a/b.PNG") == "png"
     with pytest.raises(paper.NoSuchPicture, match=r"\.svg, \.png or \.pdf"):
         paper.kind_of("curve.jpg")
-
-
-def test_an_unknown_mark_is_an_error(pictures: PlanPictures) -> None:
-    spec = pictures.force(738)
-    assert spec is not None
-    bent = {**spec, "layer": [{**spec["layer"][-1], "mark": {**spec["layer"][-1]["mark"], "type": "area"}}]}
-    with pytest.raises(ValueError, match="area"):
-        chart_svg.draw(bent, "f")
 
 
 def test_paper_and_page_give_the_classes_the_same_looks() -> None:

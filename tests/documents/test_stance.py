@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 import xml.etree.ElementTree as ET
@@ -21,6 +22,7 @@ from topout.planner.plan import plan
 
 HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
 NS = "{http://www.w3.org/2000/svg}"
+AT = dt.datetime(2026, 11, 28, 12, tzinfo=dt.UTC)
 HALF_A_PIXEL = 0.5
 
 
@@ -175,8 +177,8 @@ def test_paper_gets_the_inks_and_the_page_does_not(bench: BenchFile) -> None:
     found = pictures_of(bench)
     drawing = stance.stance(found.was, found.now, 738)  # type: ignore[arg-type]
     assert "style" not in drawing.svg()
-    assert paper.drawing(drawing, "pdf").startswith(b"%PDF-")
-    png = paper.drawing(drawing, "png")
+    assert paper.drawing(drawing, "pdf", AT).startswith(b"%PDF-")
+    png = paper.drawing(drawing, "png", AT)
     from io import BytesIO
 
     from PIL import Image

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -11,6 +12,7 @@ from topout.errors import TopoutError
 
 if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
+    from topout.documents.svg import Drawing
 
 WIDTH_PX: Final = 1000
 
@@ -27,17 +29,18 @@ def check(path: str) -> None:
 def save(path: str, pictures: PlanPictures, *, stance: bool) -> None:
     """Draw to a file; the stance where it is asked for and there is a frame, else the force along the travel."""
     kind = paper.kind_of(path)
+    drawing: Drawing | None
     if stance and pictures.now is not None:
         from topout.documents.stance import stance as draw
 
-        data = paper.drawing(draw(pictures.was, pictures.now, WIDTH_PX, windows=False), kind)
+        drawing = draw(pictures.was, pictures.now, WIDTH_PX, windows=False)
     else:
-        spec = pictures.force(WIDTH_PX)
-        if spec is None:
-            raise NotDrawn(
-                f"--plot {say.plain(path, 300)}: nothing to draw; [frame], or [fork] with its [fork.air], is not whole."
-            )
-        data = paper.chart(spec, kind)
+        drawing = pictures.force(WIDTH_PX)
+    if drawing is None:
+        raise NotDrawn(
+            f"--plot {say.plain(path, 300)}: nothing to draw; [frame], or [fork] with its [fork.air], is not whole."
+        )
+    data = paper.drawing(drawing, kind, dt.datetime.now(dt.UTC))
     try:
         Path(path).write_bytes(data)
     except (OSError, ValueError) as error:

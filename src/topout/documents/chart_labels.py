@@ -209,6 +209,6 @@ def _clear(marks: Marks, sides: tuple[Side, ...], left: float, right: float, y_p
         inside = (x >= marks.x(left)) & (x <= marks.x(right))
         for speed, y in (("slow", side.curve.force_n), ("fast", side.fast_n)):
             drawn = inside & ((x >= side.fast_from_m * 1e3) if speed == "fast" else True)
-            if drawn.any() and float(y[drawn].max()) > low and float(y[drawn].min()) < high:
+            if drawn.any() and float(np.max(y[drawn])) > low and float(np.min(y[drawn])) < high:
                 return False
     return True

@@ -1,12 +1,7 @@
-"""The force along the travel, and its difference, as Vega-Lite specifications (plain dicts).
-
-One specification for screen and paper: `paper.py` gives it to vl-convert (SVG, PNG, PDF), `chart_svg.py` draws the
-same marks as SVG with classes for the page, thirty times faster; a test holds the two together. What a mark looks
-like is a Vega-Lite `style` of the same name as the class in pictures.css.
+"""The force along the travel, and its difference, as drawings with classes: one for page, file and paper (decision 5).
 
 Range-frame axes with ticks outward, no grid, legend or border; lines are labelled at their ends. Before: dashed,
-hollow, soft ink; after: solid, filled, carbon; slow thick, fast thin. x is millimetres, y is newtons; places given
-in pixels are turned into these by the picture's own scale, so that a specification holds one pair of scales.
+hollow, soft ink; after: solid, filled, carbon; slow thick, fast thin. x is millimetres, y is newtons.
 """
 
 from __future__ import annotations
@@ -14,18 +9,23 @@ from __future__ import annotations
 import numpy as np
 
 from topout.documents.chart_labels import FORCES_SAID_TO, axes, ends, ink, sags, step_of
-from topout.documents.chart_marks import Marks, Room, Side, Spec, room, width_of
+from topout.documents.chart_marks import Marks, Room, Side, room, width_of
+from topout.documents.svg import Drawing
 from topout.units import NO_BREAK, digits
 
-__all__ = ["Room", "Side", "Spec", "difference", "force", "room"]
+__all__ = ["Room", "Side", "difference", "force", "room"]
 
 
-def force(sides: tuple[Side, ...], where: Room) -> Spec:
-    """Slow and fast force of one or two states along the travel, sag marked, ends labelled in newtons."""
+def force(sides: tuple[Side, ...], where: Room, name: str, classes: str = "") -> Drawing:
+    """Slow and fast force of one or two states along the travel, sag marked, ends labelled in newtons.
+
+    `name` begins the ids inside the drawing, `classes` are those of the whole of it.
+    """
     span = max(side.end_mm for side in sides)
     high = max(float(np.nanmax(f)) for side in sides for f in (side.curve.force_n, side.fast_n))
     low = min(0.0, *(float(np.nanmin(side.curve.force_n)) for side in sides))
-    marks = Marks(where, span, low, max(high, 1.0))
+    title = "Spring force along the travel" + (", before and after" if len(sides) > 1 else "")
+    marks = Marks(_sheet(name, where, title, _says(sides), classes), where, span, low, max(high, 1.0))
     axes(marks, sides)
     for side in sides:
         mark = ink(side)
@@ -38,23 +38,24 @@ def force(sides: tuple[Side, ...], where: Room) -> Spec:
         marks.line(f"{mark} fast", fast_x, fast_y, f"{side.name or 'one'}-fast")
     sags(marks, sides)
     ends(marks, sides)
-    return marks.spec("Spring force along the travel" + (", before and after" if len(sides) > 1 else ""), _says(sides))
+    return marks.drawing
 
 
-def difference(before: Side, after: Side, until_mm: float, where: Room) -> Spec:
+def difference(before: Side, after: Side, until_mm: float, where: Room, name: str, classes: str = "") -> Drawing:
     """Slow force after less before, from full extension to `until_mm`, on the same x scale as `force`."""
     span = max(before.end_mm, after.end_mm)
     x = np.linspace(0.0, until_mm, 101)
     y = np.interp(x, after.curve.travel_m * 1e3, after.curve.force_n) - np.interp(
         x, before.curve.travel_m * 1e3, before.curve.force_n
     )
-    low, high = min(0.0, float(y.min())), max(0.0, float(y.max()))
+    low, high = min(0.0, float(np.min(y))), max(0.0, float(np.max(y)))
     if high - low < 20:  # a plan that changes nothing still has a scale: 20 N is a hair's breadth on the force
         low, high = low - (20 - (high - low)) / 2, high + (20 - (high - low)) / 2
     step = step_of((high - low) / 2)
     low, high = step * np.floor(low / step), step * np.ceil(high / step)
     flat = Room(where.width, 78, where.left, where.right, 14, 14, where.text_px, where.tall)
-    marks = Marks(flat, span, float(low), float(high))
+    drawing = _sheet(name, flat, "", f"From {digits(0, 0)} to {digits(until_mm, 0)}{NO_BREAK}mm.", classes)
+    marks = Marks(drawing, flat, span, float(low), float(high))
     zero = marks.y_px(0)
     marks.rule_px("ax", 0, zero, marks.room.plot_width, zero)
     for value in np.arange(low, high + step / 2, step):
@@ -80,8 +81,14 @@ def difference(before: Side, after: Side, until_mm: float, where: Room) -> Spec:
     words = "after − before" if flat.tall else "after − before, slow, N"
     if 14 + width_of(words, flat.text_px) < end - (80 if flat.tall else 0):
         marks.text_px("t", 14, flat.plot_height - 2 if beyond else flat.text_px, words)
-    title = f"Difference in slow force, after less before: {said}"
-    return marks.spec(title, f"From {digits(0, 0)} to {digits(until_mm, 0)}{NO_BREAK}mm.")
+    drawing.title = f"Difference in slow force, after less before: {said}"
+    return drawing
+
+
+def _sheet(name: str, where: Room, title: str, says: str, classes: str) -> Drawing:
+    """An empty drawing with room for the margins and the plot."""
+    height = where.top + where.plot_height + where.bottom
+    return Drawing(name, where.width, height, title, says, where.text_px, classes)
 
 
 def _says(sides: tuple[Side, ...]) -> str:

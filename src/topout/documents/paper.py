@@ -1,21 +1,20 @@
-"""Pictures as files: SVG, PNG, PDF by vl-convert, with the package's own type face.
+"""Pictures as files: SVG by our own pen, PNG and PDF of it by the PDF library, with the package's own type face.
 
-A chart goes in as its Vega-Lite specification, a drawing as SVG with its inks inside. The library is imported when
-the first picture is made: `--help` and plain plans never pay for it.
+The library is imported when the first picture is made: `--help` and plain plans never pay for it.
 """
 
 from __future__ import annotations
 
-import functools
-import json
+import datetime as dt
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 from topout.documents.svg import Drawing
 from topout.errors import TopoutError
 
 Kind = Literal["svg", "png", "pdf"]
 KINDS: Final = ("svg", "png", "pdf")
+CSS_PPI: Final = 96.0  # a CSS pixel is 1/96 inch
 PNG_SCALE: Final = 2.0  # two device pixels a CSS pixel: sharp on a bench tablet and at 200 dpi on paper
 
 
@@ -34,29 +33,15 @@ def kind_of(path: str | Path) -> Kind:
     )
 
 
-@functools.cache
-def _library() -> Any:
-    import vl_convert
-
-    vl_convert.register_font_directory(str(Path(__file__).parent / "fonts"))
-    return vl_convert
-
-
-def chart(spec: dict[str, Any], kind: Kind) -> bytes:
-    """A specification of charts.py as a file's bytes."""
-    vl = _library()
-    text = json.dumps(spec)
-    if kind == "svg":
-        return str(vl.vegalite_to_svg(text, allowed_base_urls=[])).encode()
-    if kind == "png":
-        return bytes(vl.vegalite_to_png(text, scale=PNG_SCALE, allowed_base_urls=[]))
-    return bytes(vl.vegalite_to_pdf(text, allowed_base_urls=[]))
-
-
-def drawing(picture: Drawing, kind: Kind) -> bytes:
-    """A drawing as a file's bytes."""
+def drawing(picture: Drawing, kind: Kind, created: dt.datetime) -> bytes:
+    """A drawing as a file's bytes; `created`, with its time zone, stands in a PDF and nowhere else."""
     svg = picture.for_paper()
     if kind == "svg":
         return svg.encode()
-    vl = _library()
-    return bytes(vl.svg_to_png(svg, scale=PNG_SCALE)) if kind == "png" else bytes(vl.svg_to_pdf(svg))
+    from topout.documents import pdf
+
+    alt = ". ".join(part for part in (picture.title, picture.says) if part)
+    data = {"svg": svg, "title": picture.title, "alt": alt, "width": picture.width, "height": picture.height}
+    if kind == "png":
+        return pdf.picture("picture.typ", data, "png", ppi=CSS_PPI * PNG_SCALE)
+    return pdf.pdf("picture.typ", data, created)

@@ -8,6 +8,7 @@ from topout.bench_file.model import BenchFile, Wheel
 from topout.documents import charts, pose
 from topout.documents.bike import RIM_M, Standing
 from topout.documents.charts import Side
+from topout.documents.svg import Drawing
 from topout.planner import change, fitted
 from topout.planner.results import Curve, EndSag, Geometry, Plan, Sag, State
 
@@ -28,15 +29,15 @@ class PlanPictures:
         """The states that have a curve."""
         return tuple(side for side in (self.before, self.after) if side is not None)
 
-    def force(self, width: int) -> charts.Spec | None:
-        """The force along the travel at a width in pixels."""
-        return charts.force(self.sides, charts.room(width)) if self.sides else None
+    def force(self, width: int, name: str = "force", classes: str = "") -> Drawing | None:
+        """The force along the travel at a width in pixels; `name` begins the ids inside the drawing."""
+        return charts.force(self.sides, charts.room(width), name, classes) if self.sides else None
 
-    def difference(self, width: int) -> charts.Spec | None:
+    def difference(self, width: int, name: str = "difference", classes: str = "") -> Drawing | None:
         """The difference of the slow forces, where there are two."""
         if self.before is None or self.after is None:
             return None
-        return charts.difference(self.before, self.after, self.until_mm, charts.room(width))
+        return charts.difference(self.before, self.after, self.until_mm, charts.room(width), name, classes)
 
 
 def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> PlanPictures:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from topout.bench_file.model import BenchFile
-from topout.documents import chart_svg, plan_pictures, sheet_tables, sheet_words
+from topout.documents import plan_pictures, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
 from topout.planner import change, fitted
@@ -49,10 +49,9 @@ def with_own_pump(sheet: SetUpSheet, pump: OwnPump | None) -> SetUpSheet:
 
 
 def _force(bench: BenchFile, plan: Plan) -> Picture | None:
-    spec = plan_pictures.of_plan(bench, plan).force(FORCE_PX)
-    if spec is None:
+    drawing = plan_pictures.of_plan(bench, plan).force(FORCE_PX, "sheet-force")
+    if drawing is None:
         return None
-    drawing = chart_svg.draw(spec, "sheet-force")
     alt = f"{drawing.title}. {drawing.says}"
     return Picture(
         drawing.for_paper(), alt, "Force along the travel.", "Dashed before, solid after; thick slow, thin fast."

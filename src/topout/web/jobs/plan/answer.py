@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from topout.bench_file.model import BenchFile
-from topout.documents import chart_svg, detail, rules, stance
+from topout.documents import detail, rules, stance
 from topout.documents.plan_pictures import PlanPictures, of_plan
+from topout.documents.svg import Drawing
 from topout.web.jobs.core import figures
 from topout.web.jobs.core.figures import Plan
 from topout.web.jobs.plan import keeps as plan_keeps
@@ -64,12 +65,12 @@ class Answer:
     @cached_property
     def force(self) -> Picture:
         drawn = self.sizes.items()
-        return Picture(tuple(_chart(self.pictures.force(px), f"force{cls}", cls) for cls, px in drawn))
+        return Picture(tuple(_svg(self.pictures.force(px, f"force{cls}", cls)) for cls, px in drawn))
 
     @cached_property
     def difference(self) -> Picture:
         drawn = self.sizes.items()
-        return Picture(tuple(_chart(self.pictures.difference(px), f"diff{cls}", cls) for cls, px in drawn))
+        return Picture(tuple(_svg(self.pictures.difference(px, f"diff{cls}", cls)) for cls, px in drawn))
 
     @cached_property
     def fast_note(self) -> str:
@@ -146,8 +147,8 @@ def heading(file: BenchFile, changed: BenchFile) -> str:
     return f"{one} → {two}\N{NO-BREAK SPACE}mm" if one != two else f"{two}\N{NO-BREAK SPACE}mm, as now"
 
 
-def _chart(spec: dict[str, object] | None, name: str, cls: str) -> str:
-    return chart_svg.draw(spec, name, cls).svg() if spec is not None else ""
+def _svg(drawing: Drawing | None) -> str:
+    return drawing.svg() if drawing is not None else ""
 
 
 def _rule(plan: Plan, set_pa: float | None, width: int, cls: str) -> str:
