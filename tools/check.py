@@ -2,12 +2,13 @@
 
 usage: .venv/bin/python tools/check.py [--soak]
 
-A browser is one of the things the tests need. As root it is installed from Debian. Otherwise the tests that drive one are left out,
-the one line that mends it is printed, and the run counts as failed: a check that did not run has not passed.
+A browser, poppler's programs and PostgreSQL are what some tests need. As root they are installed from Debian. Otherwise the tests that
+use them are left out, the one line that mends it is printed, and the run counts as failed: a check that did not run has not passed.
 """
 
 from __future__ import annotations
 
+import glob
 import os
 import shutil
 import subprocess
@@ -29,7 +30,11 @@ NEEDS = {
         ((str(BIN / "python"), "-m", "playwright", "--version"), "libatomic1"),
     ),
     "poppler": ((("pdftotext", "-v"), "poppler-utils"),),
+    "postgres": ((("initdb", "--version"), "postgresql"),),
 }
+# Debian keeps a server's programs off the PATH, and its package makes a server of its own unless it is told not to.
+SERVER_PROGRAMS = "/usr/lib/postgresql/*/bin"
+NO_SERVER_OF_ITS_OWN = Path("/etc/postgresql-common/createcluster.d/topout-tests.conf")
 
 
 @dataclass(frozen=True)
@@ -50,14 +55,19 @@ def missing() -> dict[str, list[str]]:
 
 def answers(command: tuple[str, ...]) -> bool:
     """Whether the command is there and ends well."""
-    if shutil.which(command[0]) is None:
+    path = os.pathsep.join([os.environ.get("PATH", os.defpath), *glob.glob(SERVER_PROGRAMS)])
+    program = shutil.which(command[0], path=path)
+    if program is None:
         return False
-    return subprocess.run(command, capture_output=True, check=False).returncode == 0
+    return subprocess.run([program, *command[1:]], capture_output=True, check=False).returncode == 0
 
 
 def install(packages: list[str]) -> None:
     """As root on Debian, fetch packages; whether it worked is seen by looking again."""
     print(f"topout: installing {' '.join(packages)} for the tests", flush=True)
+    if "postgresql" in packages:
+        NO_SERVER_OF_ITS_OWN.parent.mkdir(parents=True, exist_ok=True)
+        NO_SERVER_OF_ITS_OWN.write_text("create_main_cluster = false\n")
     quiet = {"env": os.environ | {"DEBIAN_FRONTEND": "noninteractive"}, "stdout": subprocess.DEVNULL, "check": False}
     subprocess.run(["apt-get", "update", "-qq"], **quiet)  # type: ignore[call-overload]
     subprocess.run(["apt-get", "install", "-y", "-qq", *packages], **quiet)  # type: ignore[call-overload]

@@ -2,8 +2,7 @@
 
     TopoutError                 anything a person can mend; its text is fit to show
     ├── FaultsFound             findings in what was given: a bench file, a procedure, a form; all at once
-    ├── OutOfRange              a number the models refuse: name, value, unit, limits
-    └── NotComputedYet          asked for by name, known, and not in this version
+    └── OutOfRange              a number the models refuse: name, value, unit, limits
 
 A `Fault` is one finding; it is data, not an exception, so that many can be collected and shown together.
 """
@@ -67,7 +66,3 @@ class OutOfRange(TopoutError):
         else:
             expected = f"at most {self.high:g} {self.unit}"
         return f"{self.name} = {self.value:g} {self.unit}: {expected} is expected.".replace(" :", ":")
-
-
-class NotComputedYet(TopoutError):
-    """Known and named, but not in this version: nothing is computed as if it had not been asked."""

@@ -20,7 +20,7 @@ from web.plan_cast import hollin_job
 from web.served import served, signed_in
 
 pytestmark = [pytest.mark.alone, pytest.mark.browser]
-WARM_UP, MOVES, LIMIT_MS = 20, 200, 100.0
+WARM_UP, MOVES, LIMIT_MS, QUIET = 20, 200, 100.0, 2 / 3
 # Box, sign; the round ends where it began.
 ROUND = (
     ("pressure", 1), ("pressure", 1), ("travel", 1), ("spacers", 1), ("offset", -1), ("tyre", 1), ("pressure", -1),
@@ -65,7 +65,7 @@ def wait_for_quiet(seconds: float = 60.0) -> float:
         time.sleep(0.5)
         total, idle = (b - a for a, b in zip(first, _ticks(), strict=True))
         share = idle / total if total else 1.0
-        if share > 2 / 3 or time.monotonic() > end:
+        if share > QUIET or time.monotonic() > end:
             return share
 
 
@@ -100,17 +100,19 @@ def test_an_answer_stands_within_100_ms(
             idle = wait_for_quiet()
             moves = measure(chromium, f"{here}/jobs/{job.number}/plan/", cast)
             assert len(moves) == MOVES
-            tries.append(sorted(moves))
-            if p95(tries[-1]) <= LIMIT_MS:
+            tries.append((sorted(moves), idle))
+            if p95(tries[-1][0]) <= LIMIT_MS:
                 break
-    best = min(tries, key=p95)
+    best, idle = min(tries, key=lambda one: p95(one[0]))
+    quiet = idle > QUIET
     with capsys.disabled():
         print(
             f"\nplan page, {MOVES} moves: median {statistics.median(best):.0f} ms, 95 % within {p95(best):.0f} ms, "
             f"slowest {best[-1]:.0f} ms; {processor()}, Chromium {chromium.version}; run {len(tries)}, "
             f"{idle:.0%} of the processors idle before it"
         )
-    assert p95(best) <= 5 * LIMIT_MS  # a wall time fails a test only past five times its target; the figure is printed
+    # On a quiet machine the target itself; twice that where others kept the processors busy before the best run.
+    assert p95(best) <= (LIMIT_MS if quiet else 2 * LIMIT_MS)
 
 
 def _net(box: str) -> int:

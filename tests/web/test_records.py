@@ -24,7 +24,11 @@ from topout.web.workshop import health
 from web import people, raw
 from web.plan_cast import hollin_job
 
-TABLES = [apps.get_model(label)._meta.db_table for label in triggers.TABLES]
+# Written out here, not taken from the triggers' own list: a line that is lost there is found missing here.
+TABLES = (
+    "access_change", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
+    "jobs_stepentry",
+)  # fmt: skip
 
 
 @pytest.fixture
@@ -184,6 +188,7 @@ def test_the_journal_follows_from_the_version(version: tuple[int, ...], journal:
     assert environment.journal(version) == journal
 
 
+@pytest.mark.postgres
 def test_postgresql_refuses_too(tmp_path: Path) -> None:
     """The same triggers in a throw-away PostgreSQL, attacked through psql."""
     from web.throwaway import postgres

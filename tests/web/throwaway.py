@@ -23,7 +23,7 @@ def postgres(folder: Path) -> Iterator[Callable[[str], str]]:
     """Gives a function that runs SQL and raises CalledProcessError where the server refuses."""
     programs = {name: _program(name) for name in ("initdb", "pg_ctl", "psql")}
     if not all(programs.values()):
-        pytest.skip("no PostgreSQL on this machine: apt-get install postgresql")
+        pytest.fail("no PostgreSQL on this machine. Mend: sudo apt-get install postgresql")
     home = Path("/tmp") / f"topout-pg-{os.getpid()}"  # a socket's path must be short
     home.mkdir()
     as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []

@@ -17,7 +17,6 @@ Metres = tuple[float, float]
 
 SEAT_TUBE_M: Final = 0.400  # bottom bracket to the top of the seat tube: a medium frame, not from any chart
 SADDLE_M: Final = 0.700  # bottom bracket to saddle, likewise
-STEM_M: Final = 0.042
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,16 +9,6 @@ import numpy as np
 from topout.physics import air_spring, sag
 from topout.physics.air_spring import Chambers, Settled
 from topout.physics.gas import Number
-from topout.records import dataclass
-
-
-@dataclass(frozen=True, slots=True)
-class Round:
-    """One round: pumped to [Pa gauge], what is left after one stroke past the port, travel it rests short by [m]."""
-
-    pumped_to_gauge_pa: float
-    after_stroke_gauge_pa: float
-    lost_travel_m: float
 
 
 def hose_factor(hose_m3: Number, chamber_m3: Number) -> Number:

@@ -39,7 +39,6 @@ _EVIDENCE: Final = {
     "number": ("key", "kind", "label", "unit", "expect", "within", "below", "above", "low", "high", "optional", "delta", "card"),
 }  # fmt: skip
 _SHOWS: Final = ("trapped-chamber", "ring")
-_LEAST_STOP_PSI: Final = 5.0  # stops closer than this are more rounds than anybody pumps
 
 
 class Parts:
