@@ -20,6 +20,7 @@ from django.test.utils import override_settings
 from playwright.sync_api import Browser, sync_playwright
 
 django.setup()
+from topout.web import environment  # noqa: E402
 from topout.web.demo import jobs  # noqa: E402
 from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
 from web.served import launch  # noqa: E402
@@ -69,7 +70,7 @@ def both_journals(request: pytest.FixtureRequest, workshop: Path) -> Iterator[st
     options = connection.settings_dict["OPTIONS"]
     before = options["init_command"]
     connection.close()
-    options["init_command"] = f"PRAGMA journal_mode={request.param}; PRAGMA synchronous=FULL;"
+    options["init_command"] = environment.pragmas(request.param)
     yield request.param
     connection.close()
     options["init_command"] = before
