@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from topout.physics.air_spring import Chambers
-from topout.procedures.words import PlanNumbers
+from topout.planner.plan_numbers import PlanNumbers
 
 AMBIENT = 101325.0
 PSI = 6894.757293168361

@@ -8,11 +8,12 @@ import pytest
 
 from procedures.plans import a_plan
 from procedures.test_docs import DOCS
-from topout.procedures import words
+from topout.planner.plan_numbers import conditions
+from topout.planner.variables import VOCABULARY
 from topout.procedures.model import CONDITIONS
 from topout.procedures.read import shipped
 
-PROCEDURE = shipped("travel-change-by-air-shaft").procedure
+PROCEDURE = shipped("travel-change-by-air-shaft", VOCABULARY).procedure
 VARIANTS = frozenset(each.key for each in PROCEDURE.variants)
 
 
@@ -38,7 +39,7 @@ def test_every_kind_of_fork_walks_it_in_that_order_and_leaves_out_no_clause(
     negative: str, variants: frozenset[str]
 ) -> None:
     clause = {key: number for number, (_, keys) in enumerate(ORDER) for key in keys}
-    walked = [clause[each.key] for each in PROCEDURE.applying(words.conditions(a_plan(negative)), variants)]
+    walked = [clause[each.key] for each in PROCEDURE.applying(conditions(a_plan(negative)), variants)]
     assert walked == sorted(walked)
     left_out = {ORDER[number][0] for number in range(len(ORDER)) if number not in walked}
     wanted = {text for text, _ in ORDER if text.startswith("variant:") and not variants}

@@ -11,20 +11,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from procedures.plans import AMBIENT, PSI, a_plan
+from topout.planner import variables
+from topout.planner.judge import Gauge, NotKnown, band
+from topout.planner.plan_numbers import conditions as conditions_of
+from topout.planner.variables import VOCABULARY
 from topout.procedures import words
 from topout.procedures.check import FORBIDDEN, VERBS
-from topout.procedures.judge import Gauge, NotKnown, band
 from topout.procedures.model import CONDITIONS
 from topout.procedures.read import shipped
 
-PROCEDURE = shipped("travel-change-by-air-shaft").procedure
+PROCEDURE = shipped("travel-change-by-air-shaft", VOCABULARY).procedure
 VARIANT = "inflate-before-lower-legs"
 NEGATIVES = CONDITIONS["negative"]
 GAUGE = Gauge(PSI, 100 * PSI, 1.0)
 TAKEN = {
-    "exposed-length": 0.171, "new-shaft-length": 0.262, "ring-depth": 0.0072, "rebound-clicks": 9.0, "compression-clicks": 4.0,
-    "found-axle-to-crown": 0.541, "hose_loss": 0.8 * PSI, "leak-start-pressure": 73 * PSI, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,
-    "round_pressure": 20 * PSI, "round_reading": 15 * PSI,
+    "full-length": 0.171, "new-shaft": 0.262, "ring-depth": 0.0072, "rebound-clicks": 9.0, "compression-clicks": 4.0,
+    "axle-to-crown": 0.541, "hose_loss": 0.8 * PSI, "hold-start-pressure": 73 * PSI, "hold-start-temperature": 291.15,
+    "hold-temperature": 292.15, "round_pressure": 20 * PSI, "round_reading": 15 * PSI, "spacers-found": 1.0, "free-length": 0.21,
 }  # fmt: skip
 
 # The order of the job, clause by clause; each stands after the one before it.
@@ -41,7 +44,7 @@ ORDER = [
 
 
 def keys(negative: str = "self-equalising", variants: frozenset[str] = frozenset()) -> list[str]:
-    return [step.key for step in PROCEDURE.applying(words.conditions(a_plan(negative)), variants)]
+    return [step.key for step in PROCEDURE.applying(conditions_of(a_plan(negative)), variants)]
 
 
 def step(key: str) -> object:
@@ -131,7 +134,7 @@ def test_the_variant_stops_at_1_bar_then_at_3_bar_or_the_set_pressure(
     set_psi: float, first: float, second: float
 ) -> None:
     plan = a_plan(set_pressure=set_psi * PSI)
-    found = words.numbers(plan, TAKEN, PROCEDURE.definitions)
+    found = variables.numbers(plan, TAKEN, PROCEDURE.definitions)
     high = {}
     for each in PROCEDURE.steps():
         if each.key in ("dry-pump-first", "dry-pump-second"):
@@ -173,9 +176,9 @@ def test_every_group_has_at_most_nine_steps_and_says_when_it_is_complete() -> No
 @pytest.mark.parametrize("negative", NEGATIVES)
 def test_every_sentence_and_band_of_a_job_can_be_written_out(negative: str) -> None:
     plan = a_plan(negative)
-    found = words.numbers(plan, TAKEN, PROCEDURE.definitions)
-    own = words.own_names(PROCEDURE.definitions)
-    for each in PROCEDURE.applying(words.conditions(plan), frozenset({VARIANT})):
+    found = variables.numbers(plan, TAKEN, PROCEDURE.definitions)
+    own = PROCEDURE.names
+    for each in PROCEDURE.applying(conditions_of(plan), frozenset({VARIANT})):
         for text in (each.do, each.detail, each.caution, each.why, *(e.label for e in each.evidence)):
             for match in words.NAME_IN_TEXT.finditer(text):
                 assert found[match.group(1)] is not None, (each.key, match.group(1))
@@ -195,19 +198,18 @@ def test_the_trapped_chamber_is_that_of_physics_9() -> None:
     at_port = (70 * PSI + AMBIENT) * main / (main - piston * 0.003)
     charged = at_port * (48e-6 + annulus * 0.003) / 48e-6
     ratio = charged / AMBIENT
-    found = words.numbers(plan, {})
+    found = variables.numbers(plan, {})
     assert found["trapped_force"] == pytest.approx((charged - AMBIENT) * annulus, rel=1e-12)
     assert found["trapped_energy"] == pytest.approx(AMBIENT * 48e-6 * (ratio * math.log(ratio) - ratio + 1), rel=1e-12)
     for negative in ("coil", "none"):
-        assert words.numbers(a_plan(negative, 0.0), {})["trapped_force"] is None
+        assert variables.numbers(a_plan(negative, 0.0), {})["trapped_force"] is None
 
 
 def test_a_limit_that_the_card_does_not_have_is_written_as_its_words() -> None:
     plan = a_plan(fork_length_limit_m=None, travel_limit_m=None, pressure_limit_gauge_pa=None)
-    found = words.numbers(plan, TAKEN | {"hose_loss": None}, PROCEDURE.definitions)
+    found = variables.numbers(plan, TAKEN | {"hose_loss": None}, PROCEDURE.definitions)
     said = {
-        each.key: words.fill_in(f"{each.detail} {each.caution}", found, words.own_names(PROCEDURE.definitions))
-        for each in PROCEDURE.steps()
+        each.key: words.fill_in(f"{each.detail} {each.caution}", found, PROCEDURE.names) for each in PROCEDURE.steps()
     }
     assert "against the frame maker’s limit." in said["frame-limit"]
     assert "against the chassis’ limit, for this chassis" in said["chassis-limit"]
@@ -218,7 +220,7 @@ def test_a_limit_that_the_card_does_not_have_is_written_as_its_words() -> None:
 def test_before_the_lower_legs_the_room_without_the_new_spacers_counts() -> None:
     """Spacers go in later: 8 ml more room than after, so the energy shown is that of the larger chamber."""
     plan = a_plan()
-    found = words.numbers(plan, TAKEN, PROCEDURE.definitions)
+    found = variables.numbers(plan, TAKEN, PROCEDURE.definitions)
     pressure, room = AMBIENT + 3e5, (238 - 8 - 4) * 1e-6
     piston, annulus = math.pi * 0.034**2 / 4, math.pi * (0.034**2 - 0.010**2) / 4
     charged = pressure * room / (room - piston * 0.003) * (48e-6 + annulus * 0.003) / 48e-6
@@ -231,7 +233,7 @@ def test_before_the_lower_legs_the_room_without_the_new_spacers_counts() -> None
 @pytest.mark.parametrize("negative", NEGATIVES)
 def test_drawn_in_while_the_main_side_is_let_out_closes_every_later_step(negative: str) -> None:
     """physics 9: a unit that is drawn in when vented has a charged negative chamber."""
-    conditions = words.conditions(a_plan(negative))
+    conditions = conditions_of(a_plan(negative))
     (vent,) = [each for each in PROCEDURE.applying(conditions) if each.key.startswith("main-vent")]
     (answer,) = vent.evidence
     assert vent.hold and vent.stop is not None and vent.stop.shows == "trapped-chamber"
@@ -241,18 +243,18 @@ def test_drawn_in_while_the_main_side_is_let_out_closes_every_later_step(negativ
 @pytest.mark.parametrize("drawn_mm", [0, 12, 30, 33])
 def test_a_coil_that_pulls_less_than_its_reach_is_no_danger(drawn_mm: float) -> None:
     rest = next(each for each in PROCEDURE.steps() if each.key == "empty-at-rest-coil").evidence[1]
-    span = band(rest, words.numbers(a_plan("coil"), TAKEN, PROCEDURE.definitions), GAUGE)
+    span = band(rest, variables.numbers(a_plan("coil"), TAKEN, PROCEDURE.definitions), GAUGE)
     assert span.holds(drawn_mm * 1e-3) and not span.holds(0.034)
 
 
 @settings(max_examples=200, deadline=None)
 @given(st.floats(5, 300), st.floats(0, 12))
 def test_dangers_are_written_rounded_up_to_two_figures(psi: float, port_mm: float) -> None:
-    found = words.numbers(a_plan(port_m=port_mm * 1e-3, pressure=psi * PSI), {})
+    found = variables.numbers(a_plan(port_m=port_mm * 1e-3, pressure=psi * PSI), {})
     for key in ("trapped_force", "trapped_energy", "cap_force"):
         exact = found[key]
         assert exact is not None
-        number, unit = words.written(key, exact, {}).split("\N{NO-BREAK SPACE}")
+        number, unit = words.written(VOCABULARY.names[key], exact).split("\N{NO-BREAK SPACE}")
         shown = float(number.replace("\N{NARROW NO-BREAK SPACE}", ""))
         assert unit in ("N", "J") and exact * (1 - 1e-6) <= shown <= exact * 1.1 + 0.1
 
@@ -260,17 +262,17 @@ def test_dangers_are_written_rounded_up_to_two_figures(psi: float, port_mm: floa
 def test_a_band_with_a_number_that_is_not_there_is_not_judged() -> None:
     evidence = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "exposed-after")
     with pytest.raises(NotKnown, match="new exposed length is not known yet"):
-        band(evidence, words.numbers(a_plan(), {}), GAUGE)
+        band(evidence, variables.numbers(a_plan(), {}), GAUGE)
     fill = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "fill")
     with pytest.raises(NotKnown, match="the gauge"):
-        band(fill, words.numbers(a_plan(), TAKEN), None)
+        band(fill, variables.numbers(a_plan(), TAKEN), None)
 
 
 @settings(max_examples=300, deadline=None)
 @given(st.floats(-1, 1), st.sampled_from(["ring-depth-after", "full-stroke", "exposed-after", "brace-gap"]))
 def test_both_ends_of_a_band_pass_and_a_hair_beyond_does_not(share: float, key: str) -> None:
     evidence = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == key)
-    span = band(evidence, words.numbers(a_plan(), TAKEN, PROCEDURE.definitions), GAUGE)
+    span = band(evidence, variables.numbers(a_plan(), TAKEN, PROCEDURE.definitions), GAUGE)
     assert span.low_si is not None and span.high_si is not None
     middle, half = (span.low_si + span.high_si) / 2, (span.high_si - span.low_si) / 2
     assert span.holds(middle + share * half) and span.holds(span.low_si) and span.holds(span.high_si)
@@ -281,10 +283,10 @@ def test_both_ends_of_a_band_pass_and_a_hair_beyond_does_not(share: float, key: 
 
 def test_limits_of_the_come_backs() -> None:
     """Full stroke ± 2 mm, bare stanchion 3 mm, 6 mm clear, under 1 % in 30 minutes; filling two marks plus the class."""
-    found = words.numbers(a_plan(), TAKEN, PROCEDURE.definitions)
+    found = variables.numbers(a_plan(), TAKEN, PROCEDURE.definitions)
     spans = {
         e.key: band(e, found, GAUGE)
-        for s in PROCEDURE.applying(words.conditions(a_plan()))
+        for s in PROCEDURE.applying(conditions_of(a_plan()))
         for e in s.evidence
         if e.kind == "number"
     }
@@ -295,7 +297,7 @@ def test_limits_of_the_come_backs() -> None:
     leak = spans["leak-end-pressure"]
     assert leak.expect_si is not None and leak.low_si == pytest.approx(0.99 * leak.expect_si)
     assert leak.expect_si == pytest.approx((73 * PSI + AMBIENT) * 292.15 / 291.15 - AMBIENT)
-    waits = {s.key: s.after.minutes for s in PROCEDURE.steps() if s.after is not None}
+    waits = {s.key: s.wait.minutes for s in PROCEDURE.steps() if s.wait is not None}
     assert waits == {"leak-start": 5, "leak-end": 30, "after-strokes": 5}
 
 

@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from topout import units
+from topout.planner.variables import VOCABULARY
 from topout.procedures import read
 from topout.web.jobs.readings.instruments import DIMENSIONS, KINDS
 from topout.web.jobs.records.models import Instrument
@@ -33,7 +34,7 @@ def test_every_kind_goes_on_the_list_and_refuses_another_unit(technician_in: Cli
 
 def test_whatever_the_steps_measure_has_a_kind_of_instrument() -> None:
     """Volume is read off a cup, an angle off nothing here: what is left must be on the list."""
-    shipped = read.shipped("travel-change-by-air-shaft")
+    shipped = read.shipped("travel-change-by-air-shaft", VOCABULARY)
     asked = {each.dimension for step in shipped.procedure.steps() for each in step.evidence if each.kind == "number"}
     assert asked - {"count", "", "volume"} <= set(DIMENSIONS.values()), asked
     assert "torque" in asked

@@ -7,6 +7,7 @@ import re
 from django.test import Client
 
 from topout.planner.limits import CODES
+from topout.planner.variables import VOCABULARY
 from topout.procedures.model import WARNINGS
 from topout.procedures.read import shipped
 from topout.web.access.change import change
@@ -28,7 +29,9 @@ def test_the_lists_of_warnings_are_one() -> None:
 
 
 def test_the_shipped_procedure_deals_with_what_work_can_deal_with() -> None:
-    dealt = {code for step in shipped("travel-change-by-air-shaft").procedure.steps() for code in step.deals_with}
+    dealt = {
+        code for step in shipped("travel-change-by-air-shaft", VOCABULARY).procedure.steps() for code in step.deals_with
+    }
     # These are mended at the plan itself, in the Book, or at the rear: no step of this work deals with them.
     assert set(CODES) - dealt == {"hydraulic-lock", "tyre-frame", "chart-open", "missing-input", "no-pressure"}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.test import Client
 
-from topout.procedures.judge import Gauge
+from topout.planner.judge import Gauge
 from topout.units import PSI_PA
 from topout.web.jobs.core.steps import gauge_of
 from topout.web.jobs.records.models import Instrument

@@ -6,7 +6,8 @@ import pytest
 from django.test import Client
 
 from topout.errors import FaultsFound
-from topout.procedures import read
+from topout.planner.variables import VOCABULARY
+from topout.procedures import library, read
 from topout.web.access.change import change
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
@@ -29,11 +30,11 @@ evidence = [{ key = "new-first", kind = "tick", label = "Looked at" }]
 
 def changed() -> str:
     """Today's file with a step more at its very start, one reworded, one gone and a limit moved."""
-    text = read.text_of(KEY)
+    text = library.text_of(KEY)
     first, gone, after = (text.index(f'[[group.step]]\nkey = "{key}"') for key in ("sheet", "tyre-label", "crown-gap"))
     text = text[:first] + NEW + text[first:gone] + text[after:]
     for old, new in (
-        ("version = 2\n", "version = 3\n"),
+        ("version = 3\n", "version = 4\n"),
         ("Check the fork is made for this wheel.", "Check the wheel is one of this fork."),
         ('expect = "{ring_depth}", within = "0.2 mm"', 'expect = "{ring_depth}", within = "0.1 mm"'),
     ):
@@ -61,8 +62,8 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     assert hands.until("wheel-limit") is not None
     before, total, current = shown(hands.job), walk(hands.job).total, walk(hands.job).current
     new = changed()
-    monkeypatch.setattr(read, "text_of", lambda key: new)
-    assert read.shipped(KEY).procedure.version == 3
+    monkeypatch.setattr(library, "text_of", lambda key: new)
+    assert read.from_text(KEY, new, VOCABULARY).procedure.version == 4
     here = walk(hands.job)
     assert (shown(hands.job), here.total, here.current) == (before, total, current)
     page = technician_in.get("/jobs/301/steps/wheel-limit/").content.decode()
@@ -71,7 +72,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     hands.stop()
     hands.go_on()
     assert len({entry.procedure_hash for entry in StepEntry.objects.filter(job=hands.job)}) == 1
-    assert walk(hands.job).procedure.version == 2 and shown(hands.job) == before
+    assert walk(hands.job).procedure.version == 3 and shown(hands.job) == before
 
     second = Hands(cast.technician, make_job(cast.technician, number=302))
     fresh = shown(second.job)
@@ -88,7 +89,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
 def test_until_the_steps_begin_a_job_follows_the_file(hands: Hands, monkeypatch: pytest.MonkeyPatch) -> None:
     before = walk(hands.job).total
     new = changed()
-    monkeypatch.setattr(read, "text_of", lambda key: new)
+    monkeypatch.setattr(library, "text_of", lambda key: new)
     assert walk(hands.job).slots[0].step.key == "new-first" and walk(hands.job).total == before  # one more, one less
     assert not ProcedureText.objects.exists()
 
@@ -100,7 +101,7 @@ def test_a_variant_switched_on_before_the_steps_begin_pins_the_text_too(
         sign.switch(doing, hands.job, "inflate-before-lower-legs", True)
     before = shown(hands.job)
     new = changed()
-    monkeypatch.setattr(read, "text_of", lambda key: new)
+    monkeypatch.setattr(library, "text_of", lambda key: new)
     hands.begin()
     assert shown(hands.job) == before
 
@@ -110,7 +111,7 @@ def test_a_file_that_can_not_be_read_any_more_stops_no_job_under_way(
 ) -> None:
     hands.begin()
     before = shown(hands.job)
-    monkeypatch.setattr(read, "text_of", lambda key: "title = 3")
+    monkeypatch.setattr(library, "text_of", lambda key: "title = 3")
     assert shown(hands.job) == before
     with pytest.raises(FaultsFound):
         walk(make_job(cast.technician, number=302))
@@ -170,6 +171,6 @@ def test_every_earlier_text_is_brought_along_under_its_own_hash_and_can_be_read(
     for file in files:
         key, short, _ = file.name.split(".")
         text = file.read_bytes().decode("utf-8")
-        assert read.digest(text).startswith(short) and read.known_text(key, read.digest(text)) == text
-        assert len(list(read.pinned(key, text).procedure.steps())) >= 40
-    assert read.known_text(KEY, "0" * 64) is None and read.known_text("nothing", "0" * 64) is None
+        assert library.digest(text).startswith(short) and library.known_text(key, library.digest(text)) == text
+        assert len(list(read.pinned(key, text, VOCABULARY).procedure.steps())) >= 40
+    assert library.known_text(KEY, "0" * 64) is None and library.known_text("nothing", "0" * 64) is None

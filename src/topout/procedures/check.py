@@ -7,22 +7,15 @@ sheet after UK HSG 48; Degani & Wiener 1990, 1993; WHO surgical list (see docs/p
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from typing import Final
 
 from topout.errors import Fault
-from topout.procedures import words
-from topout.procedures.model import (
-    GLANCE_LETTERS,
-    GROUP_LIMIT,
-    WORDS_LIMIT,
-    Evidence,
-    Group,
-    Procedure,
-    Step,
-)
+from topout.procedures import order, words
+from topout.procedures.model import GLANCE_LETTERS, GROUP_LIMIT, WORDS_LIMIT, Group, Procedure, Step
 from topout.procedures.places import Places
+from topout.procedures.roles import KEEPS_HANDS
 
 # The first word of a step: what a hand or an eye does. An author who needs another verb adds it here.
 VERBS: Final = frozenset(
@@ -36,23 +29,17 @@ _LISTED_VERB: Final = re.compile(r",\s+(" + "|".join(sorted(VERBS)) + r")\b")
 _SENTENCE: Final = re.compile(r"(?<=[.!?])\s+")
 
 
-def faults(procedure: Procedure, places: Places) -> list[Fault]:
-    """Every finding about words, order and references."""
+def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> list[Fault]:
+    """Every finding about words, order and references. `stands` says where each step stands."""
     found: list[Fault] = []
     for number, group in enumerate(procedure.groups, 1):
         found.extend(_group(f"group {number}", group, places))
-    for place, step in _placed(procedure):
-        found.extend(_sentence(place, step, places))
-        found.extend(_rules(place, step, places))
-    found.extend(_texts(procedure, places))
-    found.extend(_order(procedure, places))
+    for step in procedure.steps():
+        found.extend(_sentence(stands[step.key], step, places))
+        found.extend(_rules(stands[step.key], step, places))
+    found.extend(_texts(procedure, places, stands))
+    found.extend(order.faults(procedure, places, stands))
     return found
-
-
-def _placed(procedure: Procedure) -> Iterator[tuple[str, Step]]:
-    for number, group in enumerate(procedure.groups, 1):
-        for index, step in enumerate(group.steps, 1):
-            yield f"group {number}, step {index}", step
 
 
 def _group(place: str, group: Group, places: Places) -> Iterator[Fault]:
@@ -93,6 +80,17 @@ def _rules(place: str, step: Step, places: Places) -> Iterator[Fault]:
         return Fault(f"{place}, {key}", message, value, places.line(place, key), key)
 
     asked = [each for each in step.evidence if not each.optional]
+    proofs = [role for role in KEEPS_HANDS if step.has(role)]
+    if not step.may_skip and not step.hold:
+        yield fault("may_skip", "only a hold point takes no “not done, because…”; add hold = true.")
+    if step.may_skip and step.stop is not None:
+        yield fault("stop", "what has a stop page can’t be passed over; add may_skip = false.")
+    if proofs and step.may_skip:
+        yield fault(
+            "evidence", f"{proofs[0]} keeps hands whole; a hold point with may_skip = false is expected.", proofs[0]
+        )
+    if proofs and all(each.optional or not each.bounded for each in step.evidence if set(each.roles) & set(proofs)):
+        yield fault("evidence", "a proof that can fail and may not be left out is expected.", proofs[0])
     if step.hold and not asked:
         yield fault("hold", "a hold point asks for evidence that may not be left out; it has none.")
     if step.stop is not None:
@@ -104,11 +102,10 @@ def _rules(place: str, step: Step, places: Places) -> Iterator[Fault]:
         yield fault("rounds", "a step with rounds asks for one number: the reading after each stroke.")
 
 
-def _texts(procedure: Procedure, places: Places) -> Iterator[Fault]:
+def _texts(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """Every other text: short sentences, plain words, known names."""
-    own = words.own_names(procedure.definitions)
-    known = {**words.NAMES, **own}
-    for place, key, text, evidence in _all_texts(procedure):
+    known = procedure.names
+    for place, key, text, evidence in _all_texts(procedure, stands):
         shown, line = f'"{text}"', places.line(place, key, evidence)
         at = ", ".join(part for part in (place, f"evidence {evidence}" if evidence else "", key) if part)
         for match in words.NAME_IN_TEXT.finditer(text):
@@ -117,6 +114,9 @@ def _texts(procedure: Procedure, places: Places) -> Iterator[Fault]:
                 hint = f" Is it {near[0]}?" if near else ""
                 message = f"no such name as {{{match.group(1)}}}; docs/procedures.md lists them.{hint}"
                 yield Fault(at, message, shown, line, key)
+        lone = re.search(r"<[a-z-]+>", text)
+        if lone:
+            yield Fault(at, f"{lone.group()} is no parameter of this group; parameters lists them.", shown, line, key)
         if re.search(r"[{}]", words.NAME_IN_TEXT.sub("", text)):
             yield Fault(at, "a lone bracket; a name stands between { and }.", shown, line, key)
         bad = FORBIDDEN.search(text)
@@ -128,17 +128,20 @@ def _texts(procedure: Procedure, places: Places) -> Iterator[Fault]:
                 yield Fault(at, f"a sentence of {count} words; at most {WORDS_LIMIT}.", shown, line, key)
 
 
-def _all_texts(procedure: Procedure) -> Iterator[tuple[str, str, str, str]]:
+def _all_texts(procedure: Procedure, stands: Mapping[str, str]) -> Iterator[tuple[str, str, str, str]]:
     """(place, key, text, evidence key) of everything that people read."""
     yield "", "title", procedure.title, ""
     yield "", "summary", procedure.summary, ""
     for number, variant in enumerate(procedure.variants, 1):
         yield f"variant {number}", "title", variant.title, ""
         yield f"variant {number}", "caution", variant.caution, ""
+        if variant.why:
+            yield f"variant {number}", "why", variant.why, ""
     for number, group in enumerate(procedure.groups, 1):
         yield f"group {number}", "title", group.title, ""
         yield f"group {number}", "complete", group.complete, ""
-    for place, step in _placed(procedure):
+    for step in procedure.steps():
+        place = stands[step.key]
         for key in ("do", "detail", "caution", "why", "good"):
             if text := getattr(step, key):
                 yield place, key, text, ""
@@ -148,52 +151,3 @@ def _all_texts(procedure: Procedure) -> Iterator[tuple[str, str, str, str]]:
         for each in step.evidence:
             for text in (each.label, *each.options):
                 yield place, "label", text, each.key
-
-
-def _order(procedure: Procedure, places: Places) -> Iterator[Fault]:
-    """Names fed by readings come after the steps that take them; waits point back; variants add, never replace."""
-    taken: set[str] = set()
-    before: set[str] = set()
-    placed = dict((step.key, place) for place, step in _placed(procedure))
-    for group in procedure.groups:
-        for step in group.steps:
-            place = placed[step.key]
-            here = {each.key for each in step.evidence}
-            for key, name in _uses(procedure, step):
-                missing = [need for need in _needs(procedure, name) if need not in taken | here]
-                if missing:
-                    message = f"{{{name}}} needs the reading {missing[0]}, which no step before this one asks for."
-                    yield Fault(f"{place}, {key}", message, line=places.line(place, key), key=key)
-            if step.after is not None and step.after.step not in before:
-                message = "a step that stands before this one is expected."
-                yield Fault(f"{place}, after", message, f'"{step.after.step}"', places.line(place, "after"), "after")
-            before.add(step.key)
-            taken |= here
-
-
-def _needs(procedure: Procedure, name: str) -> Iterable[str]:
-    if name in words.NAMES:
-        return words.NAMES[name].needs
-    own = next(each for each in procedure.definitions if each.key == name)
-    return [need for bound in own.of if bound.name for need in _needs(procedure, bound.name)]
-
-
-def _uses(procedure: Procedure, step: Step) -> Iterator[tuple[str, str]]:
-    """(key, name) for every known name that a step's texts and bounds use."""
-    known = {**words.NAMES, **words.own_names(procedure.definitions)}
-    for key in ("do", "detail", "caution", "why", "good"):
-        for match in words.NAME_IN_TEXT.finditer(getattr(step, key)):
-            if match.group(1) in known:
-                yield key, match.group(1)
-    for each in step.evidence:
-        for bound in (each.expect, each.low, each.high):
-            if bound is not None and bound.name is not None:
-                yield "evidence", bound.name
-        for text in _labels(each):
-            for match in words.NAME_IN_TEXT.finditer(text):
-                if match.group(1) in known:
-                    yield "evidence", match.group(1)
-
-
-def _labels(evidence: Evidence) -> tuple[str, ...]:
-    return (evidence.label, *evidence.options)

@@ -1,17 +1,21 @@
 """A procedure as frozen data: groups of steps, each one sentence, the evidence it asks for, what a failure blocks.
 
 Numbers and limits of the work stand in the procedure's file and nowhere else; they are kept here in SI. What a bound
-or a sentence takes from the plan or from an earlier reading is a name of the closed list in `words.py`.
+or a sentence takes from the plan or from an earlier reading is a name of the planner's table (`Vocabulary`). What a
+piece of evidence is for the rest of the tool, it says by its role (`roles.py`), never by its key.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import groupby
 from typing import Final, Literal
 
 EvidenceKind = Literal["tick", "choice", "number", "photo"]
 EVIDENCE_KINDS: Final = ("tick", "choice", "number", "photo")
+UNITS_SERVICED: Final = ("fork", "shock")
 GROUP_LIMIT: Final = 9  # items a person gets through without losing the place (Degani & Wiener; WHO list: 5 to 9)
 WORDS_LIMIT: Final = 20  # words in a sentence of a step
 GLANCE_LETTERS: Final = 60  # two lines of the glance layer hold about 50; one long name may push a sentence past it
@@ -22,15 +26,18 @@ CARD_READINGS: Final = (
     "pressure", "negative-pressure", "temperature", "spacers", "rebound", "compression", "sag", "exposed-length", "travel",
 )  # fmt: skip
 
-# What a step may depend on; answered from the plan's bench file by words.conditions().
+# What a step may depend on; answered by the planner (planner/variables.py). "not-known": no plan says it.
 CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
-    "negative": ("self-equalising", "separate-valve", "coil", "none"),
-    "port": ("at-full-extension", "further-in"),
+    "negative": ("self-equalising", "separate-valve", "coil", "none", "not-known"),
+    "port": ("at-full-extension", "further-in", "not-known"),
     "spacers": ("changed", "unchanged"),
     "oil-on-piston": ("some", "none"),
     "travel": ("longer", "shorter", "same"),
     "wheel": ("changed", "unchanged"),
+    "pressure": ("higher", "lower", "same"),
 }
+BIKE: Final = "bike"  # the condition behind `needs = "bike"`: "here", or "away" for a unit that came by post
+BIKE_IS: Final = ("here", "away")
 
 # The plan's warnings that a step may deal with. The planner stands above this floor; a test holds the two lists equal.
 WARNINGS: Final = (
@@ -38,6 +45,40 @@ WARNINGS: Final = (
     "spacer-limit", "lost-travel", "sag-range", "chart-open", "bb-change", "head-angle-change", "missing-input",
     "load-assumed", "load-implausible", "no-pressure", "charged-negative", "port-out-of-reach",
 )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """One name of a sentence: dimension and unit shown ("count" for whole numbers), its words where no number is known.
+
+    `needs` lists the roles of the readings that it is made of.
+    """
+
+    dimension: str
+    unit: str
+    says: str
+    needs: tuple[str, ...] = ()
+    decimals: int | None = None
+    up: bool = False  # rounded up to two figures: what can hurt is never written smaller than it is
+    rounds: bool = False  # it has a number only at a step that is repeated by rounds
+    own: bool = False  # defined by the procedure itself
+
+
+@dataclass(frozen=True, slots=True)
+class Function:
+    """What a definition may ask for: the dimension it takes ("" any one), of how many, and the dimension it gives."""
+
+    takes: str
+    count: int | None
+    gives: str
+
+
+@dataclass(frozen=True, eq=False)
+class Vocabulary:
+    """The closed lists that a procedure is read against: names of its sentences, functions of its definitions."""
+
+    names: Mapping[str, Name]
+    functions: Mapping[str, Function]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +91,13 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Tolerance:
-    """How far a reading may be off: a quantity in SI, a share of what is expected, or what the gauge can tell.
+    """How far a reading may be off: a quantity in SI, a share of what is expected, or marks of the gauge.
 
-    `gauge` counts marks of the gauge; its class of the span is added to them.
+    `gauge`: so many marks and the class of its span, for one reading against a true value. `drop`: marks alone, for
+    a difference read twice on one gauge, which its class does not touch.
     """
 
-    kind: Literal["quantity", "share", "gauge"]
+    kind: Literal["quantity", "share", "gauge", "drop"]
     value: float
 
 
@@ -75,9 +117,12 @@ class Evidence:
     high: Bound | None = None
     options: tuple[str, ...] = ()
     passes: tuple[str, ...] = ()
+    means: tuple[str, ...] = ()  # what each option is for the rest of the tool, where its role has such a list
     optional: bool = False
     delta: bool = False  # a difference may be below zero: a gauge's own zero
     card: tuple[str, str] | None = None  # the card's reading that this is: ("as-left", "pressure")
+    roles: tuple[str, ...] = ()  # what it is for the rest of the tool: a list of roles.py
+    service: str = ""  # the family's service data that is its target: a field of service.py
 
     @property
     def bounded(self) -> bool:
@@ -86,12 +131,16 @@ class Evidence:
             return set(self.options) != set(self.passes)
         return any((self.below, self.above, self.low, self.high))
 
+    def meaning(self, choice: str) -> str:
+        """What an answer is for the rest of the tool; empty where its role has no such list."""
+        return dict(zip(self.options, self.means, strict=False)).get(choice, "")
+
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """This step may be signed only so many minutes after an earlier one was."""
+    """This step may be signed only so many minutes after an earlier one was; other groups may go on meanwhile."""
 
-    step: str
+    after: str
     minutes: float
 
 
@@ -118,7 +167,7 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One action on one screen."""
+    """One action."""
 
     key: str
     do: str
@@ -128,9 +177,11 @@ class Step:
     why: str = ""
     good: str = ""
     hold: bool = False
+    may_skip: bool = True  # takes "not done, because…" and "not known"; false where it keeps hands whole
     stop: Stop | None = None
     when: tuple[tuple[str, tuple[str, ...]], ...] = ()
-    after: Wait | None = None
+    needs: Literal["", "bike"] = ""
+    wait: Wait | None = None
     rounds: Rounds | None = None
     opens: Literal["", "new-tag"] = ""  # a page of the workshop that the step needs
     deals_with: tuple[str, ...] = ()  # codes of the plan's warnings that this step deals with
@@ -143,32 +194,56 @@ class Step:
 
     def applies(self, conditions: Mapping[str, str]) -> bool:
         """Whether the step belongs to this job; every condition of the step must hold."""
+        if self.needs and conditions.get(self.needs, "here") != "here":
+            return False
         return all(conditions[key] in allowed for key, allowed in self.when)
+
+    def has(self, role: str) -> bool:
+        """Whether a piece of its evidence has this role."""
+        return any(role in each.roles for each in self.evidence)
 
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Up to nine steps that belong together, with the line that ends them. `variant` names what switches it on."""
+    """Up to nine steps that belong together, with the line that ends them. `variant` names what switches it on.
+
+    `meanwhile`: its steps may be signed while an earlier step still waits for its minutes.
+    """
 
     key: str
     title: str
     complete: str
     steps: tuple[Step, ...]
     variant: str = ""
+    meanwhile: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """What stands on one page: one hold point, or the steps of one group up to its next hold point."""
+
+    group: Group
+    steps: tuple[Step, ...]
+
+    @property
+    def hold(self) -> bool:
+        """Whether it is a hold point, which stands alone."""
+        return self.steps[0].hold
 
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """A way of working that is never the default: an owner switches it on for a job."""
+    """A way of working that is never the default: an owner switches it on for a job. `why` is its reason."""
 
     key: str
     title: str
     caution: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Definition:
-    """A name of the procedure's own: a function of the closed list in `words.py` over bounds."""
+    """A name of the procedure's own: a function of the vocabulary over bounds."""
 
     key: str
     function: str
@@ -177,7 +252,7 @@ class Definition:
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Procedure:
     """A whole procedure, in the order of work."""
 
@@ -188,6 +263,9 @@ class Procedure:
     groups: tuple[Group, ...]
     variants: tuple[Variant, ...] = ()
     definitions: tuple[Definition, ...] = ()
+    units: tuple[str, ...] = UNITS_SERVICED[:1]  # what it is for: "fork", "shock"
+    needs_plan: bool = True  # whether its steps say what only a plan knows
+    names: Mapping[str, Name] = field(default_factory=dict, compare=False)  # the vocabulary's and its own
 
     def steps(self) -> Iterator[Step]:
         """Every step of the file in order, whether it applies to a job or not."""
@@ -204,6 +282,38 @@ class Procedure:
             if step.applies(conditions)
         )
 
+    def pages(self, conditions: Mapping[str, str], variants: frozenset[str] = frozenset()) -> tuple[Page, ...]:
+        """The same steps as pages: a hold point stands alone, and the list of a group never runs across one."""
+        pages: list[Page] = []
+        for _, same in groupby(self.applying(conditions, variants), key=lambda step: self.group_of(step).key):
+            run: list[Step] = []
+            for step in same:
+                if run and (step.hold or run[0].hold):
+                    pages.append(Page(self.group_of(run[0]), tuple(run)))
+                    run = []
+                run.append(step)
+            pages.append(Page(self.group_of(run[0]), tuple(run)))
+        return tuple(pages)
+
+    def left_out(self, conditions: Mapping[str, str], variants: frozenset[str] = frozenset()) -> tuple[Step, ...]:
+        """What a unit without its bike leaves unchecked: the steps that it would have with its bike."""
+        here = {step.key for step in self.applying(conditions, variants)}
+        whole = self.applying({**conditions, BIKE: "here"}, variants)
+        return tuple(step for step in whole if step.key not in here)
+
     def group_of(self, step: Step) -> Group:
         """The group that a step stands in."""
-        return next(group for group in self.groups if any(each.key == step.key for each in group.steps))
+        return self._groups[step.key]
+
+    @cached_property
+    def _groups(self) -> dict[str, Group]:
+        return {step.key: group for group in self.groups for step in group.steps}
+
+    @cached_property
+    def roles(self) -> dict[str, tuple[str, ...]]:
+        """The roles of every piece of evidence that has any, by its key."""
+        return {each.key: each.roles for step in self.steps() for each in step.evidence if each.roles}
+
+    def readings(self, answers: Mapping[str, float | None]) -> dict[str, float | None]:
+        """What was read, by role: `answers` holds the values [SI] by evidence key, the latest last."""
+        return {role: value for key, value in answers.items() for role in self.roles.get(key, ())}

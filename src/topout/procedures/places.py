@@ -20,7 +20,7 @@ class Places:
         self._tables: dict[str, int] = {"": 1}
         self._keys: dict[tuple[str, str], int] = {}
         self._lines = text.splitlines()
-        counts = {"group": 0, "step": 0, "variant": 0, "define": 0}
+        counts = {"group": 0, "shared": 0, "step": 0, "variant": 0, "define": 0}
         here, quoted = "", False
         for number, line in enumerate(self._lines, 1):
             if line.count('"""') % 2:
@@ -31,9 +31,10 @@ class Places:
             header = _HEADER.match(line)
             if header:
                 path = header.group(1).replace(" ", "")
-                step = f"group {counts['group']}, step {counts['step']}"
-                if path.startswith("group.step."):
-                    self._keys.setdefault((step, path.removeprefix("group.step.")), number)
+                for kind in ("group", "shared"):
+                    if path.startswith(f"{kind}.step."):
+                        step = f"{kind} {counts[kind]}, step {counts['step']}"
+                        self._keys.setdefault((step, path.removeprefix(f"{kind}.step.")), number)
                 here = self._name(path, counts)
                 self._tables.setdefault(here, number)
                 continue
@@ -43,13 +44,14 @@ class Places:
 
     @staticmethod
     def _name(path: str, counts: dict[str, int]) -> str:
-        if path == "group":
-            counts["group"] += 1
+        if path in ("group", "shared"):
+            counts[path] += 1
             counts["step"] = 0
-            return f"group {counts['group']}"
-        if path == "group.step":
+            return f"{path} {counts[path]}"
+        if path in ("group.step", "shared.step"):
             counts["step"] += 1
-            return f"group {counts['group']}, step {counts['step']}"
+            kind = path.split(".")[0]
+            return f"{kind} {counts[kind]}, step {counts['step']}"
         if path in ("variant", "define"):
             counts[path] += 1
             return f"{path} {counts[path]}"

@@ -6,48 +6,53 @@ checked in `check.py`; this room turns tables into the model.
 
 from __future__ import annotations
 
-import hashlib
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib import resources
 from typing import Any, Final
 
 from topout.errors import Fault, FaultsFound
-from topout.procedures import check, words
-from topout.procedures.model import Definition, Evidence, Group, Procedure, Step, Variant
-from topout.procedures.parts import Parts, list_of, near
+from topout.procedures import check, earlier
+from topout.procedures.findings import SLUG, list_of, near, texts
+from topout.procedures.library import digest, text_of
+from topout.procedures.model import (
+    UNITS_SERVICED,
+    Definition,
+    Evidence,
+    Group,
+    Procedure,
+    Step,
+    Variant,
+    Vocabulary,
+)
+from topout.procedures.parts import Parts
 from topout.units import TABLE
 
 FILE_LIMIT_BYTES: Final = 256 * 1024
+When = tuple[tuple[str, tuple[str, ...]], ...]
 _NAME: Final = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 
-_TOP: Final = ("title", "version", "summary", "group", "variant", "define")
-_GROUP: Final = ("key", "title", "complete", "variant", "step")
-_VARIANT: Final = ("key", "title", "caution")
+GRAMMAR: Final = 2
+_TOP: Final = ("grammar", "title", "version", "summary", "for", "plan", "group", "variant", "define", "shared")
+_GROUP: Final = ("key", "title", "complete", "variant", "meanwhile", "step", "include", "with", "without", "when")
+_INCLUDE: Final = ("include", "with", "without", "when")
+_SHARED: Final = ("key", "title", "complete", "parameters", "step")
+_VARIANT: Final = ("key", "title", "caution", "why")
 _DEFINE: Final = ("key", "function", "of", "unit")
 _STEP: Final = (
-    "key",
-    "do",
-    "detail",
-    "caution",
-    "why",
-    "good",
-    "hold",
-    "evidence",
-    "stop",
-    "when",
-    "after",
-    "rounds",
-    "opens",
-    "deals_with",
-)
+    "key", "do", "detail", "caution", "why", "good", "hold", "may_skip", "evidence", "stop", "when", "needs", "wait",
+    "rounds", "opens", "deals_with",
+)  # fmt: skip
 
 
-def read(text: str, key: str, source: str = "") -> Procedure:
+def read(text: str, key: str, vocabulary: Vocabulary, source: str = "") -> Procedure:
     """The procedure in `text`; raises FaultsFound with all findings. `key` is its name, `source` stands before faults."""
+    return _read(text, key, vocabulary, source, pinned_text=False)
+
+
+def _read(text: str, key: str, vocabulary: Vocabulary, source: str, *, pinned_text: bool) -> Procedure:
     _refuse_unreadable(text, source)
     try:
         table = tomllib.loads(text)
@@ -56,13 +61,17 @@ def read(text: str, key: str, source: str = "") -> Procedure:
         line = int(match.group(1)) if match else text.count("\n") + 1
         message = "TOML is expected here: " + re.sub(r" \(at .*\)$", "", str(fault)) + "."
         raise FaultsFound([Fault("the file", message, line=line)], source) from None
-    reader = _Reader(text)
+    old = pinned_text and "grammar" not in table
+    if old:
+        table = earlier.translate(table)
+    reader = _Reader(text, vocabulary)
     procedure = reader.procedure(table, key)
-    if procedure is not None and not reader.faults:
-        reader.faults.extend(check.faults(procedure, reader.places))
+    # A text of before was looked at when it was pinned; what is asked of files today is not asked of it again.
+    if procedure is not None and not reader.faults and not old:
+        reader.faults.extend(check.faults(procedure, reader.places, reader.stands))
     if reader.faults:
-        reader.faults.sort(key=lambda fault: fault.line or 0)
-        raise FaultsFound(reader.faults, source)
+        unlike = list(dict.fromkeys(reader.faults))  # a group that is included twice has each finding once
+        raise FaultsFound(sorted(unlike, key=lambda fault: fault.line or 0), source)
     assert procedure is not None
     return procedure
 
@@ -89,108 +98,95 @@ class Shipped:
     text: str
 
 
-def shipped_keys() -> tuple[str, ...]:
-    """The procedures that come with the tool."""
-    files = resources.files("topout.procedures").joinpath("data").iterdir()
-    return tuple(sorted(file.name.removesuffix(".toml") for file in files if file.name.endswith(".toml")))
+@lru_cache(maxsize=32)
+def pinned(key: str, text: str, vocabulary: Vocabulary) -> Shipped:
+    """A procedure from a text that was kept; raises FaultsFound where this version reads it no more."""
+    return Shipped(_read(text, key, vocabulary, f"{key}.toml", pinned_text=True), digest(text), text)
 
 
-def text_of(key: str) -> str:
-    """The text of a procedure as it comes with the tool today; KeyError for an unknown name."""
-    if key not in shipped_keys():
-        raise KeyError(key)
-    return resources.files("topout.procedures").joinpath("data", f"{key}.toml").read_bytes().decode("utf-8")
-
-
-def digest(text: str) -> str:
-    """The SHA-256 of a text, in hexadecimal."""
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
-
-
-def known_text(key: str, sha256: str) -> str | None:
-    """The text with this SHA-256: today's, or an earlier one in `data/earlier`, named KEY.FIRST-TWELVE.toml; else None."""
-    if key not in shipped_keys():
-        return None
-    texts = [text_of(key)]
-    for file in resources.files("topout.procedures").joinpath("data", "earlier").iterdir():
-        if file.name == f"{key}.{sha256[:12]}.toml":
-            texts.append(file.read_bytes().decode("utf-8"))
-    return next((text for text in texts if digest(text) == sha256), None)
+def shipped(key: str, vocabulary: Vocabulary) -> Shipped:
+    """A procedure that comes with the tool, as its file is now; KeyError for an unknown name."""
+    return from_text(key, text_of(key), vocabulary)
 
 
 @lru_cache(maxsize=32)
-def pinned(key: str, text: str) -> Shipped:
-    """A procedure from a text that was kept; raises FaultsFound where this version reads it no more."""
-    return Shipped(read(text, key, f"{key}.toml"), digest(text), text)
-
-
-def shipped(key: str) -> Shipped:
-    """A procedure that comes with the tool, as its file is now; KeyError for an unknown name."""
-    return pinned(key, text_of(key))
+def from_text(key: str, text: str, vocabulary: Vocabulary) -> Shipped:
+    """A procedure from a text of today's grammar; raises FaultsFound with all findings."""
+    return Shipped(read(text, key, vocabulary, f"{key}.toml"), digest(text), text)
 
 
 class _Reader(Parts):
-    """Tables to the model."""
+    """Tables to the model. `stands` says where each step stands, for what is found about it later."""
 
-    def __init__(self, text: str) -> None:
-        super().__init__(text)
+    def __init__(self, text: str, vocabulary: Vocabulary) -> None:
+        super().__init__(text, vocabulary)
         self.variants: set[str] = set()
+        self.stands: dict[str, str] = {}
+        self.shared: dict[str, tuple[str, dict[str, Any]]] = {}
 
     def procedure(self, table: dict[str, Any], key: str) -> Procedure | None:
         """The whole file."""
         self.known_of("", table, _TOP)
+        if table.get("grammar") != GRAMMAR:
+            self.fault(
+                "", "grammar", table.get("grammar"), f"grammar = {GRAMMAR} is expected: what this file is written in."
+            )
         title = self.text_of("", table, "title")
         summary = self.text_of("", table, "summary")
         version = table.get("version")
         if type(version) is not int or version < 1:
             self.fault("", "version", version, "a whole number from 1 is expected; it goes up with every change.")
             version = 1
+        serviced = table.get("for", list(UNITS_SERVICED[:1]))
+        if not texts(serviced) or not serviced or not set(serviced) <= set(UNITS_SERVICED):
+            self.fault("", "for", serviced, f"what the procedure is for is expected: {list_of(UNITS_SERVICED)}.")
+            serviced = []
         variants = tuple(self._variant(f"variant {n}", each) for n, each in self._tables("", table, "variant", False))
         self.variants = {variant.key for variant in variants}
         for n, each in self._tables("", table, "define", False):
             self._define(f"define {n}", each)
+        for n, each in self._tables("", table, "shared", False):
+            self._share(f"shared {n}", each)
         groups = tuple(self._group(n, each) for n, each in self._tables("", table, "group", True))
         self._unique("group", ((g.key, f"group {n}") for n, g in enumerate(groups, 1)))
         self._unique("variant", ((v.key, f"variant {n}") for n, v in enumerate(variants, 1)))
-        self._unique(
-            "step", ((s.key, f"group {n}, step {m}") for n, g in enumerate(groups, 1) for m, s in enumerate(g.steps, 1))
-        )
-        return Procedure(key, title, version, summary, groups, variants, tuple(self.definitions))
+        return Procedure(
+            key, title, version, summary, groups, variants, tuple(self.definitions), tuple(serviced),
+            self.flag_of("", table, "plan", True), self.names_of(),
+        )  # fmt: skip
 
     def _variant(self, place: str, table: dict[str, Any]) -> Variant:
         self.known_of(place, table, _VARIANT)
         return Variant(
-            self.key_of(place, table), self.text_of(place, table, "title"), self.text_of(place, table, "caution")
-        )
+            self.key_of(place, table), self.text_of(place, table, "title"), self.text_of(place, table, "caution"),
+            self.text_of(place, table, "why", needed=False),
+        )  # fmt: skip
 
     def _define(self, place: str, table: dict[str, Any]) -> None:
         self.known_of(place, table, _DEFINE)
+        functions = self.vocabulary.functions
         key = table.get("key")
-        if not isinstance(key, str) or not _NAME.fullmatch(key) or key in words.NAMES or key in self.own_of():
+        if not isinstance(key, str) or not _NAME.fullmatch(key) or key in self.names_of():
             self.fault(place, "key", key, 'a new name is expected, small letters joined by _, as in "dry_pressure".')
             return
         function = table.get("function")
-        if not isinstance(function, str) or function not in words.FUNCTIONS:
-            self.fault(
-                place,
-                "function",
-                function,
-                f"one of {list_of(words.FUNCTIONS)} is expected.{near(function, words.FUNCTIONS)}",
-            )
+        if not isinstance(function, str) or function not in functions:
+            wanted = f"one of {list_of(functions)} is expected.{near(function, functions)}"
+            self.fault(place, "function", function, wanted)
             return
-        of = table.get("of")
-        takes, count, gives = words.FUNCTIONS[function]
-        if not isinstance(of, list) or not of or (count is not None and len(of) != count):
+        of, asked = table.get("of"), functions[function]
+        if not isinstance(of, list) or not of or (asked.count is not None and len(of) != asked.count):
+            count = asked.count
             wanted = "a list of quantities or names" if count is None else f"a list of {count} quantity or name"
             self.fault(place, "of", of, f'{wanted} is expected, as in ["3 bar", "{{set_pressure}}"].')
             return
-        dimension = takes or next((d for d in (self.dimension_of(each) for each in of) if d), "")
+        dimension = asked.takes or next((d for d in (self.dimension_of(each) for each in of) if d), "")
         if not dimension:
             self.fault(place, "of", of, "quantities with a unit, or names, are expected.")
             return
         bounds = [self.bound_of(place, "of", each, dimension, "") for each in of]
-        unit = table.get("unit", "") if gives != "energy" else "J"
-        out = gives or dimension
+        unit = table.get("unit", "") if asked.gives != "energy" else "J"
+        out = asked.gives or dimension
         if out != "energy" and (not isinstance(unit, str) or unit not in TABLE.get(out, {})):
             self.fault(place, "unit", unit or None, f"a unit of {out} is expected: {list_of(TABLE.get(out, {}))}.")
             return
@@ -198,27 +194,104 @@ class _Reader(Parts):
         if len(known) == len(bounds):
             self.definitions.append(Definition(key, function, known, out, unit))
 
+    def _share(self, place: str, table: dict[str, Any]) -> None:
+        """A group that others include; its steps are read where they are included."""
+        self.known_of(place, table, _SHARED)
+        key = self.key_of(place, table)
+        given = table.get("parameters", {})
+        if not isinstance(given, dict) or not all(
+            SLUG.fullmatch(name) and isinstance(v, str) for name, v in given.items()
+        ):
+            self.fault(place, "parameters", None, 'names with what stands for them are expected: { unit = "fork" }.')
+            table = {**table, "parameters": {}}
+        if key in self.shared:
+            self.fault(place, "key", key, f"{self.shared[key][0]} has this key already; every shared needs its own.")
+        elif key:
+            self.shared[key] = (place, table)
+
     def _group(self, number: int, table: dict[str, Any]) -> Group:
         place = f"group {number}"
         self.known_of(place, table, _GROUP)
         variant = table.get("variant", "")
         if not isinstance(variant, str) or variant not in self.variants | {""}:
             self.fault(place, "variant", variant, f"a variant of this file is expected.{near(variant, self.variants)}")
-        steps = tuple(self._step(f"{place}, step {n}", each) for n, each in self._tables(place, table, "step", True))
+        steps: list[Step] = []
+        usual: dict[str, Any] = {}
+        if "include" in table:
+            usual = self._filled(place, table)
+            steps += self._included(place, table, usual)
+        elif any(key in table for key in ("with", "without", "when")):
+            self.fault(place, "include", None, "with, without and when go with include.")
+        for n, each in self._tables(place, table, "step", "include" not in table):
+            here = f"{place}, step {n}"
+            if "include" in each:
+                self.known_of(here, each, _INCLUDE)
+                steps += self._included(here, each, self._filled(here, each))
+            else:
+                steps += self._stands(here, [self._step(here, each)])
         return Group(
-            self.key_of(place, table),
-            self.text_of(place, table, "title"),
-            self.text_of(place, table, "complete"),
-            steps,
+            self.key_of(place, {"key": usual.get("key")} | table),
+            self.text_of(place, usual | table, "title"),
+            self.text_of(place, usual | table, "complete"),
+            tuple(steps),
             variant if isinstance(variant, str) else "",
+            self.flag_of(place, table, "meanwhile", False),
         )
+
+    def _filled(self, place: str, table: dict[str, Any]) -> dict[str, Any]:
+        """The shared group that is included, its parameters filled in; empty where there is none."""
+        name, given = table["include"], table.get("with", {})
+        if not isinstance(name, str) or name not in self.shared:
+            message = f"no such shared group; docs/procedures.md lists them.{near(name, self.shared)}"
+            self.fault(place, "include", name, message)
+            return {}
+        _, shared = self.shared[name]
+        parameters = shared.get("parameters", {})
+        if not isinstance(given, dict) or not all(isinstance(value, str) for value in given.values()):
+            self.fault(place, "with", None, 'names with what stands for them are expected: { unit = "shock" }.')
+            given = {}
+        for key in given:
+            if key not in parameters:
+                self.fault(place, "with", key, f"{name} has no such parameter.{near(key, parameters)}")
+        filled: dict[str, Any] = _substituted(shared, parameters | given)
+        return filled
+
+    def _included(self, place: str, table: dict[str, Any], shared: dict[str, Any]) -> list[Step]:
+        """The steps of a shared group, where it is included: without some, under conditions."""
+        if not shared:
+            return []
+        at, _ = self.shared[table["include"]]
+        rows = self._tables(at, shared, "step", True)
+        keys = [each.get("key") for _, each in rows]
+        without = table.get("without", [])
+        if not texts(without) or not set(without) <= set(keys):
+            self.fault(
+                place, "without", without, f"keys of its steps are expected: {list_of(str(key) for key in keys)}."
+            )
+            without = []
+        extra = self.when_of(place, table.get("when"))
+        steps = []
+        for n, each in rows:
+            step = self._step(f"{at}, step {n}", each)
+            if step.key in without:
+                if not step.may_skip:
+                    self.fault(place, "without", step.key, "this step keeps hands whole; no procedure leaves it out.")
+                continue
+            steps += self._stands(f"{at}, step {n}", [replace(step, when=_both(step.when, extra))], place)
+        return steps
+
+    def _stands(self, at: str, steps: list[Step], included: str = "") -> list[Step]:
+        """Note where steps stand; no two share a key."""
+        for step in steps:
+            if step.key and step.key in self.stands:
+                message = f"{self.stands[step.key]} has this key already; every step needs its own."
+                self.fault(included or at, "include" if included else "key", step.key, message)
+            elif step.key:
+                self.stands[step.key] = at
+        return steps
 
     def _step(self, place: str, table: dict[str, Any]) -> Step:
         self.known_of(place, table, _STEP)
-        hold = table.get("hold", False)
-        if not isinstance(hold, bool):
-            self.fault(place, "hold", hold, "true or false is expected.")
-            hold = False
         pieces = table.get("evidence", [])
         evidence: list[Evidence] = []
         if not isinstance(pieces, list) or not all(isinstance(each, dict) for each in pieces):
@@ -237,10 +310,12 @@ class _Reader(Parts):
             caution=self.text_of(place, table, "caution", needed=False),
             why=self.text_of(place, table, "why", needed=False),
             good=self.text_of(place, table, "good", needed=False),
-            hold=hold,
+            hold=self.flag_of(place, table, "hold", False),
+            may_skip=self.flag_of(place, table, "may_skip", True),
             stop=self.stop_of(place, table.get("stop")),
             when=self.when_of(place, table.get("when")),
-            after=self.after_of(place, table.get("after")),
+            needs=self.needs_of(place, table.get("needs", "")),
+            wait=self.wait_of(place, table.get("wait")),
             rounds=self.rounds_of(place, table.get("rounds")),
             opens=self.opens_of(place, table.get("opens", "")),
             deals_with=self.deals_with_of(place, table["deals_with"]) if "deals_with" in table else (),
@@ -263,3 +338,22 @@ class _Reader(Parts):
             if key and key in seen:
                 self.fault(place, "key", key, f"{seen[key]} has this key already; every {what} needs its own.")
             seen.setdefault(key, place)
+
+
+def _substituted(value: Any, given: dict[str, str]) -> Any:
+    """A table with `<name>` replaced in all its texts."""
+    if isinstance(value, str):
+        for key, text in given.items():
+            value = value.replace(f"<{key}>", text)
+        return value
+    if isinstance(value, dict):
+        return {key: each if key == "parameters" else _substituted(each, given) for key, each in value.items()}
+    return [_substituted(each, given) for each in value] if isinstance(value, list) else value
+
+
+def _both(when: When, extra: When) -> When:
+    """Conditions of a step and of where it is included: both must hold."""
+    found = dict(when)
+    for key, allowed in extra:
+        found[key] = tuple(each for each in found.get(key, allowed) if each in allowed)
+    return tuple(found.items())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -10,16 +11,31 @@ from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics import filling
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import change, fill, fitted, missing, stack
+from topout.planner import change, fill, fitted, missing, stack, variables
 from topout.planner.evaluate import locked
-from topout.procedures import words
-from topout.procedures.judge import Gauge, NotKnown
-from topout.procedures.model import Rounds
-from topout.procedures.words import PlanNumbers
+from topout.planner.judge import Band as Band
+from topout.planner.judge import Gauge
+from topout.planner.judge import NotKnown as NotKnown
+from topout.planner.judge import band as band
+from topout.planner.plan_numbers import PlanNumbers as PlanNumbers
+from topout.planner.plan_numbers import conditions as conditions
+from topout.planner.plan_numbers import dangers as dangers
+from topout.planner.plan_numbers import trapped as trapped_chamber
+from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
+from topout.procedures import read, words
+from topout.procedures.model import Procedure, Rounds
 from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
 from topout.web.jobs.core import hoses
-from topout.web.jobs.records.models import FrozenPlan, Instrument
+from topout.web.jobs.records import texts
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, StepEntry
 from topout.web.jobs.records.texts import NoSteps
+
+
+def procedure_of(job: Job, entries: Sequence[StepEntry]) -> read.Shipped:
+    """The procedure that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here."""
+    text = texts.of(job, entries)
+    make = read.pinned if text.pinned else read.from_text
+    return make(text.procedure, text.text, variables.VOCABULARY)
 
 
 def numbers(frozen: FrozenPlan) -> PlanNumbers:
@@ -76,6 +92,13 @@ def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: flo
     )
 
 
+def named(
+    plan: PlanNumbers, readings: Mapping[str, float | None], procedure: Procedure, known: Mapping[str, float | None]
+) -> dict[str, float | None]:
+    """Every name of the procedure's sentences with its number [SI]; `readings` by role, `known` the plan's dangers."""
+    return variables.numbers(plan, readings, procedure.definitions, known)
+
+
 def gauge_of(instrument: Instrument | None) -> Gauge | None:
     """What a gauge can tell; None where there is no gauge. Raises NotKnown where the instrument's row does not say it."""
     if instrument is None:
@@ -90,6 +113,15 @@ def gauge_of(instrument: Instrument | None) -> Gauge | None:
     return Gauge(mark, span, instrument.accuracy_class_percent)
 
 
+def mark_pa(instrument: Instrument | None) -> float | None:
+    """The mark of the gauge [Pa]; None where it is not known."""
+    try:
+        gauge = gauge_of(instrument)
+    except NotKnown:
+        return None
+    return None if gauge is None else gauge.mark_pa
+
+
 def gauge_unit(instrument: Instrument | None) -> str:
     """The unit that the gauge is marked in."""
     try:
@@ -100,11 +132,8 @@ def gauge_unit(instrument: Instrument | None) -> str:
 
 def fine(instrument: Instrument | None) -> bool:
     """Whether the gauge is marked finer than 1 psi, so that tenths can be read."""
-    try:
-        gauge = gauge_of(instrument)
-    except NotKnown:
-        return False
-    return gauge is not None and gauge.mark_pa < to_si(0.95, "psi", "pressure")
+    mark = mark_pa(instrument)
+    return mark is not None and mark < to_si(0.95, "psi", "pressure")
 
 
 def hose_m3(instrument: Instrument | None) -> float:
@@ -152,7 +181,7 @@ def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.S
 
 def trapped(plan: PlanNumbers) -> dict[str, str] | None:
     """Force and energy of a charged negative chamber in words, rounded up, with something to compare them to."""
-    found = words.trapped(plan)
+    found = trapped_chamber(plan)
     if found is None:
         return None
     force, energy = (rounded_up(value) for value in found)

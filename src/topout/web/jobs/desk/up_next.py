@@ -126,9 +126,9 @@ def hold_of(job: Job) -> tuple[datetime, datetime] | None:
         return None
     slot = here.current
     ready = here.ready_at(slot) if slot is not None and here.stopped is None else None
-    if slot is None or slot.step.after is None or ready is None or ready <= clock.now():
+    if slot is None or slot.step.wait is None or ready is None or ready <= clock.now():
         return None
-    return ready - timedelta(minutes=slot.step.after.minutes), ready
+    return ready - timedelta(minutes=slot.step.wait.minutes), ready
 
 
 def last_worked_on(jobs: list[Job]) -> int | None:

@@ -10,8 +10,8 @@ from django.urls import reverse
 from topout.bench_file.model import BenchFile
 from topout.procedures import words
 from topout.procedures.model import Procedure, Step
+from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.plan.words import Said
-from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
@@ -20,7 +20,7 @@ def named(job: Job, file: BenchFile, changed: BenchFile, warned: Iterable[Said])
     """Each warning with its step: as words, and as an address once the job's steps have begun."""
     last = StepEntry.objects.filter(job=job).order_by("-sequence").first()
     try:
-        procedure = texts.of(job, [last] if last else []).procedure
+        procedure = core_steps.procedure_of(job, [last] if last else []).procedure
     except NoSteps:
         return list(warned)
     known = _conditions(file, changed)
@@ -40,7 +40,7 @@ def named(job: Job, file: BenchFile, changed: BenchFile, warned: Iterable[Said])
 
 
 def _conditions(file: BenchFile, changed: BenchFile) -> dict[str, str]:
-    """What steps depend on, as far as a plan that may lack something answers it; as `words.conditions` does."""
+    """What steps depend on, as far as a plan that may lack something answers it; as `planner.plan_numbers.conditions` does."""
     air, new = (bench.fork.air if bench.fork else None for bench in (file, changed))
     if air is None or new is None:
         return {}
@@ -53,11 +53,10 @@ def _conditions(file: BenchFile, changed: BenchFile) -> dict[str, str]:
 def _sentence(procedure: Procedure, step: Step, file: BenchFile, changed: BenchFile) -> str:
     """The step's sentence with the numbers that the boxes give; any other name as its words."""
     fork, new = file.fork, changed.fork
-    own = words.own_names(procedure.definitions)
-    numbers: dict[str, float | None] = dict.fromkeys([*words.NAMES, *own])
+    numbers: dict[str, float | None] = dict.fromkeys(procedure.names)
     numbers |= {
         "new_travel": new.travel_m if new else None,
         "spacers_after": new.air.spacers if new and new.air else None,
         "port_position": fork.air.port_position_m if fork and fork.air else None,
     }
-    return words.fill_in(step.do, numbers, own)
+    return words.fill_in(step.do, numbers, procedure.names)

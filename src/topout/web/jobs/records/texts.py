@@ -7,9 +7,11 @@ its SHA-256, which every entry names; the newest entry says which text the job i
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from topout.errors import TopoutError
-from topout.procedures.read import Shipped, digest, pinned, shipped
+from topout.procedures import library
+from topout.procedures.read import Shipped
 from topout.web.access.change import Doing
 from topout.web.jobs.records.models import Job, ProcedureText, StepEntry
 
@@ -22,21 +24,30 @@ class TextNotKept(NoSteps):
     """The job was begun with a text that this database does not hold, and this version does not bring."""
 
 
-def of(job: Job, entries: Sequence[StepEntry]) -> Shipped:
-    """The procedure that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here."""
+@dataclass(frozen=True, slots=True)
+class Text:
+    """The text of a procedure, and whether it was pinned: a pinned one may be in the grammar of before."""
+
+    procedure: str
+    text: str
+    pinned: bool
+
+
+def of(job: Job, entries: Sequence[StepEntry]) -> Text:
+    """The text that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here."""
     if not entries:
         try:
-            return shipped(job.procedure)
+            return Text(job.procedure, library.text_of(job.procedure), pinned=False)
         except KeyError:
             raise NoSteps("This job has no procedure. Choose one on its card.") from None
     sha256 = entries[-1].procedure_hash
     row = ProcedureText.objects.filter(sha256=sha256).first()
-    if row is None or digest(row.text) != sha256:
+    if row is None or library.digest(row.text) != sha256:
         raise TextNotKept(
             f"This job was begun with a text of its procedure that is not kept here (SHA-256 {sha256[:12]}…). What was "
             "signed stays on the card. An owner can take today’s text: what no longer fits it is asked for again."
         )
-    return pinned(row.procedure, row.text)
+    return Text(row.procedure, row.text, pinned=True)
 
 
 def pin(doing: Doing, known: Shipped) -> None:

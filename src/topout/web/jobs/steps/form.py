@@ -6,10 +6,10 @@ from typing import Any
 
 from django import forms
 
-from topout.procedures.judge import Band, NotKnown
 from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, show, to_si
 from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, Likely, QuantityField, likely_slips
+from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.photos import draw_anew
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading
@@ -63,12 +63,12 @@ class StepForm(AskingForm):
         named = getattr(self, "cleaned_data", {}).get(GAUGE)
         return named if isinstance(named, Instrument) else self.walk.instrument
 
-    def band(self, key: str, cleaned: dict[str, Any]) -> Band | None:
+    def band(self, key: str, cleaned: dict[str, Any]) -> core_steps.Band | None:
         """The band of a number, with what was typed before it at this step; None where it can't be told yet."""
         typed = {name: value.value_si for name, value in cleaned.items() if isinstance(value, Typed)}
         try:
             return self.walk.band(self.evidence[key], self.walk.found(self.slot, typed), self.instrument)
-        except NotKnown:
+        except core_steps.NotKnown:
             return None
 
     def likely(self, name: str) -> Likely | None:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from topout.procedures import words
-from topout.procedures.judge import Band, NotKnown
 from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, to_si
 from topout.web import clock
@@ -74,12 +73,12 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
     return context
 
 
-def _band(here: Walk, slot: Slot, each: Evidence, form: StepForm) -> Band | None:
+def _band(here: Walk, slot: Slot, each: Evidence, form: StepForm) -> steps.Band | None:
     typed = form.cleaned_data if form.is_bound and hasattr(form, "cleaned_data") else {}
     return form.band(each.key, typed)
 
 
-def _worth_a_rule(each: Evidence, bands: Mapping[str, Band | None]) -> bool:
+def _worth_a_rule(each: Evidence, bands: Mapping[str, steps.Band | None]) -> bool:
     """Whether the big figure and the rule say something: where a value is expected, or the band is asked for on purpose."""
     span = bands.get(each.key)
     return (
@@ -93,7 +92,7 @@ def _unit(here: Walk, each: Evidence) -> str:
     return steps.gauge_unit(here.instrument) if each.dimension == "pressure" and each.unit == "psi" else each.unit
 
 
-def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: Band | None) -> Asked:
+def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: steps.Band | None) -> Asked:
     unit = _unit(here, each)
     text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
     card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
@@ -114,7 +113,7 @@ def _number(text: str) -> str:
     return text.split("\N{NO-BREAK SPACE}")[0]
 
 
-def _range(here: Walk, each: Evidence, span: Band | None, unit: str) -> str:
+def _range(here: Walk, each: Evidence, span: steps.Band | None, unit: str) -> str:
     """`7 to 7.4 mm`, `at least 6 mm`; empty where anything goes."""
     if span is None or not span.bounded:
         return ""
@@ -125,7 +124,9 @@ def _range(here: Walk, each: Evidence, span: Band | None, unit: str) -> str:
     return f"at least {low}" if low is not None else f"at most {high}"
 
 
-def _expected(here: Walk, slot: Slot, each: Evidence, span: Band | None, latest: StepEntry | None) -> dict[str, Any]:
+def _expected(
+    here: Walk, slot: Slot, each: Evidence, span: steps.Band | None, latest: StepEntry | None
+) -> dict[str, Any]:
     """The big figure with its range and rule."""
     assert span is not None
     unit = _unit(here, each)
@@ -181,7 +182,7 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
     for each in shown:
         try:
             span = here.band(evidence, here.found(each))
-        except NotKnown:
+        except steps.NotKnown:
             return {"unknown": True}
         entry = here.latest.get(each.key)
         row = entry.evidence["answers"].get(evidence.key, {}) if entry else {}
@@ -228,7 +229,7 @@ def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
     trapped = slot.step.stop.shows == "trapped-chamber"
     danger = steps.trapped(here.plan) if trapped else None
-    in_m = _stands_in_m(here, answers)
+    in_m = _stands_in_m(here, slot, answers)
     charged = danger is not None
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
@@ -237,18 +238,18 @@ def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:
         "last_pressure": here.say(slot, "{last_pressure}", second=True),
     }  # fmt: skip
     if charged and in_m > 0.0005:
-        force = words.trapped_force_n(here.plan, in_m)
+        force = steps.trapped_force_n(here.plan, in_m)
         if force is not None and force > 0:
             in_words = words.quantity(in_m, "length", "mm", 0)
             context["as_it_stands"] = f"As it stands, {in_words} in, the force is {words.two_up(force)}."
     return context
 
 
-def _stands_in_m(here: Walk, answers: Mapping[str, dict[str, Any]]) -> float:
+def _stands_in_m(here: Walk, slot: Slot, answers: Mapping[str, dict[str, Any]]) -> float:
     """How far in the fork stood when it failed, from what was read there; 0 where nobody measured it."""
-    full = here.readings.get("exposed-length")
-    rest = answers.get("rest-length", {}).get("value_si")
-    drawn = answers.get("rest-drawn-in", {}).get("value_si")
+    full = here.readings.get("full-length")
+    read = {role: answers.get(each.key, {}).get("value_si") for each in slot.step.evidence for role in each.roles}
+    rest, drawn = read.get("rest-length"), read.get("drawn-in")
     if drawn is not None:
         return float(min(max(drawn, 0.0), here.plan.old_travel_m))
     if full is None or rest is None:

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from topout.documents.svg import Drawing
-from topout.procedures.judge import Band
-from topout.procedures.words import PlanNumbers
 from topout.units import digits, from_si
+from topout.web.jobs.core.steps import Band, PlanNumbers
 from topout.web.jobs.steps.progress import Slot, Walk
 
 _TALL_PX, _FLAT_PX = 788.0, 756.0

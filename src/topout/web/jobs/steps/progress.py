@@ -12,7 +12,6 @@ from typing import Any, Final
 from django.utils import timezone
 
 from topout.procedures import words
-from topout.procedures.judge import Band, NotKnown, band
 from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.read import Shipped
 from topout.web.jobs.core import steps
@@ -52,21 +51,21 @@ class Walk:
     job: Job
     shipped: Shipped
     frozen: FrozenPlan
-    plan: words.PlanNumbers
+    plan: steps.PlanNumbers
     entries: list[StepEntry]
     variants: frozenset[str]
     instrument: Instrument | None
     hose_loss_pa: float | None = None
     slots: tuple[Slot, ...] = ()
     latest: dict[tuple[str, int], StepEntry] = field(default_factory=dict)
-    readings: dict[str, float | None] = field(default_factory=dict)
+    readings: dict[str, float | None] = field(default_factory=dict)  # by role, SI
     current: Slot | None = None
     _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
 
     @cached_property
     def dangers(self) -> dict[str, float | None]:
         """What can hurt, by the plan."""
-        return words.dangers(self.plan)
+        return steps.dangers(self.plan)
 
     @property
     def procedure(self) -> Procedure:
@@ -131,7 +130,7 @@ class Walk:
                 try:
                     if not self.band(each, found).holds(answer.get("value_si", math.nan)):
                         return False
-                except NotKnown:
+                except steps.NotKnown:
                     return False
         return True
 
@@ -146,20 +145,25 @@ class Walk:
         return self._numbers[key]
 
     def _computed(self, slot: Slot, more: Mapping[str, float | None]) -> dict[str, float | None]:
-        here = {"round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa}
-        return words.numbers(self.plan, {**self.readings, **here, **more}, self.procedure.definitions, self.dangers)
+        here = {
+            "round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa,
+            "gauge_mark": steps.mark_pa(self.instrument),
+        }  # fmt: skip
+        typed = self.procedure.readings(more)
+        return steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure, self.dangers)
 
-    def band(self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None) -> Band:
+    def band(
+        self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None
+    ) -> steps.Band:
         """The band of a number at this job's gauge, or at another one."""
-        return band(evidence, found, steps.gauge_of(instrument or self.instrument))
+        return steps.band(evidence, found, steps.gauge_of(instrument or self.instrument))
 
     def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
         """A sentence of the procedure with the job's numbers in it."""
         if "{" not in text:
             return text
         units = {"pressure": steps.gauge_unit(self.instrument)}
-        own = words.own_names(self.procedure.definitions)
-        return words.fill_in(text, self.found(slot), own, second=second, units=units)
+        return words.fill_in(text, self.found(slot), self.procedure.names, second=second, units=units)
 
     def slot(self, key: str, round_: int = 0) -> Slot | None:
         """The slot of that step and round, None where the job has none."""
@@ -171,16 +175,16 @@ class Walk:
 
     def ready_at(self, slot: Slot) -> datetime | None:
         """When a step that waits may be signed; None where it waits for nothing."""
-        if slot.step.after is None:
+        if slot.step.wait is None:
             return None
-        before = self.latest.get((slot.step.after.step, 0))
-        return None if before is None else before.at + timedelta(minutes=slot.step.after.minutes)
+        before = self.latest.get((slot.step.wait.after, 0))
+        return None if before is None else before.at + timedelta(minutes=slot.step.wait.minutes)
 
 
 def walk(job: Job) -> Walk:
     """Read where a job stands. Raises NoSteps where it has no procedure or no plan that its steps can be taken from."""
     entries = entries_of(job)
-    known = texts.of(job, entries)
+    known = steps.procedure_of(job, entries)
     frozen = current_plan(job)
     if frozen is None:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
@@ -223,7 +227,7 @@ def gauges_in_use() -> Any:
 
 def _slots(here: Walk) -> tuple[Slot, ...]:
     slots: list[Slot] = []
-    for number, step in enumerate(here.procedure.applying(words.conditions(here.plan), here.variants), 1):
+    for number, step in enumerate(here.procedure.applying(steps.conditions(here.plan), here.variants), 1):
         if step.rounds is None:
             slots.append(Slot(step, number))
             continue
@@ -236,7 +240,7 @@ def _slots(here: Walk) -> tuple[Slot, ...]:
 
 def _read_entries(here: Walk) -> None:
     """The last entry of each point. A round done again undoes the rounds after it, a wait's start undoes its end."""
-    waits = {step.key: step.after.step for step in here.procedure.steps() if step.after is not None}
+    waits = {step.key: step.wait.after for step in here.procedure.steps() if step.wait is not None}
     for entry in here.entries:
         if entry.verdict not in ("passed", "failed"):
             continue
@@ -246,9 +250,10 @@ def _read_entries(here: Walk) -> None:
                 del here.latest[key]
         here.latest[entry.step_key, round_] = entry
         if entry.verdict == "passed":
-            for key, answer in entry.evidence.get("answers", {}).items():
-                if "value_si" in answer:
-                    here.readings[key] = answer["value_si"]
+            given = entry.evidence.get("answers", {})
+            here.readings |= here.procedure.readings(
+                {k: row["value_si"] for k, row in given.items() if "value_si" in row}
+            )
 
 
 def hour(at: datetime) -> str:

@@ -13,11 +13,10 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 
 from topout.errors import TopoutError
-from topout.procedures import words
-from topout.procedures.judge import NotKnown
 from topout.procedures.model import Evidence
 from topout.web.access.change import Doing
 from topout.web.jobs.core import hoses
+from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.readings.photos import keep as keep_photo
 from topout.web.jobs.records import drafts, readings, texts
@@ -32,8 +31,6 @@ from topout.web.jobs.steps.progress import VARIANT, Slot, Walk, entries_of, hour
 
 # Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
 IDLE_MOST: Final = timedelta(minutes=15)
-POSTURES: Final = {"Standing": "standing", "Seated": "seated"}
-PUSHED_ON: Final = "Pushed on to read"  # the answer at a `-pump` choice that says the hose was empty
 
 
 class Refused(TopoutError):
@@ -124,7 +121,7 @@ def _judge(
             typed[each.key] = answer.value_si
             try:
                 span = here.band(each, here.found(slot, typed), used)
-            except NotKnown as missing:
+            except core_steps.NotKnown as missing:
                 raise Refused(f"{here.say(slot, each.label)}: {missing}") from None
             row |= {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
             row["pass"] = span.holds(answer.value_si)
@@ -163,10 +160,7 @@ def _write(
     answers: Mapping[str, Answer], used: Instrument | None,
 ) -> StepEntry:  # fmt: skip
     """The readings, photos and the entry itself."""
-    posture = next(
-        (POSTURES.get(row.get("choice", ""), "") for key, row in kept.items() if key.endswith("posture")), ""
-    )
-    pushed_on = any(row.get("choice") == PUSHED_ON for key, row in kept.items() if key.endswith("-pump"))
+    means = _means(slot, kept)
     first_reading = first_photo = None
     pressure = False
     for each in slot.step.evidence:
@@ -181,8 +175,8 @@ def _write(
             pressure = pressure or each.dimension == "pressure"
             if not answer.from_card:
                 reading = _take(
-                    doing, here, each, answer, passed=row["pass"], posture=posture, used=used, pushed_on=pushed_on,
-                    of_range=_whole(kept.get(f"{each.key.removesuffix('-clicks')}-range")),
+                    doing, here, each, answer, passed=row["pass"], means=means, used=used,
+                    of_range=_range(slot, each, kept),
                 )  # fmt: skip
                 row["reading"] = reading.pk
                 first_reading = first_reading or reading
@@ -199,21 +193,23 @@ def _write(
 
 
 def _take(
-    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, posture: str, used: Instrument | None,
-    pushed_on: bool, of_range: int | None,
+    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, means: Mapping[str, str],
+    used: Instrument | None, of_range: int | None,
 ) -> Reading:  # fmt: skip
     """One reading of the job. What failed is kept as a step's reading, never as how the bike left."""
     assert answer.value_si is not None
     stage, kind = ("step", each.key) if each.card is None or not passed else each.card
     more: dict[str, Any] = {}
     if kind == "sag":
-        more["posture"] = posture
-    if of_range is not None and each.card is not None and each.card[1] in ("rebound", "compression"):
+        posture = means.get("posture", "")
+        more["posture"] = "" if posture == "not-measured" else posture
+    if of_range is not None:
         more["of_range"] = of_range
     if each.dimension == "pressure":
-        more["temperature_k"] = _temperature(here)
+        more["temperature_k"] = here.readings.get("temperature")
         # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
-        if used is not None and each.card is not None and (stage == "as-found" or stage == "as-left" and pushed_on):
+        pushed_on = stage == "as-found" or (stage == "as-left" and means.get("pump") == "pushed-on")
+        if used is not None and each.card is not None and pushed_on:
             chambers = here.plan.before if stage == "as-found" else here.plan.after
             more |= hoses.correction(kind, answer.value_si, used, chambers)
     dimension = "" if each.dimension == "count" else each.dimension
@@ -222,14 +218,21 @@ def _take(
     return readings.take(doing, here.job, stage, taken)
 
 
-def _whole(row: dict[str, Any] | None) -> int | None:
-    """A count of the same step, None where it was not given."""
+def _means(slot: Slot, kept: Mapping[str, dict[str, Any]]) -> dict[str, str]:
+    """What the step's choices are for its readings, by role: `pump` is `pushed-on`."""
+    return {
+        role: each.meaning(kept[each.key].get("choice", ""))
+        for each in slot.step.evidence
+        if each.kind == "choice" and each.key in kept
+        for role in each.roles
+    }
+
+
+def _range(slot: Slot, clicks: Evidence, kept: Mapping[str, dict[str, Any]]) -> int | None:
+    """Clicks in all that the same step counted beside a reading of the card; None where it did not."""
+    role = f"{clicks.card[1]}-range" if clicks.card is not None else ""
+    row = next((kept.get(each.key) for each in slot.step.evidence if role in each.roles), None)
     return None if row is None else int(row["value_si"])
-
-
-def _temperature(here: Walk) -> float | None:
-    keys = ("left-temperature", "leak-end-temperature", "leak-start-temperature", "found-temperature")
-    return next((here.readings[key] for key in keys if here.readings.get(key) is not None), None)
 
 
 def _entry(
@@ -283,7 +286,7 @@ def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
         raise Refused("Only an owner of the workshop switches a variant on or off.")
     if (variant in here.variants) == on:
         raise Refused("It stands like that already.")
-    ways = here.procedure.applying(words.conditions(here.plan), here.variants | {variant})
+    ways = here.procedure.applying(core_steps.conditions(here.plan), here.variants | {variant})
     first = next(n for n, step in enumerate(ways) if here.procedure.group_of(step).variant == variant)
     before = {step.key for step in ways[:first]}
     if here.current is None or here.current.step.key not in before:
@@ -309,9 +312,9 @@ def take_todays_text(doing: Doing, job: Job) -> StepEntry:
         raise Refused("Only an owner of the workshop takes today’s text for a job that was begun with another.")
     entries = entries_of(job)
     try:
-        texts.of(job, entries)
+        core_steps.procedure_of(job, entries)
     except texts.TextNotKept:
-        today = texts.of(job, [])
+        today = core_steps.procedure_of(job, [])
     else:
         raise Refused("The text that this job was begun with is kept here. It stays with it.")
     texts.pin(doing, today)

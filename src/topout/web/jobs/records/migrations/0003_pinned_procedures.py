@@ -6,7 +6,7 @@ among them says so on its steps page, and an owner may take today's.
 
 from django.db import migrations, models
 
-from topout.procedures.read import known_text
+from topout.procedures.library import known_text
 
 
 def pin(apps, schema_editor):

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout.errors import TopoutError
+from topout.planner.variables import value_of
 from topout.procedures.model import Bound, Evidence, Tolerance
-from topout.procedures.words import value_of
+from topout.procedures.service import FIELDS
 
 SLACK: Final = 1e-9  # relative: 7.4 mm is inside 7.2 mm ± 0.2 mm, whatever binary fractions say
 
@@ -62,8 +63,17 @@ class Band:
 
 
 def band(evidence: Evidence, found: Mapping[str, float | None], gauge: Gauge | None = None) -> Band:
-    """The band of a number; raises NotKnown where a name it uses, or the gauge, is missing."""
+    """The band of a number; raises NotKnown where a name it uses, or the gauge, is missing.
+
+    `found` holds names and, by their field, the service data that the Book has [SI]: known, a field is what is expected.
+    """
     expect = _end(evidence.expect, found)
+    known = found.get(evidence.service) if evidence.service else None
+    if known is not None:
+        off = FIELDS[evidence.service].off * abs(known)
+        if evidence.below is None and evidence.above is None:
+            return Band(known, known - off, known + off)
+        expect = known
     lows = [_end(evidence.low, found)]
     highs = [_end(evidence.high, found)]
     if expect is not None:
@@ -90,4 +100,4 @@ def _distance(tolerance: Tolerance, expect: float, gauge: Gauge | None) -> float
         return tolerance.value * abs(expect)
     if gauge is None:
         raise NotKnown("the gauge")
-    return gauge.error_pa(tolerance.value)
+    return tolerance.value * gauge.mark_pa if tolerance.kind == "drop" else gauge.error_pa(tolerance.value)

@@ -1,0 +1,188 @@
+"""One table: every name that a sentence of a procedure may use, its unit, its words, and where its number comes from.
+
+Numbers come from the frozen plan, from readings signed at earlier steps (by their role, procedures/roles.py), or from
+the procedure's own definitions over these. Procedures stand below the planner: they are read against `VOCABULARY`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from topout.physics import gas
+from topout.planner import plan_numbers
+from topout.planner.plan_numbers import PlanNumbers
+from topout.procedures.model import Bound, Definition, Function, Name, Vocabulary
+
+Numbers = Mapping[str, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What a name's number is made of: the plan, and readings by role; both in SI."""
+
+    plan: PlanNumbers
+    readings: Numbers
+    dangers: Numbers
+
+    def read(self, role: str, more: float = 0.0) -> float | None:
+        """A reading, so much larger; None where it was not read."""
+        value = self.readings.get(role)
+        return None if value is None else value + more
+
+    @property
+    def change_m(self) -> float:
+        """How much longer the travel becomes [m]."""
+        return self.plan.new_travel_m - self.plan.old_travel_m
+
+
+Get = Callable[[Source], float | None]
+
+
+def _length(says: str, get: Get, *needs: str) -> tuple[Name, Get]:
+    return Name("length", "mm", says, needs, 1), get
+
+
+def _pressure(says: str, get: Get, *needs: str, decimals: int | None = None, rounds: bool = False) -> tuple[Name, Get]:
+    return Name("pressure", "psi", says, needs, decimals, rounds=rounds), get
+
+
+def _count(says: str, get: Get, *needs: str) -> tuple[Name, Get]:
+    return Name("count", "", says, needs), get
+
+
+def _danger(key: str, dimension: str, unit: str, says: str) -> tuple[Name, Get]:
+    return Name(dimension, unit, says, decimals=0, up=True), lambda s: s.dangers[key]
+
+
+# Straight, not along the steering axis: 10 mm of travel are 9.97 mm of it, less than a tape can show.
+TABLE: Final[dict[str, tuple[Name, Get]]] = {
+    # from the plan
+    "old_travel": _length("the travel before", lambda s: s.plan.old_travel_m),
+    "new_travel": _length("the new travel", lambda s: s.plan.new_travel_m),
+    "travel_change": _length("the change of travel", lambda s: s.change_m),
+    "last_pressure": _pressure("the last settled pressure", lambda s: s.plan.pressure_gauge_pa),
+    "set_pressure": _pressure("the pressure of the plan", lambda s: s.plan.set_pressure_gauge_pa),
+    "set_negative_pressure": _pressure(
+        "the negative pressure of the plan", lambda s: s.plan.set_negative_pressure_gauge_pa
+    ),
+    "pressure_limit": _pressure("the maker’s highest pressure", lambda s: s.plan.pressure_limit_gauge_pa),
+    "spacers_before": _count("the volume spacers fitted before", lambda s: s.plan.spacers_before),
+    "spacers_after": _count("the volume spacers of the plan", lambda s: s.plan.spacers_after),
+    "spacer_limit": _count("the most volume spacers the maker allows", lambda s: s.plan.spacer_limit),
+    "oil_on_piston": (
+        Name("volume", "ml", "the oil on the piston", decimals=1),
+        lambda s: s.plan.oil_on_piston_m3,
+    ),
+    "new_fork_length": _length("the new fork length", lambda s: s.plan.new_fork_length_m),
+    "fork_length_limit": _length("the frame maker’s limit", lambda s: s.plan.fork_length_limit_m),
+    "travel_limit": _length("the chassis’ limit", lambda s: s.plan.travel_limit_m),
+    "port_position": _length("the place of the port", lambda s: s.plan.port_position_m),
+    "coil_length": _length("the length over which the coil pulls", lambda s: s.plan.coil_length_m),
+    "overtravel": _length("what full load adds to the travel", lambda s: s.plan.overtravel_m),
+    "tyre_to_crown": _length("the gap from tyre to crown", lambda s: s.plan.tyre_to_crown_m),
+    "tyre_to_brace": _length("the gap from tyre to brace", lambda s: s.plan.tyre_to_brace_m),
+    "sag_after": _length("the sag of the plan", lambda s: s.plan.sag_after_m),
+    "trapped_force": _danger("trapped_force", "force", "N", "the force on seal head and ring"),
+    "trapped_energy": _danger("trapped_energy", "energy", "J", "the energy in the negative chamber"),
+    "cap_force": _danger("cap_force", "force", "N", "the force on the top cap"),
+    "fill_rounds": _count("the rounds of filling", lambda s: s.plan.fill_rounds),
+    "round_pressure": _pressure("the pressure of this round", lambda s: s.read("round_pressure"), rounds=True),
+    "round_reading": _pressure(
+        "the reading to expect after the stroke", lambda s: s.read("round_reading"), rounds=True
+    ),
+    "round_most": _pressure("the highest reading that still shows the drop", lambda s: _most(s.readings), rounds=True),
+    # from the gauge: what its empty hose takes from the new build at the pressure of the plan
+    "hose_loss": _pressure("its share", lambda s: s.read("hose_loss"), decimals=1),
+    # from readings signed before
+    "exposed_length": _length("the full length that was noted", lambda s: s.read("full-length"), "full-length"),
+    "new_exposed_length": _length(
+        "the full length with the new shaft", lambda s: s.read("full-length", s.change_m), "full-length"
+    ),
+    "axle_to_crown": _length("the axle to crown that was noted", lambda s: s.read("axle-to-crown"), "axle-to-crown"),
+    "new_axle_to_crown": _length(
+        "the axle to crown with the new shaft", lambda s: s.read("axle-to-crown", s.change_m), "axle-to-crown"
+    ),
+    "free_length": _length("the free length that was noted", lambda s: s.read("free-length"), "free-length"),
+    "new_shaft_length": _length("the new shaft’s length", lambda s: s.read("new-shaft"), "new-shaft"),
+    "old_shaft_length": _length(
+        "the old shaft’s length, by the new one and the travel", lambda s: s.read("new-shaft", -s.change_m), "new-shaft"
+    ),
+    "ring_depth": _length("the depth to the ring that was noted", lambda s: s.read("ring-depth"), "ring-depth"),
+    "spacers_found": _count("the volume spacers that came out", lambda s: s.read("spacers-found"), "spacers-found"),
+    "rebound_clicks": _count(
+        "the rebound clicks that were noted", lambda s: s.read("rebound-clicks"), "rebound-clicks"
+    ),
+    "compression_clicks": _count(
+        "the compression clicks that were noted", lambda s: s.read("compression-clicks"), "compression-clicks"
+    ),
+    "leak_pressure": _pressure(
+        "the first reading of the hold, at the temperature of the last",
+        lambda s: _leak(s),
+        "hold-start-pressure", "hold-start-temperature", "hold-temperature",
+        decimals=1,
+    ),
+}  # fmt: skip
+
+# What a definition may compute.
+FUNCTIONS: Final[dict[str, Function]] = {
+    "least": Function("", None, ""),  # the least of several of one dimension
+    "sum": Function("", None, ""),
+    "ring_force_at": Function("pressure", 1, "force"),  # both chambers of the new build at this gauge pressure
+    "energy_at": Function("pressure", 1, "energy"),
+}
+NAMES: Final[dict[str, Name]] = {key: name for key, (name, _) in TABLE.items()}
+VOCABULARY: Final = Vocabulary(NAMES, FUNCTIONS)
+
+
+def numbers(
+    plan: PlanNumbers,
+    readings: Numbers,
+    definitions: tuple[Definition, ...] = (),
+    known: Numbers | None = None,
+) -> dict[str, float | None]:
+    """Every name with its number in SI. `readings` maps roles to the latest value that was signed; `known` is the
+    plan's `dangers` where they were worked out before."""
+    source = Source(plan, readings, plan_numbers.dangers(plan) if known is None else known)
+    found = {key: get(source) for key, (_, get) in TABLE.items()}
+    for own in definitions:
+        found[own.key] = _define(plan, own, found)
+    return found
+
+
+def _most(readings: Numbers) -> float | None:
+    """Half of the drop that a round expects must show [Pa gauge]: where none shows, the chambers do not share."""
+    pumped, after, mark = (readings.get(key) for key in ("round_pressure", "round_reading", "gauge_mark"))
+    if pumped is None or after is None:
+        return None
+    drop = pumped - after
+    # Where the gauge can't show the drop, nothing can be asked of it: the reading may stay, a mark up.
+    return pumped - drop / 2 if mark is None or drop >= mark * (1 - 1e-9) else pumped + mark
+
+
+def _leak(source: Source) -> float | None:
+    """The start reading of the leak hold at the temperature of its end [Pa gauge]: absolute pressure follows temperature."""
+    start, cold, now = (source.read(role) for role in NAMES["leak_pressure"].needs)
+    if start is None or cold is None or now is None:
+        return None
+    return float(gas.warmed_gauge_pa(start, cold, now, float(source.plan.after.ambient_pa[0])))
+
+
+def _define(plan: PlanNumbers, own: Definition, found: Numbers) -> float | None:
+    values = [value_of(bound, found) for bound in own.of]
+    known = [value for value in values if value is not None]
+    if len(known) < len(values):
+        return None
+    functions: dict[str, Callable[[], float]] = {
+        "least": lambda: min(known),
+        "sum": lambda: sum(known),
+        "ring_force_at": lambda: plan_numbers.filled(plan, known[0])[0],
+        "energy_at": lambda: plan_numbers.filled(plan, known[0])[1],
+    }
+    return functions[own.function]()
+
+
+def value_of(bound: Bound, found: Numbers) -> float | None:
+    """A bound's value in SI; None where its name has no number yet."""
+    return bound.value_si if bound.name is None else found[bound.name]

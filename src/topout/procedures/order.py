@@ -1,0 +1,195 @@
+"""The order of a procedure, for every job that it may become: readings before their use, proofs before what hurts.
+
+Conditions and variants make many jobs of one file. A finding names a job in which it happens. Only the conditions that
+the steps at hand depend on are tried against each other; the others change nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from topout.errors import Fault
+from topout.procedures import words
+from topout.procedures.model import BIKE, BIKE_IS, CONDITIONS, Evidence, Procedure, Step
+from topout.procedures.places import Places
+from topout.procedures.roles import BEFORE, BETWEEN, FOLLOWS
+
+_VARIANT = "variant"
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A step with its rank in the file, the variant of its group, and whether its group runs beside a wait."""
+
+    step: Step
+    at: int
+    variant: str
+    meanwhile: bool
+
+    def applies(self, job: Mapping[str, str]) -> bool:
+        return (not self.variant or job[_VARIANT + self.variant] == "on") and self.step.applies(job)
+
+    @property
+    def keys(self) -> set[str]:
+        found = {key for key, _ in self.step.when}
+        found |= {BIKE} if self.step.needs else set()
+        return found | ({_VARIANT + self.variant} if self.variant else set())
+
+
+def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+    """Every finding about the order."""
+    placed = [
+        _Placed(step, at, group.variant, group.meanwhile)
+        for at, (group, step) in enumerate((g, s) for g in procedure.groups for s in g.steps)
+    ]
+    yield from _uses(procedure, placed, places, stands)
+    yield from _waits(placed, places, stands)
+    yield from _proofs(placed, places, stands)
+
+
+def _jobs(steps: Iterable[_Placed]) -> Iterator[dict[str, str]]:
+    """Every combination of the conditions and variants that these steps depend on."""
+    keys = sorted(set().union(*(each.keys for each in steps)))
+    values = [CONDITIONS.get(key, BIKE_IS if key == BIKE else ("off", "on")) for key in keys]
+    for combination in product(*values):
+        yield dict(zip(keys, combination, strict=True))
+
+
+def _said(job: Mapping[str, str]) -> str:
+    """`, where negative is coil`, or nothing where it is so in every job."""
+    parts = [
+        f"{key.removeprefix(_VARIANT)} is {value}" for key, value in job.items()
+    ]  # fmt: skip
+    return f", where {', '.join(parts)}" if parts else ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Use:
+    """A name at a place of a step: `rank` is that of the evidence whose bound it is, -1 for a text read before."""
+
+    key: str
+    name: str
+    rank: int
+    bound: bool
+
+
+def _names(step: Step) -> Iterator[_Use]:
+    for key in ("do", "detail", "caution", "why"):
+        for match in words.NAME_IN_TEXT.finditer(getattr(step, key)):
+            yield _Use(key, match.group(1), -1, bound=False)
+    for rank, each in enumerate(step.evidence):
+        for bound in (each.expect, each.low, each.high):
+            if bound is not None and bound.name is not None:
+                yield _Use("evidence", bound.name, rank, bound=True)
+        for text in (each.label, *each.options):
+            for match in words.NAME_IN_TEXT.finditer(text):
+                yield _Use("evidence", match.group(1), -1, bound=False)
+    for match in words.NAME_IN_TEXT.finditer(step.good):
+        yield _Use("good", match.group(1), len(step.evidence), bound=False)
+
+
+def _needs(procedure: Procedure, name: str) -> Sequence[str]:
+    own = next((each for each in procedure.definitions if each.key == name), None)
+    if own is None:
+        return procedure.names[name].needs if name in procedure.names else ()
+    return [need for bound in own.of if bound.name for need in _needs(procedure, bound.name)]
+
+
+def _uses(procedure: Procedure, placed: list[_Placed], places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+    """A value is used only where an earlier step of the same job reads it."""
+    for here in placed:
+        step, place = here.step, stands[here.step.key]
+        for use in _names(step):
+            name = procedure.names.get(use.name)
+            line = places.line(place, use.key)
+            if name is not None and name.rounds and step.rounds is None:
+                message = f"{{{use.name}}} has a number only at a step with rounds."
+                yield Fault(f"{place}, {use.key}", message, line=line, key=use.key)
+            for role in _needs(procedure, use.name):
+                wrong = _unread(placed, here, use, role)
+                if wrong is not None:
+                    message = f"{{{use.name}}} needs the reading {role}, {wrong}"
+                    yield Fault(f"{place}, {use.key}", message, line=line, key=use.key)
+
+
+def _unread(placed: list[_Placed], here: _Placed, use: _Use, role: str) -> str | None:
+    """What is wrong with a use of a reading: not read before in some job, or one that may be missing when it is judged."""
+    giving = [each for each in placed if each.at < here.at and each.step.has(role)]
+    if any(role in each.roles for each in here.step.evidence[: max(use.rank, 0)]):
+        return None
+    for job in _jobs([here, *giving]):
+        if not here.applies(job):
+            continue
+        before = [each for each in giving if each.applies(job)]
+        if not before:
+            return (
+                f"which no step before this one asks for{_said(job)}. Read it earlier, or give this step another when."
+            )
+        if use.bound and not here.step.may_skip and not here.step.evidence[use.rank].optional:
+            if all(each.step.may_skip or _left_out(each.step, role) for each in before):
+                return (
+                    "which may be left out; this step takes no “not done”, so it could never be signed. "
+                    "Make what is compared optional, or its reading one that may not be left out."
+                )
+    return None
+
+
+def _left_out(step: Step, role: str) -> bool:
+    asked: list[Evidence] = [each for each in step.evidence if role in each.roles]
+    return all(each.optional for each in asked)
+
+
+def _waits(placed: list[_Placed], places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+    """A wait points back at a step of the same job; what runs beside it neither pumps nor opens."""
+    for here in placed:
+        place = stands[here.step.key]
+        if here.meanwhile and (here.step.has("pumps") or here.step.has("opens")):
+            message = "a group that goes on meanwhile neither pumps nor opens: the wait before it would measure that."
+            yield Fault(place, message, line=places.line(place))
+        if here.step.wait is None:
+            continue
+        from_ = [each for each in placed if each.at < here.at and each.step.key == here.step.wait.after]
+        for job in _jobs([here, *from_]):
+            if here.applies(job) and not any(each.applies(job) for each in from_):
+                message = f"a step that stands before this one is expected{_said(job) if from_ else ''}."
+                at = places.line(place, "wait")
+                yield Fault(f"{place}, wait", message, f'"{here.step.wait.after}"', at, "wait")
+                break
+
+
+def _proofs(placed: list[_Placed], places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+    """Nothing is opened, pumped or handed over before what proves that it may be, in any job."""
+
+    def fault(here: _Placed, message: str) -> Fault:
+        place = stands[here.step.key]
+        return Fault(f"{place}, evidence", message, line=places.line(place, "evidence"), key="evidence")
+
+    for here in placed:
+        for role, proofs in BEFORE.items():
+            for proof in proofs if here.step.has(role) else ():
+                job = _missing(here, [each for each in placed if each.at < here.at and each.step.has(proof)])
+                if job is not None:
+                    yield fault(here, f"{role} needs the proof {proof} before it{_said(job)}.")
+        for role, proofs in FOLLOWS.items():
+            for proof in proofs if here.step.has(role) else ():
+                job = _missing(here, [each for each in placed if each.at > here.at and each.step.has(proof)])
+                if job is not None:
+                    yield fault(here, f"{role} needs the proof {proof} after it{_said(job)}.")
+        for (role, later), proofs in BETWEEN.items():
+            outs = [each for each in placed if each.at < here.at and each.step.has(role)]
+            for out in outs if here.step.has(later) else ():
+                for proof in proofs:
+                    between = [each for each in placed if out.at < each.at < here.at and each.step.has(proof)]
+                    job = _missing(here, between, out)
+                    if job is not None:
+                        yield fault(here, f"{later} after {role} needs the proof {proof} between them{_said(job)}.")
+
+
+def _missing(here: _Placed, proofs: list[_Placed], *also: _Placed) -> dict[str, str] | None:
+    """A job that has the step (and what else is given) and none of the proofs; None where there is none."""
+    for job in _jobs([here, *also, *proofs]):
+        if here.applies(job) and all(each.applies(job) for each in also) and not any(p.applies(job) for p in proofs):
+            return job
+    return None

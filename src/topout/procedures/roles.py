@@ -1,0 +1,71 @@
+"""What a piece of evidence is for the rest of the tool: a closed list, so that no room knows a procedure by its keys.
+
+Three sorts: readings that names of sentences are made of, answers that go with a reading of the card, and marks of what
+is dangerous or proves that it is not, from which the checker holds the order (`order.py`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """What it says, the dimension of its number ("" for a tick or a choice), and what its answers may mean."""
+
+    says: str
+    dimension: str = ""
+    means: tuple[str, ...] = ()
+
+
+POSTURES: Final = ("standing", "seated", "not-measured")
+PUMP: Final = ("stayed-on", "pushed-on")
+
+ROLES: Final[dict[str, Role]] = {
+    # readings that names are made of
+    "full-length": Role("the exposed stanchion at full length, as it came", "length"),
+    "axle-to-crown": Role("axle to crown at full length, as it came", "length"),
+    "free-length": Role("the free length of a shock, as it came", "length"),
+    "new-shaft": Role("the length of the new air shaft", "length"),
+    "ring-depth": Role("the depth to the retaining ring, before it came out", "length"),
+    "spacers-found": Role("the volume spacers that were counted", "count"),
+    "rebound-clicks": Role("rebound from closed, as it came", "count"),
+    "compression-clicks": Role("compression from closed, as it came", "count"),
+    "rebound-range": Role("rebound clicks in all, beside the reading of the card", "count"),
+    "compression-range": Role("compression clicks in all, beside the reading of the card", "count"),
+    "temperature": Role("the workshop’s temperature", "temperature"),
+    "hold-start-pressure": Role("the first pressure of the leak hold", "pressure"),
+    "hold-start-temperature": Role("the temperature with it", "temperature"),
+    "hold-temperature": Role("the temperature with the reading that is compared", "temperature"),
+    "hold-pressure": Role("the pressure that is compared with the first", "pressure"),
+    "rest-length": Role("the exposed stanchion, let go without air", "length"),
+    "drawn-in": Role("how far it sucked itself in, let go without air", "length"),
+    # answers that go with a reading of the card
+    "posture": Role("the posture of a sag", means=POSTURES),
+    "pump": Role("whether the pump stayed on while the pressure was set, or was pushed on to read", means=PUMP),
+    # what is dangerous, and what proves that it is not
+    "air-out": Role("the air let out, and what the unit did meanwhile"),
+    "empty-at-rest": Role("proof: pulled to full length and let go, it stays"),
+    "empty-by-shaft": Role("proof: the shaft pushed in by hand, or the seal head, stays"),
+    "opens": Role("something that pressure may stand behind is opened"),
+    "ring-out": Role("the retaining ring, or what else holds the seal head, is taken out"),
+    "ring-seated": Role("proof: what holds the seal head is home"),
+    "tug": Role("proof: the shaft tugged hard, it holds"),
+    "pumps": Role("air is pumped in"),
+    "wheel-out": Role("the wheel is taken out"),
+    "brake": Role("proof: the brake holds"),
+    "axle": Role("proof: the axle is tight"),
+    "stem": Role("proof: stem and headset are tight"),
+}  # fmt: skip
+
+# Proofs that keep hands whole: a hold point that takes no "not done, because…".
+KEEPS_HANDS: Final = (
+    "air-out", "empty-at-rest", "empty-by-shaft", "ring-seated", "tug", "brake", "axle", "stem",
+)  # fmt: skip
+# What must have been proved before a step of the role on the left, whatever the job.
+BEFORE: Final = {"opens": ("air-out", "empty-at-rest"), "ring-out": ("air-out", "empty-at-rest", "empty-by-shaft")}
+# Between the first and the second, where both belong to the job.
+BETWEEN: Final = {("ring-out", "pumps"): ("ring-seated", "tug")}
+# What must follow a step of the role on the left.
+FOLLOWS: Final = {"wheel-out": ("brake", "axle", "stem")}
