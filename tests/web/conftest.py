@@ -6,8 +6,10 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import django
@@ -20,6 +22,7 @@ from django.test.utils import override_settings
 from playwright.sync_api import Browser, sync_playwright
 
 django.setup()
+from topout.web import environment  # noqa: E402
 from topout.web.demo import jobs  # noqa: E402
 from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
 from web.served import launch  # noqa: E402
@@ -40,15 +43,30 @@ def _unblocked(django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
         yield
 
 
+def once_a_run(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], None]) -> Path:
+    """A folder that is made by the first worker that asks for it; the others of the same run wait and take it."""
+    shared = factory.getbasetemp().parent if "PYTEST_XDIST_WORKER" in os.environ else factory.getbasetemp()
+    folder, whole = shared / name, shared / f"{name}.whole"
+    with (shared / f"{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not whole.exists():
+            folder.mkdir()
+            make(folder)
+            whole.touch()
+    return folder
+
+
 @pytest.fixture(scope="session")
 def template_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
-    """A migrated database with the cast, made once."""
-    path = tmp_path_factory.mktemp("template") / "workshop.sqlite3"
-    use_file(path)
-    call_command("migrate", verbosity=0)
-    people.make_cast()
-    connection.close()
-    return path
+    """A migrated database with the cast, made once a run."""
+
+    def make(folder: Path) -> None:
+        use_file(folder / "workshop.sqlite3")
+        call_command("migrate", verbosity=0)
+        people.make_cast()
+        connection.close()
+
+    return once_a_run(tmp_path_factory, "template", make) / "workshop.sqlite3"
 
 
 @pytest.fixture
@@ -69,7 +87,7 @@ def both_journals(request: pytest.FixtureRequest, workshop: Path) -> Iterator[st
     options = connection.settings_dict["OPTIONS"]
     before = options["init_command"]
     connection.close()
-    options["init_command"] = f"PRAGMA journal_mode={request.param}; PRAGMA synchronous=FULL;"
+    options["init_command"] = environment.pragmas(request.param)
     yield request.param
     connection.close()
     options["init_command"] = before
@@ -99,15 +117,16 @@ def stranger(workshop: Path) -> Client:
 
 @pytest.fixture(scope="session")
 def demo_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
-    """The demo workshop, loaded once; its photos stand in `photos` beside the file."""
-    folder = tmp_path_factory.mktemp("demo")
-    path = folder / "demo.sqlite3"
-    use_file(path)
-    call_command("migrate", verbosity=0)
-    with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
-        jobs.load()
-    connection.close()
-    return path
+    """The demo workshop, loaded once a run; its photos stand in `photos` beside the file."""
+
+    def make(folder: Path) -> None:
+        use_file(folder / "demo.sqlite3")
+        call_command("migrate", verbosity=0)
+        with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
+            jobs.load()
+        connection.close()
+
+    return once_a_run(tmp_path_factory, "demo", make) / "demo.sqlite3"
 
 
 @pytest.fixture
@@ -117,7 +136,8 @@ def demo(demo_file: Path, tmp_path: Path) -> Iterator[Path]:
     connection.close()
     shutil.copyfile(demo_file, path)
     use_file(path)
-    with override_settings(PHOTOS=demo_file.parent / "photos"):
+    shutil.copytree(demo_file.parent / "photos", tmp_path / "photos")
+    with override_settings(PHOTOS=tmp_path / "photos"):
         yield path
     connection.close()
 

@@ -35,7 +35,7 @@ _HANDLER = ClientHandler(enforce_csrf_checks=True)
 
 def browser(user: User | None = None) -> Client:
     """A browser, signed in as `user` where one is given; it checks tokens as a real one must."""
-    client = Client(enforce_csrf_checks=True)
+    client = Client(enforce_csrf_checks=True, SERVER_NAME="localhost")
     client.handler = _HANDLER
     if user is not None:
         client.force_login(user)

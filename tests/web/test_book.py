@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -11,7 +12,7 @@ from django.test import Client
 from topout.bench_file.read import read_bytes, read_text
 from topout.web.book import tables
 from topout.web.book.models import Bike, Family, Rider, Unit
-from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.records.models import Draft, Job, Reading
 from web import people, raw
 from web.plan_cast import HOLLIN, hollin_job
 
@@ -135,11 +136,60 @@ def test_erasing_a_rider_leaves_no_trace_of_the_name_anywhere(
         whole = "\n".join(base.iterdump())
     for word in ("Telvik", "0555 0101", "runa@mail", "Kiln Row", "76 kg"):
         assert word not in whole, word
+        assert word.encode() not in workshop.read_bytes(), f"{word} is left where it was deleted"
     assert Job.objects.count() == 1 and Reading.objects.filter(job=job).count() == 4
     for address in ("/", f"/jobs/{job.number}/", f"/book/riders/{rider.pk}/", "/book/", f"/jobs/{job.number}/plan/"):
         page = owner_in.get(address)
         assert page.status_code == 200 and "Telvik" not in page.content.decode()
     assert owner_in.get(f"/book/riders/{rider.pk}/change/").status_code == 404
+
+
+def text_columns(base: sqlite3.Connection) -> list[tuple[str, str]]:
+    """Every column of every table that can hold words, whatever it was made for."""
+    tables = [row[0] for row in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+    return [
+        (table, column[1])
+        for table in tables
+        for column in base.execute(f"PRAGMA table_info({table})")
+        if not column[2].lower().startswith(("integer", "bigint", "real", "bool", "datetime", "smallint"))
+    ]
+
+
+def test_an_erased_riders_name_stays_in_no_draft_and_no_other_table(
+    owner_in: Client, technician_in: Client, cast: people.Cast, workshop: Path
+) -> None:
+    """Drafts of the rider's job, of a job to come and of another's job; then every text column of every table is looked at."""
+    job = hollin_job(cast.owner)
+    other = hollin_job(cast.owner)
+    Rider.objects.filter(pk=other.rider_id).update(name="Ilse Varn")
+    rider = job.rider
+    people.send(
+        owner_in, f"/book/riders/{rider.pk}/change/",
+        {"name": "Runa Telvik", "phone": "0555 0101", "email": "runa@mail.example", "address": "7 Kiln Row"},
+    )  # fmt: skip
+    drafts = {
+        f"/jobs/{job.number}/readings/as-left/draft/": {"condition": "Runa says it creaks", "sag": "31"},
+        f"/jobs/{other.number}/readings/as-left/draft/": {"condition": "lent by RUNA TELVIK", "sag": "33"},
+        "/jobs/new/draft/": {"rider_name": "Runa Telvik", "rider_phone": "0555 0101", "asked_title": "travel"},
+        f"/jobs/new/draft/?rider={rider.pk}": {"asked_title": "for her at Kiln Row"},
+    }
+    for address, data in drafts.items():
+        token = people.field_of(technician_in.get("/jobs/new/"), "csrfmiddlewaretoken")
+        assert technician_in.post(address, {"csrfmiddlewaretoken": token, **data}).status_code == 200, address
+    assert Draft.objects.count() == 4
+    assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303
+    connection.close()
+    with raw.opened(workshop) as base:
+        columns = text_columns(base)
+        assert len({table for table, _ in columns}) > 15
+        for table, column in columns:
+            for word in ("telvik", "runa", "0555 0101", "runa@mail", "kiln row"):
+                found = base.execute(
+                    f"SELECT {column} FROM {table} WHERE lower({column}) LIKE ?", (f"%{word}%",)
+                ).fetchall()
+                assert found == [], (table, column)
+    left = [row.fields for row in Draft.objects.order_by("pk")]
+    assert left == [{"sag": "31"}, {"sag": "33"}, {"asked_title": "travel"}], "what tells of nobody stays"
 
 
 def test_the_book_shows_its_tables_in_words() -> None:

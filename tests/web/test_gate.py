@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
+import re
+import socket
 from pathlib import Path
 
 import pytest
@@ -115,8 +118,6 @@ def test_headers_stand_on_every_answer(closed_demo: Path) -> None:
 
 
 def test_no_page_holds_inline_script_or_style_or_another_host(closed_demo: Path) -> None:
-    import re
-
     client = people.browser(User.objects.get(username="wren"))
     for _, address in all_addresses():
         answer = client.get(address)
@@ -167,6 +168,84 @@ def test_the_demo_signs_its_user_in_on_loopback_alone(demo: Path) -> None:
     assert client.get("/", REMOTE_ADDR="").status_code == 302
     with override_settings(LOOPBACK=False):
         assert client.get("/").status_code == 302
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Forwarded", "Forwarded", "Via", "X-Real-IP", "X-Client-IP",
+     "CF-Connecting-IP", "True-Client-IP", "X-Original-Host", "X-Proxy-User", "Proxy-Connection", "Tailscale-User-Login"],
+)  # fmt: skip
+def test_the_demo_signs_nobody_in_whom_a_proxy_brings(demo: Path, header: str) -> None:
+    """A proxy on this machine asks from loopback, for anybody: whatever it says of them, loopback's address too."""
+    client = people.browser()
+    for value in ("203.0.113.9", "127.0.0.1", "localhost", "1.1 proxy", ""):
+        assert client.get("/", headers={header: value}).status_code == 302, value
+    assert client.get("/").status_code == 200
+
+
+def test_the_demo_signs_nobody_in_by_another_name_or_by_http_1_0(demo: Path) -> None:
+    client = people.browser()
+    with override_settings(ALLOWED_HOSTS=["*"]):
+        for host in ("bench.example", "192.0.2.7", "localhost.bench.example", "[2001:db8::1]:8000"):
+            assert client.get("/", headers={"host": host}).status_code == 302, host
+        for host in ("localhost:8000", "127.0.0.1", "[::1]:8000", "127.0.0.1:1"):
+            assert client.get("/", headers={"host": host}).status_code == 200, host
+    assert client.get("/", SERVER_PROTOCOL="HTTP/1.0").status_code == 302
+
+
+def test_an_answer_to_head_has_no_body(closed_demo: Path) -> None:
+    """Through the server itself, since Django's test client takes bodies off; the headers are those of GET."""
+    import http.client
+
+    from web.served import served
+
+    owner = people.browser(User.objects.get(username="wren"))
+    cookie = f"sessionid={owner.cookies['sessionid'].value}"
+    with served() as address:
+        wire = http.client.HTTPConnection(address.removeprefix("http://"), timeout=20)
+        for place in (
+            "/",
+            "/sign-in/",
+            "/jobs/214/",
+            "/no/such/page",
+            "/static/style.css",
+            "/static/none.css",
+            "/health/",
+        ):
+            lengths = []
+            for method in ("GET", "HEAD"):
+                wire.request(method, place, headers={"Cookie": cookie})
+                answer = wire.getresponse()
+                lengths.append(answer.headers["Content-Length"])
+                answer.read()
+            assert lengths[0] == lengths[1], place
+            # What http.client leaves unread of a HEAD's body would be taken for the head of the next answer.
+            wire_itself = socket.create_connection(address.removeprefix("http://").split(":"), timeout=20)
+            wire_itself.sendall(
+                f"HEAD {place} HTTP/1.1\r\nHost: {address[7:]}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n".encode()
+            )
+            whole = b"".join(iter(functools.partial(wire_itself.recv, 65536), b""))
+            wire_itself.close()
+            assert whole.startswith(b"HTTP/1.1") and whole.endswith(b"\r\n\r\n") and whole.count(b"\r\n\r\n") == 1, (
+                place
+            )
+        wire.close()
+
+
+def test_no_title_says_error_twice(closed_demo: Path) -> None:
+    """Every address asked for and sent an empty form, by a technician, who is refused some."""
+    client = people.browser(User.objects.get(username="jory"))
+    token = people.field_of(client.get("/book/riders/new/"), "csrfmiddlewaretoken")
+    said = 0
+    for name, address in all_addresses():
+        if name in OPEN_TO_ALL:
+            continue
+        sent = client.post(address, {"csrfmiddlewaretoken": token, "change_key": f"twice-{name}", "seen": "-1"})
+        for answer in (client.get(address), sent):
+            title = re.search(r"<title>(.*?)</title>", answer.content.decode("utf-8", "replace"), re.DOTALL)
+            said += title is not None and "Error: " in title[1]
+            assert title is None or title[1].count("Error") <= 1, (address, title[1])
+    assert said > 10
 
 
 def test_a_workshop_that_is_no_demo_signs_nobody_in(workshop: Path, cast: people.Cast) -> None:

@@ -27,6 +27,8 @@ from web.conftest import use_file
 from web.landing import FOLDER
 from web.steps_kit import Hands, make_job
 
+# Columns whose content stands elsewhere since; the test named here shows that it came along.
+MOVED = {("access_workshop", "owner_switches")}  # test_sessions.py: …_and_the_label_keeps_its_size
 LANDINGS = sorted(FOLDER.glob("*.sqlite3.gz"))
 
 
@@ -71,9 +73,11 @@ def test_every_row_is_found_again(landed: Path) -> None:
         if table in ("auth_permission",):
             continue  # Django's own list of what could be permitted; nobody uses it
         new_columns, new_rows = after[table]
-        assert set(columns) <= set(new_columns), table
-        places = [new_columns.index(column) for column in columns]
-        assert [tuple(row[place] for place in places) for row in new_rows] == kept, table
+        stay = [(n, column) for n, column in enumerate(columns) if (table, column) not in MOVED]
+        assert {column for _, column in stay} <= set(new_columns), table
+        places = [new_columns.index(column) for _, column in stay]
+        before_rows = [tuple(row[n] for n, _ in stay) for row in kept]
+        assert [tuple(row[place] for place in places) for row in new_rows] == before_rows, table
     assert triggers.missing() == []
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -9,7 +11,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from topout.web import clock
-from topout.web.access import codes, signin
+from topout.web.access import codes, hashing, signin
 from topout.web.access.models import StartCode
 from web import people
 
@@ -73,6 +75,106 @@ def test_a_device_known_to_one_account_is_strange_to_another(cast: people.Cast) 
     with clock.frozen(NOON):
         assert sign_in(known, "wren", "wrong") == 403
         assert signin.wait_s("wren", "") == 1
+
+
+@pytest.mark.parametrize("ahead", [timedelta(hours=1), timedelta(days=2), timedelta(days=400)])
+def test_a_clock_that_was_ahead_locks_nobody_out(cast: people.Cast, stranger: Client, ahead: timedelta) -> None:
+    """A wrong try while the clock was wrong, then the clock is set right: the wait is never longer than it says."""
+    with clock.frozen(NOON + ahead):
+        for _ in range(9):
+            signin.claim("jory", "")
+            assert signin.wait_s("jory", "") <= signin.LONGEST_STRANGE_S
+    with clock.frozen(NOON):
+        assert signin.wait_s("jory", "") == 0
+        assert sign_in(stranger, "jory", people.PASSWORD) == 302
+
+
+def test_a_clock_that_was_ahead_gives_no_free_tries(cast: people.Cast) -> None:
+    with clock.frozen(NOON + timedelta(hours=1)):
+        signin.claim("jory", "")
+    with clock.frozen(NOON):
+        assert signin.claim("jory", "") == 0
+        assert signin.wait_s("jory", "") == 2, "the count goes on where it stood"
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        "abc",
+        "abc/",
+        "sign-in",
+        "?x",
+        "#x",
+        "",
+        " /",
+        "\x00",
+        "https:/x",
+        "jobs/214/",
+        "/\\evil.example",
+        "///evil.example",
+        "\ud800",
+    ],
+)
+def test_no_next_breaks_signing_in(cast: people.Cast, place: str) -> None:
+    client = people.browser()
+    page = client.get("/sign-in/")
+    data = {"name": "jory", "password": people.PASSWORD, "next": place.encode("utf-8", "surrogatepass"),
+            "csrfmiddlewaretoken": people.field_of(page, "csrfmiddlewaretoken")}  # fmt: skip
+    answer = client.post("/sign-in/", data)
+    assert answer.status_code == 302 and answer.headers["Location"] == "/"
+
+
+def test_passwords_are_hashed_a_few_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twelve threads hash at once; Argon2 itself is stood in for, so that how many run can be counted."""
+    from django.contrib.auth.hashers import Argon2PasswordHasher
+
+    running, most, counted = 0, 0, threading.Lock()
+
+    def slow(self: object, *given: str) -> bool:
+        nonlocal running, most
+        with counted:
+            running += 1
+            most = max(most, running)
+        time.sleep(0.02)
+        with counted:
+            running -= 1
+        return True
+
+    monkeypatch.setattr(Argon2PasswordHasher, "verify", slow)
+    monkeypatch.setattr(Argon2PasswordHasher, "encode", slow)
+    hasher = hashing.BoundedArgon2()
+    work = [threading.Thread(target=hasher.verify if n % 2 else hasher.encode, args=("a", "b")) for n in range(12)]
+    for thread in work:
+        thread.start()
+    for thread in work:
+        thread.join()
+    assert most == hashing.AT_ONCE == 2
+
+
+def test_a_flood_of_strangers_is_told_to_come_again_and_known_devices_get_in(
+    cast: people.Cast, stranger: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While somebody else's password is looked at: a strange device is not kept waiting, nor counted; a known one gets in."""
+    known = people.browser()
+    assert sign_in(known, "jory", people.PASSWORD) == 302
+    monkeypatch.setattr(hashing, "STRANGER_WAITS_S", 0.05)
+    with hashing.turn(known=False) as got:
+        assert got
+        assert sign_in(stranger, "wren", people.PASSWORD) == 429
+        assert signin.wait_s("wren", "") == 0, "not looked at, so not counted as wrong"
+        assert sign_in(known, "jory", people.PASSWORD) == 302
+    assert sign_in(stranger, "wren", people.PASSWORD) == 302
+
+
+def test_the_workshops_own_hasher_is_strong_and_bounded() -> None:
+    """Read from the settings file, since the tests' own hasher stands in its place."""
+    from topout.web import settings as ours
+
+    assert ours.PASSWORD_HASHERS == ["topout.web.access.hashing.BoundedArgon2"]
+    hasher = hashing.BoundedArgon2()
+    assert hasher.memory_cost >= 19 * 1024 and hasher.time_cost >= 2  # OWASP's least
+    made = hasher.encode("a fork is not a spoon", "x" * 22)
+    assert hasher.verify("a fork is not a spoon", made) and not hasher.verify("a fork is a spoon", made)
 
 
 @pytest.mark.parametrize("place", ["https://elsewhere.example/", "//elsewhere.example", "javascript:alert(1)"])

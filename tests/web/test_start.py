@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import socket
+import sqlite3
 import stat
 import subprocess
 import sys
@@ -13,14 +14,14 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from unittest import mock
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
-from topout.web import environment, start
+from topout.web import environment, modes, start
 from topout.web.environment import Environment
 
 ROOT = Path(__file__).parents[2]
@@ -64,10 +65,6 @@ def test_the_secret_is_made_once_and_for_its_owner_alone(tmp_path: Path) -> None
     first = environment.secret(path)
     assert len(first) >= 50 and environment.secret(path) == first
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    path.chmod(0o644)
-    with pytest.raises(ImproperlyConfigured, match="others can read"):
-        environment.secret(path)
-    path.chmod(0o600)
     path.write_text("short")
     with pytest.raises(ImproperlyConfigured, match="no secret"):
         environment.secret(path)
@@ -116,6 +113,90 @@ def test_the_demo_and_a_workshop_have_a_database_each(monkeypatch: pytest.Monkey
         assert os.environ["TOPOUT_DATABASE"] == str(tmp_path / ".run" / name)
         assert (os.environ["TOPOUT_PORT"], os.environ["TOPOUT_BIND"]) == ("8123", "::1")
         assert os.environ.get("TOPOUT_DEMO") == ("1" if "--demo" in words else None)
+
+
+def mode(path: Path) -> int:
+    return stat.S_IMODE(path.stat().st_mode)
+
+
+def test_what_others_could_open_is_closed_at_the_start_and_said_in_a_line(demo_file: Path, tmp_path: Path) -> None:
+    """A workshop as an earlier version left it, under the usual umask of 022."""
+    folder = tmp_path / "data"
+    shutil.copytree(demo_file.parent / "photos", folder / "photos")
+    shutil.copyfile(demo_file, folder / "d.sqlite3")
+    line, env = command(folder, "--demo", "--no-serve")
+    environment.secret(folder / "d.secret")
+    for path in [folder, *folder.rglob("*")]:
+        path.chmod(0o755 if path.is_dir() else 0o644)
+    old = os.umask(0o022)
+    try:
+        first = subprocess.run(line, env=env, capture_output=True, text=True, timeout=120)
+        again = subprocess.run(line, env=env, capture_output=True, text=True, timeout=120)
+    finally:
+        os.umask(old)
+    assert first.returncode == 0, first.stderr
+    said = [row for row in first.stdout.splitlines() if "Others on this machine" in row]
+    assert len(said) == 1 and all(word in said[0] for word in ("database", "secret", "photos", str(folder))), (
+        first.stdout
+    )
+    assert "Others on this machine" not in again.stdout
+    open_still = [path for path in [folder, *folder.rglob("*")] if mode(path) & 0o077]
+    assert open_still == [] and len(list(folder.rglob("*.jpg"))) > 0
+
+
+def test_a_new_workshop_is_for_its_own_account_alone(tmp_path: Path) -> None:
+    """Every file that a first start and a first write make, journals included, under a umask that gives others all."""
+    folder = tmp_path / "new"
+    old = os.umask(0)
+    try:
+        with serving(folder, "--demo") as (address, _, _):
+            assert get(f"{address}/")[0] == 200
+            files = [folder, *folder.rglob("*")]
+            assert [str(path) for path in files if mode(path) & 0o077] == []
+            assert any(path.name == "d.sqlite3" for path in files) and any(path.suffix == ".jpg" for path in files)
+    finally:
+        os.umask(old)
+
+
+def test_a_folder_that_holds_other_things_is_named_and_left(tmp_path: Path) -> None:
+    database, photos, secret = tmp_path / "d.sqlite3", tmp_path / "photos", tmp_path / "d.secret"
+    (tmp_path / "letters.txt").write_text("mine")
+    for path in (database, secret):
+        path.write_text("x")
+        path.chmod(0o644)
+    tmp_path.chmod(0o755)
+    said = modes.mend(database, photos, secret)
+    assert mode(tmp_path) == 0o755 and "holds other things" in said
+    assert mode(database) == mode(secret) == 0o600
+
+
+def test_a_file_that_can_not_be_closed_stops_the_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "d.sqlite3"
+    path.write_text("x")
+    path.chmod(0o644)
+    monkeypatch.setattr(Path, "chmod", mock.Mock(side_effect=PermissionError(1, "not permitted")))
+    with pytest.raises(ImproperlyConfigured, match="others on this machine"):
+        modes.mend(path, tmp_path / "photos", tmp_path / "s")
+
+
+@pytest.mark.parametrize("fault", ["read-only", "locked"])
+def test_a_database_that_takes_no_write_is_said_at_the_start(template_file: Path, tmp_path: Path, fault: str) -> None:
+    """Read-only by the file itself: root passes by every mode, so the file says it is of a newer format for writing."""
+    path = tmp_path / "d.sqlite3"
+    shutil.copyfile(template_file, path)
+    line, env = command(tmp_path, "--no-serve")
+    if fault == "read-only":
+        with path.open("r+b") as file:  # file format, byte 18: what a version does not know it may only read
+            file.seek(18)
+            file.write(b"\x03")
+        done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    else:
+        with closing(sqlite3.connect(path)) as other:
+            other.execute("BEGIN IMMEDIATE")
+            done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 1 and "Traceback" not in done.stderr
+    assert ("can be read, but not written" if fault == "read-only" else "Another program holds") in done.stderr
+    assert "is open at" not in done.stdout
 
 
 def free_port() -> int:
@@ -186,6 +267,17 @@ def test_the_demo_starts_prints_its_plan_and_starts_again_quickly(tmp_path: Path
     assert seconds < 3.0 or os.getloadavg()[0] > 2.5, seconds
     again = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
     assert again.stdout == first.stdout, "loaded once; a second start loses nothing and adds nothing"
+
+
+def test_a_hostile_name_in_the_database_does_not_steer_the_terminal(demo_file: Path, tmp_path: Path) -> None:
+    shutil.copyfile(demo_file, tmp_path / "d.sqlite3")
+    with closing(sqlite3.connect(tmp_path / "d.sqlite3")) as raw:
+        raw.execute("UPDATE book_unit SET name = name || char(27) || '[2J' || char(155) || '31m'")
+        raw.commit()
+    line, env = command(tmp_path, "--demo", "--no-serve")
+    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0 and "fork\\u001b[2J\\u009b31m" in done.stdout, done.stdout
+    assert "\x1b" not in done.stdout and "\x9b" not in done.stdout
 
 
 def test_the_command_serves_too_and_takes_the_same_options(template_file: Path, tmp_path: Path) -> None:

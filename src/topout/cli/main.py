@@ -8,14 +8,11 @@ from argparse import Namespace
 from collections.abc import Callable, Sequence
 
 from topout.cli import options
+from topout.terminal import printable
 
 MENDABLE = 2  # exit status where something is to be mended
 STOPPED = 130  # Ctrl-C, as shells count it
 PIPE_CLOSED = 141  # the reader of our output has gone, as shells count it
-_PLAINER = {  # where the output has no such letter
-    "\u00a0": " ", "\u202f": " ", "\u2212": "-", "\u2013": "-", "\u2500": "-", "\u2026": "...", "\u00b7": "|",
-    "\u00b0": " deg", "\u2192": ">",
-}  # fmt: skip
 
 
 def run(arguments: Sequence[str], serve: Callable[[Sequence[str]], int]) -> int:
@@ -56,7 +53,7 @@ def _answer(asked: Namespace) -> int:
     from topout.errors import FaultsFound, TopoutError
 
     try:
-        sys.stdout.write(_printable(commands.answer(asked), sys.stdout.encoding))
+        sys.stdout.write(printable(commands.answer(asked), sys.stdout.encoding))
         return 0
     except FaultsFound as found:
         _complain([str(fault) for fault in found.faults])
@@ -65,24 +62,6 @@ def _answer(asked: Namespace) -> int:
     return MENDABLE
 
 
-def _printable(text: str, encoding: str | None) -> str:
-    """The text in letters that the output can carry: a console or file of an old code page has no true minus."""
-    encoding = encoding or "utf-8"
-
-    def letter(c: str) -> str:
-        try:
-            c.encode(encoding)
-            return c
-        except UnicodeEncodeError:
-            return _PLAINER.get(c) or c.encode(encoding, "backslashreplace").decode(encoding)
-
-    try:
-        text.encode(encoding)
-        return text
-    except UnicodeEncodeError:
-        return "".join(map(letter, text))
-
-
 def _complain(lines: Sequence[str]) -> None:
     for line in lines:
-        sys.stderr.write(_printable(line, sys.stderr.encoding) + "\n")
+        sys.stderr.write(printable(line, sys.stderr.encoding) + "\n")

@@ -10,12 +10,11 @@ import re
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
+from topout.codes import ALPHABET
 from topout.documents import pdf, qr
 from topout.errors import Fault, FaultsFound
 
-# No 0, O, 1 or I: a code is read aloud and typed with oily hands.
-CODE_LETTERS: Final = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
-_CODE: Final = re.compile(f"[{CODE_LETTERS}]{{3}}-[{CODE_LETTERS}]{{3}}")
+_CODE: Final = re.compile(f"[{ALPHABET}]{{3}}-[{ALPHABET}]{{3}}")
 
 # Beside each other from 45 mm on, one above the other below that: the code needs 20.5 mm either way.
 WIDTH_MM: Final = (26.0, 110.0)
@@ -82,7 +81,7 @@ class Tag:
                 Fault(
                     place="tag code",
                     value=self.code,
-                    message="three and three of 2-9 and A-Z without I and O, as in K7M-4QX.",
+                    message=f"three and three of {ALPHABET}, as in K7M-4QX.",
                     key="tag.code",
                 )
             )

@@ -105,12 +105,10 @@ def data_folder() -> Path:
 
 
 def secret(path: Path) -> str:
-    """The secret key of this workshop, made on the first start with 0600 and kept."""
+    """The secret key of this workshop, made on the first start with 0600 and kept; `modes.mend` looks at its mode."""
     path.parent.mkdir(parents=True, exist_ok=True)
     if not path.exists():
         _make_secret(path)
-    if os.name == "posix" and path.stat().st_mode & 0o077:
-        raise ImproperlyConfigured(f"{path}: others can read the secret. Run chmod 600 on it.")
     key = path.read_text(encoding="ascii").strip()
     if len(key) < 50:
         raise ImproperlyConfigured(f"{path}: holds no secret of 50 signs. Remove it; the next start makes one.")
@@ -132,6 +130,16 @@ def _make_secret(path: Path) -> None:
         if not path.exists():
             beside.replace(path)
     beside.unlink(missing_ok=True)
+
+
+def pragmas(journal_mode: str) -> str:
+    """What is said to be saved is saved: every commit waits for the disk.
+
+    A commit ends when the rollback journal is unlinked, and FULL never syncs that: after a power cut the journal may be
+    back and takes the commit with it. EXTRA syncs the folder too. A write-ahead log unlinks nothing, FULL is enough.
+    What is deleted, an erased rider's name, is overwritten in the file.
+    """
+    return f"PRAGMA journal_mode={journal_mode}; PRAGMA synchronous={'EXTRA' if journal_mode == 'delete' else 'FULL'}; PRAGMA secure_delete=ON;"
 
 
 def journal(sqlite_version: tuple[int, ...]) -> str:

@@ -41,4 +41,15 @@ class Headers:
             response.headers.setdefault(name, value)
         if not request.path.startswith("/static/"):
             response.headers.setdefault("Cache-Control", "no-store")
-        return response
+        return _bare(response) if request.method == "HEAD" else response
+
+
+def _bare(response: HttpResponse) -> HttpResponse:
+    """The answer to HEAD: the headers of GET, the length among them, and no body (RFC 9110, 9.3.2)."""
+    if response.streaming:
+        response.close()
+        response.streaming_content = ()  # type: ignore[attr-defined]
+    else:
+        response.headers.setdefault("Content-Length", str(len(response.content)))
+        response.content = b""
+    return response

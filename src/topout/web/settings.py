@@ -12,7 +12,8 @@ _outside = environment.read()
 _here = Path(__file__).parent
 
 DATABASE_PATH = Path(_outside.text("TOPOUT_DATABASE", str(environment.data_folder() / "workshop.sqlite3"))).absolute()
-SECRET_KEY = environment.secret(Path(_outside.text("TOPOUT_SECRET_FILE", str(DATABASE_PATH.with_suffix(".secret")))))
+SECRET_FILE = Path(_outside.text("TOPOUT_SECRET_FILE", str(DATABASE_PATH.with_suffix(".secret")))).absolute()
+SECRET_KEY = environment.secret(SECRET_FILE)
 PHOTOS = Path(_outside.text("TOPOUT_PHOTOS", str(DATABASE_PATH.parent / "photos"))).absolute()
 BIND = _outside.address("TOPOUT_BIND", "127.0.0.1")
 PORT = _outside.port("TOPOUT_PORT", 8000)
@@ -75,8 +76,7 @@ DATABASES = {
         "OPTIONS": {
             "timeout": 20,
             "transaction_mode": "IMMEDIATE",
-            # What is said to be saved is saved: every commit waits for the disk.
-            "init_command": f"PRAGMA journal_mode={JOURNAL}; PRAGMA synchronous=FULL;",
+            "init_command": environment.pragmas(JOURNAL),
         },
     }
 }
@@ -86,10 +86,11 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+PASSWORD_HASHERS = ["topout.web.access.hashing.BoundedArgon2"]
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "bench"
 
+SESSION_ENGINE = "topout.web.access.sessions"
 SESSION_COOKIE_AGE = 12 * 3600  # a day at the bench, then the password again
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
@@ -115,7 +116,9 @@ WHITENOISE_AUTOREFRESH = False
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {
+        "line": {"()": "topout.web.log.Line", "format": "{asctime} {levelname} {name}: {message}", "style": "{"}
+    },
     "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["terminal"], "level": "WARNING"},
 }

@@ -21,7 +21,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def prepare(arguments: list[str], folder: Path) -> None:
-    """Put the options of `bench` into the environment, before settings are read."""
+    """Put the options of `bench` into the environment, before settings are read; no file made from here on is for others."""
+    os.umask(0o077)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "topout.web.settings")
     demo = False
     if arguments[:1] == ["bench"]:

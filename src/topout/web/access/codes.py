@@ -8,11 +8,10 @@ from datetime import timedelta
 
 from django.contrib.auth.models import User
 
+from topout.codes import ALPHABET
 from topout.web import clock
 from topout.web.access.models import StartCode
 
-# No 0/O, 1/I/L, A/4, B/8, E/3, S/5, U/V pairs kept apart by dropping one side: read aloud and in grease.
-ALPHABET = "23456789CDFGHJKMNPQRTVWXY"
 START_HOURS = 24
 
 

@@ -55,23 +55,44 @@ def person(user: User | None) -> str:
 class DemoHand:
     """The demo's own database, bound to loopback and asked from loopback, signs its user in by itself.
 
-    Nothing is written for it: no session, so a GET still changes nothing.
+    Nothing is written for it: no session, so a GET still changes nothing. What a proxy or tunnel forwards comes from
+    loopback too, on behalf of anybody: a request that says so, by a header of its kind, by HTTP/1.0 (which no browser of
+    today speaks, and proxies do by default) or by asking for another name than this machine's own, is a stranger's.
     """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if not request.user.is_authenticated and settings.LOOPBACK and _from_loopback(request):
+        if not request.user.is_authenticated and settings.LOOPBACK and _from_here(request):
             workshop = Workshop.objects.select_related("demo_user").filter(demo=True).first()
             if workshop and workshop.demo_user and workshop.demo_user.is_active:
                 request.user = workshop.demo_user
         return self.get_response(request)
 
 
-def _from_loopback(request: HttpRequest) -> bool:
+# Names of headers that say a request was passed on; the first ones stand for whole families.
+FORWARDED = ("HTTP_X_FORWARDED", "HTTP_X_ORIGINAL", "HTTP_CF_", "HTTP_TAILSCALE_", "HTTP_FORWARDED", "HTTP_VIA", "HTTP_X_REAL_IP",
+             "HTTP_X_CLIENT_IP", "HTTP_TRUE_CLIENT_IP", "HTTP_X_PROXY", "HTTP_PROXY")  # fmt: skip
+
+
+def _from_here(request: HttpRequest) -> bool:
+    """Whether a browser of this machine asks, itself."""
+    if any(name.startswith(FORWARDED) for name in request.META) or request.META.get("SERVER_PROTOCOL") == "HTTP/1.0":
+        return False
+    return _loopback(request.META.get("REMOTE_ADDR", "")) and only_here(request)
+
+
+def only_here(request: HttpRequest) -> bool:
+    """Whether the address asked for leads to this machine alone, whoever follows it."""
+    host = request.get_host()
+    name = host[1 : host.index("]")] if host.startswith("[") else host.partition(":")[0]
+    return name == "localhost" or name.endswith(".localhost") or _loopback(name)
+
+
+def _loopback(address: str) -> bool:
     try:
-        return ipaddress.ip_address(request.META.get("REMOTE_ADDR", "")).is_loopback
+        return ipaddress.ip_address(address).is_loopback
     except ValueError:
         return False
 

@@ -15,7 +15,17 @@ class Workshop(models.Model):
     demo_user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     altitude = models.CharField(max_length=40, default="0 m")
     started_at = models.DateTimeField()
-    owner_switches = models.JSONField(default=dict)  # named variants of a procedure that the owner has switched on
+    label_width_mm = models.FloatField(null=True)  # of the label in the printer, across the roll
+    label_length_mm = models.FloatField(null=True)  # along the roll
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(label_width_mm=None, label_length_mm=None)
+                | models.Q(label_width_mm__gt=0, label_length_mm__gt=0),
+                name="label_has_both_sides",
+            )
+        ]
 
 
 class Change(models.Model):

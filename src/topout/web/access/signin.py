@@ -50,9 +50,12 @@ def wait_s(name: str, mark: str, at: datetime | None = None) -> int:
     row = WrongTries.objects.filter(account_hash=_account(name), device=mark).first()
     if row is None or row.tries == 0:
         return 0
+    now = at or clock.now()
+    if row.last_at > now:
+        return 0  # the clock was ahead then: nobody waits for it to come round, and the count stands
     longest = LONGEST_KNOWN_S if mark else LONGEST_STRANGE_S
     wait = min(2 ** min(row.tries - 1, 20), longest)
-    left = row.last_at + timedelta(seconds=wait) - (at or clock.now())
+    left = row.last_at + timedelta(seconds=wait) - now
     return max(0, -int(-left.total_seconds() // 1))
 
 

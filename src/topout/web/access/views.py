@@ -6,12 +6,12 @@ from django.contrib import messages
 from django.contrib.auth import authenticate, login, logout
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.models import User
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
-from topout.web.access import signin
+from topout.web.access import hashing, signin
 from topout.web.access.change import writes
 from topout.web.access.codes import start_code
 from topout.web.access.forms import AccountForm, ChangeAccountForm, SignInForm, StartForm
@@ -20,10 +20,8 @@ from topout.web.access.gate import owner_only, person
 
 def _onward(request: HttpRequest) -> str:
     wanted = request.POST.get("next") or request.GET.get("next") or "/"
-    safe = url_has_allowed_host_and_scheme(
-        wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure()
-    )
-    return wanted if safe else "/"
+    safe = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
+    return wanted if safe and wanted.startswith("/") else "/"
 
 
 @login_not_required
@@ -35,21 +33,23 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         name = form.cleaned_data["name"]
         device = signin.device(request, name)
-        wait = signin.claim(name, device)
-        user = None if wait else authenticate(request, username=name, password=form.cleaned_data["password"])
+        with hashing.turn(known=bool(device)) as got:
+            wait = signin.claim(name, device) if got else 0
+            looked_at = got and not wait
+            user = authenticate(request, username=name, password=form.cleaned_data["password"]) if looked_at else None
         if user is not None:
             signin.right(name, device)
             login(request, user)
-            response = redirect(_onward(request))
+            response = HttpResponseRedirect(_onward(request))
             signin.know(response, name, device, request.is_secure())
             return response
-        status = 429 if wait else 403
-        form.add_error(
-            None,
-            f"Too many wrong passwords. Wait {wait} s, then try again."
-            if wait
-            else "Name and password don’t belong together. Look at both again.",
-        )
+        status = 403 if looked_at else 429
+        if not got:
+            form.add_error(None, "Many people sign in at this moment. Try again in a few seconds.")
+        elif wait:
+            form.add_error(None, f"Too many wrong passwords. Wait {wait} s, then try again.")
+        else:
+            form.add_error(None, "Name and password don’t belong together. Look at both again.")
     context = {"form": form, "next": _onward(request), "no_account": not User.objects.exists()}
     return render(request, "access/sign_in.html", context, status=status)
 

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.dispatch import Signal
+
 from topout.web.access.change import Doing
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Family, Rider, Unit
+
+# Sent inside the change that erases a rider, with `rider`, its `name` and `told`, the texts that told who it was: rooms above the
+# Book that keep what people type take them out of it.
+erased = Signal()
 
 
 def keep(doing: Doing, row: Any) -> Any:
@@ -47,11 +53,13 @@ def make_family(doing: Doing, *, name: str, tables: bench_tables.Tables, source:
 
 
 def erase_rider(doing: Doing, rider: Rider) -> None:
-    """Blank everything that tells who the rider is; jobs, readings and bikes stay, without a name."""
+    """Blank everything that tells who the rider is, drafts of other rooms too; jobs, readings and bikes stay, nameless."""
+    name, told = rider.name, [text for text in (rider.name, rider.phone, rider.email, rider.address) if text.strip()]
     rider.name = rider.phone = rider.email = rider.address = ""
     rider.tables = {}
     rider.erased_at, rider.erased_by = doing.at, doing.who
     rider.save()
+    erased.send(Rider, rider=rider, name=name, told=told)
 
 
 def take_apart(data: bytes) -> tuple[bench_tables.Tables, bench_tables.Tables, bench_tables.Tables]:

@@ -24,8 +24,9 @@ SYNCHRONOUS = {
     0: "off",
     1: "normal",
     2: "full: every commit waits for the disk",
-    3: "extra: every commit waits for the disk",
+    3: "extra: every commit waits for the disk, and so does the end of its journal",
 }
+NOT_ENOUGH = "NOT enough: after a power cut what was said to be saved may be gone"
 
 
 def facts() -> list[tuple[str, str]]:
@@ -35,11 +36,12 @@ def facts() -> list[tuple[str, str]]:
         with connection.cursor() as cursor:
             journal = str(cursor.execute("PRAGMA journal_mode").fetchone()[0])
             level = int(cursor.execute("PRAGMA synchronous").fetchone()[0])
+            enough = 2 if journal == "wal" else 3
             foreign = int(cursor.execute("PRAGMA foreign_keys").fetchone()[0])
         rows += [
             ("SQLite", f"{sqlite3.sqlite_version}; a write-ahead log from {'.'.join(map(str, WAL_FROM))} on"),
             ("Journal", f"{journal}: {JOURNALS.get(journal, 'not one that Topout sets')}"),
-            ("Synchronous", SYNCHRONOUS.get(level, str(level))),
+            ("Synchronous", SYNCHRONOUS.get(level, str(level)) if level >= enough else f"{level}: {NOT_ENOUGH}"),
             ("Foreign keys", "checked" if foreign else "not checked"),
         ]
     workshop = Workshop.objects.first()

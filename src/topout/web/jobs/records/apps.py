@@ -9,7 +9,11 @@ class RecordsConfig(AppConfig):
     label = "jobs"
 
     def ready(self) -> None:
+        from topout.web.book import keeping as book  # models are there only now
+        from topout.web.jobs.records import drafts
+
         post_migrate.connect(triggers.after_migrate, dispatch_uid="topout-triggers")
+        book.erased.connect(drafts.forget, dispatch_uid="topout-drafts-forget")
 
     @staticmethod
     def health() -> list[tuple[str, str]]:

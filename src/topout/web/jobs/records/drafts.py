@@ -7,7 +7,8 @@ record: the last one stands, it needs no key, and it goes when its form is saved
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
 
@@ -21,6 +22,7 @@ from django.utils import timezone
 from topout.web import clock
 from topout.web.access.change import KEY_FIELD, Doing
 from topout.web.access.models import Change
+from topout.web.book.models import Rider
 from topout.web.jobs.records.models import Draft, Job
 
 LETTERS = 80  # of a box that says nothing of its own
@@ -49,6 +51,28 @@ def keep(doing: Doing, job: Job | None, place: str, fields: Mapping[str, object]
 def gone(job: Job | None, place: str) -> None:
     """The form is saved, or emptied on purpose: the draft goes. Call inside the change that saves."""
     Draft.objects.filter(job=job, place=place).delete()
+
+
+def forget(sender: object, rider: Rider, name: str, told: Sequence[str], **_: object) -> None:
+    """A rider is erased: what was begun for the rider goes, and every box of any draft that tells who it was.
+
+    In drafts of the rider's own jobs one word of the name is enough; elsewhere it may be another person's.
+    """
+    Draft.objects.filter(job=None, place__startswith="take-in:", place__endswith=f":{rider.pk}").delete()
+    wholes = [text.casefold() for text in told]
+    words = set(re.findall(r"\w{3,}", name.casefold()))
+    for row in Draft.objects.select_related("job"):
+        own = words if row.job is not None and row.job.rider_id == rider.pk else set()
+        left = {box: text for box, text in row.fields.items() if not _tells(str(text).casefold(), wholes, own)}
+        if not left:
+            row.delete()
+        elif left != row.fields:
+            row.fields = left
+            row.save(update_fields=["fields"])
+
+
+def _tells(text: str, wholes: Sequence[str], words: set[str]) -> bool:
+    return any(whole in text for whole in wholes) or bool(words & set(re.findall(r"\w+", text)))
 
 
 def typed(

@@ -12,6 +12,7 @@ from topout.documents import tag as paper
 from topout.errors import FaultsFound, TopoutError
 from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
+from topout.web.access.gate import only_here
 from topout.web.jobs.records.models import Job, Release
 from topout.web.jobs.records.open import job_or_404
 from topout.web.jobs.release import tags
@@ -91,7 +92,7 @@ def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
         "size_mm": f"{size:g}", "width_mm": f"{label.width_mm:g}", "length_mm": f"{label.length_mm:g}",
         "large": tuple(round(mm * CSS_PX_PER_MM * LARGE) for mm in (label.width_mm, label.length_mm)),
         "true": tuple(round(mm * CSS_PX_PER_MM) for mm in (label.width_mm, label.length_mm)),
-        "address": tags.address(request, row).upper(), "only_here": tags.only_here(request),
+        "address": tags.address(request, row).upper(), "only_here": only_here(request),
         "boxes": [(field, "mm") for field in form],
     }  # fmt: skip
     return render(request, "jobs/papers_tag.html", context, status=422 if form.errors else 200)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 from typing import Any
 
 from django import forms
@@ -22,7 +21,6 @@ from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.steps import sign, stands
 from topout.web.shelf.models import Tag
 
-LABEL = "label_mm"  # in the workshop's settings: [width, length] of the label in the printer
 MEASURED = {"length": "length", "diameter": "shaft", "gives": "travel", "volume": "volume"}
 
 
@@ -57,15 +55,16 @@ class LabelForm(forms.Form):
 def label() -> paper.Label:
     """The label in the workshop's printer."""
     workshop = Workshop.objects.first()
-    kept = workshop.owner_switches.get(LABEL) if workshop else None
-    return paper.Label(*kept) if kept else paper.Label()
+    if workshop is None or workshop.label_width_mm is None or workshop.label_length_mm is None:
+        return paper.Label()
+    return paper.Label(workshop.label_width_mm, workshop.label_length_mm)
 
 
 def keep_label(size: paper.Label) -> None:
     """Every tag from now on is drawn for this label. Call inside a change."""
     workshop, _ = Workshop.objects.select_for_update().get_or_create(only=True, defaults={"started_at": clock.now()})
-    workshop.owner_switches[LABEL] = [size.width_mm, size.length_mm]
-    workshop.save(update_fields=["owner_switches"])
+    workshop.label_width_mm, workshop.label_length_mm = size.width_mm, size.length_mm
+    workshop.save(update_fields=["label_width_mm", "label_length_mm"])
 
 
 def rows_of(job: Job) -> list[Tag]:
@@ -77,17 +76,6 @@ def rows_of(job: Job) -> list[Tag]:
 def address(request: HttpRequest, row: Tag) -> str:
     """What the code holds: this workshop's address as it is open now, and the tag's number."""
     return request.build_absolute_uri(f"/T/{row.code}")
-
-
-def only_here(request: HttpRequest) -> bool:
-    """Whether the address leads to this machine alone, so that no other can follow the code."""
-    host = request.get_host().rpartition(":")[0] or request.get_host()
-    if host == "localhost" or host.endswith(".localhost"):
-        return True
-    try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False
 
 
 def tag_of(job: Job, row: Tag, held: str) -> paper.Tag:

@@ -6,12 +6,14 @@ import argparse
 from typing import Any
 
 from django.conf import settings
+from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 
-from topout.web import clock, start
+from topout.terminal import printable
+from topout.web import clock, modes, start, storage
 from topout.web.access import codes
 from topout.web.access.models import Workshop
 from topout.web.demo import jobs
@@ -34,6 +36,15 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **given: Any) -> None:
         settings.DATABASE_PATH.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            mended = modes.mend(settings.DATABASE_PATH, settings.PHOTOS, settings.SECRET_FILE)
+        except ImproperlyConfigured as error:
+            raise refusal(str(error)) from None
+        if mended:
+            self._say(mended)
+        trouble = storage.at_start()
+        if trouble is not None:
+            raise refusal(f"{settings.DATABASE_PATH}: {trouble.words} {trouble.way.replace('send this', 'start')}")
         bring_up_to_date()
         workshop = open_workshop(given["demo"])
         if workshop.demo:
@@ -47,6 +58,10 @@ class Command(BaseCommand):
         self._tell_place()
         server.run()
 
+    def _say(self, line: str) -> None:
+        """A line to the terminal: the one way there, since names come out of the database."""
+        self.stdout.write(printable(line, getattr(self.stdout, "encoding", None)))
+
     def _tell_plan(self) -> None:
         """The demo job's plan, as it stands on its card."""
         frozen = FrozenPlan.objects.filter(job__number=PLAN_JOB).first()
@@ -54,28 +69,31 @@ class Command(BaseCommand):
         if frozen is None:
             return
         job = frozen.job
-        self.stdout.write(f"Job {job.number}: {job.unit}, {job.asked_title}")
-        self.stdout.write(f"{frozen.sentence}\n\n{'':26}{'before':>10}{'after':>10}{'difference':>12}")
+        self._say(f"Job {job.number}: {job.unit}, {job.asked_title}")
+        self._say(f"{frozen.sentence}\n\n{'':26}{'before':>10}{'after':>10}{'difference':>12}")
         for label, before, after, difference in plan_rows(frozen):
             figures = ["".join(part) for part in (before, after, difference)]
-            self.stdout.write(f"{label:26}{figures[0]:>10}{figures[1]:>10}{figures[2]:>12}")
+            self._say(f"{label:26}{figures[0]:>10}{figures[1]:>10}{figures[2]:>12}")
         for warning in warnings(frozen):
-            self.stdout.write(warning)
-        self.stdout.write("")
+            self._say(warning)
+        self._say("")
 
     def _tell_code(self) -> None:
         code = codes.make_start_code()
         if code is not None:
-            self.stdout.write(
-                "There is no account yet. Make the first one with this code; it works once and lasts a day:"
-            )
-            self.stdout.write(f"\n    {codes.grouped(code)}\n")
+            self._say("There is no account yet. Make the first one with this code; it works once and lasts a day:")
+            self._say(f"\n    {codes.grouped(code)}\n")
 
     def _tell_place(self) -> None:
         host = f"[{settings.BIND}]" if ":" in settings.BIND else settings.BIND
-        self.stdout.write(f"The workshop is open at http://{host}:{settings.PORT}/")
-        self.stdout.write("Ctrl-C closes it.")
+        self._say(f"The workshop is open at http://{host}:{settings.PORT}/")
+        self._say("Ctrl-C closes it.")
         self.stdout.flush()
+
+
+def refusal(words: str) -> CommandError:
+    """What stops the start, in words fit for a terminal."""
+    return CommandError(printable(words))
 
 
 def listen() -> Any:
@@ -86,10 +104,11 @@ def listen() -> Any:
 
     try:
         return create_server(
-            application, host=settings.BIND, port=settings.PORT, threads=6, ident="", max_request_body_size=MOST_BODY
-        )
+            application, host=settings.BIND, port=settings.PORT, threads=6, ident="", max_request_body_size=MOST_BODY,
+            clear_untrusted_proxy_headers=False,  # nothing trusts them; the demo sees by them that a proxy asks
+        )  # fmt: skip
     except OSError as error:
-        raise CommandError(
+        raise refusal(
             f"{settings.BIND}:{settings.PORT} can't be served ({error.strerror}). Is the workshop open already? Give it "
             f"another port: TOPOUT_PORT={settings.PORT + 1} make run, or topout serve --port {settings.PORT + 1}."
         ) from None
@@ -115,7 +134,7 @@ def open_workshop(wanted_demo: bool) -> Workshop:
             Workshop.objects.create(started_at=clock.now())
         workshop = Workshop.objects.get()
     if wanted_demo and not workshop.demo:
-        raise CommandError(
+        raise refusal(
             f"{settings.DATABASE_PATH} is a workshop's own database. The demo needs one of its own: leave TOPOUT_DATABASE out."
         )
     return workshop

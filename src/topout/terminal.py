@@ -1,0 +1,39 @@
+"""What may go to a terminal: every line that a command prints or logs passes here, and nowhere else is it cleaned.
+
+Names and notes come out of files and databases that somebody else may have written. An escape sequence among them would
+move the cursor, colour the screen or hide a line; a sign that turns the direction of writing would let a line read otherwise.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+_OURS: Final = "\n\t\u00a0\u202f"  # line ends, and the spaces that hold a number and its unit together
+_PLAINER: Final = {  # where the output has no such letter
+    "\u00a0": " ", "\u202f": " ", "\u2212": "-", "\u2013": "-", "\u2500": "-", "\u2026": "...", "\u00b7": "|",
+    "\u00b0": " deg", "\u2192": ">",
+}  # fmt: skip
+
+
+def printable(text: str, encoding: str | None = None) -> str:
+    """The text without a sign that could steer a terminal, in letters that the output can carry.
+
+    Control, direction and unassigned signs stand as their codes (`\\u001b`). A console or file of an old code page has no
+    true minus: it gets a plainer one; `encoding` None is UTF-8.
+    """
+    encoding = encoding or "utf-8"
+    if not all(c in _OURS or c.isprintable() for c in text):
+        text = "".join(c if c in _OURS or c.isprintable() else f"\\u{ord(c):04x}" for c in text)
+    try:
+        text.encode(encoding)
+        return text
+    except UnicodeEncodeError:
+        return "".join(_letter(c, encoding) for c in text)
+
+
+def _letter(c: str, encoding: str) -> str:
+    try:
+        c.encode(encoding)
+        return c
+    except UnicodeEncodeError:
+        return _PLAINER.get(c) or c.encode(encoding, "backslashreplace").decode(encoding)
