@@ -31,7 +31,7 @@ def test_values_defaults_and_replacing() -> None:
     assert [f.name for f in dataclasses.fields(Pair)] == ["first", "second"] and dataclasses.is_dataclass(Pair(1.0))
     assert Named().value == 1.0 and Named(value=2.0) != Named()
     assert repr(Pair(1.0)) == "Pair(first=1.0, second=2.0)"
-    assert hash(Pair(1.0)) == hash(Pair(1.0, 2.0)) and Pair(1.0) != (1.0, 2.0)
+    assert hash(Pair(1.0)) == hash(Pair(1.0, 2.0)) and Pair(1.0) != (1.0, 2.0)  # type: ignore[comparison-overlap]
 
 
 @pytest.mark.parametrize(

@@ -218,7 +218,7 @@ def test_a_table_above_is_named_once() -> None:
 )
 def test_keys_that_other_keys_call_for(text: str, path: str, keys: set[str]) -> None:
     home = path.rstrip("?")
-    needed = {key for p, key in every.every_key() if ".".join(p[:-1]) == home and key.needed for key in [p[-1]]}
+    needed = {p[-1] for p, key in every.every_key() if ".".join(p[:-1]) == home and key.needed}
     named = {line.split(" = ")[0] for line in text.splitlines()}
     found = set(lacks(text, path))
     assert found - {f"{home}.{key}" for key in needed} == {f"{home}.{key}" for key in keys - needed}

@@ -54,7 +54,8 @@ def fonts(data: bytes) -> set[str]:
     """Names of the fonts on all pages, without the mark of a subset."""
     names = set()
     for page in reader(data).pages:
-        for font in page["/Resources"].get("/Font", {}).values():
+        resources: Any = page["/Resources"]
+        for font in resources.get("/Font", {}).values():
             names.add(str(font.get_object()["/BaseFont"]).split("+")[-1])
     return names
 

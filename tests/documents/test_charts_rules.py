@@ -13,7 +13,12 @@ from topout.documents import rules
 from topout.units import BAR_PA, PSI_PA
 
 NS = "{http://www.w3.org/2000/svg}"
-MOCKUP = {"sag": 73.1, "sag-share": 68.0, "end-force": 64.6, "curve": 75.3}  # psi, mockups/plan.html
+MOCKUP: dict[str, float | None] = {
+    "sag": 73.1,
+    "sag-share": 68.0,
+    "end-force": 64.6,
+    "curve": 75.3,
+}  # psi, mockups/plan.html
 
 
 def rule(psi: dict[str, float | None], set_psi: float, width: int = 738) -> str:

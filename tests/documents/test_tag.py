@@ -142,7 +142,7 @@ def _dirty(dpi: int, tone: float | None, share: float, finders_free: bool, times
         patch = far <= np.partition(far, count, axis=None)[count]
         dirty = np.where(patch, 255.0 if tone is None else clean * tone, clean)
         photo = Image.fromarray(dirty.astype(np.uint8)).filter(ImageFilter.GaussianBlur(0.1 * px))
-        found = zxingcpp.read_barcodes(photo, formats=zxingcpp.BarcodeFormat.QRCode)
+        found = zxingcpp.read_barcodes(photo, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
         read += [one.text for one in found] == [HELD]
     assert read / times >= 0.99
 

@@ -7,6 +7,7 @@ the chart that the core wants is drawn from them here.
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ STACK_M = 0.630
 
 def drawn(
     head_deg: float, wheelbase_m: float, radius_m: float, offset_m: float, stay_m: float, drop_m: float, fork_m: float
-):
+) -> Any:
     """Chart and fitted parts of a bike with these numbers and equal wheels; reach follows from the wheelbase."""
     head = math.radians(head_deg)
     along_m = (STACK_M + offset_m * math.cos(head) - drop_m) / math.sin(head)

@@ -28,7 +28,7 @@ def spelled(unit: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def registry() -> pint.UnitRegistry:
+def registry() -> pint.UnitRegistry[float]:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
@@ -47,7 +47,7 @@ def test_factor_and_offset_as_sp811_has_them(dimension: str, unit: str) -> None:
 
 
 @pytest.mark.parametrize(("dimension", "unit"), ENTRIES, ids=str)
-def test_pint_says_the_same(registry: pint.UnitRegistry, dimension: str, unit: str) -> None:
+def test_pint_says_the_same(registry: pint.UnitRegistry[float], dimension: str, unit: str) -> None:
     for value in (0.0, 1.0, 37.25):
         theirs = registry.Quantity(value, spelled(unit)).to(SI_UNIT[dimension]).magnitude
         assert units.to_si(value, unit, dimension) == pytest.approx(theirs, rel=1e-12, abs=1e-12)

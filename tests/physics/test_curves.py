@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -41,12 +43,8 @@ def test_a_steep_spring_is_raised_point_by_point(settled: air_spring.Settled) ->
     """Main chamber shrinking to a fortieth: Chebyshev points would be off by parts in a thousand there."""
     fit = settled.fit
     area = 0.25 * np.pi * fit.bore_m**2
-    tight = air_spring.Chambers(
-        *(
-            area * fit.travel_m * 40.0 / 39.0 if name == "positive_m3" else getattr(fit, name)
-            for name in air_spring.Chambers.__dataclass_fields__
-        )
-    )
+    kept: dict[str, Any] = {name: getattr(fit, name) for name in air_spring.Chambers.__dataclass_fields__}
+    tight = air_spring.Chambers(**kept | {"positive_m3": area * fit.travel_m * 40.0 / 39.0})
     s = air_spring.settle(tight)
     rows = len(fit.travel_m)
     out = Curves.empty(rows, 201)

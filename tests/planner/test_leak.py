@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,8 @@ from topout.units import PSI_PA
 K20, K12 = 293.15, 285.15
 
 
-def psi(value: float) -> float:
+def psi(value: Any) -> Any:
+    """Pressure [Pa], a number or an array."""
     return value * PSI_PA
 
 

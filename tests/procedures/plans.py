@@ -29,7 +29,7 @@ def chambers(negative: str, port_m: float, pressure_gauge_pa: float, spacers: in
     return Chambers(**{name: np.array([value]) for name, value in values.items()})
 
 
-def a_plan(negative: str = "self-equalising", port_m: float = 0.003, **more: Any) -> PlanNumbers:
+def a_plan(negative: Any = "self-equalising", port_m: float = 0.003, **more: Any) -> PlanNumbers:
     """150 → 140 mm, 70 → 73 psi, one spacer → two."""
     pressure, set_to = more.pop("pressure", 70 * PSI), more.pop("set_pressure", 73 * PSI)
     plan = PlanNumbers(
@@ -39,5 +39,5 @@ def a_plan(negative: str = "self-equalising", port_m: float = 0.003, **more: Any
         travel_limit_m=0.160, pressure_limit_gauge_pa=120 * PSI, port_position_m=port_m,
         coil_length_m=0.03 if negative == "coil" else None, overtravel_m=0.003, tyre_to_crown_m=0.012, sag_after_m=0.029,
         before=chambers(negative, port_m, pressure, 1, 0.150), after=chambers(negative, port_m, set_to, 2, 0.140),
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # fmt: skip
     return replace(plan, **more)

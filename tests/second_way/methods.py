@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -85,10 +86,11 @@ class Spring:
     def solids(self, x: complex) -> complex:
         """Energy in bumpers and coil; F = k l (d/l)^m integrates to k l^2 (d/l)^(m+1) / (m+1)."""
         energy = 0.0 + 0.0j
-        for name, crush in (
-            ("bumper", lambda b: x - (self.travel_m - b["length"])),
-            ("top_out", lambda b: b["length"] - x),
-        ):
+        crushed: dict[str, Callable[[dict[str, Any]], complex]] = {
+            "bumper": lambda b: x - (self.travel_m - b["length"]),
+            "top_out": lambda b: b["length"] - x,
+        }
+        for name, crush in crushed.items():
             if (part := self.fork.get(name)) and crush(part).real > 0:
                 power = part.get("power", 2.0)
                 energy += (

@@ -4,6 +4,8 @@ Source: thermodynamics: at one temperature the force is the slope of the free en
 pressure gives; in a polytropic stroke the slope of sum(pV/(n-1)). No gauge pressure and no force balance enters.
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -16,7 +18,7 @@ from .methods import Spring
 NUMBERS = range(0, 60, 2)
 
 
-def springs(number: int) -> tuple[Spring, dict]:
+def springs(number: int) -> tuple[Spring, dict[str, Any]]:
     text = bikes.text(bikes.bike(number))
     bike = plain_input.from_toml(text)
     return Spring(bike, core.ambient_abs_pa(text)), core.curves(text)[0]

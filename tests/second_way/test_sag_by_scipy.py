@@ -27,9 +27,7 @@ from .test_rotation import rig
 NUMBERS = range(0, 50, 2)
 
 
-def settles(
-    bike: dict[str, Any], ambient_pa: float, load: dict[str, float], sign: float, start: tuple[float, float]
-) -> float:
+def settles(bike: dict[str, Any], ambient_pa: float, load: Any, sign: float, start: tuple[float, float]) -> float:
     """Travel where spring, load and ``sign`` times the friction balance while both wheels touch the ground."""
     spring = Spring(bike, ambient_pa)
     points, along_m, offset_m, rear_in_m = rig(bike)

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from django.contrib.auth.models import User
-from django.http import HttpResponse
 from django.test import Client
 from django.test.client import ClientHandler
 
 PASSWORD = "a fork is not a spoon"
+
+
+class HasContent(Protocol):
+    """An answer of the server or of the test's browser."""
+
+    @property
+    def content(self) -> bytes: ...
 
 
 @dataclass
@@ -42,7 +48,7 @@ def browser(user: User | None = None) -> Client:
     return client
 
 
-def field_of(page: HttpResponse, name: str, nth: int = 0) -> str:
+def field_of(page: HasContent, name: str, nth: int = 0) -> str:
     """The value of the page's `nth` hidden or text field of that name."""
     text = page.content.decode()
     found = re.findall(rf'<input[^>]*name="{re.escape(name)}"[^>]*value="([^"]*)"', text)

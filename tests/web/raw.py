@@ -14,6 +14,8 @@ def opened(path: Path | str, *, each_statement_alone: bool = False) -> Iterator[
 
     `sqlite3.connect(…)` as a context manager only commits; the open file stays until the garbage is collected.
     """
-    level = None if each_statement_alone else "DEFERRED"
-    with closing(sqlite3.connect(path, isolation_level=level)) as connection, connection:
+    with (
+        closing(sqlite3.connect(path, isolation_level=None if each_statement_alone else "DEFERRED")) as connection,
+        connection,
+    ):
         yield connection

@@ -127,9 +127,10 @@ def faults(forms: list[BaseForm], data: dict[str, str]) -> set[str]:
         again = copy.copy(form)
         sent = QueryDict(mutable=True)
         sent.update(data)
-        again.data, again._errors, again.fields = sent, None, copy.deepcopy(form.fields)  # type: ignore[assignment]
+        again.data, again.fields = sent, copy.deepcopy(form.fields)
         if isinstance(again, BaseModelForm):
             again.instance = copy.copy(again.instance)
+        again.full_clean()
         found |= {again.add_prefix(name) for name in again.errors}
     return found
 

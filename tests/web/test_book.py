@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
+from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
@@ -194,8 +195,13 @@ def test_an_erased_riders_name_stays_in_no_draft_and_no_other_table(
 
 def test_the_book_shows_its_tables_in_words() -> None:
     """Titles and labels of the forms, in the order of the model; units as people write them; nothing of it left out."""
-    air = {"negative": "separate-valve", "bore": "34 mm", "negative_coil": {"rate": "9 N/mm"}, "spacers": 0}
-    held = {"fork.air": air, "frame": {"bb_drop": "33 mm", "head_angle": "66.2 deg"}}
+    air: dict[str, Any] = {
+        "negative": "separate-valve",
+        "bore": "34 mm",
+        "negative_coil": {"rate": "9 N/mm"},
+        "spacers": 0,
+    }
+    held: dict[str, dict[str, Any]] = {"fork.air": air, "frame": {"bb_drop": "33 mm", "head_angle": "66.2 deg"}}
     assert tables.facts(held) == [
         ("Frame, as its chart gives it", [("Head angle", "66.2°"), ("Bottom bracket drop", "33\N{NO-BREAK SPACE}mm")]),
         ("Air spring", [

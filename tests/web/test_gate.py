@@ -220,7 +220,7 @@ def test_an_answer_to_head_has_no_body(closed_demo: Path) -> None:
                 answer.read()
             assert lengths[0] == lengths[1], place
             # What http.client leaves unread of a HEAD's body would be taken for the head of the next answer.
-            wire_itself = socket.create_connection(address.removeprefix("http://").split(":"), timeout=20)
+            wire_itself = socket.create_connection(("127.0.0.1", int(address.rpartition(":")[2])), timeout=20)
             wire_itself.sendall(
                 f"HEAD {place} HTTP/1.1\r\nHost: {address[7:]}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n".encode()
             )
@@ -275,7 +275,6 @@ def test_unknown_objects_are_404_not_a_fault(closed_demo: Path) -> None:
 
 def test_a_fault_of_ours_is_a_plain_page_and_saves_nothing(closed_demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The 500 page: no trace of the code, the headers in place, the change undone."""
-    from topout.web.jobs.desk import card
     from topout.web.jobs.records import changes
 
     client = people.browser(User.objects.get(username="wren"))
@@ -288,7 +287,7 @@ def test_a_fault_of_ours_is_a_plain_page_and_saves_nothing(closed_demo: Path, mo
         real(*given, **more)  # type: ignore[arg-type]
         raise RuntimeError("SECRET-PLACE")
 
-    monkeypatch.setattr(card.changes, "remark", breaks)
+    monkeypatch.setattr("topout.web.jobs.desk.card.changes.remark", breaks)
     before = content(closed_demo)
     answer = client.post("/jobs/210/waits/", {"csrfmiddlewaretoken": token, "change_key": "breaks", "words": "a part"})
     assert answer.status_code == 500

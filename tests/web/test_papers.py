@@ -56,7 +56,7 @@ def worked(cast: people.Cast) -> Job:
 
 def released(cast: people.Cast, **more: Any) -> Job:
     job = worked(cast)
-    told = {
+    told: dict[str, Any] = {
         "found": "72 psi", "done": "New air shaft, 150 mm\nSeals and bore sound.", "left": "70 psi",
         "defects": ["Rear tyre worn"], "next_service": "lower legs after 50 hours of riding", "fit_to_ride": True,
     }  # fmt: skip

@@ -36,9 +36,10 @@ def open_page(chromium: Browser, address: str, cast: people.Cast, query: str = Q
     """The page, with every fault of its scripts and of the content policy collected in `page.faults`."""
     options = {"viewport": {"width": 1180, "height": 820}, **options}
     page = signed_in(chromium, address.partition("/jobs")[0], cast.technician, **options).new_page()
-    page.faults = []  # type: ignore[attr-defined]
-    page.on("pageerror", lambda error: page.faults.append(str(error)))  # type: ignore[attr-defined]
-    page.on("console", lambda m: page.faults.append(m.text) if m.type == "error" else None)  # type: ignore[attr-defined]
+    faults: list[str] = []
+    page.faults = faults  # type: ignore[attr-defined]
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
     page.goto(address + query)
     return page
 
@@ -115,7 +116,12 @@ def test_a_unit_typed_into_the_box_stays(chromium: Browser, address: str, cast: 
 def test_enter_in_a_box_asks_and_does_not_use_the_plan(chromium: Browser, address: str, cast: people.Cast) -> None:
     page = open_page(chromium, address, cast)
     page.focus("#travel")
-    answered(page, lambda: (page.fill("#travel", "160"), page.keyboard.press("Enter")))
+
+    def type_and_enter() -> None:
+        page.fill("#travel", "160")
+        page.keyboard.press("Enter")
+
+    answered(page, type_and_enter)
     assert "140 → 160" in page.inner_text("#planname")
     assert not FrozenPlan.objects.exists()
     page.context.close()

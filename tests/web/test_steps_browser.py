@@ -30,9 +30,10 @@ def opened(chromium: Browser, here: str, user: Any, path: str = "", **options: A
     """A page of the job's steps; faults of scripts and of the content policy are collected in `page.faults`."""
     options = {"viewport": {"width": 1180, "height": 820}, **options}
     page = signed_in(chromium, here, user, **options).new_page()
-    page.faults = []  # type: ignore[attr-defined]
-    page.on("pageerror", lambda error: page.faults.append(str(error)))  # type: ignore[attr-defined]
-    page.on("console", lambda m: page.faults.append(m.text) if m.type == "error" else None)  # type: ignore[attr-defined]
+    faults: list[str] = []
+    page.faults = faults  # type: ignore[attr-defined]
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
     page.goto(f"{here}/jobs/301/steps/{path}")
     return page
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
-from topout.web.access.codes import ALPHABET, code, grouped, tidy
+from topout.codes import ALPHABET
+from topout.web.access.codes import code, grouped, tidy
 from topout.web.access.models import Workshop
 from topout.web.jobs.records.models import Instrument
 from topout.web.shelf.models import Part, Tag

@@ -6,6 +6,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
@@ -27,6 +28,12 @@ def luminance(rgb: tuple[int, ...]) -> float:
     """Relative luminance, WCAG 2.2."""
     parts = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in rgb[:3]]
     return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+def pixel(picture: Image.Image, x: float, y: float) -> tuple[int, ...]:
+    colour = picture.getpixel((round(x), round(y)))
+    assert isinstance(colour, tuple)
+    return colour
 
 
 def contrast(one: tuple[int, ...], other: tuple[int, ...]) -> float:
@@ -60,9 +67,9 @@ def test_the_curves_are_told_apart_without_colour(chromium: Browser, demo_here: 
         picture = shot(page)
         box = page.locator("#part-force svg:visible").first.bounding_box()
         assert box is not None
-        paper = max(picture.crop((int(box["x"]), int(box["y"]), int(box["x"] + box["width"]), int(box["y"] + box["height"]))).getcolors(1 << 24) or [])[1]  # fmt: skip
+        paper: Any = max(picture.crop((int(box["x"]), int(box["y"]), int(box["x"] + box["width"]), int(box["y"] + box["height"]))).getcolors(1 << 24) or [])[1]  # fmt: skip
         for name, _, _, points in series:
-            seen = sorted(contrast(picture.getpixel((round(x), round(y))), paper) for x, y in points)
+            seen = sorted(contrast(pixel(picture, x, y), paper) for x, y in points)
             assert seen[-len(seen) // 4] >= 3, (kind, name, seen[-1])
     page.context.close()
 
