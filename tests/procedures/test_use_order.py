@@ -61,7 +61,7 @@ def test_a_value_that_some_job_has_not_read_is_refused_with_that_job(reads: str,
     ],
 )  # fmt: skip
 def test_a_value_that_every_such_job_has_read_is_taken(reads: str, uses: str) -> None:
-    assert read(HEAD + step(READS, reads) + step(USES, uses), "test", VOCABULARY)
+    read(HEAD + step(READS, reads) + step(USES, uses), "test", VOCABULARY)  # taken: no fault
 
 
 def test_alternatives_that_read_it_between_them_are_enough() -> None:
@@ -71,7 +71,7 @@ def test_alternatives_that_read_it_between_them_are_enough() -> None:
         .replace('"reads"', '"reads-too"')
         .replace('"full"', '"f"')
     )
-    assert read(HEAD + one + two + step(USES), "test", VOCABULARY)
+    read(HEAD + one + two + step(USES), "test", VOCABULARY)  # taken: no fault
 
 
 def test_a_step_that_comes_too_early_is_refused() -> None:
@@ -89,7 +89,7 @@ def test_within_a_step_the_reading_stands_before_the_bound_that_uses_it() -> Non
 
     full = '{ key = "full", kind = "number", label = "F", unit = "mm", role = "full-length" }'
     again = '{ key = "again", kind = "number", label = "A", unit = "mm", expect = "{exposed_length}", within = "3 mm" }'
-    assert read(both(full, again), "test", VOCABULARY)
+    read(both(full, again), "test", VOCABULARY)  # taken: no fault
     assert "needs the reading full-length" in faults(both(again, full))
 
 
@@ -116,11 +116,11 @@ def test_a_hold_that_takes_no_excuse_is_not_bounded_by_what_may_be_left_out() ->
     assert "which may be left out" in faults(HEAD + step(READS, HOLD, ", optional = true") .replace(
         'role = "full-length", optional = true }', 'role = "full-length", optional = true }, { key = "t", kind = "tick", label = "T" }'
     ) + hold)  # fmt: skip
-    assert read(HEAD + step(READS, HOLD) + hold, "test", VOCABULARY)
+    read(HEAD + step(READS, HOLD) + hold, "test", VOCABULARY)  # taken: no fault
     optional = hold.replace('within = "3 mm"', 'within = "3 mm", optional = true').replace(
         "}]", '}, { key = "t", kind = "tick", label = "T" }]'
     )
-    assert read(HEAD + step(READS) + optional, "test", VOCABULARY)
+    read(HEAD + step(READS) + optional, "test", VOCABULARY)  # taken: no fault
 
 
 def test_a_round_s_number_stands_only_at_a_step_with_rounds() -> None:
@@ -131,7 +131,7 @@ def test_a_round_s_number_stands_only_at_a_step_with_rounds() -> None:
 
 def test_a_wait_for_a_step_that_some_job_has_not_is_refused() -> None:
     wait = step(USES, 'wait = { after = "reads", minutes = 5 }').replace("exposed_length", "new_travel")
-    assert read(HEAD + step(READS) + wait, "test", VOCABULARY)
+    read(HEAD + step(READS) + wait, "test", VOCABULARY)  # taken: no fault
     assert "stands before this one is expected, where oil-on-piston is none" in faults(
         HEAD + step(READS, 'when = { oil-on-piston = "some" }') + wait
     )
@@ -180,7 +180,7 @@ RING = OPEN + proof("empty-by-shaft") + mark("ring-out")
 )  # fmt: skip
 def test_nothing_is_opened_pumped_or_handed_over_without_its_proof(good: str, lost: str, said: str) -> None:
     """Left out, made part of other jobs only, moved to the wrong side, or made one that may be passed over."""
-    assert read(HEAD + good, "test", VOCABULARY)
+    read(HEAD + good, "test", VOCABULARY)  # taken: no fault
     assert said in faults(HEAD + good.replace(lost, ""))
     elsewhere = lost.replace("may_skip = false\n", 'may_skip = false\nwhen = { travel = "longer" }\n')
     assert said in (text := faults(HEAD + good.replace(lost, elsewhere))) and "where travel is shorter" in text
