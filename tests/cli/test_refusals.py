@@ -66,7 +66,11 @@ def test_a_missing_key_is_named_where_it_is_needed(
     ("words", "says"),
     [
         (["pln"], "no such command. Is it plan?"),
-        (["plan"], "the bench file is missing"),
+        (["plan"], "the bench file is missing: topout plan FILE."),
+        (["plan", "{h}", "{h}"], "one bench file is expected."),
+        (["plan", "{h}", "--jsn"], "--jsn: no such option. Is it --json?"),
+        (["plan", "{h}", "--json=3"], "--json: ignored explicit argument '3'"),
+        (["curve", "{h}", "--points"], "--points: expected one argument"),
         (["plan", "nowhere.toml"], "nowhere.toml"),
         (["plan", "."], "."),
         (["curve", "{h}", "--points", "1"], "2 to 100000"),

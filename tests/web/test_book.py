@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -208,3 +209,16 @@ def test_the_book_shows_its_tables_in_words() -> None:
             ("Bore", "34\N{NO-BREAK SPACE}mm"), ("Negative", "separate valve"), ("Spacers", "0"), ("Negative coil, rate", "9\N{NO-BREAK SPACE}N/mm"),
         ]),
     ]  # fmt: skip
+
+
+def test_whatever_was_typed_is_written_as_toml_that_is_read_back() -> None:
+    """Signs that a TOML text must not hold as they are, a table in a table, a whole number."""
+    held: tables.Tables = {
+        "found": {"posture": 'del \x7f, tab \t, "quoted" \\ and \u2028'},
+        "fork.air": {"bore": "34 mm", "spacers": 2, "negative_coil": {"rate": "9 N/mm", "length": "30 mm"}},
+        "fork": {"travel": "150 mm"},
+    }
+    text = tables.toml(held)
+    assert tomllib.loads(text) == tables.nested(held)
+    assert tables.flat(tomllib.loads(text), held) == held
+    assert text.index("[fork]") < text.index("[fork.air]"), "in the order of the model"

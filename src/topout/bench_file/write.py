@@ -1,4 +1,4 @@
-"""Writing a bench file: TOML in people's units, defaults left out.
+"""Writing a bench file: TOML in people's units, defaults left out; the library puts the signs, the values are ours.
 
 What `read` made is read back equal to the last bit: each value is written with the fewest digits, in the key's usual
 unit or in another of its dimension, that give the same number again. A value that was computed can lie between two
@@ -8,11 +8,12 @@ the nearest, one unit in the last place away.
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterator
 from dataclasses import fields
 from typing import Any
+
+import tomli_w
 
 from topout import units
 from topout.bench_file import model
@@ -20,32 +21,19 @@ from topout.bench_file import model
 _LONG = 7  # digits that nobody types; then another unit may tell the value in fewer
 
 
-def write(bench: model.BenchFile, *, comment: str = "", explain: bool = False) -> str:
-    """The bench file's text; `comment` becomes its first lines, `explain` adds to each key what it says."""
-    lines = [f"# {line}".rstrip() for line in comment.splitlines()]
-    for path, table in _tables(bench):
-        if lines:
-            lines.append("")
-        lines.append(f"[{'.'.join(path)}]")
-        for word, key, value in _entries(table):
-            text = f"{word} = {_value(key, value)}"
-            lines.append(f"{text:<34} # {key.says}" if explain and key.says else text)
-    return "\n".join(lines) + "\n"
+def write(bench: model.BenchFile) -> str:
+    """The bench file's text."""
+    return tomli_w.dumps(_tables(bench, model.BenchFile))
 
 
-def _tables(bench: model.BenchFile) -> Iterator[tuple[tuple[str, ...], Any]]:
-    """Every table that stands in the file, outer before inner; the default [conditions] is left out."""
-
-    def inside(table: Any, kind: type, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
-        for word, inner in model.subtables(kind).items():
-            value = getattr(table, word)
-            if value is None or (word == "conditions" and value == model.Conditions()):
-                continue
-            yield (*path, word), value
-            if not isinstance(value, dict):
-                yield from inside(value, inner, (*path, word))
-
-    yield from inside(bench, model.BenchFile, ())
+def _tables(table: Any, kind: type) -> dict[str, Any]:
+    """A table as plain words, numbers and tables inside it; the default [conditions] is left out."""
+    plain = {word: _value(key, value) for word, key, value in _entries(table)}
+    for word, inner in model.subtables(kind).items():
+        value = None if isinstance(table, dict) else getattr(table, word)
+        if value is not None and not (word == "conditions" and value == model.Conditions()):
+            plain[word] = _tables(value, inner)
+    return plain
 
 
 def _entries(table: Any) -> Iterator[tuple[str, model.Key, Any]]:
@@ -61,14 +49,12 @@ def _entries(table: Any) -> Iterator[tuple[str, model.Key, Any]]:
             yield key.word, key, value
 
 
-def _value(key: model.Key, value: Any) -> str:
+def _value(key: model.Key, value: Any) -> Any:
     if key.kind == "quantity":
-        return f'"{quantity(value, key)}"'
+        return quantity(value, key)
     if key.kind == "coil":
-        return "{ " + ", ".join(f"{word} = {_value(k, v)}" for word, k, v in _entries(value)) + " }"
-    if key.kind in ("choice", "text"):
-        return json.dumps(value, ensure_ascii=False)
-    return repr(value)
+        return {word: _value(k, v) for word, k, v in _entries(value)}
+    return value
 
 
 def quantity(value_si: float, key: model.Key) -> str:

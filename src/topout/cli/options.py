@@ -9,7 +9,7 @@ import argparse
 import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import Final, NoReturn
+from typing import Any, Final, NoReturn
 
 COMMANDS: Final = {
     "curve": "the spring's force along the travel",
@@ -35,33 +35,28 @@ class WrongWord(Exception):
 
 
 class _Parser(argparse.ArgumentParser):
-    """Answers a wrong word with one line that names it and the way out."""
+    """Raises what it finds wrong instead of leaving; remembers the options it has, to tell which one was meant."""
+
+    def __init__(self, **given: Any) -> None:
+        self.known: list[str] = []
+        super().__init__(**given, allow_abbrev=False, exit_on_error=False)
+
+    def add_argument(self, *names: str, **given: Any) -> argparse.Action:
+        self.known += [name for name in names if name.startswith("--")]
+        return super().add_argument(*names, **given)
 
     def error(self, message: str) -> NoReturn:
-        raise WrongWord(_sentence(self, message))
+        raise WrongWord(message)
 
 
-def _sentence(parser: argparse.ArgumentParser, message: str) -> str:
-    """The standard parser's finding, in our words."""
+def _no_such(word: str, known: Iterable[str]) -> str:
+    """The line for a word that nothing takes."""
+    if not word.startswith("-"):
+        return f"{shown(word)}: one bench file is expected."
     import difflib
 
-    below = [one for action in parser._actions for one in getattr(action.choices, "values", list)()]
-    known = {o for one in (parser, *below) for action in one._actions for o in action.option_strings if o[:2] == "--"}
-    if match := re.match(r"unrecognized arguments: (.*)", message, re.DOTALL):
-        word = match.group(1).split()[0] if match.group(1).split() else ""
-        if word.startswith("-"):
-            near = difflib.get_close_matches(word.split("=")[0], sorted(known), n=1)
-            return f"{shown(word)}: no such option." + (f" Is it {near[0]}?" if near else "")
-        return f"{shown(word)}: one bench file is expected."
-    if message.startswith("the following arguments are required"):
-        return f"the bench file is missing: {parser.prog} FILE."
-    if match := re.match(r"argument ([^:]*): expected one argument", message):
-        return f"{match.group(1)}: a value is missing after it."
-    if match := re.match(r"argument ([^:]*): ignored explicit argument", message):
-        return f"{match.group(1)}: takes no value."
-    if match := re.match(r"argument ([^:]*): (.*)", message, re.DOTALL):
-        return f"{match.group(1)}: {match.group(2)}"
-    return message
+    near = difflib.get_close_matches(word.split("=")[0], sorted(known), n=1)
+    return f"{shown(word)}: no such option." + (f" Is it {near[0]}?" if near else "")
 
 
 def shown(word: str) -> str:
@@ -102,32 +97,34 @@ def _end(text: str) -> str:
     return text
 
 
-def parser(commands_asked: Iterable[str] = COMMANDS) -> argparse.ArgumentParser:
-    """The command line with these of its commands; each takes a millisecond to describe."""
+def parser(commands_asked: Iterable[str] = COMMANDS) -> _Parser:
+    """The command line with these of its commands; each takes a millisecond to describe.
+
+    The file may be left out for the parser alone: `parse` says that it is missing, in the same words for every Python.
+    """
     top = _Parser(
         prog="topout",
         description="A bench for bicycle suspension: what a change does to the bike, and what to set.",
         epilog="Every command but serve reads a bench file: one bike with what is fitted to it, see docs/bench-file.md. "
         "What is to be mended is said in a line each, with exit status 2.",
-        allow_abbrev=False,
     )
     top.add_argument("--version", action="store_true", help="print the version and stop")
     commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
     for name in commands_asked:
-        own = commands.add_parser(
-            name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.", allow_abbrev=False
-        )
+        own = commands.add_parser(name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.")
         if name == "serve":
             own.description = (
                 "Serves the workshop's pages on this computer. Its options follow it: topout serve --help."
             )
             continue
-        own.add_argument("file", metavar="FILE", help="the bench file, TOML")
+        own.usage = f"topout {name} [options] FILE"
+        own.add_argument("file", metavar="FILE", nargs="?", help="the bench file, TOML")
         own.add_argument("--json", action="store_true", help="print one JSON object, for programs")
         if name in DRAWS:
             own.add_argument("--plot", metavar="PICTURE", help=f"draw {DRAWS[name]} to a .svg, .png or .pdf file")
         if name in _OWN_OPTIONS:
             _OWN_OPTIONS[name](own)
+        top.known += own.known
     return top
 
 
@@ -177,8 +174,17 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         hint = f"Is it {near[0]}?" if near else f"Known are {', '.join(COMMANDS)}."
         raise WrongWord(f"{shown(first)}: no such command. {hint}")
     whole = parser([first] if first in COMMANDS else COMMANDS)
-    result = whole.parse_args(list(arguments))
-    if not result.version and result.command is None:
+    try:
+        result, more = whole.parse_known_args(list(arguments))
+    except argparse.ArgumentError as wrong:
+        raise WrongWord(f"{wrong.argument_name}: {wrong.message}" if wrong.argument_name else wrong.message) from None
+    if more:
+        raise WrongWord(_no_such(next((word for word in more if word.startswith("-")), more[0]), whole.known))
+    if result.version:
+        return result
+    if result.command is None:
         whole.print_help(sys.stderr)
         raise WrongWord("a command is missing.")
+    if result.command != "serve" and result.file is None:
+        raise WrongWord(f"the bench file is missing: topout {result.command} FILE.")
     return result

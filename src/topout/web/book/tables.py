@@ -6,10 +6,11 @@ model says which tables and keys there are and what they hold. This room is the 
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections.abc import Iterable, Iterator
 from typing import Any
+
+import tomli_w
 
 from topout.bench_file import model
 from topout.bench_file.model import Key as Key
@@ -121,11 +122,7 @@ def take_apart(data: bytes, *groups: tuple[str, ...]) -> list[Tables]:
 def toml(tables: Tables) -> str:
     """Flat tables as the text of a bench file, as they were typed, in the order of the model."""
     order = [name for name in _order() if name in tables] + [name for name in tables if name not in set(_order())]
-    parts = []
-    for name in order:
-        lines = [f"{key} = {_value(value)}" for key, value in tables[name].items()]
-        parts.append("\n".join([f"[{name}]", *lines]))
-    return "\n\n".join(parts) + "\n"
+    return tomli_w.dumps(nested({name: tables[name] for name in order}))
 
 
 def _order() -> list[str]:
@@ -135,11 +132,3 @@ def _order() -> list[str]:
             yield from walk(inner, (*path, word))
 
     return list(walk(model.BenchFile, ()))
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {_value(inner)}" for key, inner in value.items()) + " }"
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)  # a basic string of TOML is written like one of JSON
-    return repr(value)
