@@ -156,14 +156,23 @@ def test_faults_of_words_come_together() -> None:
     [
         (GOOD + "x" * FILE_LIMIT_BYTES, "at most 262144 are read"),
         (GOOD + "\0", "NUL"),
-        (GOOD + "a = " + "[" * 5000 + "\n", "nested more than 8 deep"),
-        (GOOD + ".".join("a" * 5000) + " = 1\n", "nested more than 8 deep"),
+        (GOOD + "a = " + "[" * 5000 + "\n", "brackets stand more than 8 deep"),
+        (GOOD + ".".join("a" * 5000) + " = 1\n", "a key has more than 8 parts"),
         (GOOD + "a = \n", "TOML is expected"),
         ("", "a sentence in quotes"),
     ],
 )  # fmt: skip
 def test_what_can_not_be_read_is_refused_by_name(text: str, words: str) -> None:
     assert words in str(faults(text))
+
+
+@pytest.mark.parametrize(
+    "text", ["a = " + "[" * 5000, "a = " + "[\n" * 5000, "a" + ".a" * 5000 + " = 1", 'a = "x"\nb = ' + "9" * 5000]
+)
+def test_what_would_cost_more_than_its_length_is_not_handed_to_the_parser(text: str) -> None:
+    (fault,) = faults(text).faults
+    assert "more than" in fault.message
+    assert fault.line == (9 if "[\n" in text else text.count("\n") + 1)
 
 
 @settings(max_examples=300, deadline=None)

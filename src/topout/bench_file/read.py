@@ -17,8 +17,8 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, Final
 
-from topout import units
-from topout.bench_file import checks, model, say, scan
+from topout import toml_scan, units
+from topout.bench_file import checks, model, say
 from topout.errors import Fault, FaultsFound
 
 MAX_BYTES: Final = 256 * 1024
@@ -91,9 +91,9 @@ def read_text(text: str, source: str = "") -> model.BenchFile:
 def _read(text: str, source: str) -> model.BenchFile:
     text = text.replace("\r\n", "\n")
     try:
-        scan.guard(text)
+        toml_scan.guard(text)
         data = tomllib.loads(text)
-    except scan.TooDeep as deep:
+    except toml_scan.TooDeep as deep:
         raise FaultsFound([Fault(place="the text", message=deep.what, line=deep.line)], source) from None
     except tomllib.TOMLDecodeError as error:
         raise FaultsFound([_syntax(text, error)], source) from None
@@ -111,7 +111,11 @@ def _content(data: dict[str, Any]) -> tuple[model.BenchFile, list[Fault]]:
 
 def _with_lines(faults: Iterable[Fault], text: str) -> list[Fault]:
     """The findings with their lines, in the order of the file."""
-    found = {".".join(path): line for path, line in scan.lines(text).items()}
+    found: dict[str, int] = {}
+    for path, line in toml_scan.lines(
+        text
+    ).items():  # an array of tables, which no bench file has, stands where it begins
+        found.setdefault(".".join(word for word in path if isinstance(word, str)), line)
     placed = [Fault(place=f.place, message=f.message, value=f.value, key=f.key, line=found.get(f.key)) for f in faults]
     return sorted(placed, key=lambda f: f.line if f.line is not None else len(text))
 
@@ -122,7 +126,7 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
     match = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)", said)
     rows = text.split("\n")
     number = min(int(match.group(1)), len(rows)) if match and match.group(1) else len(rows)
-    row = rows[number - 1][: scan.MAX_WORD]
+    row = rows[number - 1][: toml_scan.MAX_WORD]
     said = say.plain(said[: match.start()] if match else said, 120)
     message = f"this can't be read as TOML ({said[:1].lower()}{said[1:]})."
     pair = re.match(r"\s*([A-Za-z0-9_.-]+)\s*=\s*([^#]*[^#\s])", row)

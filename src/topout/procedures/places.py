@@ -1,73 +1,59 @@
-"""Where things stand in a procedure's file: a small scan of ours, run only when there is a fault.
-
-The standard parser gives no line of a key. A procedure writes every table as a header and every key at the start of a
-line, so headers and first words are enough; a piece of evidence is found by its own key.
-"""
+"""Where things stand in a procedure's file: tables by the names that faults give them, looked for only when there is a fault."""
 
 from __future__ import annotations
 
 import re
-from typing import Final
+import tomllib
+from functools import cached_property
+from typing import Any, Final
 
-_HEADER: Final = re.compile(r"^\s*\[\[?\s*([A-Za-z0-9_.\- ]+?)\s*\]\]?\s*(#.*)?$")
-_KEY: Final = re.compile(r"^\s*([A-Za-z0-9_-]+)\s*=")
+from topout import toml_scan
+
+_NUMBERED: Final = re.compile(r"([a-z]+) ([0-9]+)")
 
 
 class Places:
-    """Lines of tables and keys. A table is named as in faults: `group 2, step 3`; the top is the empty name."""
+    """Lines of tables and keys of a text that the parser has accepted. A table is named as in faults: `group 2, step 3`; the
+    top is the empty name."""
 
     def __init__(self, text: str) -> None:
-        self._tables: dict[str, int] = {"": 1}
-        self._keys: dict[tuple[str, str], int] = {}
-        self._lines = text.splitlines()
-        counts = {"group": 0, "shared": 0, "step": 0, "variant": 0, "define": 0}
-        here, quoted = "", False
-        for number, line in enumerate(self._lines, 1):
-            if line.count('"""') % 2:
-                quoted = not quoted
-                continue
-            if quoted:
-                continue
-            header = _HEADER.match(line)
-            if header:
-                path = header.group(1).replace(" ", "")
-                for kind in ("group", "shared"):
-                    if path.startswith(f"{kind}.step."):
-                        step = f"{kind} {counts[kind]}, step {counts['step']}"
-                        self._keys.setdefault((step, path.removeprefix(f"{kind}.step.")), number)
-                here = self._name(path, counts)
-                self._tables.setdefault(here, number)
-                continue
-            key = _KEY.match(line)
-            if key:
-                self._keys.setdefault((here, key.group(1)), number)
+        self._text = text
 
-    @staticmethod
-    def _name(path: str, counts: dict[str, int]) -> str:
-        if path in ("group", "shared"):
-            counts[path] += 1
-            counts["step"] = 0
-            return f"{path} {counts[path]}"
-        if path in ("group.step", "shared.step"):
-            counts["step"] += 1
-            kind = path.split(".")[0]
-            return f"{kind} {counts[kind]}, step {counts['step']}"
-        if path in ("variant", "define"):
-            counts[path] += 1
-            return f"{path} {counts[path]}"
-        return path
+    @cached_property
+    def _lines(self) -> dict[toml_scan.Path, int]:
+        return toml_scan.lines(self._text)
 
     def line(self, table: str, key: str = "", evidence: str = "") -> int | None:
         """The line of a key of a table, of a piece of its evidence, or of the table itself; None where there is none."""
-        start = self._tables.get(table)
-        if evidence and start is not None:
-            mark = re.compile(rf'\bkey\s*=\s*"{re.escape(evidence)}"')
-            first = self._keys.get((table, "evidence"), start)
-            for number in range(first, len(self._lines) + 1):
-                line = self._lines[number - 1]
-                if number > first and _HEADER.match(line):
-                    break
-                if mark.search(line):
-                    return number
-            return first
-        return self._keys.get((table, key), start)
+        path = _path(table)
+        start = self._lines.get(path) if path else 1
+        if start is None:
+            return None
+        if evidence:
+            first = self._lines.get((*path, "evidence"), start)
+            pieces = self._at((*path, "evidence"))
+            numbers = [
+                n
+                for n, piece in enumerate(pieces if isinstance(pieces, list) else ())
+                if isinstance(piece, dict) and piece.get("key") == evidence
+            ]
+            return self._lines.get((*path, "evidence", numbers[0], "key"), first) if numbers else first
+        return self._lines.get((*path, *key.split(".")), start) if key else start
+
+    def _at(self, path: toml_scan.Path) -> Any:
+        here: Any = tomllib.loads(self._text)
+        for word in path:
+            try:
+                here = here[word]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return here
+
+
+def _path(table: str) -> toml_scan.Path:
+    """`group 2, step 3` as the parser counts: group, 1, step, 2; a table's own name as its words."""
+    path: toml_scan.Path = ()
+    for part in table.split(", ") if table else ():
+        numbered = _NUMBERED.fullmatch(part)
+        path += (numbered[1], int(numbered[2]) - 1) if numbered else tuple(part.split("."))
+    return path

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
 
+from topout import toml_scan
 from topout.errors import Fault, FaultsFound
 from topout.procedures import check, earlier
 from topout.procedures.findings import SLUG, list_of, near, texts
@@ -55,7 +56,10 @@ def read(text: str, key: str, vocabulary: Vocabulary, source: str = "") -> Proce
 def _read(text: str, key: str, vocabulary: Vocabulary, source: str, *, pinned_text: bool) -> Procedure:
     _refuse_unreadable(text, source)
     try:
+        toml_scan.guard(text)
         table = tomllib.loads(text)
+    except toml_scan.TooDeep as deep:
+        raise FaultsFound([Fault("the file", deep.what, line=deep.line)], source) from None
     except tomllib.TOMLDecodeError as fault:
         match = re.search(r"\(at line (\d+)", str(fault))
         line = int(match.group(1)) if match else text.count("\n") + 1
@@ -83,8 +87,6 @@ def _refuse_unreadable(text: str, source: str) -> None:
         finding = f"{size} bytes; at most {FILE_LIMIT_BYTES} are read. Split the procedure."
     elif "\0" in text:
         finding = "it holds a NUL byte; a text file is expected."
-    elif any(line.count("[") > 8 or line.split("=", 1)[0].count(".") > 8 for line in text.splitlines()):
-        finding = "nested more than 8 deep; no procedure needs that."
     if finding:
         raise FaultsFound([Fault("the file", finding)], source)
 

@@ -1,8 +1,8 @@
-"""Two small scans over the text of a bench file, which the standard parser does not make for us.
+"""Two small scans over the text of a TOML file, which the standard parser does not make for us.
 
 `guard` runs before parsing, on anything: one pass that counts parts of keys and depth of brackets, so that nothing
 handed to the parser can cost more than its length. `lines` runs only when there is a fault, on text the parser has
-accepted: where each key and table stands.
+accepted: where each key and table stands. Bench files and procedures are read by the same two.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ MAX_PARTS: Final = 8  # of a key or header, as in a.b.c
 MAX_DEPTH: Final = 8  # of brackets and braces
 MAX_WORD: Final = 200  # letters of a bare word or number; endless ones are no value here
 
-Path = tuple[str, ...]
+Path = tuple[str | int, ...]
 
 # One alternative per thing that may stand in TOML; each ends where the parser would end it or go wrong, and none
 # can try the same letter twice, so the pass is linear. No possessive quantifier: Debian 12's Python matches too little with one.
@@ -54,7 +54,7 @@ def guard(text: str) -> None:
         elif kind == "open":
             depth, dots = depth + 1, 0
             if depth > MAX_DEPTH:
-                raise TooDeep(line, f"brackets stand more than {MAX_DEPTH} deep; a bench file needs 2.")
+                raise TooDeep(line, f"brackets stand more than {MAX_DEPTH} deep; no file of Topout needs more than 3.")
         elif kind == "close":
             depth = max(depth - 1, 0)
         elif kind == "end":
@@ -62,16 +62,16 @@ def guard(text: str) -> None:
         elif kind == "dot":
             dots += 1
             if dots >= MAX_PARTS:
-                raise TooDeep(line, f"a key has more than {MAX_PARTS} parts; a bench file needs 3.")
+                raise TooDeep(line, f"a key has more than {MAX_PARTS} parts; no file of Topout needs more than 3.")
         elif kind == "word" and token.end() - token.start() > MAX_WORD:
             raise TooDeep(line, f"a word or number has more than {MAX_WORD} letters.")
 
 
 def lines(text: str) -> dict[Path, int]:
-    """The line of every key and table of a text that the parser has accepted; path of words -> line, from 1.
+    """The line of every key and table of a text that the parser has accepted; path -> line, from 1.
 
-    A table that is named several times, or only by the keys inside it, stands where it is first named. The items of
-    an array of tables share one path.
+    A path is words, and the number of an item, from 0, where a table is one of an array. A table that is named several
+    times, or only by the keys inside it, stands where it is first named.
     """
     return _Lines(text).found
 
@@ -82,16 +82,28 @@ class _Lines:
     def __init__(self, text: str) -> None:
         self.text, self.at, self.line = text, 0, 1
         self.found: dict[Path, int] = {}
+        self.items: dict[Path, int] = {}  # an array of tables -> the number of its last item so far
         table: Path = ()
         while self._skip():
             if self.text[self.at] == "[":
                 brackets = 2 if self.text.startswith("[[", self.at) else 1
                 self.at += brackets
-                table = self._key()
+                table = self._table(self._key(), brackets == 2)
                 self._note((), table)
                 self.at += brackets
             else:
                 self._pair(table)
+
+    def _table(self, named: Path, another: bool) -> Path:
+        """The path that a header stands for; `another` is one more item of an array."""
+        path: Path = ()
+        for n, word in enumerate(named, 1):
+            path = (*path, word)
+            if another and n == len(named):
+                self.items[path] = self.items.get(path, -1) + 1
+            if path in self.items:
+                path = (*path, self.items[path])
+        return path
 
     def _note(self, table: Path, key: Path) -> None:
         for n in range(1, len(key) + 1):
@@ -141,14 +153,17 @@ class _Lines:
         token = _TOKEN.match(self.text, self.at)
         assert token is not None
         if token.group() == "{":
+            self.found.setdefault(path, self.line)
             self.at += 1
             while self._skip(",") and self.text[self.at] != "}":
                 self._pair(path)
             self.at += 1
         elif token.group() == "[":
             self.at += 1
+            item = 0
             while self._skip(",") and self.text[self.at] != "]":
-                self._value(path)
+                self._value((*path, item))
+                item += 1
             self.at += 1
         elif token.lastgroup in ("long", "short"):
             self.line += token.group().count("\n")

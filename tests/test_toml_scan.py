@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from topout.bench_file import read, scan
+from topout import toml_scan as scan
+from topout.bench_file import read
 from topout.errors import FaultsFound
 
 WORDS = st.one_of(
@@ -73,23 +74,26 @@ def toml(draw: st.DrawFn) -> tuple[str, dict[scan.Path, int]]:
             continue
         names.add(word)
         path = (word, *draw(st.lists(WORDS, max_size=2)))
-        rows.extend(draw(st.lists(filler, max_size=2)))
-        note(path)
-        left, right = ("[[", "]]") if draw(st.booleans()) else ("[", "]")
-        rows.append(f"{left} {'.'.join(written_word(draw, p) for p in path)} {right}")
-        pairs(path, set())
+        items = draw(st.integers(0, 3))  # of an array of tables; none is a plain table
+        left, right = ("[[", "]]") if items else ("[", "]")
+        for n in range(items or 1):
+            here: scan.Path = (*path, n) if items else path
+            rows.extend(draw(st.lists(filler, max_size=2)))
+            note(here)
+            rows.append(f"{left} {'.'.join(written_word(draw, p) for p in path)} {right}")
+            pairs(here, set())
     return "\n".join(rows), where
 
 
 def paths(data: Any, path: scan.Path = ()) -> set[scan.Path]:
-    """Every path of what the parser made; the items of an array of tables share one."""
+    """Every path of what the parser made; the items of an array by their number, those that are tables named themselves."""
     found: set[scan.Path] = set()
     if isinstance(data, dict):
         for word, value in data.items():
             found |= {(*path, word)} | paths(value, (*path, word))
     elif isinstance(data, list):
-        for item in data:
-            found |= paths(item, path)
+        for n, item in enumerate(data):
+            found |= ({(*path, n)} if isinstance(item, dict) else set()) | paths(item, (*path, n))
     return found
 
 
