@@ -38,6 +38,8 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "rider-erase": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
         "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
+        "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},
+        "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
         "steps-variant": {}, "instrument-away": {"pk": Instrument.objects.get(code="P2").pk},
     }  # fmt: skip

@@ -21,7 +21,8 @@ ASKED = {"travel": "150", "pressure": "70", "spacers": "1", "offset": "44", "bea
 def hollin_job(who: User, **instead: dict[str, object]) -> Job:
     """The job; `instead` lays keys over a table of the unit, with dots as underscores: `fork_air={"pressure": "60 psi"}`."""
     data = HOLLIN.read_bytes()
-    rider_tables, bike_tables, unit_tables = book.take_apart(data)
+    rider_tables, bike_tables, every = book.take_apart(data)
+    unit_tables = every["fork"]
     for name, keys in instead.items():
         table = {"fork_air": "fork.air", "fork": "fork"}.get(name, name)
         target = bike_tables if table in bike_tables else unit_tables

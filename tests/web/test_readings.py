@@ -128,7 +128,7 @@ def test_planted_slips_are_questioned(technician_in: Client, job: Job, typed: st
 def test_slips_of_ten_planted_500_times(job: Job) -> None:
     """Plausible readings: at most 2 % questioned. The same ten times off: at least 95 % questioned (look.md B7, 18)."""
     from topout.web.jobs.readings.forms import ReadingsForm
-    from topout.web.jobs.records.kinds import LEFT
+    from topout.web.jobs.records.kinds import kinds_of
 
     scatter = random.Random(7)
     wrong = falsely = 0
@@ -137,7 +137,7 @@ def test_slips_of_ten_planted_500_times(job: Job) -> None:
         kind, value = (("pressure", psi), ("sag", sag), ("exposed-length", bare))[n % 3]
         more = {"pressure-gauge": "P2", "sag-posture": "standing"}
         for factor in (1.0, scatter.choice((0.1, 10.0))):
-            form = ReadingsForm({kind: f"{value * factor:.1f}", **more}, job=job, kinds=LEFT)
+            form = ReadingsForm({kind: f"{value * factor:.1f}", **more}, job=job, kinds=kinds_of(job, "as-left"))
             asked = not form.is_valid() and (bool(form.doubts) or kind in form.errors)
             wrong += asked and factor != 1.0
             falsely += asked and factor == 1.0

@@ -15,6 +15,8 @@ from django.db.models.signals import post_migrate
 from topout.planner.variables import VOCABULARY
 from topout.procedures.read import shipped
 from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.service import save_service
 from topout.web.jobs import core
 from topout.web.jobs.readings import photos
 from topout.web.jobs.records import changes, texts, triggers
@@ -27,7 +29,7 @@ from web.plan_cast import hollin_job
 
 # Written out here, not taken from the triggers' own list: a line that is lost there is found missing here.
 TABLES = (
-    "access_change", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
+    "access_change", "book_servicevalue", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
     "jobs_stepentry",
 )  # fmt: skip
 
@@ -50,6 +52,8 @@ def kept(workshop: Path, cast: people.Cast) -> Job:
             doing, job, found="f", done="d", left="l", defects=[], next_service="50 hours", fit_to_ride=True
         )
         shelf.make_tag(doing, job_number=job.number)
+        family = book.make_family(doing, name="Quillon 35", tables={})
+        save_service(doing, family, "torque.foot-bolt", "7 N·m", "the sheet")
     for table in (*TABLES, "shelf_tag"):
         with connection.cursor() as cursor:
             assert cursor.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table

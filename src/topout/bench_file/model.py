@@ -17,7 +17,7 @@ from typing import Any, Final, Literal, get_type_hints
 from topout.records import dataclass
 from topout.units import to_si
 
-Kind = Literal["quantity", "number", "count", "choice", "text", "coil"]
+Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs"]
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
@@ -82,6 +82,11 @@ def count(word: str, low: int, high: int, says: str, *, default: int | None = No
 def choice(word: str, choices: tuple[str, ...], says: str, *, default: str | None = None) -> Any:
     """A field for one of a closed list of words."""
     return _key(default, Key(word, "choice", choices=choices, says=says))
+
+
+def pairs(word: str, second: str, says: str) -> Any:
+    """A field for a list of pairs, a wheel travel and a `second`: "ratio", a plain number, or "stroke", a length."""
+    return _key(None, Key(word, "pairs", choices=(second,), says=says))
 
 
 def _frame_length(word: str, says: str, *, needed: bool = False, low: float = 50) -> Any:

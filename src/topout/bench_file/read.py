@@ -7,25 +7,25 @@ content (all findings). What stands in the file is judged here; what a command n
 
 from __future__ import annotations
 
-import math
 import os
 import re
 import stat
 import tomllib
-from collections.abc import Iterable, Iterator
-from decimal import Decimal
+from collections.abc import Callable, Iterable, Iterator
 from functools import cache
 from typing import Any, Final
 
 from topout import toml_scan, units
-from topout.bench_file import checks, model, say
+from topout.bench_file import checks, model, say, values
 from topout.errors import Fault, FaultsFound
 
 MAX_BYTES: Final = 256 * 1024
-MAX_LETTERS: Final = 200  # of a text value
 MAX_ASKED: Final = 50  # unknown words that are compared with the known ones; the rest is only named
 
 Path = tuple[str, ...]
+More = Callable[
+    [model.BenchFile, set[str], dict[str, str]], Iterator[Fault]
+]  # contradictions of tables beyond `checks`
 
 
 def read(path: str | os.PathLike[str]) -> model.BenchFile:
@@ -54,6 +54,11 @@ def read(path: str | os.PathLike[str]) -> model.BenchFile:
 
 def read_bytes(data: bytes, source: str = "") -> model.BenchFile:
     """Read a bench file as it came from a disk or a form; `source` names it in the findings."""
+    return _read(_decoded(data, source), source)
+
+
+def _decoded(data: bytes, source: str) -> str:
+    """The text of a file, refused where it is too large or no plain text in UTF-8."""
 
     def fault(message: str, line: int | None = None) -> FaultsFound:
         return FaultsFound(
@@ -72,15 +77,20 @@ def read_bytes(data: bytes, source: str = "") -> model.BenchFile:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise fault("a letter here is not UTF-8; save the file as UTF-8.", line) from None
-    return _read(text, source)
+    return text
 
 
 def read_tables(data: dict[str, Any], source: str = "") -> model.BenchFile:
     """Read tables that hold what a bench file's text would, `{"rider": {"mass": "82 kg"}}`; findings have no lines."""
-    bench, faults = _content(data)
+    bench, faults = content(data)
     if faults:
         raise FaultsFound(faults, source)
     return bench
+
+
+def parsed(data: bytes, root: type[model.BenchFile], more: More) -> dict[str, Any]:
+    """A file's tables as TOML gives them, once everything in it is judged by `root`; raises FaultsFound with every finding."""
+    return _parsed(_decoded(data, ""), "", root, more)[0]
 
 
 def read_text(text: str, source: str = "") -> model.BenchFile:
@@ -89,6 +99,12 @@ def read_text(text: str, source: str = "") -> model.BenchFile:
 
 
 def _read(text: str, source: str) -> model.BenchFile:
+    return _parsed(text, source, model.BenchFile, None)[1]
+
+
+def _parsed(
+    text: str, source: str, root: type[model.BenchFile], more: More | None
+) -> tuple[dict[str, Any], model.BenchFile]:
     text = text.replace("\r\n", "\n")
     try:
         toml_scan.guard(text)
@@ -97,16 +113,20 @@ def _read(text: str, source: str) -> model.BenchFile:
         raise FaultsFound([Fault(place="the text", message=deep.what, line=deep.line)], source) from None
     except tomllib.TOMLDecodeError as error:
         raise FaultsFound([_syntax(text, error)], source) from None
-    bench, faults = _content(data)
+    bench, faults = content(data, root, more)
     if faults:
         raise FaultsFound(_with_lines(faults, text), source)
-    return bench
+    return data, bench
 
 
-def _content(data: dict[str, Any]) -> tuple[model.BenchFile, list[Fault]]:
+def content(
+    data: dict[str, Any], root: type[model.BenchFile] = model.BenchFile, more: More | None = None
+) -> tuple[model.BenchFile, list[Fault]]:
+    """What tables hold, read as `root`, and every finding; `more` finds what its own tables have against themselves."""
     reading = _Reading()
-    bench = reading.bench(data)
-    return bench, [*reading.faults, *checks.contradictions(bench, reading.bad, reading.written)]
+    bench = reading.bench(data, root)
+    faults = [*reading.faults, *checks.contradictions(bench, reading.bad, reading.written)]
+    return bench, faults + (list(more(bench, reading.bad, reading.written)) if more else [])
 
 
 def _with_lines(faults: Iterable[Fault], text: str) -> list[Fault]:
@@ -155,8 +175,8 @@ class _Reading:
         self.written: dict[str, str] = {}  # path -> the value as it stands in the file
         self._asked = 0
 
-    def bench(self, data: dict[str, Any]) -> model.BenchFile:
-        return model.BenchFile(**self._table(model.BenchFile, data, ()))
+    def bench(self, data: dict[str, Any], root: type[model.BenchFile]) -> model.BenchFile:
+        return root(**self._table(root, data, ()))
 
     def _fault(self, path: Path, message: str, raw: Any = None, *, table: bool = False) -> None:
         self.bad.add(".".join(path))
@@ -169,7 +189,7 @@ class _Reading:
         values: dict[str, Any] = {}
         for word, raw in data.items():
             here = (*path, word)
-            if self._refused(here, raw):
+            if self._refused(here, raw, known=word in keys or word in inner):
                 continue
             if word in keys:
                 attribute, key = keys[word]
@@ -183,16 +203,16 @@ class _Reading:
                 self._unknown(here, raw, [*keys, *inner])
         return values
 
-    def _refused(self, path: Path, raw: Any) -> bool:
-        """What is known by name and belongs to a later version."""
-        known = ".".join(path)
-        if known.startswith("change.air."):
-            known = known.replace("change.air.", "fork.air.", 1)
-        what = model.REFUSED_YET.get(known)
+    def _refused(self, path: Path, raw: Any, known: bool) -> bool:
+        """What is known by name and belongs to a later version, unless the tables read here hold it already."""
+        name = ".".join(path)
+        if name.startswith("change.air."):
+            name = name.replace("change.air.", "fork.air.", 1)
+        what = None if known else model.REFUSED_YET.get(name)
         if what is not None:
             table = isinstance(raw, (dict, list))
             self._fault(path, f"{what} is not computed yet; leave it out.", None if table else raw, table=table)
-        elif known in ("front_wheel.sag", "change.front_wheel.sag"):
+        elif name in ("front_wheel.sag", "change.front_wheel.sag"):
             self._fault(path, "front sag stands in [found] sag, with its pressure.", raw)
         else:
             return False
@@ -228,7 +248,7 @@ class _Reading:
         try:
             if key.kind == "coil":
                 return self._coil(raw, path)
-            return _READERS[key.kind](key, raw)
+            return values.READERS[key.kind](key, raw)
         except units.UnitFault as fault:
             self._fault(path, str(fault), raw)
             return None
@@ -254,110 +274,3 @@ def _all_tables() -> tuple[tuple[Path, type], ...]:
             yield from walk(inner, (*path, word))
 
     return tuple(walk(model.BenchFile, ()))
-
-
-def _in_range(key: model.Key, value: float) -> bool:
-    assert key.low_si is not None and key.high_si is not None
-    slack = 1e-12 * max(abs(key.low_si), abs(key.high_si))  # "30 cm" is 300 mm, to the last bit or not
-    return key.low_si - slack <= value <= key.high_si + slack
-
-
-def _quantity(key: model.Key, raw: Any) -> float:
-    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
-        _finite(key, raw)
-        number = say.plain_number(Decimal(repr(raw)))
-        if len(number) > units.DIGITS_MAX:
-            raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.")
-        raise units.UnitFault(f"needs a unit, {units.with_units(number, key.dimension, key.unit)}.")
-    if not isinstance(raw, str):
-        raise units.UnitFault(f"a value with a unit is expected, as in {units.example(key.dimension)}.")
-    typed = units.parse(raw, key.dimension, usual=key.unit)
-    if not _in_range(key, typed.value_si):
-        question = _question(key, typed)
-        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
-    return typed.value_si
-
-
-def _question(key: model.Key, typed: units.Typed) -> str:
-    """Ask for the slip that would explain the value: a sign, a decimal place, the other unit."""
-    number = Decimal(repr(typed.number))
-    usual_first = typed.unit == key.unit and key.dimension not in ("pressure", "mass", "temperature")
-    others = [(number, unit) for unit in units.TABLE[key.dimension] if unit != typed.unit]
-    places = [(number.scaleb(n), typed.unit) for n in (1, -1, 2, -2, 3, -3)]
-    tries = [(-number, typed.unit), *(places + others if usual_first else others + places)]
-    for value, unit in tries:
-        if value > 0 and _in_range(key, units.to_si(float(value), unit, key.dimension)):
-            return f" Is it {say.plain_number(value)} {unit}?"
-    return ""
-
-
-def _finite(key: model.Key, raw: float) -> None:
-    if not math.isfinite(raw):
-        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.")
-
-
-def _unquoted(key: model.Key, raw: str) -> units.UnitFault:
-    """A number in quotes: what it is to be, or what else is amiss with it."""
-    text = raw.strip()
-    if units.UNCERTAIN.search(text):
-        return units.UnitFault(units.NOT_UNCERTAIN)
-    try:
-        number = units.parse_number(re.sub(r"^([+-]?\d+),(\d+)$", r"\1.\2", text))
-    except units.UnitFault:
-        return units.UnitFault(f"a {'whole ' if key.kind == 'count' else ''}number is expected, {say.limits(key)}.")
-    if not _in_range(key, number):
-        return units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}, without quotes.")
-    point = "write a decimal point, and a number" if "," in text else "a number stands"
-    return units.UnitFault(f"{point} without quotes: {key.word} = {say.plain_number(number)}")
-
-
-def _number(key: model.Key, raw: Any) -> float:
-    if isinstance(raw, str):
-        raise _unquoted(key, raw)
-    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
-        raise units.UnitFault(f"a number is expected, {say.limits(key)}.")
-    _finite(key, raw)
-    if _in_range(key, raw):
-        return float(raw)
-    question = ""
-    number = Decimal(repr(raw))
-    for value in (-number, number.scaleb(-2), number.scaleb(-1), number.scaleb(1)):
-        if value > 0 and _in_range(key, float(value)):
-            question = f" Is it {say.plain_number(value)}?"
-            break
-    raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
-
-
-def _count(key: model.Key, raw: Any) -> int:
-    if isinstance(raw, str):
-        raise _unquoted(key, raw)
-    if isinstance(raw, bool) or not isinstance(raw, int) or not _in_range(key, raw):
-        raise units.UnitFault(f"a whole number is expected, {say.limits(key)}.")
-    return raw
-
-
-def _choice(key: model.Key, raw: Any) -> str:
-    if isinstance(raw, str) and raw in key.choices:
-        return raw
-    listed = ", ".join(f'"{c}"' for c in key.choices)
-    message = f"one of {listed} is expected."
-    if isinstance(raw, str):
-        plain = {c.replace("-", " "): c for c in key.choices}
-        near = say.nearest_of(raw.lower().replace("-", " ").replace("_", " "), plain)
-        message += f' Is it "{plain[near]}"?' if near else ""
-    raise units.UnitFault(message)
-
-
-def _text(key: model.Key, raw: Any) -> str:
-    if not isinstance(raw, str):
-        raise units.UnitFault('words in quotes are expected, as in "standing".')
-    if len(raw) > MAX_LETTERS:
-        raise units.UnitFault(f"at most {MAX_LETTERS} letters are expected.")
-    if not raw.strip():
-        raise units.UnitFault("it is empty; leave the key out instead.")
-    if not raw.isprintable():
-        raise units.UnitFault("one line of plain letters is expected.")
-    return raw
-
-
-_READERS: Final = {"quantity": _quantity, "number": _number, "count": _count, "choice": _choice, "text": _text}

@@ -12,6 +12,7 @@ from topout.web.access.change import writes
 from topout.web.book import keeping
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import ImportForm
+from topout.web.book.kinds import KINDS
 from topout.web.book.models import Rider, Unit
 from topout.web.book.views import doing_of, form_methods
 
@@ -48,8 +49,11 @@ def take_in(request: HttpRequest, rider_pk: int) -> HttpResponse:
             rider.tables = bench_tables.merged(rider.tables, rider_tables)
             rider.save()
             bike = keeping.make_bike(doing, rider=rider, name=form.cleaned_data["bike_name"], tables=bike_tables)
-            keeping.make_unit(doing, bike=bike, name=form.cleaned_data["unit_name"], tables=unit_tables)
-            messages.success(request, f"{bike} is in the Book, with its unit.")
+            for nth, (kind, tables) in enumerate(unit_tables.items()):
+                name = form.cleaned_data["unit_name"] + (f", {KINDS[kind].words}" if nth else "")
+                keeping.make_unit(doing, bike=bike, name=name[:120], tables=tables, kind=kind)
+            with_units = "its unit" if len(unit_tables) == 1 else "both its units"
+            messages.success(request, f"{bike} is in the Book, with {with_units}.")
             return redirect("bike", bike.pk)
     context = {"nav": "book", "form": form, "rider": rider, "faults": faults}
     return render(request, "book/import.html", context, status=422 if faults or form.errors else 200)

@@ -11,8 +11,9 @@ from django.forms.boundfield import BoundField
 
 from topout.errors import FaultsFound
 from topout.web.book import tables as bench_tables
+from topout.web.book.kinds import EXTRAS, KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
-from topout.web.fields import WRITTEN, WordsField
+from topout.web.fields import WRITTEN, CountField, WordsField
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 
@@ -22,7 +23,7 @@ def box_name(table: str, word: str) -> str:
     return f"{table}-{word}".replace(".", "-")
 
 
-def _field(word: str, key: bench_tables.Key) -> forms.Field:
+def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     field: forms.Field
     if key.kind == "choice":
         choices = [("", "not said"), *((choice, choice) for choice in key.choices)]
@@ -34,7 +35,7 @@ def _field(word: str, key: bench_tables.Key) -> forms.Field:
         field.widget.attrs.update(autocomplete="off", spellcheck="false")
         if key.kind == "quantity" and key.low_si is not None and key.low_si >= 0 or key.kind in ("number", "count"):
             field.widget.attrs["inputmode"] = "decimal"
-    field.required, field.label = False, bench_tables.label(word)
+    field.required, field.label = False, bench_tables.label(word, table)
     field.help_text = key.says[:1].upper() + key.says[1:]
     return field
 
@@ -56,11 +57,15 @@ class TablesForm(forms.Form):
 
     def __init__(self, *args: Any, kept: bench_tables.Tables, below: bench_tables.Tables | None = None, **kwargs: Any):
         self.below = below or {}
+        self.listed = {
+            table: {word: kept[table][word] for word in bench_tables.listed(table) if word in kept.get(table, {})}
+            for table in self.table_names
+        }
         super().__init__(*args, **kwargs)
         for table in self.table_names:
             for word, key in bench_tables.keys(table):
                 name = box_name(table, word)
-                self.fields[name] = _field(word, key)
+                self.fields[name] = _field(table, word, key)
                 value: Any = kept.get(table, {})
                 for part in word.split("."):
                     value = value.get(part, {}) if isinstance(value, dict) else {}
@@ -92,7 +97,7 @@ class TablesForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
-        typed: bench_tables.Tables = {}
+        typed: bench_tables.Tables = {table: dict(held) for table, held in self.listed.items() if held}
         for table in self.table_names:
             for word, key in bench_tables.keys(table):
                 text = data.get(box_name(table, word)) or ""
@@ -159,51 +164,105 @@ class BikeForm(TablesForm):
         super().__init__(*args, kept=bike.tables if bike else {}, **kwargs)
 
 
-class UnitForm(TablesForm):
-    """A fork: its name, its family, and its own tables, which stand before the family's."""
+class _KindForm(TablesForm):
+    """What unit and family share: their kind, which says what boxes there are. The page links to the other kinds."""
 
-    must = "Needed: which unit it is, and its kind. The rest may stay empty; the plan says what it misses."
+    kind = forms.ChoiceField(
+        label="Kind", choices=list(UNIT_KINDS.items()), widget=forms.HiddenInput, required=False,
+        error_messages={"invalid_choice": f"One of {', '.join(UNIT_KINDS.values())} is expected."},
+    )  # fmt: skip
 
-    table_names = bench_tables.UNIT
+    def __init__(self, data: Any = None, *args: Any, kind: str, **kwargs: Any) -> None:
+        """`kind` is what stands there now, or what was chosen on the page; what is sent with the form counts before it."""
+        sent = str(data.get("kind", "")) if data is not None else ""
+        self.of = KINDS[sent if sent in KINDS else kind]
+        self.table_names = self.of.tables
+        kwargs["initial"] = {**kwargs.get("initial", {}), "kind": self.of.key}
+        super().__init__(data, *args, **kwargs)
+
+    def clean_kind(self) -> str:
+        return self.cleaned_data["kind"] or self.of.key
+
+
+class UnitForm(_KindForm):
+    """A unit: its name, its family, what is known beside the bench file, and its own tables, which stand before the family's."""
+
+    must = "Needed: which unit it is. The rest may stay empty; the plan says what it misses."
+
     name = WordsField(letters=120, label="Unit", missing="Say which unit it is.", help_text="Model and what marks it.")
     serial = WordsField(letters=80, label="Serial number", required=False)
-    kind = forms.ChoiceField(
-        label="Kind", choices=list(UNIT_KINDS.items()), initial="fork",
-        error_messages={"required": "Say whether it is a fork or a rear shock.", "invalid_choice": "A fork or a rear shock is expected."},
-    )  # fmt: skip
     family = forms.ModelChoiceField(
         label="Family", queryset=Family.objects.all(), required=False, empty_label="none",
         help_text="The dimensions that all units of one model share. What is written here stands before them.",
         error_messages={"invalid_choice": "This family is not in the Book."},
     )  # fmt: skip
 
-    def __init__(self, *args: Any, unit: Any = None, **kwargs: Any) -> None:
+    def __init__(self, data: Any = None, *args: Any, unit: Any = None, kind: str = "", **kwargs: Any) -> None:
         if unit:
-            kwargs["initial"] = {
-                "name": unit.name, "serial": unit.serial, "kind": unit.kind, "family": unit.family_id,
-            }  # fmt: skip
-        super().__init__(*args, kept=unit.tables if unit else {}, **kwargs)
+            kwargs["initial"] = {"name": unit.name, "serial": unit.serial, "family": unit.family_id}
+        super().__init__(
+            data, *args, kept=unit.tables if unit else {}, kind=kind or (unit.kind if unit else "fork"), **kwargs
+        )
+        known = unit.extras if unit else {}
+        for extra in EXTRAS[self.of.key]:
+            common: dict[str, Any] = {"label": extra.label, "help_text": extra.hint, "required": False}
+            field = CountField(low=0, high=extra.most, **common) if extra.most else WordsField(letters=200, **common)
+            self.fields[extra.key] = field
+            self.initial.setdefault(extra.key, known.get(extra.key, ""))
+
+    def clean_family(self) -> Family | None:
+        family: Family | None = self.cleaned_data["family"]
+        if family is not None and family.kind != self.of.key:
+            raise forms.ValidationError(
+                f"{family} is a family of the kind {family.get_kind_display()}; this is a {self.of.words}."
+            )
+        return family
 
     def clean(self) -> dict[str, Any]:
         family = self.cleaned_data.get("family")
         self.below = family.tables if family else {}
         return super().clean()
 
+    def unit_fields(self) -> dict[str, Any]:
+        """The fields of a unit."""
+        data = self.cleaned_data
+        extras = {extra.key: data[extra.key] for extra in EXTRAS[self.of.key] if data[extra.key] not in (None, "")}
+        return {
+            **{key: data[key] for key in ("name", "serial", "kind", "family")},
+            "tables": self.tables,
+            "extras": extras,
+        }
 
-class FamilyForm(TablesForm):
+
+class FamilyForm(_KindForm):
     """A family of units: its name, where the dimensions come from, and its tables."""
 
     must = "Needed: the name. The rest may stay empty."
 
-    table_names = bench_tables.UNIT
     name = WordsField(letters=120, label="Family", missing="Write the family’s name.")
     source = WordsField(letters=300, label="Where the dimensions come from", required=False)
 
-    def __init__(self, *args: Any, family: Family | None = None, **kwargs: Any) -> None:
+    def __init__(
+        self, data: Any = None, *args: Any, family: Family | None = None, kind: str = "", **kwargs: Any
+    ) -> None:
         self.family = family
         if family:
             kwargs["initial"] = {"name": family.name, "source": family.source}
-        super().__init__(*args, kept=family.tables if family else {}, **kwargs)
+        super().__init__(
+            data,
+            *args,
+            kept=family.tables if family else {},
+            kind=kind or (family.kind if family else "fork"),
+            **kwargs,
+        )
+
+    def clean_kind(self) -> str:
+        kind = super().clean_kind()
+        if self.family and kind != self.family.kind and self.family.units.exists():
+            raise forms.ValidationError(
+                f"Units of this family are in the Book as {self.family.get_kind_display()}. Put in a family of its own."
+            )
+        return kind
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"])

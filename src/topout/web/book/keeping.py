@@ -7,6 +7,7 @@ from typing import Any
 from django.dispatch import Signal
 
 from topout.web.access.change import Doing
+from topout.web.book import kinds
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Family, Rider, Unit
 
@@ -36,19 +37,23 @@ def make_bike(doing: Doing, *, rider: Rider | None, name: str, tables: bench_tab
 
 def make_unit(
     doing: Doing, *, bike: Bike | None, name: str, tables: bench_tables.Tables, family: Family | None = None,
-    kind: str = "fork", serial: str = "",
+    kind: str = "fork", serial: str = "", extras: dict[str, Any] | None = None,
 ) -> Unit:  # fmt: skip
     """A new unit; its tables are read over its family's."""
     bench_tables.read(bench_tables.merged(family.tables if family else {}, tables))
-    unit = Unit(bike=bike, family=family, kind=kind, name=name, serial=serial, tables=tables, made_at=doing.at)
+    unit = Unit(
+        bike=bike, family=family, kind=kind, name=name, serial=serial, tables=tables, extras=extras or {}, made_at=doing.at
+    )  # fmt: skip
     kept: Unit = keep(doing, unit)
     return kept
 
 
-def make_family(doing: Doing, *, name: str, tables: bench_tables.Tables, source: str = "") -> Family:
+def make_family(
+    doing: Doing, *, name: str, tables: bench_tables.Tables, source: str = "", kind: str = "fork"
+) -> Family:
     """A new family."""
     bench_tables.read(tables)
-    family: Family = keep(doing, Family(name=name, tables=tables, source=source, made_at=doing.at))
+    family: Family = keep(doing, Family(name=name, kind=kind, tables=tables, source=source, made_at=doing.at))
     return family
 
 
@@ -62,7 +67,12 @@ def erase_rider(doing: Doing, rider: Rider) -> None:
     erased.send(Rider, rider=rider, name=name, told=told)
 
 
-def take_apart(data: bytes) -> tuple[bench_tables.Tables, bench_tables.Tables, bench_tables.Tables]:
-    """A bench file's tables for rider, bike and unit; raises FaultsFound with every finding of the file."""
-    rider, bike, unit = bench_tables.take_apart(data, bench_tables.RIDER, bench_tables.BIKE, bench_tables.UNIT)
-    return rider, bike, unit
+def take_apart(data: bytes) -> tuple[bench_tables.Tables, bench_tables.Tables, dict[str, bench_tables.Tables]]:
+    """A bench file's tables for rider and bike, and for each kind of unit in it; raises FaultsFound with every finding.
+
+    A file without a unit's table gives an empty fork: what came in is not described yet.
+    """
+    rider, bike, every = bench_tables.take_apart(data, bench_tables.RIDER, bench_tables.BIKE, bench_tables.UNIT)
+    found = kinds.kinds_of(set(every))
+    units = {kind.key: {name: every[name] for name in kind.tables if name in every} for kind in found}
+    return rider, bike, units or {"fork": {}}

@@ -6,52 +6,67 @@ model says which tables and keys there are and what they hold. This room is the 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 import tomli_w
 
-from topout.bench_file import model
+from topout.bench_file import later, model
 from topout.bench_file.model import Key as Key
 from topout.bench_file.model import NegativeCoil
-from topout.bench_file.read import MAX_BYTES, read_bytes, read_tables
+from topout.bench_file.read import MAX_BYTES
+from topout.web.book import kinds
 from topout.web.fields import written
 
 Tables = dict[str, dict[str, Any]]
 MOST_BYTES = MAX_BYTES  # of a bench file
 RIDER = ("rider",)
 BIKE = ("bike", "frame", "front_wheel", "rear_wheel")
-UNIT = ("fork", "fork.air", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out")
+UNIT = tuple(dict.fromkeys(name for kind in kinds.KINDS.values() for name in kind.tables))
 TITLES = {
     "rider": "Rider", "bike": "Weights", "frame": "Frame, as its chart gives it", "front_wheel": "Front wheel",
     "rear_wheel": "Rear wheel", "fork": "Fork at full extension", "fork.air": "Air spring",
-    "fork.lower_legs": "Air in the lower legs", "fork.damper": "Gas behind the damper’s rod",
+    "fork.coil": "Coil spring", "fork.lower_legs": "Air in the lower legs", "fork.damper": "Gas behind the damper’s rod",
     "fork.bumper": "Bumper at the end of the travel", "fork.top_out": "Bumper at full extension",
+    "shock": "Rear shock at full extension", "shock.air": "Air can", "shock.coil": "Coil spring",
+    "shock.damper": "Gas behind the damper’s rod", "shock.bumper": "Bumper at the end of the stroke",
     "conditions": "Where it is worked on",
+}  # fmt: skip
+# What a workshop calls a key that has another name on this part than in the file.
+_LABELS = {
+    "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",
+    "shock.air.shaft": "Damper body", "shock.air.positive_volume": "Positive volume",
 }  # fmt: skip
 
 
 def table_type(name: str) -> type:
     """The dataclass of a table, `fork.air` → Air."""
-    here: type = model.BenchFile
+    here: type = later.WholeFile
     for word in name.split("."):
         here = model.subtables(here)[word]
     return here
 
 
 def keys(name: str) -> Iterator[tuple[str, Key]]:
-    """The keys of a table in the order of the file; a coil gives its own two, `negative_coil.rate`."""
+    """The keys of a table that have a box, in the order of the file; a coil gives its own two, `negative_coil.rate`."""
     for word, (_, key) in model.keys(table_type(name)).items():
         if key.kind == "coil":
             for inner, (_, inner_key) in model.keys(NegativeCoil).items():
                 yield f"{word}.{inner}", inner_key
-        else:
+        elif key.kind != "pairs":
             yield word, key
 
 
-def label(word: str) -> str:
+def listed(name: str) -> list[str]:
+    """The keys of a table that hold a list of pairs: they come with a bench file, have no box, and stay as they came."""
+    return [word for word, (_, key) in model.keys(table_type(name)).items() if key.kind == "pairs"]
+
+
+def label(word: str, table: str = "") -> str:
     """A key as people read it: `tyre_height` → Tyre height, `bb_drop` → Bottom bracket drop."""
+    named = _LABELS.get(f"{table}.{word}")
+    if named:
+        return named
     own = word.rpartition(".")[2].replace("bb_", "bottom bracket ").replace("_", " ")
     return f"Negative coil, {own}" if word.startswith("negative_coil.") else own.capitalize()
 
@@ -61,10 +76,20 @@ def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:
     found = []
     for name in TITLES:
         held = tables.get(name, {})
-        rows = [(label(word), written(value)) for word, _ in keys(name) if (value := _at(held, word)) is not None]
+        rows = [(label(word, name), written(value)) for word, _ in keys(name) if (value := _at(held, word)) is not None]
+        rows += [(label(word), _pairs_words(held[word])) for word in listed(name) if word in held]
         if rows:
             found.append((TITLES[name], rows))
     return found
+
+
+def facts_by_key(tables: Tables) -> dict[tuple[str, str], str]:
+    """The same facts, each by its table's title and its label."""
+    return {(f"{title},", name[:1].lower() + name[1:]): words for title, rows in facts(tables) for name, words in rows}
+
+
+def _pairs_words(pairs: Any) -> str:
+    return "; ".join(f"{written(one)}: {written(other)}" for one, other in pairs)
 
 
 def _at(held: dict[str, Any], word: str) -> Any:
@@ -107,28 +132,29 @@ def merged(*layers: Tables) -> Tables:
     return {name: values for name, values in whole.items() if values}
 
 
-def read(tables: Tables) -> model.BenchFile:
+def read(tables: Tables) -> later.WholeFile:
     """What flat tables say; raises FaultsFound with every finding, `key` as `fork.air.bore`."""
-    return read_tables(nested(tables))
+    return later.read_tables(nested(tables))
 
 
 def take_apart(data: bytes, *groups: tuple[str, ...]) -> list[Tables]:
     """The tables of a bench file as it came from a disk, one set per group; raises FaultsFound with every finding."""
-    read_bytes(data)
-    parsed = tomllib.loads(data.decode("utf-8-sig"))
+    parsed = later.read_bytes(data)
     return [flat(parsed, names) for names in groups]
 
 
 def toml(tables: Tables) -> str:
     """Flat tables as the text of a bench file, as they were typed, in the order of the model."""
-    order = [name for name in _order() if name in tables] + [name for name in tables if name not in set(_order())]
+    order = [name for name in every() if name in tables] + [name for name in tables if name not in set(every())]
     return tomli_w.dumps(nested({name: tables[name] for name in order}))
 
 
-def _order() -> list[str]:
+def every() -> list[str]:
+    """Every table of the file by its path, outer before inner, in the order of the model."""
+
     def walk(table: type, path: tuple[str, ...]) -> Iterator[str]:
         for word, inner in model.subtables(table).items():
             yield ".".join((*path, word))
             yield from walk(inner, (*path, word))
 
-    return list(walk(model.BenchFile, ()))
+    return list(walk(later.WholeFile, ()))

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from topout.web.book import files, views
+from topout.web.book import files, service_pages, views
 
 urlpatterns = [
     path("", views.book, name="book"),
@@ -18,4 +18,6 @@ urlpatterns = [
     path("units/<int:pk>/bench-file.toml", files.export, name="bench-file-out"),
     path("families/new/", views.family_new, name="family-new"),
     path("families/<int:pk>/", views.family_change, name="family-change"),
+    path("families/<int:pk>/service/", service_pages.sheet, name="family-service"),
+    path("families/<int:pk>/service/<str:name>/<int:travel_mm>/", service_pages.correct, name="family-service-correct"),
 ]

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner_only
-from topout.web.book import keeping
+from topout.web.book import history, keeping
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
+from topout.web.book.kinds import KINDS
 from topout.web.book.models import Bike, Family, Rider, Unit
 
 SHOWN = 60  # rows of a list; the search finds the rest
@@ -31,6 +32,12 @@ def show_form(request: HttpRequest, form: TablesForm, title: str, button: str, b
     """The page of a form of tables."""
     context = {"nav": "book", "form": form, "title": title, "button": button, "back": back, **more}
     return render(request, "book/form.html", context, status=422 if form.errors else 200)
+
+
+def _wanted_kind(request: HttpRequest) -> str:
+    """The kind of unit that the page's links ask for, or "" for what stands there."""
+    wanted = request.GET.get("kind", "")
+    return wanted if wanted in KINDS else ""
 
 
 @require_safe
@@ -112,6 +119,7 @@ def bike(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike.objects.select_related("rider"), pk=pk)
     context = {"nav": "book", "bike": row, "units": row.units.all(), "jobs": row.jobs.order_by("-number")}
     context["facts"] = bench_tables.facts(row.tables)
+    context["changes"] = history.of(row)
     return render(request, "book/bike.html", context)
 
 
@@ -148,6 +156,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Unit.objects.select_related("bike__rider", "family"), pk=pk)
     context = {"nav": "book", "unit": row, "tags": row.tags.all(), "jobs": row.jobs.order_by("-number")}
     context["facts"] = bench_tables.facts(row.whole_tables())
+    context["changes"] = history.of(row)
     return render(request, "book/unit.html", context)
 
 
@@ -155,51 +164,62 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
 @writes
 def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
     on = get_object_or_404(Bike, pk=bike_pk)
-    form = UnitForm(request.POST if request.method == "POST" else None)
+    form = UnitForm(request.POST if request.method == "POST" else None, kind=_wanted_kind(request))
     if request.method == "POST" and form.is_valid():
-        data = {key: form.cleaned_data[key] for key in ("name", "serial", "kind", "family")}
-        row = keeping.make_unit(doing_of(request), bike=on, tables=form.tables, **data)
+        row = keeping.make_unit(doing_of(request), bike=on, **form.unit_fields())
         messages.success(request, f"{row} is in the Book.")
         return redirect("unit", row.pk)
-    return show_form(request, form, f"A new unit of {on}", "Put the unit in the Book", f"/book/bikes/{bike_pk}/")
+    title = f"A new {form.of.words} of {on}"
+    return show_form(request, form, title, "Put the unit in the Book", f"/book/bikes/{bike_pk}/", kinds=KINDS.values())
 
 
 @form_methods
 @writes
 def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Unit, pk=pk)
-    form = UnitForm(request.POST if request.method == "POST" else None, unit=row)
+    form = UnitForm(request.POST if request.method == "POST" else None, unit=row, kind=_wanted_kind(request))
     if request.method == "POST" and form.is_valid():
-        for key in ("name", "serial", "kind", "family"):
-            setattr(row, key, form.cleaned_data[key])
-        row.tables = form.tables
+        for key, value in form.unit_fields().items():
+            setattr(row, key, value)
         keeping.keep(doing_of(request), row)
         messages.success(request, f"{row} is changed.")
         return redirect("unit", row.pk)
-    return show_form(request, form, f"Change {row}", "Save the unit", f"/book/units/{pk}/")
+    return show_form(
+        request, form, f"Change {row}", "Save the unit", f"/book/units/{pk}/", kinds=KINDS.values(), was=row.kind
+    )
 
 
 @form_methods
 @writes
 def family_new(request: HttpRequest) -> HttpResponse:
-    form = FamilyForm(request.POST if request.method == "POST" else None)
+    form = FamilyForm(request.POST if request.method == "POST" else None, kind=_wanted_kind(request))
     if request.method == "POST" and form.is_valid():
         row = keeping.make_family(
-            doing_of(request), name=form.cleaned_data["name"], source=form.cleaned_data["source"], tables=form.tables
+            doing_of(request), tables=form.tables, **{key: form.cleaned_data[key] for key in ("name", "source", "kind")}
         )
         messages.success(request, f"The family {row} is in the Book.")
         return redirect("family-change", row.pk)
-    return show_form(request, form, "A new family", "Put the family in the Book", "/book/")
+    return show_form(request, form, "A new family", "Put the family in the Book", "/book/", kinds=KINDS.values())
 
 
 @form_methods
 @writes
 def family_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Family, pk=pk)
-    form = FamilyForm(request.POST if request.method == "POST" else None, family=row)
+    form = FamilyForm(request.POST if request.method == "POST" else None, family=row, kind=_wanted_kind(request))
     if request.method == "POST" and form.is_valid():
-        row.name, row.source, row.tables = form.cleaned_data["name"], form.cleaned_data["source"], form.tables
+        row.kind, row.name, row.source = (form.cleaned_data[key] for key in ("kind", "name", "source"))
+        row.tables = form.tables
         keeping.keep(doing_of(request), row)
         messages.success(request, f"The family {row} is changed.")
         return redirect("family-change", row.pk)
-    return show_form(request, form, f"Family {row}", "Save the family", "/book/")
+    return show_form(
+        request,
+        form,
+        f"Family {row}",
+        "Save the family",
+        "/book/",
+        kinds=KINDS.values(),
+        family=row,
+        changes=history.of(row),
+    )

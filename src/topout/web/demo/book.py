@@ -82,6 +82,19 @@ FAMILIES = {
     "linnet": ("Linnet", "fork", LINNET, "measured here on one unit"),
     "ashlar": ("Ashlar", "fork", {"fork": {"travel": "150 mm"}}, ""),
 }
+# What the demo's sheets say: family -> sheet, its values. Figures of no maker's sheet; between what benches meet.
+SHEETS: dict[str, tuple[str, dict[str, str]]] = {
+    "quillon": ("Quillon 35 service sheet, issue 3", {
+        "torque.foot-bolt": "7.5 N·m", "torque.top-cap": "24 N·m", "torque.axle": "11 N·m", "oil.lower-left": "12 ml",
+        "oil.lower-right": "9 ml", "oil.lower-name": "bath oil B", "oil.lower-viscosity": "26", "oil.air-chamber": "4 ml",
+        "grease.seals": "thin, on the piston’s seal; none in the port", "size.wiper": "35 mm", "interval.lowers": "60",
+        "interval.whole": "180", "pressure.limit": "120 psi", "tools": "flat-ground 28 mm socket, shaft clamp 10 mm",
+    }),
+    "linnet": ("Linnet workshop notes, second edition", {
+        "torque.foot-bolt": "680 N·cm", "torque.top-cap": "22 N·m", "oil.lower-left": "15 ml", "oil.lower-right": "15 ml",
+        "oil.lower-name": "bath oil C", "oil.lower-viscosity": "32", "interval.lowers": "50",
+    }),
+}  # fmt: skip
 SERVICES = (  # rider, bike, unit, kind, title, asked; jobs without a procedure, oldest first, handed over
     ("harrow", "Tarragon trail", "Linnet fork", "50-hour service", "It has had fifty hours. Nothing feels wrong."),
     ("oden", "Sedge hardtail", "Linnet fork", "lower legs and foam rings", "Harsh on small stones since the winter."),

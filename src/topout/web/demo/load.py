@@ -16,6 +16,7 @@ from topout.web.access.change import change
 from topout.web.access.models import Workshop
 from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Family, Rider, Unit
+from topout.web.book.service import save_service
 from topout.web.book.tables import Tables
 from topout.web.demo import book as demo_book
 from topout.web.demo import hours
@@ -24,6 +25,7 @@ from topout.web.jobs import core
 from topout.web.jobs.readings import photos
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.release.leaving import hand_over
 from topout.web.shelf import keeping as shelf
 
 PLAN_JOB = 214  # the job whose plan the start command prints: the bike of the mockups
@@ -45,9 +47,10 @@ class Demo:
         self.families: dict[str, Family] = {}
         with change(self.wren, "demo book", {"demo": "book"}, at=start) as doing:
             for key, (name, kind, tables, source) in demo_book.FAMILIES.items():
-                made = book.make_family(doing, name=name, tables=tables, source=source)
-                made.kind = kind
-                self.families[key] = book.keep(doing, made)
+                self.families[key] = book.make_family(doing, name=name, tables=tables, source=source, kind=kind)
+            for key, (sheet, values) in demo_book.SHEETS.items():
+                for value, text in values.items():
+                    save_service(doing, self.families[key], value, text, sheet)
             for key, what in demo_book.RIDERS.items():
                 self.riders[key] = book.make_rider(doing, **what)  # type: ignore[arg-type]
 
@@ -109,7 +112,7 @@ class Demo:
         from topout.web.jobs.release.hand_over import told
 
         with hands.change("release", 12) as doing:
-            changes.release(
+            hand_over(
                 doing, job, found=told(job, "as-found"), done=done, left=told(job, "as-left"), defects=list(defects),
                 next_service=next_service, fit_to_ride=True,
             )  # fmt: skip

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import math
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import topout
 from topout import units
-from topout.bench_file.model import BenchFile
-from topout.bench_file.read import read_tables, read_text
-from topout.errors import FaultsFound
+from topout.bench_file.model import BenchFile, Fork
+from topout.bench_file.read import read_text
+from topout.errors import Fault, FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import missing, stack
 from topout.planner.plan import plan as compute
@@ -23,8 +23,10 @@ from topout.web.access.change import Doing
 from topout.web.access.models import Workshop
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
+from topout.web.jobs.core.left import measured as by_hand
+from topout.web.jobs.core.left import typed_text
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 
@@ -33,14 +35,22 @@ PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its field
 SAME = 1e-9  # relative; the same version must give this again
 
 
-def typed_text(reading: Reading) -> str:
-    """A reading as the bench file holds it: what counts, in the unit that was typed."""
-    value = units.from_si(reading.counts_si, reading.unit, reading.dimension)
-    return f"{value:.9g} {reading.unit}"
+def not_planned(job: Job) -> str:
+    """Why there is no plan for this kind of unit, in one line; "" where there is one."""
+    return job.unit.what.later if job.unit is not None else ""
 
 
 def tables(job: Job, change: Tables | None = None) -> Tables:
-    """The bench file of a job as flat tables: the Book, with what was found, and what is asked for."""
+    """The bench file of a job as flat tables: the Book, with what was found, and what is asked for.
+
+    A job that is handed over stays as it was planned: the Book has moved on to what it left.
+    """
+    if job.releases.exists():
+        frozen = current_plan(job)
+        if frozen is not None:
+            whole = tomllib.loads(frozen.bench_file)
+            names = [name for name in bench_tables.every() if name not in CHANGE_TABLES]
+            return bench_tables.merged(bench_tables.flat(whole, names), change_of(job) if change is None else change)
     workshop = Workshop.objects.first()
     found = readings.current(job, "as-found")
     measured: Tables = {"conditions": {}, "fork.air": {}, "found": {}}
@@ -48,13 +58,15 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
         measured["conditions"]["altitude"] = workshop.altitude
     if "temperature" in found:
         measured["conditions"]["temperature"] = typed_text(found["temperature"])
-    unit = job.unit.whole_tables() if job.unit else {}
+    unit = job.unit.whole_tables() if job.unit and not not_planned(job) else {}
     if "pressure" in found and "fork.air" in unit:
         measured["fork.air"]["pressure"] = typed_text(found["pressure"])
     if "negative-pressure" in found and unit.get("fork.air", {}).get("negative") == "separate-valve":
         measured["fork.air"]["negative_pressure"] = typed_text(found["negative-pressure"])
     if "spacers" in found and "fork.air" in unit:
         measured["fork.air"]["spacers"] = int(found["spacers"].value_si)
+    if "travel" in found and "fork" in unit:
+        measured["fork"] = {"travel": by_hand(unit["fork"].get("travel"), found["travel"])}
     if "sag" in found and "pressure" in found:
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
@@ -92,6 +104,8 @@ def frozen_bench(frozen: FrozenPlan) -> BenchFile:
 def freeze(doing: Doing, job: Job, change: Tables | None = None) -> FrozenPlan:
     """Use this plan: its whole bench file, its results and the version stay on the job. The draft is done with."""
     assert doing.who is not None
+    if not_planned(job):
+        raise FaultsFound([Fault("the unit", not_planned(job))])
     text = bench_text(job, change)
     file = read_text(text)
     results = plain(compute(file).as_json())
@@ -170,11 +184,18 @@ def chambers(unit_tables: Tables, pressure_gauge_pa: float) -> Chambers | None:
 
     None where the Book does not know the air spring, or what it knows is at fault.
     """
-    pressure = f"{pressure_gauge_pa:.9g} Pa"
     try:
-        file = read_tables(bench_tables.nested(bench_tables.merged(unit_tables, {"fork.air": {"pressure": pressure}})))
+        whole = bench_tables.read(unit_tables)
     except FaultsFound:
         return None
+    fork: Fork | None = whole.fork
+    if (
+        whole.shock is not None and whole.shock.air is not None
+    ):  # a can is an air spring like a fork's, its travel the stroke
+        fork = Fork(travel_m=whole.shock.stroke_m, air=whole.shock.air)
+    if fork is None or fork.air is None:
+        return None
+    file = BenchFile(fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=pressure_gauge_pa)))
     if missing.for_spring(file):
         return None
     return stack.bikes([file]).chambers

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import person
 from topout.web.book import keeping as book
-from topout.web.book.models import Bike, Rider, Unit
+from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
 from topout.web.days import EXAMPLE_TIME, DayField, TimeOfDayField, read_time
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
@@ -95,7 +95,7 @@ class IntakeForm(AskedForm):
     groups = (
         Group("Who", (("rider", "rider_name"), ("rider_phone", "technician")), "A rider of the Book, or a new one by name."),
         Group(
-            "What", (("bike", "bike_name"), ("unit", "unit_name"), *_ASKED),
+            "What", (("bike", "bike_name"), ("unit", "unit_name"), ("unit_kind",), *_ASKED),
             "A bike may be left out. A unit is of the Book, or a new one by name.",
         ),
         _WHEN,
@@ -116,6 +116,10 @@ class IntakeForm(AskedForm):
         error_messages={"invalid_choice": "This unit is not in the Book."},
     )  # fmt: skip
     unit_name = WordsField(letters=120, label="or a new unit", required=False)
+    unit_kind = forms.ChoiceField(
+        label="A new unit is a", choices=list(UNIT_KINDS.items()), initial="fork", required=False,
+        error_messages={"invalid_choice": f"One of {', '.join(UNIT_KINDS.values())} is expected."},
+    )  # fmt: skip
     comes_back_from = WordsField(
         letters=9, label="Comes back from job", required=False, help_text="The number of the earlier job."
     )
@@ -152,7 +156,9 @@ class IntakeForm(AskedForm):
         bike = data["bike"]
         if bike is None and data["bike_name"]:
             bike = book.make_bike(doing, rider=rider, name=data["bike_name"], tables={})
-        unit = data["unit"] or book.make_unit(doing, bike=bike, name=data["unit_name"], tables={})
+        unit = data["unit"] or book.make_unit(
+            doing, bike=bike, name=data["unit_name"], tables={}, kind=data["unit_kind"] or "fork"
+        )
         return changes.take_in(
             doing, rider=rider, bike=bike, unit=unit, comes_back_from=data["comes_back_from"], **self.asked_for()
         )

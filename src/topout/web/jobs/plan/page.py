@@ -49,6 +49,10 @@ RELEASED: Final = "This job is handed over. Its plan stays as it is."
 def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
     job = _job(number)
+    later = core.not_planned(job)
+    if later:
+        status = 409 if request.method == "POST" else 200
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=status)
     fitted = core.tables(job, {})
     data = request.POST if request.method == "POST" else request.GET
     sent = plan_boxes.sent_boxes(data)
@@ -78,6 +82,8 @@ def keep_draft(request: HttpRequest, number: int) -> HttpResponse:
     job = _job(number)
     if job.releases.exists():
         raise PermissionDenied(RELEASED)
+    if core.not_planned(job):
+        raise PermissionDenied(core.not_planned(job))
     if request.POST.get("empty"):
         with drafts.typing(request):
             drafts.gone(job, core.PLAN_DRAFT)

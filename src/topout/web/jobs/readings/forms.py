@@ -13,7 +13,8 @@ from topout.web.groups import Group, order
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.readings.photos import PhotosField
-from topout.web.jobs.records.kinds import KINDS, POSTURES, Kind
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import POSTURES, Kind
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 
@@ -74,12 +75,15 @@ class _Readings(AskingForm):
     def likely(self, name: str) -> Likely | None:
         """Narrowed by what the Book says of the unit."""
         usual = super().likely(name)
-        air = self.job.unit.whole_tables().get("fork.air", {}) if self.job.unit else {}
-        fork = self.job.unit.whole_tables().get("fork", {}) if self.job.unit else {}
-        if name == "pressure" and usual and "pressure_limit" in air:
+        if usual is None or self.job.unit is None:
+            return usual
+        book, noun = self.job.unit.whole_tables(), self.job.unit.what.noun
+        own, air = book.get(noun, {}), book.get(f"{noun}.air", {})
+        if name == "pressure" and "pressure_limit" in air:
             return Likely(usual.low_si, max(usual.low_si, _si(air["pressure_limit"], "pressure")))
-        if name == "sag" and usual and "travel" in fork:
-            return Likely(0.05 * _si(fork["travel"], "length"), 0.5 * _si(fork["travel"], "length"))
+        full = own.get("travel" if noun == "fork" else "stroke")
+        if name in ("sag", "stroke-sag") and full is not None:
+            return Likely(0.05 * _si(full, "length"), 0.5 * _si(full, "length"))
         return usual
 
     def _judge(self, kind: Kind) -> None:
@@ -117,18 +121,42 @@ class _Readings(AskingForm):
             more |= {"instrument": gauge, **hose_correction(self.job, value, gauge, kind.key)}
         elif kind.dimension == "length":
             more["instrument"] = data.get("tape")
+            if kind.key == "stroke-sag":
+                more["note"] = self._of_stroke(value)
         elif kind.dimension == "temperature":
             more["instrument"] = data.get("thermometer")
         return Taken.quantity(kind.key, value, kind.dimension, **more)
+
+    def _of_stroke(self, sag: Typed) -> str:
+        """Sag as a share of the stroke, by the stroke of this form, of the job, or of the Book; "" where none is known."""
+        typed = self.cleaned_data.get("stroke")
+        read = readings.current(self.job, "as-found").get("stroke")
+        book = self.job.unit.whole_tables().get("shock", {}) if self.job.unit else {}
+        if isinstance(typed, Typed):
+            stroke = typed.value_si
+        elif read is not None:
+            stroke = read.value_si
+        elif "stroke" in book:
+            stroke = _si(book["stroke"], "length")
+        else:
+            return ""
+        share = units.digits(100 * sag.value_si / stroke, 0)
+        return f"{share}{units.NO_BREAK}% of a stroke of {units.from_si(stroke, 'mm', 'length'):.6g}{units.NO_BREAK}mm"
 
 
 GROUPS = (
     Group("Pressure", (
         ("pressure", "pressure-gauge"), ("own-pump",), ("negative-pressure", "negative-pressure-gauge"),
-        ("temperature", "thermometer"),
+        ("gas-pressure", "gas-pressure-gauge"), ("temperature", "thermometer"),
     )),
-    Group("Springs and clicks", (("spacers",), ("rebound", "rebound-of"), ("compression", "compression-of"))),
-    Group("Sag and posture", (("sag", "sag-posture"), ("exposed-length", "travel"), ("tape",))),
+    Group("Springs and clicks", (
+        ("spacers", "negative-spacers"), ("coil-rate", "preload"), ("rebound", "rebound-of"),
+        ("compression", "compression-of"),
+    )),
+    Group("Sag and lengths", (
+        ("sag", "sag-posture"), ("stroke-sag", "stroke-sag-posture"), ("exposed-length", "travel"), ("length", "stroke"),
+        ("tape",),
+    )),
     Group("What we saw", (("wheel-mass", "hours"), ("condition",))),
     Group("Photos", (("photos", "photos-of"),)),
 )  # fmt: skip
@@ -142,11 +170,12 @@ class ReadingsForm(_Readings):
         "how many there are. A number may carry its unit."
     )
 
-    def __init__(self, *args: Any, kinds: tuple[str, ...], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kinds: tuple[Kind, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.kinds = [KINDS[key] for key in kinds]
+        self.kinds = kinds
         for kind in self.kinds:
             _add_kind(self, kind)
+            self.fields[kind.key].help_text = self._hint(kind)
         self.fields["tape"] = InstrumentField("tape", label="Lengths taken with", required=False)
         self.fields["thermometer"] = InstrumentField("thermometer", label="Temperature taken with", required=False)
         self.fields["condition"] = WordsField(
@@ -155,6 +184,13 @@ class ReadingsForm(_Readings):
         self.fields["photos"] = PhotosField(label="Photos", required=False)
         self.fields["photos-of"] = WordsField(letters=200, label="What the photos show", required=False)
         self.order_fields(order(GROUPS))
+
+    def _hint(self, kind: Kind) -> str:
+        """The kind's hint, and how the last job left it: to look at, never filled in beforehand."""
+        last = self.job.unit.left if self.job.unit else {}
+        words = last.get("readings", {}).get(kind.key)
+        known = f"Left at {words}, job {last['job']}." if words and last["job"] != self.job.number else ""
+        return f"{kind.hint} {known}".strip()
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -202,7 +238,8 @@ class CorrectForm(_Readings):
 
 def hose_correction(job: Job, typed: Typed, gauge: Instrument, kind: str = "pressure") -> dict[str, Any]:
     """What pushing an empty hose on took, by `hoses`, from the chamber that the Book knows."""
-    chambers = core.chambers(job.unit.whole_tables(), typed.value_si) if job.unit else None
+    known = job.unit is not None and kind != "gas-pressure"  # behind the damper's rod: no chamber of the Book's
+    chambers = core.chambers(job.unit.whole_tables(), typed.value_si) if job.unit and known else None
     return hoses.correction(kind, typed.value_si, gauge, chambers)
 
 

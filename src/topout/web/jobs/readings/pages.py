@@ -19,7 +19,7 @@ from topout.web.groups import drawn
 from topout.web.jobs.readings import photos, show
 from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
 from topout.web.jobs.records import changes, drafts, readings
-from topout.web.jobs.records.kinds import FOUND, KINDS, LEFT, Kind, label
+from topout.web.jobs.records.kinds import KINDS, Kind, kinds_of, label
 from topout.web.jobs.records.models import STAGES, Job, Reading, Release
 from topout.web.jobs.records.open import job_or_404
 
@@ -36,14 +36,14 @@ def _boxes(form: Any) -> list[tuple[Any, str, str]]:
     ]
 
 
-def _open(number: int, stage: str) -> tuple[Job, tuple[str, ...]]:
+def _open(number: int, stage: str) -> tuple[Job, tuple[Kind, ...]]:
     """The job and the kinds of reading of a stage; 404 for no stage, 403 once it is handed over."""
     job = job_or_404(number)
     if stage not in ("as-found", "as-left"):
         raise Http404
     if Release.objects.filter(job=job).exists():
         raise PermissionDenied(f"Job {number} is handed over. What comes back is a new job.")
-    return job, FOUND if stage == "as-found" else LEFT
+    return job, kinds_of(job, stage)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

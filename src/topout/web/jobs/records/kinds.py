@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from topout.web.jobs.records.models import Job
+
+
+_AIR, _COIL = ("fork", "shock"), ("coil-fork", "coil-shock")
+_FORKS, _SHOCKS = ("fork", "coil-fork"), ("shock", "coil-shock")
+_ALL_UNITS = (*_FORKS, *_SHOCKS)
 
 
 @dataclass(frozen=True)
@@ -20,42 +29,55 @@ class Kind:
     clicks: bool = False
     posture: bool = False
     hint: str = ""
+    units: tuple[str, ...] = _ALL_UNITS  # kinds of unit that it is read on
+    left: bool = True  # read as left too, not as found alone
+    on_bike: bool = False  # read with the unit on its bike only
 
 
 # Limits are the bench file's; the likely spans are common practice, no source.
 _ALL = (
-    Kind("pressure", "Pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True,
+    Kind("pressure", "Pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True, units=_AIR,
          hint="At full extension, as the gauge shows it."),
-    Kind("negative-pressure", "Negative pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True,
+    Kind("negative-pressure", "Negative pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True, units=_AIR,
          hint="Only where the negative chamber has its own valve."),
+    Kind("gas-pressure", "Damper gas pressure", "pressure", "psi", 0, 870, (40, 400), pressure=True, units=_SHOCKS,
+         hint="Only through the maker’s own port, where there is one."),
     Kind("temperature", "Temperature", "temperature", "degC", -40, 60, (2, 42), hint="Of the air in the workshop."),
-    Kind("spacers", "Volume spacers", low=0, high=20, hint="Counted, not as told."),
+    Kind("spacers", "Volume spacers", low=0, high=20, hint="Counted, not as told.", units=_AIR),
+    Kind("negative-spacers", "Spacers on the negative side", low=0, high=20, hint="Counted, not as told.",
+         units=("shock",)),
+    Kind("coil-rate", "Spring rate", "rate", "N/mm", 0.5, 500, (3, 160), units=_COIL, hint="As marked on the spring."),
+    Kind("preload", "Preload", "length", "mm", 0, 60, (0, 25), units=_COIL,
+         hint="How far the spring is wound up at full extension."),
     Kind("rebound", "Rebound", low=0, high=60, clicks=True, hint="Clicks from closed."),
     Kind("compression", "Compression", low=0, high=60, clicks=True, hint="Clicks from closed."),
-    Kind("sag", "Sag", "length", "mm", 0, 300, (8, 90), posture=True, hint="As the ring shows it; the mean of three."),
-    Kind("exposed-length", "Exposed length", "length", "mm", 10, 400, (60, 300),
+    Kind("sag", "Sag", "length", "mm", 0, 300, (8, 90), posture=True, units=_FORKS, on_bike=True,
+         hint="As the ring shows it; the mean of three."),
+    Kind("stroke-sag", "Sag, of the stroke", "length", "mm", 0, 120, (5, 35), posture=True, units=_SHOCKS, on_bike=True,
+         hint="As the ring on the damper body shows it, not at the wheel; the mean of three."),
+    Kind("exposed-length", "Exposed length", "length", "mm", 10, 400, (60, 300), units=_FORKS,
          hint="Of the stanchion, at full extension."),
-    Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), hint="Full stroke, core out."),
-    Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300),
+    Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), units=_FORKS, hint="Full stroke, core out."),
+    Kind("length", "Length, eye to eye", "length", "mm", 50, 400, (120, 300), units=_SHOCKS, hint="At full extension."),
+    Kind("stroke", "Stroke as measured", "length", "mm", 20, 120, (30, 90), units=_SHOCKS, hint="Full stroke, air out."),
+    Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300), units=_AIR,
          hint="What it shows when ours shows the pressure above."),
-    Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), hint="With its tyre, on the scale."),
-    Kind("hours", "Ride hours since the last service", low=0, high=5000),
+    Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), units=_FORKS, left=False, on_bike=True,
+         hint="With its tyre, on the scale."),
+    Kind("hours", "Ride hours since the last service", low=0, high=5000, left=False),
 )  # fmt: skip
 KINDS = {kind.key: kind for kind in _ALL}
-FOUND = tuple(KINDS)
-LEFT = (
-    "pressure",
-    "own-pump",
-    "negative-pressure",
-    "temperature",
-    "spacers",
-    "rebound",
-    "compression",
-    "sag",
-    "exposed-length",
-    "travel",
-)
 POSTURES = {"standing": "standing", "seated": "seated"}
+
+
+def kinds_of(job: Job, stage: str) -> tuple[Kind, ...]:
+    """What is read on a job's unit at a stage, in the order of the form; a job without a unit counts as a fork's."""
+    of = job.unit.kind if job.unit is not None else "fork"
+    return tuple(
+        kind
+        for kind in _ALL
+        if of in kind.units and (kind.left or stage == "as-found") and (job.bike_id is not None or not kind.on_bike)
+    )
 
 
 def label(key: str) -> str:

@@ -15,11 +15,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 from topout.web.access.change import writes
 from topout.web.fields import WordsField
 from topout.web.jobs.readings import show
-from topout.web.jobs.records import changes, drafts, readings
+from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.kinds import label
 from topout.web.jobs.records.models import Job, Reading, Release, Remark
 from topout.web.jobs.records.open import job_or_404
 from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.release import leaving
 from topout.web.jobs.steps import sign
 
 PLACE = "hand-over"  # of what is written and looked at once more
@@ -153,7 +154,7 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
         and request.POST.get("drawn_at") == kept.at.isoformat()
     ):
         data = form.cleaned_data
-        changes.release(
+        leaving.hand_over(
             request.change, job, found=data["found"], done=data["done"], left=data["left"],  # type: ignore[attr-defined]
             defects=[line.strip() for line in data["defects"].splitlines() if line.strip()],
             next_service=data["next_service"], fit_to_ride=data["fit_to_ride"] == "yes",

@@ -89,7 +89,8 @@ def _compared(stage: dict[str, Reading]) -> tuple[Reading, Reading] | None:
 
 def _left(job: Job, left: dict[str, Reading]) -> Left:
     """What counts as left, SI."""
-    pressure, sag, rebound, compression = (left.get(kind) for kind in ("pressure", "sag", "rebound", "compression"))
+    pressure, rebound, compression = (left.get(kind) for kind in ("pressure", "rebound", "compression"))
+    sag = left.get("sag") or left.get("stroke-sag")
     spacers, temperature = left.get("spacers"), left.get("temperature")
     were = readings.current(job, "as-found").get("spacers")
     return Left(
@@ -109,7 +110,7 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
 
 def _what(job: Job) -> str:
     """What the air is in: the rider's word for it."""
-    return "shock" if job.unit is not None and job.unit.kind == "shock" else "fork"
+    return job.unit.what.noun if job.unit is not None else "fork"
 
 
 def noted(rows: Iterable[Reading]) -> tuple[Noted, ...]:

@@ -113,9 +113,10 @@ def _unit(job: Job, row: Tag, code: str, held: str, signed: str) -> paper.Tag:
     rows = []
     if unit.serial:
         rows.append(("serial", unit.serial))
-    travel = unit.whole_tables().get("fork", {}).get("travel")
-    if travel:
-        rows.append(("travel", _held_together(str(travel))))
+    own = unit.whole_tables().get(unit.what.noun, {})
+    for key in ("travel",) if unit.what.noun == "fork" else ("length", "stroke"):
+        if key in own:
+            rows.append((key, _held_together(str(own[key]))))
     if stands.of(job):
         rows.append(("stands", stands.of(job)))
     return paper.Tag("unit", unit.name, tuple(rows), foot, code, held)

@@ -1,0 +1,151 @@
+"""What one value of a bench file means: by its kind of key, in SI, or why it is none and what it may have been.
+
+Each reader takes the key and what TOML gave, and raises UnitFault with the sentence that stands at the key.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from decimal import Decimal
+from typing import Any, Final
+
+from topout import units
+from topout.bench_file import model, say
+
+MAX_LETTERS: Final = 200  # of a text value
+
+
+def _in_range(key: model.Key, value: float) -> bool:
+    assert key.low_si is not None and key.high_si is not None
+    slack = 1e-12 * max(abs(key.low_si), abs(key.high_si))  # "30 cm" is 300 mm, to the last bit or not
+    return key.low_si - slack <= value <= key.high_si + slack
+
+
+def _quantity(key: model.Key, raw: Any) -> float:
+    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
+        _finite(key, raw)
+        number = say.plain_number(Decimal(repr(raw)))
+        if len(number) > units.DIGITS_MAX:
+            raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.")
+        raise units.UnitFault(f"needs a unit, {units.with_units(number, key.dimension, key.unit)}.")
+    if not isinstance(raw, str):
+        raise units.UnitFault(f"a value with a unit is expected, as in {units.example(key.dimension)}.")
+    typed = units.parse(raw, key.dimension, usual=key.unit)
+    if not _in_range(key, typed.value_si):
+        question = _question(key, typed)
+        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
+    return typed.value_si
+
+
+def _question(key: model.Key, typed: units.Typed) -> str:
+    """Ask for the slip that would explain the value: a sign, a decimal place, the other unit."""
+    number = Decimal(repr(typed.number))
+    usual_first = typed.unit == key.unit and key.dimension not in ("pressure", "mass", "temperature")
+    others = [(number, unit) for unit in units.TABLE[key.dimension] if unit != typed.unit]
+    places = [(number.scaleb(n), typed.unit) for n in (1, -1, 2, -2, 3, -3)]
+    tries = [(-number, typed.unit), *(places + others if usual_first else others + places)]
+    for value, unit in tries:
+        if value > 0 and _in_range(key, units.to_si(float(value), unit, key.dimension)):
+            return f" Is it {say.plain_number(value)} {unit}?"
+    return ""
+
+
+def _finite(key: model.Key, raw: float) -> None:
+    if not math.isfinite(raw):
+        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.")
+
+
+def _unquoted(key: model.Key, raw: str) -> units.UnitFault:
+    """A number in quotes: what it is to be, or what else is amiss with it."""
+    text = raw.strip()
+    if units.UNCERTAIN.search(text):
+        return units.UnitFault(units.NOT_UNCERTAIN)
+    try:
+        number = units.parse_number(re.sub(r"^([+-]?\d+),(\d+)$", r"\1.\2", text))
+    except units.UnitFault:
+        return units.UnitFault(f"a {'whole ' if key.kind == 'count' else ''}number is expected, {say.limits(key)}.")
+    if not _in_range(key, number):
+        return units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}, without quotes.")
+    point = "write a decimal point, and a number" if "," in text else "a number stands"
+    return units.UnitFault(f"{point} without quotes: {key.word} = {say.plain_number(number)}")
+
+
+def _number(key: model.Key, raw: Any) -> float:
+    if isinstance(raw, str):
+        raise _unquoted(key, raw)
+    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+        raise units.UnitFault(f"a number is expected, {say.limits(key)}.")
+    _finite(key, raw)
+    if _in_range(key, raw):
+        return float(raw)
+    question = ""
+    number = Decimal(repr(raw))
+    for value in (-number, number.scaleb(-2), number.scaleb(-1), number.scaleb(1)):
+        if value > 0 and _in_range(key, float(value)):
+            question = f" Is it {say.plain_number(value)}?"
+            break
+    raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
+
+
+def _count(key: model.Key, raw: Any) -> int:
+    if isinstance(raw, str):
+        raise _unquoted(key, raw)
+    if isinstance(raw, bool) or not isinstance(raw, int) or not _in_range(key, raw):
+        raise units.UnitFault(f"a whole number is expected, {say.limits(key)}.")
+    return raw
+
+
+def _choice(key: model.Key, raw: Any) -> str:
+    if isinstance(raw, str) and raw in key.choices:
+        return raw
+    listed = ", ".join(f'"{c}"' for c in key.choices)
+    message = f"one of {listed} is expected."
+    if isinstance(raw, str):
+        plain = {c.replace("-", " "): c for c in key.choices}
+        near = say.nearest_of(raw.lower().replace("-", " ").replace("_", " "), plain)
+        message += f' Is it "{plain[near]}"?' if near else ""
+    raise units.UnitFault(message)
+
+
+def _text(key: model.Key, raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise units.UnitFault('words in quotes are expected, as in "standing".')
+    if len(raw) > MAX_LETTERS:
+        raise units.UnitFault(f"at most {MAX_LETTERS} letters are expected.")
+    if not raw.strip():
+        raise units.UnitFault("it is empty; leave the key out instead.")
+    if not raw.isprintable():
+        raise units.UnitFault("one line of plain letters is expected.")
+    return raw
+
+
+def _pairs(key: model.Key, raw: Any) -> tuple[tuple[float, float], ...]:
+    """Wheel travel in m beside a ratio, or beside a stroke in m; travels grow from 0."""
+    second = key.choices[0]
+    example = '[["0 mm", 2.9], ["150 mm", 2.4]]' if second == "ratio" else '[["0 mm", "0 mm"], ["150 mm", "60 mm"]]'
+    if not isinstance(raw, list) or len(raw) < 2 or any(not isinstance(pair, list) or len(pair) != 2 for pair in raw):
+        raise units.UnitFault(f"two pairs or more are expected, as in {example}.")
+    found = [(_length(one), _length(other) if second == "stroke" else _ratio(other)) for one, other in raw]
+    travels, seconds = [pair[0] for pair in found], [pair[1] for pair in found]
+    if travels[0] != 0 or any(b <= a for a, b in itertools.pairwise(travels)):
+        raise units.UnitFault(f"the wheel travel begins at 0 and grows, as in {example}.")
+    if second == "stroke" and (seconds[0] != 0 or any(b <= a for a, b in itertools.pairwise(seconds))):
+        raise units.UnitFault(f"the stroke begins at 0 and grows, as in {example}.")
+    return tuple(found)
+
+
+def _length(raw: Any) -> float:
+    return _quantity(_TRAVEL, raw)
+
+
+def _ratio(raw: Any) -> float:
+    return _number(_RATIO, raw)
+
+
+_TRAVEL: Final = model.Key("travel", "quantity", "length", "mm", 0.0, 0.5)
+_RATIO: Final = model.Key("ratio", "number", low_si=0.5, high_si=6.0)
+READERS: Final = {
+    "quantity": _quantity, "number": _number, "count": _count, "choice": _choice, "text": _text, "pairs": _pairs,
+}  # fmt: skip

@@ -1,0 +1,75 @@
+"""Who changed what in the Book, and when: from the history that each change keeps, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from topout.web.access.gate import person
+from topout.web.book import tables as bench_tables
+from topout.web.fields import written
+
+SHOWN = 30  # changes of one row on its page, the newest first
+_PLAIN = {"name": "Name", "serial": "Serial number", "source": "Source", "number": "Number", "asked_title": "Work wanted",
+          "asked": "In the rider’s words", "budget": "Money"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Changed:
+    """One change: when, by whom, and each thing that became another."""
+
+    at: datetime
+    by: str
+    what: tuple[str, ...]
+
+
+def of(row: Any) -> list[Changed]:
+    """The changes of a row that keeps its history, newest first, at most `SHOWN`; the first entry is "put in"."""
+    entries = list(row.history.select_related("history_user").order_by("-history_id")[: SHOWN + 1])
+    found = []
+    for nth, entry in enumerate(entries[:SHOWN]):
+        earlier = entries[nth + 1] if nth + 1 < len(entries) else None
+        what = _differences(earlier, entry) if earlier is not None else ("put in",)
+        if what:
+            by = person(entry.history_user) if entry.history_user else "the program"
+            found.append(Changed(entry.history_date, by, what))
+    return found
+
+
+def _differences(old: Any, new: Any) -> tuple[str, ...]:
+    told = []
+    for field in new.tracked_fields:
+        was, now = getattr(old, field.attname), getattr(new, field.attname)
+        if was == now or field.name in ("made_at", "left"):
+            continue
+        if field.name == "tables":
+            told += _tables(was, now)
+        elif field.name == "extras":
+            told += [
+                _became(key.replace("-", " ").capitalize(), was.get(key), now.get(key))
+                for key in {**was, **now}
+                if was.get(key) != now.get(key)
+            ]
+        elif field.name in _PLAIN:
+            told.append(_became(_PLAIN[field.name], was, now))
+        else:
+            told.append(f"{field.verbose_name.capitalize()} changed")
+    return tuple(told)
+
+
+def _tables(was: bench_tables.Tables, now: bench_tables.Tables) -> list[str]:
+    before, after = bench_tables.facts_by_key(was), bench_tables.facts_by_key(now)
+    return [
+        _became(" ".join(label), before.get(label), after.get(label))
+        for label in {**before, **after}
+        if before.get(label) != after.get(label)
+    ]
+
+
+def _became(label: str, was: Any, now: Any) -> str:
+    if was in (None, ""):
+        return f"{label}: {written(now)}"
+    if now in (None, ""):
+        return f"{label}: {written(was)} taken out"
+    return f"{label}: {written(was)} → {written(now)}"

@@ -1,0 +1,175 @@
+"""What a release leaves to the Book, and that the next job, tag, plan and sheet start from it; nothing is typed again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from topout import units
+from topout.web.access.change import change
+from topout.web.book import history
+from topout.web.book.models import Unit
+from topout.web.book.tables import Tables
+from topout.web.jobs import core
+from topout.web.jobs.core import left as core_left
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.kinds import KINDS
+from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import leaving
+from web import people
+from web.plan_cast import hollin_job
+from web.test_units import SHOCK, job_of
+
+TOLD: dict[str, Any] = {
+    "found": "f", "done": "d", "left": "l", "defects": [], "next_service": "after 50 hours", "fit_to_ride": True,
+}  # fmt: skip
+
+
+def read(who: User, job: Job, stage: str, **texts: Any) -> None:
+    with change(who, "read", {"job": job.number, "texts": str(texts)}) as doing:
+        for name, given in texts.items():
+            kind = KINDS[name.replace("_", "-")]
+            text, more = given if isinstance(given, tuple) else (given, {})
+            if kind.dimension:
+                taken = Taken.quantity(kind.key, units.parse(text, kind.dimension), kind.dimension, **more)
+            else:
+                taken = Taken.count(kind.key, int(text), **more)
+            readings.take(doing, job, stage, taken)
+
+
+def over(who: User, job: Job) -> None:
+    with change(who, "release", {"job": job.number}) as doing:
+        leaving.hand_over(doing, job, **TOLD)
+
+
+def again(who: User, job: Job) -> Job:
+    """The next job of the same unit, its rows read anew."""
+    old = Job.objects.get(pk=job.pk)
+    with change(who, "again", {"after": job.number}) as doing:
+        return changes.take_in(
+            doing, rider=old.rider, bike=old.bike, unit=old.unit, asked_title="next", asked="The next one.",
+            procedure="travel-change-by-air-shaft",
+        )  # fmt: skip
+
+
+@pytest.fixture
+def changed(cast: people.Cast, monkeypatch: pytest.MonkeyPatch) -> Job:
+    """A travel change from 140 to 150 mm with one spacer less and a taller front tyre, carried out and handed over."""
+    job = hollin_job(cast.owner)
+    asked: Tables = {
+        "change": {"travel": "150 mm", "spacers": 1, "pressure": "70 psi", "offset": "46 mm"},
+        "change.front_wheel": {"bead_seat": "622 mm", "tyre_height": "62 mm"},
+    }
+    with change(cast.owner, "freeze", {"for": "a test"}) as doing:
+        core.freeze(doing, job, asked)
+    monkeypatch.setattr("topout.web.jobs.steps.sign.finished", lambda job: True)
+    read(cast.technician, job, "as-left", pressure="71 psi", spacers="1", travel="149 mm", rebound=("8", {"of_range": 14}),
+         sag=("31 mm", {"posture": "standing"}))  # fmt: skip
+    over(cast.technician, job)
+    return job
+
+
+def test_a_release_writes_travel_length_spacers_pressure_and_wheel(changed: Job, cast: people.Cast) -> None:
+    unit = Unit.objects.get()
+    fork, air = unit.whole_tables()["fork"], unit.whole_tables()["fork.air"]
+    assert fork["travel"] == "150 mm", "149 by hand confirms the plan’s 150"
+    assert fork["length"] == "546 mm", "536 and ten more by a shaft"
+    assert fork["offset"] == "46 mm" and air["spacers"] == 1 and air["pressure"] == "71 psi", (
+        "what was left, not what was planned"
+    )
+    assert unit.bike is not None and unit.bike.tables["front_wheel"]["tyre_height"] == "62 mm"
+    assert unit.extras["rebound-clicks"] == 14
+    told = unit.last_left()
+    assert told is not None and told["job"] == changed.number and told["next_service"] == "after 50 hours"
+    assert told["readings"]["sag"].endswith("standing") and told["readings"]["rebound"].startswith("8 of 14")
+    newest = history.of(unit)[0]
+    assert newest.by == "Jory Pask" and any("140 mm → 150 mm" in what.replace("\xa0", " ") for what in newest.what)
+
+
+def test_the_next_job_tag_and_plan_start_from_what_was_left(
+    changed: Job, cast: people.Cast, technician_in: Client
+) -> None:
+    job = again(cast.owner, changed)
+    now = core.tables(job)
+    assert (
+        now["fork"]["travel"] == "150 mm"
+        and now["fork.air"]["spacers"] == 1
+        and now["fork.air"]["pressure"] == "71 psi"
+    )
+    page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode()
+    assert 'value="150"' in page, "the box begins with the travel that is fitted"
+    found = technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode()
+    assert f"Left at 71\xa0psi · 4.90\xa0bar, job {changed.number}." in found, "to look at"
+    assert 'value="71' not in found and 'value="8"' not in found, "never filled in beforehand"
+    shown = technician_in.get(f"/book/units/{job.unit_id}/").content.decode()
+    assert "8 of 14" in shown and "after 50 hours" in shown
+
+
+def test_a_released_job_keeps_its_own_plan(changed: Job, cast: people.Cast, technician_in: Client) -> None:
+    """The Book has moved on; the plan of the job that moved it is still from 140 to 150."""
+    old = Job.objects.get(pk=changed.pk)
+    assert core.tables(old)["fork"]["travel"] == "140 mm" and core.tables(old)["change"]["travel"] == "150 mm"
+    page = technician_in.get(f"/jobs/{old.number}/plan/").content.decode()
+    assert "140 → 150" in page.replace("\xa0", " ")
+
+
+def test_a_plan_that_was_not_gone_through_changes_nothing(cast: people.Cast) -> None:
+    job = hollin_job(cast.owner)
+    with change(cast.owner, "freeze", {"for": "a test"}) as doing:
+        core.freeze(doing, job, {"change": {"travel": "150 mm", "spacers": 1}})
+    read(cast.technician, job, "as-left", pressure="71 psi")
+    over(cast.technician, job)
+    unit = Unit.objects.get()
+    assert unit.whole_tables()["fork"]["travel"] == "140 mm" and unit.whole_tables()["fork.air"]["pressure"] == "71 psi"
+
+
+@pytest.mark.parametrize(
+    ("by_hand", "kept"), [("142 mm", "140 mm"), ("138 mm", "140 mm"), ("130 mm", "130 mm"), ("5.9 in", "5.9 in")]
+)
+def test_a_travel_by_hand_confirms_the_book_or_stands_in_its_place(cast: people.Cast, by_hand: str, kept: str) -> None:
+    job = hollin_job(cast.owner)
+    read(cast.technician, job, "as-found", travel=by_hand)
+    assert core.tables(job)["fork"]["travel"] == kept, "the plan starts from the reading of the job"
+    read(cast.technician, job, "as-left", travel=by_hand)
+    over(cast.technician, job)
+    assert Unit.objects.get().whole_tables()["fork"]["travel"] == kept
+
+
+def test_back_to_none_is_written_out(cast: people.Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No volume spacer is the file’s default: it must not leave the family’s two standing."""
+    job = hollin_job(cast.owner)
+    with change(cast.owner, "freeze", {"for": "a test"}) as doing:
+        core.freeze(doing, job, {"change": {"spacers": 0}})
+    monkeypatch.setattr("topout.web.jobs.steps.sign.finished", lambda job: True)
+    over(cast.technician, job)
+    assert Unit.objects.get().tables["fork.air"]["spacers"] == 0
+
+
+def test_a_shock_is_left_with_its_pressure_spacers_and_hardware(cast: people.Cast) -> None:
+    job = job_of(cast, "shock", SHOCK)
+    gauge = Instrument.objects.create(code="P9", kind="gauge", name="g", dimension="pressure", span="300 psi", mark="1 psi",
+                                      accuracy_class_percent=1.0, hose_volume="3 ml")  # fmt: skip
+    read(cast.technician, job, "as-found", hours="63", stroke="55 mm")
+    read(cast.technician, job, "as-left", pressure=("182 psi", {"instrument": gauge}), negative_spacers="1", spacers="2",
+         length="206 mm", stroke="54 mm", compression=("3", {"of_range": 10}))  # fmt: skip
+    over(cast.technician, job)
+    unit = Unit.objects.get()
+    assert unit.tables["shock.air"]["pressure"] == "182 psi" and unit.tables["shock.air"]["spacers"] == 2
+    assert unit.tables["shock"]["stroke"] == "55 mm" and unit.tables["shock"]["length"] == "206 mm", (
+        "4 mm short is another shock"
+    )
+    assert unit.extras == {"negative-spacers": 1, "compression-clicks": 10} and unit.left["hours"] == 63
+
+
+def test_what_is_left_is_text_that_the_book_reads(changed: Job) -> None:
+    from topout.web.book import tables
+
+    unit = Unit.objects.get()
+    read_again = tables.read(unit.whole_tables())
+    assert read_again.fork is not None and read_again.fork.travel_m == pytest.approx(0.150, rel=1e-12)
+    assert read_again.fork.length_m == pytest.approx(0.546, rel=1e-9)
+    assert core_left.SAME_LENGTH_M < 0.010, "smaller than one step of travel"
