@@ -11,7 +11,7 @@ from typing import Final
 _OURS: Final = "\n\t\u00a0\u202f"  # line ends, and the spaces that hold a number and its unit together
 _PLAINER: Final = {  # where the output has no such letter
     "\u00a0": " ", "\u202f": " ", "\u2212": "-", "\u2013": "-", "\u2500": "-", "\u2026": "...", "\u00b7": "|",
-    "\u00b0": " deg", "\u2192": ">",
+    "\u00b0": " deg", "\u2192": ">", "\u2019": "'",
 }  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from typing import Final
 
 from topout.records import dataclass
@@ -39,6 +40,10 @@ TABLE: Final[dict[str, dict[str, tuple[float, float]]]] = {
     "temperature": {"degC": (1, 273.15), "degF": (5 / 9, 459.67 * 5 / 9), "K": (1, 0)},
 }
 DIMENSIONS: Final = tuple(TABLE)
+# What is said and never typed with a unit: a bench file has none of these.
+_SAID: Final[dict[str, dict[str, tuple[float, float]]]] = {
+    "share": {"%": (1e-2, 0)}, "energy": {"J": (1, 0)}, "count": {"": (1, 0)}, "ratio": {"": (1, 0)},
+}  # fmt: skip
 # Friction per bar of pressure is written as a force ("0 N"); kept as a force per pascal inside.
 
 # What a person may write for a unit beside the name in the table: the signs on keyboards and gauges.
@@ -63,7 +68,7 @@ _DECIMALS: Final = {
     "mm": 1, "cm": 2, "m": 4, "in": 2, "ml": 1, "cm^3": 1, "l": 4, "mm^2": 0, "cm^2": 2,
     "psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "Pa": 0, "N": 0, "kgf": 1, "lbf": 0, "N/mm": 1, "N/m": 0,
     "lbf/in": 1, "kg": 1, "lb": 0, "deg": 1, "degC": 0, "degF": 0, "K": 1,
-    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1,
+    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1, "%": 0, "J": 0, "": 0,
 }  # fmt: skip
 _WRITTEN: Final = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
 
@@ -183,20 +188,52 @@ def example(dimension: str) -> str:
     }[dimension]
 
 
-def with_units(number: str, dimension: str, usual: str | None = None) -> str:
+def with_units(text_of_number: str, dimension: str, usual: str | None = None) -> str:
     """The bare number with the usual unit (the dimension's first), and the same in the other system if there is one."""
     first = usual or next(iter(TABLE[dimension]))
     second = _SECOND.get((dimension, first))
-    text = f'"{number} {first}"'
+    text = f'"{text_of_number} {first}"'
     if second:
-        other = from_si(to_si(float(number), first, dimension), second, dimension)
-        text += f' or "{other:.{_DECIMALS[second]}f} {second}"'
+        same = from_si(to_si(float(text_of_number), first, dimension), second, dimension)
+        text += f' or "{same:.{_DECIMALS[second]}f} {second}"'
     return text
+
+
+def other(dimension: str, unit: str) -> str | None:
+    """The unit of the other system that is shown second; None where there is none."""
+    return _SECOND.get((dimension, unit))
+
+
+def decimals_of(unit: str) -> int:
+    """Decimals that a bench can see in this unit."""
+    return _DECIMALS[unit]
+
+
+def number(value_si: float, dimension: str, unit: str, decimals: int | None = None) -> float:
+    """The number that is said for an SI value: in `unit`, rounded once to `decimals` (−1: to tens), its own where None.
+
+    Nothing else rounds what people read; a difference is that of two such numbers (`change`).
+    """
+    factor, offset = (TABLE.get(dimension) or _SAID[dimension])[unit]
+    return round((value_si - offset) / factor, _DECIMALS[unit] if decimals is None else decimals)
+
+
+def change(before_si: float, after_si: float, dimension: str, unit: str, decimals: int | None = None) -> float:
+    """After less before of the numbers that are said, so that whoever subtracts finds the same."""
+    places = _DECIMALS[unit] if decimals is None else decimals
+    return round(number(after_si, dimension, unit, places) - number(before_si, dimension, unit, places), max(places, 0))
+
+
+def needed(values_si: Iterable[float | None], dimension: str, unit: str, most: int | None = None) -> int:
+    """The decimals that values said side by side need: those of the unit (or `most`), none where all are whole."""
+    places = _DECIMALS[unit] if most is None else most
+    said = [number(value, dimension, unit, places) for value in values_si if value is not None]
+    return 0 if places > 0 and all(one == round(one) for one in said) else places
 
 
 def digits(value: float, decimals: int, *, signed: bool = False) -> str:
     """A number as it is printed: thin space in thousands, true minus, a leading zero, no minus before a zero."""
-    text = f"{abs(value):,.{decimals}f}".replace(",", THIN)
+    text = f"{abs(value):,.{max(decimals, 0)}f}".replace(",", THIN)
     zero = not any(c in "123456789" for c in text)
     if value < 0 and not zero:
         return MINUS + text
@@ -211,20 +248,42 @@ def show(
     decimals: int | None = None,
     second: bool = False,
     second_decimals: int | None = None,
-    signed: bool = False,
+    trim: bool = False,
 ) -> str:
     """A quantity for people: digits, no-break space, unit; with `second` also the other system after a dot.
 
-    A signed temperature is a difference; the offset of its unit does not apply then.
+    `trim` leaves out decimals that are all zero, as targets are written; the other system keeps its own.
     """
+    if trim:
+        decimals = needed([value_si], dimension, unit, decimals)
+    text = plain(number(value_si, dimension, unit, decimals), unit, decimals)
+    beside = other(dimension, unit) if second else None
+    if beside is None:
+        return text
+    return f"{text} · {plain(number(value_si, dimension, beside, second_decimals), beside, second_decimals)}"
 
-    def one(name: str, places: int | None) -> str:
-        factor, offset = TABLE[dimension][name]
-        value = value_si / factor if signed else (value_si - offset) / factor
-        written = _WRITTEN.get(name, name)
-        space = "" if name == "deg" else NO_BREAK
-        return digits(value, _DECIMALS[name] if places is None else places, signed=signed) + space + written
 
-    other = _SECOND.get((dimension, unit))
-    text = one(unit, decimals)
-    return f"{text} · {one(other, second_decimals)}" if second and other else text
+def show_change(
+    before_si: float,
+    after_si: float,
+    dimension: str,
+    unit: str,
+    *,
+    decimals: int | None = None,
+    second: bool = False,
+    second_decimals: int | None = None,
+) -> str:
+    """After less before, signed, with its unit: of the figures shown, in each system for itself, so both add up."""
+    text = plain(change(before_si, after_si, dimension, unit, decimals), unit, decimals, signed=True)
+    beside = other(dimension, unit) if second else None
+    if beside is None:
+        return text
+    gap = change(before_si, after_si, dimension, beside, second_decimals)
+    return f"{text} · {plain(gap, beside, second_decimals, signed=True)}"
+
+
+def plain(value: float, unit: str, decimals: int | None = None, *, signed: bool = False) -> str:
+    """A number that is said already, with its unit; a signed share is a difference, said in points."""
+    written = "points" if signed and unit == "%" else _WRITTEN.get(unit, unit)
+    space = "" if unit in ("deg", "") else NO_BREAK
+    return digits(value, _DECIMALS[unit] if decimals is None else decimals, signed=signed) + space + written

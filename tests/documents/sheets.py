@@ -13,6 +13,7 @@ from topout.bench_file.read import read
 from topout.documents import sheet_of_plan, sheet_tables
 from topout.documents.setup_sheet import Noted, SetUpSheet, Struck
 from topout.planner.plan import plan
+from topout.planner.summary import of_plan
 from topout.units import to_si
 
 NB = "\N{NO-BREAK SPACE}"
@@ -30,7 +31,7 @@ def bench() -> BenchFile:
 def full() -> SetUpSheet:
     """The sheet of the mockup, computed."""
     file = bench()
-    front = plan(file).after.sag.front  # type: ignore[union-attr]
+    told = of_plan(file, plan(file))
     sheet = SetUpSheet(
         rider="Runa Telvik",
         bike="Hollin hardtail, size L",
@@ -43,7 +44,7 @@ def full() -> SetUpSheet:
         version="Topout 0.1.0",
         large=(
             sheet_of_plan.large_pressure(SET_PA, 292.15),
-            sheet_of_plan.large_sag(0.032, "standing", front, 0.150),
+            sheet_of_plan.large_sag(0.032, "standing", told, 0.150),
             sheet_of_plan.large_rebound(7, 14, "4 of 10"),
             sheet_of_plan.large_spacers(1, 8.5e-6, 2),
         ),

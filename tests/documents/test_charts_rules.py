@@ -54,7 +54,7 @@ def test_marks_stand_at_their_pressures_on_both_scales(unit: str) -> None:
 def test_a_keep_without_a_pressure_is_left_out_and_all_is_said() -> None:
     svg = rule({**MOCKUP, "curve": None}, 70)
     assert "keep-curve" not in svg and "keep-sag" in svg
-    assert "end force 64.6, sag share 68.0, sag 73.1 psi; set is 70.0 psi" in svg
+    assert "same bottom-out force 64.6, same sag in % 68.0, same sag 73.1 psi; set is 70.0 psi" in svg
 
 
 @given(

@@ -10,6 +10,7 @@ from topout.bench_file.model import BenchFile, Change
 from topout.documents import sheet_of_plan, sheet_words
 from topout.documents.setup_sheet import Large
 from topout.planner.plan import plan
+from topout.planner.summary import Summary, of_plan
 from topout.units import to_si
 
 from .sheets import NB, SET_PA, bench, full
@@ -17,6 +18,14 @@ from .sheets import NB, SET_PA, bench, full
 
 def with_change(**changes: object) -> BenchFile:
     return replace(bench(), change=Change(**changes))  # type: ignore[arg-type]
+
+
+def told(file: BenchFile) -> Summary:
+    return of_plan(file, plan(file))
+
+
+def posture(file: BenchFile) -> str:
+    return file.found.posture if file.found and file.found.posture else "at rest"
 
 
 def test_the_sentences_are_the_mockups() -> None:
@@ -32,15 +41,15 @@ def test_the_sentences_are_the_mockups() -> None:
 
 def test_no_change_is_said_as_no_change() -> None:
     file = replace(bench(), change=None)
-    assert sheet_words.changed(file, plan(file)) == (
+    assert sheet_words.changed(told(file), posture(file)) == (
         f"The travel stays 140{NB}mm. Standing, you use 31{NB}mm of it, as before. The last part is as firm as before."
     )
-    assert sheet_words.stands(plan(file)) == "The bike stands as it did."
+    assert sheet_words.stands(told(file)) == "The bike stands as it did."
 
 
 def test_less_travel_goes_the_other_way() -> None:
     file = with_change(travel_m=0.120, pressure_gauge_pa=to_si(60, "psi", "pressure"))
-    said, stands = sheet_words.changed(file, plan(file)), sheet_words.stands(plan(file))
+    said, stands = sheet_words.changed(told(file), posture(file)), sheet_words.stands(told(file))
     assert said.startswith("20 millimetres less travel, 120 instead of 140.")
     for word in ("down", "further away", "steeper", "shorter", "quicker"):
         assert word in stands
@@ -49,22 +58,22 @@ def test_less_travel_goes_the_other_way() -> None:
 
 def test_lower_pressure_is_softer_and_deeper() -> None:
     file = with_change(pressure_gauge_pa=to_si(55, "psi", "pressure"))
-    said = sheet_words.changed(file, plan(file))
+    said = sheet_words.changed(told(file), posture(file))
     assert "softer: big hits go a little deeper." in said and "more than before" in said
 
 
 def test_one_millimetre_is_singular() -> None:
     file = with_change(travel_m=0.141)
-    assert sheet_words.changed(file, plan(file)).startswith("One millimetre more travel, 141 instead of 140.")
+    assert sheet_words.changed(told(file), posture(file)).startswith("One millimetre more travel, 141 instead of 140.")
 
 
 def test_without_a_frame_or_a_fork_little_is_said() -> None:
     file = replace(bench(), frame=None, rider=None, found=None)
-    one = plan(file)
+    one = told(file)
     assert sheet_words.stands(one) == ""
-    assert sheet_words.changed(file, one).startswith("Ten millimetres more travel")
+    assert sheet_words.changed(one).startswith("Ten millimetres more travel")
     nothing = replace(file, fork=None, change=None)
-    assert sheet_words.changed(nothing, plan(nothing)) == ""
+    assert sheet_words.changed(told(nothing)) == ""
 
 
 def test_large_numbers_are_the_mockups() -> None:
@@ -80,7 +89,7 @@ def test_what_was_not_read_says_so() -> None:
     assert sheet_of_plan.large_sag(None, "", None, 0.15).note == "not read"
     assert sheet_of_plan.large_rebound(None, 14).note == "not counted"
     assert sheet_of_plan.large_spacers(None, None, None).note == "not counted"
-    computed = sheet_of_plan.large_sag(None, "standing", plan(bench()).after.sag.front, 0.15)  # type: ignore[union-attr]
+    computed = sheet_of_plan.large_sag(None, "standing", told(bench()), 0.15)
     assert (computed.number, computed.note.split(",")[0]) == ("32", "computed")
 
 

@@ -104,7 +104,7 @@ def freeze(who: User, job: Job, text: str, at: datetime = START) -> FrozenPlan:
     file = read_text(text)
     return FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=who, at=at, bench_file=text,
-        results=core.plain(plan(file).as_json()), version=topout.__version__, sentence=core.sentence(file),
+        results=core.plain(plan(file).as_json()), version=topout.__version__, sentence=core.what_to_set(core.told(file)),
     )  # fmt: skip
 
 

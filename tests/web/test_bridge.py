@@ -6,17 +6,20 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from django.test import Client
 
 import topout
 from topout.bench_file.read import read_bytes, read_text
 from topout.planner.plan import plan
+from topout.planner.summary import of_plan
 from topout.units import PSI_PA
 from topout.web.access.change import change
 from topout.web.book import tables
 from topout.web.jobs import core
-from topout.web.jobs.readings import show
+from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.records.sequence import next_sequence
 from web import people
 from web.plan_cast import HOLLIN, hollin_job
 
@@ -40,22 +43,52 @@ def test_book_and_readings_make_the_bench_file_of_the_mockups(job: Job) -> None:
     """Everything of hollin.toml comes out of Book, readings and plan again, and plans the same."""
     made, given = core.bench(job, CHANGE), read_bytes(HOLLIN.read_bytes())
     assert made == given
-    assert core.plan(made).as_json() == plan(given).as_json()
+    assert core.told(made) == of_plan(given, plan(given))
 
 
 def test_the_card_shows_the_figures_of_the_mockups(cast: people.Cast, job: Job) -> None:
     """`mockups/card.html`: before, after, difference, to the digit; the differences are those of the figures shown."""
     frozen = freeze(cast, job)
     assert frozen.sentence.replace("\xa0", " ") == "Set 70 psi · 4.83 bar with one volume spacer."
-    rows = {label: ["".join(part) for part in parts] for label, *parts in show.plan_rows(frozen)}
+    said = told(frozen)
+    rows = {row.name: [cell.whole + cell.fraction for cell in row.cells] for row in said.rows}
     assert rows == {
         "Sag, mm": ["31.0", "32.3", "+1.3"],
-        "End of travel, slow, N": ["1\u202f950", "2\u202f030", "+80"],
+        "Bottom-out force, N": ["1\u202f950", "2\u202f030", "+80"],
         "Head angle at sag, °": ["67.6", "67.0", "\u22120.6"],
-        "Bottom bracket at sag, mm": ["325.6", "330.0", "+4.4"],
-        "Trail at sag, mm": ["104.7", "110.6", "+5.9"],
+        "Bottom bracket height at sag, mm": ["326", "330", "+4"],
+        "Trail at sag, mm": ["105", "111", "+6"],
     }
-    assert len(show.warnings(frozen)) == 2
+    assert [one.code for one in said.heard] == ["charged-negative", "tyre-crown"] and not said.gaps
+    assert not said.differs and not said.again
+
+
+@pytest.mark.parametrize(("factor", "shown"), [(1 + 1e-7, False), (1.02, True)])
+def test_a_plan_that_comes_out_otherwise_today_is_shown_both_ways(
+    technician_in: Client, cast: people.Cast, job: Job, factor: float, shown: bool
+) -> None:
+    """An older version's figures stand on the card beside this version's; recomputing was called by no page."""
+    frozen = freeze(cast, job)
+    results = frozen.results
+    results["after"]["sag"]["front"]["travel_m"] *= factor
+    old = FrozenPlan.objects.create(
+        job=job, sequence=next_sequence(job), who=cast.owner, at=frozen.at, bench_file=frozen.bench_file,
+        results=results, version="0.0.9", sentence=frozen.sentence,
+    )  # fmt: skip
+    card = technician_in.get(f"/jobs/{job.number}/").content.decode()
+    assert "Worked out again the figures come out otherwise (the version that froze it, 0.0.9, and this one)" in card
+    assert ("make the plan again" in card) is shown
+    said = told(old)
+    assert '<td class="n is">32<i>.3</i></td>' in card and bool(said.again) is shown
+    if shown:
+        kept, today = (rows[0].cells[1] for rows in (said.rows, said.again))
+        assert kept != today and today.whole + today.fraction == "32.3"
+        assert f'<td class="n is">{kept.whole}<i>{kept.fraction}</i></td>' in card
+
+
+def test_a_plan_frozen_by_this_version_is_shown_once(technician_in: Client, cast: people.Cast, job: Job) -> None:
+    freeze(cast, job)
+    assert "Worked out again" not in technician_in.get(f"/jobs/{job.number}/").content.decode()
 
 
 def test_a_frozen_plan_is_whole_and_comes_out_again(cast: people.Cast, job: Job) -> None:

@@ -16,25 +16,12 @@ from rich.table import Table
 
 from topout.bench_file.model import Air, BenchFile
 from topout.planner import fitted
+from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.results import Curve, EndSag, Geometry, Sag, Stance
-from topout.units import from_si, show, to_si
+from topout.units import show
 
 WIDTH: Final = 110
-NONE: Final = "–"
-# how a stance reads: field of Stance, words, dimension, unit, decimals
-STANCE: Final = (
-    ("head_angle_rad", "head angle", "angle", "deg", 1),
-    ("seat_angle_rad", "seat angle", "angle", "deg", 1),
-    ("reach_m", "reach", "length", "mm", 0),
-    ("stack_m", "stack", "length", "mm", 0),
-    ("bb_height_m", "bottom bracket height", "length", "mm", 0),
-    ("wheelbase_m", "wheelbase", "length", "mm", 0),
-    ("front_centre_m", "front centre", "length", "mm", 0),
-    ("trail_m", "trail", "length", "mm", 0),
-    ("mechanical_trail_m", "mechanical trail", "length", "mm", 0),
-    ("wheel_flop_m", "wheel flop", "length", "mm", 0),
-)
 
 
 class Page:
@@ -68,21 +55,9 @@ class Page:
         return "\n".join(lines).rstrip("\n") + "\n"
 
 
-def both(
-    value_si: float | None, dimension: str, unit: str, decimals: int | None = None, *, signed: bool = False
-) -> str:
+def both(value_si: float | None, dimension: str, unit: str, decimals: int | None = None) -> str:
     """A quantity in the unit asked for and the other system; a dash where there is none."""
-    if value_si is None:
-        return NONE
-    return show(value_si, dimension, unit, decimals=decimals, second=True, signed=signed)
-
-
-def gap(one_si: float | None, two_si: float | None, dimension: str, unit: str, decimals: int) -> str:
-    """Two less one, of the figures shown, so that a table adds up."""
-    if one_si is None or two_si is None:
-        return NONE
-    one, two = (round(from_si(v, unit, dimension), decimals) for v in (one_si, two_si))
-    return both(to_si(two - one, unit, dimension), dimension, unit, decimals, signed=True)
+    return NONE if value_si is None else show(value_si, dimension, unit, decimals=decimals, second=True)
 
 
 def curve(bench: BenchFile, result: Curve, every: int) -> str:
@@ -92,7 +67,8 @@ def curve(bench: BenchFile, result: Curve, every: int) -> str:
     page.say(
         f"Spring force along {name} of travel. Slow is by hand; fast is a riding stroke"
         + (" from full extension." if result.force_fast_from_sag_n is None else " from sag."),
-        f"Energy to the end: {result.energy_j:.0f} J slow, {result.energy_fast_j:.0f} J fast from full extension. "
+        f"Energy to the end: {show(result.energy_j, 'energy', 'J')} slow, "
+        f"{show(result.energy_fast_j, 'energy', 'J')} fast from full extension. "
         f"Lost travel: {both(result.lost_travel_m, 'length', 'mm')}.",
     )
     fast = result.force_fast_n if result.force_fast_from_sag_n is None else result.force_fast_from_sag_n
@@ -139,14 +115,14 @@ def sag(bench: BenchFile, result: Sag) -> str:
 def _front_rows(front: EndSag) -> list[tuple[str, str]]:
     rows = [
         ("sag", both(front.travel_m, "length", "mm")),
-        ("share of the travel", NONE if front.share is None else f"{100 * front.share:.1f} %"),
+        ("share of the travel", NONE if front.share is None else show(front.share, "share", "%", decimals=1)),
         ("at the least (friction holds it out)", both(front.low_m, "length", "mm")),
         ("at the most (friction lets it in)", both(front.high_m, "length", "mm")),
-        ("as the ring shows it", both(front.shown_m, "length", "mm")),
+        ("as the sag O-ring shows it", both(front.shown_m, "length", "mm")),
         ("load along the steering axis", both(front.load_n, "force", "N")),
     ]
     if front.implied_share is not None:
-        rows.append(("share of the weight on the front wheel", f"{100 * front.implied_share:.0f} %"))
+        rows.append(("share of the weight on the front wheel", show(front.implied_share, "share", "%")))
     return rows
 
 
@@ -192,7 +168,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     if ported:
         heads.append("after one stroke")
     if hose_m3 > 0.0:
-        heads.append(f"gauge on again, hose {from_si(hose_m3, 'ml', 'volume'):g} ml")
+        heads.append(f"gauge on again, hose {show(hose_m3, 'volume', 'ml', trim=True)}")
     if own_valve:
         heads.append("negative valve to")
     for count, r in enumerate(result.rounds, 1):

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout.documents.svg import Drawing
-from topout.units import NO_BREAK, digits, from_si
+from topout.planner import kept
+from topout.units import NO_BREAK, digits, from_si, show
 
 LEAST_SPAN_PSI: Final = 20.0
-NAMES: Final = {"sag": "sag", "sag-share": "sag share", "end-force": "end force", "curve": "curve"}
+NAMES: Final = {key.replace("_", "-"): words for key, words in kept.NAMES.items()}
 
 
 def pressure_rule(
@@ -51,7 +52,7 @@ def pressure_rule(
     half = 0.32 * size * len(f"set {digits(set_psi, 0)}")
     place = min(max(x, left + half), right - half)
     drawing.text(
-        (place, 17), f"set {digits(set_psi, 0 if abs(set_psi - round(set_psi)) < 0.05 else 1)}", "t ta", "middle"
+        (place, 17), f"set {show(set_pa, 'pressure', 'psi', trim=True).partition(NO_BREAK)[0]}", "t ta", "middle"
     )
     return drawing
 

@@ -9,10 +9,11 @@ from topout.bench_file.model import BenchFile
 from topout.documents import plan_pictures, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
-from topout.planner import change, fitted
+from topout.planner import change, fitted, sentence, summary
 from topout.planner.plan import plan as compute
-from topout.planner.results import EndSag, Plan
-from topout.units import NO_BREAK, digits, from_si, show
+from topout.planner.results import Plan
+from topout.planner.summary import Summary
+from topout.units import NO_BREAK, digits, number, show
 
 # Widths the pictures are drawn for, in their own pixels: on the sheet their text is then 11 pt high.
 FORCE_PX: Final = 600
@@ -28,10 +29,12 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSh
     plan = compute(bench, curves=True)
     after = change.changed(bench)
     air = after.fork.air if after.fork else None
+    told = summary.of_plan(bench, plan, after)
+    posture = bench.found.posture if bench.found and bench.found.posture else "at rest"
     changed = replace(
         sheet,
-        changed=sheet_words.changed(bench, plan),
-        stands=sheet_words.stands(plan),
+        changed=sheet_words.changed(told, posture),
+        stands=sheet_words.stands(told),
         force=_force(bench, plan),
         stance=_stance(bench, plan),
         masses=sheet_tables.by_mass(bench, unit),
@@ -95,7 +98,7 @@ def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Larg
             large_spacers(left.spacers, None, left.spacers_before),
         )
     after = change.changed(bench)
-    fork, sag = after.fork, compute(bench).after.sag
+    fork, told = after.fork, summary.of_plan(bench, compute(bench), after)
     air = fork.air if fork is not None else None
     posture = left.posture or (bench.found.posture if bench.found is not None and bench.found.posture else "")
     temperature_k = left.temperature_k if left.temperature_k is not None else bench.conditions.temperature_k
@@ -107,9 +110,7 @@ def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Larg
             left.unit,
             left.what,
         ),
-        large_sag(
-            left.sag_m, posture, sag.front if sag is not None else None, fork.travel_m if fork is not None else None
-        ),
+        large_sag(left.sag_m, posture, told, fork.travel_m if fork is not None else None),
         large_rebound(left.rebound, left.rebound_of, left.compression),
         large_spacers(
             left.spacers if left.spacers is not None or air is None else air.spacers,
@@ -123,35 +124,34 @@ def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: st
     """The pressure to set, with the other unit, the temperature it holds at and how the unit stands then."""
     if gauge_pa is None:
         return Large("Pressure", NOT_READ, "", "not read")
-    number = digits(from_si(gauge_pa, unit, "pressure"), sheet_tables.PRESSURE_DECIMALS[unit])
+    figure = sheet_tables.figure_set(gauge_pa, unit)
     note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
     if temperature_k is not None:
         note += f", at {show(temperature_k, 'temperature', 'degC', decimals=0)}"
-    return Large("Pressure", number, unit, f"{note}, {what} at full extension")
+    return Large("Pressure", figure, unit, f"{note}, {what} at full extension")
 
 
-def large_sag(measured_m: float | None, posture: str, computed: EndSag | None, travel_m: float | None) -> Large:
-    """Sag as measured, else as computed, with its share of the travel and what friction lets it vary between."""
+def large_sag(measured_m: float | None, posture: str, computed: Summary | None, travel_m: float | None) -> Large:
+    """Sag as measured, else as computed, with its share of the travel and what friction lets it vary between.
+
+    What the O-ring shows is measured; where it shows less than the travel used, both are said.
+    """
     name = f"Sag, {posture}" if posture else "Sag"
-    sag_m = measured_m if measured_m is not None else (computed.shown_m if computed is not None else None)
+    sag_m = measured_m if measured_m is not None else (computed.sag.after_si if computed is not None else None)
     if sag_m is None:
         return Large(name, NOT_READ, "", "not read")
     notes = []
     if measured_m is None:
         notes.append("computed, not measured")
     if travel_m:
-        notes.append(f"{digits(sag_m / travel_m * 100, 0)}{NO_BREAK}% of the travel")
-    if (
-        computed is not None
-        and computed.low_m is not None
-        and computed.high_m is not None
-        and computed.shown_m is not None
-    ):
-        lost_mm = ((computed.travel_m or 0.0) - computed.shown_m) * 1e3
-        low, high = (round(value * 1e3 - lost_mm) for value in (computed.low_m, computed.high_m))
-        if low < high:
-            notes.append(f"{low} to {high}{NO_BREAK}mm is right")
-    return Large(name, digits(sag_m * 1e3, 0), "mm", ", ".join(notes))
+        notes.append(f"{show(sag_m / travel_m, 'share', '%')} of the travel")
+    if computed is not None and computed.ring.after_si is not None:
+        if measured_m is None and computed.ring.number("after") != computed.sag.number("after"):
+            notes.append(f"the O-ring shows {computed.ring.says('after')}")
+        span = computed.ring_span
+        if span is not None:
+            notes.append(f"{span[0]} to {span[1]}{NO_BREAK}mm is right")
+    return Large(name, digits(number(sag_m, "length", "mm", 0), 0), "mm", ", ".join(notes))
 
 
 def large_rebound(clicks: int | None, of: int | None, compression: str = "") -> Large:
@@ -176,6 +176,6 @@ def large_spacers(count: int | None, each_m3: float | None, before: int | None) 
         notes.append(
             "as before"
             if before == count
-            else f"there {was} {sheet_words.number_word(before, 'none') if before == 0 else before}"
+            else f"there {was} {sentence.number_word(before, 'none') if before == 0 else before}"
         )
     return Large("Volume spacers", digits(count, 0), "", "; ".join(notes))

@@ -10,11 +10,11 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile, Change
 from topout.documents.setup_sheet import OwnPump, Table
-from topout.documents.sheet_words import number_word
 from topout.physics import air_spring, filling, gas
 from topout.physics.sag import Load
 from topout.planner import change, keep, load, missing, stack, state
-from topout.units import NO_BREAK, digits, from_si, show, to_si
+from topout.planner.sentence import number_word
+from topout.units import NO_BREAK, digits, number, show, to_si
 
 STEP_KG: Final = 5.0
 STEPS: Final = 3  # above and below the rider's mass
@@ -26,8 +26,8 @@ PRESSURE_DECIMALS: Final = {"psi": 0, "bar": 2, "kPa": 0, "MPa": 2, "Pa": 0}  # 
 
 
 def pressure(gauge_pa: float, unit: str) -> str:
-    """A pressure to set, to what a hand pump can be read to: `70 psi`."""
-    return show(gauge_pa, "pressure", unit, decimals=PRESSURE_DECIMALS[unit])
+    """A pressure to set, as the plan says it: `70 psi`, `62.5 psi`."""
+    return show(gauge_pa, "pressure", unit, trim=True)
 
 
 def other_unit(unit: str) -> str:
@@ -75,8 +75,11 @@ def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
             over = True
             rows.append((name, "none", "none"))
             continue
-        rows.append((name, *(_figure(gauge, one) for one in (unit, other_unit(unit)))))
-    note = f"Same share of sag, {number_word(after.fork.air.spacers, 'no')} spacer{'' if after.fork.air.spacers == 1 else 's'}."
+        say = figure_set if mass == rider.mass_kg else _figure
+        rows.append((name, *(say(gauge, one) for one in (unit, other_unit(unit)))))
+    note = (
+        f"Same share of sag, {number_word(after.fork.air.spacers)} spacer{'' if after.fork.air.spacers == 1 else 's'}."
+    )
     if over:
         note += " Where it says none, no pressure this spring may hold gives that."
     return Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
@@ -88,8 +91,15 @@ def _gauge_at(parts: state.Parts, on: Load, ratio: float, travel_m: float) -> fl
     return float(keep.at_load(parts.spring, parts.stand, scaled, np.array([travel_m]))[0])
 
 
+def figure_set(gauge_pa: float, unit: str) -> str:
+    """The digits of a pressure that is set, as the plan says it."""
+    return pressure(gauge_pa, unit).partition(NO_BREAK)[0]
+
+
 def _figure(gauge_pa: float, unit: str) -> str:
-    return digits(from_si(gauge_pa, unit, "pressure"), PRESSURE_DECIMALS[unit])
+    """The digits of a pressure that follows from one, to what a hand pump can be read to."""
+    places = PRESSURE_DECIMALS[unit]
+    return digits(number(gauge_pa, "pressure", unit, places), places)
 
 
 def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, unit: str = "psi") -> Table:
@@ -103,7 +113,12 @@ def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, uni
     for place in places:
         reads = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, place, ambient_pa))
         where = " · workshop" if place == temperature_k else ""
-        rows.append((show(place, "temperature", "degC", decimals=0) + where, _figure(max(reads, 0.0), unit)))
+        rows.append(
+            (
+                show(place, "temperature", "degC", decimals=0) + where,
+                (figure_set if where else _figure)(max(reads, 0.0), unit),
+            )
+        )
     per_ten = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, temperature_k + 10.0, ambient_pa)) - gauge_pa
     decimals = 0 if unit == "psi" else 2
     note = (
@@ -133,11 +148,11 @@ def own_pump(
     yours = set_gauge_pa + theirs_gauge_pa - ours_gauge_pa
     told = [f"Pump to {_figure(yours, unit)} on yours."]
     if hose_m3 is not None and valve_m3 is not None:
-        cost = set_gauge_pa - set_gauge_pa / float(filling.hose_factor(hose_m3, valve_m3))
+        cost_pa = set_gauge_pa - set_gauge_pa / float(filling.hose_factor(hose_m3, valve_m3))
         least = 0.5 * 10.0 ** -PRESSURE_DECIMALS[unit] * to_si(1.0, unit, "pressure")
-        if cost >= least:
-            told.append(f"Pushing it on costs {pressure(cost, unit)}; that is the hose, not a leak.")
-    return OwnPump(pressure(set_gauge_pa, unit), pressure(yours, unit), tuple(told))
+        if cost_pa >= least:
+            told.append(f"Pushing it on costs {_figure(cost_pa, unit)}{NO_BREAK}{unit}; that is the hose, not a leak.")
+    return OwnPump(pressure(set_gauge_pa, unit), f"{_figure(yours, unit)}{NO_BREAK}{unit}", tuple(told))
 
 
 def valve_volume_m3(bench: BenchFile) -> float | None:

@@ -1,14 +1,31 @@
-"""What each keep costs: the sag and the end force that its pressure would give, all four in one array call."""
+"""What each keep costs: the sag and the end force that its pressure would give, all four in one array call.
+
+And what is said of each, rounded once, with a mark where its pressure lies above the maker's limit or its sag outside
+what riders use: nothing stands as a figure to set without it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from typing import Final
 
+from topout import units
 from topout.bench_file.model import BenchFile, Change
 from topout.physics import air_spring, geometry, sag
-from topout.planner import change, load, stack
-from topout.planner.results import Keeps
+from topout.planner import change, limits, load, stack
+from topout.planner.facts import FORCES_SAID_TO, NONE
+from topout.planner.results import Keeps, Plan
 from topout.records import dataclass
+from topout.units import show
+
+# In the order in which riders think: share of sag first, then feel.
+NAMES: Final = {
+    "sag_share": "same sag in %",
+    "curve": "same feel",
+    "sag": "same sag",
+    "end_force": "same bottom-out force",
+}
+GAUGE_DECIMALS: Final = {"psi": 0, "bar": 2, "MPa": 3}  # what a gauge can show; none in the other units
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,3 +66,71 @@ def _without_pressure(asked: Change) -> dict[str, object] | None:
     if asked.air is None:
         return None
     return {name: value for name, value in asked.air.items() if name != "pressure_gauge_pa"}
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One keep as it is said: its words, what it holds ("22.1 %"), gauge pressure [Pa], what that gives, its marks.
+
+    `pressure_pa` is None where no pressure holds it. `over` says that the pressure lies above the maker's limit; each of
+    `marks` is the end of a sentence: "above the maker’s limit of 120 psi", "sag 8 % of the travel, 10 to 35 % is usual".
+    """
+
+    key: str
+    words: str
+    holds: str
+    pressure_pa: float | None
+    sag_m: float | None
+    end_force_n: float | None
+    over: bool
+    marks: tuple[str, ...]
+
+    @property
+    def sag(self) -> str:
+        """The sag that its pressure gives; a dash where no load is known."""
+        return NONE if self.sag_m is None else show(self.sag_m, "length", "mm")
+
+    @property
+    def end_force(self) -> str:
+        """The bottom-out force that its pressure gives."""
+        return NONE if self.end_force_n is None else show(self.end_force_n, "force", "N", decimals=FORCES_SAID_TO)
+
+    def set_to(self, unit: str) -> str:
+        """The number that a gauge in this unit can show; "" where there is none."""
+        if self.pressure_pa is None:
+            return ""
+        places = GAUGE_DECIMALS.get(unit, 0)
+        return f"{units.number(self.pressure_pa, 'pressure', unit, places):.{places}f}"
+
+
+def said(bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None) -> tuple[Kept, ...]:
+    """The four keeps of a plan of `bench`, in the order in which riders think; `costs` where `held` is known already."""
+    costs = held(bench, plan.keep) if costs is None else costs
+    after = change.changed(bench).fork
+    travel_m = after.travel_m if after is not None else None
+    limit_pa = after.air.pressure_limit_gauge_pa if after is not None and after.air is not None else None
+    front = plan.before.sag.front if plan.before.sag is not None else None
+    end_n = plan.before.end_force_n
+    holds = {
+        "sag_share": show(front.share, "share", "%", decimals=1) if front and front.share is not None else "",
+        "sag": show(front.travel_m, "length", "mm") if front and front.travel_m is not None else "",
+        "end_force": show(end_n, "force", "N", decimals=FORCES_SAID_TO) if end_n is not None else "",
+        "curve": "",
+    }
+    found = []
+    for key, words in NAMES.items():
+        one = costs.get(key)
+        if one is None:
+            found.append(Kept(key, words, holds[key], None, None, None, False, ()))
+            continue
+        marks = []
+        over = limit_pa is not None and limits.over(one.pressure_gauge_pa, limit_pa)
+        if over and limit_pa is not None:
+            marks.append(f"above the maker’s limit of {show(limit_pa, 'pressure', 'psi', second=True, trim=True)}")
+        if one.sag_m is not None and travel_m and not limits.sag_is_usual(one.sag_m / travel_m):
+            share = show(one.sag_m / travel_m, "share", "%", decimals=1)
+            marks.append(f"sag {share} of the travel, {limits.usual_sag()} is common practice")
+        found.append(
+            Kept(key, words, holds[key], one.pressure_gauge_pa, one.sag_m, one.end_force_n, over, tuple(marks))
+        )
+    return tuple(found)

@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import Air, BenchFile
 from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, Sag, State, Warned, WhichState
-from topout.units import show
+from topout.units import NO_BREAK, digits, show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth
 LOST_TRAVEL_M: Final = 0.002  # common practice, no source: what a tape sees at full extension
@@ -26,13 +26,36 @@ ISO_4210_6_LOAD_N: Final = 2800  # the tyre-clearance load of ISO 4210-6, as rep
 _EXACTLY: Final = 1e-9  # a limit met to rounding counts as met
 
 CODES: Final = {  # code -> what the page calls it
-    "pressure-limit": "Pressure", "hydraulic-lock": "No room left", "tyre-crown": "Tyre to crown",
-    "tyre-brace": "Tyre to brace", "tyre-frame": "Rear tyre to frame", "fork-length": "Fork length",
-    "travel-limit": "Travel", "spacer-limit": "Volume spacers", "lost-travel": "Lost travel", "sag-range": "Sag",
+    "hydraulic-lock": "No room left", "pressure-limit": "Pressure", "charged-negative": "Negative chamber",
+    "port-out-of-reach": "Port out of reach", "tyre-crown": "Tyre to crown", "tyre-brace": "Tyre to brace",
+    "tyre-frame": "Rear tyre to frame", "fork-length": "Fork length", "travel-limit": "Travel",
+    "spacer-limit": "Volume spacers", "lost-travel": "Lost travel", "sag-range": "Sag",
     "chart-open": "Frame chart", "bb-change": "Bottom bracket", "head-angle-change": "Head angle",
-    "missing-input": "Not given", "load-assumed": "Load assumed", "load-implausible": "Load",
-    "no-pressure": "No pressure", "charged-negative": "Charged negative", "port-out-of-reach": "Port out of reach",
+    "missing-input": "Not known", "load-assumed": "Sag is an estimate", "load-implausible": "Load",
+    "no-pressure": "No pressure",
 }  # fmt: skip
+# What can hurt somebody or break something: said before everything else.
+DANGERS: Final = frozenset({
+    "hydraulic-lock", "pressure-limit", "charged-negative", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length",
+    "travel-limit", "spacer-limit",
+})  # fmt: skip
+OF_NO_STATE: Final = frozenset({"load-assumed", "load-implausible", "chart-open"})  # not of the bike before alone
+
+
+def said_load() -> str:
+    """The load of the standard as it is written."""
+    return show(ISO_4210_6_LOAD_N, "force", "N")
+
+
+def over_pressure(air: Air) -> list[float]:
+    """Gauge pressures [Pa] of an air spring that lie above its maker's limit, main chamber first."""
+    pressures = [air.pressure_gauge_pa, air.negative_pressure_gauge_pa if air.negative == "separate-valve" else None]
+    return [p for p in pressures if p is not None and over(p, air.pressure_limit_gauge_pa)]
+
+
+def sag_is_usual(share: float) -> bool:
+    """Whether a share of sag lies inside what riders use; a limit met counts as outside."""
+    return SAG_SHARE_LOW + _EXACTLY < share < SAG_SHARE_HIGH - _EXACTLY
 
 
 def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
@@ -41,18 +64,20 @@ def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     if fork is None:
         return
     air = fork.air
-    if air is not None and _over(air.pressure_gauge_pa, air.pressure_limit_gauge_pa):
-        set_, limit = (_psi(p) for p in (air.pressure_gauge_pa, air.pressure_limit_gauge_pa))
-        yield Warned("pressure-limit", f"{set_} is above the maker's limit of {limit}.", state)
+    for gauge_pa in over_pressure(air) if air is not None else ():
+        assert air is not None
+        of = "" if gauge_pa == air.pressure_gauge_pa else " in the negative chamber"
+        text = f"{_psi(gauge_pa)}{of} is above the maker's limit of {_psi(air.pressure_limit_gauge_pa)}."
+        yield Warned("pressure-limit", text, state)
     if air is not None and air.spacer_limit is not None and air.spacers > air.spacer_limit:
         text = f"{air.spacers} volume spacers; the maker allows {air.spacer_limit}. The piston may strike them."
         yield Warned("spacer-limit", text, state)
-    if _over(fork.travel_m, fork.travel_limit_m):
+    if over(fork.travel_m, fork.travel_limit_m):
         text = f"{_mm(fork.travel_m)} of travel; this chassis allows {_mm(fork.travel_limit_m)}."
         yield Warned("travel-limit", text, state)
     length = fitted.fork_length_m(bench)
     limit_m = bench.frame.fork_length_limit_m if bench.frame else None
-    if _over(length, limit_m):
+    if over(length, limit_m):
         yield Warned("fork-length", f"{_mm(length)} of fork; the frame's maker allows {_mm(limit_m)}.", state)
 
 
@@ -77,7 +102,9 @@ def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     if shut or own_valve:
         why = f"the port opens {_mm(air.port_position_m)} in" if shut else "it has its own valve"
         yield Warned(
-            "charged-negative", f"Let out at full extension, the negative chamber keeps its air: {why}.", state
+            "charged-negative",
+            f"Air stays trapped in the negative chamber after bleeding at full extension: {why}.",
+            state,
         )
 
 
@@ -92,10 +119,8 @@ def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
     """Sag outside what riders use."""
     if sag.front is None or sag.front.share is None:
         return
-    share = sag.front.share
-    if share <= SAG_SHARE_LOW + _EXACTLY or share >= SAG_SHARE_HIGH - _EXACTLY:
-        low, high = 100 * SAG_SHARE_LOW, 100 * SAG_SHARE_HIGH
-        text = f"Sag is {100 * share:.0f} % of the travel; {low:.0f} % to {high:.0f} % is common practice."
+    if not sag_is_usual(sag.front.share):
+        text = f"Sag is {_percent(sag.front.share)} of the travel; {usual_sag()} is common practice."
         yield Warned("sag-range", text, state)
 
 
@@ -112,7 +137,7 @@ def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichStat
             continue
         left = gap - overtravel_m
         if left <= TYRE_GAP_M + _EXACTLY:
-            under = f" under {ISO_4210_6_LOAD_N:,} N".replace(",", "\N{NARROW NO-BREAK SPACE}") if overtravel_m else ""
+            under = f" under {said_load()}" if overtravel_m else ""
             said = "No room" if left <= 0.0 else f"{_mm(left)} left"
             text = f"{said} between {between}{under} at full travel; {_mm(TYRE_GAP_M)} is common practice."
             yield Warned(code, text, state)
@@ -136,12 +161,12 @@ def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warne
 def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Warned]:
     """Where the load comes from, and whether the share it means can be."""
     if calibrated is False:
-        text = "The load comes from an assumed share: 0.03 of it is 3 to 4 mm of sag. Measure the sag as found."
+        text = f"Front weight guessed; 3{NO_BREAK}points either way are 3 to 4{NO_BREAK}mm of sag. Measure the sag as found."
         yield Warned("load-assumed", text, "change")
     if implied_share is not None and not IMPLIED_SHARE[0] <= implied_share <= IMPLIED_SHARE[1]:
         text = (
-            f"The sag found puts {100 * implied_share:.0f} % of rider and bike on the front wheel; 30 to 55 % is common "
-            "practice. Check sag, pressure and mass."
+            f"The sag found puts {_percent(implied_share)} of rider and bike on the front wheel; "
+            f"{digits(100 * IMPLIED_SHARE[0], 0)} to {_percent(IMPLIED_SHARE[1])} is common practice. Check sag, pressure and mass."
         )
         yield Warned("load-implausible", text, "change")
 
@@ -151,13 +176,18 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
 
     `travels_m` is the travel before and after.
     """
-    names = {"sag": "the sag", "sag_share": "the sag share", "end_force": "the end force", "curve": "the curve"}
+    names = {
+        "sag_share": "the same sag in %",
+        "curve": "the same feel",
+        "sag": "the same sag",
+        "end_force": "the same bottom-out force",
+    }
     front = before.sag.front if before.sag is not None else None
     sag_m = front.travel_m if front is not None else None
     for name, words in names.items():
         if getattr(keeps, name).pressure_pa is not None or ("sag" in name and not rests):
             continue
-        why = "none from 0 to 60 bar does"
+        why = f"none from 0 to 60{NO_BREAK}bar does"
         if "sag" in name and sag_m is not None:
             if sag_m <= 0.0:
                 why = "as it is, sag is 0"
@@ -165,16 +195,26 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
                 why = "as it is, sag is the whole travel"
             elif name == "sag" and sag_m >= travels_m[1]:
                 why = f"{_mm(sag_m)} of sag is the whole travel after the change, or more"
-        yield Warned("no-pressure", f"No pressure keeps {words}: {why}.", "change")
+        yield Warned("no-pressure", f"No pressure gives {words}: {why}.", "change")
 
 
-def _over(value: float | None, limit: float | None) -> bool:
+def over(value: float | None, limit: float | None) -> bool:
+    """Whether a value lies beyond a maker's limit; unknown ones do not."""
     return value is not None and limit is not None and value > limit * (1.0 + _EXACTLY)
 
 
+def usual_sag() -> str:
+    """The span of sag that riders use."""
+    return f"{digits(100 * SAG_SHARE_LOW, 0)} to {_percent(SAG_SHARE_HIGH)}"
+
+
 def _psi(pressure_pa: float | None) -> str:
-    return show(pressure_pa or 0.0, "pressure", "psi", decimals=0, second=True)
+    return show(pressure_pa or 0.0, "pressure", "psi", second=True, trim=True)
 
 
 def _mm(length_m: float | None) -> str:
-    return show(length_m or 0.0, "length", "mm").replace(".0", "")
+    return show(length_m or 0.0, "length", "mm", trim=True)
+
+
+def _percent(share: float) -> str:
+    return show(share, "share", "%")

@@ -5,8 +5,34 @@ Which keys those are the bench file's own checks say; here they are data, not fa
 
 from __future__ import annotations
 
+from typing import Final
+
 from topout.bench_file import checks
 from topout.bench_file.model import BenchFile
+
+# What a mechanic calls what is missing: by the place of a key, else by its table's name and its own.
+_WORDS: Final = {
+    "[fork]": "the fork", "[fork.air]": "the air spring", "[frame]": "the frame’s chart",
+    "[rider]": "the rider’s weight", "[bike]": "the bike’s weight", "[found]": "the sag found",
+    "[fork] tyre_room": "the room from axle to underside of crown",
+    "[fork.air] positive_volume": "the volume of the air chamber",
+    "[fork.air] negative_volume": "the volume of the negative chamber",
+    "[fork.air] pressure": "the pressure in the air chamber",
+    "[fork.air] negative_pressure": "the pressure in the negative chamber",
+    "[fork.air] bore": "the bore of the air tube", "[fork.air] shaft": "the diameter of the air shaft",
+    "[fork.air] negative_coil": "the coil in place of the negative chamber",
+    "[rider] mass": "the rider’s weight", "[rider] front_share": "the share of the weight on the front wheel",
+    "[bike] mass": "the bike’s weight", "[bike] unsprung_front": "the weight of front wheel and lower legs",
+    "[change.air]": "the other chassis’ air spring",
+    "[change] spacer_solid_volume": "the piston spacer’s own volume",
+}  # fmt: skip
+_OF: Final = {
+    "fork": "of the fork", "fork.air": "of the air spring", "fork.air.negative_coil": "of the negative coil",
+    "fork.lower_legs": "of the lower legs", "fork.damper": "of the damper", "fork.bumper": "of the bumper",
+    "fork.top_out": "of the top-out bumper", "frame": "of the frame’s chart", "rider": "of the rider",
+    "bike": "of the bike", "found": "as found", "change": "asked for", "change.air": "of the new air spring",
+    "front_wheel": "of the front wheel", "rear_wheel": "of the rear wheel",
+}  # fmt: skip
 
 
 def for_spring(bench: BenchFile) -> list[str]:
@@ -22,6 +48,26 @@ def for_stance(bench: BenchFile) -> list[str]:
 def for_load(bench: BenchFile) -> list[str]:
     """The keys that a load would need and the file does not give; none where the sag found stands in for them."""
     return _lacking(bench, *(("rider", "bike") if bench.found is None else ("found",)))
+
+
+def for_room(bench: BenchFile) -> list[str]:
+    """The key that the tyre's room at the crown would need and the file does not give; no fork is named elsewhere."""
+    return ["[fork] tyre_room"] if bench.fork is not None and bench.fork.tyre_room_m is None else []
+
+
+def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]:
+    """What a plan misses: the keys of the bike as it is, and those that only the bike after the change lacks."""
+    first, later = (for_spring(b) + for_stance(b) + for_load(b) + for_room(b) for b in (bench, changed))
+    return list(dict.fromkeys(first)), [key for key in dict.fromkeys(later) if key not in first]
+
+
+def words(place: str) -> str:
+    """A missing key as a mechanic says it: "[fork.air] positive_volume" → the volume of the air chamber."""
+    if place in _WORDS:
+        return _WORDS[place]
+    table, _, word = place.strip("[").partition("]")
+    name = word.strip().replace("bb_", "bottom bracket ").replace("_", " ")
+    return f"the {name} {_OF.get(table, 'of the ' + table)}" if name else _OF.get(table, table).replace("of ", "", 1)
 
 
 def _lacking(bench: BenchFile, *paths: str) -> list[str]:

@@ -173,16 +173,8 @@ def room(bench: BenchFile) -> Clearance:
 
 
 def _missing(bench: BenchFile, changed: BenchFile) -> list[Warned]:
-    """One warning for each key without which a part of the plan is None."""
-
-    def lacking(of: BenchFile) -> list[str]:
-        keys = missing.for_spring(of) + missing.for_stance(of) + missing.for_load(of)
-        if of.fork is not None and of.fork.tyre_room_m is None:
-            keys.append("[fork] tyre_room")
-        return keys
-
-    first = lacking(bench)
-    later = [key for key in lacking(changed) if key not in first]
+    """One warning for each key without which a part of the plan is None, named as programs look it up."""
+    first, later = missing.of_plan(bench, changed)
     text = "{} is not given: what follows from it is left out."
-    warned = [Warned("missing-input", text.format(key), "before") for key in first]
-    return warned + [Warned("missing-input", text.format(key), "after") for key in later]
+    warned = [Warned("missing-input", text.format(place), "before") for place in first]
+    return warned + [Warned("missing-input", text.format(place), "after") for place in later]

@@ -16,9 +16,9 @@ from topout.bench_file.model import BenchFile, Fork
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics.air_spring import Chambers
-from topout.planner import missing, stack
+from topout.planner import missing, sentence, stack, summary
 from topout.planner.plan import plan as compute
-from topout.planner.results import Plan
+from topout.planner.summary import Summary
 from topout.web.access.change import Doing
 from topout.web.access.models import Workshop
 from topout.web.book import tables as bench_tables
@@ -91,9 +91,14 @@ def bench(job: Job, change: Tables | None = None) -> BenchFile:
     return read_text(bench_text(job, change))
 
 
-def plan(file: BenchFile) -> Plan:
-    """Before, after, what to set."""
-    return compute(file)
+def told(file: BenchFile) -> Summary:
+    """Before, after, what to set, as facts."""
+    return summary.of_plan(file, compute(file))
+
+
+def told_frozen(frozen: FrozenPlan) -> Summary:
+    """A frozen plan as facts, of the results that were kept. Raises FaultsFound where this version can't read its file."""
+    return summary.of_results(frozen_bench(frozen), frozen.results)
 
 
 def frozen_bench(frozen: FrozenPlan) -> BenchFile:
@@ -106,35 +111,34 @@ def freeze(doing: Doing, job: Job, change: Tables | None = None) -> FrozenPlan:
     assert doing.who is not None
     if not_planned(job):
         raise FaultsFound([Fault("the unit", not_planned(job))])
-    text = bench_text(job, change)
+    whole = tables(job, change)
+    text = bench_tables.toml(whole)
     file = read_text(text)
     results = plain(compute(file).as_json())
+    said = what_to_set(summary.of_results(file, results), pressure_unit(whole))
     frozen = FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, bench_file=text, results=results,
-        version=topout.__version__, sentence=sentence(file),
+        version=topout.__version__, sentence=said,
     )  # fmt: skip
     Draft.objects.filter(job=job, place=PLAN_DRAFT).delete()
     return frozen
 
 
-def sentence(file: BenchFile) -> str:
-    """What to set, fit to be read out over the telephone."""
-    air = file.fork.air if file.fork else None
-    asked = file.change
-    pressure = asked.pressure_gauge_pa if asked and asked.pressure_gauge_pa is not None else None
-    if pressure is None and asked and asked.air:
-        pressure = asked.air.get("pressure_gauge_pa")
-    if pressure is None and air:
-        pressure = air.pressure_gauge_pa
-    spacers = asked.spacers if asked and asked.spacers is not None else (air.spacers if air else None)
-    if asked and asked.air and "spacers" in asked.air:
-        spacers = asked.air["spacers"]
-    if pressure is None:
-        return "The pressure is not said."
-    set_to = units.show(pressure, "pressure", "psi", decimals=0, second=True)
-    numbers = {0: "no volume spacer", 1: "one volume spacer", 2: "two volume spacers", 3: "three volume spacers"}
-    counted = "" if spacers is None else " with " + numbers.get(spacers, f"{spacers} volume spacers")
-    return f"Set {set_to}{counted}."
+def what_to_set(of: Summary, unit: str = "psi") -> str:
+    """The sentence that is frozen: what to set, as page and terminal say it."""
+    return sentence.said(sentence.to_set(of, unit))
+
+
+def pressure_unit(of: Tables) -> str:
+    """The unit that the pressure to set was typed in: of the change, else as fitted; psi where none is."""
+    for table in ("change", "change.air", "fork.air"):
+        typed = of.get(table, {}).get("pressure")
+        if isinstance(typed, str):
+            try:
+                return units.parse(typed, "pressure").unit
+            except units.UnitFault:
+                continue
+    return "psi"
 
 
 def plain(value: Any) -> Any:
@@ -150,22 +154,38 @@ def plain(value: Any) -> Any:
 
 @dataclass(frozen=True)
 class Recomputed:
-    """A frozen plan computed anew: whether the version is the same, and the largest relative difference."""
+    """A frozen plan computed anew: whether the version is the same, the largest relative difference of its numbers.
+
+    `other_warnings` says whether another set of warnings comes out; how one is worded does not count.
+    """
 
     same_version: bool
     largest: float
     results: Any
+    other_warnings: bool = False
 
     @property
     def holds(self) -> bool:
         """Whether the frozen results come out again; another version may differ, then both are shown."""
-        return self.largest <= SAME
+        return self.largest <= SAME and not self.other_warnings
 
 
 def recompute(frozen: FrozenPlan) -> Recomputed:
     """Compute a frozen plan from its own bench file."""
     results = plain(compute(read_text(frozen.bench_file)).as_json())
-    return Recomputed(frozen.version == topout.__version__, _largest(frozen.results, results), results)
+    was, now = ({(w["code"], w["state"]) for w in each["warnings"]} for each in (frozen.results, results))
+    largest = _largest(_numbers(frozen.results), _numbers(results))
+    return Recomputed(frozen.version == topout.__version__, largest, results, was != now)
+
+
+def _numbers(results: Any) -> Any:
+    """Results without the words of their warnings."""
+    return {key: value for key, value in results.items() if key != "warnings"}
+
+
+def told_again(frozen: FrozenPlan, now: Recomputed) -> Summary:
+    """The same plan as facts, of what was computed anew."""
+    return summary.of_results(frozen_bench(frozen), now.results)
 
 
 def _largest(one: Any, other: Any) -> float:

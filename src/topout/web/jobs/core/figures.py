@@ -5,23 +5,29 @@ The names are the planner's own and are passed on as they are; nothing is comput
 
 from __future__ import annotations
 
-from typing import Final
-
 from topout.bench_file.model import BenchFile
-from topout.planner import limits
 from topout.planner.change import changed as changed
-from topout.planner.fitted import fork_length_m as fork_length_m
-from topout.planner.kept import Held as Held
-from topout.planner.kept import held as held
-from topout.planner.limits import ISO_4210_6_LOAD_N as ISO_4210_6_LOAD_N
+from topout.planner.facts import FORCES_SAID_TO as FORCES_SAID_TO
+from topout.planner.facts import NONE as NONE
+from topout.planner.facts import Chosen as Chosen
+from topout.planner.facts import Fact as Fact
+from topout.planner.kept import Kept as Kept
+from topout.planner.kept import said as kept
 from topout.planner.plan import plan
-from topout.planner.plan import room as room
 from topout.planner.results import Curve as Curve
 from topout.planner.results import Plan as Plan
-from topout.planner.results import Stance as Stance
-from topout.planner.results import State as State
+from topout.planner.sentence import Piece as Piece
+from topout.planner.sentence import not_known as not_known
+from topout.planner.sentence import whole as sentence
+from topout.planner.summary import Heard as Heard
+from topout.planner.summary import Lacking as Lacking
+from topout.planner.summary import Summary as Summary
+from topout.planner.summary import of_plan as summary
 
-WARNING_NAMES: Final = limits.CODES  # code of a warning -> what the page calls it
+__all__ = [
+    "FORCES_SAID_TO", "NONE", "Chosen", "Curve", "Fact", "Heard", "Kept", "Lacking", "Piece", "Plan", "Summary", "changed",
+    "kept", "not_known", "sentence", "summary", "with_curves",
+]  # fmt: skip
 
 
 def with_curves(file: BenchFile) -> Plan:

@@ -13,6 +13,7 @@ from topout.web.access.change import writes
 from topout.web.access.gate import person
 from topout.web.fields import WordsField
 from topout.web.jobs.desk import up_next
+from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import IMMUTABLE, Job, Photo, Release, Remark
@@ -42,8 +43,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
     on_stand = up_next.last_worked_on([job]) == job.pk
     context: dict[str, Any] = {
         "nav": "bench", "job": job, "next": up_next.next_of(job, on_stand), "frozen": frozen,
-        "plan_rows": show.plan_rows(frozen) if frozen else [],
-        "warnings": show.warnings(frozen) if frozen else [],
+        "plan": told(frozen) if frozen else None,
         "found": [show.reading_row(row) for row in readings.rows(job, "as-found")],
         "left": [show.reading_row(row) for row in readings.rows(job, "as-left")],
         "conditions": [row for row in remarks if row.kind == "condition"],

@@ -10,12 +10,12 @@ from topout.documents import detail, rules, stance
 from topout.documents.plan_pictures import PlanPictures, of_plan
 from topout.documents.svg import Drawing
 from topout.web.jobs.core import figures
-from topout.web.jobs.core.figures import Plan
+from topout.web.jobs.core.figures import Piece, Plan, Summary
 from topout.web.jobs.plan import keeps as plan_keeps
 from topout.web.jobs.plan import tables, words
 from topout.web.jobs.plan.keeps import KeepRow
-from topout.web.jobs.plan.tables import Row
-from topout.web.jobs.plan.words import Piece, Said
+from topout.web.jobs.plan.rows import Row
+from topout.web.jobs.plan.words import Said
 
 SIZES = {"wide": 738, "narrow": 358, "least": 288}
 LEAST_PX, MOST_PX = 280, 1000
@@ -38,6 +38,7 @@ class Answer:
     plan: Plan = field(repr=False)
     changed: BenchFile = field(repr=False)  # the bike after
     pictures: PlanPictures = field(repr=False)
+    told: Summary = field(repr=False)
 
     @property
     def sizes(self) -> dict[str, int]:
@@ -52,15 +53,15 @@ class Answer:
 
     @cached_property
     def sentence(self) -> list[Piece]:
-        return words.answer(self.changed, self.plan, self.pressure_unit)
+        return figures.sentence(self.told, self.pressure_unit)
 
     @cached_property
     def warnings(self) -> list[Said]:
-        return words.warnings(self.plan)
+        return words.warnings(self.told)
 
     @cached_property
     def heading(self) -> str:
-        return heading(self.file, self.changed)
+        return heading(self.told)
 
     @cached_property
     def force(self) -> Picture:
@@ -92,7 +93,7 @@ class Answer:
     def keeps(self) -> list[KeepRow]:
         if not self.plan.curve_before or not self.plan.curve_after:
             return []
-        return plan_keeps.keeps(self.plan, figures.held(self.file, self.plan.keep), self.pressure_unit, self.set_pa)
+        return plan_keeps.keeps(figures.kept(self.file, self.plan), self.pressure_unit, self.set_pa)
 
     @cached_property
     def stance(self) -> Picture:
@@ -116,11 +117,11 @@ class Answer:
 
     @cached_property
     def table(self) -> list[Row]:
-        return tables.compared(self.file, self.changed, self.plan)
+        return tables.compared(self.told)
 
     @cached_property
     def stances(self) -> list[Row]:
-        return tables.stances(self.plan)
+        return tables.stances(self.told)
 
     @cached_property
     def load_note(self) -> str:
@@ -134,17 +135,16 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Ans
     """
     plan = figures.with_curves(file)
     changed = figures.changed(file)
-    return Answer(file, pressure_unit, width, plan, changed, of_plan(file, plan, changed))
+    told = figures.summary(file, plan, changed)
+    return Answer(file, pressure_unit, width, plan, changed, of_plan(file, plan, changed), told)
 
 
-def heading(file: BenchFile, changed: BenchFile) -> str:
+def heading(of: Summary) -> str:
     """The plan's name: its travel before and after, else that it changes no travel."""
-    was, now = (b.fork.travel_m if b.fork else None for b in (file, changed))
-    if was is None or now is None:
+    if not of.travel.both:
         return "Plan"
-    a, b = (tables.cell(mm * 1e3, 0 if abs(mm * 1e3 - round(mm * 1e3)) < 0.05 else 1) for mm in (was, now))
-    one, two = a.whole + a.fraction, b.whole + b.fraction
-    return f"{one} → {two}\N{NO-BREAK SPACE}mm" if one != two else f"{two}\N{NO-BREAK SPACE}mm, as now"
+    after = f"{of.travel.trimmed('after')}\N{NO-BREAK SPACE}{of.travel.unit}"
+    return f"{of.travel.trimmed('before')} → {after}" if of.travel.value("change") else f"{after}, as now"
 
 
 def _svg(drawing: Drawing | None) -> str:

@@ -1,17 +1,17 @@
-"""The keeps of the plan page: what each would set, as the gauge can show it, and what that would cost."""
+"""The keeps of the plan page: what each would set, as the gauge can show it, what that would cost, what speaks against it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from topout.units import NO_BREAK, digits, from_si
-from topout.web.jobs.core.figures import Held, Plan
-from topout.web.jobs.plan.tables import GRAIN_N, NONE, Cell, cell, front
+from topout.units import from_si, show
+from topout.web.jobs.core.figures import Kept
+from topout.web.jobs.plan.rows import NONE, Cell, split
 
 
 @dataclass(frozen=True, slots=True)
 class KeepRow:
-    """What one keep would set, and what it would cost."""
+    """What one keep would set, what it would cost, and what speaks against it."""
 
     key: str
     name: str
@@ -22,34 +22,31 @@ class KeepRow:
     set_to: str  # the text for the pressure's box; "" where no pressure holds it
     button: str
     now: bool  # whether the box says so already
+    over: bool = False  # whether its pressure lies above the maker's limit
+    marks: tuple[str, ...] = ()
 
 
-def keeps(plan: Plan, held: dict[str, Held | None], unit: str, set_pa: float | None) -> list[KeepRow]:
-    """The four rows in the order of their table; the button sets what the gauge can show."""
-    sag = front(plan.before, "travel_m", 1e3)
-    share, end = front(plan.before, "share", 100), plan.before.end_force_n
-    names = {
-        "sag": f"the sag{f', {digits(sag, 1)}{NO_BREAK}mm' if sag is not None else ''}",
-        "sag_share": f"the sag share{f', {digits(share, 1)}{NO_BREAK}%' if share is not None else ''}",
-        "end_force": f"the end force{f', {cell(end, grain=GRAIN_N).whole}{NO_BREAK}N' if end is not None else ''}",
-        "curve": "the curve",
-    }
+def keeps(found: tuple[Kept, ...], unit: str, set_pa: float | None) -> list[KeepRow]:
+    """The four rows in the order of the planner; the button sets what the gauge can show and says where that is too much."""
     rows = []
-    for key, name in names.items():
-        one = held.get(key)
-        if one is None:
-            rows.append(KeepRow(key, name, NONE, "–", NONE, NONE, "", "", False))
+    for one in found:
+        name = f"{one.words}{f', {one.holds}' if one.holds else ''}"
+        if one.pressure_pa is None:
+            rows.append(KeepRow(one.key, name, NONE, NONE.whole, NONE, NONE, "", "", False))
             continue
-        in_unit = from_si(one.pressure_gauge_pa, unit, "pressure")
-        places = {"psi": 0, "bar": 2, "MPa": 3}.get(unit, 0)
-        text = f"{in_unit:.{places}f}"
+        text = one.set_to(unit)
         same = set_pa is not None and abs(from_si(set_pa, unit, "pressure") - float(text)) < 1e-6
+        button = f"Set {text}, over the limit" if one.over else f"Set {text}"
         rows.append(
             KeepRow(
-                key, name, cell(from_si(one.pressure_gauge_pa, "psi", "pressure"), 1),
-                digits(from_si(one.pressure_gauge_pa, "bar", "pressure"), 2),
-                cell(None if one.sag_m is None else one.sag_m * 1e3, 1), cell(one.end_force_n, grain=GRAIN_N),
-                text, f"Set {text}", same,
+                one.key, name, _figure(show(one.pressure_pa, "pressure", "psi")),
+                _figure(show(one.pressure_pa, "pressure", "bar")).whole + _figure(show(one.pressure_pa, "pressure", "bar")).fraction,
+                _figure(one.sag), _figure(one.end_force), text, button, same, one.over, one.marks,
             )
         )  # fmt: skip
     return rows
+
+
+def _figure(said: str) -> Cell:
+    """The digits of what is said; the column's head has the unit."""
+    return split(said.partition("\N{NO-BREAK SPACE}")[0])

@@ -26,9 +26,10 @@ from topout.web.access.gate import person
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.plan import boxes as plan_boxes
-from topout.web.jobs.plan import step_links, words
+from topout.web.jobs.plan import step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
+from topout.web.jobs.plan.gaps import gaps
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Draft, Job
@@ -115,7 +116,7 @@ def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
         return RELEASED
     if boxes.file is None:
         return ""
-    if words.locks(core.plan(boxes.file)):
+    if core.told(boxes.file).verdict == "locks":
         return LOCKS
     if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
         return OLD_ANSWER
@@ -163,11 +164,12 @@ def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width
     warnings = []
     if found and answered and answered.file:
         warnings = step_links.named(job, answered.file, found.changed, found.warnings)
-    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings)
+    missed = gaps(job, found.told) if found else []
+    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr(missed)
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
-        "warnings": warnings, "answered": answered.query() if found and answered else "", "said": said,
+        "warnings": warnings, "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
     }  # fmt: skip

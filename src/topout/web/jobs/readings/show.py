@@ -8,7 +8,7 @@ from typing import Any
 from topout import units
 from topout.web.fields import WRITTEN, decimals
 from topout.web.jobs.records.kinds import label
-from topout.web.jobs.records.models import FrozenPlan, Reading
+from topout.web.jobs.records.models import Reading
 
 
 @dataclass(frozen=True)
@@ -76,43 +76,3 @@ def in_words(reading: Reading) -> str:
         return ", ".join(part for part in [f"{number} {unit}".strip(), understood(reading)] if part)
     read = f", read as {number} {unit}" if reading.counts_si != reading.value_si else ""
     return understood(reading) + read
-
-
-def figure(value: float, decimals: int, *, signed: bool = False) -> tuple[str, str]:
-    """A number split for a column that aligns on the decimal sign."""
-    whole, point, fraction = units.digits(value, decimals, signed=signed).partition(".")
-    return whole, point + fraction
-
-
-_PLAN_ROWS = (  # label, path in the results, factor to the unit shown, decimals shown, rounding in the unit
-    ("Sag, mm", ("sag", "front", "shown_m"), 1e3, 1, 0.1),
-    ("End of travel, slow, N", ("end_force_n",), 1.0, 0, 10),
-    ("Head angle at sag, °", ("geometry", "sagged", "head_angle_deg"), 1.0, 1, 0.1),
-    ("Bottom bracket at sag, mm", ("geometry", "sagged", "bb_height_m"), 1e3, 1, 0.1),
-    ("Trail at sag, mm", ("geometry", "sagged", "trail_m"), 1e3, 1, 0.1),
-)
-
-
-def _dig(results: Any, path: tuple[str, ...]) -> float | None:
-    for word in path:
-        if not isinstance(results, dict) or results.get(word) is None:
-            return None
-        results = results[word]
-    return float(results)
-
-
-def plan_rows(frozen: FrozenPlan) -> list[tuple[str, Any, Any, Any]]:
-    """Before, after and difference of a frozen plan; the difference is that of the figures shown."""
-    rows = []
-    for words, path, factor, places, step in _PLAN_ROWS:
-        ends = [_dig(frozen.results[state], path) for state in ("before", "after")]
-        if ends[0] is None or ends[1] is None:
-            continue
-        before, after = (round(end * factor / step) * step for end in ends if end is not None)
-        rows.append((words, figure(before, places), figure(after, places), figure(after - before, places, signed=True)))
-    return rows
-
-
-def warnings(frozen: FrozenPlan) -> list[str]:
-    """The sentences of a frozen plan's warnings, each once though it holds for both states."""
-    return list(dict.fromkeys(str(warning["text"]) for warning in frozen.results.get("warnings", [])))

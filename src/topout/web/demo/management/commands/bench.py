@@ -18,7 +18,7 @@ from topout.web.access import codes
 from topout.web.access.models import Workshop
 from topout.web.demo import jobs
 from topout.web.demo.load import PLAN_JOB
-from topout.web.jobs.readings.show import plan_rows, warnings
+from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan
 from topout.web.jobs.records.plans import current_plan
@@ -71,11 +71,12 @@ class Command(BaseCommand):
         job = frozen.job
         self._say(f"Job {job.number}: {job.unit}, {job.asked_title}")
         self._say(f"{frozen.sentence}\n\n{'':26}{'before':>10}{'after':>10}{'difference':>12}")
-        for label, before, after, difference in plan_rows(frozen):
-            figures = ["".join(part) for part in (before, after, difference)]
-            self._say(f"{label:26}{figures[0]:>10}{figures[1]:>10}{figures[2]:>12}")
-        for warning in warnings(frozen):
-            self._say(warning)
+        plan = told(frozen)
+        for row in plan.rows:
+            figures = [cell.whole + cell.fraction for cell in row.cells]
+            self._say(f"{row.name:26}{figures[0]:>10}{figures[1]:>10}{figures[2]:>12}")
+        for warned in plan.heard:
+            self._say(f"{warned.name}. {warned.text}")
         self._say("")
 
     def _tell_code(self) -> None:

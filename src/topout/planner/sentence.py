@@ -1,0 +1,124 @@
+"""The plan in sentences, fit to be read out over the telephone: one wording for page, terminal and frozen plan."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from topout import units
+from topout.planner.summary import Summary
+from topout.records import dataclass
+from topout.units import NO_BREAK, show
+
+_NUMBERS: Final = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+)  # fmt: skip
+
+MOST_NAMED: Final = 4  # of what is missing, in the sentence; the closing line names all
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of a sentence; `strong` ones are what is set, or that nothing may be."""
+
+    words: str
+    strong: bool = False
+
+
+def number_word(count: int, zero: str = "no") -> str:
+    """A small whole number as a word, a larger one in figures."""
+    if count == 0:
+        return zero
+    return _NUMBERS[count] if count < len(_NUMBERS) else units.digits(count, 0)
+
+
+def spacers(count: int) -> str:
+    """Volume spacers, counted: "no volume spacer", "two volume spacers"."""
+    return f"{number_word(count)} volume spacer{'' if count <= 1 else 's'}"
+
+
+def pressure(gauge_pa: float, unit: str = "psi") -> str:
+    """A pressure to set: no needless decimal; the other system after it."""
+    return show(gauge_pa, "pressure", unit, second=True, trim=True)
+
+
+def to_set(of: Summary, unit: str = "psi") -> list[Piece]:
+    """What to set; where nothing was computed or the build locks, that and why. `unit` is that of pressures."""
+    if of.verdict == "locks":
+        return [
+            Piece("Don’t build this. ", True),
+            Piece("A chamber would have no room left within the travel; nothing is set."),
+        ]
+    if of.verdict == "no-air":
+        return [Piece("No air spring is described; nothing is set.")]
+    if of.pressure_pa is None or of.spacers is None:
+        names = [each.words for each in of.lacking_spring]
+        named = names if len(names) <= MOST_NAMED else [*names[: MOST_NAMED - 1], "more"]
+        without = f" without {_and(named)}" if named else ""
+        return [Piece(f"Nothing is set: the spring can’t be worked out{without}.")]
+    pieces = [Piece("Set "), Piece(pressure(of.pressure_pa, unit), True)]
+    if of.negative_pa is not None:
+        pieces += [Piece(" main and "), Piece(f"{pressure(of.negative_pa, unit)} negative", True)]
+    if of.limit_pa is not None:
+        pieces += [Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit)},", True)]
+    return [*pieces, Piece(" with "), Piece(spacers(of.spacers), True), Piece(".")]
+
+
+def what_it_does(of: Summary) -> str:
+    """Sag, bottom-out force and head angle against now; empty where nothing of it is known."""
+    told = [words for words in (_sag(of), _end(of), _head_angle(of)) if words]
+    text = "; ".join(told)
+    return text[:1].upper() + text[1:] + "." if text else ""
+
+
+def whole(of: Summary, unit: str = "psi") -> list[Piece]:
+    """Both, as the answer to a plan."""
+    effects = what_it_does(of)
+    return to_set(of, unit) + ([Piece(f" {effects}")] if effects else [])
+
+
+def said(pieces: list[Piece]) -> str:
+    """A sentence as plain text."""
+    return "".join(piece.words for piece in pieces)
+
+
+def not_known(of: Summary, *, places: bool = False) -> str:
+    """What is not known, in one line; with `places` where each stands in the bench file. Empty where nothing misses."""
+    if not of.lacking:
+        return ""
+    named = [f"{each.words} ({each.place})" if places else each.words for each in of.lacking]
+    return f"Not known: {', '.join(named)}. What follows from it is left out."
+
+
+def _sag(of: Summary) -> str:
+    if of.sag.after_si is None:
+        return ""
+    text = f"sag {of.sag.says('after')}"
+    if of.ring.number("after") != of.sag.number("after"):
+        text += f" (the O-ring shows {of.ring.says('after')})"
+    gap = of.sag.value("change")
+    if gap is None:
+        return text
+    return f"{text}, {of.sag.size()} {'more' if gap > 0 else 'less'} than now" if gap else f"{text}, as now"
+
+
+def _end(of: Summary) -> str:
+    percent = of.firmer_percent
+    if percent is None:
+        return ""
+    if percent == 0:
+        return "bottom-out force as now"
+    return f"bottom-out force {abs(percent)}{NO_BREAK}% {'higher' if percent > 0 else 'lower'}"
+
+
+def _head_angle(of: Summary) -> str:
+    gap = of.head_angle.value("change")
+    if gap is None:
+        return ""
+    where = "at sag" if of.at_sag else "unloaded"
+    if gap == 0:
+        return f"{where} the head angle as now"
+    return f"{where} the head angle {of.head_angle.size()} {'steeper' if gap > 0 else 'slacker'}"
+
+
+def _and(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

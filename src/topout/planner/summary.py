@@ -1,0 +1,177 @@
+"""What a plan answers, as typed facts rounded once. Page, terminal, sheet and frozen plan only put them into words.
+
+A fact keeps its SI values and says its numbers through `units`: a difference is always that of the figures shown, in
+the unit shown. Built from the results as JSON holds them (docs/bench-file.md), so that a plan frozen long ago is told
+by the same lines as one worked out now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import Any, Final, Literal
+
+from topout.bench_file.model import Air, BenchFile
+from topout.planner import change, facts, limits, missing
+from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
+from topout.planner.results import Curve, Plan, WhichState
+from topout.records import dataclass
+
+Verdict = Literal["set", "locks", "no-spring", "no-air"]
+_SAG: Final = "sag.front.travel_m"
+_RING: Final = "sag.front.shown_m"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A warning as it is said: what it is called, its sentence; `found` where it is about the bike as found alone."""
+
+    code: str
+    name: str
+    text: str
+    found: bool
+    danger: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """A thing that is not known: how a mechanic calls it, and its place in the bench file, "[fork.air] bore"."""
+
+    words: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """The answer of a plan. Pressures gauge [Pa], None where nothing may be set; facts in groups as they are listed."""
+
+    verdict: Verdict
+    pressure_pa: float | None
+    negative_pa: float | None
+    limit_pa: float | None  # the maker's, where what is set lies above it
+    spacers: int | None
+    travel: Fact
+    sag: Fact  # to whole millimetres, as it is said aloud
+    ring: Fact  # what the sag O-ring shows: less by the travel lost at the top
+    ring_low: Fact  # least and most of that, for friction
+    ring_high: Fact
+    end_force: Fact
+    firmer_percent: int | None  # of the end forces as they are said
+    head_angle: Fact
+    at_sag: bool
+    groups: tuple[tuple[str, tuple[Fact | Chosen, ...]], ...]  # set, air spring, spring, room
+    unloaded: tuple[Fact, ...]
+    sagged: tuple[Fact, ...]
+    heard: tuple[Heard, ...]  # dangers first
+    lacking: tuple[Lacking, ...]
+    lacking_spring: tuple[Lacking, ...]  # of those, what the spring after the change misses
+
+    @property
+    def ring_span(self) -> tuple[int, int] | None:
+        """Between what the O-ring may stand after the change, for friction [whole mm]; None where it is one figure."""
+        low, high = self.ring_low.value("after"), self.ring_high.value("after")
+        return None if low is None or high is None or low >= high else (int(low), int(high))
+
+    @property
+    def stance(self) -> dict[str, Fact]:
+        """The stance that is spoken of: at sag where both states rest, else unloaded; by key."""
+        return {fact.key: fact for fact in (self.sagged if self.at_sag else self.unloaded)}
+
+    def listed(self) -> Iterator[Fact]:
+        """Every quantity that is listed."""
+        for _, group in self.groups:
+            yield from (fact for fact in group if isinstance(fact, Fact))
+        yield from self.unloaded
+        yield from self.sagged
+
+
+def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> Summary:
+    """The summary of a plan worked out now; with its curves also what follows from them."""
+    return of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after))
+
+
+def of_results(
+    bench: BenchFile,
+    results: dict[str, Any],
+    changed: BenchFile | None = None,
+    curves: tuple[Curve | None, Curve | None] = (None, None),
+) -> Summary:
+    """The summary of results as `topout plan --json` prints them and a job keeps them. Raises FaultsFound."""
+    after = changed if changed is not None else change.changed(bench)
+    benches = (bench, after)
+    states = (results["before"], results["after"])
+    airs = [b.fork.air if b.fork is not None else None for b in benches]
+    air = airs[1]
+    verdict = _verdict(air, results)
+    is_set = verdict == "set" and air is not None
+    pressure = air.pressure_gauge_pa if is_set and air is not None else None
+    negative = air.negative_pressure_gauge_pa if is_set and air is not None and facts.second_valve(air) else None
+    over = is_set and air is not None and bool(limits.over_pressure(air))
+
+    def fact(key: str, words: str, unit: tuple[str, str, int | None], values: Iterable[float | None]) -> Fact:
+        before_si, after_si = values
+        return Fact(key, words, *unit, before_si, after_si)
+
+    def of(path: str) -> list[float | None]:
+        return [facts.dig(state, path) for state in states]
+
+    travel = fact("travel", "travel", facts.trimmed("length", "mm", facts.travel_of(benches)), facts.travel_of(benches))
+    sag = fact("sag", "sag", ("length", "mm", 1), of(_SAG))
+    ring = fact("ring", "as the sag O-ring shows it", ("length", "mm", 1), of(_RING))
+    lost = [None if x is None or shown is None else x - shown for x, shown in zip(of(_SAG), of(_RING), strict=True)]
+    ends = []
+    for name in ("low", "high"):
+        values = of(f"sag.front.{name}_m")
+        shown = [
+            None if v is None or less is None else max(v - less, 0.0) for v, less in zip(values, lost, strict=True)
+        ]
+        ends.append(fact(f"ring_{name}", f"{name} on the O-ring", ("length", "mm", 0), shown))
+    end = fact("end_force", "bottom-out force", ("force", "N", FORCES_SAID_TO), of("end_force_n"))
+    unloaded, sagged = (tuple(facts.stances(states, pick)) for pick in ("unloaded", "sagged"))
+    at_sag = bool(sagged) and all(each.both for each in sagged)
+    angle = (sagged if at_sag else unloaded)[:1]
+    lacking = tuple(Lacking(missing.words(place), place) for each in missing.of_plan(*benches) for place in each)
+    spring_places = missing.for_spring(after)
+    return Summary(
+        verdict, pressure, negative,
+        air.pressure_limit_gauge_pa if over and air is not None else None,
+        air.spacers if is_set and air is not None else None,
+        travel,
+        replace(sag, decimals=0), replace(ring, decimals=0), ends[0], ends[1], end, facts.percent(end),
+        angle[0] if angle else Fact("head_angle_rad", "head angle", "angle", "deg", 1, None, None),
+        at_sag,
+        (
+            (facts.set_title(is_set), tuple(facts.group_set(benches, travel, fact))),
+            ("Air spring", tuple(facts.group_air(airs[0], airs[1]))),
+            ("Spring", tuple(facts.group_spring(of, fact, sag, ring, end, curves))),
+            ("Room", tuple(facts.group_room(benches, results, fact))),
+        ),
+        unloaded, sagged if at_sag else (),
+        _heard(results["warnings"]), lacking,
+        tuple(each for each in lacking if each.place in spring_places),
+    )  # fmt: skip
+
+
+def _verdict(air: Air | None, results: dict[str, Any]) -> Verdict:
+    """Whether there is anything to set: only what was computed is said."""
+    if any(w["code"] == "hydraulic-lock" and w["state"] != "before" for w in results["warnings"]):
+        return "locks"
+    if air is None:
+        return "no-air"
+    if air.pressure_gauge_pa is None or results["after"]["end_force_n"] is None:
+        return "no-spring"
+    return "set"
+
+
+def _heard(warnings: Iterable[dict[str, Any]]) -> tuple[Heard, ...]:
+    """Each warning once, dangers first; what is not known stands in `Summary.lacking` instead."""
+    states: dict[tuple[str, str], list[WhichState]] = {}
+    for w in warnings:
+        if w["code"] != "missing-input":
+            states.setdefault((w["code"], w["text"]), []).append(w["state"])
+    said = []
+    for (code, text), about in states.items():
+        found = set(about) == {"before"} and code not in limits.OF_NO_STATE
+        name = limits.CODES[code] + (", as found" if found else "")
+        said.append(Heard(code, name, text, found, code in limits.DANGERS))
+    return tuple(sorted(said, key=lambda one: (not one.danger, one.found)))

@@ -1,0 +1,57 @@
+"""A frozen plan as card and terminal tell it: its own figures, and this version's where they come out otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from topout.errors import FaultsFound
+from topout.web.jobs import core
+from topout.web.jobs.core.figures import Heard, Summary, not_known
+from topout.web.jobs.plan.rows import Row, row_of
+from topout.web.jobs.records.models import FrozenPlan
+
+SHOWN: Final = ("sag", "ring", "end_force", "head_angle_rad", "bb_height_m", "trail_m")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is told of a frozen plan. `again` holds this version's figures, empty where they are the same.
+
+    `differs` is a sentence where this version works it out otherwise, `unread` one where it can't read the plan.
+    """
+
+    rows: tuple[Row, ...] = ()
+    heard: tuple[Heard, ...] = ()
+    gaps: str = ""
+    again: tuple[Row, ...] = ()
+    differs: str = ""
+    unread: str = ""
+
+
+def told(frozen: FrozenPlan) -> Told:
+    """A frozen plan: sag, bottom-out force and how the bike stands, warnings, what is not known, and the same today."""
+    try:
+        of = core.told_frozen(frozen)
+        now = core.recompute(frozen)
+    except FaultsFound as found:
+        return Told(unread=f"This version of Topout can’t read the plan: {found}")
+    rows = _rows(of)
+    if now.holds:
+        return Told(rows, of.heard, not_known(of))
+    today = _rows(core.told_again(frozen, now))
+    by = "this version" if now.same_version else f"the version that froze it, {frozen.version}, and this one"
+    text = f"Worked out again the figures come out otherwise ({by})."
+    if today == rows:
+        return Told(rows, of.heard, not_known(of), (), f"{text} Those shown here are the same in both.")
+    return Told(
+        rows, of.heard, not_known(of), today, f"{text} Both stand here: make the plan again before you go by it."
+    )
+
+
+def _rows(of: Summary) -> tuple[Row, ...]:
+    """The few that a card shows."""
+    where = " at sag" if of.at_sag else ""
+    stance = {key: replace(fact, words=fact.words + where) for key, fact in of.stance.items()}
+    listed = {fact.key: fact for fact in of.listed()} | stance
+    return tuple(row_of(listed[key]) for key in SHOWN if key in listed and listed[key].both)

@@ -1,0 +1,30 @@
+"""What a plan misses, each with the address of the box in the Book where it is written."""
+
+from __future__ import annotations
+
+from django.urls import reverse
+
+from topout.web.book import tables as bench_tables
+from topout.web.book.forms import box_name
+from topout.web.jobs.core.figures import Lacking, Summary
+from topout.web.jobs.records.models import Job
+
+
+def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:
+    """Words and address of each thing that is not known; no address where nothing of the Book holds it."""
+    return [(each.words, _address(job, each)) for each in of.lacking]
+
+
+def _address(job: Job, lacking: Lacking) -> str:
+    table, _, word = lacking.place.strip("[").partition("]")
+    word = word.strip()
+    page = ""
+    if table in bench_tables.RIDER:
+        page = reverse("rider-change", args=[job.rider_id])
+    elif table in bench_tables.BIKE and job.bike_id:
+        page = reverse("bike-change", args=[job.bike_id])
+    elif table.partition(".negative_coil")[0] in bench_tables.UNIT and job.unit_id:
+        page = reverse("unit-change", args=[job.unit_id])
+        if table.endswith(".negative_coil"):
+            table, word = table.removesuffix(".negative_coil"), f"negative_coil.{word}"
+    return f"{page}#id_{box_name(table, word)}" if page and word else page
