@@ -173,3 +173,16 @@ def test_what_is_left_is_text_that_the_book_reads(changed: Job) -> None:
     assert read_again.fork is not None and read_again.fork.travel_m == pytest.approx(0.150, rel=1e-12)
     assert read_again.fork.length_m == pytest.approx(0.546, rel=1e-9)
     assert core_left.SAME_LENGTH_M < 0.010, "smaller than one step of travel"
+
+
+def test_the_card_says_who_changed_what_was_asked(technician_in: Client, cast: people.Cast) -> None:
+    job = hollin_job(cast.owner)
+    before = technician_in.get(f"/jobs/{job.number}/").content.decode()
+    assert "Changed by" not in before, "taking it in is no change"
+    sent = {"asked_title": "travel 140 → 160 mm", "asked": "Ten more.", "procedure": job.procedure, "technician": cast.technician.username,
+            "promised_on": "2026-12-01", "promised_time": "16:00"}  # fmt: skip
+    assert people.send(technician_in, f"/jobs/{job.number}/change/", sent).status_code == 303
+    page = technician_in.get(f"/jobs/{job.number}/").content.decode()
+    assert "Changed by" in page and "“travel 140 → 150 mm” → “travel 140 → 160 mm”" in page
+    assert f"Technician: {cast.owner.get_full_name()} → {cast.technician.get_full_name()}" in page
+    assert "Promised at: 1 Dec 2026, 16:00" in page

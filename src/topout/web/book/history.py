@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.contrib.auth.models import User
+from django.utils import timezone
+
 from topout.web.access.gate import person
 from topout.web.book import tables as bench_tables
-from topout.web.fields import written
 
 SHOWN = 30  # changes of one row on its page, the newest first
 _PLAIN = {"name": "Name", "serial": "Serial number", "source": "Source", "number": "Number", "asked_title": "Work wanted",
@@ -52,10 +54,29 @@ def _differences(old: Any, new: Any) -> tuple[str, ...]:
                 if was.get(key) != now.get(key)
             ]
         elif field.name in _PLAIN:
-            told.append(_became(_PLAIN[field.name], was, now))
+            told.append(_became(_PLAIN[field.name], _quoted(was), _quoted(now)))
+        elif field.is_relation:
+            told.append(_became(field.verbose_name.capitalize(), _named(field, was), _named(field, now)))
         else:
-            told.append(f"{field.verbose_name.capitalize()} changed")
+            told.append(_became(field.verbose_name.capitalize(), _shown(was), _shown(now)))
     return tuple(told)
+
+
+def _quoted(words: Any) -> str:
+    return f"“{words}”" if words else ""
+
+
+def _named(field: Any, pk: Any) -> str:
+    """What a foreign key points at, by its name as it is now; a person by their name."""
+    row = field.related_model.objects.filter(pk=pk).first() if pk is not None else None
+    if row is None:
+        return ""
+    return person(row) if isinstance(row, User) else str(row)
+
+
+def _shown(value: Any) -> Any:
+    """A time as people write it."""
+    return f"{timezone.localtime(value):%-d %b %Y, %H:%M}" if isinstance(value, datetime) else value
 
 
 def _tables(was: bench_tables.Tables, now: bench_tables.Tables) -> list[str]:
@@ -69,7 +90,7 @@ def _tables(was: bench_tables.Tables, now: bench_tables.Tables) -> list[str]:
 
 def _became(label: str, was: Any, now: Any) -> str:
     if was in (None, ""):
-        return f"{label}: {written(now)}"
+        return f"{label}: {now}"
     if now in (None, ""):
-        return f"{label}: {written(was)} taken out"
-    return f"{label}: {written(was)} → {written(now)}"
+        return f"{label}: {was} taken out"
+    return f"{label}: {was} → {now}"

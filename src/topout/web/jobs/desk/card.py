@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import writes
 from topout.web.access.gate import person
+from topout.web.book import history
 from topout.web.fields import WordsField
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.plan.frozen import told
@@ -51,7 +52,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "photos": Photo.objects.filter(job=job).order_by("sequence"),
         "release": Release.objects.filter(job=job).select_related("who").first(),
         "come_backs": job.come_backs.order_by("number"),
-        "steps": _steps(job),
+        "steps": _steps(job), "changes": history.of(job)[:-1],  # the oldest is the taking in itself
         "saved": last.at if last else None, "saved_by": person(last.who) if last else "",
     }  # fmt: skip
     return render(request, "jobs/card.html", context)
