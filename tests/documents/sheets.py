@@ -42,11 +42,15 @@ def full() -> SetUpSheet:
         job="Job 214",
         plan_said="plan of 10:05, frozen",
         version="Topout 0.1.0",
-        large=(
-            sheet_of_plan.large_pressure(SET_PA, 292.15),
-            sheet_of_plan.large_sag(0.032, "standing", told, 0.150),
-            sheet_of_plan.large_rebound(7, 14, "4 of 10"),
-            sheet_of_plan.large_spacers(1, 8.5e-6, 2),
+        large=tuple(
+            large
+            for large in (
+                sheet_of_plan.large_pressure(SET_PA, 292.15),
+                sheet_of_plan.large_sag(0.032, "standing", told, 0.150),
+                sheet_of_plan.large_rebound(7, 14, "4 of 10"),
+                sheet_of_plan.large_spacers(1, 8.5e-6, 2),
+            )
+            if large is not None
         ),
         own_pump=sheet_tables.own_pump(
             SET_PA, to_si(72, "psi", "pressure"), to_si(69, "psi", "pressure"),

@@ -15,7 +15,7 @@ from topout.documents import pdf
 
 @dataclass(frozen=True, slots=True)
 class Large:
-    """One of the four numbers a rider sets by: its name, the number large, its unit, what belongs to it."""
+    """One of the large numbers a rider sets by: its name, the number large, its unit, what belongs to it."""
 
     name: str
     number: str
@@ -83,7 +83,7 @@ class SetUpSheet:
     job: str  # "Job 214"
     plan_said: str  # "plan of 10:05, frozen"; empty where a job had none
     version: str  # "Topout 0.1.0"
-    large: tuple[Large, Large, Large, Large]
+    large: tuple[Large, ...]  # at most four; what was never read has no box
     changed: str = ""
     stands: str = ""
     force: Picture | None = None

@@ -18,7 +18,6 @@ from topout.units import NO_BREAK, digits, number, show
 # Widths the pictures are drawn for, in their own pixels: on the sheet their text is then 11 pt high.
 FORCE_PX: Final = 600
 STANCE_PX: Final = 700
-NOT_READ: Final = "–"
 
 
 def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSheet:
@@ -86,14 +85,23 @@ class Left:
     spacers_before: int | None = None
     unit: str = "psi"
     what: str = "fork"  # or "shock"
+    full_m: float | None = None  # its travel or stroke, where no plan says it
+    full: str = "travel"  # or "stroke"
 
 
-def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Large]:
-    """The four large numbers: as read, else as the bench file has them; `bench` holds what was left (`as_left`)."""
+def four(left: Left, bench: BenchFile | None) -> tuple[Large, ...]:
+    """At most four large numbers: as read, else as the bench file has them; what is neither is left out.
+
+    `bench` holds what was left (`as_left`).
+    """
+    return tuple(large for large in _four(left, bench) if large is not None)
+
+
+def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
     if bench is None:
         return (
             large_pressure(left.gauge_pa, left.temperature_k, left.unit, left.what),
-            large_sag(left.sag_m, left.posture, None, None),
+            large_sag(left.sag_m, left.posture, None, left.full_m, left.full),
             large_rebound(left.rebound, left.rebound_of, left.compression),
             large_spacers(left.spacers, None, left.spacers_before),
         )
@@ -120,10 +128,12 @@ def four(left: Left, bench: BenchFile | None) -> tuple[Large, Large, Large, Larg
     )
 
 
-def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: str = "psi", what: str = "fork") -> Large:
-    """The pressure to set, with the other unit, the temperature it holds at and how the unit stands then."""
+def large_pressure(
+    gauge_pa: float | None, temperature_k: float | None, unit: str = "psi", what: str = "fork"
+) -> Large | None:
+    """The pressure to set, with the other unit, the temperature it holds at and how the unit stands then; None where it is not known."""
     if gauge_pa is None:
-        return Large("Pressure", NOT_READ, "", "not read")
+        return None
     figure = sheet_tables.figure_set(gauge_pa, unit)
     note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
     if temperature_k is not None:
@@ -131,20 +141,22 @@ def large_pressure(gauge_pa: float | None, temperature_k: float | None, unit: st
     return Large("Pressure", figure, unit, f"{note}, {what} at full extension")
 
 
-def large_sag(measured_m: float | None, posture: str, computed: Summary | None, travel_m: float | None) -> Large:
-    """Sag as measured, else as computed, with its share of the travel and what friction lets it vary between.
+def large_sag(
+    measured_m: float | None, posture: str, computed: Summary | None, travel_m: float | None, full: str = "travel"
+) -> Large | None:
+    """Sag as measured, else as computed, with its share of the travel and what friction lets it vary between; None: neither.
 
     What the O-ring shows is measured; where it shows less than the travel used, both are said.
     """
     name = f"Sag, {posture}" if posture else "Sag"
     sag_m = measured_m if measured_m is not None else (computed.sag.after_si if computed is not None else None)
     if sag_m is None:
-        return Large(name, NOT_READ, "", "not read")
+        return None
     notes = []
     if measured_m is None:
         notes.append("computed, not measured")
     if travel_m:
-        notes.append(f"{show(sag_m / travel_m, 'share', '%')} of the travel")
+        notes.append(f"{show(sag_m / travel_m, 'share', '%')} of the {full}")
     if computed is not None and computed.ring.after_si is not None:
         if measured_m is None and computed.ring.number("after") != computed.sag.number("after"):
             notes.append(f"the O-ring shows {computed.ring.says('after')}")
@@ -154,20 +166,20 @@ def large_sag(measured_m: float | None, posture: str, computed: Summary | None, 
     return Large(name, digits(number(sag_m, "length", "mm", 0), 0), "mm", ", ".join(notes))
 
 
-def large_rebound(clicks: int | None, of: int | None, compression: str = "") -> Large:
-    """Rebound clicks from closed; `compression` is "4 of 10" or empty."""
+def large_rebound(clicks: int | None, of: int | None, compression: str = "") -> Large | None:
+    """Rebound clicks from closed; `compression` is "4 of 10" or empty. None: not counted."""
     if clicks is None:
-        return Large("Rebound", NOT_READ, "", "not counted")
+        return None
     note = "from closed" + (f", of {of}" if of is not None else "")
     if compression:
         note += f"; compression {compression}"
     return Large("Rebound", digits(clicks, 0), "click" if clicks == 1 else "clicks", note)
 
 
-def large_spacers(count: int | None, each_m3: float | None, before: int | None) -> Large:
-    """Volume spacers now, what one takes, and how many there were."""
+def large_spacers(count: int | None, each_m3: float | None, before: int | None) -> Large | None:
+    """Volume spacers now, what one takes, and how many there were; None: not counted."""
     if count is None:
-        return Large("Volume spacers", NOT_READ, "", "not counted")
+        return None
     notes = []
     if each_m3 is not None and count:
         notes.append(f"{show(each_m3, 'volume', 'ml')}{' each' if count > 1 else ''}")

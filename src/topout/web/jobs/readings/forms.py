@@ -140,8 +140,8 @@ class _Readings(AskingForm):
             stroke = _si(book["stroke"], "length")
         else:
             return ""
-        share = units.digits(100 * sag.value_si / stroke, 0)
-        return f"{share}{units.NO_BREAK}% of a stroke of {units.from_si(stroke, 'mm', 'length'):.6g}{units.NO_BREAK}mm"
+        share = units.show(sag.value_si / stroke, "share", "%")
+        return f"{share} of a stroke of {units.from_si(stroke, 'mm', 'length'):.6g}{units.NO_BREAK}mm"
 
 
 GROUPS = (

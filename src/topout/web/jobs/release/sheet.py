@@ -11,7 +11,7 @@ import topout
 from topout.documents import sheet_of_plan, sheet_tables
 from topout.documents.setup_sheet import Noted, SetUpSheet, Struck
 from topout.documents.sheet_of_plan import Left
-from topout.units import NO_BREAK, show
+from topout.units import NO_BREAK, parse, show
 from topout.web import clock
 from topout.web.access.gate import person
 from topout.web.access.models import Workshop
@@ -92,9 +92,12 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
     pressure, rebound, compression = (left.get(kind) for kind in ("pressure", "rebound", "compression"))
     sag = left.get("sag") or left.get("stroke-sag")
     spacers, temperature = left.get("spacers"), left.get("temperature")
+    full = _full(job)
     were = readings.current(job, "as-found").get("spacers")
     return Left(
         what=_what(job),
+        full_m=full,
+        full="stroke" if _what(job) == "shock" else "travel",
         gauge_pa=pressure.counts_si if pressure is not None else None,
         temperature_k=temperature.value_si if temperature is not None else None,
         sag_m=sag.value_si if sag is not None else None,
@@ -106,6 +109,13 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
         spacers_before=int(were.value_si) if were is not None else None,
         unit=pressure.unit if pressure is not None and pressure.unit in sheet_tables.PRESSURE_DECIMALS else "psi",
     )
+
+
+def _full(job: Job) -> float | None:
+    """The travel or stroke that the Book knows [m]; None where it does not."""
+    noun = _what(job)
+    text = job.unit.whole_tables().get(noun, {}).get("stroke" if noun == "shock" else "travel") if job.unit else None
+    return parse(text, "length").value_si if isinstance(text, str) else None
 
 
 def _what(job: Job) -> str:
