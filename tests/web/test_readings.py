@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from PIL import Image
@@ -18,7 +17,7 @@ from PIL.PngImagePlugin import PngInfo
 
 from topout.units import PSI_PA
 from topout.web.jobs.core import hoses
-from topout.web.jobs.readings import photos
+from topout.web.jobs.readings import draw, photos
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from web import people
@@ -241,7 +240,8 @@ HOSTILE: dict[str, Callable[[], bytes]] = {
     "a page": lambda: b"<html><script>alert(1)</script>", "svg": lambda: b"<svg xmlns='x' onload='alert(1)'/>", "zip": lambda: b"PK\x03\x04" + b"\0" * 99,
     "nothing": lambda: b"\0", "gif": lambda: picture("GIF"), "bmp": lambda: picture("BMP"), "tiff": lambda: picture("TIFF"), "cut": lambda: picture()[:120],
     "cut png": lambda: picture("PNG")[:60], "bomb": _bomb, "text bomb": _text_bomb, "head alone": lambda: b"\xff\xd8\xff\xe0",
-    "too large": lambda: b"\xff\xd8\xff" + b"\0" * (photos.MOST_BYTES + 1), "too many points": lambda: picture("PNG", (9000, 6000)),
+    "too large": lambda: b"\xff\xd8\xff" + b"\0" * (draw.MOST_BYTES + 1), "too many points": lambda: picture("PNG", (9000, 6000)),
+    "too wide": lambda: picture("PNG", (12_001, 2)), "too high": lambda: picture("PNG", (2, 12_001)),
 }  # fmt: skip
 
 
@@ -271,11 +271,11 @@ def test_500_spoilt_photos_are_refused_or_drawn_anew() -> None:
         for _ in range(scatter.randrange(1, 30)):
             data[scatter.randrange(len(data))] = scatter.randrange(256)
         try:
-            made = photos.draw_anew(bytes(data))
-        except ValidationError:
+            made, width_px, height_px = draw.redraw(bytes(data))
+        except draw.Unreadable:
             continue
         drawn += 1
-        assert made.data[:3] == b"\xff\xd8\xff" and made.width_px * made.height_px <= photos.MOST_PIXELS
+        assert made[:3] == b"\xff\xd8\xff" and width_px * height_px <= draw.LONGEST_SIDE_PX**2
     assert drawn > 20, "the test draws some of them"
 
 

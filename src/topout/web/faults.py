@@ -49,6 +49,11 @@ def key_used(request: HttpRequest) -> HttpResponse:
     return _page(request, 422, "Saved before", words, "Load the page again and write what is new.")
 
 
+def busy(request: HttpRequest) -> HttpResponse:
+    words = "Photos of others are being read at this moment. Nothing of this was saved."
+    return _page(request, 503, "Too much at once", words, "Go back and send it once more in a few seconds.")
+
+
 def server_fault(request: HttpRequest) -> HttpResponse:
     words = "A fault in Topout itself. Nothing of this was saved; what was saved before is whole."
     context = {"title": "That broke", "words": words, "way": "Try again, or go back to the Bench.", "status": 500}

@@ -12,8 +12,9 @@ from PIL import Image, ImageDraw
 from topout import units
 from topout.web.access.change import change
 from topout.web.demo import hours
+from topout.web.jobs.readings.draw import redraw
 from topout.web.jobs.readings.forms import hose_correction
-from topout.web.jobs.readings.photos import Drawn, draw_anew
+from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import KINDS
 from topout.web.jobs.records.models import Instrument, Job, Reading
@@ -153,4 +154,4 @@ def picture(words: str, scatter: random.Random) -> Drawn:
     draw.text((24, 680), words, fill=(60, 54, 46))
     out = io.BytesIO()
     image.save(out, "PNG")
-    return draw_anew(out.getvalue())
+    return Drawn(*redraw(out.getvalue()))

@@ -47,6 +47,7 @@ def _open(number: int, stage: str) -> tuple[Job, tuple[Kind, ...]]:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@photos.drawn_first
 @writes
 def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     """Write down readings as found or as left."""

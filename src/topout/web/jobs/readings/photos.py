@@ -1,12 +1,16 @@
-"""Photos: what comes in is never kept as it came. It is opened, drawn anew without metadata, and named by its SHA-256."""
+"""Photos: what comes in is never kept as it came. It is drawn anew without metadata (`draw.py`), and named by its SHA-256."""
 
 from __future__ import annotations
 
+import functools
 import hashlib
-import io
+import logging
 import os
+import subprocess
+import sys
 import tempfile
-import warnings
+import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,21 +20,19 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
-from PIL import Image, ImageOps, UnidentifiedImageError
 
+from topout.web import faults
 from topout.web.access.change import Doing
+from topout.web.jobs.readings import draw
 from topout.web.jobs.records.models import Job, Photo
 from topout.web.jobs.records.sequence import next_sequence
 
-MOST_BYTES = 12 * 1024 * 1024
-MOST_PIXELS = 50_000_000
-LONGEST_SIDE_PX = 2400
+logger = logging.getLogger(__name__)
 MOST_AT_ONCE = 8
-NO_PICTURE = (  # what Pillow raises for bytes that are no picture, or one that would not fit in memory
-    UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, MemoryError, EOFError, OverflowError,
-    Image.DecompressionBombError,
-)  # fmt: skip
-FORMATS = ("JPEG", "PNG", "WEBP")
+DRAWING_S = 20.0  # longest for one photo, its process' start and all
+WAITING = 3  # requests that may wait while one draws; the server has threads for more
+_one_at_a_time = threading.Lock()
+_in_line = threading.BoundedSemaphore(1 + WAITING)
 
 
 @dataclass(frozen=True)
@@ -47,28 +49,70 @@ class Drawn:
 
 
 def draw_anew(data: bytes) -> Drawn:
-    """Decode a picture and encode it as a JPEG without metadata; raises ValidationError with the way out."""
-    if len(data) > MOST_BYTES:
-        raise ValidationError("The photo is larger than 12 MB. Take it again with a lower setting.")
+    """The picture drawn anew by a process of its own, one at a time; raises ValidationError with the way out."""
+    with _one_at_a_time:
+        try:
+            done = subprocess.run(
+                [sys.executable, "-I", draw.__file__], input=data, capture_output=True, timeout=DRAWING_S
+            )
+        except subprocess.TimeoutExpired:
+            raise ValidationError(draw.TOO_MUCH) from None
+    if done.returncode != 0 or len(done.stdout) < draw.HEAD.size:
+        logger.warning("a photo of %d bytes was not drawn: status %d", len(data), done.returncode)
+        raise ValidationError(draw.TOO_MUCH)
+    kind, width, height = draw.HEAD.unpack_from(done.stdout)
+    rest = done.stdout[draw.HEAD.size :]
+    if kind != b"D":
+        raise ValidationError(rest.decode())
+    return Drawn(rest, width, height)
+
+
+View = Callable[..., HttpResponse]
+
+
+def drawn_first(view: View) -> View:
+    """Put above `@writes` on a view whose form takes photos: they are drawn before its transaction begins.
+
+    Drawing takes a second each; inside the transaction everybody else's save would stand in line behind it. What came of
+    a file, a Drawn or a ValidationError, stands on it as `drawn`, where the form's field finds it.
+    """
+
+    @functools.wraps(view)
+    def drawing(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        files = [file for name in request.FILES for file in request.FILES.getlist(name)]
+        if not files:
+            return view(request, *args, **kwargs)
+        if not _in_line.acquire(blocking=False):
+            return faults.busy(request)
+        try:
+            for file in files[:MOST_AT_ONCE]:
+                file.drawn = _drawn(file)  # type: ignore[attr-defined]
+        finally:
+            _in_line.release()
+        return view(request, *args, **kwargs)
+
+    return drawing
+
+
+def _drawn(file: Any) -> Drawn | ValidationError:
+    if file.size > draw.MOST_BYTES:
+        return ValidationError(f"The photo is larger than 12 MB. {draw.LARGE}")
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error")
-            with Image.open(io.BytesIO(data), formats=FORMATS) as picture:
-                if picture.width * picture.height > MOST_PIXELS:
-                    raise ValidationError(
-                        "The photo has more than 50 million points. Take it again with a lower setting."
-                    )
-                picture.load()
-                whole = ImageOps.exif_transpose(picture).convert("RGB")
-    except ValidationError:
-        raise
-    except NO_PICTURE:
-        raise ValidationError("This can’t be opened as a photo. A JPEG, PNG or WebP is expected.") from None
-    whole.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
-    clean = Image.frombytes("RGB", whole.size, whole.tobytes())  # pixels alone: no profile, no text, no place
-    out = io.BytesIO()
-    clean.save(out, "JPEG", quality=85)
-    return Drawn(out.getvalue(), *whole.size)
+        made = draw_anew(file.read())
+    except ValidationError as refused:
+        return refused
+    finally:
+        file.seek(0)
+    return made
+
+
+def drawn_of(file: Any) -> Drawn:
+    """What `drawn_first` made of an uploaded file; raises its ValidationError."""
+    made = file.drawn  # AttributeError: the view lacks @drawn_first
+    if isinstance(made, ValidationError):
+        raise made
+    assert isinstance(made, Drawn)
+    return made
 
 
 def path_of(sha256: str) -> Path:
@@ -116,12 +160,7 @@ class PhotosField(forms.FileField):
             raise ValidationError(f"{len(files)} photos at once; at most {MOST_AT_ONCE} go together.")
         if self.required and not files:
             raise ValidationError("Take a photo, or choose one.")
-        drawn = []
-        for file in files:
-            if file.size > MOST_BYTES:
-                raise ValidationError("The photo is larger than 12 MB. Take it again with a lower setting.")
-            drawn.append(draw_anew(file.read()))
-        return drawn
+        return [drawn_of(file) for file in files]
 
 
 @require_safe

@@ -10,7 +10,7 @@ from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, show, to_si
 from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, Likely, QuantityField, likely_slips
 from topout.web.jobs.core import steps as core_steps
-from topout.web.jobs.readings.photos import draw_anew
+from topout.web.jobs.readings.photos import drawn_of
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading
 from topout.web.jobs.steps import sign
@@ -31,7 +31,7 @@ class PhotoField(forms.FileField):
 
     def clean(self, data: Any, initial: Any = None) -> Any:
         file = super().clean(data, initial)
-        return draw_anew(file.read()) if file else None
+        return drawn_of(file) if file else None
 
 
 class StepForm(AskingForm):

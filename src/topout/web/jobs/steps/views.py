@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout.errors import TopoutError
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner
+from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Job, Release
 from topout.web.jobs.records.texts import TextNotKept
@@ -88,6 +89,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@drawn_first
 @writes
 def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
     """One step. GET shows it, or goes to the one that comes next; POST signs it."""

@@ -105,7 +105,7 @@ def listen() -> Any:
 
     try:
         return create_server(
-            application, host=settings.BIND, port=settings.PORT, threads=6, ident="", max_request_body_size=MOST_BODY,
+            application, host=settings.BIND, port=settings.PORT, threads=8, ident="", max_request_body_size=MOST_BODY,
             clear_untrusted_proxy_headers=False,  # nothing trusts them; the demo sees by them that a proxy asks
         )  # fmt: skip
     except OSError as error:
