@@ -220,7 +220,7 @@ def test_no_other_save_waits_while_photos_are_drawn(technician_in: Client, job: 
 
     thread = threading.Thread(target=upload)
     thread.start()
-    waits = []
+    waits: list[float] = []
     while thread.is_alive():
         began = time.perf_counter()
         data = {**base, "change_key": f"m-{len(waits)}", "words": f"part {len(waits)}"}
