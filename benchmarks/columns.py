@@ -20,8 +20,9 @@ import plain_work  # noqa: E402
 from second_way import bikes as random_bikes  # noqa: E402
 from topout.bench_file import read  # noqa: E402
 from topout.physics.sag import Load  # noqa: E402
-from topout.planner import load, stack  # noqa: E402
-from topout.planner.evaluate import STANCE_NAMES, Evaluation  # noqa: E402
+from topout.planner import design as designs  # noqa: E402
+from topout.planner import inputs, load  # noqa: E402
+from topout.planner.evaluate import Evaluation  # noqa: E402
 
 BIKES = 50
 KEEPS = ("sag", "sag-share", "end-force", "curve")
@@ -59,15 +60,11 @@ def for_the_script(count: int = BIKES, every_key: bool = True) -> list[tuple[pla
     return [plain_work.prepared(plain_input.from_toml(text)) for text in texts(count, every_key)]
 
 
-def for_the_core(n: int, count: int = BIKES, every_key: bool = True) -> tuple[stack.Bikes, Load]:
+def for_the_core(n: int, count: int = BIKES, every_key: bool = True) -> tuple[inputs.Bikes, Load]:
     """``n`` plans: the bikes over and over, the filling pressure of each a little different (within 1 %)."""
     benches = [read.read_text(text) for text in texts(count, every_key)]
-    loads = [load.load_on(bench) for bench in benches]
-    assert all(on is not None for on in loads)
-    columns = [
-        np.concatenate([getattr(on.load, name) for on in loads if on]) for name in ("axial_n", "vertical_n", "side_n")
-    ]
-    pairs, on_fork = stack.pairs(benches), Load(*columns)
+    pairs, on_fork = inputs.pairs_of(benches), load.loads(designs.Design.of(benches)).load
+    assert np.isfinite(on_fork.axial_n + on_fork.vertical_n).all()
     if n != count:
         index = np.arange(n) % count
         pairs, on_fork = pairs.take((slice(None), index)), on_fork.take(index)
@@ -83,7 +80,7 @@ def one_of(result: Evaluation, number: int) -> dict[str, Any]:
         return None if math.isnan(value) else float(value)
 
     def stance(values: Any) -> dict[str, float]:
-        named = dict(zip(STANCE_NAMES, values.tolist(), strict=True))
+        named = {name: float(value[at]) for name, value in values.items()}
         return {
             k[:-4] + "_deg" if k.endswith("_rad") else k: math.degrees(v) if k.endswith("_rad") else v
             for k, v in named.items()
@@ -97,11 +94,11 @@ def one_of(result: Evaluation, number: int) -> dict[str, Any]:
             **{key: getattr(result.curves, key)[at] for key in ("positive_pa", "negative_pa")},
             "travel_m": float(result.sag_m[at]),
             **{key: float(getattr(result, key)[at]) for key in ("low_m", "high_m", "lost_m", "load_n", "end_force_n")},
-            "unloaded": stance(result.unloaded[:, state, number]),
-            "sagged": stance(result.sagged[:, state, number]),
+            "unloaded": stance(result.unloaded),
+            "sagged": stance(result.sagged),
         }
-    found["keep"] = {name: number_or_none(result.keep_gauge_pa[row, number]) for row, name in enumerate(KEEPS)}
-    found["clearance"] = {name: number_or_none(result.room_m[row, 1, number]) for row, name in enumerate(ROOMS)}
+    found["keep"] = {name: number_or_none(result.keep_gauge_pa[name.replace("-", "_")][number]) for name in KEEPS}
+    found["clearance"] = {name: number_or_none(result.room[name][1, number]) for name in ROOMS}
     for name, kept in found["keep"].items():
         if kept is not None and not 0.0 <= kept <= plain.HIGHEST_GAUGE_PA:
             found["keep"][name] = None  # the planner gives no pressure outside 0 to 60 bar; the columns leave it in

@@ -32,7 +32,8 @@ WITH: Targets = {"times the script": 160.0, "times the bound": 3.5}
 WITHOUT: Targets = {"times the script": 90.0, "times the bound": 1.4}
 MILLION_OVER_TEN_THOUSAND = 1.1
 MEMORY_MB = 32.0
-PLAN_OVER_NUMPY = 1.5
+FRONT_OVER_EVALUATION = 0.25
+PLAN_OVER_NUMPY = 2.0
 HELP_OVER_BARE = 3.5
 
 
@@ -141,14 +142,14 @@ def measure(quick: bool) -> bool:
         rounds,
     )
     del bound
-    passing = evaluate(*many, kept=False)
+    passing = evaluate(*many, store_curves=False)
     at_large = many
     million = columns.for_the_core(huge, every_key=False)
-    result = evaluate(*million, kept=False)
+    result = evaluate(*million, store_curves=False)
     big = interleaved(
         {
-            "large": (lambda: evaluate(*at_large, out=passing, kept=False), large),
-            "huge": (lambda: evaluate(*million, out=result, kept=False), huge),
+            "large": (lambda: evaluate(*at_large, out=passing, store_curves=False), large),
+            "huge": (lambda: evaluate(*million, out=result, store_curves=False), huge),
         },
         2 if quick else 3,
     )
@@ -182,6 +183,43 @@ def measure(quick: bool) -> bool:
     return all(met for _, met in checks)
 
 
+def front(quick: bool) -> bool:
+    """What comes before the evaluation, beside it in one process: changing designs and laying them out, their loads."""
+    import numpy as np
+
+    import columns
+    from topout.bench_file import read
+    from topout.planner import design as designs
+    from topout.planner import inputs, load
+    from topout.planner.design import Changes, Design
+    from topout.planner.evaluate import evaluate
+
+    n, rounds = (2_000, 3) if quick else (10_000, 21)
+    files = [read.read_text(text) for text in columns.texts(columns.BIKES, every_key=True)]
+    before, changes = Design.of(files), Changes.of(files)
+    index = np.arange(n) % len(files)
+    many, asked = before.take(index), changes.take(index)
+    pairs = inputs.pairs(many, designs.changed(many, asked))
+    on_fork = load.loads(many).load
+    result = evaluate(pairs, on_fork, store_curves=False)
+    medians = interleaved(
+        {
+            "change and lay out": (lambda: inputs.pairs(many, designs.changed(many, asked)), n),
+            "load": (lambda: load.loads(many), n),
+            "evaluation": (lambda: evaluate(pairs, on_fork, store_curves=False, out=result), n),
+            "files into columns": (lambda: (Design.of(files), Changes.of(files)), len(files)),
+        },
+        rounds,
+    )
+    print(f"\n== before the evaluation, {n:,} designs with every key, us each ==")
+    for name, seconds in medians.items():
+        print(f"  {name:<20} {seconds * 1e6:7.2f}   {seconds / medians['evaluation']:.3f} x evaluation")
+    share = (medians["change and lay out"] + medians["load"]) / medians["evaluation"]
+    met = share <= FRONT_OVER_EVALUATION
+    print(f"  change, layout and load: {share:.2f} x evaluation, at most {FRONT_OVER_EVALUATION}: {verdict(met)}")
+    return met
+
+
 def memory(quick: bool) -> bool:
     """Peak beyond inputs and results while a million plans are evaluated."""
     import columns
@@ -189,11 +227,11 @@ def memory(quick: bool) -> bool:
 
     n = 20_000 if quick else 1_000_000
     many = columns.for_the_core(n, every_key=False)
-    result = evaluate(*many, kept=False)
+    result = evaluate(*many, store_curves=False)
     resident = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     tracemalloc.start()
     before = tracemalloc.get_traced_memory()[0]
-    evaluate(*many, out=result, kept=False)
+    evaluate(*many, out=result, store_curves=False)
     peak = (tracemalloc.get_traced_memory()[1] - before) / 1e6
     grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - resident) / 1024
     met = peak <= MEMORY_MB
@@ -259,9 +297,11 @@ def child(part: str, quick: bool, **extra: str) -> bool:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--quick", action="store_true", help="small sizes and few rounds")
-    parser.add_argument("--part", choices=("measure", "memory", "processes"), help="one part alone, in this process")
+    parser.add_argument(
+        "--part", choices=("measure", "front", "memory", "processes"), help="one part alone, in this process"
+    )
     asked = parser.parse_args()
-    parts = {"measure": measure, "memory": memory, "processes": processes}
+    parts = {"measure": measure, "front": front, "memory": memory, "processes": processes}
     if asked.part:
         return 0 if parts[asked.part](asked.quick) else 1
     from numpy._core._multiarray_umath import __cpu_features__ as features
@@ -275,6 +315,7 @@ def main() -> int:
         met.append(child("measure", asked.quick, NPY_DISABLE_CPU_FEATURES=WITHOUT_AVX512))
     else:
         print("\nthis machine has no AVX-512: the figures with it can't be measured here", flush=True)
+    met.append(child("front", asked.quick))
     met.append(child("memory", asked.quick))
     met.append(child("processes", asked.quick))
     return 0 if all(met) else 1

@@ -10,8 +10,7 @@ A `Fault` is one finding; it is data, not an exception, so that many can be coll
 from __future__ import annotations
 
 from collections.abc import Iterable
-
-from topout.records import dataclass
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)

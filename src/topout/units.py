@@ -10,9 +10,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Final
-
-from topout.records import dataclass
 
 G0_M_PER_S2: Final = 9.80665  # standard acceleration of free fall, exact (SP 811)
 _POUND_KG: Final = 0.45359237  # exact (SP 811)

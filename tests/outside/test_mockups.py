@@ -19,7 +19,7 @@ from topout.bench_file import read
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, hazards
 from topout.physics.hazards import rounded_up
-from topout.planner import change, fill, load, stack, state
+from topout.planner import change, fill, inputs, load, state
 from topout.planner.plan import plan
 from topout.planner.results import as_json
 
@@ -179,7 +179,7 @@ def test_filling_schedule_with_a_hose_of_3_ml() -> None:
 
 def test_the_page_that_blocks() -> None:
     """450 N and 32 J at full length from the last settled 72 psi; 120 N with the fork 102 mm in."""
-    settled = air_spring.settle(stack.bikes([bench()]).chambers)
+    settled = air_spring.settle(inputs.bikes_of([bench()]).chambers)
     force, energy = hazards.trapped_negative(settled, np.zeros(1))
     assert (rounded_up(force.item()), rounded_up(energy.item())) == (450, 32)
     further_in, _ = hazards.trapped_negative(settled, np.array([0.102]))
@@ -199,7 +199,7 @@ def test_pressure_by_rider_on_the_sheet(rider_kg: float, psi: float) -> None:
     after = change.changed(bench())
 
     def short(gauge_psi: float) -> float:
-        fit = stack.bikes([after]).chambers
+        fit = inputs.bikes_of([after]).chambers
         fit = dataclasses.replace(fit, pressure_pa=np.array([gauge_psi * PSI_PA + ATM_PA]))
         return air_spring.force(air_spring.settle(fit), share * fit.travel_m).item() - axial_n
 

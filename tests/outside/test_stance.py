@@ -34,9 +34,9 @@ def drawn(
 def change(chart: geometry.Chart, fitted: geometry.Fitted, **given: float) -> dict[str, float]:
     """Difference of every number of the stance, degrees and millimetres."""
     x = np.array(0.0)
-    before = geometry.stance(geometry.stand(chart, fitted), x)
+    before = geometry.stance(geometry.axle_frame(chart, fitted), x)
     new = replace(fitted, **{name: np.array(value) for name, value in given.items()})
-    after = geometry.stance(geometry.stand(chart, new), x)
+    after = geometry.stance(geometry.axle_frame(chart, new), x)
     return {
         name: math.degrees(float(after[name] - before[name]))
         if name.endswith("_rad")
@@ -96,7 +96,7 @@ def test_offset_at_a_fixed_head_angle_and_at_a_fixed_straight_length() -> None:
     """Row 15: 124.9 and 117.2 mm of trail; at equal straight length the angle steepens 0.16 degrees, in all -8.9 mm."""
     bike = drawn(65.0, 1.220, 0.372, 0.044, 0.435, 0.030, along(0.551, 0.044))
     head = math.radians(65.0)
-    before = float(geometry.stance(geometry.stand(*bike), np.array(0.0))["trail_m"])
+    before = float(geometry.stance(geometry.axle_frame(*bike), np.array(0.0))["trail_m"])
     assert before * 1e3 == pytest.approx(124.9, abs=0.05)
     assert (0.372 * math.cos(head) - 0.051) / math.sin(head) * 1e3 == pytest.approx(117.2, abs=0.05)
     got = change(*bike, fork_length_m=along(0.551, 0.051), offset_m=0.051)

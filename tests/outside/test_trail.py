@@ -29,7 +29,7 @@ def stance(radius_m: float, head_rad: float, offset_m: float) -> dict[str, float
     fitted = geometry.Fitted(
         one["fork_length_m"], one["fork_offset_m"], one["front_radius_m"], one["rear_radius_m"], np.array(0.0)
     )
-    found = geometry.stance(geometry.stand(geometry.Chart(**one), fitted), np.array(0.0))
+    found = geometry.stance(geometry.axle_frame(geometry.Chart(**one), fitted), np.array(0.0))
     return {name: float(value) for name, value in found.items()}
 
 

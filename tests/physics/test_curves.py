@@ -11,19 +11,19 @@ from second_way import bikes
 from topout.bench_file import read
 from topout.physics import air_spring
 from topout.physics.curves import Curves, Scratch, fill
-from topout.planner import stack
+from topout.planner import inputs
 
 NUMBERS = range(60)
 
 
 @pytest.fixture(scope="module")
-def settled() -> air_spring.Settled:
+def settled() -> air_spring.EquilibratedSpring:
     benches = [read.read_text(bikes.text(bikes.bike(number))) for number in NUMBERS]
-    return air_spring.settle(stack.bikes(benches).chambers)
+    return air_spring.settle(inputs.bikes_of(benches).chambers)
 
 
 @pytest.mark.parametrize("points", [2, 21, 201])
-def test_curves_are_those_of_the_air_spring(settled: air_spring.Settled, points: int) -> None:
+def test_curves_are_those_of_the_air_spring(settled: air_spring.EquilibratedSpring, points: int) -> None:
     rows = len(settled.fit.travel_m)
     out = Curves.empty(rows, points)
     fill(settled, points, out, Scratch(rows, points))
@@ -39,7 +39,7 @@ def test_curves_are_those_of_the_air_spring(settled: air_spring.Settled, points:
         assert (np.abs(getattr(out, name).T - value) <= 2e-13 * largest).all(), name
 
 
-def test_a_steep_spring_is_raised_point_by_point(settled: air_spring.Settled) -> None:
+def test_a_steep_spring_is_raised_point_by_point(settled: air_spring.EquilibratedSpring) -> None:
     """Main chamber shrinking to a fortieth: Chebyshev points would be off by parts in a thousand there."""
     fit = settled.fit
     area = 0.25 * np.pi * fit.bore_m**2
@@ -54,7 +54,7 @@ def test_a_steep_spring_is_raised_point_by_point(settled: air_spring.Settled) ->
     assert (np.abs(out.force_fast_n.T - fast) <= 1e-12 * np.abs(fast).max(axis=0)).all()
 
 
-def test_terms_sum_to_the_force(settled: air_spring.Settled) -> None:
+def test_terms_sum_to_the_force(settled: air_spring.EquilibratedSpring) -> None:
     x = np.linspace(0.0, 1.0, 33)[:, None] * settled.fit.travel_m
     parts = air_spring.terms(settled, x)
     assert set(parts) == {
@@ -64,7 +64,7 @@ def test_terms_sum_to_the_force(settled: air_spring.Settled) -> None:
     assert total == pytest.approx(air_spring.force(settled, x), rel=1e-11, abs=1e-9)
 
 
-def test_rate_is_the_slope_of_the_force(settled: air_spring.Settled) -> None:
+def test_rate_is_the_slope_of_the_force(settled: air_spring.EquilibratedSpring) -> None:
     """Central differences, away from the kinks at ports, coil ends and bumpers of power 1."""
     travel = settled.fit.travel_m
     x = np.linspace(0.013, 0.987, 41)[:, None] * travel

@@ -54,7 +54,7 @@ def wild(rng: np.random.Generator, n: int) -> Columns:
     }  # fmt: skip
 
 
-def for_the_core(c: Columns) -> air_spring.Settled:
+def for_the_core(c: Columns) -> air_spring.EquilibratedSpring:
     n = len(c["travel"])
     return air_spring.settle(
         Chambers(

@@ -18,7 +18,7 @@ import plain
 import plain_input
 from topout.bench_file import read
 from topout.physics import air_spring, sag
-from topout.planner import change, stack
+from topout.planner import change, inputs
 
 from . import bikes, core
 from .methods import Spring
@@ -84,9 +84,9 @@ def test_sag_low_and_high_on_the_unreduced_equations(number: int) -> None:
 def test_lost_travel_by_a_bracketing_solver_on_the_cores_own_force(number: int) -> None:
     bench = read.read_text(bikes.text(bikes.bike(number)))
     for one_state in (bench, change.changed(bench)):
-        settled = air_spring.settle(stack.bikes([one_state]).chambers)
+        settled = air_spring.settle(inputs.bikes_of([one_state]).chambers)
 
-        def force(x: Any, settled: air_spring.Settled = settled) -> Any:
+        def force(x: Any, settled: air_spring.EquilibratedSpring = settled) -> Any:
             return air_spring.force(settled, np.atleast_1d(x))
 
         lost_m = sag.lost_travel_m(settled).item()

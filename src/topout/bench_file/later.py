@@ -8,12 +8,12 @@ Sources of the ranges: docs/bench-file.md; a can's shaft is the damper body that
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.bench_file import model, read, say
 from topout.bench_file.model import Air, BenchFile, Bumper, Damper, Fork, quantity
 from topout.errors import Fault, FaultsFound
-from topout.records import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,11 +10,10 @@ for `ambient_abs_pa`. Sources: docs/bench-file.md; ranges there.
 
 from __future__ import annotations
 
-from dataclasses import Field, field, fields, is_dataclass
+from dataclasses import Field, dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Final, Literal, get_type_hints
 
-from topout.records import dataclass
 from topout.units import to_si
 
 Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs"]

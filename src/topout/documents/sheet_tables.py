@@ -11,8 +11,10 @@ import numpy as np
 from topout.bench_file.model import BenchFile, Change
 from topout.documents.setup_sheet import OwnPump, Table
 from topout.physics import air_spring, filling, gas
+from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
-from topout.planner import change, keep, load, missing, stack, state
+from topout.planner import change, keep, known, load, state
+from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
 from topout.units import NO_BREAK, digits, number, show, to_si
 
@@ -45,29 +47,29 @@ def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
     rider, bike = bench.rider, bench.bike
     on = load.load_on(bench)
     after = change.changed(bench)
-    lacking = missing.for_spring(after) or missing.for_stance(after)
-    if lacking or on is None or rider is None or bike is None or after.fork is None or after.fork.air is None:
+    parts = state.parts(after, on)
+    spring = parts.spring
+    if isinstance(spring, Missing) or isinstance(parts.standing, Missing) or not (on and rider and bike):
         return None
     share = on.implied_share if on.calibrated else rider.front_share
     if rider.mass_kg is None or bike.mass_kg is None or bike.unsprung_front_kg is None or share is None:
         return None
-    parts = state.parts(after, on)
     at_rest = state.sag(after, of=parts).front
-    if at_rest is None or at_rest.travel_m is None:
+    if not at_rest:
         return None
     masses = rider.mass_kg + STEP_KG * np.arange(-STEPS, STEPS + 1)
     sprung = (masses + bike.mass_kg) * share - bike.unsprung_front_kg
     ratios = sprung / sprung[STEPS]
     if sprung[STEPS] <= 0.0:
         return None
-    limit = after.fork.air.pressure_limit_gauge_pa
+    limit = spring.air.pressure_limit_gauge_pa
     rows: list[tuple[str, ...]] = []
     here = None
     over = False
     for mass, ratio in zip(masses, ratios, strict=True):
         if mass < 10.0 or ratio <= 0.0:
             continue
-        gauge = _gauge_at(parts, on.load, float(ratio), at_rest.travel_m)
+        gauge = _gauge_at(spring, parts.standing.at_sag, on.load, float(ratio), at_rest.travel_m)
         name = show(float(mass), "mass", "kg", decimals=0)
         if mass == rider.mass_kg:
             here, name = len(rows), f"{name} · you"
@@ -77,18 +79,15 @@ def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
             continue
         say = figure_set if mass == rider.mass_kg else _figure
         rows.append((name, *(say(gauge, one) for one in (unit, other_unit(unit)))))
-    note = (
-        f"Same share of sag, {number_word(after.fork.air.spacers)} spacer{'' if after.fork.air.spacers == 1 else 's'}."
-    )
+    note = f"Same share of sag, {number_word(spring.air.spacers)} spacer{'' if spring.air.spacers == 1 else 's'}."
     if over:
         note += " Where it says none, no pressure this spring may hold gives that."
     return Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
 
 
-def _gauge_at(parts: state.Parts, on: Load, ratio: float, travel_m: float) -> float:
-    assert parts.spring is not None and parts.stand is not None
+def _gauge_at(spring: Spring, stand: AxleFrame, on: Load, ratio: float, travel_m: float) -> float:
     scaled = Load(on.axial_n * ratio, on.vertical_n * ratio, on.side_n * ratio)
-    return float(keep.at_load(parts.spring, parts.stand, scaled, np.array([travel_m]))[0])
+    return float(keep.at_load(air_spring.settle(spring.chambers), stand, scaled, np.array([travel_m]))[0])
 
 
 def figure_set(gauge_pa: float, unit: str) -> str:
@@ -157,10 +156,8 @@ def own_pump(
 
 def valve_volume_m3(bench: BenchFile) -> float | None:
     """What the valve sees after the change [m³]; None where the spring is not described."""
-    after = change.changed(bench)
-    if missing.for_spring(after):
-        return None
-    return filling.seen_by_valve_m3(air_spring.settle(stack.bikes([after]).chambers.take(0)))
+    spring = known.spring(change.changed(bench))
+    return filling.seen_by_valve_m3(air_spring.settle(spring.chambers)) if isinstance(spring, Spring) else None
 
 
 def as_left(

@@ -11,7 +11,7 @@ the derivative of the gas's free energy); gas laws as in any thermodynamics text
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import dataclass, fields, replace
 from operator import attrgetter
 from typing import Any, TypeAlias
 
@@ -19,7 +19,6 @@ import numpy as np
 
 from topout.physics import bumper, gas
 from topout.physics.gas import Bools, Floats
-from topout.records import dataclass
 
 Rows: TypeAlias = tuple[Any, ...]  # what np.nonzero gives
 
@@ -59,13 +58,16 @@ class Chambers:
     top_out_power: Floats
 
     def take(self, index: Any) -> Chambers:
-        """The same for a part of the configurations (any numpy index)."""
+        """The same for a part of the configurations (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
         return Chambers(*[value[index] for value in _FITTED(self)])
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Settled:
-    """Chambers with their gas settled: areas, amounts p·V [J], and which rows carry the rarer parts.
+class EquilibratedSpring:
+    """Chambers with their gas settled: areas, amounts p·V [J], and which rows carry optional terms.
 
     Coming out the chambers part at the port's outer edge (amounts `…_out`), going in at its inner edge (`…_in`);
     between them they are one (`joined`). With no port length both are the same.
@@ -86,19 +88,22 @@ class Settled:
     topped: Rows | None
     coiled: Rows | None
 
-    def take(self, index: Any) -> Settled:
-        """The same for a part of the configurations (any numpy index)."""
+    def take(self, index: Any) -> EquilibratedSpring:
+        """The same for a part of the configurations (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
         fit = self.fit.take(index)
         # A part has none of what the whole has none of: looking for it again would be half of the time this takes.
-        rarer = (
+        optional = (
             None if of_whole is None else _rows(mask(fit))
-            for of_whole, mask in zip((self.ported, self.damped, self.topped, self.coiled), _RARER, strict=True)
+            for of_whole, mask in zip((self.ported, self.damped, self.topped, self.coiled), _OPTIONAL_TERMS, strict=True)
         )  # fmt: skip
-        parts: list[Any] = [fit, *(value[index] for value in _AMOUNTS(self)), *rarer]
-        return Settled(*parts)
+        parts: list[Any] = [fit, *(value[index] for value in _AMOUNTS(self)), *optional]
+        return EquilibratedSpring(*parts)
 
 
-_RARER: tuple[Callable[[Chambers], Bools], ...] = (
+_OPTIONAL_TERMS: tuple[Callable[[Chambers], Bools], ...] = (
     lambda fit: fit.equalises & (fit.port_end_m > fit.port_m),
     lambda fit: fit.rod_m2 > 0.0,
     lambda fit: fit.top_out_n_per_m > 0.0,
@@ -106,16 +111,43 @@ _RARER: tuple[Callable[[Chambers], Bools], ...] = (
 )
 
 
+def locked(fit: Chambers) -> Bools:
+    """Where a volume runs out within the travel: main, negative, lower legs or damper gas. Shape of the chambers.
+
+    fit [SI] (…) any → [-] (…) false where a value is not known. Raises nothing. Source: physics.md 2.
+    """
+    end = fit.travel_m
+    return np.asarray(
+        (fit.positive_m3 - 0.25 * np.pi * fit.bore_m**2 * end <= 0.0)
+        | (fit.gas_negative & (fit.negative_m3 <= 0.0))
+        | (fit.legs_m3 - fit.legs_m2 * end <= 0.0)
+        | (fit.damper_m3 - fit.rod_m2 * end <= 0.0)
+    )
+
+
+def computable(fit: Chambers) -> Chambers:
+    """The same with a pressure of NaN, and so every force, where it locks or where something of it is not known.
+
+    fit [SI] (…) any → [SI] (…). Raises nothing. Source: physics.md 2, hydraulic lock.
+    """
+    known = sum(value for value in _FITTED(fit) if value.dtype != bool)
+    bad = np.isnan(known) | locked(fit)
+    return replace(fit, pressure_pa=np.where(bad, np.nan, fit.pressure_pa)) if bad.any() else fit
+
+
 def _rows(mask: Bools) -> Rows | None:
     return np.nonzero(mask) if mask.any() else None
 
 
-def settle(fit: Chambers) -> Settled:
+def settle(fit: Chambers) -> EquilibratedSpring:
     """Gas amounts once the fork has been cycled and has settled (isothermal).
 
     Self-equalising: the gauge reads P at x = 0, so p_e = P·V_p(0)/V_p(x_e) where they parted coming out; the sum of
     both amounts is pooled at the port's inner edge. A separate valve holds its own reading; a port that the piston
     never reaches leaves what was shut in at full extension.
+
+    fit [SI] (…) not locked, else without meaning → [SI] (…). Raises nothing. Source: physics.md 2; any thermodynamics
+    textbook.
     """
     piston_m2 = 0.25 * np.pi * fit.bore_m**2
     annulus_m2 = np.where(fit.gas_negative, piston_m2 - 0.25 * np.pi * fit.shaft_m**2, 0.0)
@@ -128,8 +160,8 @@ def settle(fit: Chambers) -> Settled:
     own = np.where(fit.equalises, 0.0, fit.negative_pa * fit.negative_m3)
     negative_out = pressure * negative_per_pa + own
     joined = main_out + negative_out
-    rarer = [_rows(mask(fit)) for mask in _RARER]
-    ported = rarer[0]
+    optional = [_rows(mask(fit)) for mask in _OPTIONAL_TERMS]
+    ported = optional[0]
     main_in, main_per_pa = main_out, main
     negative_in, negative_in_per_pa = negative_out, negative_per_pa
     if ported is not None:
@@ -141,20 +173,22 @@ def settle(fit: Chambers) -> Settled:
         both_per_pa = main[ported] + negative_per_pa[ported]
         main_in[ported], negative_in[ported] = joined[ported] * share, joined[ported] * (1.0 - share)
         main_per_pa[ported], negative_in_per_pa[ported] = both_per_pa * share, both_per_pa * (1.0 - share)
-    return Settled(
+    return EquilibratedSpring(
         fit, piston_m2, annulus_m2, main_out, main_in, negative_out, negative_in, joined, main_per_pa,
-        negative_in_per_pa, *rarer,
+        negative_in_per_pa, *optional,
     )  # fmt: skip
 
 
 _FITTED = attrgetter(*(f.name for f in fields(Chambers)))
-_AMOUNTS = attrgetter(*(f.name for f in fields(Settled)[1:10]))
+_AMOUNTS = attrgetter(*(f.name for f in fields(EquilibratedSpring)[1:10]))
 
 
-def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats]:
+def pressures(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:
     """Main and negative pressure [Pa abs] at x, slow (isothermal), shape of x.
 
     Where there is no negative chamber of gas, ambient: its space has no area and holds ambient.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel → [Pa abs] (…) main, negative. Raises nothing. Source: physics.md 2.
     """
     main_m3 = s.fit.positive_m3 - s.positive_m2 * x
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
@@ -168,14 +202,14 @@ def pressures(s: Settled, x: Floats) -> tuple[Floats, Floats]:
     return main, negative
 
 
-def _region(s: Settled, x: Floats) -> tuple[Bools, Bools]:
+def _region(s: EquilibratedSpring, x: Floats) -> tuple[Bools, Bools]:
     """Of the rows whose port has a length: where the chambers have parted coming out, and where they are one."""
     assert s.ported is not None
     xp, first, last = x[(..., *s.ported)], s.fit.port_m[s.ported], s.fit.port_end_m[s.ported]
     return xp < first, (xp >= first) & (xp <= last)
 
 
-def _slopes(s: Settled, x: Floats, main: Floats, negative: Floats) -> tuple[Floats, Floats]:
+def _slopes(s: EquilibratedSpring, x: Floats, main: Floats, negative: Floats) -> tuple[Floats, Floats]:
     """dp/dx [Pa/m] of both pressures."""
     main_m3 = s.fit.positive_m3 - s.positive_m2 * x
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
@@ -189,29 +223,35 @@ def _slopes(s: Settled, x: Floats, main: Floats, negative: Floats) -> tuple[Floa
     return main_slope, negative_slope
 
 
-def force(s: Settled, x: Floats) -> Floats:
+def force(s: EquilibratedSpring, x: Floats) -> Floats:
     """Slow force [N] at x, friction not.
 
     F = g_p·A_p − g_n·A_n + g_l·A_l + g_d·A_rod + F_bumper − F_top-out − F_coil.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel → [N] (…). Raises nothing. Source: physics.md 2, force balance.
     """
     result, _ = _usual_force(s, x, *pressures(s, x))
-    add_rarer(s, x, result)
+    add_optional_terms(s, x, result)
     return result
 
 
-def force_and_rate(s: Settled, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Slow force [N], its slope [N/m], main pressure [Pa abs] and its slope [Pa/m] at x; friction not."""
+def force_and_rate(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Slow force [N], its slope [N/m], main pressure [Pa abs] and its slope [Pa/m] at x; friction not.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel → [N], [N/m], [Pa abs], [Pa/m] (…) each. Raises nothing. Source:
+    physics.md 2; slopes derived.
+    """
     main, negative = pressures(s, x)
     main_slope, negative_slope = _slopes(s, x, main, negative)
     result, rate = _usual_force(s, x, main, negative)
     legs_m3 = s.fit.legs_m3 - s.fit.legs_m2 * x
     rate += main_slope * s.positive_m2 - negative_slope * s.negative_m2
     rate += s.fit.ambient_pa * s.fit.legs_m3 * s.fit.legs_m2**2 / (legs_m3 * legs_m3)
-    add_rarer(s, x, result, rate)
+    add_optional_terms(s, x, result, rate)
     return result, rate, main, main_slope
 
 
-def _usual_force(s: Settled, x: Floats, main: Floats, negative: Floats) -> tuple[Floats, Floats]:
+def _usual_force(s: EquilibratedSpring, x: Floats, main: Floats, negative: Floats) -> tuple[Floats, Floats]:
     """Slow force [N] of what nearly every fork has: both chambers, lower legs, bumper; and the bumper's slope [N/m]."""
     fit, ambient = s.fit, s.fit.ambient_pa
     result = main * s.positive_m2 - negative * s.negative_m2
@@ -224,12 +264,15 @@ def _usual_force(s: Settled, x: Floats, main: Floats, negative: Floats) -> tuple
     return result, slope
 
 
-def add_rarer(
-    s: Settled, x: Floats, force_n: Floats, rate: Floats | None = None, *, exponent: Floats | None = None
+def add_optional_terms(
+    s: EquilibratedSpring, x: Floats, force_n: Floats, rate: Floats | None = None, *, exponent: Floats | None = None
 ) -> None:
     """Add damper gas, top-out bumper and negative coil to `force_n` (and `rate`) in place, on the rows that have them.
 
     With an `exponent` the damper gas of a quick stroke.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel; force_n [N] (…) added to in place; rate [N/m] (…) or None; exponent
+    [1] (…) 1 to 1.4 or None → nothing. Raises nothing. Source: physics.md 2.
     """
     fit = s.fit
     if s.damped is not None:
@@ -256,8 +299,11 @@ def add_rarer(
             rate[at] += fit.coil_rate_n_per_m[c] * (push_m >= 0.0)
 
 
-def force_per_pa(s: Settled, x: Floats) -> Floats:
-    """a(x) = ∂F/∂P [m²] at x: what one more pascal in the main chamber, settled, adds to the slow force."""
+def force_per_pa(s: EquilibratedSpring, x: Floats) -> Floats:
+    """a(x) = ∂F/∂P [m²] at x: what one more pascal in the main chamber, settled, adds to the slow force.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel → [m²] (…). Raises nothing. Source: derived from physics.md 2.
+    """
     main_m3 = s.fit.positive_m3 - s.positive_m2 * x
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
     result = s.positive_m2 * s.main_per_pa / main_m3 - s.negative_m2 * s.negative_per_pa / negative_m3
@@ -273,8 +319,11 @@ def force_per_pa(s: Settled, x: Floats) -> Floats:
     return result
 
 
-def terms(s: Settled, x: Floats) -> dict[str, Floats]:
-    """Each part of the slow force [N] at x by name, each computed alone; they sum to the force."""
+def terms(s: EquilibratedSpring, x: Floats) -> dict[str, Floats]:
+    """Each part of the slow force [N] at x by name, each computed alone; they sum to the force.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel → [N] (…) by name. Raises nothing. Source: physics.md 2.
+    """
     fit, ambient = s.fit, s.fit.ambient_pa
     main, negative = pressures(s, x)
     legs = ambient * fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x)
@@ -297,11 +346,14 @@ def terms(s: Settled, x: Floats) -> dict[str, Floats]:
     }
 
 
-def force_fast(s: Settled, x: Floats, anchor_m: Floats) -> Floats:
+def force_fast(s: EquilibratedSpring, x: Floats, anchor_m: Floats) -> Floats:
     """Force [N] of a quick stroke at x: main and negative gas settled at `anchor_m`, then polytropic, the port shut.
 
     Lower legs and damper gas start from full extension in either case: they are worked by the same stroke, and no
     port lets them settle. `anchor_m` broadcasts against x; 0 is the settled gas at full extension.
+
+    s [SI] (…) settled; x [m] (…) 0 to the travel; anchor_m [m] (…) 0 to the travel → [N] (…). Raises nothing. Source:
+    physics.md 1.
     """
     fit, ambient, n = s.fit, s.fit.ambient_pa, s.fit.exponent
     start, negative_start = pressures(s, anchor_m)
@@ -316,5 +368,5 @@ def force_fast(s: Settled, x: Floats, anchor_m: Floats) -> Floats:
     result: Floats = (
         (main - ambient) * s.positive_m2 - (negative - ambient) * s.negative_m2 + (legs - ambient) * fit.legs_m2 + crush
     )
-    add_rarer(s, x, result, exponent=fit.exponent)
+    add_optional_terms(s, x, result, exponent=fit.exponent)
     return result

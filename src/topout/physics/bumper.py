@@ -18,6 +18,10 @@ def force_and_rate(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, powe
     F = k·l·(δ/l)^m and dF/dδ = k·m·(δ/l)^(m−1) for δ ≥ 0. At δ = 0 the slope is the one from inside the bumper, and the
     force at most k·l·10⁻¹²: below that share of the length numpy's power slows down a hundredfold.
     Source: physics.md section 2; a power law, common practice for rubber in compression, no source.
+
+    crush_m [m] (…) any; length_m [m] (…) above 0; rate_n_per_m [N/m] (…) 0 and more; power [1] (…) 1 and more → [N],
+    [N/m] (…) each. Raises nothing. Source: physics.md 2; a power law, common practice for rubber in compression, no
+    source.
     """
     touching = crush_m >= -_ON_CONTACT_M
     if not touching.any():
@@ -39,7 +43,11 @@ def force_and_rate(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, powe
 
 
 def energy_j(crush_m: Floats, length_m: Floats, rate_n_per_m: Floats, power: Floats) -> Floats:
-    """Work [J] to crush it from contact: k·l²·(δ/l)^(m+1)/(m+1)."""
+    """Work [J] to crush it from contact: k·l²·(δ/l)^(m+1)/(m+1).
+
+    crush_m [m] (…) any; length_m [m] (…) above 0; rate_n_per_m [N/m] (…) 0 and more; power [1] (…) 1 and more → [J]
+    (…). Raises nothing. Source: derived from the force, by integration.
+    """
     share = np.maximum(crush_m / length_m, 0.0)
     result: Floats = rate_n_per_m * length_m**2 * share ** (power + 1.0) / (power + 1.0)
     return result

@@ -10,16 +10,15 @@ A test holds it to `air_spring` element by element.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
 
 from topout.physics import air_spring, bumper
-from topout.physics.air_spring import Settled
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
-from topout.records import dataclass
 
 _NO_AREA_M2: Final = 1e-30  # stands for an absent chamber: keeps logarithms finite, adds nothing that a double can hold
 _NODES: Final = 40
@@ -38,11 +37,18 @@ class Curves:
 
     @classmethod
     def empty(cls, *shape: int) -> Curves:
-        """Room for curves, not yet filled."""
+        """Room for curves, not yet filled.
+
+        shape [1] (any) lengths of the axes → [SI] (shape) not yet filled. Raises nothing. Source: none needed,
+        bookkeeping.
+        """
         return cls(*(np.empty(shape) for _ in range(5)))
 
     def rows(self, index: Any) -> Curves:
-        """A view of some rows (any numpy slice)."""
+        """A view of some rows (any numpy slice).
+
+        index [1] (any) a numpy slice → [SI] (those rows) a view. Raises nothing. Source: none needed, bookkeeping.
+        """
         return Curves(*(getattr(self, name)[index] for name in self.__slots__))
 
 
@@ -71,8 +77,13 @@ def _carry(points: int) -> tuple[Floats, Floats]:
     return nodes, parts / parts.sum(axis=0)
 
 
-def fill(s: Settled, points: int, out: Curves, scratch: Scratch) -> None:
-    """Write the curves of rows (m,) at equally spaced points of each row's own travel into `out` (m, points)."""
+def fill(s: EquilibratedSpring, points: int, out: Curves, scratch: Scratch) -> None:
+    """Write the curves of rows (m,) at equally spaced points of each row's own travel into `out` (m, points).
+
+    s [SI] (m,) settled; points [1] (one) 2 and more; out [SI] (m, points) written into; scratch [SI] (m, points) or
+    larger → nothing. Raises nothing. Source: physics.md 1 and 2; Berrut and Trefethen, SIAM Review 46, 2004, for the
+    interpolation.
+    """
     share = np.linspace(0.0, 1.0, points)
     _slow(s, share, out, scratch.work[: len(s.fit.travel_m)])
     _fast(s, share, out, scratch)
@@ -80,7 +91,7 @@ def fill(s: Settled, points: int, out: Curves, scratch: Scratch) -> None:
     _mend(s, share, out)
 
 
-def _slow(s: Settled, share: Floats, out: Curves, work: Floats) -> None:
+def _slow(s: EquilibratedSpring, share: Floats, out: Curves, work: Floats) -> None:
     """Pressures, slow gas force and rate: main chamber straight into the results, then the others."""
     fit, force, rate = s.fit, out.force_n, out.rate_n_per_m
     swept = s.positive_m2 * fit.travel_m
@@ -111,7 +122,7 @@ def _slow(s: Settled, share: Floats, out: Curves, work: Floats) -> None:
         rate += work
 
 
-def _fast(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
+def _fast(s: EquilibratedSpring, share: Floats, out: Curves, scratch: Scratch) -> None:
     fit, end = s.fit, s.fit.travel_m
     shrink = np.maximum(
         fit.positive_m3 / (fit.positive_m3 - s.positive_m2 * end), fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * end)
@@ -128,7 +139,7 @@ def _fast(s: Settled, share: Floats, out: Curves, scratch: Scratch) -> None:
         out.force_fast_n[steep] = whole
 
 
-def _quick(s: Settled, share: Floats, into: Floats, work: Floats) -> None:
+def _quick(s: EquilibratedSpring, share: Floats, into: Floats, work: Floats) -> None:
     """Gas force [N] of a quick stroke from full extension: Σ ±A·(p₀·(V₀/V)ⁿ − p_a) over main, negative, lower legs."""
     fit, n = s.fit, s.fit.exponent
     negative_m2, legs_m2 = np.maximum(s.negative_m2, _NO_AREA_M2), np.maximum(fit.legs_m2, _NO_AREA_M2)
@@ -151,16 +162,17 @@ def _quick(s: Settled, share: Floats, into: Floats, work: Floats) -> None:
     into -= _outside_n(s)
 
 
-def _outside_n(s: Settled) -> Floats:
+def _outside_n(s: EquilibratedSpring) -> Floats:
     """What the outside pressure takes off the forces of the gas [N], shape (m, 1)."""
     return (s.fit.ambient_pa * (s.positive_m2 - s.negative_m2 + s.fit.legs_m2))[:, None]
 
 
-def _add_bumper(s: Settled, share: Floats, out: Curves) -> None:
+def _add_bumper(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
     fit = s.fit
     if not fit.bumper_n_per_m.any():
         return
-    first = int(np.searchsorted(share, np.min(1.0 - fit.bumper_m * (fit.bumper_n_per_m > 0) / fit.travel_m) - 1e-9))
+    own = np.where(fit.bumper_n_per_m > 0, fit.bumper_m / fit.travel_m, 0.0)
+    first = int(np.searchsorted(share, 1.0 - _longest(own) - 1e-9))
     x = fit.travel_m[:, None] * share[first:]
     crush, slope = bumper.force_and_rate(
         x - (fit.travel_m - fit.bumper_m)[:, None],
@@ -173,32 +185,37 @@ def _add_bumper(s: Settled, share: Floats, out: Curves) -> None:
     out.rate_n_per_m[:, first:] += slope
 
 
-def _mend(s: Settled, share: Floats, out: Curves) -> None:
-    """The rows with something rarer, taken again through `air_spring` or added to."""
+def _longest(shares: Floats) -> float:
+    """The largest share of the travel, rows left out whose own is not known."""
+    return float(np.fmax.reduce(shares, initial=0.0))
+
+
+def _mend(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
+    """The rows with something optional, taken again through `air_spring` or added to."""
     fit = s.fit
     if s.ported is not None:
         rows = s.ported[0]
         part = s.take(rows)
-        last = int(np.searchsorted(share, np.max(part.fit.port_end_m / part.fit.travel_m) + 1e-9))
+        last = int(np.searchsorted(share, _longest(part.fit.port_end_m / part.fit.travel_m) + 1e-9))
         x = (part.fit.travel_m[:, None] * share[:last]).T
         plain = replace(part, damped=None, topped=None, coiled=None)  # those come below, on all points
         force, rate, main, _ = air_spring.force_and_rate(plain, x)
         _, negative = air_spring.pressures(plain, x)
         out.force_n[rows, :last], out.rate_n_per_m[rows, :last] = force.T, rate.T
         out.positive_pa[rows, :last], out.negative_pa[rows, :last] = main.T, negative.T
-    rarer = np.zeros(len(fit.travel_m), dtype=bool)
+    optional = np.zeros(len(fit.travel_m), dtype=bool)
     reach = 0.0  # share of the travel after which none of them acts; damper gas acts everywhere
     for found, ends_m in ((s.damped, fit.travel_m), (s.topped, fit.top_out_m), (s.coiled, fit.coil_m)):
         if found is not None:
-            rarer[found[0]] = True
-            reach = max(reach, float(np.max(ends_m[found] / fit.travel_m[found])))
-    rows = np.nonzero(rarer)[0]
+            optional[found[0]] = True
+            reach = max(reach, _longest(ends_m[found] / fit.travel_m[found]))
+    rows = np.nonzero(optional)[0]
     if rows.size:
         part = s.take(rows)
         last = int(np.searchsorted(share, reach + 1e-9, side="right"))
         at = (rows, slice(last))
         x = (part.fit.travel_m[:, None] * share[:last]).T
         force, rate, fast = out.force_n[at].T, out.rate_n_per_m[at].T, out.force_fast_n[at].T
-        air_spring.add_rarer(part, x, force, rate)
-        air_spring.add_rarer(part, x, fast, exponent=part.fit.exponent)
+        air_spring.add_optional_terms(part, x, force, rate)
+        air_spring.add_optional_terms(part, x, fast, exponent=part.fit.exponent)
         out.force_n[at], out.rate_n_per_m[at], out.force_fast_n[at] = force.T, rate.T, fast.T

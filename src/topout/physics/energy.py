@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from topout.physics import bumper, gas
-from topout.physics.air_spring import Settled
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
 
 
-def _ends(s: Settled) -> tuple[Floats, Floats, Floats, Floats]:
+def _ends(s: EquilibratedSpring) -> tuple[Floats, Floats, Floats, Floats]:
     """Volume ratios full extension over end of travel: main, negative, lower legs, damper gas."""
     fit, end = s.fit, s.fit.travel_m
     return (
@@ -20,7 +20,7 @@ def _ends(s: Settled) -> tuple[Floats, Floats, Floats, Floats]:
     )
 
 
-def _without_gas(s: Settled) -> Floats:
+def _without_gas(s: EquilibratedSpring) -> Floats:
     """Bumpers, negative coil and the outside pressure on the moving areas [J], the same slow and fast."""
     fit, end = s.fit, s.fit.travel_m
     crush = bumper.energy_j(fit.bumper_m, fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power)
@@ -31,8 +31,11 @@ def _without_gas(s: Settled) -> Floats:
     return result
 
 
-def slow_j(s: Settled) -> Floats:
-    """∫₀^S F dx [J] of the settled gas, isothermal, the port's regions each with their own amounts."""
+def slow_j(s: EquilibratedSpring) -> Floats:
+    """∫₀^S F dx [J] of the settled gas, isothermal, the port's regions each with their own amounts.
+
+    s [SI] (…) settled → [J] (…). Raises nothing. Source: derived from physics.md 2, by integration.
+    """
     fit, end = s.fit, s.fit.travel_m
     main, negative, legs, damper = _ends(s)
     gas_j = s.main_in * np.log(main) + s.negative_in * np.log(negative)
@@ -54,8 +57,11 @@ def slow_j(s: Settled) -> Floats:
     return result
 
 
-def fast_j(s: Settled) -> Floats:
-    """∫₀^S F_fast dx [J] from the settled gas at full extension, polytropic, the port shut."""
+def fast_j(s: EquilibratedSpring) -> Floats:
+    """∫₀^S F_fast dx [J] from the settled gas at full extension, polytropic, the port shut.
+
+    s [SI] (…) settled → [J] (…). Raises nothing. Source: derived from physics.md 1, by integration.
+    """
     fit, n = s.fit, s.fit.exponent
     main, negative, legs, damper = _ends(s)
     one = np.ones_like(fit.travel_m)

@@ -7,30 +7,38 @@ from dataclasses import replace
 import numpy as np
 
 from topout.physics import air_spring, sag
-from topout.physics.air_spring import Chambers, Settled
+from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import Number
 
 
 def hose_factor(hose_m3: Number, chamber_m3: Number) -> Number:
-    """g_true / g_read when an empty hose is pushed on: 1 + V_h/V, gauge pressures, V what the valve sees."""
+    """g_true / g_read when an empty hose is pushed on: 1 + V_h/V, gauge pressures, V what the valve sees.
+
+    hose_m3 [m³] (…) 0 and more; chamber_m3 [m³] (…) above 0 → [1] (…). Raises nothing. Source: physics.md 3, derived.
+    """
     return 1.0 + hose_m3 / chamber_m3
 
 
-def seen_by_valve_m3(s: Settled) -> float:
+def seen_by_valve_m3(s: EquilibratedSpring) -> float:
     """Volume [m³] at the valve at full extension: main chamber, and the negative one where the port is open there.
 
     Here and below `s` is one configuration, arrays of shape (1,).
+
+    s [SI] (1,) settled → [m³] (one). Raises nothing. Source: physics.md 3.
     """
     fit = s.fit
     open_at_rest = fit.equalises.item() and fit.port_m.item() == 0.0
     return fit.positive_m3.item() + (fit.negative_m3.item() if open_at_rest else 0.0)
 
 
-def stroke(s: Settled, pumped_to_pa: float, negative_amount_j: float) -> tuple[float, float]:
+def stroke(s: EquilibratedSpring, pumped_to_pa: float, negative_amount_j: float) -> tuple[float, float]:
     """Main reading [Pa abs] at full extension after one stroke past the port, and the negative amount p·V [J] then.
 
     The stroke pools both amounts at the port and shares them by volume where they part coming out. Without a port
     that the piston reaches nothing moves; one that is open at full extension has let the pump fill both already.
+
+    s [SI] (1,) settled; pumped_to_pa [Pa abs] (one) above 0; negative_amount_j [J] (one) above 0 → [Pa abs], [J] (one)
+    each. Raises nothing. Source: physics.md 3.
     """
     fit = s.fit
     if not fit.equalises.item():
@@ -49,6 +57,9 @@ def rests_short_m(fit: Chambers, main_pa: float, negative_amount_j: float) -> fl
 
     Past a port both chambers parted at one pressure: that is the settled state of this reading. Without one the
     negative chamber holds its own amount p·V [J].
+
+    fit [SI] (1,) not locked; main_pa [Pa abs] (one) above 0; negative_amount_j [J] (one) above 0 → [m] (one) 0 to the
+    travel. Raises nothing. Source: physics.md 2 and 3.
     """
     shut = replace(fit, pressure_pa=np.array([main_pa]), negative_pa=negative_amount_j / fit.negative_m3)
     return float(sag.lost_travel_m(air_spring.settle(shut)).item())

@@ -37,6 +37,9 @@ def ambient_abs_pa(altitude_m: Number) -> Number:
     Range −400 to 6,000 m (bench files); the relation itself holds to 11,000 m geopotential.
     Source: US Standard Atmosphere 1976, equations 18, 23 and 33a. Checked in tests/outside against tables at geometric
     altitude to 1e-6.
+
+    altitude_m [m] (…) −400 to 6,000 → [Pa abs] (…). Raises nothing. Source: US Standard Atmosphere 1976, equations 18,
+    23 and 33a.
     """
     geopotential_m = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
     temperature_k = _SEA_LEVEL_K + _LAPSE_K_PER_M * geopotential_m
@@ -48,6 +51,9 @@ def polytropic_abs_pa(start_abs_pa: Number, volume_ratio: Number, exponent: Numb
     """Pressure [Pa abs] after a polytropic change p·Vⁿ = const; `volume_ratio` is start volume over end volume.
 
     n = 1 is isothermal, 1.4 adiabatic for air. Any thermodynamics textbook; checked in tests/outside.
+
+    start_abs_pa [Pa abs] (…) above 0; volume_ratio [1] (…) above 0; exponent [1] (…) 1 to 1.4 → [Pa abs] (…). Raises
+    nothing. Source: physics.md 1; any thermodynamics textbook.
     """
     return start_abs_pa * np.exp(exponent * np.log(volume_ratio))
 
@@ -56,6 +62,9 @@ def warmed_gauge_pa(gauge_pa: Number, from_k: Number, to_k: Number, ambient_pa: 
     """Gauge reading [Pa] after the gas goes from one temperature to another [K] at constant volume.
 
     p₂ = p₁·T₂/T₁ in absolute pressures. Any thermodynamics textbook.
+
+    gauge_pa [Pa gauge] (…) any; from_k, to_k [K] (…) above 0; ambient_pa [Pa abs] (…) above 0 → [Pa gauge] (…). Raises
+    nothing. Source: physics.md 1; any thermodynamics textbook.
     """
     return (gauge_pa + ambient_pa) * to_k / from_k - ambient_pa
 
@@ -65,6 +74,9 @@ def work_of_compression_j(start_abs_pa: Number, start_m3: Number, volume_ratio: 
 
     p₁V₁·(rⁿ⁻¹ − 1)/(n − 1) with r = V₁/V₂, and p₁V₁·ln r at n = 1; negative where the gas expands.
     Holds to rounding for every exponent: expm1 keeps the digits near n = 1.
+
+    start_abs_pa [Pa abs] (…) above 0; start_m3 [m³] (…) above 0; volume_ratio [1] (…) above 0; exponent [1] (…) 1 to
+    1.4 → [J] (…). Raises nothing. Source: derived from physics.md 1, by integration.
     """
     log_ratio = np.log(volume_ratio)
     above = np.asarray(exponent - 1.0)
@@ -77,6 +89,9 @@ def stored_energy_j(pressure_abs_pa: Number, volume_m3: Number, ambient_pa: Numb
 
     p_a·V·(r·ln r − r + 1), r = p/p_a; zero at ambient. An upper bound: an adiabatic burst gives about half.
     Source: closed form, trade handbook values in tests/outside (100 psi in 204 ml: 191 J).
+
+    pressure_abs_pa [Pa abs] (…) above 0; volume_m3 [m³] (…) 0 and more; ambient_pa [Pa abs] (…) above 0 → [J] (…).
+    Raises nothing. Source: physics.md 9.
     """
     ratio = pressure_abs_pa / ambient_pa
     return ambient_pa * volume_m3 * (ratio * np.log(ratio) - ratio + 1.0)

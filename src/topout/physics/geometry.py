@@ -10,13 +10,14 @@ brute-force rotation and, for trail and flop, the benchmark bicycle of Meijaard 
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 
 from topout.physics.gas import Floats, Number
-from topout.records import dataclass
+
+_DROP_SETTLED_M = 1e-16
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -35,7 +36,10 @@ class Chart:
     rear_radius_m: Floats
 
     def take(self, index: Any) -> Chart:
-        """The same for a part of the configurations (any numpy index)."""
+        """The same for a part of the configurations (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
         return Chart(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
@@ -50,12 +54,15 @@ class Fitted:
     rear_sag_m: Floats
 
     def take(self, index: Any) -> Fitted:
-        """The same for a part of the configurations (any numpy index)."""
+        """The same for a part of the configurations (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
         return Fitted(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Stand:
+class AxleFrame:
     """The vector from rear to front axle in steering-axis parts (`along_m` at x = 0, `across_m`), and what turns with it."""
 
     chart: Chart
@@ -66,19 +73,34 @@ class Stand:
     across_m: Floats
     rise_m: Floats  # front radius − rear radius
 
+    def take(self, index: Any) -> AxleFrame:
+        """The same for a part of the configurations.
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        own = (getattr(self, name) for name in AxleFrame.__slots__)
+        return AxleFrame(*(part[index] if isinstance(part, np.ndarray) else part.take(index) for part in own))
+
 
 def along_axis_m(straight_m: Number, offset_m: Number) -> Number:
-    """Fork length along the steering axis [m] from the straight line crown race to axle: √(L² − offset²)."""
+    """Fork length along the steering axis [m] from the straight line crown race to axle: √(L² − offset²).
+
+    straight_m [m] (…) longer than the offset, else NaN; offset_m [m] (…) any → [m] (…). Raises nothing. Source:
+    physics.md 6.
+    """
     return np.sqrt(straight_m**2 - offset_m**2)
 
 
 def drop_below_rear_axle_m(
-    drop_m: float, counted_from: str, front_radius_m: float, rear_radius_m: float, chart: Chart
-) -> float:
+    drop_m: Number, counted_from: str, front_radius_m: Number, rear_radius_m: Number, chart: Chart
+) -> Number:
     """The chart's bottom-bracket drop [m] counted from the rear axle.
 
     From the front axle the radii differ; from the line between the axles (at the bottom bracket) the wheelbase enters,
     solved by repetition: each turn shrinks the error by the ratio of radius difference to wheelbase.
+
+    drop_m [m] (…) shorter than the chainstay; counted_from [-] (one) the file's words; front_radius_m, rear_radius_m
+    [m] (…) above 0; chart [SI] (…) whole → [m] (…). Raises nothing. Source: physics.md 6; the repetition derived.
     """
     if counted_from == "rear axle":
         return drop_m
@@ -88,7 +110,9 @@ def drop_below_rear_axle_m(
     for _ in range(60):
         rear_x = np.sqrt(chart.chainstay_m**2 - drop**2)
         forward = _chart_front_x(chart, drop)
-        drop = float(drop_m - (front_radius_m - rear_radius_m) * rear_x / (rear_x + forward))
+        last, drop = drop, drop_m - (front_radius_m - rear_radius_m) * rear_x / (rear_x + forward)
+        if not np.any(np.abs(drop - last) > _DROP_SETTLED_M):
+            break
     return drop
 
 
@@ -108,8 +132,11 @@ def _chart_front_x(chart: Chart, drop_m: Number) -> Floats:
     return result
 
 
-def stand(chart: Chart, fitted: Fitted) -> Stand:
-    """Everything about a bike that does not change while its fork moves."""
+def axle_frame(chart: Chart, fitted: Fitted) -> AxleFrame:
+    """Everything about a bike that does not change while its fork moves.
+
+    chart, fitted [SI] (…) whole → [SI] (…). Raises nothing. Source: physics.md 6.
+    """
     cos, sin = np.cos(chart.head_angle_rad), np.sin(chart.head_angle_rad)
     rear_x = np.sqrt(chart.chainstay_m**2 - chart.drop_m**2)
     head_tube = _head_tube_m(chart, chart.drop_m)
@@ -117,21 +144,28 @@ def stand(chart: Chart, fitted: Fitted) -> Stand:
     to_head_y = chart.stack_m - chart.drop_m - fitted.rear_sag_m
     along = to_head_x * cos - to_head_y * sin + head_tube + fitted.fork_length_m
     across = to_head_x * sin + to_head_y * cos + fitted.offset_m
-    return Stand(chart, fitted, rear_x, head_tube, along, across, fitted.front_radius_m - fitted.rear_radius_m)
+    return AxleFrame(chart, fitted, rear_x, head_tube, along, across, fitted.front_radius_m - fitted.rear_radius_m)
 
 
-def head_angle_sine(s: Stand, x: Floats) -> tuple[Floats, Floats]:
-    """Sine of the head angle and the wheelbase [m] with the fork x [m] in. dα/dx = sin α / wheelbase."""
+def head_angle_sine(s: AxleFrame, x: Floats) -> tuple[Floats, Floats]:
+    """Sine of the head angle and the wheelbase [m] with the fork x [m] in. dα/dx = sin α / wheelbase.
+
+    s [SI] (…) whole; x [m] (…) 0 to the travel → [1], [m] (…) each. Raises nothing. Source: physics.md 6; the closed
+    form derived.
+    """
     along = s.along_m - x
     square = along * along + s.across_m * s.across_m
     wheelbase = np.sqrt(square - s.rise_m * s.rise_m)
     return (wheelbase * s.across_m - s.rise_m * along) / square, wheelbase
 
 
-def stance(s: Stand, x: Floats) -> dict[str, Floats]:
+def stance(s: AxleFrame, x: Floats) -> dict[str, Floats]:
     """The ten numbers of a stance with the fork x [m] in: angles [rad], lengths [m], in the turned frame.
 
     trail = (r_f·cos α − o)/sin α, mechanical trail r_f·cos α − o, flop = trail·sin α·cos α.
+
+    s [SI] (…) whole; x [m] (…) 0 to the travel → [rad], [m] (…) by name. Raises nothing. Source: physics.md 6; trail
+    and flop checked against Meijaard et al. 2007.
     """
     chart, fitted = s.chart, s.fitted
     along = s.along_m - x

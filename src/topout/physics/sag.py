@@ -8,15 +8,15 @@ halved instead, element by element.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
 from topout.physics import air_spring, geometry
-from topout.physics.air_spring import Settled
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
-from topout.physics.geometry import Stand
-from topout.records import dataclass
+from topout.physics.geometry import AxleFrame
 
 _START_POINTS: Final = 9
 _NEWTON_STEPS: Final = 40
@@ -35,7 +35,10 @@ class Load:
     side_n: Floats
 
     def take(self, index: Any) -> Load:
-        """The same for a part of the configurations (any numpy index)."""
+        """The same for a part of the configurations (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
         return Load(self.axial_n[index], self.vertical_n[index], self.side_n[index])
 
 
@@ -48,7 +51,10 @@ class Friction:
     side: Floats
 
     def take(self, index: Any) -> Friction:
-        """The same for a part of the configurations (any numpy index)."""
+        """The same for a part of the configurations (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
         return Friction(self.still_n[index], self.per_pa[index], self.side[index])
 
 
@@ -77,8 +83,12 @@ def _solve(residual: Residual, start: Floats, travel_m: Floats) -> Floats:
     return np.where(moved > small, 0.5 * (low + high), x)
 
 
-def start_m(s: Settled, load_n: Floats) -> Floats:
-    """A start for the roots: the slow force at 9 points, those below the load counted, interpolated. Shape of load."""
+def start_m(s: EquilibratedSpring, load_n: Floats) -> Floats:
+    """A start for the roots: the slow force at 9 points, those below the load counted, interpolated. Shape of load.
+
+    s [SI] (…) settled; load_n [N] (…) any → [m] (…) 0 to the travel. Raises nothing. Source: derived, a start for the
+    roots alone.
+    """
     travel = s.fit.travel_m
     grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * travel.ndim)
     force = air_spring.force(s, grid * travel)
@@ -91,10 +101,13 @@ def start_m(s: Settled, load_n: Floats) -> Floats:
     return result
 
 
-def at_rest_m(s: Settled, stand: Stand, load: Load, friction: Friction) -> tuple[Floats, Floats, Floats]:
+def at_rest_m(s: EquilibratedSpring, stand: AxleFrame, load: Load, friction: Friction) -> tuple[Floats, Floats, Floats]:
     """Travel [m] at sag, at the least (friction holds it out) and at the most (friction lets it in); shape (…) each.
 
     F(x) = load, load − friction, load + friction, each with the head angle at its own travel.
+
+    s [SI] (…) settled; stand [SI] (…) whole; load [SI] (…) any; friction [SI] (…) 0 and more → [m] (…) sag, least,
+    most, 0 to the travel each. Raises nothing. Source: physics.md 7.
     """
     travel = s.fit.travel_m
     sign = np.array((0.0, -1.0, 1.0)).reshape((3,) + (1,) * travel.ndim)
@@ -109,7 +122,9 @@ def at_rest_m(s: Settled, stand: Stand, load: Load, friction: Friction) -> tuple
         value = force - load.axial_n - load.vertical_n * sin - sign * friction.still_n
         slope = rate - load.vertical_n * cos * turn
         if not plain:
-            side = friction.side * load.side_n
+            side = np.where(
+                friction.side > 0.0, friction.side * load.side_n, 0.0
+            )  # a load not known hurts nobody there
             value -= sign * (friction.per_pa * (main - ambient) + side * cos)
             slope -= sign * (friction.per_pa * main_slope - side * sin * turn)
         return value, slope
@@ -120,11 +135,16 @@ def at_rest_m(s: Settled, stand: Stand, load: Load, friction: Friction) -> tuple
     return x[0], x[1], x[2]
 
 
-def lost_travel_m(s: Settled) -> Floats:
-    """Travel [m] at which it rests unloaded, F(x) = 0: what is lost where it does not extend fully; 0 elsewhere."""
+def lost_travel_m(s: EquilibratedSpring) -> Floats:
+    """Travel [m] at which it rests unloaded, F(x) = 0: what is lost where it does not extend fully; 0 elsewhere.
+
+    NaN where the force is.
+
+    s [SI] (…) settled → [m] (…) 0 to the travel. Raises nothing. Source: physics.md 2.
+    """
     travel = s.fit.travel_m
     at_rest = air_spring.force(s, np.zeros_like(travel))
-    result = np.zeros_like(travel)
+    result = 0.0 * at_rest  # NaN where the force is not known
     short = np.nonzero(at_rest < 0.0)
     if short[0].size:
         part = air_spring.settle(s.fit.take(short))

@@ -6,37 +6,33 @@ inside them, written where they are wanted. Memory beyond inputs and results doe
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import fields, replace
-from typing import Any, Final
+from dataclasses import dataclass, replace
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 
 from topout.physics import air_spring, clearance, curves, geometry, hazards, sag
-from topout.physics.air_spring import Chambers, Settled
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.curves import Curves, Scratch
 from topout.physics.gas import Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import keep
-from topout.planner.stack import Bikes
-from topout.records import dataclass
+from topout.planner.inputs import Bikes
+from topout.planner.results import Clearance, Hazard, Keeps, Stance
 
 SCALAR_BLOCK: Final = 2048
 CURVE_BLOCK: Final = 512
 POINTS: Final = 201
-STANCE_NAMES: Final = (
-    "head_angle_rad", "seat_angle_rad", "reach_m", "stack_m", "bb_height_m", "wheelbase_m", "front_centre_m",
-    "trail_m", "mechanical_trail_m", "wheel_flop_m",
-)  # fmt: skip
+Named: TypeAlias = dict[str, Floats]  # arrays of (2, n), or (n,) for the keeps, by the names that the results bear
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Evaluation:
-    """Results of n plans; state axis first (before, after). NaN where a state is locked or a keep does not exist.
+    """Results of n plans; state axis first (before, after). NaN where a state is locked, where something that a number
+    needs is not known, or where a keep does not exist.
 
-    sag_m, low_m, high_m, lost_m, load_n, end_force_n, shares…: (2, n); `unloaded` and `sagged`: (10, 2, n) in the order
-    of STANCE_NAMES; `room_m`: (3, 2, n) crown, brace, frame; `hazard`: (3, 2, n) cap force, ring force, energy;
-    `keep_gauge_pa`: (4, n) sag, sag share, end force, curve. `curves` (2, n, points) where asked for.
+    Arrays of (2, n); those of one kind by the names of `results`: `unloaded` and `sagged` of Stance, `room` of Clearance,
+    `hazard` of Hazard, and (n,) each `keep_gauge_pa` of Keeps. `curves` (2, n, points) where asked for.
     """
 
     sag_m: Floats
@@ -45,52 +41,64 @@ class Evaluation:
     lost_m: Floats
     load_n: Floats
     end_force_n: Floats
-    unloaded: Floats
-    sagged: Floats
-    room_m: Floats
-    hazard: Floats
-    keep_gauge_pa: Floats
+    unloaded: Named
+    sagged: Named
+    room: Named
+    hazard: Named
+    keep_gauge_pa: Named
     curves: Curves | None
 
     @classmethod
     def empty(cls, n: int, points: int | None) -> Evaluation:
-        """Room for the results of n plans."""
-        kept = None if points is None else Curves.empty(2, n, points)
-        shapes = [(2, n)] * 6 + [(10, 2, n)] * 2 + [(3, 2, n)] * 2 + [(4, n)]
-        parts: list[Any] = [*(np.empty(shape) for shape in shapes), kept]
-        return cls(*parts)
+        """Room for the results of n plans.
+
+        n [1] (one) 1 and more; points [1] (one) 2 and more, or None → [SI] (2, n) not yet filled. Raises nothing.
+        Source: none needed, bookkeeping.
+        """
+        both = (2, n)
+        return cls(
+            sag_m=np.empty(both),
+            low_m=np.empty(both),
+            high_m=np.empty(both),
+            lost_m=np.empty(both),
+            load_n=np.empty(both),
+            end_force_n=np.empty(both),
+            unloaded=_room_for(Stance, both),
+            sagged=_room_for(Stance, both),
+            room=_room_for(Clearance, both),
+            hazard=_room_for(Hazard, both),
+            keep_gauge_pa=_room_for(Keeps, (n,)),
+            curves=None if points is None else Curves.empty(2, n, points),
+        )
 
 
-def locked(fit: Chambers) -> Bools:
-    """Where a volume runs out within the travel: main, negative, lower legs or damper gas. Shape of the chambers."""
-    end = fit.travel_m
-    return np.asarray(
-        (fit.positive_m3 - 0.25 * np.pi * fit.bore_m**2 * end <= 0.0)
-        | (fit.gas_negative & (fit.negative_m3 <= 0.0))
-        | (fit.legs_m3 - fit.legs_m2 * end <= 0.0)
-        | (fit.damper_m3 - fit.rod_m2 * end <= 0.0)
-    )
+def _room_for(result: type, shape: tuple[int, ...]) -> Named:
+    return {name: np.empty(shape) for name in result.__slots__}  # type: ignore[attr-defined]
 
 
 def evaluate(
     pairs: Bikes,
     load: Load,
     *,
-    kept: bool = True,
+    store_curves: bool = True,
     points: int | None = POINTS,
     out: Evaluation | None = None,
     scalar_block: int = SCALAR_BLOCK,
     curve_block: int = CURVE_BLOCK,
 ) -> Evaluation:
-    """Evaluate n plans. `pairs` has arrays of shape (2, n) (`stack.pairs`), `load` of shape (n,).
+    """Evaluate n plans. `pairs` has arrays of shape (2, n) (`inputs.pairs`), `load` of shape (n,).
 
-    kept: the curves are part of the result; else they pass through one reused buffer and only scalars are kept.
+    store_curves: the curves are part of the result; else they pass through one reused buffer and only scalars are kept.
     points: of each curve; None computes no curve at all.
     out: an earlier result of the same shape to write into, so that no new memory is touched.
     Locked states give NaN, nothing raises. Checked against `plain` scripts and SciPy to 1e-9 (tests/second_way).
+
+    pairs [SI] (2, n) any; load [N] (n,) any; store_curves [-] (one) yes or no; points [1] (one) 2 and more, or None; out [SI]
+    (2, n) an earlier result, or None; scalar_block, curve_block [1] (one) 1 and more → [SI] (2, n) NaN where locked or
+    not known. Raises nothing. Source: physics.md 2, 6, 7, 8 and 9.
     """
     n = pairs.chambers.travel_m.shape[1]
-    result = out if out is not None else Evaluation.empty(n, points if kept else None)
+    result = out if out is not None else Evaluation.empty(n, points if store_curves else None)
     if points is not None:
         rows = min(curve_block, n)
         scratch = Scratch(rows, points)
@@ -114,51 +122,48 @@ def evaluate(
     return result
 
 
-def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice) -> Settled:
+def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice) -> EquilibratedSpring:
     """Everything but the curves of one block of plans, written into `out`; the settled gas goes back."""
-    stuck = locked(pairs.chambers)
-    fit = pairs.chambers
-    if stuck.any():
-        fit = replace(fit, pressure_pa=np.where(stuck, np.nan, fit.pressure_pa))
+    fit = air_spring.computable(pairs.chambers)
     settled = air_spring.settle(fit)
     fitted = pairs.fitted
-    unloaded = geometry.stand(pairs.chart, replace(fitted, rear_sag_m=np.zeros_like(fitted.rear_sag_m)))
-    loaded = geometry.stand(pairs.chart, fitted) if fitted.rear_sag_m.any() else unloaded
+    unloaded = geometry.axle_frame(pairs.chart, replace(fitted, rear_sag_m=np.zeros_like(fitted.rear_sag_m)))
+    loaded = geometry.axle_frame(pairs.chart, fitted) if fitted.rear_sag_m.any() else unloaded
     end = fit.travel_m
     at = (slice(None), block)
     sag_m, low_m, high_m = sag.at_rest_m(settled, loaded, load, pairs.friction)
     out.sag_m[at], out.low_m[at], out.high_m[at] = sag_m, low_m, high_m
-    out.lost_m[at] = np.where(stuck, np.nan, sag.lost_travel_m(settled))
+    out.lost_m[at] = sag.lost_travel_m(settled)
     sin, _ = geometry.head_angle_sine(loaded, sag_m)
     out.load_n[at] = load.axial_n + load.vertical_n * sin
     end_force = air_spring.force(settled, end)
     out.end_force_n[at] = end_force
-    _write(out.unloaded, at, geometry.stance(unloaded, np.zeros_like(end)).values())
-    _write(out.sagged, at, geometry.stance(loaded, sag_m).values())
+    _write(out.unloaded, at, geometry.stance(unloaded, np.zeros_like(end)), where=pairs.framed)
+    _write(out.sagged, at, geometry.stance(loaded, sag_m), where=pairs.framed)
     tyre, rear_tyre = fitted.front_radius_m, fitted.rear_radius_m
-    rooms = (
-        clearance.tyre_to_crown_m(pairs.crown_room_m, end, tyre),
-        clearance.tyre_to_fixed_m(pairs.brace_room_m, tyre),
-        clearance.tyre_to_fixed_m(pairs.frame_room_m, rear_tyre),
-    )
-    _write(out.room_m, at, rooms)
-    _write(out.hazard, at, hazards.at_full_extension(settled))
+    rooms = {
+        "tyre_to_crown_m": clearance.tyre_to_crown_m(pairs.crown_room_m, end, tyre),
+        "tyre_to_brace_m": clearance.tyre_to_fixed_m(pairs.brace_room_m, tyre),
+        "rear_tyre_to_frame_m": clearance.tyre_to_fixed_m(pairs.frame_room_m, rear_tyre),
+    }
+    _write(out.room, at, rooms)
+    cap_n, ring_n, energy_j = hazards.at_full_extension(pairs.chambers)
+    can_hurt = {"cap_force_n": cap_n, "ring_force_n": ring_n, "energy_j": energy_j}
+    _write(out.hazard, at, can_hurt, where=~air_spring.locked(pairs.chambers))
     before, after = settled.take(0), settled.take(1)
-    stand_after = geometry.Stand(
-        loaded.chart.take(1), loaded.fitted.take(1), *(getattr(loaded, f.name)[1] for f in fields(loaded)[2:])
-    )
+    stand_after = loaded.take(1)
     resting = np.where((sag_m[0] > 0.0) & (sag_m[0] < end[0]), sag_m[0], np.nan)
-    keeps = (
-        keep.at_load(after, stand_after, load, resting),
-        keep.at_load(after, stand_after, load, resting / end[0] * end[1]),
-        keep.at_end_force(after, end_force[1], end_force[0]),
-        keep.at_curve(before, after),
-    )
-    for row, value in enumerate(keeps):
-        out.keep_gauge_pa[row, block] = value
+    keeps = {
+        "sag": keep.at_load(after, stand_after, load, resting),
+        "sag_share": keep.at_load(after, stand_after, load, resting / end[0] * end[1]),
+        "end_force": keep.at_end_force(after, end_force[1], end_force[0]),
+        "curve": keep.at_curve(before, after),
+    }
+    _write(out.keep_gauge_pa, block, keeps)
     return settled
 
 
-def _write(into: Floats, at: tuple[slice, slice], values: Iterable[Any]) -> None:
-    for row, value in enumerate(values):
-        into[(row, *at)] = value
+def _write(into: Named, at: Any, values: Named, where: Bools | None = None) -> None:
+    """Write each array to its name; NaN where it is not to be given out."""
+    for name, value in values.items():
+        into[name][at] = value if where is None or where.all() else np.where(where, value, np.nan)

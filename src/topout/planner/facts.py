@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from topout import units
@@ -16,7 +16,6 @@ from topout.bench_file.model import Air, BenchFile, Key, NegativeCoil, keys
 from topout.planner import fitted, limits
 from topout.planner.plan import room
 from topout.planner.results import Curve, as_json
-from topout.records import dataclass
 
 FORCES_SAID_TO: Final = -1  # decimals: to 10 N, a spring is not known better
 NONE: Final = "–"

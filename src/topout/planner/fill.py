@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.bench_file.model import BenchFile
 from topout.errors import OutOfRange
 from topout.physics import air_spring, filling
-from topout.planner import stack
-from topout.records import dataclass
+from topout.planner import inputs
 from topout.units import PSI_PA
 
 MOST_ROUNDS: Final = 30  # to the final pressure; beyond that the schedule says that it does not settle
@@ -37,7 +37,10 @@ class Schedule:
     settled_after: int | None
 
     def as_json(self) -> dict[str, Any]:
-        """The object that `topout inflate --json` prints."""
+        """The object that `topout inflate --json` prints.
+
+        nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+        """
         rounds = []
         for r in self.rounds:
             row: dict[str, float] = {"pumped_to_pa": r.pumped_to_gauge_pa, "after_stroke_pa": r.after_stroke_gauge_pa}
@@ -63,13 +66,17 @@ def schedule(
     its own reading once the main one holds its final pressure: before, nothing but the negative air would pull the fork in.
     `bench` must describe its air spring and not be locked.
     Raises OutOfRange where a stop is not below the final pressure or the stops do not rise.
+
+    bench [SI] (one) as read and whole; to_gauge_pa [Pa gauge] (one) above 0; stops_gauge_pa [Pa gauge] (any) rising,
+    below it; gauge_step_pa [Pa] (one) above 0; hose_m3 [m³] (one) 0 and more → [SI] (one). Raises OutOfRange at a stop
+    that does not rise or is not below the last. Source: physics.md 3.
     """
     last = 0.0
     for stop in stops_gauge_pa:
         if not last < stop < to_gauge_pa:
             raise OutOfRange("a stop", stop, "Pa gauge", last, to_gauge_pa)
         last = stop
-    s = air_spring.settle(stack.bikes([bench]).chambers)
+    s = air_spring.settle(inputs.bikes_of([bench]).chambers)
     ambient = s.fit.ambient_pa.item()
     factor = filling.hose_factor(hose_m3, filling.seen_by_valve_m3(s)) if hose_m3 > 0.0 else None
     negative_j = ambient * s.fit.negative_m3.item()

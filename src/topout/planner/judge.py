@@ -24,7 +24,10 @@ class Gauge:
     class_percent: float
 
     def error_pa(self, marks: float) -> float:
-        """So many marks plus the class of the span [Pa]."""
+        """So many marks plus the class of the span [Pa].
+
+        marks [1] (one) 0 and more → [Pa] (one). Raises nothing. Source: EN 837-1, class in per cent of span.
+        """
         return marks * self.mark_pa + self.class_percent / 100 * self.span_pa
 
 
@@ -48,7 +51,10 @@ class Band:
     high_si: float | None
 
     def holds(self, value_si: float) -> bool:
-        """Whether a reading lies in the band."""
+        """Whether a reading lies in the band.
+
+        value_si [SI] (one) any → [-] (one). Raises nothing. Source: procedures.md.
+        """
         if not math.isfinite(value_si):
             return False
         slack = SLACK * max(1e-3, *(abs(end) for end in (value_si, self.low_si or 0.0, self.high_si or 0.0)))
@@ -58,7 +64,10 @@ class Band:
 
     @property
     def bounded(self) -> bool:
-        """Whether anything can fail."""
+        """Whether anything can fail.
+
+        nothing → [-] (one). Raises nothing. Source: procedures.md.
+        """
         return self.low_si is not None or self.high_si is not None
 
 
@@ -66,6 +75,9 @@ def band(evidence: Evidence, found: Mapping[str, float | None], gauge: Gauge | N
     """The band of a number; raises NotKnown where a name it uses, or the gauge, is missing.
 
     `found` holds names and, by their field, the service data that the Book has [SI]: known, a field is what is expected.
+
+    evidence [SI] (one) a number's; found [SI] (any) by name, None where not known; gauge [SI] (one) or None → [SI]
+    (one). Raises NotKnown where a name it uses, or the gauge, is missing. Source: procedures.md.
     """
     expect = _end(evidence.expect, found)
     known = found.get(evidence.service) if evidence.service else None

@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 
 from topout.physics import air_spring, geometry
-from topout.physics.air_spring import Settled
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats, Ints
-from topout.physics.geometry import Stand
+from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
 
 HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
@@ -35,8 +35,13 @@ def _gauss_legendre(count: int) -> tuple[Floats, Floats]:
 _UNIT_NODES, _UNIT_WEIGHTS = _gauss_legendre(_NODES)
 
 
-def at_load(after: Settled, stand: Stand, load: Load, travel_used_m: Floats) -> Floats:
-    """Gauge pressure [Pa] at which the bike after the change rests at this travel [m]; NaN outside 0 < x < S."""
+def at_load(after: EquilibratedSpring, stand: AxleFrame, load: Load, travel_used_m: Floats) -> Floats:
+    """Gauge pressure [Pa] at which the bike after the change rests at this travel [m]; NaN outside 0 < x < S.
+
+    after [SI] (n,) settled; stand [SI] (n,) whole; load [N] (n,) any; travel_used_m [m] (n,) NaN outside 0 to the
+    travel → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source: derived from physics.md 2 and 7, linear in
+    the pressure.
+    """
     end = after.fit.travel_m
     inside = (travel_used_m > 0.0) & (travel_used_m < end)
     x = np.where(inside, travel_used_m, 0.5 * end)
@@ -46,17 +51,24 @@ def at_load(after: Settled, stand: Stand, load: Load, travel_used_m: Floats) -> 
     return np.where(inside, _gauge(after, (wanted - force) / air_spring.force_per_pa(after, x)), np.nan)
 
 
-def at_end_force(after: Settled, end_force_n: Floats, wanted_n: Floats) -> Floats:
-    """Gauge pressure [Pa] that gives the wanted slow force at the end of its own travel."""
+def at_end_force(after: EquilibratedSpring, end_force_n: Floats, wanted_n: Floats) -> Floats:
+    """Gauge pressure [Pa] that gives the wanted slow force at the end of its own travel.
+
+    after [SI] (n,) settled; end_force_n, wanted_n [N] (n,) any → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing.
+    Source: derived from physics.md 2.
+    """
     return _gauge(after, (wanted_n - end_force_n) / air_spring.force_per_pa(after, after.fit.travel_m))
 
 
-def at_curve(before: Settled, after: Settled) -> Floats:
+def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     """Gauge pressure [Pa] of the least ∫₀^S′ (F_after − F_before)² dx, slow, friction not.
 
     S′ is the shorter travel less its bumper. Gauss–Legendre, 12 nodes on panels over which no chamber of either spring
     changes its volume by more than a few times (see `_edges`), cut where a force has a kink: 1e-5 psi or better on wild
     bikes (tests). NaN where nothing is left of S′.
+
+    before, after [SI] (n,) settled → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source: bench-file.md;
+    derived; Golub and Welsch 1969 for the nodes.
     """
     a, b = before.fit, after.fit
     shorter = np.where(a.travel_m <= b.travel_m, a.travel_m - _own_bumper(a), b.travel_m - _own_bumper(b))
@@ -92,7 +104,7 @@ def _own_bumper(fit: air_spring.Chambers) -> Floats:
     return np.where(fit.bumper_n_per_m > 0.0, fit.bumper_m, 0.0)
 
 
-def _poles_m(s: Settled) -> tuple[Floats, Floats]:
+def _poles_m(s: EquilibratedSpring) -> tuple[Floats, Floats]:
     """Where the first shrinking chamber would have no room left, and how far short of x = 0 the negative one has none [m].
 
     There the forces have their poles: the further they lie, in lengths of a panel, the fewer nodes do.
@@ -105,7 +117,7 @@ def _poles_m(s: Settled) -> tuple[Floats, Floats]:
     return far, near
 
 
-def _edges(before: Settled, after: Settled, span: Floats, far: Floats, near: Floats) -> Floats:
+def _edges(before: EquilibratedSpring, after: EquilibratedSpring, span: Floats, far: Floats, near: Floats) -> Floats:
     """Edges of the panels, sorted and clipped to 0…S′; shape (edges, m), some of them equal.
 
     Toward each pole a panel reaches from a distance d to 4 d, so that every chamber's volume changes fourfold at most
@@ -133,7 +145,9 @@ def _edges(before: Settled, after: Settled, span: Floats, far: Floats, near: Flo
     return np.sort(np.clip(np.array(places), 0.0, span), axis=0)
 
 
-def _vertex(before: Settled, after: Settled, low: Floats, high: Floats, of: Ints, count: int | None = None) -> Floats:
+def _vertex(
+    before: EquilibratedSpring, after: EquilibratedSpring, low: Floats, high: Floats, of: Ints, count: int | None = None
+) -> Floats:
     """Rise of the pressure [Pa] to the parabola's vertex, ∫a(F_b − F_a) / ∫a², of `count` plans.
 
     One panel low…high [m] a row of the springs, shape (panels,); `of` says to which plan it belongs.
@@ -151,7 +165,7 @@ def _vertex(before: Settled, after: Settled, low: Floats, high: Floats, of: Ints
     return result
 
 
-def _gauge(after: Settled, rise_pa: Floats) -> Floats:
+def _gauge(after: EquilibratedSpring, rise_pa: Floats) -> Floats:
     """The gauge pressure this much above the one filled, NaN outside 0–60 bar."""
     gauge = after.fit.pressure_pa + rise_pa - after.fit.ambient_pa
     with np.errstate(invalid="ignore"):

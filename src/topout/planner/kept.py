@@ -6,16 +6,19 @@ what riders use: nothing stands as a figure to set without it.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
+import numpy as np
+
 from topout import units
-from topout.bench_file.model import BenchFile, Change
+from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry, sag
-from topout.planner import change, limits, load, stack
+from topout.planner import change, inputs, limits, load
+from topout.planner import design as designs
+from topout.planner.design import Changes, Design
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.results import Keeps, Plan
-from topout.records import dataclass
 from topout.units import show
 
 # In the order in which riders think: share of sag first, then feel.
@@ -38,34 +41,29 @@ class Held:
 
 
 def held(bench: BenchFile, keeps: Keeps) -> dict[str, Held | None]:
-    """For each of the four keeps of a plan of `bench` what its pressure gives after the change; None where there is none."""
+    """For each of the four keeps of a plan of `bench` what its pressure gives after the change; None where there is none.
+
+    bench [SI] (one) as read; keeps [SI] (one) of its plan → [SI] (4) by name, or None. Raises FaultsFound where the sag
+    found can't be. Source: physics.md 2 and 7.
+    """
     wanted = {f.name: getattr(keeps, f.name).pressure_pa for f in fields(keeps)}
     known = {name: pa for name, pa in wanted.items() if pa is not None}
     result: dict[str, Held | None] = dict.fromkeys(wanted)
     if not known:
         return result
     on = load.load_on(bench)
-    asked = bench.change or Change()
-    after = [
-        change.changed(replace(bench, change=replace(asked, pressure_gauge_pa=pa, air=_without_pressure(asked))))
-        for pa in known.values()
-    ]
-    bikes = stack.bikes(after)
+    before = Design.of([bench])
+    after = designs.changed(before, Changes.of([bench])).take(np.zeros(len(known), dtype=int))
+    after = replace(after, air=replace(after.air, pressure_gauge_pa=np.array([*known.values()])))
+    bikes = inputs.bikes(after)
     settled = air_spring.settle(bikes.chambers)
     end_n = air_spring.force_and_rate(settled, bikes.chambers.travel_m)[0]
     sag_m = None
     if on is not None:
-        sag_m = sag.at_rest_m(settled, geometry.stand(bikes.chart, bikes.fitted), on.load, bikes.friction)[0]
+        sag_m = sag.at_rest_m(settled, geometry.axle_frame(bikes.chart, bikes.fitted), on.load, bikes.friction)[0]
     for i, (name, pa) in enumerate(known.items()):
         result[name] = Held(pa, None if sag_m is None else float(sag_m[i]), float(end_n[i]))
     return result
-
-
-def _without_pressure(asked: Change) -> dict[str, object] | None:
-    """The change's own air spring without its pressure: the keep's stands in its place."""
-    if asked.air is None:
-        return None
-    return {name: value for name, value in asked.air.items() if name != "pressure_gauge_pa"}
 
 
 @dataclass(frozen=True, slots=True)

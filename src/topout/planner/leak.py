@@ -55,7 +55,10 @@ class Leak:
 
 
 def allowed_share(time_s: float) -> float:
-    """The share of the gauge pressure that may be lost after so long [s]; common practice, no source."""
+    """The share of the gauge pressure that may be lost after so long [s]; common practice, no source.
+
+    time_s [s] (one) 0 and more → [1] (one). Raises nothing. Source: common practice, no source.
+    """
     return LONG_SHARE * min(max(time_s, 0.0) / LONG_S, 1.0)
 
 
@@ -66,6 +69,10 @@ def judge(readings: Sequence[Held], mark_pa: float, ambient_abs_pa: float) -> Le
     rounded to a mark, so their difference is off by one mark at most; zero and gain of the gauge are common to both and
     fall out of it, so its class does not count. Raises ValueError for fewer than two readings, readings out of order, or a
     value that is not above absolute zero.
+
+    readings [SI] (2 and more) in the order of time; mark_pa [Pa] (one) above 0; ambient_abs_pa [Pa abs] (one) above 0 →
+    [SI] (one). Raises ValueError at fewer readings, another order, a mark or temperature not above 0. Source:
+    physics.md 1; limits common practice, no source.
     """
     if len(readings) < 2:
         raise ValueError("a hold needs a first and a last reading")

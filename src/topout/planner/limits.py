@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from topout.bench_file.model import Air, BenchFile
+from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, Sag, State, Warned, WhichState
 from topout.units import NO_BREAK, digits, show
@@ -59,17 +59,18 @@ def sag_is_usual(share: float) -> bool:
 
 
 def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
-    """What the makers allow against what is fitted: pressure, travel, spacers, fork length."""
-    fork = bench.fork
-    if fork is None:
-        return
-    air = fork.air
-    for gauge_pa in over_pressure(air) if air is not None else ():
-        assert air is not None
+    """What the makers allow against what is fitted: pressure, travel, spacers, fork length.
+
+    bench [SI] (one) as read; state [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source: the makers'
+    limits in the file.
+    """
+    fork = bench.fork or Fork()
+    air = fork.air or Air()
+    for gauge_pa in over_pressure(air):
         of = "" if gauge_pa == air.pressure_gauge_pa else " in the negative chamber"
         text = f"{_psi(gauge_pa)}{of} is above the maker's limit of {_psi(air.pressure_limit_gauge_pa)}."
         yield Warned("pressure-limit", text, state)
-    if air is not None and air.spacer_limit is not None and air.spacers > air.spacer_limit:
+    if over(air.spacers, air.spacer_limit):
         text = f"{air.spacers} volume spacers; the maker allows {air.spacer_limit}. The piston may strike them."
         yield Warned("spacer-limit", text, state)
     if over(fork.travel_m, fork.travel_limit_m):
@@ -86,9 +87,12 @@ def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
 
     Let out at full extension, the main chamber is at ambient; the negative one is then at the pressure of the port's
     place, above ambient whatever the main gauge showed, 0 included, wherever the port lies further in.
+
+    bench [SI] (one) as read; state [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source: physics.md 2
+    and 9.
     """
-    air = bench.fork.air if bench.fork is not None else None
-    if bench.fork is None or air is None:
+    air = bench.fork.air if bench.fork else None
+    if not bench.fork or not air:
         return
     reached = fitted.port_in_reach(bench.fork, air)
     if air.negative == "self-equalising" and not reached:
@@ -109,15 +113,23 @@ def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
 
 
 def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
-    """Travel lost at the top."""
+    """Travel lost at the top.
+
+    lost_travel_m [m] (one) 0 and more; state [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source:
+    common practice, no source.
+    """
     if lost_travel_m >= LOST_TRAVEL_M - _EXACTLY:
         text = f"Unloaded it rests {_mm(lost_travel_m)} short of full extension: that travel is lost."
         yield Warned("lost-travel", text, state)
 
 
 def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
-    """Sag outside what riders use."""
-    if sag.front is None or sag.front.share is None:
+    """Sag outside what riders use.
+
+    sag [SI] (one) any; state [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source: common practice, no
+    source.
+    """
+    if not sag.front or sag.front.share is None:
         return
     if not sag_is_usual(sag.front.share):
         text = f"Sag is {_percent(sag.front.share)} of the travel; {usual_sag()} is common practice."
@@ -125,7 +137,11 @@ def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
 
 
 def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichState) -> Iterator[Warned]:
-    """Tyre against crown, brace and frame, each less what 2,800 N add to a travel measured by hand."""
+    """Tyre against crown, brace and frame, each less what 2,800 N add to a travel measured by hand.
+
+    room [m] (3) by name, or None; overtravel_m [m] (one) 0 and more; state [-] (one) a state's word → [-] (any)
+    warnings. Raises nothing. Source: common practice, no source; the load ISO 4210-6.
+    """
     places = {
         "tyre-crown": ("tyre_to_crown_m", "tyre and crown"),
         "tyre-brace": ("tyre_to_brace_m", "tyre and brace"),
@@ -144,8 +160,11 @@ def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichStat
 
 
 def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warned]:
-    """Changes of the unloaded stance that a rider feels at once."""
-    if before is None or after is None:
+    """Changes of the unloaded stance that a rider feels at once.
+
+    before, after [SI] (one) or None → [-] (any) warnings. Raises nothing. Source: common practice, no source.
+    """
+    if not before or not after:
         return
     rise = after.unloaded.bb_height_m - before.unloaded.bb_height_m
     if abs(rise) >= BB_CHANGE_M - _EXACTLY:
@@ -159,7 +178,11 @@ def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warne
 
 
 def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Warned]:
-    """Where the load comes from, and whether the share it means can be."""
+    """Where the load comes from, and whether the share it means can be.
+
+    calibrated [-] (one) yes, no or None; implied_share [1] (one) 0 to 1 or None → [-] (any) warnings. Raises nothing.
+    Source: physics.md 7; common practice, no source.
+    """
     if calibrated is False:
         text = f"Front weight guessed; 3{NO_BREAK}points either way are 3 to 4{NO_BREAK}mm of sag. Measure the sag as found."
         yield Warned("load-assumed", text, "change")
@@ -175,6 +198,9 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
     """Properties that no pressure holds, and why; where no sag is known its two keeps are named as missing instead.
 
     `travels_m` is the travel before and after.
+
+    keeps, before [SI] (one) of one plan; travels_m [m] (2) above 0; rests [-] (one) yes or no → [-] (any) warnings.
+    Raises nothing. Source: bench-file.md.
     """
     names = {
         "sag_share": "the same sag in %",
@@ -182,13 +208,13 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
         "sag": "the same sag",
         "end_force": "the same bottom-out force",
     }
-    front = before.sag.front if before.sag is not None else None
-    sag_m = front.travel_m if front is not None else None
+    front = before.sag.front if before.sag else None
+    sag_m = front.travel_m if front else math.nan
     for name, words in names.items():
         if getattr(keeps, name).pressure_pa is not None or ("sag" in name and not rests):
             continue
         why = f"none from 0 to 60{NO_BREAK}bar does"
-        if "sag" in name and sag_m is not None:
+        if "sag" in name:
             if sag_m <= 0.0:
                 why = "as it is, sag is 0"
             elif sag_m >= travels_m[0]:

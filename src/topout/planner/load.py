@@ -3,18 +3,33 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, geometry, sag
-from topout.physics.gas import G0_M_PER_S2
+from topout.physics.gas import G0_M_PER_S2, Bools, Floats
 from topout.physics.sag import Load
-from topout.planner import missing, stack
-from topout.records import dataclass
+from topout.planner import design as designs
+from topout.planner import inputs
+from topout.planner.design import Design
 from topout.units import show
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Loads:
+    """The loads of n bikes, arrays of shape (n,), NaN where a bike gives neither a sag found nor rider, bike and frame.
+
+    `calibrated` where the sag found gave it, `implied_share` the share of rider and bike on the front wheel that follows
+    then; `beyond` where the sag found lies at or past the end of the travel, so that there is no load either.
+    """
+
+    load: Load
+    calibrated: Bools
+    implied_share: Floats
+    beyond: Bools
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,55 +44,66 @@ class LoadOn:
     implied_share: float | None
 
 
-def load_on(bench: BenchFile) -> LoadOn | None:
-    """The load on the fork as it is, None where the file gives neither a sag found nor rider, bike and frame.
+def loads(design: Design) -> Loads:
+    """The loads on the forks as they are.
 
     Calibrated: at the pressure found the fork is `sag` (as the ring shows it, so lost travel comes on top) in; the
     slow force there, friction left out, is the load along the steering axis, the same number before and after.
     Assumed: (rider + bike)·share less the unsprung mass, vertical; sin α of it presses along the axis.
-    Raises FaultsFound where the sag found lies beyond the travel.
+
+    design [SI] (n,) any → [N] (n,) NaN where not known. Raises nothing. Source: physics.md 7.
     """
-    framed = not missing.for_stance(bench)
-    if bench.found is not None:
-        return _calibrated(bench, framed)
-    rider, bike = bench.rider, bench.bike
-    if missing.for_load(bench) or not framed or rider is None or bike is None:
-        return None
-    assert rider.mass_kg and rider.front_share and bike.mass_kg and bike.unsprung_front_kg is not None
-    sprung_kg = (rider.mass_kg + bike.mass_kg) * rider.front_share - bike.unsprung_front_kg
-    vertical = np.array([max(sprung_kg, 0.0) * G0_M_PER_S2])
-    return LoadOn(Load(np.zeros(1), vertical, vertical), False, None)
+    rider, bike, found = design.rider, design.bike, design.calibrates
+    framed = designs.framed(design)
+    weight_kg = rider.mass_kg + bike.mass_kg
+    sprung_kg = weight_kg * rider.front_share - bike.unsprung_front_kg
+    vertical = np.where(framed, np.maximum(sprung_kg, 0.0) * G0_M_PER_S2, np.nan)
+    axial, side = np.zeros_like(vertical), vertical.copy()
+    share, beyond = np.full_like(vertical, np.nan), np.zeros(vertical.shape, dtype=bool)
+    rows = np.nonzero(found)[0]
+    if rows.size:
+        axial[rows], side[rows], beyond[rows] = _calibrated(design.take(rows))
+        vertical[rows] = 0.0 * axial[rows]
+        share[rows] = ((side / G0_M_PER_S2 + bike.unsprung_front_kg) / weight_kg)[rows]
+    return Loads(Load(axial, vertical, side), found, share, beyond)
 
 
-def _calibrated(bench: BenchFile, framed: bool) -> LoadOn | None:
+def _calibrated(design: Design) -> tuple[Floats, Floats, Bools]:
+    """Load along the axis, vertical load (NaN without a frame) [N], and where the sag found is past the travel."""
+    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=design.found.pressure_gauge_pa))
+    bikes = inputs.bikes(pressed)
+    settled = air_spring.settle(air_spring.computable(bikes.chambers))
+    x = sag.lost_travel_m(settled) + design.found.sag_m
+    beyond = x >= settled.fit.travel_m
+    axial = np.where(beyond, np.nan, np.maximum(air_spring.force(settled, x), 0.0))
+    sin, _ = geometry.head_angle_sine(geometry.axle_frame(bikes.chart, bikes.fitted), x)
+    return axial, np.where(bikes.framed, axial / sin, np.nan), beyond
+
+
+def load_on(bench: BenchFile) -> LoadOn | None:
+    """The load on the fork as it is, None where the file gives neither a sag found nor rider, bike and frame.
+
+    Raises FaultsFound where the sag found lies beyond the travel.
+
+    bench [SI] (one) as read → [N] (1,) or None. Raises FaultsFound where the sag found lies beyond the travel. Source:
+    physics.md 7.
+    """
+    return of_one(bench, loads(Design.of([bench])))
+
+
+def of_one(bench: BenchFile, on: Loads) -> LoadOn | None:
+    """The one load in `on`, which belongs to this bench file. Raises FaultsFound as `load_on` does.
+
+    bench [SI] (one) as read; on [N] (1,) its loads → [N] (1,) or None. Raises FaultsFound where the sag found lies
+    beyond the travel. Source: physics.md 7.
+    """
     found, fork = bench.found, bench.fork
-    assert found is not None
-    if found.sag_m is None or found.pressure_gauge_pa is None or fork is None or fork.air is None:
-        return None
-    as_found = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=found.pressure_gauge_pa)))
-    if missing.for_spring(as_found):
-        return None
-    bikes = stack.bikes([as_found])
-    settled = air_spring.settle(bikes.chambers)
-    x = sag.lost_travel_m(settled) + found.sag_m
-    if x[0] >= settled.fit.travel_m[0]:
-        shown = show(found.sag_m, "length", "mm")
-        travel = show(float(settled.fit.travel_m[0]), "length", "mm")
+    if on.beyond[0] and found is not None and fork is not None:
+        shown, travel = (show(length_m or 0.0, "length", "mm") for length_m in (found.sag_m, fork.travel_m))
         raise FaultsFound(
             [Fault("[found] sag", f"is at or past the end of the {travel} travel. Measure it again.", shown)]
         )
-    axial = np.maximum(air_spring.force(settled, x), 0.0)
-    if not framed:
-        return LoadOn(Load(axial, np.zeros(1), np.zeros(1)), True, None)
-    sin, _ = geometry.head_angle_sine(geometry.stand(bikes.chart, bikes.fitted), x)
-    vertical = axial / sin
-    return LoadOn(Load(axial, np.zeros(1), vertical), True, _share(bench, float(vertical[0])))
-
-
-def _share(bench: BenchFile, vertical_n: float) -> float | None:
-    """Share of rider and bike on the front wheel that this vertical load means."""
-    rider, bike = bench.rider, bench.bike
-    if rider is None or bike is None or rider.mass_kg is None or bike.mass_kg is None or bike.unsprung_front_kg is None:
+    if math.isnan(on.load.axial_n[0] + on.load.vertical_n[0]):
         return None
-    share = (vertical_n / G0_M_PER_S2 + bike.unsprung_front_kg) / (rider.mass_kg + bike.mass_kg)
-    return share if math.isfinite(share) else None
+    share = float(on.implied_share[0])
+    return LoadOn(on.load, bool(on.calibrated[0]), share if math.isfinite(share) else None)

@@ -36,18 +36,40 @@ _OF: Final = {
 
 
 def for_spring(bench: BenchFile) -> list[str]:
-    """The keys that a force would need and the file does not give."""
+    """The keys that a force would need and the file does not give.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
     return _lacking(bench, *checks.NEEDS["curve"])
 
 
 def for_stance(bench: BenchFile) -> list[str]:
-    """The keys that the geometry would need and the file does not give."""
+    """The keys that the geometry would need and the file does not give.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
     return _lacking(bench, *checks.NEEDS["geometry"])
 
 
 def for_load(bench: BenchFile) -> list[str]:
-    """The keys that a load would need and the file does not give; none where the sag found stands in for them."""
+    """The keys that a load would need and the file does not give; none where the sag found stands in for them.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
     return _lacking(bench, *(("rider", "bike") if bench.found is None else ("found",)))
+
+
+def for_spacer(bench: BenchFile) -> list[str]:
+    """The spacer's own volume, where a change of travel by a spacer under the piston takes it off a negative chamber.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
+    change, fork = bench.change, bench.fork
+    if change is None or change.by != "piston-spacer" or change.travel_m is None or fork is None or fork.air is None:
+        return []
+    needed = fork.air.negative in ("self-equalising", "separate-valve") and change.travel_m != fork.travel_m
+    own = [fault.place for fault in checks.missing(bench, "change") if fault.key == "change.spacer_solid_volume"]
+    return own if needed else []
 
 
 def for_room(bench: BenchFile) -> list[str]:
@@ -58,7 +80,11 @@ def for_room(bench: BenchFile) -> list[str]:
 def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]:
     """What a plan misses: the keys of the bike as it is, and those that only the bike after the change lacks."""
     first, later = (for_spring(b) + for_stance(b) + for_load(b) + for_room(b) for b in (bench, changed))
-    return list(dict.fromkeys(first)), [key for key in dict.fromkeys(later) if key not in first]
+    spacer = for_spacer(bench)
+    hidden = (
+        {*first, "[fork.air] negative_volume"} if spacer else {*first}
+    )  # not known after, since the spacer's is not
+    return list(dict.fromkeys(first)), [key for key in dict.fromkeys([*spacer, *later]) if key not in hidden]
 
 
 def words(place: str) -> str:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, Fork, Frame, Wheel
 from topout.physics import air_spring, clearance
-from topout.physics.sag import Load
-from topout.planner import change, evaluate, fitted, limits, load, missing, stack, state
-from topout.planner.evaluate import STANCE_NAMES, Evaluation
+from topout.planner import change, evaluate, fitted, inputs, limits, load, missing, state
+from topout.planner import design as designs
+from topout.planner.design import Changes, Design
+from topout.planner.evaluate import Evaluation, Named
+from topout.planner.inputs import Bikes
 from topout.planner.load import LoadOn
 from topout.planner.results import (
+    Chart,
     Clearance,
     Curve,
     EndSag,
@@ -29,10 +33,6 @@ from topout.planner.results import (
     as_json,
     difference,
 )  # fmt: skip
-from topout.planner.stack import Bikes
-from topout.records import dataclass
-
-_NOTHING = Load(np.zeros(1), np.zeros(1), np.zeros(1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +42,19 @@ class _Side:
     bench: BenchFile
     row: Literal[0, 1]
     which: Literal["before", "after"]
-    sprung: bool
-    framed: bool
+    stuck: bool
+    lacks_spring: tuple[str, ...]
+    lacks_stance: tuple[str, ...]
+
+    @property
+    def sprung(self) -> bool:
+        """Its spring can be computed."""
+        return not (self.stuck or self.lacks_spring)
+
+    @property
+    def framed(self) -> bool:
+        """Its stance can be computed."""
+        return not self.lacks_stance
 
 
 def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
@@ -51,15 +62,22 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
 
     `after` is at the pressure that the change names, else the one fitted. With `curves` both force curves come too.
     Raises FaultsFound where the sag found can't be.
+
+    bench [SI] (one) as read; curves [-] (one) yes or no → [SI] (one). Raises FaultsFound where the sag found can't be.
+    Source: bench-file.md; physics.md.
     """
-    changed = change.changed(bench)
-    on = load.load_on(bench)
-    pairs = stack.pairs([bench])
-    result = evaluate.evaluate(pairs, on.load if on else _NOTHING, kept=False, points=None)
-    stuck = evaluate.locked(pairs.chambers)[:, 0]
+    before = Design.of([bench])
+    after = designs.changed(before, Changes.of([bench]))
+    changed = change.written_back(bench, before, after)
+    loads = load.loads(before)
+    on = load.of_one(bench, loads)
+    pairs = inputs.pairs(before, after)
+    result = evaluate.evaluate(pairs, loads.load, store_curves=False, points=None)
+    stuck = air_spring.locked(pairs.chambers)[:, 0]
     sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
-    one, two = (_state(side, result, on) for side in sides)
-    rests = one.sag is not None and one.sag.front is not None
+    chart = state.chart(bench, pairs.take((0, slice(None)))) if sides[0].framed else None
+    one, two = (_state(side, result, on, chart) for side in sides)
+    rests = bool(one.sag and one.sag.front)
     keeps = _keeps(result, all(side.sprung for side in sides), rests)
     warned = _missing(bench, changed)
     if stuck[1]:
@@ -69,11 +87,11 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
         warned.append(Warned("hydraulic-lock", text, "after"))
     for side, of in zip(sides, (one, two), strict=True):
         warned += _of_side(side, of, result)
-    if one.geometry is not None and one.geometry.chart.closes is False:
+    if one.geometry and one.geometry.chart.closes is False:
         text = "The chart's own figures do not agree with each other. Measure the frame, or check the chart."
         warned.append(Warned("chart-open", text, "before"))
     warned += limits.of_change(one.geometry, two.geometry)
-    if on is not None and sides[0].sprung:
+    if on and sides[0].sprung:
         warned += limits.of_load(on.calibrated, on.implied_share)
     if all(side.sprung for side in sides):
         before_m, after_m = (float(end) for end in pairs.chambers.travel_m[:, 0])
@@ -96,52 +114,52 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
 
 
 def _side(bench: BenchFile, row: Literal[0, 1], which: Literal["before", "after"], stuck: bool) -> _Side:
-    sprung = not missing.for_spring(bench) and not stuck
-    return _Side(bench, row, which, sprung, not missing.for_stance(bench))
+    return _Side(bench, row, which, stuck, tuple(missing.for_spring(bench)), tuple(missing.for_stance(bench)))
 
 
-def _state(side: _Side, result: Evaluation, on: LoadOn | None) -> State:
+def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | None) -> State:
     at = (side.row, 0)
-    fork = side.bench.fork
-    turned_by_friction = fork is not None and fork.friction_side > 0.0
-    rests = side.sprung and on is not None and (side.framed or not turned_by_friction)
-    front = rear = None
-    if rests and on is not None and fork is not None and fork.travel_m is not None:
+    fork, wheel = side.bench.fork or Fork(), side.bench.rear_wheel or Wheel()
+    front = None
+    rests = side.sprung and (side.framed or fork.friction_side == 0.0)  # a side load follows from the head angle
+    if rests and on and fork.travel_m:
         x, lost = float(result.sag_m[at]), float(result.lost_m[at])
         low, high, load_n = (float(values[at]) for values in (result.low_m, result.high_m, result.load_n))
         front = EndSag(x, x / fork.travel_m, low, high, load_n, max(x - lost, 0.0), on.implied_share)
-    if side.bench.rear_wheel is not None and side.bench.rear_wheel.sag_m is not None:
-        rear = EndSag(side.bench.rear_wheel.sag_m)
+    rear = None if wheel.sag_m is None else EndSag(wheel.sag_m)
     geometry = None
-    if side.framed:
-        sagged = _stance(result.sagged[(slice(None), *at)]) if rests else None
-        geometry = Geometry(_stance(result.unloaded[(slice(None), *at)]), sagged, state.chart(side.bench))
-    angle = geometry.sagged.head_angle_rad if geometry is not None and geometry.sagged is not None else None
-    at_rest = Sag(front, rear, angle) if front is not None or rear is not None else None
+    if chart:
+        sagged = Stance(**_at(result.sagged, at)) if front else None
+        geometry = Geometry(Stance(**_at(result.unloaded, at)), sagged, chart)
+    angle = geometry.sagged.head_angle_rad if geometry and geometry.sagged else None
+    at_rest = Sag(front, rear, angle) if front or rear else None
     return State(geometry, at_rest, float(result.end_force_n[at]) if side.sprung else None)
 
 
-def _stance(column: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Stance:
-    return Stance(**dict(zip(STANCE_NAMES, map(float, column), strict=True)))
+def _at(named: Named, at: tuple[int, ...]) -> dict[str, float]:
+    return {name: float(values[at]) for name, values in named.items()}
 
 
 def _curve(side: _Side, of: State, pairs: Bikes) -> Curve:
     """The curve of a state; it rests where the evaluation found it."""
-    front = of.sag.front if of.sag is not None else None
-    sag_m = None if front is None or front.travel_m is None else np.array([front.travel_m])
+    front = of.sag.front if of.sag else None
+    sag_m = np.array([front.travel_m]) if front else None
     return state.curve_of(air_spring.settle(pairs.chambers.take(side.row)), sag_m)
 
 
 def _hazard(side: _Side, result: Evaluation) -> Hazard | None:
-    return Hazard(*(float(v) for v in result.hazard[:, side.row, 0])) if side.sprung else None
+    """Each number from its own inputs, None where one of those is not known; None where none of them is."""
+    each = {name: None if math.isnan(v) else v for name, v in _at(result.hazard, (side.row, 0)).items()}
+    return None if set(each.values()) == {None} else Hazard(**each)
 
 
 def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:
     """The four pressures; without a load there is no sag to keep, also where the unloaded fork rests short."""
-    values = [float(p) if known and math.isfinite(p) else None for p in result.keep_gauge_pa[:, 0]]
-    if not rests:
-        values[:2] = [None, None]
-    return Keeps(*map(Keep, values))
+    found = {
+        name: Keep(pa if known and math.isfinite(pa) and (rests or "sag" not in name) else None)
+        for name, pa in _at(result.keep_gauge_pa, (0,)).items()
+    }
+    return Keeps(**found)
 
 
 def _of_side(side: _Side, of: State, result: Evaluation) -> list[Warned]:
@@ -151,23 +169,25 @@ def _of_side(side: _Side, of: State, result: Evaluation) -> list[Warned]:
     warned += limits.of_port(side.bench, side.which)
     if side.sprung:
         warned += limits.of_spring(float(result.lost_m[side.row, 0]), side.which)
-    if of.sag is not None:
+    if of.sag:
         warned += limits.of_sag(of.sag, side.which)
     warned += limits.of_room(as_json(room(side.bench)), fork.overtravel_m if fork else 0.0, side.which)
     return warned
 
 
 def room(bench: BenchFile) -> Clearance:
-    """Room for the tyres of one state [m], None where the file does not say."""
-    fork, frame = bench.fork, bench.frame
+    """Room for the tyres of one state [m], None where the file does not say.
+
+    bench [SI] (one) as read → [m] (3) or None each. Raises nothing. Source: physics.md 8.
+    """
+    fork, frame = bench.fork or Fork(), bench.frame or Frame()
     front, rear = fitted.front_radius_m(bench), fitted.rear_radius_m(bench)
     crown = brace = behind = None
-    if fork is not None and front is not None:
-        if fork.tyre_room_m is not None and fork.travel_m is not None:
-            crown = float(clearance.tyre_to_crown_m(fork.tyre_room_m, fork.travel_m, front))
-        if fork.brace_room_m is not None:
-            brace = float(clearance.tyre_to_fixed_m(fork.brace_room_m, front))
-    if frame is not None and frame.rear_tyre_room_m is not None and rear is not None:
+    if front and fork.tyre_room_m and fork.travel_m:
+        crown = float(clearance.tyre_to_crown_m(fork.tyre_room_m, fork.travel_m, front))
+    if front and fork.brace_room_m:
+        brace = float(clearance.tyre_to_fixed_m(fork.brace_room_m, front))
+    if rear and frame.rear_tyre_room_m:
         behind = float(clearance.tyre_to_fixed_m(frame.rear_tyre_room_m, rear))
     return Clearance(crown, brace, behind)
 

@@ -53,7 +53,10 @@ class PlanNumbers:
 
 
 def conditions(plan: PlanNumbers) -> dict[str, str]:
-    """What the steps of a procedure may depend on, answered for this plan."""
+    """What the steps of a procedure may depend on, answered for this plan.
+
+    plan [SI] (one) frozen → [-] (any) words by name. Raises nothing. Source: procedures.md.
+    """
     return {
         "negative": plan.negative,
         "port": "further-in" if plan.port_position_m > 0 else "at-full-extension",
@@ -74,6 +77,8 @@ def trapped(plan: PlanNumbers) -> tuple[float, float] | None:
     """Force [N] on seal head and ring and energy [J] of the negative chamber, charged, the main one empty.
 
     At full extension, where the chamber is smallest; the amount is the last settled one. None without gas to trap.
+
+    plan [SI] (one) frozen → [N], [J] (one) each, or None. Raises nothing. Source: physics.md 9.
     """
     if plan.negative not in ("self-equalising", "separate-valve"):
         return None
@@ -82,7 +87,11 @@ def trapped(plan: PlanNumbers) -> tuple[float, float] | None:
 
 
 def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
-    """The same force [N] with the fork standing so far in [m]; less than at full extension."""
+    """The same force [N] with the fork standing so far in [m]; less than at full extension.
+
+    plan [SI] (one) frozen; travel_m [m] (one) 0 to the travel → [N] (one) or None. Raises nothing. Source: physics.md
+    9.
+    """
     if plan.negative not in ("self-equalising", "separate-valve"):
         return None
     return float(hazards.trapped_negative(air_spring.settle(plan.before), np.array([travel_m]))[0][0])
@@ -92,16 +101,22 @@ def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float]:
     """Force [N] on seal head and ring and energy [J] of both chambers of the new build at this gauge pressure [Pa].
 
     Volume spacers and oil may still be those of before at that step, so the larger main chamber counts.
+
+    plan [SI] (one) frozen; gauge_pa [Pa gauge] (one) 0 and more → [N], [J] (one) each. Raises nothing. Source:
+    physics.md 9.
     """
     ambient = plan.after.ambient_pa
     room = np.maximum(plan.before.positive_m3, plan.after.positive_m3)
     fitted = replace(plan.after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa, positive_m3=room)
-    _, ring, energy = hazards.at_full_extension(air_spring.settle(fitted))
+    _, ring, energy = hazards.at_full_extension(fitted)
     return float(ring[0]), float(energy[0])
 
 
 def dangers(plan: PlanNumbers) -> dict[str, float | None]:
-    """What can hurt, of the plan alone: no reading changes it. Forces [N], energy [J]."""
+    """What can hurt, of the plan alone: no reading changes it. Forces [N], energy [J].
+
+    plan [SI] (one) frozen → [N], [J] (any) by name, or None. Raises nothing. Source: physics.md 9.
+    """
     force, energy = trapped(plan) or (None, None)
-    cap, _, _ = hazards.at_full_extension(air_spring.settle(plan.before))
+    cap, _, _ = hazards.at_full_extension(plan.before)
     return {"trapped_force": force, "trapped_energy": energy, "cap_force": float(cap[0])}

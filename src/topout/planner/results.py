@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
 from topout.physics.gas import Floats
-from topout.records import dataclass
 
 WhichState = Literal["before", "after", "change"]
 
@@ -39,7 +39,7 @@ class Curve:
 class EndSag:
     """One end at rest under the rider. `load_n` is along the steering axis; `shown_m` is what the ring shows."""
 
-    travel_m: float | None
+    travel_m: float
     share: float | None = None
     low_m: float | None = None
     high_m: float | None = None
@@ -92,11 +92,11 @@ class Geometry:
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
-    """At full extension, every chamber at the highest pressure it may hold there."""
+    """At full extension, every chamber at the highest pressure it may hold there; None where an input is not known."""
 
-    cap_force_n: float
-    ring_force_n: float
-    energy_j: float
+    cap_force_n: float | None
+    ring_force_n: float | None
+    energy_j: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +159,10 @@ class Plan:
     curve_after: Curve | None = None
 
     def as_json(self) -> dict[str, Any]:
-        """The object that `topout plan --json` prints."""
+        """The object that `topout plan --json` prints.
+
+        nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+        """
         return {
             "before": as_json(self.before),
             "after": as_json(self.after),
@@ -172,7 +175,10 @@ class Plan:
 
 
 def as_json(value: Any) -> Any:
-    """Any result as plain dicts, lists and numbers; `…_rad` becomes `…_deg`, arrays become lists."""
+    """Any result as plain dicts, lists and numbers; `…_rad` becomes `…_deg`, arrays become lists.
+
+    value [SI] (any) a result → [SI] (any) angles in degrees. Raises nothing. Source: bench-file.md.
+    """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return as_json({f.name: getattr(value, f.name) for f in dataclasses.fields(value)})
     if isinstance(value, dict):
@@ -194,7 +200,11 @@ def _degrees(value: float | None) -> float | None:
 
 
 def difference(before: Any, after: Any) -> Any:
-    """after − before of two JSON values of the same shape; None where either has none or it is no number."""
+    """after − before of two JSON values of the same shape; None where either has none or it is no number.
+
+    before, after [SI] (any) of one shape → [SI] (that shape) None where either has none. Raises nothing. Source:
+    bench-file.md.
+    """
     if isinstance(before, dict) and isinstance(after, dict):
         return {k: difference(before[k], after[k]) for k in before}
     if isinstance(before, bool) or isinstance(after, bool):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 from topout import units
 from topout.planner.summary import Summary
-from topout.records import dataclass
 from topout.units import NO_BREAK, show
 
 _NUMBERS: Final = (

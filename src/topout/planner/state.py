@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, Wheel
 from topout.physics import air_spring, energy, geometry
 from topout.physics import sag as rest
-from topout.physics.air_spring import Settled
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
-from topout.physics.geometry import Stand
+from topout.physics.geometry import AxleFrame
+from topout.planner import inputs, known
 from topout.planner import load as loads
-from topout.planner import missing, stack
+from topout.planner.known import Missing, Spring, SpringOrMissing, Standing, StandingOrMissing
 from topout.planner.load import LoadOn
 from topout.planner.results import Chart, Curve, EndSag, Geometry, Sag, Stance
-from topout.records import dataclass
 
 POINTS = 201
 # How far a chart may be off and still close [m]: common practice, no source.
@@ -25,44 +25,43 @@ CLOSES_WITHIN_M = {"head_tube": 0.003, "wheelbase": 0.005, "front_centre": 0.005
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """What of a bike can be computed; None where its tables are missing. Arrays inside have shape (1,)."""
+    """What of a bike can be computed, and the keys that lack for the rest. Arrays inside have shape (1,)."""
 
     bench: BenchFile
-    bikes: stack.Bikes
-    spring: Settled | None
-    stand: Stand | None  # rear wheel at sag
-    unloaded: Stand | None  # rear wheel at full extension
+    bikes: inputs.Bikes
+    spring: SpringOrMissing
+    standing: StandingOrMissing
     on: LoadOn | None
 
 
 def parts(bench: BenchFile, on: LoadOn | None = None) -> Parts:
-    """Take a bike apart into what the models need; `on` brings the load of the state before along."""
-    bikes = stack.bikes([bench])
-    spring = None
-    if not missing.for_spring(bench):
-        spring = air_spring.settle(bikes.chambers)
-    framed = not missing.for_stance(bench)
-    unloaded_fit = replace(bikes.fitted, rear_sag_m=np.zeros(1))
-    return Parts(
-        bench,
-        bikes,
-        spring,
-        geometry.stand(bikes.chart, bikes.fitted) if framed else None,
-        geometry.stand(bikes.chart, unloaded_fit) if framed else None,
-        on if on is not None else loads.load_on(bench),
-    )
+    """Take a bike apart into what the models need; `on` brings the load of the state before along.
+
+    bench [SI] (one) as read; on [N] (1,) or None → [SI] (1,). Raises FaultsFound where the sag found can't be. Source:
+    none needed, bookkeeping.
+    """
+    bikes = inputs.bikes_of([bench])
+    return Parts(bench, bikes, known.spring(bench, bikes), known.standing(bench, bikes), on or loads.load_on(bench))
 
 
 def curve(bench: BenchFile, points: int = POINTS, *, of: Parts | None = None) -> Curve:
-    """The spring along the travel at equally spaced points, both ends included; needs [fork] with its air spring."""
+    """The spring along the travel at equally spaced points, both ends included; needs [fork] with its air spring.
+
+    bench [SI] (one) as read and whole; points [1] (one) 2 and more; of [SI] (1,) the same bike, or None → [SI]
+    (points,). Raises FaultsFound where the sag found can't be. Source: physics.md 1 and 2.
+    """
     p = of or parts(bench)
-    assert p.spring is not None, "the caller checks that the spring is described"
+    assert isinstance(p.spring, Spring), "the caller checks that the spring is described"
     at_rest = _rest(p)
-    return curve_of(p.spring, None if at_rest is None else at_rest[0], points)
+    return curve_of(air_spring.settle(p.spring.chambers), at_rest and at_rest[0], points)
 
 
-def curve_of(s: Settled, sag_m: Floats | None, points: int = POINTS) -> Curve:
-    """The same of a spring that is settled already, arrays of shape (1,); `sag_m` is where it rests, None without a load."""
+def curve_of(s: EquilibratedSpring, sag_m: Floats | None, points: int = POINTS) -> Curve:
+    """The same of a spring that is settled already, arrays of shape (1,); `sag_m` is where it rests, None without a load.
+
+    s [SI] (1,) settled; sag_m [m] (1,) 0 to the travel, or None; points [1] (one) 2 and more → [SI] (points,). Raises
+    nothing. Source: physics.md 1 and 2.
+    """
     x = s.fit.travel_m * np.linspace(0.0, 1.0, points)[:, None]
     x[-1] = s.fit.travel_m
     main, negative = air_spring.pressures(s, x)
@@ -80,63 +79,81 @@ def curve_of(s: Settled, sag_m: Floats | None, points: int = POINTS) -> Curve:
 
 def _rest(p: Parts) -> tuple[Floats, Floats, Floats] | None:
     """Travel at sag, least and most, shape (1,); None where spring, load or (for an assumed load) frame are missing."""
-    if p.spring is None or p.on is None:
+    if isinstance(p.spring, Missing) or not p.on:
         return None
-    stand = p.stand or geometry.stand(p.bikes.chart, p.bikes.fitted)  # a calibrated load without a frame turns nothing
-    if p.stand is None and p.bikes.friction.side.any():
+    if isinstance(p.standing, Standing):
+        stand = p.standing.at_sag
+    elif p.bikes.friction.side.any():
         return None
-    return rest.at_rest_m(p.spring, stand, p.on.load, p.bikes.friction)
+    else:
+        stand = geometry.axle_frame(p.bikes.chart, p.bikes.fitted)  # a calibrated load without a frame turns nothing
+    return rest.at_rest_m(air_spring.settle(p.spring.chambers), stand, p.on.load, p.bikes.friction)
 
 
 def sag(bench: BenchFile, *, of: Parts | None = None) -> Sag:
-    """Both ends at rest under the rider; `front` and the head angle are None where something is missing."""
+    """Both ends at rest under the rider; `front` and the head angle are None where something is missing.
+
+    bench [SI] (one) as read; of [SI] (1,) the same bike, or None → [SI] (one). Raises FaultsFound where the sag found
+    can't be. Source: physics.md 7.
+    """
     p = of or parts(bench)
     at_rest = _rest(p)
-    rear = None
-    if bench.rear_wheel is not None and bench.rear_wheel.sag_m is not None:
-        rear = EndSag(bench.rear_wheel.sag_m)
-    if at_rest is None or p.spring is None or p.on is None:
+    wheel = bench.rear_wheel or Wheel()
+    rear = None if wheel.sag_m is None else EndSag(wheel.sag_m)
+    if isinstance(p.spring, Missing) or not at_rest or not p.on:
         return Sag(None, rear, None)
     x, low, high = (float(value[0]) for value in at_rest)
     load = p.on.load
     angle = None
     load_n = float(load.axial_n[0])
-    if p.stand is not None:
-        sin, _ = geometry.head_angle_sine(p.stand, at_rest[0])
+    if isinstance(p.standing, Standing):
+        sin, _ = geometry.head_angle_sine(p.standing.at_sag, at_rest[0])
         load_n += float(load.vertical_n[0] * sin[0])
-        angle = float(geometry.stance(p.stand, at_rest[0])["head_angle_rad"][0])
-    lost = float(rest.lost_travel_m(p.spring)[0])
-    front = EndSag(x, x / float(p.spring.fit.travel_m[0]), low, high, load_n, max(x - lost, 0.0), p.on.implied_share)
+        angle = float(geometry.stance(p.standing.at_sag, at_rest[0])["head_angle_rad"][0])
+    lost = float(rest.lost_travel_m(air_spring.settle(p.spring.chambers))[0])
+    front = EndSag(x, x / p.spring.travel_m, low, high, load_n, max(x - lost, 0.0), p.on.implied_share)
     return Sag(front, rear, angle)
 
 
 def geometry_of(bench: BenchFile, *, of: Parts | None = None) -> Geometry | None:
-    """How the bike stands at full extension and at sag; None without a frame."""
+    """How the bike stands at full extension and at sag; None without a frame.
+
+    bench [SI] (one) as read; of [SI] (1,) the same bike, or None → [SI] (one) or None. Raises FaultsFound where the sag
+    found can't be. Source: physics.md 6.
+    """
     p = of or parts(bench)
-    if p.stand is None or p.unloaded is None:
+    if isinstance(p.standing, Missing):
         return None
     at_rest = _rest(p)
-    sagged = None if at_rest is None else _stance(p.stand, at_rest[0])
-    return Geometry(_stance(p.unloaded, np.zeros(1)), sagged, chart(bench))
+    sagged = at_rest and _stance(p.standing.at_sag, at_rest[0])
+    return Geometry(_stance(p.standing.unloaded, np.zeros(1)), sagged, chart(bench, p.bikes))
 
 
-def _stance(stand: Stand, x: Floats) -> Stance:
+def _stance(stand: AxleFrame, x: Floats) -> Stance:
     return Stance(**{name: float(value[0]) for name, value in geometry.stance(stand, x).items()})
 
 
-def chart(bench: BenchFile) -> Chart:
-    """Head tube from the chart, and whether the chart's other figures agree with it; needs a whole [frame]."""
+def chart(bench: BenchFile, bikes: inputs.Bikes) -> Chart:
+    """Head tube from the chart, and whether the chart's other figures agree with it; needs a whole [frame].
+
+    `bikes` is the same bike as columns, shape (1,).
+
+    bench [SI] (one) as read; bikes [SI] (1,) the same bike → [SI] (one). Raises nothing. Source: physics.md 6.
+    """
     frame = bench.frame
     assert frame is not None
-    drawn_for = stack.bikes([BenchFile(frame=frame)])
-    stand = geometry.stand(drawn_for.chart, drawn_for.fitted)
-    drawn = _stance(stand, np.zeros(1))
+    drawn = bikes.chart
+    on_its_own = geometry.Fitted(
+        drawn.fork_length_m, drawn.fork_offset_m, drawn.front_radius_m, drawn.rear_radius_m, np.zeros(1)
+    )
+    stand = geometry.axle_frame(drawn, on_its_own)
+    stance = _stance(stand, np.zeros(1))
     head_tube = float(stand.head_tube_m[0])
     pairs = {
         "head_tube": (None if frame.head_tube_m is None else frame.head_tube_m + frame.lower_headset_m, head_tube),
-        "wheelbase": (frame.wheelbase_m, drawn.wheelbase_m),
-        "front_centre": (frame.front_centre_m, drawn.front_centre_m),
-        "bb_height": (frame.bb_height_m, drawn.bb_height_m),
+        "wheelbase": (frame.wheelbase_m, stance.wheelbase_m),
+        "front_centre": (frame.front_centre_m, stance.front_centre_m),
+        "bb_height": (frame.bb_height_m, stance.bb_height_m),
     }
     given = [(abs(is_ - says), CLOSES_WITHIN_M[word]) for word, (says, is_) in pairs.items() if says is not None]
     return Chart(head_tube, all(off <= limit + 1e-9 for off, limit in given) if given else None)

@@ -8,14 +8,13 @@ by the same lines as one worked out now.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from topout.bench_file.model import Air, BenchFile
 from topout.planner import change, facts, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.results import Curve, Plan, WhichState
-from topout.records import dataclass
 
 Verdict = Literal["set", "locks", "no-spring", "no-air"]
 _SAG: Final = "sag.front.travel_m"

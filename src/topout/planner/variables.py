@@ -27,13 +27,19 @@ class Source:
     dangers: Numbers
 
     def read(self, role: str, more: float = 0.0) -> float | None:
-        """A reading, so much larger; None where it was not read."""
+        """A reading, so much larger; None where it was not read.
+
+        role [-] (one) a reading's; more [SI] (one) any → [SI] (one) or None. Raises nothing. Source: procedures.md.
+        """
         value = self.readings.get(role)
         return None if value is None else value + more
 
     @property
     def change_m(self) -> float:
-        """How much longer the travel becomes [m]."""
+        """How much longer the travel becomes [m].
+
+        nothing → [m] (one). Raises nothing. Source: procedures.md.
+        """
         return self.plan.new_travel_m - self.plan.old_travel_m
 
 
@@ -143,7 +149,11 @@ def numbers(
     known: Numbers | None = None,
 ) -> dict[str, float | None]:
     """Every name with its number in SI. `readings` maps roles to the latest value that was signed; `known` is the
-    plan's `dangers` where they were worked out before."""
+    plan's `dangers` where they were worked out before.
+
+    plan [SI] (one) frozen; readings [SI] (any) by role; definitions [-] (any) the procedure's own; known [SI] (any) the
+    plan's dangers, or None → [SI] (any) by name, None where not known. Raises nothing. Source: procedures.md.
+    """
     source = Source(plan, readings, plan_numbers.dangers(plan) if known is None else known)
     found = {key: get(source) for key, (_, get) in TABLE.items()}
     for own in definitions:
@@ -184,5 +194,8 @@ def _define(plan: PlanNumbers, own: Definition, found: Numbers) -> float | None:
 
 
 def value_of(bound: Bound, found: Numbers) -> float | None:
-    """A bound's value in SI; None where its name has no number yet."""
+    """A bound's value in SI; None where its name has no number yet.
+
+    bound [SI] (one) or None; found [SI] (any) by name → [SI] (one) or None. Raises nothing. Source: procedures.md.
+    """
     return bound.value_si if bound.name is None else found[bound.name]

@@ -16,7 +16,8 @@ from topout.bench_file.model import BenchFile, Fork
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics.air_spring import Chambers
-from topout.planner import missing, sentence, stack, summary
+from topout.planner import known, sentence, summary
+from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
 from topout.web.access.change import Doing
@@ -216,6 +217,5 @@ def chambers(unit_tables: Tables, pressure_gauge_pa: float) -> Chambers | None:
     if fork is None or fork.air is None:
         return None
     file = BenchFile(fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=pressure_gauge_pa)))
-    if missing.for_spring(file):
-        return None
-    return stack.bikes([file]).chambers
+    spring = known.spring(file)
+    return spring.chambers if isinstance(spring, Spring) else None

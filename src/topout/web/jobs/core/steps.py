@@ -9,14 +9,14 @@ from typing import Any
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
-from topout.physics import filling
+from topout.physics import air_spring, filling
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import change, fill, fitted, missing, stack, variables
-from topout.planner.evaluate import locked
+from topout.planner import change, fill, fitted, known, variables
 from topout.planner.judge import Band as Band
 from topout.planner.judge import Gauge
 from topout.planner.judge import NotKnown as NotKnown
 from topout.planner.judge import band as band
+from topout.planner.known import Missing
 from topout.planner.plan_numbers import PlanNumbers as PlanNumbers
 from topout.planner.plan_numbers import conditions as conditions
 from topout.planner.plan_numbers import dangers as dangers
@@ -53,23 +53,19 @@ def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: flo
     bench = read_text(text)
     if bench.change is not None and bench.change.by != "shaft":
         raise NoSteps(f"These steps change the travel by another shaft; the plan says by {bench.change.by}.")
-    lacking = missing.for_spring(bench)
-    if lacking:
-        raise NoSteps(f"The plan lacks {', '.join(lacking)}: add it to the card, make the plan again.")
     after = change.changed(bench)
-    fork, new = bench.fork, after.fork
-    assert fork is not None and fork.air is not None and new is not None and new.air is not None
-    air, new_air = fork.air, new.air
-    assert fork.travel_m is not None and new.travel_m is not None
-    assert air.pressure_gauge_pa is not None and new_air.pressure_gauge_pa is not None
-    both = [stack.bikes([each]).chambers for each in (bench, after)]
-    if locked(both[1]).any():
+    one, two = known.spring(bench), known.spring(after)
+    if isinstance(one, Missing) or isinstance(two, Missing):
+        lacking = [key for each in (one, two) if isinstance(each, Missing) for key in each.keys]
+        raise NoSteps(f"The plan lacks {', '.join(dict.fromkeys(lacking))}: add it to the card, make the plan again.")
+    fork, air, new_air = one.fork, one.air, two.air
+    if air_spring.locked(two.chambers).any():
         raise NoSteps("The plan locks before the end of the travel: fewer spacers or less oil, then make it again.")
     return PlanNumbers(
-        old_travel_m=fork.travel_m,
-        new_travel_m=new.travel_m,
-        pressure_gauge_pa=air.pressure_gauge_pa,
-        set_pressure_gauge_pa=new_air.pressure_gauge_pa,
+        old_travel_m=one.travel_m,
+        new_travel_m=two.travel_m,
+        pressure_gauge_pa=one.pressure_gauge_pa,
+        set_pressure_gauge_pa=two.pressure_gauge_pa,
         negative=air.negative,  # type: ignore[arg-type]  # the reader lets nothing else through
         set_negative_pressure_gauge_pa=new_air.negative_pressure_gauge_pa,
         pressure_limit_gauge_pa=air.pressure_limit_gauge_pa,
@@ -86,8 +82,8 @@ def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: flo
         tyre_to_crown_m=crown_m,
         tyre_to_brace_m=brace_m,
         sag_after_m=sag_m,
-        before=both[0],
-        after=both[1],
+        before=one.chambers,
+        after=two.chambers,
         wheel_changed=bench.front_wheel != after.front_wheel,
     )
 

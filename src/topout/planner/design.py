@@ -1,0 +1,234 @@
+"""One or many bikes as columns of SI arrays: what is changed, loaded and evaluated. A bench file only feeds it.
+
+`Design.of` reads bench files, `take` repeats or selects, `dataclasses.replace` puts in what is drawn; `changed`, `bikes` and
+`load.loads` are array work alone, the same for one bike and for a million. NaN is what is not known, and whatever needs it
+is NaN as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+
+from topout.bench_file import model
+from topout.physics.gas import Bools, Floats
+from topout.planner import columns, fitted
+from topout.planner.columns import first_known, is_word
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Design:
+    """n bikes, one state each: the tables of the bench file as columns of shape (n,), SI, NaN where nothing is known."""
+
+    conditions: columns.Conditions
+    rider: columns.Rider
+    bike: columns.Bike
+    frame: columns.Frame
+    front_wheel: columns.Wheel
+    rear_wheel: columns.Wheel
+    fork: columns.Fork
+    air: columns.Air
+    negative_coil: columns.NegativeCoil
+    lower_legs: columns.LowerLegs
+    damper: columns.Damper
+    bumper: columns.Bumper
+    top_out: columns.Bumper
+    found: columns.Found
+    calibrates: Bools  # there is a [found]: the load comes from it alone
+
+    @classmethod
+    def of(cls, benches: Sequence[model.BenchFile]) -> Design:
+        """Read bench files as they are, their changes left out.
+
+        benches [SI] (n) as read → [SI] (n,). Raises nothing. Source: none needed, bookkeeping.
+        """
+        forks = [bench.fork or _NO_FORK for bench in benches]
+        airs = [fork.air for fork in forks]
+        return cls(
+            conditions=columns.Conditions.of([bench.conditions for bench in benches]),
+            rider=columns.Rider.of([bench.rider for bench in benches]),
+            bike=columns.Bike.of([bench.bike for bench in benches]),
+            frame=columns.Frame.of([bench.frame for bench in benches]),
+            front_wheel=columns.Wheel.of([bench.front_wheel for bench in benches]),
+            rear_wheel=columns.Wheel.of([bench.rear_wheel for bench in benches]),
+            fork=columns.Fork.of(forks),
+            air=columns.Air.of(airs),
+            negative_coil=columns.NegativeCoil.of([air.negative_coil if air else None for air in airs]),
+            lower_legs=columns.LowerLegs.of([fork.lower_legs for fork in forks]),
+            damper=columns.Damper.of([fork.damper for fork in forks]),
+            bumper=columns.Bumper.of([fork.bumper for fork in forks]),
+            top_out=columns.Bumper.of([fork.top_out for fork in forks]),
+            found=columns.Found.of([bench.found for bench in benches]),
+            calibrates=np.array([bench.found is not None for bench in benches]),
+        )
+
+    def take(self, index: Any) -> Design:
+        """The same for a part of the bikes, or repeated (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        tables = {name: getattr(self, name).take(index) for name in _TABLES}
+        return Design(**tables, calibrates=self.calibrates[index])
+
+    def __len__(self) -> int:
+        return int(self.calibrates.size)
+
+
+_NO_FORK: Final = model.Fork()
+_TABLES: Final = tuple(name for name in Design.__slots__ if name != "calibrates")
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Changes:
+    """What is asked of each bike: columns of shape (n,), NaN where a change names nothing."""
+
+    asked: columns.Asked
+    front_wheel: columns.Wheel
+    rear_wheel: columns.Wheel
+    air: columns.Air
+    negative_coil: columns.NegativeCoil
+
+    @classmethod
+    def of(cls, benches: Sequence[model.BenchFile]) -> Changes:
+        """Read what the bench files ask for; one without a change asks for nothing.
+
+        benches [SI] (n) as read → [SI] (n,). Raises nothing. Source: none needed, bookkeeping.
+        """
+        asked = [bench.change or _NO_CHANGE for bench in benches]
+        airs = [change.air or {} for change in asked]
+        return cls(
+            asked=columns.Asked.of(asked),
+            front_wheel=columns.Wheel.of([change.front_wheel for change in asked]),
+            rear_wheel=columns.Wheel.of([change.rear_wheel for change in asked]),
+            air=columns.Air.of(airs),
+            negative_coil=columns.NegativeCoil.of([air.get("negative_coil") for air in airs]),
+        )
+
+    def take(self, index: Any) -> Changes:
+        """The same for a part of the bikes, or repeated (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return Changes(**{name: getattr(self, name).take(index) for name in Changes.__slots__})
+
+
+_NO_CHANGE: Final = model.Change()
+
+
+def changed(design: Design, changes: Changes) -> Design:
+    """The bikes after their changes; what a change does not name stays, the pressure too.
+
+    Shaft: chambers as they are, the fork as much longer as the travel. Piston spacer of thickness Δ = S − S′: top-out
+    moves in by Δ, so main chamber − A_p·Δ, negative + A_n·Δ less the spacer itself, port Δ nearer to full extension.
+    Chassis: as the change's own [change.air] says. Room at the crown grows with the fork.
+
+    design [SI] (n,) any; changes [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2 and 6.
+    """
+    fork, asked = design.fork, changes.asked
+    longer_m = first_known(asked.travel_m - fork.travel_m, 0.0)
+    length_m = fork_length_m(design)
+    new_length_m = first_known(asked.fork_length_m, length_m + longer_m)
+    return replace(
+        design,
+        fork=replace(
+            fork,
+            travel_m=first_known(asked.travel_m, fork.travel_m),
+            length_m=new_length_m,
+            length_straight_m=np.full_like(length_m, np.nan),
+            offset_m=first_known(asked.offset_m, fork.offset_m),
+            tyre_room_m=fork.tyre_room_m + first_known(new_length_m - length_m, longer_m),
+        ),
+        air=_changed_air(design, changes, longer_m),
+        negative_coil=changes.negative_coil.named_over(design.negative_coil),
+        front_wheel=_changed_wheel(design.front_wheel, changes.front_wheel),
+        rear_wheel=_changed_wheel(design.rear_wheel, changes.rear_wheel),
+    )
+
+
+def _changed_air(design: Design, changes: Changes, longer_m: Floats) -> columns.Air:
+    air, asked = design.air, changes.asked
+    spacer = is_word(asked.by, "by", "piston-spacer") & (longer_m != 0.0)
+    if spacer.any():
+        piston_m2 = 0.25 * np.pi * air.bore_m**2
+        annulus_m2 = piston_m2 - 0.25 * np.pi * air.shaft_m**2
+        # a spacer taken out gives its own volume back
+        solid_m3 = np.where(longer_m < 0.0, asked.spacer_solid_volume_m3, -asked.spacer_solid_volume_m3)
+        air = replace(
+            air,
+            positive_volume_m3=np.where(spacer, air.positive_volume_m3 + piston_m2 * longer_m, air.positive_volume_m3),
+            negative_volume_m3=np.where(
+                spacer, air.negative_volume_m3 - annulus_m2 * longer_m - solid_m3, air.negative_volume_m3
+            ),
+            port_position_m=np.where(spacer, air.port_position_m + longer_m, air.port_position_m),
+        )
+    air = replace(
+        air,
+        spacers=first_known(asked.spacers, air.spacers),
+        pressure_gauge_pa=first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa),
+    )
+    result: columns.Air = changes.air.named_over(air)
+    return result
+
+
+def _changed_wheel(old: columns.Wheel, new: columns.Wheel) -> columns.Wheel:
+    """A wheel's size is one thing: naming any of it replaces the size, but a tyre alone keeps its bead seat."""
+    measured = ~np.isnan(new.radius_m)
+    sized = measured | ~np.isnan(new.bead_seat_m) | ~np.isnan(new.tyre_height_m)
+    return columns.Wheel(
+        bead_seat_m=np.where(measured, np.nan, first_known(new.bead_seat_m, old.bead_seat_m)),
+        tyre_height_m=np.where(measured, np.nan, first_known(new.tyre_height_m, old.tyre_height_m)),
+        radius_m=np.where(sized, new.radius_m, old.radius_m),
+        sag_m=first_known(new.sag_m, old.sag_m),
+    )
+
+
+def ambient_abs_pa(design: Design) -> Floats:
+    """Ambient pressure [Pa abs], shape (n,).
+
+    design [SI] (n,) any → [Pa abs] (n,). Raises nothing. Source: US Standard Atmosphere 1976.
+    """
+    result: Floats = fitted.ambient_from_pa(design.conditions.ambient_abs_pa, design.conditions.altitude_m)
+    return result
+
+
+def fork_offset_m(design: Design) -> Floats:
+    """The forks' offset [m], the chart's where they give none.
+
+    design [SI] (n,) any → [m] (n,). Raises nothing. Source: bench-file.md.
+    """
+    result: Floats = first_known(design.fork.offset_m, design.frame.fork_offset_m)
+    return result
+
+
+def fork_length_m(design: Design) -> Floats:
+    """The forks' length along the steering axis [m], the chart's where they give none.
+
+    design [SI] (n,) any → [m] (n,). Raises nothing. Source: physics.md 6.
+    """
+    fork, frame = design.fork, design.frame
+    own = fitted.length_from_m(fork.length_m, fork.length_straight_m, fork_offset_m(design))
+    result: Floats = first_known(own, chart_length_m(frame))
+    return result
+
+
+def chart_length_m(frame: columns.Frame) -> Floats:
+    """The charts' fork length along the steering axis [m].
+
+    frame [SI] (n,) any → [m] (n,). Raises nothing. Source: physics.md 6.
+    """
+    result: Floats = fitted.length_from_m(frame.fork_length_m, frame.fork_length_straight_m, frame.fork_offset_m)
+    return result
+
+
+def framed(design: Design) -> Bools:
+    """Where the frame's chart is whole, shape (n,).
+
+    design [SI] (n,) any → [-] (n,). Raises nothing. Source: bench-file.md.
+    """
+    f = design.frame
+    lengths = f.reach_m + f.stack_m + f.chainstay_m + f.bb_drop_m + f.front_radius_m + f.rear_radius_m + f.fork_offset_m
+    whole = lengths + f.head_angle_rad + f.seat_angle_rad + first_known(f.fork_length_m, f.fork_length_straight_m)
+    return np.asarray(~np.isnan(whole))

@@ -1,0 +1,199 @@
+"""What the physics takes of n bikes: their chambers, frame, what stands in it and friction, from the columns of a design."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile
+from topout.physics import geometry
+from topout.physics.air_spring import Chambers
+from topout.physics.gas import Bools, Floats
+from topout.physics.geometry import Chart, Fitted
+from topout.physics.sag import Friction
+from topout.planner import columns, fitted
+from topout.planner import design as designs
+from topout.planner.columns import first_known, is_word
+from topout.planner.design import Changes, Design
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Bikes:
+    """What the physics takes of n bikes, arrays of shape (n,), or (2, n) before and after; NaN where not known.
+
+    Where a frame is not known (`framed` false) another stands in, for the sake of a fork whose load needs none: what is
+    computed from it is never given out.
+    """
+
+    chambers: Chambers
+    chart: Chart
+    fitted: Fitted
+    framed: Bools
+    friction: Friction
+    crown_room_m: Floats
+    brace_room_m: Floats
+    frame_room_m: Floats
+
+    def take(self, index: Any) -> Bikes:
+        """The same for a part of the bikes (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        parts = (getattr(self, name) for name in Bikes.__slots__)
+        return Bikes(*(part[index] if isinstance(part, np.ndarray) else part.take(index) for part in parts))
+
+
+def bikes(design: Design) -> Bikes:
+    """The models' inputs of n bikes.
+
+    design [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2 and 6.
+    """
+    return _bikes(design, _chart(design.frame), designs.framed(design))
+
+
+def _bikes(design: Design, chart: Chart, whole: Bools) -> Bikes:
+    fork, stands = design.fork, _fitted(design)
+    if not whole.all():
+        chart, stands = _or_any(whole, chart, _ANY_CHART), _or_any(whole, stands, _ANY_FITTED)
+    return Bikes(
+        chambers=_chambers(design),
+        chart=chart,
+        fitted=stands,
+        framed=whole,
+        friction=Friction(fork.friction_n, fork.friction_per_bar_n / 1e5, fork.friction_side),
+        crown_room_m=fork.tyre_room_m,
+        brace_room_m=fork.brace_room_m,
+        frame_room_m=design.frame.rear_tyre_room_m,
+    )
+
+
+def pairs(before: Design, after: Design) -> Bikes:
+    """Before and after side by side, in the same frame: arrays of shape (2, n).
+
+    before, after [SI] (n,) in one frame → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
+    """
+    chart, whole = _chart(before.frame), designs.framed(before)
+    one, two = _bikes(before, chart, whole), _bikes(after, chart, whole)
+
+    def both(a: Any, b: Any) -> Any:
+        if isinstance(a, np.ndarray):
+            return np.array((a, b))
+        return type(a)(*(both(getattr(a, name), getattr(b, name)) for name in a.__slots__))
+
+    result: Bikes = both(one, two)
+    return result
+
+
+def bikes_of(benches: Sequence[BenchFile]) -> Bikes:
+    """Bench files as they are, side by side.
+
+    benches [SI] (n) as read → [SI] (n,). Raises nothing. Source: none needed, bookkeeping.
+    """
+    return bikes(Design.of(benches))
+
+
+def pairs_of(benches: Sequence[BenchFile]) -> Bikes:
+    """Bench files before and after their changes: arrays of shape (2, n).
+
+    benches [SI] (n) as read → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
+    """
+    design = Design.of(benches)
+    return pairs(design, designs.changed(design, Changes.of(benches)))
+
+
+def _chambers(design: Design) -> Chambers:
+    fork, air, ambient = design.fork, design.air, designs.ambient_abs_pa(design)
+    equalising, own_valve, coil = (
+        is_word(air.negative, "negative", word) for word in ("self-equalising", "separate-valve", "coil")
+    )
+    gas = equalising | own_valve
+    equalises = equalising & fitted.port_reached(air.port_position_m, air.port_length_m, fork.travel_m)
+    port_m = np.maximum(air.port_position_m, 0.0)
+    spacers_m3 = np.where(air.spacers == 0.0, 0.0, air.spacers * air.spacer_volume_m3)
+    return Chambers(
+        ambient_pa=ambient,
+        exponent=design.conditions.fast_exponent,
+        travel_m=fork.travel_m,
+        bore_m=air.bore_m,
+        shaft_m=air.shaft_m,
+        pressure_pa=air.pressure_gauge_pa + ambient,
+        positive_m3=air.positive_volume_m3 - spacers_m3 - air.oil_on_piston_m3,
+        negative_m3=np.where(gas, air.negative_volume_m3 - air.grease_in_negative_m3, 1.0),
+        gas_negative=gas,
+        equalises=equalises,
+        negative_pa=np.where(own_valve, air.negative_pressure_gauge_pa + ambient, ambient),
+        port_m=np.where(equalises, port_m, 0.0),
+        port_end_m=np.where(equalises, np.maximum(air.port_position_m + air.port_length_m, port_m), 0.0),
+        coil_rate_n_per_m=np.where(coil, design.negative_coil.rate_n_per_m, 0.0),
+        coil_m=np.where(coil, design.negative_coil.length_m, 0.0),
+        legs_m3=design.lower_legs.air_volume_m3,
+        legs_m2=design.lower_legs.area_m2,
+        rod_m2=0.25 * np.pi * design.damper.rod_m**2,
+        damper_m3=design.damper.gas_volume_m3,
+        damper_pa=np.where(design.damper.rod_m == 0.0, ambient, design.damper.gas_pressure_gauge_pa + ambient),
+        bumper_m=design.bumper.length_m,
+        bumper_n_per_m=design.bumper.rate_n_per_m,
+        bumper_power=design.bumper.power,
+        top_out_m=design.top_out.length_m,
+        top_out_n_per_m=design.top_out.rate_n_per_m,
+        top_out_power=design.top_out.power,
+    )
+
+
+# Stands in where a frame is not known: nothing computed from it is ever given out.
+_ANY_CHART: Final = Chart(
+    head_angle_rad=np.array(1.15), seat_angle_rad=np.array(1.3), reach_m=np.array(0.45), stack_m=np.array(0.62),
+    chainstay_m=np.array(0.435), drop_m=np.array(0.03), fork_length_m=np.array(0.53), fork_offset_m=np.array(0.044),
+    front_radius_m=np.array(0.37), rear_radius_m=np.array(0.37),
+)  # fmt: skip
+_ANY_FITTED: Final = Fitted(
+    fork_length_m=_ANY_CHART.fork_length_m, offset_m=_ANY_CHART.fork_offset_m,
+    front_radius_m=_ANY_CHART.front_radius_m, rear_radius_m=_ANY_CHART.rear_radius_m, rear_sag_m=np.array(0.0),
+)  # fmt: skip
+
+
+def _or_any(whole: Bools, own: Any, any_one: Any) -> Any:
+    """The arrays of a chart or of what stands in it, those of another one where the frame is not known."""
+    return type(own)(*(np.where(whole, getattr(own, name), getattr(any_one, name)) for name in own.__slots__))
+
+
+def _chart(frame: columns.Frame) -> Chart:
+    """The frame as its chart gives it, the drop counted from the rear axle."""
+    chart = Chart(
+        head_angle_rad=frame.head_angle_rad,
+        seat_angle_rad=frame.seat_angle_rad,
+        reach_m=frame.reach_m,
+        stack_m=frame.stack_m,
+        chainstay_m=frame.chainstay_m,
+        drop_m=frame.bb_drop_m,
+        fork_length_m=designs.chart_length_m(frame),
+        fork_offset_m=frame.fork_offset_m,
+        front_radius_m=frame.front_radius_m,
+        rear_radius_m=frame.rear_radius_m,
+    )
+    drop_m = frame.bb_drop_m
+    for word in ("front axle", "axle line"):
+        counted = is_word(frame.bb_drop_from, "bb_drop_from", word)
+        if counted.any():
+            from_rear = geometry.drop_below_rear_axle_m(
+                frame.bb_drop_m, word, frame.front_radius_m, frame.rear_radius_m, chart
+            )
+            drop_m = np.where(counted, from_rear, drop_m)
+    return replace(chart, drop_m=drop_m)
+
+
+def _fitted(design: Design) -> Fitted:
+    """What stands in the frame."""
+    front, rear, frame = design.front_wheel, design.rear_wheel, design.frame
+    return Fitted(
+        fork_length_m=designs.fork_length_m(design),
+        offset_m=designs.fork_offset_m(design),
+        front_radius_m=fitted.radius_from_m(
+            front.radius_m, front.bead_seat_m, front.tyre_height_m, frame.front_radius_m
+        ),
+        rear_radius_m=fitted.radius_from_m(rear.radius_m, rear.bead_seat_m, rear.tyre_height_m, frame.rear_radius_m),
+        rear_sag_m=first_known(rear.sag_m, 0.0),
+    )
