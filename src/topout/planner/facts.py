@@ -46,16 +46,26 @@ class Fact:
 
     @property
     def known(self) -> bool:
-        """Whether either state has it."""
+        """Whether either state has it.
+
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
         return self.before_si is not None or self.after_si is not None
 
     @property
     def both(self) -> bool:
-        """Whether before and after can be compared."""
+        """Whether before and after can be compared.
+
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
         return self.before_si is not None and self.after_si is not None
 
     def value(self, which: Which) -> float | None:
-        """The number as it is said, in the fact's unit; None where it is not known."""
+        """The number as it is said, in the fact's unit; None where it is not known.
+
+        which [-] (one) before, after or change → [SI] (one) in the fact's own unit, or None. Raises nothing. Source:
+        none needed, bookkeeping.
+        """
         if which == "change":
             if self.before_si is None or self.after_si is None:
                 return None
@@ -64,7 +74,10 @@ class Fact:
         return None if si is None else units.number(si, self.dimension, self.unit, self.decimals)
 
     def number(self, which: Which) -> str:
-        """Its digits alone, a difference signed; a dash where there is none."""
+        """Its digits alone, a difference signed; a dash where there is none.
+
+        which [-] (one) before, after or change → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
         value = self.value(which)
         if value is None:
             return NONE
@@ -72,7 +85,11 @@ class Fact:
         return units.digits(value, places, signed=which == "change")
 
     def says(self, which: Which, *, second: bool = False) -> str:
-        """With its unit, and on request in the other system too; a dash where there is none."""
+        """With its unit, and on request in the other system too; a dash where there is none.
+
+        which [-] (one) before, after or change; second [-] (one) yes or no → [-] (one) words. Raises nothing. Source:
+        none needed, bookkeeping.
+        """
         if which == "change":
             if self.before_si is None or self.after_si is None:
                 return NONE
@@ -83,20 +100,30 @@ class Fact:
         return NONE if si is None else units.show(si, self.dimension, self.unit, decimals=self.decimals, second=second)
 
     def trimmed(self, which: Literal["before", "after"]) -> str:
-        """Its digits without a needless decimal, for a sentence or a heading."""
+        """Its digits without a needless decimal, for a sentence or a heading.
+
+        which [-] (one) before, after or change → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
         value = self.value(which)
         if value is None:
             return NONE
         return units.digits(value, 0 if value == round(value) else units.decimals_of(self.unit))
 
     def size(self) -> str:
-        """How much it changes, without a sign, with its unit: "1 mm"."""
+        """How much it changes, without a sign, with its unit: "1 mm".
+
+        nothing → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
         value = self.value("change")
         assert value is not None
         return units.plain(abs(value), self.unit, self.decimals)
 
     def in_unit(self, unit: str, decimals: int | None = None) -> Fact:
-        """The same in another unit."""
+        """The same in another unit.
+
+        unit [-] (one) of its dimension; decimals [1] (one) 0 and more, or None → [SI] (one). Raises nothing. Source:
+        none needed, bookkeeping.
+        """
         return replace(self, unit=unit, decimals=decimals)
 
 
@@ -111,12 +138,19 @@ class Chosen:
 
 
 def second_valve(air: Air) -> bool:
-    """Whether the negative chamber has its own valve, and a pressure to be filled to."""
+    """Whether the negative chamber has its own valve, and a pressure to be filled to.
+
+    air [SI] (one) as read, or None → [-] (one). Raises nothing. Source: bench-file.md.
+    """
     return air.negative == "separate-valve" and air.negative_pressure_gauge_pa is not None
 
 
 def dig(state: Any, path: str) -> float | None:
-    """A number of a state's JSON, "sag.front.shown_m"; angles, which stand there in degrees, are asked for in radians."""
+    """A number of a state's JSON, "sag.front.shown_m"; angles, which stand there in degrees, are asked for in radians.
+
+    state [SI] (one) as JSON; path [-] (one) names with dots → [SI] (one) or None. Raises nothing. Source:
+    bench-file.md.
+    """
     angle = path.endswith("_rad")
     here: Any = state
     for word in (path.removesuffix("_rad") + "_deg" if angle else path).split("."):
@@ -127,16 +161,28 @@ def dig(state: Any, path: str) -> float | None:
 
 
 def travel_of(benches: tuple[BenchFile, BenchFile]) -> list[float | None]:
+    """The travels of both states.
+
+    benches [SI] (2) as read → [m] (2) or None each. Raises nothing. Source: none needed, bookkeeping.
+    """
     return [b.fork.travel_m if b.fork is not None else None for b in benches]
 
 
 def trimmed(dimension: str, unit: str, values: Iterable[float | None]) -> tuple[str, str, int | None]:
-    """A unit in which neither state has a needless decimal."""
+    """A unit in which neither state has a needless decimal.
+
+    values [SI] (2) or None each; dimension, unit [-] (one) as units know them → [-] (one) words and the decimals.
+    Raises nothing. Source: none needed, bookkeeping.
+    """
     return dimension, unit, units.needed(values, dimension, unit)
 
 
 def percent(end: Fact) -> int | None:
-    """How much higher the force at the end is, of the figures said, in per cent."""
+    """How much higher the force at the end is, of the figures said, in per cent.
+
+    end [SI] (one) the fact of the end force → [1] (one) in per cent, or None. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
     before, after = end.value("before"), end.value("after")
     if not before or after is None or before < 0:
         return None
@@ -144,6 +190,11 @@ def percent(end: Fact) -> int | None:
 
 
 def stances(states: tuple[Any, Any], pick: str) -> Iterator[Fact]:
+    """The stance's facts of one kind, unloaded or at sag.
+
+    states [SI] (2) as JSON; pick [-] (one) unloaded or sagged → [SI] (any) facts. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
     for name, words, dimension, unit, decimals in STANCE:
         values = [dig(state, f"geometry.{pick}.{name}") for state in states]
         if any(value is not None for value in values):
@@ -154,11 +205,19 @@ Make = Callable[[str, str, tuple[str, str, int | None], Iterable[float | None]],
 
 
 def set_title(is_set: bool) -> str:
-    """The first group's title: nothing is called set that was not computed."""
+    """The first group's title: nothing is called set that was not computed.
+
+    is_set [-] (one) yes or no → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
     return "Set" if is_set else "Asked for"
 
 
 def group_set(benches: tuple[BenchFile, BenchFile], travel: Fact, fact: Make) -> Iterator[Fact]:
+    """What is set: travel, pressure, spacers.
+
+    benches [SI] (2) as read; fact [-] (one) what makes one; travel [SI] (one) a fact → [SI] (any) facts. Raises
+    nothing. Source: none needed, bookkeeping.
+    """
     airs = [b.fork.air if b.fork is not None else None for b in benches]
     yield travel
     if any(airs):
@@ -175,7 +234,10 @@ def group_set(benches: tuple[BenchFile, BenchFile], travel: Fact, fact: Make) ->
 
 
 def group_air(one: Air | None, two: Air | None) -> Iterator[Fact | Chosen]:
-    """What of the air spring itself is another, in the unit its key is written in."""
+    """What of the air spring itself is another, in the unit its key is written in.
+
+    one, two [SI] (one) as read, or None → [SI] (any) facts. Raises nothing. Source: none needed, bookkeeping.
+    """
     if one is None or two is None:
         return
     for word, (attribute, key) in keys(Air).items():
@@ -208,6 +270,11 @@ def group_spring(
     end: Fact,
     curves: tuple[Curve | None, Curve | None],
 ) -> Iterator[Fact]:
+    """What the spring does: sag, forces, curves.
+
+    of [SI] (2) as JSON; fact [-] (one) what makes one; sag, ring, end [SI] (one) facts; curves [SI] (2) or None each →
+    [SI] (any) facts. Raises nothing. Source: none needed, bookkeeping.
+    """
     found = [sag]
     if any(ring.number(which) != sag.number(which) for which in ("before", "after")):
         found.append(replace(ring, words=f"sag {ring.words}"))
@@ -237,6 +304,11 @@ def _ratio(curve: Curve | None) -> float | None:
 
 
 def group_room(benches: tuple[BenchFile, BenchFile], results: dict[str, Any], fact: Make) -> Iterator[Fact]:
+    """The room for the tyres.
+
+    results [SI] (one) as JSON; benches [SI] (2) as read; fact [-] (one) what makes one → [SI] (any) facts. Raises
+    nothing. Source: physics.md 8.
+    """
     limit = benches[0].frame.fork_length_limit_m if benches[0].frame is not None else None
     lengths = [fitted.fork_length_m(b) for b in benches]
     limited = f"limit {units.show(limit, 'length', 'mm', decimals=0)}" if limit is not None else ""

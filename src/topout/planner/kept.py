@@ -85,16 +85,25 @@ class Kept:
 
     @property
     def sag(self) -> str:
-        """The sag that its pressure gives; a dash where no load is known."""
+        """The sag that its pressure gives; a dash where no load is known.
+
+        nothing → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
         return NONE if self.sag_m is None else show(self.sag_m, "length", "mm")
 
     @property
     def end_force(self) -> str:
-        """The bottom-out force that its pressure gives."""
+        """The bottom-out force that its pressure gives.
+
+        nothing → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
         return NONE if self.end_force_n is None else show(self.end_force_n, "force", "N", decimals=FORCES_SAID_TO)
 
     def set_to(self, unit: str) -> str:
-        """The number that a gauge in this unit can show; "" where there is none."""
+        """The number that a gauge in this unit can show; "" where there is none.
+
+        unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
         if self.pressure_pa is None:
             return ""
         places = GAUGE_DECIMALS.get(unit, 0)
@@ -102,7 +111,11 @@ class Kept:
 
 
 def said(bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None) -> tuple[Kept, ...]:
-    """The four keeps of a plan of `bench`, in the order in which riders think; `costs` where `held` is known already."""
+    """The four keeps of a plan of `bench`, in the order in which riders think; `costs` where `held` is known already.
+
+    bench [SI] (one) as read; plan [SI] (one) its plan; costs [SI] (4) by name, or None → [SI] (4). Raises FaultsFound
+    where the sag found can't be. Source: bench-file.md.
+    """
     costs = held(bench, plan.keep) if costs is None else costs
     after = change.changed(bench).fork
     travel_m = after.travel_m if after is not None else None

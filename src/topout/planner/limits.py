@@ -43,18 +43,27 @@ OF_NO_STATE: Final = frozenset({"load-assumed", "load-implausible", "chart-open"
 
 
 def said_load() -> str:
-    """The load of the standard as it is written."""
+    """The load of the standard as it is written.
+
+    nothing → [-] (one) words. Raises nothing. Source: ISO 4210-6, as reproduced in TBIS 4210-6:2019.
+    """
     return show(ISO_4210_6_LOAD_N, "force", "N")
 
 
 def over_pressure(air: Air) -> list[float]:
-    """Gauge pressures [Pa] of an air spring that lie above its maker's limit, main chamber first."""
+    """Gauge pressures [Pa] of an air spring that lie above its maker's limit, main chamber first.
+
+    air [SI] (one) as read → [Pa gauge] (any). Raises nothing. Source: the makers' limits in the file.
+    """
     pressures = [air.pressure_gauge_pa, air.negative_pressure_gauge_pa if air.negative == "separate-valve" else None]
     return [p for p in pressures if p is not None and over(p, air.pressure_limit_gauge_pa)]
 
 
 def sag_is_usual(share: float) -> bool:
-    """Whether a share of sag lies inside what riders use; a limit met counts as outside."""
+    """Whether a share of sag lies inside what riders use; a limit met counts as outside.
+
+    share [1] (one) 0 to 1 → [-] (one). Raises nothing. Source: common practice, no source.
+    """
     return SAG_SHARE_LOW + _EXACTLY < share < SAG_SHARE_HIGH - _EXACTLY
 
 
@@ -225,12 +234,18 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
 
 
 def over(value: float | None, limit: float | None) -> bool:
-    """Whether a value lies beyond a maker's limit; unknown ones do not."""
+    """Whether a value lies beyond a maker's limit; unknown ones do not.
+
+    value, limit [SI] (one) one unit, or None → [-] (one). Raises nothing. Source: the makers' limits in the file.
+    """
     return value is not None and limit is not None and value > limit * (1.0 + _EXACTLY)
 
 
 def usual_sag() -> str:
-    """The span of sag that riders use."""
+    """The span of sag that riders use.
+
+    nothing → [-] (one) words. Raises nothing. Source: common practice, no source.
+    """
     return f"{digits(100 * SAG_SHARE_LOW, 0)} to {_percent(SAG_SHARE_HIGH)}"
 
 

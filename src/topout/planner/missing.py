@@ -73,12 +73,18 @@ def for_spacer(bench: BenchFile) -> list[str]:
 
 
 def for_room(bench: BenchFile) -> list[str]:
-    """The key that the tyre's room at the crown would need and the file does not give; no fork is named elsewhere."""
+    """The key that the tyre's room at the crown would need and the file does not give; no fork is named elsewhere.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
     return ["[fork] tyre_room"] if bench.fork is not None and bench.fork.tyre_room_m is None else []
 
 
 def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]:
-    """What a plan misses: the keys of the bike as it is, and those that only the bike after the change lacks."""
+    """What a plan misses: the keys of the bike as it is, and those that only the bike after the change lacks.
+
+    bench, changed [SI] (one) as read → [-] (2) lists of keys. Raises nothing. Source: bench-file.md.
+    """
     first, later = (for_spring(b) + for_stance(b) + for_load(b) + for_room(b) for b in (bench, changed))
     spacer = for_spacer(bench)
     hidden = (
@@ -88,7 +94,10 @@ def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]
 
 
 def words(place: str) -> str:
-    """A missing key as a mechanic says it: "[fork.air] positive_volume" → the volume of the air chamber."""
+    """A missing key as a mechanic says it: "[fork.air] positive_volume" → the volume of the air chamber.
+
+    place [-] (one) a key's → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
     if place in _WORDS:
         return _WORDS[place]
     table, _, word = place.strip("[").partition("]")

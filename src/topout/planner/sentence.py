@@ -25,24 +25,39 @@ class Piece:
 
 
 def number_word(count: int, zero: str = "no") -> str:
-    """A small whole number as a word, a larger one in figures."""
+    """A small whole number as a word, a larger one in figures.
+
+    count [1] (one) 0 and more; zero [-] (one) a word → [-] (one) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
     if count == 0:
         return zero
     return _NUMBERS[count] if count < len(_NUMBERS) else units.digits(count, 0)
 
 
 def spacers(count: int) -> str:
-    """Volume spacers, counted: "no volume spacer", "two volume spacers"."""
+    """Volume spacers, counted: "no volume spacer", "two volume spacers".
+
+    count [1] (one) 0 and more → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
     return f"{number_word(count)} volume spacer{'' if count <= 1 else 's'}"
 
 
 def pressure(gauge_pa: float, unit: str = "psi") -> str:
-    """A pressure to set: no needless decimal; the other system after it."""
+    """A pressure to set: no needless decimal; the other system after it.
+
+    gauge_pa [Pa gauge] (one) 0 and more; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
     return show(gauge_pa, "pressure", unit, second=True, trim=True)
 
 
 def to_set(of: Summary, unit: str = "psi") -> list[Piece]:
-    """What to set; where nothing was computed or the build locks, that and why. `unit` is that of pressures."""
+    """What to set; where nothing was computed or the build locks, that and why. `unit` is that of pressures.
+
+    of [SI] (one) a summary; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
     if of.verdict == "locks":
         return [
             Piece("Don’t build this. ", True),
@@ -64,25 +79,39 @@ def to_set(of: Summary, unit: str = "psi") -> list[Piece]:
 
 
 def what_it_does(of: Summary) -> str:
-    """Sag, bottom-out force and head angle against now; empty where nothing of it is known."""
+    """Sag, bottom-out force and head angle against now; empty where nothing of it is known.
+
+    of [SI] (one) a summary → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
     told = [words for words in (_sag(of), _end(of), _head_angle(of)) if words]
     text = "; ".join(told)
     return text[:1].upper() + text[1:] + "." if text else ""
 
 
 def whole(of: Summary, unit: str = "psi") -> list[Piece]:
-    """Both, as the answer to a plan."""
+    """Both, as the answer to a plan.
+
+    of [SI] (one) a summary; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
     effects = what_it_does(of)
     return to_set(of, unit) + ([Piece(f" {effects}")] if effects else [])
 
 
 def said(pieces: list[Piece]) -> str:
-    """A sentence as plain text."""
+    """A sentence as plain text.
+
+    pieces [-] (any) of a sentence → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
     return "".join(piece.words for piece in pieces)
 
 
 def not_known(of: Summary, *, places: bool = False) -> str:
-    """What is not known, in one line; with `places` where each stands in the bench file. Empty where nothing misses."""
+    """What is not known, in one line; with `places` where each stands in the bench file. Empty where nothing misses.
+
+    of [SI] (one) a summary; places [-] (one) yes or no → [-] (one) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
     if not of.lacking:
         return ""
     named = [f"{each.words} ({each.place})" if places else each.words for each in of.lacking]

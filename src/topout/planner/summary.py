@@ -67,17 +67,26 @@ class Summary:
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
-        """Between what the O-ring may stand after the change, for friction [whole mm]; None where it is one figure."""
+        """Between what the O-ring may stand after the change, for friction [whole mm]; None where it is one figure.
+
+        nothing → [m] (2) whole millimetres, or None. Raises nothing. Source: physics.md 7.
+        """
         low, high = self.ring_low.value("after"), self.ring_high.value("after")
         return None if low is None or high is None or low >= high else (int(low), int(high))
 
     @property
     def stance(self) -> dict[str, Fact]:
-        """The stance that is spoken of: at sag where both states rest, else unloaded; by key."""
+        """The stance that is spoken of: at sag where both states rest, else unloaded; by key.
+
+        nothing → [SI] (any) by name. Raises nothing. Source: physics.md 6.
+        """
         return {fact.key: fact for fact in (self.sagged if self.at_sag else self.unloaded)}
 
     def listed(self) -> Iterator[Fact]:
-        """Every quantity that is listed."""
+        """Every quantity that is listed.
+
+        nothing → [SI] (any) facts. Raises nothing. Source: none needed, bookkeeping.
+        """
         for _, group in self.groups:
             yield from (fact for fact in group if isinstance(fact, Fact))
         yield from self.unloaded
@@ -85,7 +94,11 @@ class Summary:
 
 
 def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> Summary:
-    """The summary of a plan worked out now; with its curves also what follows from them."""
+    """The summary of a plan worked out now; with its curves also what follows from them.
+
+    bench [SI] (one) as read; plan [SI] (one) its plan; changed [SI] (one) as read, or None → [SI] (one). Raises
+    FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
+    """
     return of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after))
 
 
@@ -95,7 +108,11 @@ def of_results(
     changed: BenchFile | None = None,
     curves: tuple[Curve | None, Curve | None] = (None, None),
 ) -> Summary:
-    """The summary of results as `topout plan --json` prints them and a job keeps them. Raises FaultsFound."""
+    """The summary of results as `topout plan --json` prints them and a job keeps them. Raises FaultsFound.
+
+    bench [SI] (one) as read; results [SI] (one) as JSON; curves [SI] (2) or None; changed [SI] (one) as read, or None →
+    [SI] (one). Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
+    """
     after = changed if changed is not None else change.changed(bench)
     benches = (bench, after)
     states = (results["before"], results["after"])
