@@ -20,7 +20,7 @@ from topout.web.jobs.records.kinds import label
 from topout.web.jobs.records.models import Job, Reading, Release, Remark
 from topout.web.jobs.records.open import job_or_404
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.release import leaving
+from topout.web.jobs.release import drafted, leaving
 from topout.web.jobs.steps import sign
 
 PLACE = "hand-over"  # of what is written and looked at once more
@@ -119,11 +119,12 @@ def _offered(job: Job) -> dict[str, Any]:
     kept = drafts.find(job, PLACE)
     if kept is not None:
         return dict(kept.fields)
-    plan = current_plan(job)
     return {
         "found": told(job, "as-found"),
         "left": told(job, "as-left"),
-        "done": plan.sentence if plan else job.asked_title,
+        "done": "\n".join(drafted.done(job)),
+        "defects": "\n".join(drafted.not_checked(job)),
+        "next_service": drafted.next_service(job),
     }
 
 

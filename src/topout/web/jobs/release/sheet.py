@@ -21,6 +21,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import KINDS, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, Remark, StepEntry
 from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.release import drafted
 from topout.web.shelf.models import Tag
 
 OWN_PUMP = "own-pump"  # kind of reading: what the rider's own pump shows at the pressure that was left
@@ -57,7 +58,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
         large=sheet_of_plan.four(what, bench),
         found=noted(readings.rows(job, "as-found")),
         left=noted(readings.rows(job, "as-left")),
-        done=_lines(release.done) if release is not None else ((frozen.sentence,) if frozen is not None else ()),
+        done=_lines(release.done if release is not None else "\n".join(drafted.done(job))),
         seen=tuple(
             Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
         ),
@@ -183,7 +184,7 @@ def _sentence(words: str) -> str:
 
 
 def _defects(job: Job, release: Release | None) -> tuple[str, ...]:
-    told = [str(defect) for defect in release.defects] if release is not None else []
+    told = [str(defect) for defect in release.defects] if release is not None else drafted.not_checked(job)
     declined = Remark.objects.filter(job=job, kind="declined").order_by("sequence").values_list("words", flat=True)
     told += [f"Declined: {words}" for words in declined]
     return tuple(_sentence(words) for words in told)

@@ -1,0 +1,138 @@
+"""What the steps of a job already say, as lines for hand-over and sheet: nothing that was signed is typed again.
+
+Oil, torques, the leak hold, parts that came out, and what was not checked. Each line says what was signed; what was not
+signed makes no line. The words are a draft: the person who hands over changes them as they see fit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from topout.procedures.model import Evidence
+from topout.procedures.service import FIELDS
+from topout.web.book.service import Known, service_of
+from topout.web.fields import written
+from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.records.texts import NoSteps
+from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.shelf.models import Tag
+
+LEFT_OUT = ("not-done", "not-known")  # verdicts of a step that was gone past with a reason
+
+
+def done(job: Job) -> list[str]:
+    """What was done, a line each: the plan or what was asked, then what the signed steps say."""
+    plan, here = current_plan(job), _walk(job)
+    lines = [plan.sentence if plan is not None else job.asked_title]
+    if here is not None:
+        sheet = service_of(job.unit.family if job.unit else None)
+        lines += [*_oil(here, sheet), *_torques(here, sheet), *_leak(here)]
+    return lines + _parts(job)
+
+
+def not_checked(job: Job) -> list[str]:
+    """What was gone past, with its reason, and what could not be looked at because the unit came alone."""
+    here = _walk(job)
+    if here is None:
+        return []
+    lines = []
+    for slot in here.slots:
+        entry = here.latest.get(slot.key)
+        if entry is not None and entry.verdict in LEFT_OUT:
+            reason = str(entry.evidence.get("reason", "")).rstrip(".")
+            known = "not known" if entry.verdict == "not-known" else "not done"
+            lines.append(
+                f"Not checked: {here.say(slot, slot.step.do).rstrip('.')}: {', '.join(filter(None, (known, reason)))}."
+            )
+    if job.bike_id is None and job.unit_id is not None and here.latest:
+        lines.append("Not checked: wheel, frame, brake, axle and stem. The unit came without its bike.")
+    return lines
+
+
+def next_service(job: Job) -> str:
+    """When the maker's sheet wants the next service; "" where the family has none."""
+    known = service_of(job.unit.family if job.unit else None).get("interval.lowers")
+    return f"after {known.text} hours of riding" if known is not None else ""
+
+
+def _walk(job: Job) -> Walk | None:
+    if not job.procedure:
+        return None
+    try:
+        return walk(job)
+    except NoSteps:
+        return None
+
+
+def _signed(here: Walk) -> Iterator[tuple[Slot, Evidence, dict[str, Any], StepEntry]]:
+    """Each answer of a passed step, in the order of work."""
+    for slot in here.slots:
+        entry = here.latest.get(slot.key)
+        if entry is None or entry.verdict != "passed":
+            continue
+        answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
+        for each in slot.step.evidence:
+            if each.key in answers:
+                yield slot, each, answers[each.key], entry
+
+
+def _oil(here: Walk, sheet: dict[str, Known]) -> list[str]:
+    """The oil that went in, by leg or chamber, with its name and viscosity where the sheet gives them."""
+    found = []
+    for _, each, answer, _ in _signed(here):
+        if each.dimension != "volume" or not each.service.startswith("oil."):
+            continue
+        kind = each.service.split(".")[1].split("-")[0]
+        name = sheet.get(f"oil.{kind}-name")
+        viscosity = sheet.get(f"oil.{kind}-viscosity")
+        more = [name.text] if name else []
+        more += [f"{viscosity.text} mm²/s at 40 °C"] if viscosity else []
+        of = f" of {', '.join(more)}" if more else ""
+        found.append(f"{_says(each)}: {written(answer['text'])}{of}.")
+    return found
+
+
+def _torques(here: Walk, sheet: dict[str, Known]) -> list[str]:
+    """Torques as they were read, and fasteners that were ticked as the sheet says, with its value where it is kept."""
+    found: dict[str, str] = {}
+    for _, each, answer, _ in _signed(here):
+        if each.dimension == "torque":
+            found[each.key] = f"{each.label}: {written(answer['text'])}."
+        elif each.service.startswith("torque.") and (answer.get("tick") or answer.get("choice") in each.passes):
+            known = sheet.get(each.service)
+            by = f"{known.words}, by {known.source}" if known else "as the sheet says"
+            found[each.service] = f"{_says(each)}: {by}."
+    return list(found.values())
+
+
+def _leak(here: Walk) -> list[str]:
+    """The leak hold, by the roles of its readings."""
+    read: dict[str, str] = {}
+    for _, each, answer, _ in _signed(here):
+        for role in each.roles:
+            if "text" in answer:
+                read[role] = written(answer["text"])
+    if "hold-start-pressure" not in read or "hold-pressure" not in read:
+        return []
+    at = [f" at {read[role]}" if role in read else "" for role in ("hold-start-temperature", "hold-temperature")]
+    return [
+        f"Leak hold passed: {read['hold-start-pressure']}{at[0]} at the start, {read['hold-pressure']}{at[1]} at its end."
+    ]
+
+
+def _parts(job: Job) -> list[str]:
+    """Parts that were taken out and tagged in this job."""
+    rows = Tag.objects.filter(job_number=job.number, part__isnull=False).select_related("part").order_by("pk")
+    found = []
+    for row in rows:
+        gives = str(row.part.measured.get("gives", ""))
+        words = f"{row.part.get_kind_display()}{f' for {gives}' if gives else ''}"
+        found.append(f"Taken out and kept: {words}, tag {row}.")
+    return found
+
+
+def _says(each: Evidence) -> str:
+    words = FIELDS[each.service].says
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,78 @@
+"""Hand-over and sheet are drafted from what the steps signed: nothing is typed again, nothing is said that was not signed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from topout.procedures.service import FIELDS
+from topout.web.book.models import Family
+from topout.web.book.service import service_of
+from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.release import drafted, hand_over, sheet
+from topout.web.jobs.steps.progress import walk
+from topout.web.shelf.models import Tag
+
+WHOLE, BROKEN_OFF = 206, 214  # jobs of the demo: one walked to its end, one in the middle
+
+
+def plain(lines: list[str]) -> str:
+    return "\n".join(lines).replace("\xa0", " ")
+
+
+def test_every_torque_and_oil_that_was_signed_has_its_line(demo: Path) -> None:
+    job = Job.objects.get(number=WHOLE)
+    told = plain(drafted.done(job))
+    steps = {each.key: each for step in walk(job).procedure.steps() for each in step.evidence}
+    seen = 0
+    for entry in StepEntry.objects.filter(job=job, verdict="passed"):
+        for key, answer in entry.evidence.get("answers", {}).items():
+            each = steps[key]
+            if each.dimension == "torque" or (each.dimension == "volume" and each.service.startswith("oil.")):
+                assert answer["text"] in told, key
+                seen += 1
+            elif each.service.startswith("torque."):
+                assert FIELDS[each.service].says[1:] in told, key
+                seen += 1
+    assert seen >= 4
+    tag = Tag.objects.get(job_number=WHOLE, part__isnull=False)
+    assert f"tag {tag}" in told and "air shaft for 160 mm" in told
+
+
+def test_what_the_sheet_gives_stands_with_its_source(demo: Path) -> None:
+    job = Job.objects.get(number=WHOLE)
+    known = service_of(Family.objects.get(name="Linnet"))
+    told = plain(drafted.done(job))
+    steps = [each for step in walk(job).procedure.steps() for each in step.evidence]
+    for each in steps:
+        if each.kind == "tick" and each.service in known and each.service.startswith("torque."):
+            assert f"{known[each.service].words}, by {known[each.service].source}".replace("\xa0", " ") in told
+    assert drafted.next_service(job) == f"after {known['interval.lowers'].text} hours of riding"
+
+
+def test_what_is_not_signed_makes_no_line(demo: Path) -> None:
+    """Broken off before anything was tightened or filled: no torque, no oil, no leak hold."""
+    told = plain(drafted.done(Job.objects.get(number=BROKEN_OFF)))
+    assert "N·m" not in told and " ml" not in told and "Leak hold" not in told and "by " not in told
+
+
+def test_the_hand_over_offers_it_and_the_sheet_says_it(demo: Path) -> None:
+    job = Job.objects.get(number=BROKEN_OFF)
+    offered = hand_over._offered(job)
+    assert offered["done"] == "\n".join(drafted.done(job)) and offered["next_service"] == "after 60 hours of riding"
+    made, _ = sheet.sheet_of(job)
+    assert plain(list(made.done)) == plain(drafted.done(job))
+
+
+def test_a_job_without_a_procedure_says_what_was_asked(demo: Path) -> None:
+    job = Job.objects.get(number=213)
+    assert drafted.done(job) == [job.asked_title] and drafted.not_checked(job) == []
+
+
+def test_a_unit_that_came_alone_says_what_could_not_be_looked_at(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = Job.objects.get(number=WHOLE)
+    assert drafted.not_checked(job) == []
+    Job.objects.filter(pk=job.pk).update(bike=None)
+    alone = drafted.not_checked(Job.objects.get(number=WHOLE))
+    assert alone == ["Not checked: wheel, frame, brake, axle and stem. The unit came without its bike."]
