@@ -38,6 +38,14 @@ def test_the_three_sentences_of_the_format() -> None:
         ('[fork.air]\npressure = "4.1 BAR"', 'write the unit as "bar".'),
         ('[fork.air]\nbore = "34 psi"', '"psi" is not a unit of length here; use one of mm, cm, m, in.'),
         ('[fork.air]\nshaft = "100 mm"', "a shaft is 3 to 30 mm. Is it 10 mm?"),
+        (
+            '[front_wheel]\nbead_seat = "29 in"',
+            "a bead seat is 200 to 700 mm. A wheel of 29 in sits on 622 mm: write that.",
+        ),
+        (
+            '[front_wheel]\nbead_seat = "27.5 in"',
+            "a bead seat is 200 to 700 mm. A wheel of 27.5 in sits on 584 mm: write that.",
+        ),
         ('[fork]\ntravel = "150 in"', "travel is 20 to 300 mm. Is it 150 mm?"),
         ('[fork]\ntravel = "0.15 mm"', "travel is 20 to 300 mm. Is it 150 mm?"),
         ('[frame]\nfork_length = "546 cm"', "a fork length is 50 to 2000 mm. Is it 546 mm?"),

@@ -10,8 +10,11 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from topout.web.access.codes import tidy
 from topout.web.book.models import Family
 from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs.readings import held
+from topout.web.jobs.readings.photos import draw_anew
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from topout.web.shelf.models import Tag
+from web.steps_kit import picture
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start"}
 OWNERS = {"accounts", "account-new", "account-change", "rider-erase", "workshop"}
@@ -45,10 +48,12 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
     }  # fmt: skip
     known: dict[str, Any] = {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,
-        "code": tidy(tag.code), "key": "ring-depth-after", "round_": 1, **own.get(name, {}),
+        "token": held.hold(draw_anew(picture())), "code": tidy(tag.code), "key": "ring-depth-after", "round_": 1, **own.get(name, {}),
     }  # fmt: skip
     if name in ("step-round", "step-round-draft"):
         known["key"] = "fill-round"
+    if name in ("step-list", "step-left", "step-struck"):
+        known["key"] = "wheel-out"
     wanted = pattern.pattern.converters
     missing = set(wanted) - set(known)
     assert not missing, f"{name}: {missing} is not known to tests/web/addresses.py"

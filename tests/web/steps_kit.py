@@ -20,7 +20,7 @@ from topout.web.access.change import change
 from topout.web.book.models import Rider
 from topout.web.jobs import core
 from topout.web.jobs.readings.photos import Drawn
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry, StepsShown
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps import sign as steps
 from topout.web.jobs.steps.progress import Slot, Walk, walk
@@ -108,6 +108,12 @@ def freeze(who: User, job: Job, text: str, at: datetime = START) -> FrozenPlan:
     )  # fmt: skip
 
 
+def one_a_page(*people: User) -> None:
+    """These want every step on a page of its own."""
+    for who in people:
+        StepsShown.objects.update_or_create(who=who, defaults={"one_a_page": True})
+
+
 class Hands:
     """One person at the stand with a clock of their own: every call takes a minute unless told otherwise."""
 
@@ -162,12 +168,14 @@ class Hands:
         far = len(order) if key is None else order.index(key)
         kept = max((n for n in _KEPT if n <= far), default=None) if fresh else None
         if kept is not None:
-            signed_in = list(Session.objects.all())
+            signed_in, shown = list(Session.objects.all()), list(StepsShown.objects.all())
             connection.close()
             data, self.at = _KEPT[kept]
             Path(connection.settings_dict["NAME"]).write_bytes(data)
             for session in signed_in:
                 session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
+            StepsShown.objects.all().delete()
+            StepsShown.objects.bulk_create(shown)
         slot = self._work(key)
         if fresh:
             connection.close()

@@ -67,12 +67,12 @@ def test_a_hold_stands_on_the_bench_until_it_is_over(technician_in: Client, cast
     slot = hands.until("leak-end")
     assert slot is not None
     with clock.frozen(hands.at):
-        span = up_next.hold_of(job)
+        span = up_next.hold_of(hands.here())
         assert span is not None and span[1] - span[0] == timedelta(minutes=30)
         page = technician_in.get("/").content.decode()
         assert "Varn holds pressure to" in page and "Not before" in page
     with clock.frozen(span[1]):
-        assert up_next.hold_of(job) is None
+        assert up_next.hold_of(hands.here()) is None
         assert "holds pressure" not in technician_in.get("/").content.decode()
 
 

@@ -121,7 +121,7 @@ def test_a_travel_change_comes_next_by_plan_and_steps(technician_in: Client, cas
     here = up_next.next_of(job, on_the_stand=True)
     assert here.group == "stand" and here.button.startswith("Go on at step")
     hands.stop()
-    assert "made safe" in up_next.next_of(job).note
+    assert "Stopped, safe" in up_next.next_of(job).note
 
 
 def drawn_at(client: Client, job: Job) -> str:

@@ -15,7 +15,7 @@ import pytest
 from topout.web.jobs.records.models import StepEntry
 from web import people
 from web.people import Cast
-from web.steps_kit import Hands, form_of, gauge, make_job
+from web.steps_kit import Hands, form_of, gauge, make_job, one_a_page
 
 RESUMED_S = 2.0  # the target; the test fails past five times it, for a busy machine is no finding
 
@@ -23,6 +23,7 @@ RESUMED_S = 2.0  # the target; the test fails past five times it, for a busy mac
 def test_every_step_comes_back_with_what_was_typed(cast: Cast, record_property: pytest.FixtureRequest) -> None:
     gauge()
     hands = Hands(cast.technician, make_job(cast.technician))
+    one_a_page(cast.owner)
     hands.begin()
     took, typed_in, seen = [], 0, 0
     while (slot := hands.here().current) is not None:

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from topout.web.jobs.records.models import Draft, StepEntry
+from topout.web.jobs.records.models import Draft, StepEntry, StepsShown
 from web.people import Cast
 from web.served import served, signed_in
-from web.steps_kit import Hands, gauge, make_job
+from web.steps_kit import Hands, gauge, make_job, one_a_page
 
 pytestmark = pytest.mark.browser
 
@@ -22,6 +22,7 @@ pytestmark = pytest.mark.browser
 def hands(cast: Cast) -> Hands:
     gauge()
     hands = Hands(cast.technician, make_job(cast.technician))
+    one_a_page(cast.technician, cast.owner)
     hands.begin()
     return hands
 
@@ -55,7 +56,7 @@ def test_our_own_keys_type_and_the_page_says_what_is_understood_before_anything_
         tap(page, "7.3")
         expect(page.locator("[data-echo]")).to_have_text("7.3\u00a0mm · 0.29\u00a0in")
         expect(page.locator("#verdict b")).to_have_text("In the band.")
-        assert page.inner_text("#note").replace("\u00a0", " ") == "Note 7.3 mm"
+        assert page.inner_text("#note").replace("\u00a0", " ") == "Save 7.3 mm"
         page.locator(".keys .wipe").click()
         tap(page, "9")
         expect(page.locator("#verdict b")).to_have_text("Not in the band.")
@@ -129,8 +130,8 @@ def test_it_works_without_scripts(chromium: Browser, hands: Hands, cast: Cast) -
         assert "Was it 272 mm?" in page.inner_text(".ask")
         page.get_by_role("button", name="It was 272 mm").click()
         page.wait_for_url("**/shaft-fits/")
-        page.get_by_role("button", name="Stop here, made safe").click()
-        assert "Stopped here, made safe," in page.inner_text(".halted")
+        page.get_by_role("button", name="Stop; the fork is safe").click()
+        assert "Stopped; the fork is safe," in page.inner_text(".halted")
         page.get_by_role("button", name="Go on at step 8").click()
         assert page.locator("#reading").is_visible()
 
@@ -145,3 +146,81 @@ def test_a_lost_connection_is_said_and_nothing_is_called_saved(chromium: Browser
         assert page.locator(".saved").is_hidden()
         page.context.set_offline(False)
         expect(page.locator(".saved")).to_be_visible(timeout=5000)
+
+
+def signed(key: str) -> int:
+    return StepEntry.objects.filter(step_key=key, verdict="passed").count()
+
+
+def test_what_is_signed_without_a_connection_is_held_said_and_sent_once(
+    chromium: Browser, hands: Hands, cast: Cast
+) -> None:
+    hands.until("new-shaft-length")
+    with served() as here:
+        page = opened(chromium, here, cast.technician)
+        tap(page, "262")
+        page.context.set_offline(True)
+        page.click("#note")
+        expect(page.locator("#held-back")).to_contain_text("Not saved yet")
+        assert page.input_value(".display input") == "262" and page.locator(".saved").is_hidden()
+        page.click("#note")  # an impatient finger
+        assert signed("new-shaft-length") == 0
+        page.context.set_offline(False)
+        page.wait_for_url("**/old-shaft-length/", timeout=10_000)
+        assert signed("new-shaft-length") == 1
+
+
+def test_an_answer_that_got_lost_on_its_way_back_signs_nothing_twice(
+    chromium: Browser, hands: Hands, cast: Cast
+) -> None:
+    """The server signed, its answer never came: the page sends the same key again and is answered the same."""
+    hands.until("new-shaft-length")
+    with served() as here:
+        page = opened(chromium, here, cast.technician)
+        lost: list[str] = []
+
+        def once(route: Any) -> None:
+            if route.request.method == "POST" and not lost:
+                route.fetch(max_redirects=0)
+                lost.append(route.request.url)
+                route.abort()
+            else:
+                route.continue_()
+
+        page.route("**/steps/new-shaft-length/", once)
+        tap(page, "262")
+        page.click("#note")
+        page.wait_for_url("**/old-shaft-length/", timeout=10_000)
+        assert len(lost) == 1 and signed("new-shaft-length") == 1
+
+
+def test_ticks_in_a_list_are_sent_one_by_one_and_held_without_a_connection(
+    chromium: Browser, hands: Hands, cast: Cast
+) -> None:
+    StepsShown.objects.all().delete()
+    here_now = hands.here()
+    slot = here_now.slot("wheel-out")
+    assert slot is not None
+    screen = here_now.screen_of(slot)
+    ticks = [each for each in screen.slots if [e.kind for e in each.step.evidence] == ["tick"]]
+    hands.until(screen.slots[0].step.key)
+    with served() as here:
+        page = opened(chromium, here, cast.technician)
+        first, second, third = (page.locator(f"#row-{each.number}") for each in ticks[:3])
+        first.locator(".tick").click()
+        second.locator(".tick").click()  # before the first is answered
+        expect(first.locator(".signed")).to_contain_text("Jory Pask")
+        expect(second.locator(".signed")).to_contain_text("Jory Pask")
+        assert [signed(each.step.key) for each in ticks[:3]] == [1, 1, 0]
+        page.context.set_offline(True)
+        third.locator(".tick").click()
+        expect(page.locator("#held-back")).to_contain_text("Not saved yet")
+        assert third.locator(".signed b").count() == 0
+        page.context.set_offline(False)
+        expect(third.locator(".signed")).to_contain_text("Jory Pask", timeout=10_000)
+        assert signed(ticks[2].step.key) == 1
+        first.locator(".tick").click()
+        page.get_by_role("button", name="Ticked by mistake").click()
+        expect(page.locator(f"#row-{ticks[0].number} .struck")).to_contain_text("Ticked by mistake")
+        assert hands.here().latest.get(ticks[0].key) is None
+        assert [fault for fault in page.faults if "ERR_INTERNET_DISCONNECTED" not in fault] == []  # type: ignore[attr-defined]

@@ -44,7 +44,7 @@ def test_nothing_is_signed_before_the_work_begins_or_while_it_is_stopped(hands: 
         hands.sign(first)
     hands.begin()
     hands.stop()
-    with pytest.raises(Refused, match="stopped, made safe"):
+    with pytest.raises(Refused, match="work is stopped"):
         hands.sign(first)
     hands.go_on()
     assert hands.sign(first).verdict == "passed"

@@ -15,13 +15,14 @@ from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import Slot
 from web import people
 from web.people import Cast
-from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing, picture
+from web.steps_kit import Hands, failing, form_of, gauge, make_job, one_a_page, passing, picture
 
 
 @pytest.fixture
 def hands(cast: Cast) -> Hands:
     gauge()
     hands = Hands(cast.technician, make_job(cast.technician))
+    one_a_page(cast.technician, cast.owner)
     hands.begin()
     return hands
 
@@ -115,7 +116,7 @@ def test_missing_evidence_keeps_what_was_typed_and_says_what_is_missing(hands: H
     page = browser.get(address(slot) + "?again")
     answer = post(browser, slot, {"oil-left": "12 ml"}, form_of(page))
     text = answer.content.decode()
-    assert answer.status_code == 422 and "There is a problem" in text and "Error: " in text
+    assert answer.status_code == 422 and 'class="fault"' in text and "Error: " in text
     assert 'value="12 ml"' in text and "Write it, as in" in text
     assert "invalid" not in text.lower().replace("aria-invalid", "")
 
@@ -128,7 +129,7 @@ def test_what_can_not_be_read_is_refused_in_words_and_nothing_is_kept(
     assert slot is not None
     before = Reading.objects.count()
     answer = post(browser, slot, {"new-shaft-length": typed})
-    assert answer.status_code == 422 and "There is a problem" in answer.content.decode()
+    assert answer.status_code == 422 and 'class="fault"' in answer.content.decode()
     assert Reading.objects.count() == before and hands.here().current == slot
 
 
@@ -154,7 +155,7 @@ def test_a_slip_that_is_stood_by_is_kept_as_typed_and_does_not_pass(hands: Hands
     assert stood.status_code == 303
     assert StepEntry.objects.get(step_key="ring-depth-after", verdict="failed").reading.value_si == pytest.approx(0.072)
     page = browser.get(address(slot)).content.decode()
-    assert "Not in the band." in page and "Read it again, or stop here, made safe." in page and "72, far off" in page
+    assert "Not in the band." in page and "Read it again, or stop." in page and "72, far off" in page
 
 
 def test_the_failed_hold_point_shows_force_energy_and_what_may_be_done(hands: Hands, browser: Client) -> None:
@@ -172,7 +173,7 @@ def test_the_failed_hold_point_shows_force_energy_and_what_may_be_done(hands: Ha
     for number, exact in zip(shown, (force, energy), strict=True):
         assert exact <= number <= exact * 1.1
     assert "51 mm in" in text and "Follow the maker’s sheet" in text and "Send it to a specialist" in text
-    assert len(re.findall(r'class="go"', text)) == 1 and "Stop here, made safe" in text
+    assert len(re.findall(r'class="go"', text)) == 1 and "Stop; the fork is safe" in text
     again = form_of(browser.get(address(slot) + "?again"))
     assert post(browser, slot, sent(hands, slot), again).status_code == 303
     assert hands.here().current == here.slots[here.at(slot) + 1]
@@ -185,7 +186,7 @@ def test_stopping_keeps_the_typed_text_and_going_on_comes_back_to_it(hands: Hand
     stopped = browser.post("/jobs/301/steps/do/stop/", form_of(page) | {"new-shaft-length": "26"})
     assert stopped.status_code == 303
     text = browser.get(stopped.headers["Location"]).content.decode()
-    assert "Stopped here, made safe," in text and "Jory Pask" in text and 'id="reading"' not in text
+    assert "Stopped; the fork is safe," in text and "Jory Pask" in text and 'id="reading"' not in text
     people.send(browser, "/jobs/301/steps/do/go-on/", {}, page_path=address(slot))
     assert 'value="26"' in browser.get("/jobs/301/steps/", follow=True).content.decode()
 
@@ -267,7 +268,7 @@ def test_a_photo_that_is_none_is_refused(hands: Hands, browser: Client) -> None:
     assert slot is not None
     for data, name in ((b"GIF89a....", "a.gif"), (b"<svg/>", "a.jpg"), (b"", "a.jpg"), (picture()[:200], "a.jpg")):
         answer = post(browser, slot, {"shaft-label": SimpleUploadedFile(name, data, "image/jpeg")})
-        assert answer.status_code == 422 and "There is a problem" in answer.content.decode()
+        assert answer.status_code == 422 and 'class="fault"' in answer.content.decode()
     assert post(browser, slot, sent(hands, slot)).status_code == 303
     assert StepEntry.objects.get(step_key="shaft-label", verdict="passed").photo is not None
 

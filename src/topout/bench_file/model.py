@@ -20,6 +20,8 @@ Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs"]
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
+# What a wheel is called by, in inches, and the bead seat of its rim (ISO 5775).
+BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}
 REFUSED_YET: Final = {  # known by name, computed by later versions; place -> what it is
     "fork.air.second_volume": "a second positive chamber",
     "fork.air.second_pressure": "a second positive chamber",

@@ -42,6 +42,8 @@ def _quantity(key: model.Key, raw: Any) -> float:
 def _question(key: model.Key, typed: units.Typed) -> str:
     """Ask for the slip that would explain the value: a sign, a decimal place, the other unit."""
     number = Decimal(repr(typed.number))
+    if key.word == "bead_seat" and (seat := model.BEAD_SEATS_MM.get(float(number))) is not None:
+        return f" A wheel of {say.plain_number(number)} in sits on {seat} mm: write that."
     usual_first = typed.unit == key.unit and key.dimension not in ("pressure", "mass", "temperature")
     others = [(number, unit) for unit in units.TABLE[key.dimension] if unit != typed.unit]
     places = [(number.scaleb(n), typed.unit) for n in (1, -1, 2, -2, 3, -3)]

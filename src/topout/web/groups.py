@@ -14,11 +14,15 @@ from django.forms.boundfield import BoundField
 
 @dataclass(frozen=True)
 class Group:
-    """Some boxes under a title. A row holds one or two names; `says` is a line above the boxes."""
+    """Some boxes under a title. A row holds one or two names; `says` is a line above the boxes.
+
+    A folded group opens where something stands in it, or a fault does.
+    """
 
     title: str
     rows: tuple[tuple[str, ...], ...]
     says: str = ""
+    folded: bool = False
 
     def names(self) -> list[str]:
         return [name for row in self.rows for name in row]
@@ -55,7 +59,10 @@ def drawn(form: forms.Form, groups: tuple[Group, ...], echo: bool = False) -> li
             names = [name for name in row if name in form.fields]
             boxes += [_box(form, name, nth, len(row), echo) for nth, name in enumerate(names)]
         if boxes:
-            found.append({"title": group.title, "says": group.says, "boxes": boxes})
+            open_ = any(box.field.errors or box.field.value() for box in boxes if not box.field.is_hidden)
+            found.append(
+                {"title": group.title, "says": group.says, "boxes": boxes, "folded": group.folded, "open": open_}
+            )
     return found
 
 

@@ -17,15 +17,16 @@ NO_PAGE = {  # addresses that show no page of their own, and why
     "understood": "answers what was understood of a box, a line",
     "steps-standing": "JSON for the step page",
     "steps-go-on": "takes a form", "steps-stop": "takes a form", "steps-variant": "takes a form", "steps-text": "takes a form",
+    "steps-shown": "takes a form", "step-left": "takes a form", "step-struck": "takes a form",
     "instrument-away": "takes a form",
     "step-draft": "takes what is typed", "step-round-draft": "takes what is typed",
     "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed", "plan-draft": "takes what is typed", "hand-over-draft": "takes what is typed",
     "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
-    "job-tag-png": "a picture", "photo": "a picture",
+    "job-tag-png": "a picture", "photo": "a picture", "held-photo": "a picture",
     "bench-file-out": "a bench file",
     "step-round": "leads to the step that comes next",
 }  # fmt: skip
-BENCH_PAGES = {"steps", "step"}
+BENCH_PAGES = {"steps", "step", "step-list"}
 
 
 @dataclass(frozen=True)

@@ -50,10 +50,13 @@ SMALL = """([least]) => [...document.querySelectorAll('a[href], button, input:no
                       e.tagName === 'A' && getComputedStyle(e).display === 'inline' && e.closest('p, li, td, h1, h2, .note') !== null] })
   .filter(([n, w, h, inline]) => w > 2 && h > 2 && !inline && (w < least - 0.5 || h < least - 0.5))"""
 
-# Controls of the work nearer to each other than the gap: boxes of one choice or one entry count as one.
+# Controls of the work nearer to each other than the gap: boxes of one choice or one entry count as one. What keeps its place
+# while the page scrolls beneath it is beside nothing of the page.
 NEAR = """([gap]) => { const seen = new Map();
   for (const e of document.querySelectorAll('main a[href], main button, main input:not([type=hidden]), main select, main textarea')) {
     if (!e.checkVisibility() || e.tagName === 'A' && getComputedStyle(e).display === 'inline') continue;
+    const fast = (n) => n && n !== document.body && (/fixed|sticky/.test(getComputedStyle(n).position) || fast(n.parentElement));
+    if (fast(e)) continue;
     const holder = e.closest('label.pick') || e, r = holder.getBoundingClientRect();
     if (r.width > 2 && r.height > 2) seen.set(holder, r); }
   const all = [...seen], out = [];

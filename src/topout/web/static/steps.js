@@ -5,6 +5,7 @@ document.body.classList.remove("nojs");
 
 const numbers = form ? [...form.querySelectorAll(".display input")] : [];
 let box = numbers.find((each) => !each.value) || numbers[0];
+if (numbers.length > 1 && !document.querySelector(".ask, .fault")) box?.focus();  // the first is typed without a tap
 for (const each of numbers) {
   // With our own keys on screen the tablet's keyboard stays away; a real keyboard still types.
   if (form.querySelector(".keys") && each.inputMode !== "text") each.setAttribute("inputmode", "none");
@@ -18,9 +19,12 @@ function label() {
   if (!note || numbers.length !== 1 || document.querySelector(".ask")) return;
   const unit = numbers[0].nextElementSibling;
   const typed = numbers[0].value.trim();
-  note.textContent = typed ? `Note ${typed}${unit && /^[-+\d.]+$/.test(typed) ? "\u00a0" + unit.textContent : ""}` : plain;
+  note.textContent = typed ? `Save ${typed}${unit && /^[-+\d.]+$/.test(typed) ? "\u00a0" + unit.textContent : ""}` : plain;
 }
 label();
+
+// A fault is said once, at its box, and the box has the focus.
+form?.querySelector(".fault ~ .display input, .fault ~ .pick input, .fault + input, .fault + select, fieldset:has(.fault) input, .fault + .pick input")?.focus();
 
 for (const key of form ? form.querySelectorAll(".keys button") : []) {
   key.addEventListener("click", () => {
@@ -30,6 +34,16 @@ for (const key of form ? form.querySelectorAll(".keys button") : []) {
     box.dispatchEvent(new Event("input", { bubbles: true }));
   });
 }
+
+// One decision a tap: where a choice or a photo is all that is asked and can be taken back, a finger's choice signs it. Keys
+// that move through the choices do not.
+const movesOn = () => form.dataset.movesOn !== undefined;
+form?.addEventListener("click", (event) => {
+  if (movesOn() && event.target.matches("input[type=radio]") && event.detail > 0) form.requestSubmit(note);
+});
+form?.addEventListener("change", (event) => {
+  if (movesOn() && event.target.matches("input[type=file]") && event.target.files.length) form.requestSubmit(note);
+});
 
 // What the server understood of the boxes, and whether the number lies in its band. Nothing of it is saved.
 function understood(now) {
@@ -42,16 +56,64 @@ function understood(now) {
 
 // draft.js keeps what is typed; its answer says what is understood of it.
 form?.addEventListener("kept", (event) => understood(event.detail));
+
+// Signing while the server can't be reached: the page holds what was given, says so, and sends it when the server is back.
+// The form's key makes it happen once, however often it is sent. Where nothing was recorded the browser sends it once more
+// itself, so that the page that answers is shown as it came.
 let gone = false;
-form?.addEventListener("submit", () => { gone = true; });
+const RETRY_MS = 3000;
+const held = () => document.getElementById("held-back");
+async function reached(action, body) {
+  for (;;) {
+    let says = "Not saved yet: no connection. This page holds it and sends it when the server is back.";
+    try {
+      const answer = await fetch(action, { method: "POST", body });
+      if (answer.status < 500) {
+        document.documentElement.classList.remove("lost");
+        held().hidden = true;
+        return answer;
+      }
+      says = "Not saved yet: the workshop\u2019s server can\u2019t save now. This page holds it and sends it again.";
+    } catch { /* no connection */ }
+    document.documentElement.classList.add("lost");
+    held().textContent = says;
+    held().hidden = false;
+    await new Promise((again) => { setTimeout(again, RETRY_MS); addEventListener("online", again, { once: true }); });
+  }
+}
+addEventListener("submit", (event) => {
+  const sent = event.target;
+  if (!(sent instanceof HTMLFormElement) || sent.method !== "post" || !held()) return;
+  event.preventDefault();
+  if (gone) return;
+  gone = true;
+  const by = event.submitter;
+  const action = by?.hasAttribute("formaction") ? by.formAction : sent.action;
+  const body = new FormData(sent, by);
+  for (const button of document.querySelectorAll("button.go")) button.setAttribute("aria-busy", "true");
+  reached(action, body).then((answer) => {
+    if (answer.ok && answer.redirected && !new URL(answer.url).pathname.startsWith("/sign-in/")) {
+      location.assign(answer.url);
+      return;
+    }
+    if (by?.name) {
+      const said = document.createElement("input");
+      Object.assign(said, { type: "hidden", name: by.name, value: by.value });
+      sent.append(said);
+    }
+    sent.action = action;
+    sent.submit();
+  });
+});
+addEventListener("beforeunload", (event) => { if (held()?.hidden === false) event.preventDefault(); });
 
 // Two people on one job: each sees that the other one signed.
-const other = document.getElementById("other");
 async function look() {
+  const other = document.getElementById("other");
   if (document.hidden || gone) return;
   try {
     const answer = await fetch(page.dataset.standing, { headers: { Accept: "application/json" } });
-    document.documentElement.classList.remove("lost");
+    if (held()?.hidden !== false) document.documentElement.classList.remove("lost");
     if (!answer.ok) return;
     const now = await answer.json();
     if (String(now.seen) === page.dataset.seen || !other.hidden) return;

@@ -27,13 +27,18 @@ from topout.procedures.model import Procedure, Rounds
 from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
 from topout.web.jobs.core import hoses
 from topout.web.jobs.records import texts
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
 
-def procedure_of(job: Job, entries: Sequence[StepEntry]) -> read.Shipped:
-    """The procedure that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here."""
-    text = texts.of(job, entries)
+def procedure_of(
+    job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None
+) -> read.Shipped:
+    """The procedure that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here.
+
+    `kept` are texts by SHA-256 that were read already.
+    """
+    text = texts.of(job, entries, kept)
     make = read.pinned if text.pinned else read.from_text
     return make(text.procedure, text.text, variables.VOCABULARY)
 

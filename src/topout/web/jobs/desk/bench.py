@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from topout.web import clock
 from topout.web.jobs.desk import timeline
-from topout.web.jobs.desk.up_next import Next, hold_of, last_worked_on, next_of
+from topout.web.jobs.desk.up_next import Next, Standing, hold_of, last_worked_on, next_of, standings
 from topout.web.jobs.records.models import Job
 
 NUMBERS = ("Nothing", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
@@ -24,6 +24,7 @@ class Row:
 
     job: Job
     next: Next
+    standing: Standing
     day_word: str  # "today", "Thursday", "12 Dec"
 
 
@@ -34,9 +35,10 @@ def bench(request: HttpRequest) -> HttpResponse:
     jobs = list(
         Job.objects.filter(releases=None).select_related("rider", "unit", "bike").order_by("promised_at", "number")
     )
-    stand = last_worked_on(jobs)
-    rows = [Row(job, next_of(job, job.pk == stand), _day_word(job, now.date())) for job in jobs]
-    today = [row for row in rows if row.day_word == "today" and row.job.promised_at is not None]
+    have = standings(jobs)
+    stand = last_worked_on(have)
+    rows = [Row(job, next_of(job, job.pk == stand, have[job.pk]), have[job.pk], _day_word(job, now)) for job in jobs]
+    today = [row for row in rows if row.day_word in ("today", "late today")]
     promises = [
         timeline.Mark(timezone.localtime(row.job.promised_at), _short(row.job)) for row in today if row.job.promised_at
     ]
@@ -56,7 +58,7 @@ def _holds(rows: list[Row]) -> list[timeline.Mark]:
     """What holds pressure now, the first to end first."""
     marks = []
     for row in rows:
-        span = hold_of(row.job) if row.job.procedure and row.next.waiting else None
+        span = hold_of(row.standing.here) if row.next.waiting else None
         if span is not None:
             start, end = (timezone.localtime(at) for at in span)
             marks.append(timeline.Mark(start, _short(row.job), end))
@@ -77,13 +79,14 @@ def _counted(out: int, waiting: int) -> str:
     return goes + waits
 
 
-def _day_word(job: Job, today: object) -> str:
+def _day_word(job: Job, now: datetime) -> str:
+    """When it is promised for, as people say it; late from the minute on that it was promised for."""
     if job.promised_at is None:
         return "not promised"
-    date = timezone.localtime(job.promised_at).date()
-    ahead = date - today  # type: ignore[operator]
+    promised = timezone.localtime(job.promised_at)
+    date, ahead = promised.date(), promised.date() - now.date()
     if ahead == timedelta(0):
-        return "today"
+        return "today" if now <= promised else "late today"
     if ahead == timedelta(days=1):
         return "tomorrow"
     if ahead < timedelta(0):

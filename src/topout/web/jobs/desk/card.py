@@ -20,7 +20,8 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import IMMUTABLE, Job, Photo, Release, Remark
 from topout.web.jobs.records.open import job_or_404
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.lines import lines_of
+from topout.web.jobs.steps.progress import Walk
 
 
 class WaitForm(forms.Form):
@@ -41,9 +42,10 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         (row for model in IMMUTABLE for row in model._default_manager.filter(job=job).select_related("who").order_by("-sequence")[:1]),
         key=lambda row: row.sequence, default=None,
     )  # fmt: skip
-    on_stand = up_next.last_worked_on([job]) == job.pk
+    have = up_next.standings([job])
+    on_stand = up_next.last_worked_on(have) == job.pk
     context: dict[str, Any] = {
-        "nav": "bench", "job": job, "next": up_next.next_of(job, on_stand), "frozen": frozen,
+        "nav": "bench", "job": job, "next": up_next.next_of(job, on_stand, have[job.pk]), "frozen": frozen,
         "plan": told(frozen) if frozen else None,
         "found": [show.reading_row(row) for row in readings.rows(job, "as-found")],
         "left": [show.reading_row(row) for row in readings.rows(job, "as-left")],
@@ -52,16 +54,28 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "photos": Photo.objects.filter(job=job).order_by("sequence"),
         "release": Release.objects.filter(job=job).select_related("who").first(),
         "come_backs": job.come_backs.order_by("number"),
-        "steps": _steps(job), "changes": history.of(job)[:-1],  # the oldest is the taking in itself
+        "steps": _steps(job, have[job.pk].here), "set": _pressure(have[job.pk]),
+        "changes": history.of(job)[:-1],  # the oldest is the taking in itself
         "saved": last.at if last else None, "saved_by": person(last.who) if last else "",
     }  # fmt: skip
     return render(request, "jobs/card.html", context)
 
 
-def _steps(job: Job) -> Any:
+def _pressure(have: up_next.Standing) -> str:
+    """What a rider asks for on the telephone: the pressure as left, else what the plan sets, else as found."""
+    for stage, says in (("as-left", "Left with"), ("as-found", "Found with")):
+        reading = have.records.readings.get((stage, "pressure"))
+        if reading is not None:
+            return f"{says} {show.in_words(reading)}."
+        if have.records.frozen is not None:
+            return have.records.frozen.sentence
+    return ""
+
+
+def _steps(job: Job, here: Walk | None) -> Any:
     if not job.procedure:
         return None
-    return sign.lines(job)
+    return [] if here is None else lines_of(here)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -1,7 +1,8 @@
-"""What comes next on a job: derived from its records each time, kept nowhere."""
+"""What comes next on a job: derived from its records each time, kept nowhere. The Bench asks for all jobs at once."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -11,8 +12,10 @@ from django.utils import timezone
 
 from topout.errors import TopoutError
 from topout.web import clock
-from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, Remark, StepEntry
-from topout.web.jobs.steps import progress, sign
+from topout.web.jobs.records.models import Job, Release, Remark
+from topout.web.jobs.steps import lines
+from topout.web.jobs.steps.entries import Records, read
+from topout.web.jobs.steps.progress import Walk, derive
 
 Group = Literal["stand", "ready", "waits", "out"]
 
@@ -32,76 +35,76 @@ class Next:
 
 
 @dataclass(frozen=True)
-class Records:
-    """What the next thing follows from; read once per job."""
+class Standing:
+    """What the next thing on a job follows from."""
 
+    records: Records
     released: bool
-    remark: Remark | None
-    found: bool
-    left: bool
-    plan: FrozenPlan | None
-    entry: StepEntry | None
-    steps_done: bool
+    remark: Remark | None  # the last one that says that it waits, or goes on
+    here: Walk | None  # where its steps stand; None where it has none
+    no_steps: str  # why it has none
+
+    @property
+    def steps_done(self) -> bool:
+        """Whether every step of the job's procedure is passed."""
+        return self.here is not None and self.here.current is None
 
 
-def records(job: Job) -> Records:
-    """The newest of each kind."""
-    newest = StepEntry.objects.filter(job=job).select_related("who").order_by("-sequence").first()
-    stages = set(Reading.objects.filter(job=job, corrected_by=None).values_list("stage", flat=True))
-    return Records(
-        released=Release.objects.filter(job=job).exists(),
-        remark=Remark.objects.filter(job=job, kind__in=("waits", "goes on")).order_by("-sequence").first(),
-        found="as-found" in stages,
-        left="as-left" in stages,
-        plan=FrozenPlan.objects.filter(job=job).order_by("-sequence").first(),
-        entry=newest,
-        steps_done=_steps_done(job, newest),
-    )
+def standings(jobs: Sequence[Job]) -> dict[int, Standing]:
+    """What is written down of these jobs, by primary key: each read once, all of them in the same few queries."""
+    remarks: dict[int, Remark] = {}
+    for remark in Remark.objects.filter(job__in=jobs, kind__in=("waits", "goes on")).order_by("sequence"):
+        remarks[remark.job_id] = remark
+    released = set(Release.objects.filter(job__in=jobs).values_list("job_id", flat=True))
+    found = {}
+    kept = read(jobs)
+    for job in jobs:
+        records, here, reason = kept[job.pk], None, ""
+        if job.procedure:
+            try:
+                here = derive(job, records)
+            except TopoutError as missing:
+                reason = str(missing)
+        found[job.pk] = Standing(records, job.pk in released, remarks.get(job.pk), here, reason)
+    return found
 
 
-def _steps_done(job: Job, newest: StepEntry | None) -> bool:
-    """Whether every step of the job's procedure is passed."""
-    if not job.procedure:
-        return True
-    if newest is None:
-        return False
-    return sign.finished(job)
-
-
-def next_of(job: Job, on_the_stand: bool = False) -> Next:
+def next_of(job: Job, on_the_stand: bool = False, have: Standing | None = None) -> Next:
     """The next thing on a job. `on_the_stand`: it is the one that somebody last worked on."""
-    have = records(job)
+    have = have or standings([job])[job.pk]
     card = reverse("job", args=[job.number])
+    stages = have.records.stages
     if have.released:
         return Next("out", "Handed over.", "Open the card", card)
     if have.remark is not None and have.remark.kind == "waits":
         return Next("waits", "", "Open the card", card, waits_for=have.remark.words)
-    if not have.found:
+    if "as-found" not in stages:
         return Next(
             "ready",
             "Unpack it, look at it, and write down how it was.",
             "Take it in",
             reverse("readings", args=[job.number, "as-found"]),
         )
-    if job.procedure and have.plan is None:
+    if job.procedure and have.records.frozen is None:
         return Next(
             "ready", "Work out what to set, and freeze the plan.", "Work it out", reverse("plan", args=[job.number])
         )
     if job.procedure and not have.steps_done:
-        return _at_the_steps(job, have.entry, on_the_stand)
-    if not have.left:
+        return _at_the_steps(job, have, on_the_stand)
+    if "as-left" not in stages:
         return Next("ready", "Write down how it is left.", "As left", reverse("readings", args=[job.number, "as-left"]))
     return Next("ready", "Hand it over.", "Hand over", reverse("hand-over", args=[job.number]))
 
 
-def _at_the_steps(job: Job, entry: StepEntry | None, on_the_stand: bool) -> Next:
+def _at_the_steps(job: Job, have: Standing, on_the_stand: bool) -> Next:
     """Where the steps stand, in the words of the steps themselves."""
     place = reverse("steps", args=[job.number])
-    where = sign.where(job)
-    if where.kind == "no-steps":
+    entry = have.records.newest
+    if have.here is None:
         return Next(
-            "waits", "", "Open the card", reverse("job", args=[job.number]), waits_for=where.sentence, blocked=True
+            "waits", "", "Open the card", reverse("job", args=[job.number]), waits_for=have.no_steps, blocked=True
         )
+    where = lines.where_of(have.here)
     if entry is None or where.kind == "ready":
         return Next("ready", f"Begin the steps: {where.sentence}", "Begin", place)
     broken = f"Step {where.number} of {where.count}, broken off at {timezone.localtime(entry.at):%H:%M}."
@@ -109,29 +112,29 @@ def _at_the_steps(job: Job, entry: StepEntry | None, on_the_stand: bool) -> Next
         words = f"Step {where.number} of {where.count}. Every later step is closed until it passes."
         return Next("waits", "", "Open the step", place, waits_for=where.blocked, note=words, blocked=True)
     if where.kind == "stopped":
-        return Next(
-            "ready", where.sentence, f"Go on at step {where.number}", place, note=f"Stopped, made safe. {broken}"
-        )
+        return Next("ready", where.sentence, f"Go on at step {where.number}", place, note=f"Stopped, safe. {broken}")
     if where.kind == "waiting":
-        return Next("ready", where.sentence, f"Step {where.number}", place, note=broken, waiting=True)
+        other = have.here.at_hand
+        button = f"Meanwhile: step {other.words}" if other and other != have.here.current else f"Step {where.number}"
+        return Next("ready", where.sentence, button, place, note=broken, waiting=True)
     group: Group = "stand" if on_the_stand else "ready"
     return Next(group, where.sentence, f"Go on at step {where.number}", place, note=broken)
 
 
-def hold_of(job: Job) -> tuple[datetime, datetime] | None:
+def hold_of(here: Walk | None) -> tuple[datetime, datetime] | None:
     """From when to when the step that comes next has to wait; None where it waits for nothing, or is over."""
-    try:
-        here = progress.walk(job)
-    except TopoutError:
-        return None
-    slot = here.current
-    ready = here.ready_at(slot) if slot is not None and here.stopped is None else None
+    slot = here.current if here is not None else None
+    ready = here.ready_at(slot) if here is not None and slot is not None and here.stopped is None else None
     if slot is None or slot.step.wait is None or ready is None or ready <= clock.now():
         return None
     return ready - timedelta(minutes=slot.step.wait.minutes), ready
 
 
-def last_worked_on(jobs: list[Job]) -> int | None:
-    """The pk of the job whose steps somebody signed last, among jobs that are not handed over."""
-    entry = StepEntry.objects.filter(job__in=jobs).order_by("-at", "-pk").first()
-    return entry.job_id if entry else None
+def last_worked_on(have: Mapping[int, Standing]) -> int | None:
+    """The pk of the job whose steps somebody signed last."""
+    newest = {pk: each.records.newest for pk, each in have.items()}
+    return max(
+        (pk for pk, entry in newest.items() if entry is not None),
+        key=lambda pk: (newest[pk].at, newest[pk].pk),  # type: ignore[union-attr]
+        default=None,
+    )

@@ -12,7 +12,7 @@ from topout.web.fields import AskingForm, CountField, Likely, QuantityField, Wor
 from topout.web.groups import Group, order
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
-from topout.web.jobs.readings.photos import PhotosField
+from topout.web.jobs.readings.held import PhotosField
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import POSTURES, Kind
 from topout.web.jobs.records.models import Instrument, Job
@@ -51,11 +51,19 @@ class InstrumentField(_ChoiceOfInstrument):
             error_messages={"invalid_choice": "This instrument is not in the workshop."}, **kwargs,
         )  # fmt: skip
 
+    def take_the_only_one(self) -> None:
+        """Where the workshop has one such instrument it is not asked for."""
+        known = list(self.queryset[:2]) if self.queryset is not None else []
+        if len(known) == 1:
+            self.initial, self.widget = known[0].code, forms.HiddenInput()
+
 
 def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
     form.fields[kind.key] = value_field(kind, required)
     if kind.pressure:
-        form.fields[f"{kind.key}-gauge"] = InstrumentField("gauge", label=f"{kind.label}, gauge", required=False)
+        gauge = InstrumentField("gauge", label=f"{kind.label}, gauge", required=False)
+        gauge.take_the_only_one()
+        form.fields[f"{kind.key}-gauge"] = gauge
     if kind.clicks:
         form.fields[f"{kind.key}-of"] = CountField(low=1, high=60, label=f"{kind.label}, of how many", required=False)
     if kind.posture:
@@ -145,20 +153,16 @@ class _Readings(AskingForm):
 
 
 GROUPS = (
-    Group("Pressure", (
-        ("pressure", "pressure-gauge"), ("own-pump",), ("negative-pressure", "negative-pressure-gauge"),
-        ("gas-pressure", "gas-pressure-gauge"), ("temperature", "thermometer"),
+    Group("Pressure", (("pressure", "temperature"), ("pressure-gauge",))),
+    Group("Lengths and clicks", (
+        ("spacers", "exposed-length"), ("length", "stroke"), ("sag", "sag-posture"), ("stroke-sag", "stroke-sag-posture"),
+        ("coil-rate", "preload"), ("rebound", "rebound-of"), ("compression", "compression-of"),
     )),
-    Group("Springs and clicks", (
-        ("spacers", "negative-spacers"), ("coil-rate", "preload"), ("rebound", "rebound-of"),
-        ("compression", "compression-of"),
-    )),
-    Group("Sag and lengths", (
-        ("sag", "sag-posture"), ("stroke-sag", "stroke-sag-posture"), ("exposed-length", "travel"), ("length", "stroke"),
-        ("tape",),
-    )),
-    Group("What we saw", (("wheel-mass", "hours"), ("condition",))),
-    Group("Photos", (("photos", "photos-of"),)),
+    Group("What we saw", (("condition",), ("photos", "photos-of"))),
+    Group("Read less often", (
+        ("negative-pressure", "negative-pressure-gauge"), ("gas-pressure", "gas-pressure-gauge"),
+        ("negative-spacers", "travel"), ("own-pump",), ("wheel-mass", "hours"), ("tape", "thermometer"),
+    ), folded=True),
 )  # fmt: skip
 
 

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
@@ -141,26 +140,6 @@ def keep(doing: Doing, job: Job, drawn: Drawn, of: str, step_key: str = "") -> P
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, sha256=drawn.sha256,
         width_px=drawn.width_px, height_px=drawn.height_px, size_bytes=len(drawn.data), of=of, step_key=step_key,
     )  # fmt: skip
-
-
-class PhotosInput(forms.FileInput):
-    """A file box that takes several."""
-
-    allow_multiple_selected = True
-
-
-class PhotosField(forms.FileField):
-    """Several photos at once; cleans to a list of Drawn."""
-
-    widget = PhotosInput(attrs={"accept": "image/jpeg,image/png,image/webp"})
-
-    def clean(self, data: Any, initial: Any = None) -> Any:
-        files = [file for file in (data if isinstance(data, list | tuple) else [data]) if file]
-        if len(files) > MOST_AT_ONCE:
-            raise ValidationError(f"{len(files)} photos at once; at most {MOST_AT_ONCE} go together.")
-        if self.required and not files:
-            raise ValidationError("Take a photo, or choose one.")
-        return [drawn_of(file) for file in files]
 
 
 @require_safe

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from topout.web.jobs.readings import instruments, pages, photos
+from topout.web.jobs.readings import held, instruments, pages, photos
 
 urlpatterns = [
     path("instruments/", instruments.instruments, name="instruments"),
@@ -12,5 +12,6 @@ urlpatterns = [
     path("jobs/<int:number>/readings/<slug:stage>/", pages.write_down, name="readings"),
     path("jobs/<int:number>/readings/<slug:stage>/draft/", pages.draft, name="readings-draft"),
     path("jobs/<int:number>/correct/<int:pk>/", pages.correct, name="correct"),
+    path("photos/held/<str:token>/", held.held_photo, name="held-photo"),
     path("jobs/<int:number>/photos/<slug:sha256>.jpg", photos.photo, name="photo"),
 ]

@@ -13,7 +13,10 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 STAGES = {"as-found": "as found", "as-left": "as left", "step": "step"}
-VERDICTS = {"started": "started", "passed": "passed", "failed": "failed", "stopped": "stopped, made safe"}
+VERDICTS = {
+    "started": "started", "passed": "passed", "failed": "failed", "stopped": "stopped, safe", "struck": "struck",
+    "not-done": "not done", "not-known": "not known",
+}  # fmt: skip
 REMARKS = {
     "waits": "waits for", "goes on": "goes on", "condition": "condition", "remark": "remark",
     "declined": "work declined", "stopped": "broken off", "stands": "stands",
@@ -168,6 +171,13 @@ class StepEntry(Record):
     class Meta(Record.Meta):
         constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="step_sequence")]
         verbose_name_plural = "step entries"
+
+
+class StepsShown(models.Model):
+    """How a person wants the steps: one on a page, or a group's reversible ones together. No record: it may change."""
+
+    who = models.OneToOneField(_WHO, on_delete=models.CASCADE, related_name="steps_shown")
+    one_a_page = models.BooleanField(default=False)
 
 
 class Remark(Record):

@@ -6,7 +6,7 @@ its SHA-256, which every entry names; the newest entry says which text the job i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from topout.errors import TopoutError
@@ -33,15 +33,18 @@ class Text:
     pinned: bool
 
 
-def of(job: Job, entries: Sequence[StepEntry]) -> Text:
-    """The text that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here."""
+def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None) -> Text:
+    """The text that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here.
+
+    `kept` are texts by SHA-256 that were read already; left out, the text is looked for.
+    """
     if not entries:
         try:
             return Text(job.procedure, library.text_of(job.procedure), pinned=False)
         except KeyError:
             raise NoSteps("This job has no procedure. Choose one on its card.") from None
     sha256 = entries[-1].procedure_hash
-    row = ProcedureText.objects.filter(sha256=sha256).first()
+    row = ProcedureText.objects.filter(sha256=sha256).first() if kept is None else kept.get(sha256)
     if row is None or library.digest(row.text) != sha256:
         raise TextNotKept(
             f"This job was begun with a text of its procedure that is not kept here (SHA-256 {sha256[:12]}…). What was "

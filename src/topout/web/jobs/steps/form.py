@@ -10,11 +10,10 @@ from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, show, to_si
 from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, Likely, QuantityField, likely_slips
 from topout.web.jobs.core import steps as core_steps
-from topout.web.jobs.readings.photos import drawn_of
-from topout.web.jobs.records import readings
+from topout.web.jobs.readings.held import HoldingInput, PhotoField
 from topout.web.jobs.records.models import Instrument, Reading
 from topout.web.jobs.steps import sign
-from topout.web.jobs.steps.progress import Slot, Walk, gauges_in_use
+from topout.web.jobs.steps.progress import Slot, Walk
 
 # What a box refuses outright, in the first unit of the dimension; likelier limits are the procedure's bands.
 _LIMITS = {
@@ -24,14 +23,6 @@ _LIMITS = {
 }  # fmt: skip
 _MOST_COUNTED = 999
 GAUGE = "gauge"
-
-
-class PhotoField(forms.FileField):
-    """One photo; cleans to a picture drawn anew."""
-
-    def clean(self, data: Any, initial: Any = None) -> Any:
-        file = super().clean(data, initial)
-        return drawn_of(file) if file else None
 
 
 class StepForm(AskingForm):
@@ -51,8 +42,8 @@ class StepForm(AskingForm):
                 )
             self.fields[each.key] = _field(each, label, needed=not each.optional and each.key not in self.on_card)
         if any(each.dimension == "pressure" for each in slot.step.evidence):
-            self.fields[GAUGE] = forms.ModelChoiceField(
-                gauges_in_use(), to_field_name="code", empty_label=None, required=True, label="Gauge",
+            self.fields[GAUGE] = forms.ChoiceField(
+                choices=[(each.code, str(each)) for each in walk.records.gauges], required=True, label="Gauge",
                 initial=walk.instrument.code if walk.instrument else None,
                 error_messages={"invalid_choice": "This gauge is not in the workshop.", "required": "Say which gauge it is."},
             )  # fmt: skip
@@ -60,8 +51,8 @@ class StepForm(AskingForm):
     @property
     def instrument(self) -> Instrument | None:
         """The gauge that was named, else the job's."""
-        named = getattr(self, "cleaned_data", {}).get(GAUGE)
-        return named if isinstance(named, Instrument) else self.walk.instrument
+        named = getattr(self, "cleaned_data", {}).get(GAUGE, "")
+        return self.walk.records.instruments.get(named, self.walk.instrument)
 
     def band(self, key: str, cleaned: dict[str, Any]) -> core_steps.Band | None:
         """The band of a number, with what was typed before it at this step; None where it can't be told yet."""
@@ -133,7 +124,7 @@ def _field(each: Evidence, label: str, *, needed: bool) -> forms.Field:
             error_messages={"required": f"{label}: say which.", "invalid_choice": f"{label}: one of the answers shown is expected."},
         )  # fmt: skip
     if each.kind == "photo":
-        widget = forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"})
+        widget = HoldingInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"})
         return PhotoField(
             label=label, required=needed, widget=widget,
             error_messages={"required": f"{label}: take a photo, or choose one.", "empty": "The photo is empty. Take it again.",
@@ -153,13 +144,11 @@ def _field(each: Evidence, label: str, *, needed: bool) -> forms.Field:
 
 def _on_card(walk: Walk, slot: Slot) -> dict[str, Reading]:
     """As-found readings that the card has already: nothing is asked twice."""
-    if all(each.card is None or each.card[0] != "as-found" for each in slot.step.evidence):
-        return {}
-    rows = readings.current(walk.job, "as-found")
+    rows = walk.records.readings
     return {
-        each.key: rows[each.card[1]]
+        each.key: rows[each.card]
         for each in slot.step.evidence
-        if each.card is not None and each.card[0] == "as-found" and each.card[1] in rows
+        if each.card is not None and each.card[0] == "as-found" and each.card in rows
     }
 
 

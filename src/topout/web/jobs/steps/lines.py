@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -11,7 +12,7 @@ from topout.errors import TopoutError
 from topout.procedures import words
 from topout.web import clock
 from topout.web.jobs.records.models import Job, StepEntry
-from topout.web.jobs.steps.progress import Slot, Walk, hour, name, walk
+from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name, walk
 
 
 @dataclass(frozen=True)
@@ -50,9 +51,13 @@ class Line:
 def where(job: Job) -> Where:
     """Where the job's steps stand."""
     try:
-        here = walk(job)
+        return where_of(walk(job))
     except TopoutError as reason:
         return Where("no-steps", str(reason))
+
+
+def where_of(here: Walk) -> Where:
+    """The same for a job that was walked through already."""
     last, slot = here.last, here.current
     who, at = (name(last), last.at) if last else ("", None)
     minutes = round(sum(entry.active_seconds for entry in here.entries) / 60)
@@ -100,7 +105,7 @@ def lines_of(here: Walk) -> list[Line]:
         rounds = list(same)
         slot = rounds[0]
         state = (
-            "done" if all(here.passed(each) for each in rounds) else "failed" if any(map(here.failed, rounds)) else ""
+            "done" if all(here.settled(each) for each in rounds) else "failed" if any(map(here.failed, rounds)) else ""
         )
         if here.current in rounds and state != "failed":
             state = "now"
@@ -117,6 +122,8 @@ def lines_of(here: Walk) -> list[Line]:
 
 def answered(here: Walk, entry: StepEntry) -> str:
     """What a step was answered with: `7.2 mm · Turns freely`."""
+    if entry.verdict in LEFT:
+        return "Not known." if entry.verdict == "not-known" else f"Not done: {entry.evidence['reason']}"
     parts = [said(answer) for answer in entry.evidence.get("answers", {}).values()]
     return " · ".join(part for part in parts if part)
 
@@ -130,7 +137,7 @@ def said(answer: dict[str, Any]) -> str:
     return ""
 
 
-def active_minutes(entries: list[StepEntry]) -> dict[str, float]:
+def active_minutes(entries: Sequence[StepEntry]) -> dict[str, float]:
     """Active minutes per step key; pauses and long idle times are not in them."""
     found: dict[str, float] = {}
     for entry in entries:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +18,7 @@ from topout.web.jobs.steps import pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.lines import answered, said
 from topout.web.jobs.steps.pictures import RoundDrawn
-from topout.web.jobs.steps.progress import Slot, Walk, hour, name
+from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name
 
 _COLUMNS = 6  # rounds that the table of a filling shows at once
 
@@ -43,7 +43,7 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
     bands = {each.key: _band(here, slot, each, form) for each in slot.step.evidence if each.kind == "number"}
     main = next((each for each in slot.step.evidence if _worth_a_rule(each, bands)), None)
     ready = here.ready_at(slot)
-    past = now is None or at < here.at(now)
+    past = now is None or at < here.at(now) or here.settled(slot)
     following = here.slots[at + 1] if at + 1 < len(here.slots) else None
     context: dict[str, Any] = {
         "job": here.job, "walk": here, "slot": slot, "form": form, "step": slot.step, "past": past, "latest": latest,
@@ -52,11 +52,13 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         "group": here.procedure.group_of(slot.step), "complete": _complete(here, at),
         "next": following, "next_do": here.say(following, following.step.do) if following else "",
         "before": here.slots[at - 1] if at else None,
+        "safe": safe_word(here),
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
         "stopped_by": name(here.stopped) if here.stopped else "",
         "stands": stands.of(here.job) if here.stopped else "",
         "asked": [_asked(here, slot, each, form, bands.get(each.key)) for each in slot.step.evidence],
         # Our own keys where one number is all that is asked; beside other things the tablet's own keyboard serves.
+        "sole": _sole(slot, form), "moves_on": _moves_on(slot, form),
         "keys": [each.kind for each in slot.step.evidence] == ["number"] and not form.on_card,
         "numbers": sum(each.kind == "number" for each in slot.step.evidence),
         "gauge": form[GAUGE] if GAUGE in form.fields else None,
@@ -71,6 +73,43 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
     if slot.step.rounds is not None:
         context["filling"] = _filling(here, slot)
     return context
+
+
+def _needed(slot: Slot, form: StepForm) -> list[Evidence]:
+    return [each for each in slot.step.evidence if not each.optional and each.key not in form.on_card]
+
+
+def _sole(slot: Slot, form: StepForm) -> str:
+    """The key of the one tick that is all a step asks for: its main button is the tick. Empty where it asks for more."""
+    only = slot.step.evidence[0] if len(slot.step.evidence) == 1 and not form.on_card else None
+    return only.key if only is not None and only.kind == "tick" else ""
+
+
+def _moves_on(slot: Slot, form: StepForm) -> bool:
+    """Whether a finger's choice, or a photo, signs at once: where it is all that is asked and can be taken back."""
+    needed = _needed(slot, form)
+    if slot.step.hold or len(slot.step.evidence) != 1 or form.on_card:
+        return False
+    return len(needed) == 1 and needed[0].kind in ("choice", "photo")
+
+
+def safe_word(here: Walk) -> str:
+    """What is said to be safe where the work stops."""
+    return "shock" if here.job.unit is not None and here.job.unit.kind == "shock" else "fork"
+
+
+def aim_of(here: Walk, slot: Slot, form: StepForm) -> tuple[str, str]:
+    """The target of a step in a list, and its unit; empty where nothing is expected or its band can't be told yet."""
+    for each in slot.step.evidence:
+        span = form.band(each.key, {}) if each.kind == "number" else None
+        if span is None or not span.bounded:
+            continue
+        unit = _unit(here, each)
+        if span.expect_si is not None:
+            return _number(_shown(here, span.expect_si, each, unit)), WRITTEN.get(unit, unit)
+        if each.low is not None and each.low.name is not None:
+            return _number(_range(here, each, span, unit)), WRITTEN.get(unit, unit)
+    return "", ""
 
 
 def _band(here: Walk, slot: Slot, each: Evidence, form: StepForm) -> steps.Band | None:
@@ -90,6 +129,12 @@ def _worth_a_rule(each: Evidence, bands: Mapping[str, steps.Band | None]) -> boo
 
 def _unit(here: Walk, each: Evidence) -> str:
     return steps.gauge_unit(here.instrument) if each.dimension == "pressure" and each.unit == "psi" else each.unit
+
+
+def unit_beside(here: Walk, each: Evidence) -> str:
+    """The unit that stands beside the box of a number."""
+    unit = _unit(here, each)
+    return WRITTEN.get(unit, unit)
 
 
 def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: steps.Band | None) -> Asked:
@@ -151,16 +196,39 @@ def _expected(
 
 def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str] | None:
     """What is said of the last thing at this point."""
-    if latest is None:
+    if latest is None or latest.verdict in LEFT:
         return None
     answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
     if latest.verdict == "passed":
-        banded = any(row.get("low_si") is not None or row.get("high_si") is not None for row in answers.values())
-        return {"head": "In the band." if banded else "Signed.", "text": here.say(slot, slot.step.good)}
+        return {
+            "head": _held([row for row in answers.values() if "value_si" in row]) or "Done.",
+            "text": here.say(slot, slot.step.good),
+        }
     bad = next((row for row in answers.values() if not row.get("pass")), {})
-    head = "Not in the band." if "value_si" in bad else "It does not pass."
+    head = _outside(bad) if "value_si" in bad else "It does not pass."
     kept = f"Kept: {said(bad)}, {hour(latest.at)}, {name(latest)}."
-    return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop here, made safe."}
+    return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop."}
+
+
+def _banded(row: Mapping[str, Any]) -> bool:
+    """Whether a number was read against something expected, so that there is a band to lie in and not just an end."""
+    return row.get("expect_si") is not None and row.get("low_si") is not None and row.get("high_si") is not None
+
+
+def _held(rows: Sequence[Mapping[str, Any]]) -> str:
+    """What is said of numbers that passed; nothing where nothing bounds them."""
+    if any(map(_banded, rows)):
+        return "In the band."
+    return (
+        "Within the limit."
+        if any(row.get("low_si") is not None or row.get("high_si") is not None for row in rows)
+        else ""
+    )
+
+
+def _outside(row: Mapping[str, Any]) -> str:
+    """What is said of a number that does not pass."""
+    return "Not in the band." if _banded(row) else "Outside the limit."
 
 
 def _complete(here: Walk, at: int) -> str:
@@ -218,8 +286,10 @@ def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         span = form.band(key, cleaned) if each.kind == "number" and each.bounded else None
         value = cleaned.get(key)
         if span is not None and isinstance(value, Typed | int):
-            holds = span.holds(value.value_si if isinstance(value, Typed) else float(value))
-            verdict = "In the band." if holds and verdict != "Not in the band." else "Not in the band."
+            row = {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
+            if not span.holds(value.value_si if isinstance(value, Typed) else float(value)):
+                return {"echo": echoes, "verdict": _outside(row)}
+            verdict = verdict or _held([row])
     return {"echo": echoes, "verdict": verdict}
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from topout.documents.svg import Drawing
 from topout.units import digits, from_si
 from topout.web.jobs.core.steps import Band, PlanNumbers
-from topout.web.jobs.steps.progress import Slot, Walk
+from topout.web.jobs.steps.progress import Screen, Slot, Walk
 
 _TALL_PX, _FLAT_PX = 788.0, 756.0
 _GROUP_PX = 15.0  # between marks of groups that are not the one at hand
@@ -80,13 +80,50 @@ def ladder(walk: Walk, slot: Slot, *, tall: bool) -> str:
     line("ldone", (places[0], done), (60, 60))
     for place, mark in zip(places, marks, strict=True):
         cls = "lnow" if mark.now else "ldone" if mark.done else "lrail"
-        start = 34.0 if mark.now else 44.0 if mark.hold else 50.0 if mark.at_hand else 55.0
+        # Three digits of 24 px are 46 px wide: the mark begins further in, so that they stand whole.
+        x = 34.0 if len(mark.label) < 3 or not mark.now else 52.0
+        start = x if mark.now else 44.0 if mark.hold else 50.0 if mark.at_hand else 55.0
         line(cls, (place, place), (start, 60))
         if mark.hold:
-            corner = (38.0, place - 6) if tall else (place - 6, 14.0)
+            corner = (x - 4 if x > 34 else 38.0, place - 6) if tall else (place - 6, 14.0)
             drawing.rect("lh done" if mark.done else "lh", corner, 12, 12)
         if mark.now and tall:
-            drawing.text((28, place + 9), mark.label, "lt", "end")
+            drawing.text((x - 6, place + 9), mark.label, "lt", "end")
+    return drawing.svg()
+
+
+def ladder_of_screens(walk: Walk, screen: Screen, *, tall: bool) -> str:
+    """The ladder of a list: every page of the job as a mark, hold points as squares, the page at hand in carbon."""
+    screens = walk.screens
+    length = _TALL_PX - 32 if tall else _FLAT_PX - 16
+    first = 16.0 if tall else 8.0
+    size = (64.0, _TALL_PX) if tall else (_FLAT_PX, 44.0)
+    title = f"Page {screen.number} of {len(screens)}, {screen.group.title}"
+    classes = "ladder " + ("tall" if tall else "flat")
+    drawing = Drawing("ladder-tall" if tall else "ladder-flat", *size, title, classes=classes)
+    stride = length / max(1, len(screens) - 1)
+    places = [first + stride * n for n in range(len(screens))]
+
+    def line(cls: str, along: tuple[float, float], across: tuple[float, float]) -> None:
+        if tall:
+            drawing.line(cls, (across[0], along[0]), (across[1], along[1]))
+        else:
+            drawing.line(cls, (along[0], across[0] - 22), (along[1], across[1] - 22))
+
+    line("lrail", (places[0], places[-1]), (60, 60))
+    line("ldone", (places[0], places[screen.number - 1]), (60, 60))
+    for place, each in zip(places, screens, strict=True):
+        now, done = each is screen, all(walk.settled(slot) for slot in each.slots)
+        hold = each.slots[0].step.hold
+        line(
+            "lnow" if now else "ldone" if done else "lrail",
+            (place, place),
+            (34.0 if now else 44.0 if hold else 50.0, 60),
+        )
+        if hold:
+            drawing.rect("lh done" if done else "lh", (40.0, place - 5) if tall else (place - 5, 14.0), 10, 10)
+        if now and tall:
+            drawing.text((28, place + 9), str(each.number), "lt", "end")
     return drawing.svg()
 
 

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 
 from topout.errors import TopoutError
-from topout.procedures.model import Evidence
+from topout.procedures.model import BIKE, Evidence
 from topout.web.access.change import Doing
 from topout.web.jobs.core import hoses
 from topout.web.jobs.core import steps as core_steps
@@ -27,10 +27,13 @@ from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
-from topout.web.jobs.steps.progress import VARIANT, Slot, Walk, entries_of, hour, name, walk
+from topout.web.jobs.steps.progress import LEFT, ROW, VARIANT, Slot, Walk, entries_of, hour, name, walk
 
 # Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
 IDLE_MOST: Final = timedelta(minutes=15)
+
+
+REASON: Final = 200  # letters
 
 
 class Refused(TopoutError):
@@ -51,14 +54,19 @@ class Answer:
     from_card: bool = False
 
 
-def _open(doing: Doing, job: Job, seen: int | None) -> Walk:
-    """The job's walk inside a change, or a refusal that holds for everything: handed over, or the form is old."""
+def _open(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tuple[str, int] | None = None) -> Walk:
+    """The job's progress inside a change, or a refusal that holds for everything: handed over, or the form is old.
+
+    `here` is the progress that the change read already, with the job's row taken first; left out, it is read now. A `row`
+    of a list may be signed from a page on which only its neighbours have been signed since.
+    """
     assert doing.who is not None
-    Job.objects.select_for_update().get(pk=job.pk)
+    if here is None:
+        Job.objects.select_for_update().get(pk=job.pk)
+        here = walk(job)
     if Release.objects.filter(job=job).exists():
         raise Refused("The job is handed over. A come-back is a new job.")
-    here = walk(job)
-    if seen is not None and seen != here.seen:
+    if seen is not None and seen != here.seen and not _beside(here, row, seen):
         last = here.entries[-1] if here.entries else None
         if last is None:
             raise Refused("This page is older than the job. Look again.")
@@ -68,34 +76,95 @@ def _open(doing: Doing, job: Job, seen: int | None) -> Walk:
     return here
 
 
+def _beside(here: Walk, row: tuple[str, int] | None, seen: int) -> bool:
+    """Whether all that happened since the page was drawn happened at other rows of the list that this row stands in."""
+    slot = here.slot(*row) if row is not None else None
+    if slot is None or seen > here.seen or not here.screen_of(slot).rows:
+        return False
+    beside = {each.step.key for each in here.screen_of(slot).slots} - {slot.step.key}
+    since = [entry for entry in here.entries if entry.sequence > seen]
+    return all(entry.step_key in beside and entry.verdict in ROW for entry in since)
+
+
 def sign(
     doing: Doing, job: Job, key: str, answers: Mapping[str, Answer], seen: int, *,
-    round_: int = 0, again: bool = False, instrument: Instrument | None = None,
+    round_: int = 0, again: bool = False, instrument: Instrument | None = None, here: Walk | None = None,
 ) -> StepEntry:  # fmt: skip
     """Sign one step. Call inside a change: the entries are read and the new one is written in its transaction.
 
+    `here` is the job's progress where this change has read it, with the job's row taken first.
+
     Raises Refused where the step does not come next, the page was old, the work is stopped, or evidence is missing.
     """
-    here = _open(doing, job, seen)
-    if not here.begun:
-        raise Refused("The work is not begun. Begin it first.")
-    if here.stopped is not None:
-        raise Refused("The work is stopped, made safe. Go on first.")
-    slot = here.slot(key, round_)
-    if slot is None:
-        raise Refused("This job has no such step.")
-    now = len(here.slots) if here.current is None else here.at(here.current)
-    if here.at(slot) > now:
-        assert here.current is not None
-        raise Refused(f"Step {here.current.words} comes first. Step {slot.words} is not open yet.")
-    if here.at(slot) < now and not again:
+    here = _open(doing, job, seen, here, (key, round_))
+    slot = _at_work(here, key, round_)
+    if here.passed(slot) and not again:
         raise Refused(f"Step {slot.words} is signed already.")
     ready = here.ready_at(slot)
+    if ready is None and here.waits(slot):
+        assert slot.step.wait is not None
+        start = here.slot(slot.step.wait.after)
+        assert start is not None
+        raise Refused(f"Step {start.words} comes first: the wait runs from it.")
     if ready is not None and doing.at < ready:
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
     used = instrument or here.instrument
     kept, passed = _judge(here, slot, answers, used)
     return _write(doing, here, slot, kept, passed, answers, used)
+
+
+def _at_work(here: Walk, key: str, round_: int) -> Slot:
+    """The slot that is asked for, where the work goes on and has come to it."""
+    if not here.begun:
+        raise Refused("The work is not begun. Begin it first.")
+    if here.stopped is not None:
+        raise Refused("The work is stopped. Go on first.")
+    slot = here.slot(key, round_)
+    if slot is None:
+        raise Refused("This job has no such step.")
+    now = len(here.slots) if here.current is None else here.at(here.current)
+    if here.at(slot) > now and not here.is_open(slot):
+        assert here.current is not None
+        raise Refused(f"Step {here.current.words} comes first. Step {slot.words} is not open yet.")
+    return slot
+
+
+def leave(
+    doing: Doing, job: Job, key: str, verdict: str, reason: str, seen: int, here: Walk | None = None
+) -> StepEntry:
+    """Sign that a step was not done, and why, or that it is not known. Refused at what keeps hands whole."""
+    here = _open(doing, job, seen, here, (key, 0))
+    slot = _at_work(here, key, 0)
+    if verdict not in LEFT:
+        raise Refused("A step is left as not done, or as not known.")
+    if not slot.step.may_skip or here.blocked or slot.step.hold and here.failed(slot):
+        raise Refused(f"Step {slot.words} can’t be left out: hands and riders hang on it.")
+    if here.settled(slot):
+        raise Refused(f"Step {slot.words} is signed already.")
+    if verdict == "not-done" and not reason:
+        raise Refused("Say why it was not done.")
+    entry = _entry(doing, here, slot, verdict, {"said": here.say(slot, slot.step.do), "reason": reason[:REASON]})
+    drafts.gone(here.job, draft_place(slot))
+    return entry
+
+
+def strike(doing: Doing, job: Job, key: str, reason: str, seen: int, here: Walk | None = None) -> StepEntry:
+    """Take a tick back: the entry stays, struck, with a reason; the step is open again.
+
+    Only a reversible step's: a hold point is tested again instead, and a number is read again, which corrects it.
+    """
+    here = _open(doing, job, seen, here, (key, 0))
+    slot = _at_work(here, key, 0)
+    entry = here.latest.get(slot.key)
+    if entry is None or not here.settled(slot):
+        raise Refused(f"Step {slot.words} is not signed, so there is nothing to strike.")
+    if not here.screen_of(slot).rows or here.blocked:
+        raise Refused(f"Step {slot.words} is not taken back. Do it again and sign it again.")
+    if any("value_si" in row or "photo" in row for row in entry.evidence.get("answers", {}).values()):
+        raise Refused(f"Step {slot.words} holds a reading. Read it again: the new one takes its place.")
+    if not reason:
+        raise Refused("Say why it is struck.")
+    return _entry(doing, here, slot, "struck", {"strikes": entry.sequence, "reason": reason[:REASON]})
 
 
 def _judge(
@@ -260,17 +329,17 @@ def _active(here: Walk, slot: Slot | None, now: datetime) -> int:
     return max(0, int(min(now - start, IDLE_MOST).total_seconds()))
 
 
-def go_on(doing: Doing, job: Job) -> StepEntry:
+def go_on(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
     """Begin the work, or go on after a stop."""
-    here = _open(doing, job, None)
+    here = _open(doing, job, None, here)
     if here.begun and here.stopped is None:
         raise Refused("The work is going on already.")
-    return _entry(doing, here, here.current, "started", {})
+    return _entry(doing, here, here.current, "started", {} if here.begun else {BIKE: here.bike})
 
 
-def stop(doing: Doing, job: Job) -> StepEntry:
-    """Stop here, made safe: the state is kept, and time stands still until somebody goes on."""
-    here = _open(doing, job, None)
+def stop(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
+    """Stop, the unit safe: the state is kept, and time stands still until somebody goes on."""
+    here = _open(doing, job, None, here)
     if not here.begun or here.stopped is not None:
         raise Refused("The work is not going on, so there is nothing to stop.")
     return _entry(doing, here, here.current, "stopped", {})
@@ -278,7 +347,7 @@ def stop(doing: Doing, job: Job) -> StepEntry:
 
 def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
     """An owner switches a named variant on or off for this job, before the first of its steps is reached."""
-    here = _open(doing, job, None)
+    here = _open(doing, job, None, None)
     known = {each.key for each in here.procedure.variants}
     if variant not in known:
         raise Refused("This procedure has no such variant.")
@@ -286,7 +355,7 @@ def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
         raise Refused("Only an owner of the workshop switches a variant on or off.")
     if (variant in here.variants) == on:
         raise Refused("It stands like that already.")
-    ways = here.procedure.applying(core_steps.conditions(here.plan), here.variants | {variant})
+    ways = here.procedure.applying(here.conditions, here.variants | {variant})
     first = next(n for n, step in enumerate(ways) if here.procedure.group_of(step).variant == variant)
     before = {step.key for step in ways[:first]}
     if here.current is None or here.current.step.key not in before:

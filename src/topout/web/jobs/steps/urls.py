@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from topout.web.jobs.steps import stands, views
+from topout.web.jobs.steps import lists, stands, views
 
 urlpatterns = [
     path("jobs/<int:number>/stands/", stands.stands, name="stands"),
@@ -13,7 +13,11 @@ urlpatterns = [
     path("jobs/<int:number>/steps/do/stop/", views.stop, name="steps-stop"),
     path("jobs/<int:number>/steps/do/variant/", views.variant, name="steps-variant"),
     path("jobs/<int:number>/steps/do/text/", views.take_text, name="steps-text"),
+    path("jobs/<int:number>/steps/do/shown/", lists.shown, name="steps-shown"),
     path("jobs/<int:number>/steps/<slug:key>/", views.step, name="step"),
+    path("jobs/<int:number>/steps/<slug:key>/list/", lists.listed, name="step-list"),
+    path("jobs/<int:number>/steps/<slug:key>/left/", lists.left, name="step-left"),
+    path("jobs/<int:number>/steps/<slug:key>/struck/", lists.struck, name="step-struck"),
     path("jobs/<int:number>/steps/<slug:key>/draft/", views.draft, name="step-draft"),
     path("jobs/<int:number>/steps/<slug:key>/<int:round_>/", views.step, name="step-round"),
     path("jobs/<int:number>/steps/<slug:key>/<int:round_>/draft/", views.draft, name="step-round-draft"),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -17,41 +17,24 @@ from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Job, Release
 from topout.web.jobs.records.texts import TextNotKept
-from topout.web.jobs.steps import lines, page, sign
+from topout.web.jobs.steps import lines, lists, page, sign
+from topout.web.jobs.steps.addresses import change_of, job_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.progress import Slot, Walk, hour, name, walk
 
 _MOST_DRAFT_LETTERS = 80
 
 
-def _job(number: int) -> Job:
-    return get_object_or_404(Job.objects.select_related("rider", "unit", "bike"), number=number)
-
-
-def _doing(request: HttpRequest) -> Doing:
-    doing: Doing = request.change  # type: ignore[attr-defined]
-    return doing
-
-
-def place_of(job: Job, slot: Slot | None) -> str:
-    """The address of a step, or of the steps where all are signed."""
-    if slot is None:
-        return reverse("steps", args=[job.number])
-    if slot.round:
-        return reverse("step-round", args=[job.number, slot.step.key, slot.round])
-    return reverse("step", args=[job.number, slot.step.key])
-
-
 @require_safe
 def steps_of(request: HttpRequest, number: int) -> HttpResponse:
     """Where the job stands: begin, go on at the step that comes next, or all signed."""
-    job = _job(number)
+    job = job_of(number)
     try:
         here = walk(job)
     except TopoutError as reason:
         return _none(request, job, reason)
     if here.begun and here.current is not None:
-        return redirect(place_of(job, here.current))
+        return redirect(page_of(request, here, here.at_hand))
     return _overview(request, here)
 
 
@@ -66,12 +49,12 @@ def _none(request: HttpRequest, job: Job, reason: TopoutError, status: int = 200
 @writes
 def take_text(request: HttpRequest, number: int) -> HttpResponse:
     """An owner goes on with today's text where the job's own is not kept."""
-    job = _job(number)
+    job = job_of(number)
     try:
-        sign.take_todays_text(_doing(request), job)
+        sign.take_todays_text(change_of(request), job)
     except sign.Refused as refused:
         try:
-            return _refuse(request, job, str(refused))
+            return _refuse(request, walk(job), str(refused))
         except TextNotKept:
             return _none(request, job, refused, 409)
     return redirect("steps", number)
@@ -93,7 +76,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
 @writes
 def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
     """One step. GET shows it, or goes to the one that comes next; POST signs it."""
-    job = _job(number)
+    job = job_of(number, to_write=request.method == "POST")
     try:
         here = walk(job)
     except TopoutError:
@@ -105,7 +88,7 @@ def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpRe
         return _sign(request, here, slot)
     if not here.begun:
         return redirect("steps", number)
-    if here.current is not None and here.at(slot) > here.at(here.current):
+    if here.current is not None and here.at(slot) > here.at(here.current) and not here.is_open(slot):
         return redirect(place_of(job, here.current))
     return _show(request, here, slot, _form(here, slot))
 
@@ -116,6 +99,9 @@ def _form(here: Walk, slot: Slot) -> StepForm:
     return StepForm(walk=here, slot=slot, initial=kept.fields if kept else {})
 
 
+LEFT_AS = {"not-done": "Not done,", "not-known": "Not known,"}
+
+
 def _show(
     request: HttpRequest, here: Walk, slot: Slot, form: StepForm, refused: str = "", status: int = 200
 ) -> HttpResponse:
@@ -123,12 +109,22 @@ def _show(
     again = "again" in request.GET or request.POST.get("again") == "1"
     context |= {
         "refused": refused, "again": again, "place": place_of(here.job, slot), "photos": page.photos_of(here, slot),
-        "now_place": place_of(here.job, here.current), "before_place": place_of(here.job, context["before"]),
+        "now_place": page_of(request, here, here.at_hand), "meanwhile": here.meanwhile,
+        "meanwhile_place": page_of(request, here, here.meanwhile),
+        "may_leave": slot.step.may_skip and here.is_open(slot) and not here.settled(slot) and not here.failed(slot) and not slot.round,
+        "left_as": LEFT_AS.get(here.latest[slot.key].verdict, "") if slot.key in here.latest else "",
+ "before_place": place_of(here.job, context["before"]),
         "faults": [("", refused)] if refused else [],
     }  # fmt: skip
     latest = here.latest.get(slot.key)
-    stands = here.current is not None and slot.key == here.current.key
-    if stands and here.blocked and latest is not None and not again and not form.is_bound:
+    if (
+        slot.step.blocks
+        and here.is_open(slot)
+        and here.failed(slot)
+        and latest is not None
+        and not again
+        and not form.is_bound
+    ):
         context |= page.stop_page(here, slot, latest)
         return render(request, "jobs/step_stop.html", context, status=status)
     return render(request, "jobs/step.html", context, status=status)
@@ -136,27 +132,33 @@ def _show(
 
 def _sign(request: HttpRequest, here: Walk, slot: Slot) -> HttpResponse:
     form = StepForm(request.POST, request.FILES, walk=here, slot=slot)
+    listed = request.POST.get("list") == "1"
     if not form.is_valid():
-        return _show(request, here, slot, form, status=422)
+        show = lists.show_put if listed else _show
+        return show(request, here, slot, form, status=422)
     try:
         seen = int(request.POST.get("seen", "-1"))
     except ValueError:
         seen = -1
     try:
-        sign.sign(
-            _doing(request), here.job, slot.step.key, form.answers(), seen,
-            round_=slot.round, again=request.POST.get("again") == "1", instrument=form.instrument,
+        entry = sign.sign(
+            change_of(request), here.job, slot.step.key, form.answers(), seen,
+            round_=slot.round, again=request.POST.get("again") == "1", instrument=form.instrument, here=here,
         )  # fmt: skip
     except sign.Refused as refused:
-        return _refuse(request, here.job, str(refused), slot, form)
-    return redirect(place_of(here.job, walk(here.job).current))
+        if listed:
+            return lists.show(request, here, here.screen_of(slot), str(refused), 409)
+        return _refuse(request, here, str(refused), slot, form)
+    after = here.then(entry)
+    if listed and (again := after.slot(slot.step.key)) is not None:
+        return redirect(list_place(after, after.screen_of(again)) + lists.next_put(after, again))
+    return redirect(page_of(request, after, after.at_hand))
 
 
 def _refuse(
-    request: HttpRequest, job: Job, refused: str, slot: Slot | None = None, form: StepForm | None = None
+    request: HttpRequest, here: Walk, refused: str, slot: Slot | None = None, form: StepForm | None = None
 ) -> HttpResponse:
     """409: what was asked can't be done now. Shows where the job stands; what was typed stays where it is the same step."""
-    here = walk(job)
     now = here.current
     if not here.begun or now is None:
         return _overview(request, here, refused, 409)
@@ -169,40 +171,43 @@ def _refuse(
 @writes
 def go_on(request: HttpRequest, number: int) -> HttpResponse:
     """Begin, or go on after a stop."""
-    job = _job(number)
+    job = job_of(number, to_write=True)
     try:
-        sign.go_on(_doing(request), job)
-    except sign.Refused as refused:
-        return _refuse(request, job, str(refused))
+        here = walk(job)
     except TopoutError:
         return redirect("steps", number)
-    return redirect(place_of(job, walk(job).current))
+    try:
+        sign.go_on(change_of(request), job, here)
+    except sign.Refused as refused:
+        return _refuse(request, here, str(refused))
+    return redirect(page_of(request, here, here.at_hand))
 
 
 @require_POST
 @writes
 def stop(request: HttpRequest, number: int) -> HttpResponse:
-    """Stop here, made safe. What stands in the boxes is kept as a draft."""
-    job = _job(number)
+    """Stop, the unit safe. What stands in the boxes is kept as a draft."""
+    job = job_of(number, to_write=True)
     try:
         here = walk(job)
-        sign.stop(_doing(request), job)
-    except sign.Refused as refused:
-        return _refuse(request, job, str(refused))
     except TopoutError:
         return redirect("steps", number)
+    try:
+        sign.stop(change_of(request), job, here)
+    except sign.Refused as refused:
+        return _refuse(request, here, str(refused))
     if here.current is not None:
-        _keep_draft(_doing(request), here, here.current, request.POST)
-    return redirect(place_of(job, here.current))
+        _keep_draft(change_of(request), here, here.current, request.POST)
+    return redirect(page_of(request, here, here.current))
 
 
 @require_POST
 @writes
 def variant(request: HttpRequest, number: int) -> HttpResponse:
     """An owner switches a named variant on or off."""
-    job = _job(number)
+    job = job_of(number)
     try:
-        sign.switch(_doing(request), job, request.POST.get("variant", ""), request.POST.get("on") == "1")
+        sign.switch(change_of(request), job, request.POST.get("variant", ""), request.POST.get("on") == "1")
     except TopoutError as refused:
         here = walk(job)
         return _overview(request, here, str(refused), 403 if not owner(request.user) else 409)
@@ -212,7 +217,7 @@ def variant(request: HttpRequest, number: int) -> HttpResponse:
 @require_safe
 def overview(request: HttpRequest, number: int) -> HttpResponse:
     """Every step of the job in a line, and its variants."""
-    job = _job(number)
+    job = job_of(number)
     try:
         return _overview(request, walk(job))
     except TopoutError:
@@ -222,7 +227,7 @@ def overview(request: HttpRequest, number: int) -> HttpResponse:
 @require_safe
 def standing(request: HttpRequest, number: int) -> JsonResponse:
     """Who signed last, for the page that somebody else has open."""
-    job = _job(number)
+    job = job_of(number)
     try:
         here = walk(job)
     except TopoutError as reason:
@@ -236,7 +241,7 @@ def standing(request: HttpRequest, number: int) -> JsonResponse:
 @require_POST
 def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
     """Keep what is typed and not yet sent, and say what is understood of it. A draft needs no key: the last one stands."""
-    job = _job(number)
+    job = job_of(number)
     try:
         here = walk(job)
     except TopoutError:
@@ -245,7 +250,7 @@ def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpR
     with drafts.typing(request) as doing:
         if doing is None:
             return HttpResponse(status=204)
-        if slot is None or here.current is None or here.at(slot) > here.at(here.current):
+        if slot is None or here.current is None or here.at(slot) > here.at(here.current) and not here.is_open(slot):
             return HttpResponse(status=409)
         _keep_draft(doing, here, slot, request.POST)
     return JsonResponse(page.live(here, slot, StepForm(request.POST, walk=here, slot=slot)))
@@ -253,5 +258,7 @@ def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpR
 
 def _keep_draft(doing: Doing, here: Walk, slot: Slot, sent: Mapping[str, Any]) -> None:
     known = {each.key for each in slot.step.evidence} | {f"card-{each.key}" for each in slot.step.evidence} | {GAUGE}
+    if known.isdisjoint(sent):  # sent from a page that shows none of its boxes
+        return
     fields = drafts.typed(sent, dict.fromkeys(sorted(known), _MOST_DRAFT_LETTERS))
     drafts.keep(doing, here.job, sign.draft_place(slot), fields)

@@ -1,0 +1,65 @@
+"""Where a step is worked, and the job that an address names."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import User
+from django.http import HttpRequest
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+
+from topout.web.access.change import Doing
+from topout.web.jobs.records.models import Job, StepsShown
+from topout.web.jobs.steps.progress import Screen, Slot, Walk
+
+
+def job_of(number: int, *, to_write: bool = False) -> Job:
+    """The job; to write on it its row is taken first, so that what is read of it stays so until the change is over."""
+    jobs = Job.objects.select_related("rider", "unit", "bike")
+    return get_object_or_404(jobs.select_for_update(of=("self",)) if to_write else jobs, number=number)
+
+
+def change_of(request: HttpRequest) -> Doing:
+    doing: Doing = request.change  # type: ignore[attr-defined]
+    return doing
+
+
+def one_a_page(request: HttpRequest) -> bool:
+    """Whether this person wants every step on a page of its own; asked once a request."""
+    known = getattr(request, "one_a_page", None)
+    if known is None:
+        assert isinstance(request.user, User)
+        known = StepsShown.objects.filter(who=request.user, one_a_page=True).exists()
+        request.one_a_page = known  # type: ignore[attr-defined]
+    return bool(known)
+
+
+def page_of(request: HttpRequest, here: Walk, slot: Slot | None) -> str:
+    """Where a step is worked: the list of its group, or its own page, as the person wants it and the step allows."""
+    if slot is not None and not one_a_page(request):
+        screen = here.screen_of(slot)
+        if screen.rows and len(screen.slots) > 1:
+            return list_place(here, screen) + put_of(here, screen, slot)
+    return place_of(here.job, slot)
+
+
+def place_of(job: Job, slot: Slot | None) -> str:
+    """The address of a step, or of the steps where all are signed."""
+    if slot is None:
+        return reverse("steps", args=[job.number])
+    if slot.round:
+        return reverse("step-round", args=[job.number, slot.step.key, slot.round])
+    return reverse("step", args=[job.number, slot.step.key])
+
+
+def put_of(here: Walk, screen: Screen, slot: Slot) -> str:
+    """Where a list is come to and its first open row wants a number, its keys come at once."""
+    fresh = not any(here.settled(each) or here.failed(each) for each in screen.slots)
+    number = [each.kind for each in slot.step.evidence] == ["number"]
+    return (
+        f"?put={slot.step.key}" if fresh and number and slot.key == screen.slots[0].key and here.stopped is None else ""
+    )
+
+
+def list_place(here: Walk, screen: Screen) -> str:
+    """The address of a list."""
+    return reverse("step-list", args=[here.job.number, screen.slots[0].step.key])

@@ -1,0 +1,133 @@
+"""The list page: the reversible steps of a group, each with its tick. Gathered from the progress; nothing is decided here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from topout.procedures.model import Evidence
+from topout.web.jobs.steps import page, pictures
+from topout.web.jobs.steps.form import StepForm
+from topout.web.jobs.steps.lines import answered
+from topout.web.jobs.steps.progress import Screen, Slot, Walk, hour, name
+
+Kind = Literal["tick", "number", "choice", "more"]
+_SHORT = 18  # letters that two buttons beside a sentence take on two lines
+_MOST = 90  # letters that the buttons below a sentence take, all together
+
+
+@dataclass(frozen=True)
+class Struck:
+    """A tick that was taken back."""
+
+    at: datetime
+    reason: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One step of the list. `kind` says what stands at its right edge; `posts` is what one tap sends."""
+
+    slot: Slot
+    kind: Kind
+    says: str
+    aim: str
+    aim_unit: str
+    state: Literal["done", "left", "failed", "open", ""]  # "open": the one at hand, the first that is not done
+    said: str  # what was answered, or why it was left
+    who: str
+    at: datetime | None
+    struck: tuple[Struck, ...]
+    posts: tuple[tuple[str, str], ...]
+    options: tuple[str, ...]
+    beside: bool  # whether the answers of a choice stand beside the sentence, or below it
+    asks: Evidence | None
+    asks_unit: str
+    ready: str  # when a step that waits may be signed; "-" where the wait has not begun
+    may_skip: bool
+    may_strike: bool
+    caution: str
+    detail: str
+
+
+def rows_of(here: Walk, screen: Screen) -> list[Row]:
+    """Every step of a page, in order."""
+    first = next((slot for slot in screen.slots if not here.settled(slot) and not here.waits(slot)), None)
+    return [_row(here, slot, at_hand=slot is first) for slot in screen.slots]
+
+
+def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
+    form = StepForm(walk=here, slot=slot)
+    needed = [each for each in slot.step.evidence if not each.optional]
+    asked = [each for each in needed if each.key not in form.on_card]
+    posts = [(f"card-{each.key}", "on") for each in needed if each.key in form.on_card]
+    kind: Kind = "more"
+    if all(each.kind == "tick" for each in asked) and len(asked) <= 1:
+        kind, posts = "tick", posts + [(each.key, "on") for each in asked]
+    elif len(asked) == 1 and not posts and asked[0].kind == "number":
+        kind = "number"
+    elif len(asked) == 1 and asked[0].kind == "choice" and not posts and _fit(asked[0].options):
+        kind = "choice"
+    entry = here.latest.get(slot.key)
+    settled = here.settled(slot)
+    state = (
+        "left"
+        if here.left(slot)
+        else "done"
+        if settled
+        else "failed"
+        if here.failed(slot)
+        else "open"
+        if at_hand
+        else ""
+    )
+    aim, unit = page.aim_of(here, slot, form)
+    readings = entry is not None and any("value_si" in row for row in entry.evidence.get("answers", {}).values())
+    said = "" if entry is None else answered(here, entry)
+    return Row(
+        slot=slot, kind=kind, says=here.say(slot, slot.step.do), aim=aim, aim_unit=unit, state=state,  # type: ignore[arg-type]
+        said=said, who="" if entry is None else name(entry), at=None if entry is None else entry.at,
+        struck=tuple(_struck(here, slot)), posts=tuple(posts), options=asked[0].options if kind == "choice" else (),
+        beside=kind == "choice" and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
+        asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
+        caution=here.say(slot, slot.step.caution), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
+    )  # fmt: skip
+
+
+def _ready(here: Walk, slot: Slot) -> str:
+    if not here.waits(slot):
+        return ""
+    ready = here.ready_at(slot)
+    return "-" if ready is None else hour(ready)
+
+
+def _fit(options: tuple[str, ...]) -> bool:
+    return len(options) <= 3 and sum(map(len, options)) <= _MOST
+
+
+def _struck(here: Walk, slot: Slot) -> list[Struck]:
+    by_sequence = {entry.sequence: entry for entry in here.entries}
+    return [
+        Struck(by_sequence[entry.evidence["strikes"]].at, entry.evidence["reason"])
+        for entry in here.entries
+        if entry.verdict == "struck" and entry.step_key == slot.step.key
+    ]
+
+
+def list_page(here: Walk, screen: Screen) -> dict[str, Any]:
+    """What the template of a list needs, whatever row is in hand."""
+    rows = rows_of(here, screen)
+    still = [row for row in rows if not here.settled(row.slot)]
+    last = here.last
+    following = here.screens[screen.number] if screen.number < len(here.screens) else None
+    return {
+        "nav": "bench", "job": here.job, "walk": here, "screen": screen, "group": screen.group, "rows": rows,
+        "still": still, "next_row": next((row for row in still if not row.ready), None),
+        "ready": next((row.ready for row in still if row.ready not in ("", "-")), ""), "screens": len(here.screens), "screen_first": screen.slots[0],
+        "then": following, "then_do": here.say(following.slots[0], following.slots[0].step.do) if following else "",
+        "saved": last, "saved_by": name(last) if last else "", "safe": page.safe_word(here),
+        "stopped": here.stopped, "stopped_by": name(here.stopped) if here.stopped else "",
+        "ladder_tall": pictures.ladder_of_screens(here, screen, tall=True),
+        "ladder_flat": pictures.ladder_of_screens(here, screen, tall=False),
+    }  # fmt: skip

@@ -1,0 +1,47 @@
+// The list of a group: a tick is posted alone and at once; the server's page says time and name, and takes the list's place.
+// Ticks given while one is on its way wait their turn; each is sent with what the page knows then. Works without, too.
+const waiting = [];
+let sending = false;
+
+function mark() {
+  for (const [row, value] of waiting) {
+    const form = document.querySelector(`.tickform[data-row="${row}"]`);
+    const button = form && [...form.querySelectorAll(".tick")].find((each) => each.value === value);
+    button?.setAttribute("aria-busy", "true");
+  }
+}
+
+async function next() {
+  if (sending) return;
+  sending = true;
+  while (waiting.length) {
+    mark();
+    const [row, value] = waiting[0];
+    const form = document.querySelector(`.tickform[data-row="${row}"]`);
+    if (form) await sent(form, [...form.querySelectorAll(".tick")].find((each) => each.value === value));
+    waiting.shift();
+  }
+  sending = false;
+}
+
+async function sent(form, button) {
+  const body = new FormData(form, button);
+  const answer = await reached(form.action, body);
+  if (answer.redirected && new URL(answer.url).pathname.startsWith("/sign-in/")) { location.assign(answer.url); return; }
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main.glance");
+  const here = document.querySelector("main.glance");
+  if (!fresh?.querySelector(".acts") || !here) { location.reload(); return; }
+  const focused = form.dataset.row;
+  here.replaceChildren(...fresh.childNodes);
+  here.dataset.seen = fresh.dataset.seen;
+  document.querySelector(`#row-${focused} :is(.tick, .put)`)?.focus({ preventScroll: true });
+}
+
+addEventListener("submit", (event) => {
+  if (!event.target.matches(".tickform")) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  waiting.push([event.target.dataset.row, event.submitter?.value ?? ""]);
+  mark();
+  next();
+}, { capture: true });

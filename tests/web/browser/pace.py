@@ -1,0 +1,161 @@
+"""A practised hand at the tablet, counted: screens, taps and typed figures of a whole job, as its pages ask for them.
+
+A screen is a page that takes the place of another; keys that open over the ticks of the same list are none. Every tap
+counts as one, and so does every figure that is typed, however many signs it has; its signs are told beside. What to answer is asked of the progress, as the fork would tell it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from playwright.sync_api import Locator, Page
+
+from topout.web.jobs.steps.progress import Slot
+from web.steps_kit import Hands, passing, picture
+
+PHOTO = {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+
+
+class Practised:
+    """One person at the stand. `wait` moves the workshop's clock by minutes."""
+
+    def __init__(self, page: Page, here: str, hands: Hands, wait: Callable[[float], None]) -> None:
+        self.page, self.here, self.hands, self.wait = page, here, hands, wait
+        self.screens = self.taps = self.figures = self.signs = 0
+        self.told: list[str] = []
+
+    @property
+    def number(self) -> int:
+        return self.hands.job.number
+
+    def __str__(self) -> str:
+        return f"{self.screens} screens, {self.taps} taps, {self.figures} typed figures ({self.signs} signs): {self.taps + self.figures}"
+
+    def tap(self, place: Locator) -> None:
+        self.taps += 1
+        place.tap()
+
+    def lead(self, place: Locator) -> None:
+        """A tap that leads to another page."""
+        with self.page.expect_navigation():
+            self.tap(place)
+        self._count()
+
+    def _count(self) -> None:
+        if "?put=" not in self.page.url:
+            self.screens += 1
+        self.told.append(f"{self.screens:3d} {self.taps + self.figures:4d} {self.page.url.removeprefix(self.here)}")
+
+    def work(self) -> None:
+        """From the Bench to the last step signed."""
+        self.page.goto(f"{self.here}/jobs/{self.number}/steps/")
+        self._count()
+        self.lead(self.page.locator("main .go"))
+        for _ in range(300):
+            here = self.hands.here()
+            if here.current is None:
+                return
+            if self.page.locator(".acts").count():
+                self._list()
+            elif self.page.locator("#reading").count():
+                self._step()
+            else:
+                self._past()
+        raise AssertionError("the steps have no end\n" + "\n".join(self.told[-20:]))
+
+    def _past(self) -> None:
+        """What waits, or is done: on to what comes next."""
+        if (
+            self.page.locator(".closed", has_text="Not before").count()
+            and not self.page.get_by_text("Meanwhile: step").count()
+        ):
+            self.wait(35)
+        self.lead(self.page.locator("main .go"))
+
+    def _list(self) -> None:
+        here = self.hands.here()
+        numbers = [int(n) for n in self.page.locator(".act:not(.done):not(.left) .no").all_inner_texts()]
+        for number in numbers:
+            slot = next(each for each in here.slots if each.number == number)
+            row = self.page.locator(f"#row-{number}")
+            ticks = row.locator(".tickform .tick")
+            if ticks.count() == 1:
+                self._tick(row, ticks)
+            elif ticks.count():
+                self._tick(row, ticks.filter(has_text=slot.step.evidence[0].passes[0]))
+            else:
+                if f"?put={slot.step.key}" not in self.page.url:
+                    with self.page.expect_navigation():
+                        self.tap(row.locator(".put"))
+                self._answer(slot, lambda act: self._inside(act))
+        done = self.page.locator("main .go")
+        assert done.inner_text().startswith("Done"), (done.inner_text(), self.page.url, self.page.inner_text("main"))
+        self.lead(done)
+
+    def _tick(self, row: Locator, tick: Locator) -> None:
+        self.tap(tick)
+        row.locator(".signed b").wait_for()
+
+    def _step(self) -> None:
+        here = self.hands.here()
+        key, _, round_ = self.page.url.removeprefix(f"{self.here}/jobs/{self.number}/steps/").strip("/").partition("/")
+        slot = here.slot(key, int(round_.partition("/")[0] or 0) if round_[:1].isdigit() else 0)
+        assert slot is not None, self.page.url
+        self._answer(slot, self._leads)
+
+    def _inside(self, act: Callable[[], None]) -> None:
+        """Something that keeps the same list on the screen."""
+        with self.page.expect_navigation():
+            act()
+
+    def _leads(self, act: Callable[[], None]) -> None:
+        """Something that leads to another page."""
+        self._inside(act)
+        self._count()
+
+    def _answer(self, slot: Slot, leaves: Callable[[Callable[[], None]], None]) -> None:
+        """Give what is asked; where a choice signs by itself nothing else is tapped."""
+        if self.page.locator("#reading[data-moves-on]").count():
+            leaves(lambda: self._fill(self.hands, slot))
+            return
+        self._fill(self.hands, slot)
+        leaves(lambda: self.tap(self.page.locator("#note")))
+
+    def _fill(self, hands: Hands, slot: Slot) -> None:
+        answers = passing(hands.here(), slot)
+        for each in slot.step.evidence:
+            card = self.page.locator(f"input[name=card-{each.key}]")
+            if card.count():
+                self.tap(self.page.locator(f"label:has(input[name=card-{each.key}])"))
+                continue
+            if each.optional:
+                continue
+            answer = answers[each.key]
+            boxes: Any = self.page.locator(f"#reading [name={each.key}]:not([type=hidden])")
+            if each.kind == "tick":
+                if boxes.count():
+                    self.tap(boxes.first)
+            elif each.kind == "choice":
+                self.tap(
+                    self.page.locator(
+                        "label.pick", has=self.page.locator(f'input[name={each.key}][value="{answer.choice}"]')
+                    )
+                )
+            elif each.kind == "photo":
+                self.taps += 2  # the box, and the camera's own button
+                boxes.set_input_files(PHOTO)
+            else:
+                self._type(boxes, answer.text.partition(" ")[0])
+
+    def _type(self, box: Locator, figures: str) -> None:
+        self.figures += 1
+        self.signs += len(figures)
+        keys = self.page.locator(".keys")
+        if keys.count():
+            for sign in figures:
+                keys.get_by_text(sign, exact=True).tap()
+        else:
+            if not box.evaluate("(e) => e === document.activeElement"):
+                self.tap(box)
+            box.press_sequentially(figures)

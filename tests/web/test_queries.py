@@ -1,0 +1,80 @@
+"""How often the database is asked: the same for few jobs and for many, at an early step and at a late one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from topout.web.jobs.records.models import Instrument, StepEntry
+from topout.web.jobs.steps.progress import Slot
+from web.people import Cast
+from web.steps_kit import Hands, form_of, gauge, make_job, passing
+
+BENCH, STEP, SIGN = 12, 15, 30  # 20 once the next number of a record is a counter
+
+
+def asked(act: Callable[[], Any]) -> int:
+    """How many statements `act` sends; the frames of transactions are not counted."""
+    with CaptureQueriesContext(connection) as caught:
+        act()
+    kinds = ("SELECT", "INSERT", "UPDATE", "DELETE")
+    return sum(row["sql"].lstrip().upper().startswith(kinds) for row in caught.captured_queries)
+
+
+@pytest.fixture
+def hands(cast: Cast) -> Hands:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    return hands
+
+
+def address(slot: Slot) -> str:
+    return f"/jobs/301/steps/{slot.step.key}/" + (f"{slot.round}/" if slot.round else "")
+
+
+def _signing(browser: Client, hands: Hands, slot: Slot) -> Callable[[], None]:
+    """Send the form of a step, filled in so that it passes; the page is loaded before."""
+    fields = form_of(browser.get(address(slot)))
+    for name, given in passing(hands.here(), slot).items():
+        fields[name] = "on" if given.tick else given.choice or given.text
+
+    def send() -> None:
+        answer = browser.post(address(slot), fields)
+        assert answer.status_code == 303, answer.content.decode()[:2000]
+
+    return send
+
+
+def test_the_bench_asks_as_often_for_many_jobs_as_for_few(cast: Cast, hands: Hands, technician_in: Client) -> None:
+    technician_in.get("/")
+    few = asked(lambda: technician_in.get("/"))
+    for number in range(302, 325):
+        more = Hands(cast.technician, make_job(cast.technician, number), datetime(2026, 11, 4, tzinfo=UTC))
+        if number % 2:
+            more.begin()
+            more.sign(more.here().slots[0])
+    page: list[Any] = []
+    many = asked(lambda: page.append(technician_in.get("/")))
+    assert page[0].content.decode().count("Ilse Varn") >= 24
+    assert many == few <= BENCH, (few, many)
+
+
+def test_a_step_and_signing_it_ask_as_often_late_as_early(hands: Hands, technician_in: Client) -> None:
+    seen: dict[str, tuple[int, int]] = {}
+    for key in ("frame-limit", "new-shaft-length", "left-pressure"):
+        slot = hands.until(key)
+        assert slot is not None
+        shown = asked(lambda slot=slot: technician_in.get(address(slot)))  # type: ignore[misc]
+        signed = asked(_signing(technician_in, hands, slot))
+        hands.at += timedelta(minutes=1)
+        seen[key] = shown, signed
+    assert len(seen) == 3, seen
+    assert all(shown <= STEP and signed <= SIGN for shown, signed in seen.values()), seen
+    assert StepEntry.objects.count() > 50 and Instrument.objects.count() == 1

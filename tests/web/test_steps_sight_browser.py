@@ -1,0 +1,115 @@
+"""The main button is in sight at every size in every state of every step, errors included; the keys never move under the finger."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from web.browser.test_states_browser import MADE
+from web.people import Cast
+from web.served import SIZES, served, signed_in
+from web.steps_kit import Hands, gauge, make_job, one_a_page
+
+pytestmark = pytest.mark.browser
+
+# Where the main button stands when the page has just come; "" where it is whole and on the screen.
+OUT_OF_SIGHT = """() => { scrollTo(0, 0); const go = [...document.querySelectorAll('.go')].filter((e) => e.checkVisibility());
+  if (go.length !== 1) return `${go.length} main buttons`; const box = go[0].getBoundingClientRect();
+  const over = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
+  if (!go[0].contains(over)) return `covered by ${over && over.outerHTML.slice(0, 80)}`;
+  return box.top >= 0 && box.bottom <= innerHeight && box.left >= 0 && box.right <= innerWidth ? '' : `${box.top} to ${box.bottom} of ${innerHeight}`; }"""
+
+
+def looked_at(page: Page, where: str) -> list[str]:
+    wrong = []
+    for name, (width, height) in SIZES.items():
+        page.set_viewport_size({"width": width, "height": height})
+        found = page.evaluate(OUT_OF_SIGHT)
+        if found:
+            wrong.append(f"{where} at {name}: {found}")
+    return wrong
+
+
+def sent_empty(page: Page) -> bool:
+    """Send the step's form with nothing in it, past what the page itself would say; whether there was one."""
+    if not page.locator("#reading").count():
+        return False
+    with page.expect_navigation():
+        page.evaluate("HTMLFormElement.prototype.submit.call(document.getElementById('reading'))")
+    return True
+
+
+@pytest.mark.parametrize("one", [True, False], ids=["one step a page", "lists"])
+def test_the_main_button_is_in_sight_at_every_step(chromium: Browser, cast: Cast, one: bool) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    if one:
+        one_a_page(cast.technician)
+    wrong: list[str] = []
+    errors = lists = 0
+    with served() as here:
+        page = signed_in(chromium, here, cast.technician).new_page()
+        while (slot := hands.here().current) is not None:
+            page.goto(f"{here}/jobs/301/steps/")
+            wrong += looked_at(page, slot.step.key)
+            screen = hands.here().screen_of(slot)
+            if page.locator(".acts").count():
+                lists += 1
+                for nth in range(len(screen.slots)):
+                    if page.locator(f"#row-{screen.slots[nth].number} .put").count():
+                        page.goto(
+                            f"{here}/jobs/301/steps/{screen.slots[0].step.key}/list/?put={screen.slots[nth].step.key}"
+                        )
+                        wrong += looked_at(page, f"{screen.slots[nth].step.key} beside its list")
+                        if sent_empty(page):
+                            errors += 1
+                            wrong += looked_at(page, f"{screen.slots[nth].step.key} beside its list, sent empty")
+                        page.goto(f"{here}/jobs/301/steps/")
+                for other in screen.slots:
+                    hands.sign(other)
+                page.goto(f"{here}/jobs/301/steps/{screen.slots[0].step.key}/list/")
+                wrong += looked_at(page, f"{slot.step.key}, its list done")
+                continue
+            if sent_empty(page):
+                errors += 1
+                wrong += looked_at(page, f"{slot.step.key}, sent empty")
+            hands.sign(slot)
+        page.goto(f"{here}/jobs/301/steps/")
+        wrong += looked_at(page, "all signed")
+    assert not wrong, "\n".join(wrong)
+    assert errors >= 20 and (one or lists >= 4), (errors, lists)
+
+
+@pytest.mark.parametrize(
+    "state", ["blocked: drawn in", "stopped safely", "held: leak hold", "reading out of its bounds"]
+)
+def test_the_main_button_is_in_sight_where_the_work_stands(chromium: Browser, cast: Cast, state: str) -> None:
+    MADE[state](cast)
+    with served() as here:
+        page = signed_in(chromium, here, cast.technician).new_page()
+        page.goto(f"{here}/jobs/301/steps/")
+        assert looked_at(page, state) == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_keys_and_button_stay_where_they_are_when_the_answer_comes(chromium: Browser, cast: Cast, size: str) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    one_a_page(cast.technician)
+    hands.begin()
+    hands.until("ring-depth-after")
+    width, height = SIZES[size]
+    with served() as here:
+        page = signed_in(chromium, here, cast.technician, viewport={"width": width, "height": height}).new_page()
+        page.goto(f"{here}/jobs/301/steps/")
+        places = "() => [...document.querySelectorAll('.keys button, #note, .display')].map((e) => { const b = e.getBoundingClientRect(); return [b.left, b.top]; })"
+        before: Any = page.evaluate(places)
+        assert len(before) == 14
+        for key in "7.3":
+            page.locator(".keys button", has_text=key).first.click()
+        expect(page.locator("[data-echo]")).not_to_be_empty()
+        expect(page.locator("#verdict b")).not_to_be_empty()
+        assert page.evaluate(places) == before
