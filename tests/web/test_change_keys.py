@@ -155,12 +155,41 @@ def test_parallel_writes_all_arrive_in_order(technician_in: Client, cast: people
     assert len(numbers) == len(set(numbers)) == first + 40
 
 
+def test_a_key_is_taken_before_anything_is_done(
+    technician_in: Client, cast: people.Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not looked for and then done: the row with the key stands while the view runs, and goes with it where it fails."""
+    from topout.web.jobs.records import changes
+
+    job = hollin_job(cast.technician)
+    real, seen = changes.remark, []
+
+    def watched(*given: object, **more: object) -> object:
+        seen.append(Change.objects.filter(key="first").count())
+        return real(*given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(changes, "remark", watched)
+    path = f"/jobs/{job.number}/waits/"
+    assert (
+        technician_in.post(path, with_token(technician_in, path, {"change_key": "first", "words": ""})).status_code
+        == 422
+    )
+    assert not Change.objects.filter(key="first").exists(), "a form with a fault leaves its key"
+    assert (
+        technician_in.post(path, with_token(technician_in, path, {"change_key": "first", "words": "x"})).status_code
+        == 303
+    )
+    assert seen == [1]
+    with change(cast.owner, "watched", {}, key="program"):
+        assert Change.objects.filter(key="program").exists()
+
+
 def test_programs_get_the_same_rule(cast: people.Cast) -> None:
     with change(cast.owner, "one", {"a": 1}, key="k") as doing:
         doing.answer_place = "/somewhere/"
     with pytest.raises(SavedBefore) as saved, change(cast.owner, "one", {"a": 1}, key="k"):
         raise AssertionError("must not run twice")
-    assert saved.value.change.answer_place == "/somewhere/"
+    assert saved.value.change.answer.location == "/somewhere/"
     with pytest.raises(KeyUsed), change(cast.owner, "one", {"a": 2}, key="k"):
         raise AssertionError("must not run")
 

@@ -18,6 +18,7 @@ import topout
 from topout.planner.variables import VOCABULARY
 from topout.procedures.read import shipped
 from topout.web import clock
+from topout.web.access.models import Answer
 from topout.web.jobs import core
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
@@ -28,7 +29,10 @@ from web.landing import FOLDER
 from web.steps_kit import Hands, make_job
 
 # Columns whose content stands elsewhere since; the test named here shows that it came along.
-MOVED = {("access_workshop", "owner_switches")}  # test_sessions.py: …_and_the_label_keeps_its_size
+MOVED = {
+    ("access_workshop", "owner_switches"),  # test_sessions.py: …_and_the_label_keeps_its_size
+    *(("access_change", f"answer_{end}") for end in ("status", "place", "body")),  # …_answers_are_given_again
+}
 LANDINGS = sorted(FOLDER.glob("*.sqlite3.gz"))
 
 
@@ -79,6 +83,14 @@ def test_every_row_is_found_again(landed: Path) -> None:
         before_rows = [tuple(row[n] for n, _ in stay) for row in kept]
         assert [tuple(row[place] for place in places) for row in new_rows] == before_rows, table
     assert triggers.missing() == []
+
+
+def test_its_answers_are_given_again(landed: Path) -> None:
+    """What each change was answered with stands in a row of its own."""
+    with raw.opened(landed) as base:
+        before = dict(base.execute("SELECT key, answer_place FROM access_change").fetchall())
+    call_command("migrate", verbosity=0)
+    assert before and {row.change.key: row.location for row in Answer.objects.select_related("change")} == before
 
 
 def test_its_plans_come_out_again(landed: Path) -> None:

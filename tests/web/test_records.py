@@ -29,7 +29,7 @@ from web.plan_cast import hollin_job
 
 # Written out here, not taken from the triggers' own list: a line that is lost there is found missing here.
 TABLES = (
-    "access_change", "book_servicevalue", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
+    "access_answer", "access_change", "book_servicevalue", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
     "jobs_stepentry",
 )  # fmt: skip
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
+
+from topout.web.storage import trouble
+from topout.web.unsaved import not_stored
 
 
 def _page(request: HttpRequest, status: int, title: str, words: str, way: str = "") -> HttpResponse:
@@ -15,6 +19,9 @@ def _page(request: HttpRequest, status: int, title: str, words: str, way: str = 
 
 
 def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    found = trouble(exception)
+    if found is not None:  # a session that could not be stored
+        return not_stored(request, found)
     return _page(request, 400, "That can’t be read", "The request was not as a page here sends it. Nothing was saved.")
 
 
@@ -49,12 +56,11 @@ def key_used(request: HttpRequest) -> HttpResponse:
     return _page(request, 422, "Saved before", words, "Load the page again and write what is new.")
 
 
-def busy(request: HttpRequest) -> HttpResponse:
-    words = "Photos of others are being read at this moment. Nothing of this was saved."
-    return _page(request, 503, "Too much at once", words, "Go back and send it once more in a few seconds.")
-
-
 def server_fault(request: HttpRequest) -> HttpResponse:
+    """Django calls it while the exception is still handled; what comes from the storage is no fault of ours."""
+    found = trouble(sys.exc_info()[1])
+    if found is not None:
+        return not_stored(request, found)
     words = "A fault in Topout itself. Nothing of this was saved; what was saved before is whole."
     context = {"title": "That broke", "words": words, "way": "Try again, or go back to the Bench.", "status": 500}
     return HttpResponse(render_to_string("fault_bare.html", context), status=500)

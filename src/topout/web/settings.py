@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "topout.web.unsaved.Stored",
 ]
 ROOT_URLCONF = "topout.web.urls"
 WSGI_APPLICATION = "topout.web.wsgi.application"

@@ -18,11 +18,11 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import AbstractBaseUser, User
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from topout.web import clock, faults
-from topout.web.access.models import Change
+from topout.web.access.models import Answer, Change
 
 KEY_FIELD = "change_key"
 _LEFT_OUT = frozenset({KEY_FIELD, "csrfmiddlewaretoken"})
@@ -48,7 +48,6 @@ class Doing:
     at: datetime
     key: str
     answer_place: str = ""
-    applied: bool = False
 
 
 def new_key() -> str:
@@ -71,16 +70,29 @@ def change(
     `payload` is plain JSON, its fingerprint is kept. `at` sets the frozen time (the demo's); left out it is now.
     """
     key = key or new_key()
-    mark = fingerprint(payload)
     with clock.frozen(at) as moment, transaction.atomic():
-        earlier = Change.objects.filter(key=key).first()
-        if earlier is not None:
-            if not _same(earlier, mark, who):
-                raise KeyUsed(key)
-            raise SavedBefore(earlier)
+        row = _claim(Change(key=key, fingerprint=fingerprint(payload), what=what, who=who, at=moment))
         doing = Doing(who, moment, key)
         yield doing
-        Change.objects.create(key=key, fingerprint=mark, what=what, who=who, at=moment, answer_place=doing.answer_place)
+        Answer.objects.create(change=row, location=doing.answer_place)
+
+
+def _claim(row: Change) -> Change:
+    """The change, written first: the database refuses a key that stands there, and the one before is looked at then.
+
+    Where another with the key is under way it stands in line, and finds the first one done. Raises SavedBefore, KeyUsed.
+    """
+    try:
+        with transaction.atomic():
+            row.save(force_insert=True)
+    except IntegrityError:
+        earlier = Change.objects.select_related("answer").filter(key=row.key).first()
+        if earlier is None:
+            raise
+        if not _same(earlier, row.fingerprint, row.who):
+            raise KeyUsed(row.key) from None
+        raise SavedBefore(earlier) from None
+    return row
 
 
 def _same(earlier: Change, mark: str, who: AbstractBaseUser | None) -> bool:
@@ -107,8 +119,8 @@ View = Callable[..., HttpResponse]
 def writes(view: View) -> View:
     """Mark a view that changes records: on POST it runs once per key, in one transaction, at one frozen time.
 
-    The view finds `request.change` (Doing). Its records stay when it answers with a redirect, or sets
-    `request.change.applied = True`; any other answer (a form with faults) saves nothing and leaves the key unused.
+    The view finds `request.change` (Doing). Its records stay when it answers with a redirect; any other answer (a form
+    with faults) saves nothing and leaves the key unused.
     """
 
     @functools.wraps(view)
@@ -119,16 +131,19 @@ def writes(view: View) -> View:
         if not key or len(key) > 80 or not key.isprintable():
             return faults.key_missing(request)
         who = request.user if request.user.is_authenticated else None
+        what = request.resolver_match.view_name if request.resolver_match else request.path
         mark = fingerprint(_payload(request))
         with clock.frozen() as at, transaction.atomic():
-            earlier = Change.objects.filter(key=key).first()
-            if earlier is not None:
-                return _again(request, earlier) if _same(earlier, mark, who) else faults.key_used(request)
-            doing = Doing(who, at, key)
-            request.change = doing  # type: ignore[attr-defined]
+            try:
+                row = _claim(Change(key=key, fingerprint=mark, what=what[:120], who=who, at=at))
+            except KeyUsed:
+                return faults.key_used(request)
+            except SavedBefore as saved:
+                return _moved(HttpResponseRedirect(saved.change.answer.location))
+            request.change = Doing(who, at, key)  # type: ignore[attr-defined]
             response = view(request, *args, **kwargs)
-            if doing.applied or response.status_code in (302, 303):
-                _keep(doing, mark, request, response)
+            if response.status_code in (302, 303):
+                Answer.objects.create(change=row, location=_moved(response).headers["Location"][:500])
             else:
                 transaction.set_rollback(True)
         return response
@@ -136,25 +151,7 @@ def writes(view: View) -> View:
     return once
 
 
-def _keep(doing: Doing, mark: str, request: HttpRequest, response: HttpResponse) -> None:
-    moved = response.status_code in (302, 303)
-    if moved:
-        response.status_code = 303
-    Change.objects.create(
-        key=doing.key,
-        fingerprint=mark,
-        what=request.resolver_match.view_name[:120] if request.resolver_match else request.path[:120],
-        who=doing.who,
-        at=doing.at,
-        answer_status=response.status_code,
-        answer_place=response.headers.get("Location", "")[:500],
-        answer_body="" if moved else response.content.decode(),
-    )
-
-
-def _again(request: HttpRequest, earlier: Change) -> HttpResponse:
-    if earlier.answer_status == 303:
-        response: HttpResponse = HttpResponseRedirect(earlier.answer_place)
-        response.status_code = 303
-        return response
-    return HttpResponse(earlier.answer_body, status=earlier.answer_status)
+def _moved(response: HttpResponse) -> HttpResponse:
+    """303: look there by GET, whatever was sent here."""
+    response.status_code = 303
+    return response

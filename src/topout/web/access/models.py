@@ -29,16 +29,23 @@ class Workshop(models.Model):
 
 
 class Change(models.Model):
-    """One change of state: its key, who, the one time, a fingerprint of what was sent, and the answer. Immutable."""
+    """One change of state: its key, who, the one time, and a fingerprint of what was sent. Immutable.
+
+    It is written before what it asks for is done, so that of two with one key the database lets one begin.
+    """
 
     key = models.CharField(max_length=80, unique=True)
     fingerprint = models.CharField(max_length=64)
     what = models.CharField(max_length=120)
     who = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
-    answer_status = models.PositiveSmallIntegerField(default=303)
-    answer_place = models.CharField(max_length=500, default="", blank=True)
-    answer_body = models.TextField(default="", blank=True)
+
+
+class Answer(models.Model):
+    """What a change was answered with: the address that it led to. Written when it is done; given again to a repeat. Immutable."""
+
+    change = models.OneToOneField(Change, on_delete=models.PROTECT, related_name="answer")
+    location = models.CharField(max_length=500, default="", blank=True)
 
 
 class StartCode(models.Model):

@@ -20,16 +20,18 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from topout.web import faults
 from topout.web.access.change import Doing
 from topout.web.jobs.readings import draw
 from topout.web.jobs.records.models import Job, Photo
 from topout.web.jobs.records.sequence import next_sequence
+from topout.web.storage import Trouble
+from topout.web.unsaved import not_stored
 
 logger = logging.getLogger(__name__)
 MOST_AT_ONCE = 8
 DRAWING_S = 20.0  # longest for one photo, its process' start and all
 WAITING = 3  # requests that may wait while one draws; the server has threads for more
+BUSY = Trouble("Photos of others are being read at this moment.", "Send it again in a few seconds.")
 _one_at_a_time = threading.Lock()
 _in_line = threading.BoundedSemaphore(1 + WAITING)
 
@@ -82,7 +84,7 @@ def drawn_first(view: View) -> View:
         if not files:
             return view(request, *args, **kwargs)
         if not _in_line.acquire(blocking=False):
-            return faults.busy(request)
+            return not_stored(request, BUSY)
         try:
             for file in files[:MOST_AT_ONCE]:
                 file.drawn = _drawn(file)  # type: ignore[attr-defined]

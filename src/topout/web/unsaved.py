@@ -1,0 +1,146 @@
+"""What was typed stands there still when it could not be stored: a page that says why, with every box as it was sent.
+
+One page for every writing address. Its boxes carry the names and the key of the form that was sent, so sending it again is
+sending that form again: once stored, it is stored once. Labels are taken from the form's own page where that can be drawn.
+"""
+
+from __future__ import annotations
+
+import copy
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+from html.parser import HTMLParser
+from typing import Any
+from urllib.parse import urlsplit
+
+from django.db import connection
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.template.loader import render_to_string
+from django.urls import resolve
+
+from topout.web.storage import Trouble, trouble
+
+logger = logging.getLogger(__name__)
+_TOKEN = "csrfmiddlewaretoken"
+_HIDDEN = ("change_key", _TOKEN, "next", "seen")  # known where the form's page can't be drawn
+_SECRET = ("password",)
+
+
+@dataclass(frozen=True)
+class Box:
+    """One box as it was sent: how it is drawn, and the words beside it."""
+
+    name: str
+    value: str
+    kind: str  # hidden, text, lines, tick, secret, file
+    label: str
+
+
+class Stored:
+    """Innermost middleware: a view that failed for want of storage is answered with what was typed, not with a fault."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        found = trouble(exception)
+        return None if found is None else not_stored(request, found)
+
+
+def not_stored(request: HttpRequest, why: Trouble) -> HttpResponse:
+    """503 that says what stands in the way, with the form as it was sent."""
+    logger.error("%s %s: not stored. %s", request.method, request.path, why.words)
+    boxes: list[Box] = []
+    if request.method == "POST":
+        try:
+            boxes = _boxes(request)
+        except Exception:  # what was sent could not even be read: the sentence alone is left
+            logger.exception("%s: what was sent could not be read", request.path)
+    context = {"words": why.words, "way": why.way, "boxes": boxes, "action": request.get_full_path(),
+               "typed": [box for box in boxes if box.kind != "hidden"],
+               "files": any(box.kind == "file" for box in boxes)}  # fmt: skip
+    return HttpResponse(render_to_string("unsaved.html", context), status=503, headers={"Retry-After": "10"})
+
+
+def _boxes(request: HttpRequest) -> list[Box]:
+    drawn = _form_page(request)
+    boxes = []
+    for name in request.POST:
+        for value in request.POST.getlist(name):
+            kind = drawn.kinds.get(name, "hidden" if name in _HIDDEN else "text")
+            if any(word in name for word in _SECRET):
+                kind, value = "secret", ""
+            elif kind == "text" and ("\n" in value or len(value) > 80):
+                kind = "lines"
+            boxes.append(Box(name, value, kind, drawn.label(name)))
+    boxes += [Box(name, "", "file", drawn.label(name)) for name in request.FILES]
+    return boxes
+
+
+class _FormPage(HTMLParser):
+    """The labels and kinds of a page's boxes, by name."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.kinds: dict[str, str] = {}
+        self._ids: dict[str, str] = {}
+        self._labels: dict[str, str] = {}
+        self._for: str | None = None
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        found = dict(attrs)
+        name = found.get("name")
+        if tag == "label":
+            self._for = found.get("for")
+        elif name and tag in ("input", "select", "textarea"):
+            kind = found.get("type") or "text"
+            kinds = {"hidden": "hidden", "checkbox": "tick", "password": "secret", "file": "file", "submit": "hidden"}
+            self.kinds[name] = "lines" if tag == "textarea" else kinds.get(kind, "text")
+            self._ids.setdefault(name, found.get("id") or "")
+        elif name and tag == "button":
+            self.kinds[name] = "hidden"
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "label":
+            self._for = None
+
+    def handle_data(self, data: str) -> None:
+        if self._for:
+            self._labels[self._for] = f"{self._labels.get(self._for, '')} {data}".strip()
+
+    def label(self, name: str) -> str:
+        return self._labels.get(self._ids.get(name, "")) or name.replace("-", " ").replace("_", " ").capitalize()
+
+
+def _form_page(request: HttpRequest) -> _FormPage:
+    """The page that the form stood on, drawn once more for its labels; empty where it can't be, or not at once."""
+    page = _FormPage()
+    try:
+        with connection.cursor() as cursor:
+            patience = cursor.execute("PRAGMA busy_timeout").fetchone()[0]
+            cursor.execute("PRAGMA busy_timeout = 100")  # whoever sent the form waited already
+        try:
+            page.feed(_drawn_again(request))
+        finally:
+            with connection.cursor() as cursor:
+                cursor.execute(f"PRAGMA busy_timeout = {patience}")
+    except Exception:
+        logger.info("%s: the form’s page could not be drawn for its labels", request.path, exc_info=True)
+    return page
+
+
+def _drawn_again(request: HttpRequest) -> str:
+    came = urlsplit(request.headers.get("Referer", ""))
+    # Another address than the form's own is drawn only for who is signed in: its gate has not been passed by this request.
+    path = came.path if came.netloc == request.get_host() and request.user.is_authenticated else request.path
+    look = copy.copy(request)
+    look.method = "GET"
+    look.GET = QueryDict(came.query if path == came.path else "")
+    look._post, look._files = QueryDict(), {}  # type: ignore[attr-defined]
+    match = resolve(path)
+    answer: Any = match.func(look, *match.args, **match.kwargs)
+    return answer.content.decode() if answer.status_code == 200 else ""
