@@ -9,7 +9,8 @@ import pytest
 
 from planner.fork import bench
 from topout.bench_file.model import BenchFile
-from topout.planner import change, keep, state
+from topout.cli import plan_table
+from topout.planner import change, keep, kept, state
 from topout.planner.plan import plan
 from topout.planner.results import Plan
 
@@ -76,11 +77,55 @@ def test_nothing_changed_keeps_the_pressure() -> None:
     file = bench()
     answer = plan(file)
     assert file.fork is not None and file.fork.air is not None
-    for kept in (answer.keep.sag, answer.keep.sag_share, answer.keep.end_force, answer.keep.curve):
-        assert kept.pressure_pa == pytest.approx(file.fork.air.pressure_gauge_pa, rel=1e-11)
+    for one in (answer.keep.sag, answer.keep.sag_share, answer.keep.end_force, answer.keep.curve):
+        assert one.pressure_pa == pytest.approx(file.fork.air.pressure_gauge_pa, rel=1e-11)
 
 
 def test_the_nodes_are_those_of_gauss_and_legendre() -> None:
     x, weights = np.polynomial.legendre.leggauss(len(keep._UNIT_NODES))
     assert keep._UNIT_NODES == pytest.approx(0.5 * (x + 1.0), abs=1e-14)
     assert keep._UNIT_WEIGHTS == pytest.approx(0.5 * weights, abs=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("sag_mm", "limit_psi", "marks"),
+    [
+        ("12", "200", ("10 to 35",)), ("56", "200", ("10 to 35",)), ("33", "60", ("above the maker’s limit of 60",)),
+        ("12", "60", ("above the maker’s limit of 60", "10 to 35")), ("33", "200", ()),
+    ],
+)  # fmt: skip
+def test_a_keep_says_what_is_wrong_with_it_at_the_terminal_too(
+    sag_mm: str, limit_psi: str, marks: tuple[str, ...]
+) -> None:
+    """The pressure that keeps everything as it is: 70 psi, whatever speaks against that."""
+    file = bench(fork__air=f'+pressure_limit = "{limit_psi} psi"', found=f'sag = "{sag_mm} mm"\npressure = "70 psi"')
+    result = plan(file)
+    text = plan_table.plan(file, result).replace("\u00a0", " ")
+    for one in kept.said(file, result):
+        assert len(one.marks) == len(marks) and all(mark in said for mark, said in zip(marks, one.marks, strict=True))
+        assert one.over is (limit_psi == "60")
+        assert (
+            f"for the {one.words}: {'; '.join(one.marks)}.".replace("\u00a0", " ") in " ".join(text.split())
+            or not marks
+        )
+    assert text.count(" !") >= (4 if marks else 0)
+
+
+def test_nothing_is_set_where_no_spring_is_computed_or_it_locks() -> None:
+    """The terminal said "Set …" for both."""
+    air = 'bore = "34 mm"\nshaft = "10 mm"\nnegative_volume = "50 ml"\nspacer_volume = "8 ml"\npressure = "70 psi"'
+    for file in (bench(fork__air=air), bench(fork__air=air + '\npositive_volume = "150 ml"', change="spacers = 3")):
+        text = plan_table.plan(file, plan(file))
+        assert "Set 7" not in text and "nothing is set" in text.lower()
+        assert "\nSet\n" not in text, "nor is a group of figures called that"
+
+
+def test_dangers_come_first_and_gaps_in_one_closing_line() -> None:
+    file = bench(fork__air='+pressure_limit = "60 psi"', rider="-", change='fork_length = "565 mm"')
+    lines = [line for line in plan_table.plan(file, plan(file)).splitlines() if line]
+    warned = [line for line in lines if line.startswith("! ")]
+    assert warned[0].startswith("! Pressure.") and lines[0] == warned[0]
+    names = [line.split(".")[0] for line in warned]
+    assert names.index("! Pressure") < names.index("! Bottom bracket")
+    assert lines[-1].startswith("Not known:") and "the rider’s weight ([rider])" in lines[-1]
+    assert sum("not given" in line or "Not known" in line for line in lines) == 1

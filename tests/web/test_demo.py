@@ -13,10 +13,22 @@ from topout.web import clock
 from topout.web.access.models import Change
 from topout.web.book.models import Rider
 from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs import core
+from topout.web.jobs.core import refusals
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.readings.photos import path_of
 from topout.web.jobs.records import triggers
-from topout.web.jobs.records.models import IMMUTABLE, Instrument, Job, Photo, Reading, Release, Remark, StepEntry
+from topout.web.jobs.records.models import (
+    IMMUTABLE,
+    FrozenPlan,
+    Instrument,
+    Job,
+    Photo,
+    Reading,
+    Release,
+    Remark,
+    StepEntry,
+)
 from topout.web.jobs.records.plans import current_plan
 from web import people, raw
 
@@ -86,6 +98,18 @@ def test_the_job_of_the_mockups(demo: Path) -> None:
         "76 psi",
         "71 psi",
     ]
+
+
+def test_no_plan_of_the_demo_went_by_a_door_that_pages_have_not(demo: Path) -> None:
+    """What a page would refuse is there with an owner's reason alone."""
+    refused = set()
+    for frozen in FrozenPlan.objects.select_related("job", "who"):
+        file = core.frozen_bench(frozen)
+        why = refusals.against(frozen.job, file, core.told_frozen(frozen))
+        assert not why or (frozen.reason and frozen.who.is_staff), (frozen.job.number, why)
+        assert why or not frozen.reason
+        refused |= {frozen.job.number} if why else set()
+    assert refused == {PLAN_JOB}
 
 
 def test_the_whole_one_went_from_intake_to_hand_over(demo: Path) -> None:

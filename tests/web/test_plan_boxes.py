@@ -93,7 +93,7 @@ def test_a_spacers_own_volume_without_a_piston_spacer_is_said_and_not_dropped() 
 
 @pytest.fixture
 def job(cast: people.Cast) -> Job:
-    return hollin_job(cast.owner)
+    return hollin_job(cast.owner, fork={"overtravel": "0 mm"})
 
 
 def test_a_new_part_is_used_kept_and_shown_again(technician_in: Client, job: Job) -> None:

@@ -18,7 +18,7 @@ NAMES = ("csrfmiddlewaretoken", "change_key", "answered")
 
 @pytest.fixture
 def job(cast: people.Cast) -> Job:
-    return hollin_job(cast.owner)
+    return hollin_job(cast.owner, fork={"overtravel": "0 mm"})
 
 
 def path(job: Job) -> str:

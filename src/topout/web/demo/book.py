@@ -55,6 +55,10 @@ QUILLON: Tables = {
     "fork.lower_legs": {"air_volume": "390 ml", "area": "1570 mm^2"},
     "fork.bumper": {"length": "8 mm", "rate": "70 N/mm", "power": 2},
 }  # fmt: skip
+# The tyre stands nearer to the crown than the step wants; the owner signed why the plan was made all the same.
+HOLLIN_REASON = (
+    "62 mm is the tallest tyre she rides. Measured again at the stand before it goes out; else back to 58 mm."
+)
 HOLLIN_CHANGE: Tables = {
     "change": {"travel": "150 mm", "spacers": 1, "pressure": "70 psi"},
     "change.front_wheel": {"bead_seat": "622 mm", "tyre_height": "62 mm"},

@@ -160,7 +160,7 @@ def hollin(demo: Demo, hands: Hands) -> Job:
         for view in ("Left stanchion, the mark", "Crown and steerer", "Lower legs, from behind"):
             photos.keep(doing, job, picture(view, hands.scatter), of=view)
     with hands.change("plan", 14) as doing:
-        core.freeze(doing, job, demo_book.HOLLIN_CHANGE)
+        core.freeze(doing, job, demo_book.HOLLIN_CHANGE, demo_book.HOLLIN_REASON)
     return job
 
 

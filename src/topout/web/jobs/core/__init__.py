@@ -107,8 +107,11 @@ def frozen_bench(frozen: FrozenPlan) -> BenchFile:
     return read_text(frozen.bench_file)
 
 
-def freeze(doing: Doing, job: Job, change: Tables | None = None) -> FrozenPlan:
-    """Use this plan: its whole bench file, its results and the version stay on the job. The draft is done with."""
+def freeze(doing: Doing, job: Job, change: Tables | None = None, reason: str = "") -> FrozenPlan:
+    """Keep this plan: its whole bench file, its results and the version stay on the job. The draft is done with.
+
+    Pages go through `refusals.use`, which looks at what speaks against it; `reason` is what an owner signed for that.
+    """
     assert doing.who is not None
     if not_planned(job):
         raise FaultsFound([Fault("the unit", not_planned(job))])
@@ -119,7 +122,7 @@ def freeze(doing: Doing, job: Job, change: Tables | None = None) -> FrozenPlan:
     said = what_to_set(summary.of_results(file, results), pressure_unit(whole))
     frozen = FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, bench_file=text, results=results,
-        version=topout.__version__, sentence=said,
+        version=topout.__version__, sentence=said, reason=reason,
     )  # fmt: skip
     Draft.objects.filter(job=job, place=PLAN_DRAFT).delete()
     return frozen

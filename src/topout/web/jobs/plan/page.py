@@ -8,6 +8,7 @@ What is set and not yet used is sent after its answer, as a draft, and stands th
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from typing import Any, Final
 from urllib.parse import parse_qsl
 
@@ -22,9 +23,10 @@ from django_htmx.http import trigger_client_event
 
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
-from topout.web.access.gate import person
+from topout.web.access.gate import owner, person
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
+from topout.web.jobs.core import refusals
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import step_links
 from topout.web.jobs.plan.answer import Answer, answer
@@ -39,9 +41,9 @@ ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
 PARTS: Final = ("force", "keeps", "stance", "table")  # right of the margin line, top to bottom
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
-LOCKS: Final = (
-    "This would lock: a chamber has no room left within the travel. Take a volume spacer out, or ask for less travel."
-)
+REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
+REASON_LETTERS: Final = 500
+ASK_OWNER: Final = "Ask an owner of the workshop: an owner may use it with a signed reason."
 RELEASED: Final = "This job is handed over. Its plan stays as it is."
 
 
@@ -66,12 +68,16 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
     boxes = plan_boxes.draw(fitted, asked, sent)
     if request.method == "POST":
         refused = _refusal(job, boxes, _answered(data, fitted, asked))
-        if refused is None:
-            frozen = core.freeze(request.change, job, boxes.change)  # type: ignore[attr-defined]
-            messages.success(request, f"The plan is in use. {frozen.sentence}")
-            return redirect("job", number=job.number)
         if refused:
             boxes.others.append(refused)
+        if refused is None and boxes.file is not None:
+            reason, reason_for = (str(data.get(name, ""))[:REASON_LETTERS] for name in (REASON, REASON_FOR))
+            try:
+                frozen = refusals.use(request.change, job, boxes.file, boxes.change, reason, reason_for)  # type: ignore[attr-defined]
+            except refusals.Refused as no:
+                return _not_used(request, job, boxes, fitted, no)
+            messages.success(request, f"The plan is in use. {frozen.sentence}")
+            return redirect("job", number=job.number)
     if getattr(request, "htmx", False) and sent is not None:
         return _part(request, job, boxes, fitted)
     return _whole(request, job, boxes, fitted, draft)
@@ -116,19 +122,36 @@ def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
         return RELEASED
     if boxes.file is None:
         return ""
-    if core.told(boxes.file).verdict == "locks":
-        return LOCKS
     if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
         return OLD_ANSWER
     return None
 
 
-def _whole(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, draft: Draft | None) -> HttpResponse:
+def _not_used(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, no: refusals.Refused) -> HttpResponse:
+    """The page with what speaks against the plan; an owner gets a box for a reason, a technician is told to ask one."""
+    boxes.others += no.against
+    may = no.ask_owner and owner(request.user)
+    if no.ask_owner and not may:
+        boxes.others.append(ASK_OWNER)
+    typed = str(request.POST.get(REASON, ""))[:REASON_LETTERS]
+    more = {"reason_for": refusals.mark(no.against), "reason": typed} if may else {}
+    return _whole(request, job, boxes, fitted, None, more)
+
+
+def _whole(
+    request: HttpRequest,
+    job: Job,
+    boxes: Boxes,
+    fitted: Tables,
+    draft: Draft | None,
+    more: Mapping[str, Any] | None = None,
+) -> HttpResponse:
     """The whole page, its pictures at three sizes."""
     frozen = current_plan(job)
     context = _context(request, job, boxes, fitted, None) | {
         "nav": "bench", "frozen": frozen, "frozen_by": person(frozen.who) if frozen else "",
         "released": job.releases.exists(), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
+        **(more or {}),
     }  # fmt: skip
     return render(request, "jobs/plan.html", context, status=422 if request.method == "POST" else 200)
 

@@ -137,6 +137,7 @@ class FrozenPlan(Record):
     results = models.JSONField()
     version = models.CharField(max_length=40)
     sentence = models.CharField(max_length=300)  # "Set 70 psi · 4.83 bar with one volume spacer."
+    reason = models.CharField(max_length=500, blank=True, default="")  # of the owner, where something speaks against it
 
     class Meta(Record.Meta):
         constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="plan_sequence")]
