@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from typing import Any
 
@@ -171,3 +172,27 @@ def test_bikes_without_a_frame_share_a_call_with_others() -> None:
     assert got.sag_m[0] == pytest.approx([0.033, 0.033], abs=1e-12)
     for values in got.unloaded.values():
         assert np.isnan(values[:, 1]).all() and np.isfinite(values[:, 0]).all()
+
+
+def test_more_designs_are_the_same_calls_on_longer_arrays(files: list[model.BenchFile]) -> None:
+    """Changing, laying out, loading and evaluating take no step a design: as many Python calls for 1,200 as for 120."""
+
+    def calls(count: int) -> int:
+        index = np.arange(count) % COUNT
+        before, changes = Design.of(files).take(index), Changes.of(files).take(index)
+        found = 0
+
+        def count_one(frame: Any, event: str, argument: Any) -> None:
+            nonlocal found
+            found += event == "call"
+
+        sys.setprofile(count_one)
+        try:
+            pairs = inputs.pairs(before, designs.changed(before, changes))
+            evaluate(pairs, load.loads(before).load, points=None)
+        finally:
+            sys.setprofile(None)
+        return found
+
+    assert calls(120) > 100
+    assert calls(1200) <= 1.2 * calls(120)  # the slowest root of more bikes may take another step
