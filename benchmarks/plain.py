@@ -142,6 +142,10 @@ def sides(bike: Bike) -> tuple[Side, Side]:
     if "sag" in found and "pressure" in found:
         as_found = copy.deepcopy(bike)
         as_found["fork"]["air"]["pressure"] = found["pressure"]
+        if found.get("read_at"):  # the same gas at full extension
+            s = spring.state(as_found)
+            less = 1.0 - s["piston_m2"] * found["read_at"] / s["main_m3"]
+            as_found["fork"]["air"]["pressure"] = s["fill_abs_pa"] * less - s["ambient_abs_pa"]
         at = Side(as_found, drawn, None)
         true_m = found["sag"] + at.lost_m()
         load = {"axial_n": at.slow_n(true_m), "wheel_n": 0.0}

@@ -25,7 +25,7 @@ NO_ANSWER = {
 # What must stand beside a key for it to speak: a limit that is passed, a check that fails, a port that opens.
 CHECKED = ("frame.head_tube", "frame.wheelbase", "frame.front_centre", "frame.bb_height")
 ALONE = {  # keys that speak only where others are silent
-    "rider.front_share": ("found.sag", "found.pressure", "found.posture"),
+    "rider.front_share": ("found.sag", "found.pressure", "found.posture", "found.read_at"),
     "frame.lower_headset": CHECKED[1:],
     **{name: tuple(other for other in CHECKED if other != name) for name in CHECKED},
 }

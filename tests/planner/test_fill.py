@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from planner.fork import bench
 from topout.cli import tables
-from topout.planner import fill, state
+from topout.planner import fill, load, state
 from topout.units import PSI_PA
 
 OWN = '+negative = "separate-valve"\nnegative_pressure = "90 psi"'
@@ -41,3 +43,24 @@ def test_the_words_name_only_what_the_fork_has(air: str, says: list[str], never:
     text = " ".join(tables.inflate(file, fill.schedule(file, 70 * PSI_PA), PSI_PA, 0.0).split())
     assert all(words in text for words in says), text
     assert not any(words in text for words in never), text
+
+
+@pytest.mark.parametrize(("short_mm", "psi"), [(6, 2.0), (15, 5.0)])
+def test_a_reading_taken_short_of_full_extension_is_converted(short_mm: int, psi: float) -> None:
+    """32 mm bore, 204 ml, 70 psi: 2 psi at 6 mm short, 5 at 15 (physics.md 2); the load is that of the converted reading."""
+    air = 'bore = "32 mm"\nshaft = "10 mm"\npositive_volume = "204 ml"\nnegative_volume = "50 ml"\npressure = "70 psi"'
+    found = 'sag = "36 mm"\npressure = "70 psi"'
+    short = bench(fork__air=air, found=f'{found}\nread_at = "{short_mm} mm"')
+    volume, piston = 204e-6, math.pi / 4 * 0.032**2
+    there_pa = (70 * PSI_PA + 101325.0) * (volume - piston * short_mm * 1e-3) / volume - 101325.0
+    assert 70 - there_pa / PSI_PA == pytest.approx(psi, abs=0.4)
+    same = bench(fork__air=air, found=f'sag = "36 mm"\npressure = "{there_pa / PSI_PA!r} psi"')
+    one, other = load.load_on(short), load.load_on(same)
+    assert one is not None and other is not None
+    assert one.load.axial_n[0] == pytest.approx(other.load.axial_n[0], rel=1e-12)
+    as_read = load.load_on(bench(fork__air=air, found=found))
+    assert as_read is not None and one.load.axial_n[0] < as_read.load.axial_n[0]
+    said = load.said_found(short).replace("\N{NO-BREAK SPACE}", " ")
+    assert said == f"36 mm at 70 psi read {short_mm} mm short, {there_pa / PSI_PA:.1f} psi at full extension"
+    assert load.said_found(bench(fork__air=air, found=found)).replace("\N{NO-BREAK SPACE}", " ") == "36 mm at 70 psi"
+    assert "at full extension" in " ".join(tables.sag(short, state.sag(short)).split())

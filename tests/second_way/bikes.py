@@ -252,6 +252,8 @@ def bike(number: int, seed: int = 1976) -> Tables:
             "pressure": f"{rng.uniform(50.0, 110.0):.12g} psi",
             "posture": POSTURE[number % 2],
         }
+        if number % 8 == 4:
+            tables["found"]["read_at"] = mm(0.002 + 0.001 * (number % 9))
     tables["change"] = change_of(rng, number, by, travel, added, fork, mass)
     return tables
 

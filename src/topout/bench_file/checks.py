@@ -150,7 +150,7 @@ def _lengths(look: _Look) -> Iterator[Fault]:
         yield look.fault(
             "frame.chainstay", f"a chainstay is longer than the bottom bracket's drop below its axle, {_mm(drop)}."
         )
-    for path in ("fork.bumper.length", "fork.top_out.length", "found.sag"):
+    for path in ("fork.bumper.length", "fork.top_out.length", "found.sag", "found.read_at"):
         length, travel = look(path), look("fork.travel")
         if length is not None and travel is not None and length > travel:
             yield look.fault(path, f"that is more than the travel, [fork] travel = {look.shown('fork.travel')}.")

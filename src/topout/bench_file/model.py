@@ -286,6 +286,9 @@ class Found:
 
     sag_m: float | None = quantity("sag", "length", "mm", 0, 300, "front, as the ring shows it", needed=True)
     pressure_gauge_pa: float | None = _pressure("pressure", "at which the sag was found", needed=True)
+    read_at_m: float | None = quantity(
+        "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"
+    )
     posture: str | None = _key(None, Key("posture", "text", says="how the rider stood or sat"))
 
 

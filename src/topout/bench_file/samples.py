@@ -43,7 +43,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "fork.damper": {"rod": '"10 mm"', "gas_pressure": '"2 bar"', "gas_volume": '"60 ml"'},
     "fork.bumper": _BUMPER,
     "fork.top_out": _BUMPER,
-    "found": {"sag": '"38 mm"', "pressure": '"60 psi"', "posture": '"standing"'},
+    "found": {"sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"'},
     "change": {
         "travel": '"140 mm"', "by": '"shaft"', "spacer_solid_volume": '"5 ml"', "spacers": "1", "pressure": '"62 psi"',
         "offset": '"44 mm"', "fork_length": '"536 mm"',

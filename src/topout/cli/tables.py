@@ -15,7 +15,7 @@ from rich.console import Console
 from rich.table import Table
 
 from topout.bench_file.model import Air, BenchFile
-from topout.planner import fitted
+from topout.planner import fitted, load
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.results import Curve, EndSag, Geometry, Sag, Stance
@@ -106,7 +106,8 @@ def sag(bench: BenchFile, result: Sag) -> str:
         rows.append(("rear wheel travel", both(result.rear.travel_m, "length", "mm")))
     if result.head_angle_rad is not None:
         rows.append(("head angle at sag", show(result.head_angle_rad, "angle", "deg")))
-    source = "the sag found" if bench.found is not None else "an assumed share of the weight"
+    found = load.said_found(bench)
+    source = f"the sag found, {found}" if found else "an assumed share of the weight"
     page.say(f"At rest under the rider. The load comes from {source}.")
     page.table("", ("front", ""), rows)
     return page.text()

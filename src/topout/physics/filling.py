@@ -19,6 +19,17 @@ def hose_factor(hose_m3: Number, chamber_m3: Number) -> Number:
     return 1.0 + hose_m3 / chamber_m3
 
 
+def at_full_extension_pa(read_gauge_pa: Number, read_at_m: Number, fit: Chambers) -> Number:
+    """What a gauge that read so much with the fork resting short would read at full extension: p·V_p(x)/V_p(0), absolute.
+
+    read_gauge_pa [Pa gauge] (…) any; read_at_m [m] (…) 0 to the travel; fit [SI] (…) not locked → [Pa gauge] (…). Raises
+    nothing. Source: physics.md 2.
+    """
+    piston_m2 = 0.25 * np.pi * fit.bore_m**2
+    share = (fit.positive_m3 - piston_m2 * read_at_m) / fit.positive_m3
+    return (read_gauge_pa + fit.ambient_pa) * share - fit.ambient_pa
+
+
 def seen_by_valve_m3(s: EquilibratedSpring) -> float:
     """Volume [m³] at the valve at full extension: main chamber, and the negative one where the port is open there.
 

@@ -228,6 +228,7 @@ class Found(Columns):
 
     sag_m: Floats
     pressure_gauge_pa: Floats
+    read_at_m: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -9,11 +9,12 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
-from topout.physics import air_spring, geometry, sag
+from topout.physics import air_spring, filling, geometry, sag
 from topout.physics.gas import G0_M_PER_S2, Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import design as designs
 from topout.planner import inputs
+from topout.planner.columns import first_known
 from topout.planner.design import Design
 from topout.units import show
 
@@ -70,7 +71,7 @@ def loads(design: Design) -> Loads:
 
 def _calibrated(design: Design) -> tuple[Floats, Floats, Bools]:
     """Load along the axis, vertical load (NaN without a frame) [N], and where the sag found is past the travel."""
-    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=design.found.pressure_gauge_pa))
+    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=_found_gauge_pa(design)))
     bikes = inputs.bikes(pressed)
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     x = sag.lost_travel_m(settled) + design.found.sag_m
@@ -78,6 +79,32 @@ def _calibrated(design: Design) -> tuple[Floats, Floats, Bools]:
     axial = np.where(beyond, np.nan, np.maximum(air_spring.force(settled, x), 0.0))
     sin, _ = geometry.head_angle_sine(geometry.axle_frame(bikes.chart, bikes.fitted), x)
     return axial, np.where(bikes.framed, axial / sin, np.nan), beyond
+
+
+def _found_gauge_pa(design: Design) -> Floats:
+    """The pressure found [Pa gauge] as it is at full extension; one read where the fork rested short is converted."""
+    at_m = first_known(design.found.read_at_m, 0.0)
+    read = design.found.pressure_gauge_pa
+    if not np.any(at_m):
+        return read
+    chambers = inputs.bikes(design).chambers
+    return np.where(at_m > 0.0, filling.at_full_extension_pa(read, at_m, chambers), read)
+
+
+def said_found(bench: BenchFile) -> str:
+    """The sag found with its pressure, and the reading converted where it was taken short of full extension.
+
+    bench [SI] (one) as read → [-] (one) words, none without both. Raises nothing. Source: physics.md 2.
+    """
+    found = bench.found
+    if not found or found.sag_m is None or found.pressure_gauge_pa is None:
+        return ""
+    said = f"{show(found.sag_m, 'length', 'mm', trim=True)} at {show(found.pressure_gauge_pa, 'pressure', 'psi', trim=True)}"
+    there = float(_found_gauge_pa(Design.of([bench]))[0])
+    if not found.read_at_m or math.isnan(there):
+        return said
+    short = show(found.read_at_m, "length", "mm", trim=True)
+    return f"{said} read {short} short, {show(there, 'pressure', 'psi')} at full extension"
 
 
 def load_on(bench: BenchFile) -> LoadOn | None:

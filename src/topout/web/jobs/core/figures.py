@@ -13,6 +13,7 @@ from topout.planner.facts import Chosen as Chosen
 from topout.planner.facts import Fact as Fact
 from topout.planner.kept import Kept as Kept
 from topout.planner.kept import said as kept
+from topout.planner.load import said_found as said_found
 from topout.planner.plan import plan
 from topout.planner.results import Curve as Curve
 from topout.planner.results import Plan as Plan

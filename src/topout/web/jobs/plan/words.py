@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from topout.bench_file.model import BenchFile
 from topout.units import NO_BREAK, show
-from topout.web.jobs.core.figures import Curve, Plan, Summary
+from topout.web.jobs.core.figures import Curve, Plan, Summary, said_found
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +31,11 @@ def load_note(bench: BenchFile, plan: Plan) -> str:
     found = bench.found
     if front is None:
         return ""
-    if found is None or found.sag_m is None or found.pressure_gauge_pa is None:
+    if found is None or not (at := said_found(bench)):
         share = bench.rider.front_share if bench.rider is not None else None
         said = f" at {show(share, 'share', '%')} of rider and bike" if share is not None else ""
         return f"Sag is an estimate: front weight guessed{said}; 3{NO_BREAK}points either way."
-    sag, pressure = (
-        show(found.sag_m, "length", "mm", trim=True),
-        show(found.pressure_gauge_pa, "pressure", "psi", trim=True),
-    )
-    text = f"The load comes from the sag found: {sag} at {pressure}."
+    text = f"The load comes from the sag found: {at}."
     if front.implied_share is not None:
         text += f" It puts {show(front.implied_share, 'share', '%')} of rider and bike on the front wheel."
     return text
