@@ -184,9 +184,8 @@ def test_require_names_every_missing_key_with_an_example() -> None:
         '[fork.air] pressure: missing; as in pressure = "62 psi".',
         '[fork.air] negative_volume: missing, needed with negative = "self-equalising"; as in negative_volume = "45 ml".',
         '[fork.air] spacer_volume: missing, needed with spacers; as in spacer_volume = "8.5 ml".',
-        '[frame]: missing; it needs head_angle = "65.5 deg", seat_angle = "77 deg", reach = "470 mm", stack = "625 mm", '
-        'chainstay = "435 mm", bb_drop = "25 mm", fork_offset = "44 mm", front_radius = "369 mm" and '
-        'rear_radius = "369 mm".',
+        '[frame]: missing; it needs head_angle = "65.5 deg", reach = "470 mm", stack = "625 mm", chainstay = "435 mm", '
+        'bb_drop = "25 mm" and fork_offset = "44 mm".',
     ]
 
 
@@ -204,9 +203,15 @@ def test_a_table_above_is_named_once() -> None:
         ('[fork.air]\nnegative = "coil"\nnegative_coil = { rate = "4 N/mm" }', "fork.air", {"negative_coil.length"}),
         ('[fork.air]\nnegative = "none"', "fork.air", set()),
         ('[fork.bumper]\nlength = "8 mm"', "fork.bumper?", {"rate"}),
-        ("[frame]\nfork_length = '546 mm'", "frame", set()),
-        ("[frame]\nfork_length_straight = '546 mm'", "frame", set()),
-        ("[frame]\nreach = '470 mm'", "frame", {"fork_length"}),
+        ("[frame]\nfork_length = '546 mm'", "frame", {"front_radius", "rear_radius"}),
+        ("[frame]\nfork_length_straight = '546 mm'\n[front_wheel]\nradius = '369 mm'", "frame", {"rear_radius"}),
+        (
+            "[frame]\nfork_length = '546 mm'\n[front_wheel]\nradius = '369 mm'\n[rear_wheel]\nbead_seat = '622 mm'\n"
+            "tyre_height = '58 mm'",
+            "frame",
+            set(),
+        ),
+        ("[frame]\nreach = '470 mm'", "frame", {"fork_length", "front_radius", "rear_radius"}),
         ("[rider]\nmass = '82 kg'", "rider", {"front_share"}),
         ("[rider]\nmass = '82 kg'\n[found]\nsag = '30 mm'\npressure = '60 psi'", "rider", set()),
         ("[rider]\nmass = '82 kg'\n[bike]\nmass = '15 kg'", "bike", {"unsprung_front"}),

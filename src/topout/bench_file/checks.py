@@ -15,7 +15,7 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 from topout import units
-from topout.bench_file import model, samples, say
+from topout.bench_file import calls_for, model, samples, say
 from topout.errors import Fault, FaultsFound
 
 Path = tuple[str, ...]
@@ -334,7 +334,7 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
     for word, attribute in _needed(kind):
         if getattr(table, attribute) is None:
             yield _lacks((*words, word))
-    for needed, because in _conditional(bench, words, table):
+    for needed, because in calls_for.keys(bench, table):
         yield _lacks((*words, *needed.split(".")), because)
     if isinstance(table, model.Change) and table.by == "chassis" and table.air is None:
         yield Fault(
@@ -368,33 +368,3 @@ def _table_type(words: Path) -> type:
 def _lacks(path: Path, because: str = "") -> Fault:
     reason = f"missing, needed {because}" if because else "missing"
     return Fault(place=say.place(path), message=f"{reason}; as in {samples.sample(path)}.", key=".".join(path))
-
-
-def _conditional(bench: model.BenchFile, words: Path, table: Any) -> Iterator[tuple[str, str]]:
-    """Keys that other keys call for: (word, why)."""
-    if isinstance(table, model.Air):
-        if table.negative in ("self-equalising", "separate-valve") and table.negative_volume_m3 is None:
-            yield "negative_volume", f'with negative = "{table.negative}"'
-        if table.negative == "separate-valve" and table.negative_pressure_gauge_pa is None:
-            yield "negative_pressure", 'with negative = "separate-valve"'
-        if table.negative == "coil":
-            if table.negative_coil is None:
-                yield "negative_coil", 'with negative = "coil"'
-            else:
-                for word, (attribute, _) in model.keys(model.NegativeCoil).items():
-                    if getattr(table.negative_coil, attribute) is None:
-                        yield f"negative_coil.{word}", ""
-        if table.spacers and table.spacer_volume_m3 is None:
-            yield "spacer_volume", "with spacers"
-    elif isinstance(table, model.Frame):
-        if table.fork_length_m is None and table.fork_length_straight_m is None:
-            yield "fork_length", "to place the axle"
-    elif isinstance(table, model.Rider):
-        if table.front_share is None and bench.found is None:
-            yield "front_share", "to know the load"
-    elif isinstance(table, model.Bike):
-        if table.unsprung_front_kg is None and bench.rider is not None:
-            yield "unsprung_front", "with [rider]"
-    elif isinstance(table, model.Change):
-        if table.by == "piston-spacer" and table.spacer_solid_volume_m3 is None:
-            yield "spacer_solid_volume", 'with by = "piston-spacer"'

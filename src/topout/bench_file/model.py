@@ -144,7 +144,7 @@ class Frame:
     """The frame as its chart gives it, at the chart's fork and wheels."""
 
     head_angle_rad: float | None = quantity("head_angle", "angle", "deg", 45, 90, "from horizontal", needed=True)
-    seat_angle_rad: float | None = quantity("seat_angle", "angle", "deg", 45, 90, "from horizontal", needed=True)
+    seat_angle_rad: float | None = quantity("seat_angle", "angle", "deg", 45, 90, "from horizontal")
     reach_m: float | None = _frame_length("reach", "bottom bracket to top of head tube, level", needed=True)
     stack_m: float | None = _frame_length("stack", "bottom bracket to top of head tube, upright", needed=True)
     chainstay_m: float | None = _frame_length("chainstay", "bottom bracket to rear axle, straight", needed=True)
@@ -159,8 +159,10 @@ class Frame:
     fork_offset_m: float | None = quantity(
         "fork_offset", "length", "mm", -50, 150, "axle ahead of the steering axis", needed=True
     )
-    front_radius_m: float | None = _frame_length("front_radius", "front wheel of the chart", needed=True)
-    rear_radius_m: float | None = _frame_length("rear_radius", "rear wheel of the chart", needed=True)
+    front_radius_m: float | None = _frame_length(
+        "front_radius", "front wheel of the chart; those fitted where left out"
+    )
+    rear_radius_m: float | None = _frame_length("rear_radius", "rear wheel of the chart; those fitted where left out")
     fork_length_limit_m: float | None = _frame_length("fork_length_limit", "the frame maker's limit")
     head_tube_m: float | None = _frame_length("head_tube", "length of the head tube, to check the chart")
     lower_headset_m: float = quantity(

@@ -46,14 +46,23 @@ class Design:
         benches [SI] (n) as read → [SI] (n,). Raises nothing. Source: none needed, bookkeeping.
         """
         forks = [bench.fork or _NO_FORK for bench in benches]
+        front = columns.Wheel.of([bench.front_wheel for bench in benches])
+        rear = columns.Wheel.of([bench.rear_wheel for bench in benches])
+        frame = columns.Frame.of([bench.frame for bench in benches])
+        drawn_for = {  # a chart that does not say its wheels was drawn for those fitted
+            f"{end}_radius_m": first_known(
+                chart_m, fitted.radius_from_m(wheel.radius_m, wheel.bead_seat_m, wheel.tyre_height_m, np.nan)
+            )
+            for end, chart_m, wheel in (("front", frame.front_radius_m, front), ("rear", frame.rear_radius_m, rear))
+        }
         airs = [fork.air for fork in forks]
         return cls(
             conditions=columns.Conditions.of([bench.conditions for bench in benches]),
             rider=columns.Rider.of([bench.rider for bench in benches]),
             bike=columns.Bike.of([bench.bike for bench in benches]),
-            frame=columns.Frame.of([bench.frame for bench in benches]),
-            front_wheel=columns.Wheel.of([bench.front_wheel for bench in benches]),
-            rear_wheel=columns.Wheel.of([bench.rear_wheel for bench in benches]),
+            frame=replace(frame, **drawn_for),
+            front_wheel=front,
+            rear_wheel=rear,
             fork=columns.Fork.of(forks),
             air=columns.Air.of(airs),
             negative_coil=columns.NegativeCoil.of([air.negative_coil if air else None for air in airs]),
@@ -230,5 +239,5 @@ def framed(design: Design) -> Bools:
     """
     f = design.frame
     lengths = f.reach_m + f.stack_m + f.chainstay_m + f.bb_drop_m + f.front_radius_m + f.rear_radius_m + f.fork_offset_m
-    whole = lengths + f.head_angle_rad + f.seat_angle_rad + first_known(f.fork_length_m, f.fork_length_straight_m)
+    whole = lengths + f.head_angle_rad + first_known(f.fork_length_m, f.fork_length_straight_m)
     return np.asarray(~np.isnan(whole))

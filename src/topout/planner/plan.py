@@ -27,7 +27,6 @@ from topout.planner.results import (
     Keeps,
     Plan,
     Sag,
-    Stance,
     State,
     Warned,
     as_json,
@@ -129,8 +128,8 @@ def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | No
     rear = None if wheel.sag_m is None else EndSag(wheel.sag_m)
     geometry = None
     if chart:
-        sagged = Stance(**_at(result.sagged, at)) if front else None
-        geometry = Geometry(Stance(**_at(result.unloaded, at)), sagged, chart)
+        sagged = state.stance_of(_at(result.sagged, at)) if front else None
+        geometry = Geometry(state.stance_of(_at(result.unloaded, at)), sagged, chart)
     angle = geometry.sagged.head_angle_rad if geometry and geometry.sagged else None
     at_rest = Sag(front, rear, angle) if front or rear else None
     return State(geometry, at_rest, float(result.end_force_n[at]) if side.sprung else None)

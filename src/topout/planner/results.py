@@ -62,7 +62,7 @@ class Stance:
     """How the bike stands."""
 
     head_angle_rad: float
-    seat_angle_rad: float
+    seat_angle_rad: float | None  # None where the chart does not say it
     reach_m: float
     stack_m: float
     bb_height_m: float

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -130,7 +131,16 @@ def geometry_of(bench: BenchFile, *, of: Parts | None = None) -> Geometry | None
 
 
 def _stance(stand: AxleFrame, x: Floats) -> Stance:
-    return Stance(**{name: float(value[0]) for name, value in geometry.stance(stand, x).items()})
+    return stance_of({name: float(value[0]) for name, value in geometry.stance(stand, x).items()})
+
+
+def stance_of(named: dict[str, float]) -> Stance:
+    """A stance from its figures by name; an angle that the chart does not say is None.
+
+    named [SI] (10) figures of geometry.stance, NaN where not known → [SI] (one). Raises nothing. Source: physics.md 6.
+    """
+    stance = Stance(**named)
+    return replace(stance, seat_angle_rad=None) if math.isnan(named["seat_angle_rad"]) else stance
 
 
 def chart(bench: BenchFile, bikes: inputs.Bikes) -> Chart:
