@@ -110,7 +110,7 @@ def test_lines_stand_where_the_axes_say(bench: BenchFile, pictures: PlanPictures
             n = np.array([to_n(y) for _, y in found[f"{name}-{speed}"]])
             assert len(mm) > 100
             # A tenth of a pixel is what a coordinate is written to: up to 0.1 mm across, and the steep end's newtons with it.
-            steep = np.gradient(force_n, curve.travel_m * 1e3).max()
+            steep = np.max(np.gradient(force_n, curve.travel_m * 1e3))
             assert np.abs(n - np.interp(mm, curve.travel_m * 1e3, force_n)).max() < 12 + 0.1 * steep, (name, speed)
             assert mm[-1] == pytest.approx(curve.travel_m[-1] * 1e3, abs=0.2)
 

@@ -10,6 +10,7 @@ import fcntl
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import django
@@ -30,11 +31,24 @@ from web.served import launch  # noqa: E402
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
-def use_file(path: Path) -> None:
-    """Point Django's connection at another database file."""
+@contextmanager
+def using_file(path: Path) -> Iterator[None]:
+    """Point Django's connection at another database file; afterwards at the one before, or at none that can be opened."""
+    before = connection.settings_dict["NAME"]
+    _point(path)
+    try:
+        yield
+    finally:
+        _point(before)
+
+
+def _point(path: Path | str) -> None:
     connection.close()
     settings.DATABASES["default"]["NAME"] = str(path)
     connection.settings_dict["NAME"] = str(path)
+
+
+_point("/nowhere/workshop.sqlite3")  # a test that asks for no workshop has none, and not that of the test before it
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -61,10 +75,9 @@ def template_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) ->
     """A migrated database with the cast, made once a run."""
 
     def make(folder: Path) -> None:
-        use_file(folder / "workshop.sqlite3")
-        call_command("migrate", verbosity=0)
-        people.make_cast()
-        connection.close()
+        with using_file(folder / "workshop.sqlite3"):
+            call_command("migrate", verbosity=0)
+            people.make_cast()
 
     return once_a_run(tmp_path_factory, "template", make) / "workshop.sqlite3"
 
@@ -73,12 +86,9 @@ def template_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) ->
 def workshop(template_file: Path, tmp_path: Path) -> Iterator[Path]:
     """The path of this test's own database file."""
     path = tmp_path / "workshop.sqlite3"
-    connection.close()
     shutil.copyfile(template_file, path)
-    use_file(path)
-    with override_settings(PHOTOS=tmp_path / "photos"):
+    with using_file(path), override_settings(PHOTOS=tmp_path / "photos"):
         yield path
-    connection.close()
 
 
 @pytest.fixture(params=["wal", "delete"])
@@ -120,11 +130,10 @@ def demo_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Pat
     """The demo workshop, loaded once a run; its photos stand in `photos` beside the file."""
 
     def make(folder: Path) -> None:
-        use_file(folder / "demo.sqlite3")
-        call_command("migrate", verbosity=0)
-        with override_settings(PHOTOS=folder / "photos"), transaction.atomic():
-            jobs.load()
-        connection.close()
+        with using_file(folder / "demo.sqlite3"), override_settings(PHOTOS=folder / "photos"):
+            call_command("migrate", verbosity=0)
+            with transaction.atomic():
+                jobs.load()
 
     return once_a_run(tmp_path_factory, "demo", make) / "demo.sqlite3"
 
@@ -133,13 +142,10 @@ def demo_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Pat
 def demo(demo_file: Path, tmp_path: Path) -> Iterator[Path]:
     """This test's own copy of the demo workshop."""
     path = tmp_path / "demo.sqlite3"
-    connection.close()
     shutil.copyfile(demo_file, path)
-    use_file(path)
     shutil.copytree(demo_file.parent / "photos", tmp_path / "photos")
-    with override_settings(PHOTOS=tmp_path / "photos"):
+    with using_file(path), override_settings(PHOTOS=tmp_path / "photos"):
         yield path
-    connection.close()
 
 
 @pytest.fixture(scope="session")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.contrib.sessions.models import Session
 from django.db import connection
@@ -114,6 +116,15 @@ def one_a_page(*people: User) -> None:
         StepsShown.objects.update_or_create(who=who, defaults={"one_a_page": True})
 
 
+@dataclass(frozen=True)
+class Noted:
+    """A workshop at one moment: its database file, its photos, the time of the hands."""
+
+    base: bytes
+    photos: dict[Path, bytes]
+    at: datetime
+
+
 class Hands:
     """One person at the stand with a clock of their own: every call takes a minute unless told otherwise."""
 
@@ -159,37 +170,59 @@ class Hands:
     def until(self, key: str | None) -> Slot | None:
         """Sign everything up to a step, not the step itself; None works to the end.
 
-        A file is kept of where each test got to, and the next test starts from the furthest of them.
+        A fresh job of `BENCH` is walked once: what a workshop holds before each of its steps is noted on that walk, which
+        is the same whichever test begins or goes on with it, and laid into this test's own file.
         """
         touched = StepEntry.objects.filter(verdict="passed").exists() or Reading.objects.exists()
         touched = touched or list(Instrument.objects.values_list("code", "hose_volume")) != [("P2", "")]
         fresh = not touched and StepEntry.objects.count() == 1 and self.job.frozenplans.get().bench_file == BENCH
-        order = [slot.step.key for slot in self.here().slots]
-        far = len(order) if key is None else order.index(key)
-        kept = max((n for n in _KEPT if n <= far), default=None) if fresh else None
-        if kept is not None:
-            signed_in, shown = list(Session.objects.all()), list(StepsShown.objects.all())
-            connection.close()
-            data, self.at = _KEPT[kept]
-            Path(connection.settings_dict["NAME"]).write_bytes(data)
-            for session in signed_in:
-                session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
-            StepsShown.objects.all().delete()
-            StepsShown.objects.bulk_create(shown)
-        slot = self._work(key)
-        if fresh:
-            connection.close()
-            _KEPT[far] = (Path(connection.settings_dict["NAME"]).read_bytes(), self.at)
-        return slot
+        if not fresh:
+            return self._work(key)
+        signed_in, shown = list(Session.objects.all()), list(StepsShown.objects.all())
+        if _WALK:
+            self._lay(_WALK[key] if key in _WALK else next(reversed(_WALK.values())))
+        while True:
+            slot = self.here().current
+            at = slot.step.key if slot is not None else None
+            if at not in _WALK:
+                _WALK[at] = self._noted()
+            if at == key or slot is None:
+                break
+            self._one()
+        for session in signed_in:
+            session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
+        StepsShown.objects.all().delete()
+        StepsShown.objects.bulk_create(shown)
+        return self.here().current
+
+    def _noted(self) -> Noted:
+        connection.close()
+        photos = Path(settings.PHOTOS)
+        held = {path.relative_to(photos): path.read_bytes() for path in photos.rglob("*") if path.is_file()}
+        return Noted(Path(connection.settings_dict["NAME"]).read_bytes(), held, self.at)
+
+    def _lay(self, noted: Noted) -> None:
+        connection.close()
+        Path(connection.settings_dict["NAME"]).write_bytes(noted.base)
+        for name, data in noted.photos.items():
+            path = Path(settings.PHOTOS) / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(data)
+        self.at = noted.at
+
+    def _one(self) -> None:
+        slot = self.here().current
+        assert slot is not None
+        entry = self.sign(slot)
+        assert entry.verdict == "passed", (slot.step.key, entry.evidence)
 
     def _work(self, key: str | None) -> Slot | None:
         while (slot := self.here().current) is not None and slot.step.key != key:
-            entry = self.sign(slot)
-            assert entry.verdict == "passed", (slot.step.key, entry.evidence)
+            self._one()
         return slot
 
 
-_KEPT: dict[int, tuple[bytes, datetime]] = {}  # steps signed -> the file then
+_WALK: dict[str | None, Noted] = {}  # key of the step that is next -> the workshop then; None at the end
 PLAUSIBLE = {
     "new-shaft-length": 0.262, "exposed-length": 0.171, "found-pressure": 482_633.0, "ring-depth": 0.0072,
     "found-temperature": 291.15, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,

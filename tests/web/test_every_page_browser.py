@@ -78,23 +78,19 @@ def eyes(chromium: Browser, demo_file: Path, tmp_path_factory: pytest.TempPathFa
     """One served copy of the demo for the whole room: looking changes nothing (tests/web/test_gate.py)."""
     import shutil
 
-    from django.db import connection
     from django.test.utils import override_settings
 
     from topout.web.access.models import Workshop
-    from web.conftest import use_file
+    from web.conftest import using_file
 
     path = tmp_path_factory.mktemp("looked") / "demo.sqlite3"
-    connection.close()
     shutil.copyfile(demo_file, path)
-    use_file(path)
-    Workshop.objects.update(demo=False)  # nobody is signed in by itself
-    with override_settings(PHOTOS=demo_file.parent / "photos"), served() as address:
+    with using_file(path), override_settings(PHOTOS=demo_file.parent / "photos"), served() as address:
+        Workshop.objects.update(demo=False)  # nobody is signed in by itself
         made = Eyes(chromium, address)
         yield made
         for context in made.contexts.values():
             context.close()
-    connection.close()
 
 
 def test_the_table_is_complete() -> None:

@@ -24,7 +24,7 @@ from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
 from topout.web.jobs.steps.progress import walk
 from web import people, raw
-from web.conftest import use_file
+from web.conftest import using_file
 from web.landing import FOLDER
 from web.steps_kit import Hands, make_job
 
@@ -55,8 +55,7 @@ def rows(path: Path) -> dict[str, tuple[list[str], list[tuple[Any, ...]]]]:
 def landed(request: pytest.FixtureRequest, tmp_path: Path, _unblocked: None) -> Iterator[Path]:
     path = tmp_path / "landed.sqlite3"
     path.write_bytes(gzip.decompress(request.param.read_bytes()))
-    use_file(path)
-    with override_settings(PHOTOS=tmp_path / "photos"):
+    with using_file(path), override_settings(PHOTOS=tmp_path / "photos"):
         yield path
     connection.close()
 

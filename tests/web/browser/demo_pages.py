@@ -8,12 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from django.contrib.auth.models import User
-from django.db import connection
 from django.test.utils import override_settings
 from playwright.sync_api import Browser, Page
 
 from web import addresses
-from web.conftest import use_file
+from web.conftest import using_file
 from web.served import served, signed_in
 
 
@@ -21,12 +20,9 @@ from web.served import served, signed_in
 def demo_served(demo_file: Path, folder: Path) -> Iterator[str]:
     """The address of a copy of the demo; looking and wrong forms change nothing of it."""
     path = folder / "demo.sqlite3"
-    connection.close()
     shutil.copyfile(demo_file, path)
-    use_file(path)
-    with override_settings(PHOTOS=demo_file.parent / "photos"), served() as address:
+    with using_file(path), override_settings(PHOTOS=demo_file.parent / "photos"), served() as address:
         yield address
-    connection.close()
 
 
 def opened(browser: Browser, here: str, name: str) -> Page:
