@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0003_pinned_procedures")]
+    dependencies = [("jobs", "0004_steps_shown_and_left")]
 
     operations = [
         migrations.AddField(
