@@ -15,10 +15,16 @@ from django.test import Client
 from django.test.utils import override_settings
 
 from topout.web.access.models import Workshop
-from topout.web.headers import ALWAYS
+from topout.web.headers import POLICY
 from web import people, raw
 from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
 
+# Written out here, whoever sets them.
+ALWAYS = {
+    "Content-Security-Policy": POLICY, "X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}  # fmt: skip
 METHODS = ("get", "post", "head", "put", "delete", "patch", "options", "trace")
 
 
@@ -152,6 +158,7 @@ def test_another_host_is_refused_everywhere(closed_demo: Path, host: str) -> Non
                 assert answer.status_code != 500  # a trailing dot is the same name (RFC 1034)
                 continue
             assert answer.status_code == 400, (address, host)
+            assert all(answer.headers[name] == value for name, value in ALWAYS.items()), (address, host)
             assert b"Telvik" not in answer.content
 
 

@@ -1,4 +1,4 @@
-"""Headers that every answer carries, static files and error pages included."""
+"""Headers that every answer carries, static files and error pages included, beside those of Django's own middleware."""
 
 from __future__ import annotations
 
@@ -16,16 +16,13 @@ POLICY = (
 )
 ALWAYS = {
     "Content-Security-Policy": POLICY,
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
 
 
 class Headers:
-    """Outermost middleware: checks the host's name, sets the headers, keeps records out of every cache."""
+    """Outermost of our middleware: checks the host's name, sets the headers, keeps records out of every cache."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
