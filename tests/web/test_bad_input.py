@@ -202,7 +202,7 @@ def test_a_number_that_is_none_is_refused_in_words_and_stays_in_its_box(
             reply = owner.post(address, {name: BAD[what], "csrfmiddlewaretoken": token, "change_key": f"{name} {what}"})
             body = reply.content.decode()
             assert reply.status_code == 422, (name, what)
-            assert "There is a problem" in body and "<title>Error: " in re.sub(r"\s+", " ", body), (name, what)
+            assert "This needs mending" in body and "<title>Error: " in re.sub(r"\s+", " ", body), (name, what)
             box = f"id_{name}"
             link = re.search(rf'<a href="#{box}">(.*?)</a>', body)
             assert link, (name, what, "the summary links to the box")
@@ -271,7 +271,7 @@ def test_a_bench_file_at_fault_is_refused_with_all_its_findings(
     form = {"bike_name": "B", "unit_name": "U", "file": SimpleUploadedFile("bench.toml", data)}
     reply = people.send(owner, "/book/riders/1/bench-file/", form)
     assert reply.status_code == 422, what
-    assert "There is a problem" in reply.content.decode()
+    assert "This needs mending" in reply.content.decode()
     assert kept_rows(demo) == before
 
 

@@ -112,3 +112,9 @@ def test_a_new_part_is_used_kept_and_shown_again(technician_in: Client, job: Job
     assert (
         '<details class="more">' in technician_in.get(path, {"air_bore": "", "air_port_position": ""}).content.decode()
     )
+
+
+def test_a_wheel_is_called_what_riders_call_it(technician_in: Client, job: Job) -> None:
+    page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode().replace("\u00a0", " ")
+    for value, words in (("622", "29 in (622)"), ("584", "27.5 in (584)"), ("559", "26 in (559)")):
+        assert f'name="bead" value="{value}"' in page and f"<span>{words}</span>" in page

@@ -175,7 +175,7 @@ def test_bad_input_keeps_what_was_typed_and_the_last_answer(
         return
     assert fault, "no sentence"
     words = words_of(answer)
-    assert "There is a problem" in words and "the last answer that could be worked out" in words
+    assert "This needs mending" in words and "the last answer that could be worked out" in words
     assert "Set 70 psi" in words  # the answer to what stood there before
     assert beside(answer)["title"].startswith("Error: ")
     for never in ("invalid", "please", "oops", "illegal", "required", "None", "Traceback"):
@@ -205,7 +205,7 @@ def test_a_fault_of_the_book_is_named_and_nothing_is_made_up(technician_in: Clie
     answer = technician_in.get(path(job))
     assert answer.status_code == 200
     words = words_of(answer)  # type: ignore[arg-type]
-    assert "There is a problem" in words and "that is more than the travel" in words and "Set 72 psi" not in words
+    assert "This needs mending" in words and "that is more than the travel" in words and "Set 72 psi" not in words
 
 
 def test_what_is_not_known_is_left_out_and_said(technician_in: Client, cast: people.Cast) -> None:

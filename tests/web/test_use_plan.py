@@ -10,7 +10,11 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from topout.web.access.change import change
+from topout.web.jobs import core
+from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.texts import NoSteps
 from web import people
 from web.plan_cast import ASKED, hollin_job
 
@@ -122,6 +126,15 @@ def test_no_reason_builds_what_locks(owner_in: Client, cast: people.Cast) -> Non
         answer = use(owner_in, job, boxes, reason=REASON, reason_for=reason_for)
         assert answer.status_code == 422 and "This would lock" in words_of(answer)
         assert 'name="reason"' not in answer.content.decode() and not FrozenPlan.objects.exists()
+
+
+def test_the_steps_name_what_is_not_known_as_a_mechanic_does(cast: people.Cast) -> None:
+    """They named a key of the file: "[fork.air] positive_volume"."""
+    job, _, _ = job_against(cast, "no spring")
+    with change(cast.owner, "use", {}) as doing:
+        frozen = core.freeze(doing, job, {"change": {"travel": "150 mm"}}, REASON)
+    with pytest.raises(NoSteps, match=r"^Not known: the volume of the air chamber\. Write it in the Book"):
+        core_steps.numbers(frozen)
 
 
 def test_a_gap_as_wide_as_the_step_wants_is_no_reason_to_refuse(technician_in: Client, cast: people.Cast) -> None:

@@ -98,7 +98,7 @@ def test_a_form_sent_wrong_says_what_is_wrong_where_and_keeps_what_was_typed(
         said_once(page)
         page.context.close()
         return
-    assert page.inner_text("#faults h2") == "There is a problem"
+    assert page.inner_text("#faults h2") == "This needs mending"
     assert found["focus"] == "faults"
     assert found["links"], page.inner_text("#faults")
     for words, place, there, at_the_box in found["links"]:

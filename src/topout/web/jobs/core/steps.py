@@ -11,7 +11,7 @@ from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, filling
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import change, fill, fitted, known, variables
+from topout.planner import change, fill, fitted, known, missing, variables
 from topout.planner.judge import Band as Band
 from topout.planner.judge import Gauge
 from topout.planner.judge import NotKnown as NotKnown
@@ -62,7 +62,9 @@ def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: flo
     one, two = known.spring(bench), known.spring(after)
     if isinstance(one, Missing) or isinstance(two, Missing):
         lacking = [key for each in (one, two) if isinstance(each, Missing) for key in each.keys]
-        raise NoSteps(f"The plan lacks {', '.join(dict.fromkeys(lacking))}: add it to the card, make the plan again.")
+        raise NoSteps(
+            f"Not known: {', '.join(dict.fromkeys(map(missing.words, lacking)))}. Write it in the Book, make the plan again."
+        )
     fork, air, new_air = one.fork, one.air, two.air
     if air_spring.locked(two.chambers).any():
         raise NoSteps("The plan locks before the end of the travel: fewer spacers or less oil, then make it again.")

@@ -52,7 +52,7 @@ _FIRST: Final = (
     Place("negative", "Negative pressure", "fork.air", "change.air", "negative_pressure", "pressure"),
     Place("spacers", "Volume spacers", "fork.air", "change", "spacers", ""),
     Place("offset", "Offset", "fork", "change", "offset", "length"),
-    Place("bead", "Front bead seat", "front_wheel", "change.front_wheel", "bead_seat", "length", "choice"),
+    Place("bead", "Front wheel", "front_wheel", "change.front_wheel", "bead_seat", "length", "choice"),
     Place("tyre", "Front tyre", "front_wheel", "change.front_wheel", "tyre_height", "length"),
 )
 _MORE: Final = (
@@ -60,7 +60,7 @@ _MORE: Final = (
     Place("solid", "Spacer’s own volume", "", "change", "spacer_solid_volume", "volume", "box", HOW, may_stay=True),
     Place("length", "Fork length", "", "change", "fork_length", "length", "box", HOW, may_stay=True, empty="with the travel"),
     Place("radius", "Front radius", "front_wheel", "change.front_wheel", "radius", "length", "box", WHEELS, may_stay=True),
-    Place("rear_bead", "Rear bead seat", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", WHEELS),
+    Place("rear_bead", "Rear wheel", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", WHEELS),
     Place("rear_tyre", "Rear tyre", "rear_wheel", "change.rear_wheel", "tyre_height", "length", "stepper", WHEELS),
     Place("rear_radius", "Rear radius", "rear_wheel", "change.rear_wheel", "radius", "length", "box", WHEELS, may_stay=True),
     Place("rear_sag", "Rear sag", "rear_wheel", "change.rear_wheel", "sag", "length", "box", WHEELS, may_stay=True),

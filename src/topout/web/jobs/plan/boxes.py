@@ -22,7 +22,8 @@ from topout.web.fields import WRITTEN
 from topout.web.jobs.plan.box_keys import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, places, put, value_at
 
 BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
-BEAD_SEATS_MM: Final = (622, 584, 559)  # ISO 5775-1, the sizes that suspension forks come in
+# Bead seats [mm] of ISO 5775-1 that suspension forks come in, and what riders call the wheel.
+WHEELS_IN: Final = {622: "29", 584: "27.5", 559: "26"}
 # What − and + move, by the unit in the box: one click of a gauge, one line of a rule, one step of a maker's list.
 STEPS: Final[dict[str, dict[str, str]]] = {
     "travel": {"mm": "10", "cm": "1", "in": "0.5", "m": "0.01"},
@@ -202,7 +203,7 @@ def _choices(place: Place, box: Box) -> tuple[tuple[str, str], ...]:
         return tuple(WAYS.items())
     if not place.dimension:
         return tuple(NEGATIVES.items())
-    sizes = [units.from_si(mm / 1e3, box.unit, "length") for mm in BEAD_SEATS_MM]
+    sizes = [units.from_si(mm / 1e3, box.unit, "length") for mm in WHEELS_IN]
     texts = [f"{round(size, 4):g}" for size in sizes]
     for text in (_bare(box.as_found, box.unit), box.text):
         if text and not any(_same(text, known, box.unit) for known in texts):
@@ -210,7 +211,17 @@ def _choices(place: Place, box: Box) -> tuple[tuple[str, str], ...]:
     chosen = next((known for known in texts if _same(box.text, known, box.unit)), None)
     if chosen is not None:
         box.text = chosen
-    return tuple((text, text) for text in texts)
+    return tuple((text, _wheel(text, box.unit)) for text in texts)
+
+
+def _wheel(text: str, unit: str) -> str:
+    """A bead seat as riders call the wheel: "29 in (622)"; another size as it was typed."""
+    known = (
+        f"{inch} in ({mm})"
+        for mm, inch in WHEELS_IN.items()
+        if _same(text, f"{units.from_si(mm / 1e3, unit, 'length'):g}", unit)
+    )
+    return next(known, text).replace(" in", f"{units.NO_BREAK}in")
 
 
 def _same(one: str, other: str, unit: str) -> bool:
