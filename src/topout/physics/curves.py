@@ -187,7 +187,7 @@ def _add_bumper(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
 
 def _longest(shares: Floats) -> float:
     """The largest share of the travel, rows left out whose own is not known."""
-    return float(np.fmax.reduce(shares, initial=0.0))
+    return float(np.max(np.fmax(shares, 0.0), initial=0.0))
 
 
 def _mend(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
