@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page
 from topout.web.jobs.records.models import Job, StepEntry
 from web.people import Cast
 from web.served import signed_in
-from web.steps_kit import Hands, gauge, make_job
+from web.steps_kit import Hands, gauge, make_job, one_a_page
 
 pytestmark = pytest.mark.browser
 HOLD, LATER = "empty-at-rest", ("brake-bagged", "empty-by-hand", "ring-out", "fill/1", "release")
@@ -20,6 +20,7 @@ HOLD, LATER = "empty-at-rest", ("brake-bagged", "empty-by-hand", "ring-out", "fi
 @pytest.fixture
 def job(cast: Cast) -> Job:
     gauge()
+    one_a_page(cast.technician, cast.owner)
     hands = Hands(cast.technician, make_job(cast.technician))
     hands.begin()
     assert hands.until(HOLD) is not None
