@@ -17,7 +17,7 @@ from topout.web.shelf.models import Tag
 from web.steps_kit import picture
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start"}
-OWNERS = {"accounts", "account-new", "account-change", "rider-erase", "workshop"}
+OWNERS = {"accounts", "account-new", "account-change", "rider-erase", "workshop", "instrument-confirm"}
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:
@@ -45,6 +45,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
         "steps-variant": {}, "instrument-away": {"pk": Instrument.objects.get(code="P2").pk},
+        "instrument-confirm": {"pk": Instrument.objects.get(code="P2").pk},
     }  # fmt: skip
     known: dict[str, Any] = {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,

@@ -86,7 +86,7 @@ def gauge(code: str = "P2", hose: str = "") -> Instrument:
     """A gauge of the workshop: 1 psi marks, class 1 of 100 psi."""
     return Instrument.objects.create(
         code=code, kind="gauge", name="pump", dimension="pressure", span="100 psi", mark="1 psi",
-        accuracy_class_percent=1.0, hose_volume=hose,
+        accuracy_class_percent=1.0, hose_volume=hose, confirmed_at=START,
     )  # fmt: skip
 
 

@@ -179,7 +179,7 @@ def test_no_release_before_the_work_is_done(technician_in: Client, cast: people.
         hands.until("core-out")
     place = f"/jobs/{job.number}/hand-over/"
     answer = people.send(technician_in, place, TOLD)
-    assert answer.status_code == 422 and "Not yet:" in answer.content.decode()
+    assert answer.status_code == 422 and "Not yet as fit to ride:" in answer.content.decode()
     with change(cast.technician, "draft", {}) as doing:  # a draft from elsewhere does not open the door either
         from topout.web.jobs.records import drafts
 

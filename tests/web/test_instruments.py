@@ -38,3 +38,47 @@ def test_whatever_the_steps_measure_has_a_kind_of_instrument() -> None:
     asked = {each.dimension for step in shipped.procedure.steps() for each in step.evidence if each.kind == "number"}
     assert asked - {"count", "", "volume"} <= set(DIMENSIONS.values()), asked
     assert "torque" in asked
+
+
+GAUGE = {
+    "kind": "gauge",
+    "code": "P7",
+    "name": "new pump",
+    "span": "300 psi",
+    "mark": "2 psi",
+    "accuracy": "1.6",
+    "hose": "",
+}
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"accuracy": "4.1"}, "at most 4 per cent"), ({"accuracy": "10"}, "at most 4 per cent"),
+        ({"span": "1000 psi", "mark": "5 psi"}, "ends between"), ({"span": "5 psi", "mark": "0.1 psi"}, "ends between"),
+        ({"mark": "20 psi"}, "makes 15 divisions"), ({"mark": "0.01 psi"}, "divisions"),
+    ],
+)  # fmt: skip
+def test_a_gauge_that_nobody_makes_is_refused(owner_in: Client, more: dict[str, str], words: str) -> None:
+    answer = people.send(owner_in, "/instruments/new/", GAUGE | more)
+    assert answer.status_code == 422 and words in answer.content.decode()
+    assert not Instrument.objects.exists()
+
+
+def test_an_owner_confirms_what_a_technician_adds(technician_in: Client, owner_in: Client) -> None:
+    assert people.send(technician_in, "/instruments/new/", GAUGE).status_code == 303
+    row = Instrument.objects.get()
+    assert row.confirmed_at is None
+    page = technician_in.get("/instruments/").content.decode()
+    assert "not confirmed" in page and "Confirm</button>" not in page
+    address = f"/instruments/{row.pk}/confirm/"
+    assert people.send(technician_in, address, {}, page_path="/instruments/").status_code == 403
+    assert Instrument.objects.get().confirmed_at is None
+    assert people.send(owner_in, address, {}, page_path="/instruments/").status_code == 303
+    row = Instrument.objects.get()
+    assert row.confirmed_at is not None and row.confirmed_by is not None and row.confirmed_by.username == "wren"
+
+
+def test_what_an_owner_adds_is_confirmed(owner_in: Client) -> None:
+    assert people.send(owner_in, "/instruments/new/", GAUGE).status_code == 303
+    assert Instrument.objects.get().confirmed_at is not None

@@ -341,7 +341,7 @@ def test_a_job_that_is_handed_over_keeps_its_plan(technician_in: Client, job: Jo
             fit_to_ride=True,
         )
     assert "Use this plan" not in technician_in.get(path(job), ASKED).content.decode()
-    assert use(technician_in, job, ASKED).status_code == 422 and not FrozenPlan.objects.exists()
+    assert use(technician_in, job, ASKED).status_code == 403 and not FrozenPlan.objects.exists()
 
 
 def test_a_stranger_sees_nothing_and_sets_nothing(stranger: Client, job: Job) -> None:

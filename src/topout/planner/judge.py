@@ -12,6 +12,7 @@ from topout.planner.variables import value_of
 from topout.procedures.model import Bound, Evidence, Tolerance
 from topout.procedures.service import FIELDS
 
+MOST_CLASS_PERCENT: Final = 4.0  # the widest class that EN 837-1 has; a gauge beyond it judges nothing
 SLACK: Final = 1e-9  # relative: 7.4 mm is inside 7.2 mm ± 0.2 mm, whatever binary fractions say
 
 
@@ -22,6 +23,10 @@ class Gauge:
     mark_pa: float
     span_pa: float
     class_percent: float
+
+    def as_fine_as(self, other: Gauge) -> bool:
+        """Whether it can tell at least as much as another: neither its mark nor its class of the span is wider [Pa]."""
+        return self.mark_pa <= other.mark_pa * (1 + SLACK) and self.error_pa(0) <= other.error_pa(0) * (1 + SLACK)
 
     def error_pa(self, marks: float) -> float:
         """So many marks plus the class of the span [Pa].
@@ -91,9 +96,32 @@ def band(evidence: Evidence, found: Mapping[str, float | None], gauge: Gauge | N
     if expect is not None:
         lows.append(None if evidence.below is None else expect - _distance(evidence.below, expect, gauge))
         highs.append(None if evidence.above is None else expect + _distance(evidence.above, expect, gauge))
+        lows[-1], highs[-1] = _on_one_gauge(evidence, expect, lows[-1], highs[-1], found, gauge)
     low = max((end for end in lows if end is not None), default=None)
     high = min((end for end in highs if end is not None), default=None)
     return Band(expect, low, high)
+
+
+def _on_one_gauge(
+    evidence: Evidence, expect: float, low: float | None, high: float | None, found: Mapping[str, float | None],
+    gauge: Gauge | None,
+) -> tuple[float | None, float | None]:  # fmt: skip
+    """The band of a reading after a stroke, which is a drop from the pressure pumped to on the same gauge just before.
+
+    Zero and gain of the gauge are in both readings and fall out, so its class does not count, only its marks. And a
+    drop is a drop: at least half of what is expected must be gone (ours, no source), or a port that is blocked passes.
+    """
+    pumped = found.get("round_pressure")
+    if evidence.expect is None or evidence.expect.name != "round_reading" or pumped is None or gauge is None:
+        return low, high
+    if evidence.below is not None and evidence.below.kind == "gauge":
+        low = expect - evidence.below.value * gauge.mark_pa
+    if evidence.above is not None and evidence.above.kind == "gauge":
+        high = expect + evidence.above.value * gauge.mark_pa
+    if pumped - expect < gauge.mark_pa:  # less than the gauge can show
+        return low, high
+    half = expect + (pumped - expect) / 2
+    return low, half if high is None else min(high, half)
 
 
 def _end(bound: Bound | None, found: Mapping[str, float | None]) -> float | None:

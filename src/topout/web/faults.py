@@ -39,7 +39,8 @@ def csrf_fault(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
     words = str(exception) if exception and str(exception) else "Your account may not open this."
-    return _page(request, 403, "Not for this account", words, "Ask the owner of the workshop.")
+    title = getattr(exception, "title", "Not for this account")
+    return _page(request, 403, title, words, getattr(exception, "way", "Ask the owner of the workshop."))
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:

@@ -42,7 +42,7 @@ class Demo:
         self.wren = _account(demo_book.OWNER, owner=True, at=start)
         self.jory = _account(demo_book.TECHNICIAN, owner=False, at=start)
         Workshop.objects.create(name="Demo workshop", demo=True, demo_user=self.wren, altitude="0 m", started_at=start)
-        self.gauges = {row[0]: _instrument(row) for row in demo_book.INSTRUMENTS}
+        self.gauges = {row[0]: _instrument(row, self.wren, start) for row in demo_book.INSTRUMENTS}
         self.riders: dict[str, Rider] = {}
         self.families: dict[str, Family] = {}
         with change(self.wren, "demo book", {"demo": "book"}, at=start) as doing:
@@ -125,11 +125,11 @@ def _account(who: tuple[str, str, str], owner: bool, at: datetime) -> User:
     return user
 
 
-def _instrument(row: tuple[Any, ...]) -> Instrument:
+def _instrument(row: tuple[Any, ...], owner: User, at: datetime) -> Instrument:
     code, kind, name, dimension, span, mark, accuracy, hose = row
     return Instrument.objects.create(
         code=code, kind=kind, name=name, dimension=dimension, span=span, mark=mark, accuracy_class_percent=accuracy,
-        hose_volume=hose,
+        hose_volume=hose, confirmed_at=at, confirmed_by=owner,
     )  # fmt: skip
 
 

@@ -8,10 +8,11 @@ from typing import Any
 
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
-from topout.errors import Fault, FaultsFound
+from topout.errors import Fault, FaultsFound, TopoutError
 from topout.physics import air_spring, filling
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import change, fill, fitted, known, missing, variables
+from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
 from topout.planner.judge import Band as Band
 from topout.planner.judge import Gauge
 from topout.planner.judge import NotKnown as NotKnown
@@ -51,6 +52,16 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     return _numbers(
         frozen.bench_file, clearance.get("tyre_to_crown_m"), clearance.get("tyre_to_brace_m"), front.get("shown_m")
     )
+
+
+def plan_of(entry: StepEntry) -> PlanNumbers | None:
+    """The numbers of the plan that an entry was signed with; None where it has none, or this version can't read it."""
+    if entry.plan is None:
+        return None
+    try:
+        return numbers(entry.plan)
+    except TopoutError:
+        return None
 
 
 @lru_cache(maxsize=64)
@@ -113,6 +124,8 @@ def gauge_of(instrument: Instrument | None) -> Gauge | None:
         raise NotKnown(f"mark or span of gauge {instrument.code}") from None
     if instrument.accuracy_class_percent is None:
         raise NotKnown(f"class of gauge {instrument.code}")
+    if instrument.accuracy_class_percent > MOST_CLASS_PERCENT:
+        raise NotKnown(f"What gauge {instrument.code} shows (class {instrument.accuracy_class_percent:g} is too wide)")
     return Gauge(mark, span, instrument.accuracy_class_percent)
 
 
@@ -123,6 +136,14 @@ def mark_pa(instrument: Instrument | None) -> float | None:
     except NotKnown:
         return None
     return None if gauge is None else gauge.mark_pa
+
+
+def legible(instrument: Instrument) -> bool:
+    """Whether the row of a gauge says what it can tell, be that too little to judge by."""
+    try:
+        return parse(instrument.mark, "pressure").value_si > 0 and parse(instrument.span, "pressure").value_si > 0
+    except UnitFault:
+        return False
 
 
 def gauge_unit(instrument: Instrument | None) -> str:

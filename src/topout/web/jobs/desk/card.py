@@ -10,7 +10,6 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import writes
-from topout.web.access.gate import person
 from topout.web.book import history
 from topout.web.fields import WordsField
 from topout.web.jobs.desk import up_next
@@ -18,7 +17,7 @@ from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import IMMUTABLE, Job, Photo, Release, Remark
-from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.records.open import job_of, job_or_404
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.steps.lines import lines_of
 from topout.web.jobs.steps.progress import Walk
@@ -37,9 +36,9 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
     """Everything that is known about one job."""
     job = job_or_404(number)
     frozen = current_plan(job)
-    remarks = list(Remark.objects.filter(job=job).select_related("who").order_by("sequence"))
+    remarks = list(Remark.objects.filter(job=job).order_by("sequence"))
     last = max(
-        (row for model in IMMUTABLE for row in model._default_manager.filter(job=job).select_related("who").order_by("-sequence")[:1]),
+        (row for model in IMMUTABLE for row in model._default_manager.filter(job=job).order_by("-sequence")[:1]),
         key=lambda row: row.sequence, default=None,
     )  # fmt: skip
     have = up_next.standings([job])
@@ -52,11 +51,12 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "conditions": [row for row in remarks if row.kind == "condition"],
         "remarks": [row for row in remarks if row.kind != "condition"],
         "photos": Photo.objects.filter(job=job).order_by("sequence"),
-        "release": Release.objects.filter(job=job).select_related("who").first(),
+        "release": Release.objects.filter(job=job).first(),
         "come_backs": job.come_backs.order_by("number"),
+        "dangers": have[job.pk].dangers,
         "steps": _steps(job, have[job.pk].here), "set": _pressure(have[job.pk]),
         "changes": history.of(job)[:-1],  # the oldest is the taking in itself
-        "saved": last.at if last else None, "saved_by": person(last.who) if last else "",
+        "saved": last.at if last else None, "saved_by": last.who_name if last else "",
     }  # fmt: skip
     return render(request, "jobs/card.html", context)
 
@@ -73,16 +73,16 @@ def _pressure(have: up_next.Standing) -> str:
 
 
 def _steps(job: Job, here: Walk | None) -> Any:
-    if not job.procedure:
-        return None
-    return [] if here is None else lines_of(here)
+    if here is not None:
+        return lines_of(here)
+    return [] if job.procedure else None
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def wait(request: HttpRequest, number: int) -> HttpResponse:
     """Say what a job waits for, or that it goes on."""
-    job = job_or_404(number)
+    job = job_of(request, number)
     last = Remark.objects.filter(job=job, kind__in=("waits", "goes on")).order_by("-sequence").first()
     waiting = last is not None and last.kind == "waits"
     form = WaitForm(request.POST if request.method == "POST" else None)

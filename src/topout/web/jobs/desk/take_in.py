@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -22,8 +23,8 @@ from topout.web.days import EXAMPLE_TIME, DayField, TimeOfDayField, read_time
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
 from topout.web.jobs.records import changes, drafts
-from topout.web.jobs.records.models import Job
-from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.records.open import job_of
 
 PROCEDURES = {"travel-change-by-air-shaft": "travel change by air shaft", "": "none; the work as asked"}
 
@@ -51,8 +52,13 @@ class AskedForm(forms.Form):
     must = "Needed: what is asked, in a line and in the rider’s own words, and who does it. The rest may stay empty."
     groups: tuple[Group, ...] = (Group("Who", (("technician",),)), Group("What", _ASKED), _WHEN)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pinned: str | None = None, **kwargs: Any) -> None:
+        self.pinned = pinned
         super().__init__(*args, **kwargs)
+        if pinned is not None:
+            field: Any = self.fields["procedure"]
+            field.choices = [(pinned, PROCEDURES.get(pinned, pinned) or PROCEDURES[""])]
+            field.help_text = "It stays: a step of it is signed."
         self.order_fields(order(self.groups))
 
     asked_title = WordsField(
@@ -70,6 +76,12 @@ class AskedForm(forms.Form):
         label="Procedure", choices=[(key, words) for key, words in PROCEDURES.items()], required=False,
         error_messages={"invalid_choice": "This procedure is not in the workshop."},
     )  # fmt: skip
+
+    def clean_procedure(self) -> str:
+        chosen = str(self.cleaned_data["procedure"])
+        if self.pinned is not None and chosen != self.pinned:
+            raise ValidationError("A step of its procedure is signed, so it stays.")
+        return chosen
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
@@ -190,7 +202,8 @@ def job_new(request: HttpRequest) -> HttpResponse:
 def job_new_draft(request: HttpRequest) -> HttpResponse:
     """Keep what is typed of a job to come: each person has one, and one more for each rider it was begun from."""
     form = IntakeForm(initial=_initial(request))
-    return drafts.take(request, None, _place(request), form, _with_rider("job-new", request))
+    with drafts.typing(request) as doing:
+        return drafts.take(request, doing, None, _place(request), form, _with_rider("job-new", request))
 
 
 def _rider(request: HttpRequest) -> str:
@@ -215,13 +228,18 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
     return initial
 
 
+def _pinned(job: Job) -> str | None:
+    """The procedure that a job keeps, because a step of it is signed; None where it may still be changed."""
+    return job.procedure if StepEntry.objects.filter(job=job).exists() else None
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def job_change(request: HttpRequest, number: int) -> HttpResponse:
     """Change what is asked or promised; what was found and done stays as it is."""
-    job = job_or_404(number)
+    job = job_of(request, number)
     if request.method == "POST":
-        form = AskedForm(request.POST)
+        form = AskedForm(request.POST, pinned=_pinned(job))
         if form.is_valid():
             for name, value in form.asked_for().items():
                 setattr(job, name, value)
@@ -230,7 +248,7 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
             return redirect("job", job.number)
     else:
         promised = timezone.localtime(job.promised_at) if job.promised_at else None
-        form = AskedForm(initial={
+        form = AskedForm(pinned=_pinned(job), initial={
             "asked_title": job.asked_title, "asked": job.asked, "budget": job.budget, "technician": job.technician.username,
             "procedure": job.procedure, "promised_on": promised.date() if promised else None,
             "promised_time": promised.time() if promised else None,

@@ -12,6 +12,8 @@ from django.utils import timezone
 
 from topout.errors import TopoutError
 from topout.web import clock
+from topout.web.jobs.core import danger
+from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import Job, Release, Remark
 from topout.web.jobs.steps import lines
 from topout.web.jobs.steps.entries import Records, read
@@ -43,11 +45,16 @@ class Standing:
     remark: Remark | None  # the last one that says that it waits, or goes on
     here: Walk | None  # where its steps stand; None where it has none
     no_steps: str  # why it has none
+    dangers: tuple[Danger, ...]  # hold points that failed and were not passed since
+
+    def by_steps(self, job: Job) -> bool:
+        """Whether the job is worked by steps: by what was signed, or by what its card says where nothing is signed yet."""
+        return bool(self.records.entries) or bool(job.procedure)
 
     @property
     def steps_done(self) -> bool:
         """Whether every step of the job's procedure is passed."""
-        return self.here is not None and self.here.current is None
+        return self.here is not None and self.here.current is None and not self.dangers
 
 
 def standings(jobs: Sequence[Job]) -> dict[int, Standing]:
@@ -60,12 +67,13 @@ def standings(jobs: Sequence[Job]) -> dict[int, Standing]:
     kept = read(jobs)
     for job in jobs:
         records, here, reason = kept[job.pk], None, ""
-        if job.procedure:
+        dangers = danger.found(records.entries, records.standing, records.texts)
+        if job.procedure or records.entries:
             try:
                 here = derive(job, records)
             except TopoutError as missing:
                 reason = str(missing)
-        found[job.pk] = Standing(records, job.pk in released, remarks.get(job.pk), here, reason)
+        found[job.pk] = Standing(records, job.pk in released, remarks.get(job.pk), here, reason, dangers)
     return found
 
 
@@ -76,6 +84,11 @@ def next_of(job: Job, on_the_stand: bool = False, have: Standing | None = None) 
     stages = have.records.stages
     if have.released:
         return Next("out", "Handed over.", "Open the card", card)
+    stop = next((each for each in have.dangers if each.stops), None)
+    if stop is not None:
+        words = f"Step {stop.entry.step_number}. Every later step is closed until it passes."
+        place = reverse("steps", args=[job.number])
+        return Next("waits", "", "Open the step", place, waits_for=stop.title, note=words, blocked=True)
     if have.remark is not None and have.remark.kind == "waits":
         return Next("waits", "", "Open the card", card, waits_for=have.remark.words)
     if "as-found" not in stages:
@@ -85,11 +98,11 @@ def next_of(job: Job, on_the_stand: bool = False, have: Standing | None = None) 
             "Take it in",
             reverse("readings", args=[job.number, "as-found"]),
         )
-    if job.procedure and have.records.frozen is None:
+    if have.by_steps(job) and have.records.frozen is None:
         return Next(
             "ready", "Work out what to set, and freeze the plan.", "Work it out", reverse("plan", args=[job.number])
         )
-    if job.procedure and not have.steps_done:
+    if have.by_steps(job) and not have.steps_done:
         return _at_the_steps(job, have, on_the_stand)
     if "as-left" not in stages:
         return Next("ready", "Write down how it is left.", "As left", reverse("readings", args=[job.number, "as-left"]))
@@ -108,9 +121,6 @@ def _at_the_steps(job: Job, have: Standing, on_the_stand: bool) -> Next:
     if entry is None or where.kind == "ready":
         return Next("ready", f"Begin the steps: {where.sentence}", "Begin", place)
     broken = f"Step {where.number} of {where.count}, broken off at {timezone.localtime(entry.at):%H:%M}."
-    if where.kind == "blocked":
-        words = f"Step {where.number} of {where.count}. Every later step is closed until it passes."
-        return Next("waits", "", "Open the step", place, waits_for=where.blocked, note=words, blocked=True)
     if where.kind == "stopped":
         return Next("ready", where.sentence, f"Go on at step {where.number}", place, note=f"Stopped, safe. {broken}")
     if where.kind == "waiting":

@@ -15,7 +15,7 @@ from urllib.parse import parse_qsl
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
@@ -23,7 +23,7 @@ from django_htmx.http import trigger_client_event
 
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
-from topout.web.access.gate import owner, person
+from topout.web.access.gate import owner
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core import refusals
@@ -35,6 +35,7 @@ from topout.web.jobs.plan.gaps import gaps
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Draft, Job
+from topout.web.jobs.records.open import job_of, open_job, released
 from topout.web.jobs.records.plans import current_plan
 
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
@@ -44,14 +45,13 @@ OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Lo
 REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
 REASON_LETTERS: Final = 500
 ASK_OWNER: Final = "Ask an owner of the workshop: an owner may use it with a signed reason."
-RELEASED: Final = "This job is handed over. Its plan stays as it is."
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
-    job = _job(number)
+    job = job_of(request, number)
     later = core.not_planned(job)
     if later:
         status = 409 if request.method == "POST" else 200
@@ -86,27 +86,20 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
 @require_POST
 def keep_draft(request: HttpRequest, number: int) -> HttpResponse:
     """Keep what is set and not yet used, or set the boxes back. What is in use, or as found, is no draft."""
-    job = _job(number)
-    if job.releases.exists():
-        raise PermissionDenied(RELEASED)
-    if core.not_planned(job):
-        raise PermissionDenied(core.not_planned(job))
-    if request.POST.get("empty"):
-        with drafts.typing(request):
-            drafts.gone(job, core.PLAN_DRAFT)
-        return redirect("plan", number)
-    sent = plan_boxes.sent_boxes(request.POST)
-    fields = plan_boxes.draft_of(sent, core.tables(job, {}), core.change_of(job)) if sent else {}
     with drafts.typing(request) as doing:
+        job = open_job(number)
+        if core.not_planned(job):
+            raise PermissionDenied(core.not_planned(job))
+        if request.POST.get("empty"):
+            drafts.gone(job, core.PLAN_DRAFT)
+            return redirect("plan", number)
         if doing is None:
             return HttpResponse(status=204)
+        sent = plan_boxes.sent_boxes(request.POST)
+        fields = plan_boxes.draft_of(sent, core.tables(job, {}), core.change_of(job)) if sent else {}
         kept = drafts.keep(doing, job, core.PLAN_DRAFT, fields)
     says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not used yet." if kept else ""
     return JsonResponse({"says": says})
-
-
-def _job(number: int) -> Job:
-    return get_object_or_404(Job.objects.select_related("rider", "bike", "unit__family"), number=number)
 
 
 def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
@@ -118,8 +111,6 @@ def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
 
 def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
     """Why a plan is not put to use: a sentence, "" where the boxes say it, None where nothing is in the way."""
-    if job.releases.exists():
-        return RELEASED
     if boxes.file is None:
         return ""
     if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
@@ -149,8 +140,8 @@ def _whole(
     """The whole page, its pictures at three sizes."""
     frozen = current_plan(job)
     context = _context(request, job, boxes, fitted, None) | {
-        "nav": "bench", "frozen": frozen, "frozen_by": person(frozen.who) if frozen else "",
-        "released": job.releases.exists(), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
+        "nav": "bench", "frozen": frozen, "frozen_by": frozen.who_name if frozen else "",
+        "released": released(job), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
         **(more or {}),
     }  # fmt: skip
     return render(request, "jobs/plan.html", context, status=422 if request.method == "POST" else 200)

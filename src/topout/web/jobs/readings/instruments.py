@@ -15,8 +15,10 @@ from topout import units
 from topout.units import Typed, UnitFault
 from topout.web import clock
 from topout.web.access.change import writes
+from topout.web.access.gate import owner, owner_only
 from topout.web.fields import AskingForm, QuantityField, WordsField, with_unit, written
 from topout.web.groups import Group, drawn
+from topout.web.jobs.core.steps import MOST_CLASS_PERCENT
 from topout.web.jobs.records.models import Instrument
 
 KINDS = {
@@ -28,6 +30,11 @@ DIMENSIONS = {
     "gauge": "pressure", "tape": "length", "calliper": "length", "scale": "mass", "thermometer": "temperature",
     "torque wrench": "torque", "balance": "force",
 }  # fmt: skip
+
+
+# What a scale looks like; ours, no source. A gauge that ends above 60 bar is not one for a fork (a bench file's limit).
+LEAST_MARKS, MOST_MARKS = 20, 20_000
+GAUGE_SPAN = ("1 bar", "60 bar")
 
 
 class InstrumentForm(AskingForm):
@@ -75,8 +82,10 @@ class InstrumentForm(AskingForm):
             value = units.parse_number(text)
         except UnitFault as fault:
             raise ValidationError(f"“{text}”: {fault}") from None
-        if not 0 < value <= 10:
-            raise ValidationError(f"“{text}”: a class is above 0 and at most 10 per cent of the span.")
+        if not 0 < value <= MOST_CLASS_PERCENT:
+            raise ValidationError(
+                f"“{text}”: a class is above 0 and at most {MOST_CLASS_PERCENT:g} per cent of the span."
+            )
         return value
 
     def clean(self) -> dict[str, Any]:
@@ -95,13 +104,19 @@ class InstrumentForm(AskingForm):
                 continue
             if kind != "thermometer" and sizes[key].value_si <= 0:
                 self.add_error(key, f"“{data[key]}”: more than nothing is expected.")
-        if (
-            len(sizes) == 2
-            and not self.errors
-            and kind != "thermometer"
-            and sizes["mark"].value_si > sizes["span"].value_si / 4
-        ):
-            self.add_error("mark", f"“{data['mark']}”: one division is much less than the span, {data['span']}.")
+        if kind == "gauge" and "span" in sizes and "span" not in self.errors:
+            least, most = (units.parse(end, "pressure").value_si for end in GAUGE_SPAN)
+            if not least <= sizes["span"].value_si <= most:
+                self.add_error(
+                    "span", f"“{data['span']}”: a gauge for a fork or a shock ends between {' and '.join(GAUGE_SPAN)}."
+                )
+        if len(sizes) == 2 and not self.errors and kind != "thermometer":
+            marks = sizes["span"].value_si / sizes["mark"].value_si
+            if not LEAST_MARKS <= marks <= MOST_MARKS:
+                self.add_error(
+                    "mark",
+                    f"“{data['mark']}” on {data['span']} makes {marks:.4g} divisions; {LEAST_MARKS} to {MOST_MARKS} are expected.",
+                )
         if kind == "gauge":
             for key, says in (("span", "the end of its scale"), ("mark", "one division"), ("accuracy", "its class")):
                 if data.get(key) in (None, "") and key not in self.errors:
@@ -130,12 +145,31 @@ def instrument_new(request: HttpRequest) -> HttpResponse:
         row = Instrument.objects.create(
             code=data["code"], kind=data["kind"], name=data["name"], dimension=DIMENSIONS[data["kind"]], span=data["span"],
             mark=data["mark"], accuracy_class_percent=data["accuracy"],
-            hose_volume="" if hose is None else with_unit(hose),
+            hose_volume="" if hose is None else with_unit(hose), **(_confirmed(request) if owner(request.user) else {}),
         )  # fmt: skip
-        messages.success(request, f"{row} is on the list.")
+        said = "" if row.confirmed_at else " Until an owner confirms it, no hold point is judged with it."
+        messages.success(request, f"{row} is on the list.{said}")
         return redirect("instruments")
     context = {"nav": "shelf", "form": form, "groups": drawn(form, form.groups)}
     return render(request, "jobs/instrument.html", context, status=422 if form.errors else 200)
+
+
+def _confirmed(request: HttpRequest) -> dict[str, Any]:
+    return {"confirmed_at": clock.now(), "confirmed_by": request.user}
+
+
+@require_POST
+@owner_only
+@writes
+def instrument_confirm(request: HttpRequest, pk: int) -> HttpResponse:
+    """An owner says that what stands on the list is what stands on the instrument: from now on it judges hold points."""
+    row = get_object_or_404(Instrument, pk=pk)
+    if row.confirmed_at is None:
+        for name, value in _confirmed(request).items():
+            setattr(row, name, value)
+        row.save(update_fields=["confirmed_at", "confirmed_by"])
+    messages.success(request, f"{row} is confirmed.")
+    return redirect("instruments")
 
 
 @require_POST

@@ -20,8 +20,8 @@ from topout.web.jobs.readings import photos, show
 from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
 from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.kinds import KINDS, Kind, kinds_of, label
-from topout.web.jobs.records.models import STAGES, Job, Reading, Release
-from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.records.models import STAGES, Job, Reading
+from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
 
 
 def _boxes(form: Any) -> list[tuple[Any, str, str]]:
@@ -36,14 +36,11 @@ def _boxes(form: Any) -> list[tuple[Any, str, str]]:
     ]
 
 
-def _open(number: int, stage: str) -> tuple[Job, tuple[Kind, ...]]:
-    """The job and the kinds of reading of a stage; 404 for no stage, 403 once it is handed over."""
-    job = job_or_404(number)
+def _kinds(job: Job, stage: str) -> tuple[Kind, ...]:
+    """The kinds of reading of a stage; 404 for no stage."""
     if stage not in ("as-found", "as-left"):
         raise Http404
-    if Release.objects.filter(job=job).exists():
-        raise PermissionDenied(f"Job {number} is handed over. What comes back is a new job.")
-    return job, kinds_of(job, stage)
+    return kinds_of(job, stage)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -51,7 +48,10 @@ def _open(number: int, stage: str) -> tuple[Job, tuple[Kind, ...]]:
 @writes
 def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     """Write down readings as found or as left."""
-    job, kinds = _open(number, stage)
+    job = job_of(request, number)
+    kinds = _kinds(job, stage)
+    if released(job):
+        raise HandedOver(job)
     place, kept = f"readings:{stage}", None
     if request.method == "POST":
         form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds)
@@ -80,16 +80,18 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
 @require_POST
 def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     """Keep what is typed and not yet saved of a stage's readings; photos are not kept."""
-    job, kinds = _open(number, stage)
-    form = ReadingsForm(job=job, kinds=kinds)
-    return drafts.take(request, job, f"readings:{stage}", form, reverse("readings", args=[number, stage]))
+    with drafts.typing(request) as doing:
+        job = open_job(number)
+        kinds = _kinds(job, stage)
+        form = ReadingsForm(job=job, kinds=kinds)
+        return drafts.take(request, doing, job, f"readings:{stage}", form, reverse("readings", args=[number, stage]))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Correct a reading by a new one with a reason; the old one stays, struck."""
-    job = job_or_404(number)
+    job = job_of(request, number)
     old = get_object_or_404(Reading.objects.select_related("instrument"), pk=pk, job=job)
     newer = Reading.objects.filter(corrects=old).first()
     if newer is not None or old.stage == "step":

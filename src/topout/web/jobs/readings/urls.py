@@ -7,6 +7,7 @@ from topout.web.jobs.readings import held, instruments, pages, photos
 urlpatterns = [
     path("instruments/", instruments.instruments, name="instruments"),
     path("instruments/new/", instruments.instrument_new, name="instrument-new"),
+    path("instruments/<int:pk>/confirm/", instruments.instrument_confirm, name="instrument-confirm"),
     path("instruments/<int:pk>/away/", instruments.instrument_away, name="instrument-away"),
     path("understood/", pages.understood, name="understood"),
     path("jobs/<int:number>/readings/<slug:stage>/", pages.write_down, name="readings"),

@@ -1,5 +1,5 @@
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 from topout.web.jobs.records import triggers
 
@@ -10,10 +10,12 @@ class RecordsConfig(AppConfig):
 
     def ready(self) -> None:
         from topout.web.book import keeping as book  # models are there only now
-        from topout.web.jobs.records import drafts
+        from topout.web.jobs.records import changes, drafts
 
+        pre_migrate.connect(triggers.before_migrate, dispatch_uid="topout-triggers-lifted")
         post_migrate.connect(triggers.after_migrate, dispatch_uid="topout-triggers")
         book.erased.connect(drafts.forget, dispatch_uid="topout-drafts-forget")
+        book.erased.connect(changes.forget_sheets, dispatch_uid="topout-sheets-forget")
 
     @staticmethod
     def health() -> list[tuple[str, str]]:

@@ -9,8 +9,7 @@ from django.contrib.auth.models import User
 
 from topout.web.access.change import Doing
 from topout.web.book.models import Bike, Rider, Unit
-from topout.web.jobs.records import drafts
-from topout.web.jobs.records.models import Job, Release, Remark
+from topout.web.jobs.records.models import Job, Release, ReleasedSheet, Remark
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_job_number, next_sequence
 
@@ -59,15 +58,22 @@ def release(
     defects: Sequence[str],
     next_service: str,
     fit_to_ride: bool,
+    contradictions: Sequence[str] = (),
+    reason: str = "",
 ) -> Release:
-    """Hand the job over. The release covers the whole job and lists what was found and left."""
+    """Write the release. It is reached by `release.leaving.hand_over` alone, which looks at what stands against it."""
     assert doing.who is not None
     if Release.objects.filter(job=job).exists():
         raise AlreadyReleased(f"job {job.number} is handed over already")
     row = Release.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, found=found, done=done, left=left,
         defects=list(defects), next_service=next_service, fit_to_ride=fit_to_ride, plan=current_plan(job),
+        contradictions=list(contradictions), reason=reason,
     )  # fmt: skip
-    drafts.gone(job, "hand-over")
-    drafts.gone(job, "hand-over:typed")
+    job.drafts.all().delete()
     return row
+
+
+def forget_sheets(sender: object, rider: Rider, **_: object) -> None:
+    """A rider is erased: the kept sheets name the rider, so they go; from then on a sheet is drawn anew without the name."""
+    ReleasedSheet.objects.filter(release__job__rider=rider).delete()

@@ -99,17 +99,17 @@ def boxes(form: forms.Form) -> dict[str, int]:
     }
 
 
-def take(request: HttpRequest, job: Job | None, place: str, form: forms.Form, back: str) -> HttpResponse:
-    """Answer the address that a form's draft is sent to: keep what is typed over what `form` offers as its
-    initial values, or empty the boxes and go `back`."""
+def take(
+    request: HttpRequest, doing: Doing | None, job: Job | None, place: str, form: forms.Form, back: str
+) -> HttpResponse:
+    """Answer the address that a form's draft is sent to, inside its `typing`: keep what is typed over what `form` offers
+    as its initial values, or empty the boxes and go `back`."""
     if request.POST.get("empty"):
-        with typing(request):
-            gone(job, place)
+        gone(job, place)
         return redirect(back)
-    with typing(request) as doing:
-        if doing is None:
-            return HttpResponse(status=204)
-        kept = keep(doing, job, place, typed(request.POST, boxes(form), form.initial))
+    if doing is None:
+        return HttpResponse(status=204)
+    kept = keep(doing, job, place, typed(request.POST, boxes(form), form.initial))
     says = f"Kept as a draft at {timezone.localtime(kept.at):%H:%M}. It is not saved yet." if kept else ""
     return JsonResponse({"says": says})
 

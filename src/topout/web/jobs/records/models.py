@@ -2,15 +2,20 @@
 
 Reading, Photo, FrozenPlan, ProcedureText, StepEntry, Remark and Release are never changed or deleted: triggers in the database refuse
 (`triggers.py`). A correction is a new row that points at the old one. Order is by `sequence`, not by clock.
-Names of riders stand only in the Book. People's text is kept as typed beside what was understood, in SI.
+Names of riders stand only in the Book. People's text is kept as typed beside what was understood, in SI. Who signed
+stands by account and by name, as the name was then: an account renamed later rewrites nothing.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 from django.conf import settings
 from django.core.validators import MaxValueValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
+
+from topout.web.access.gate import person
 
 STAGES = {"as-found": "as found", "as-left": "as left", "step": "step"}
 VERDICTS = {
@@ -35,6 +40,9 @@ class Instrument(models.Model):
     mark = models.CharField(max_length=40, blank=True)  # "1 psi"
     accuracy_class_percent = models.FloatField(null=True)
     hose_volume = models.CharField(max_length=40, blank=True)  # "3 ml"
+    # Until an owner says that what stands here is what stands on it, no hold point is judged with it.
+    confirmed_at = models.DateTimeField(null=True)
+    confirmed_by = models.ForeignKey(_WHO, on_delete=models.PROTECT, null=True, related_name="+")
     retired_at = models.DateTimeField(null=True)
 
     class Meta:
@@ -60,13 +68,31 @@ class Job(models.Model):
     technician = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="jobs")
     comes_back_from = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="come_backs")
     procedure = models.CharField(max_length=80, default="travel-change-by-air-shaft", blank=True)
-    history = HistoricalRecords()
+    last_record = models.PositiveIntegerField(
+        default=0
+    )  # the sequence given last; `sequence.next_sequence` alone moves it
+    history = HistoricalRecords(excluded_fields=["last_record"])
 
     class Meta:
         ordering = ["number"]
 
     def __str__(self) -> str:
         return f"job {self.number}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """A row that is saved again leaves the counter alone: it may have moved on since this one was read."""
+        if not self._state.adding and kwargs.get("update_fields") is None:
+            kwargs["update_fields"] = [
+                field.name for field in self._meta.concrete_fields if field.name not in ("id", "last_record")
+            ]
+        super().save(*args, **kwargs)
+
+
+class Counter(models.Model):
+    """A number given out one after the other: `job` for job cards."""
+
+    name = models.CharField(max_length=20, unique=True)
+    last = models.PositiveIntegerField()
 
 
 class Record(models.Model):
@@ -75,11 +101,18 @@ class Record(models.Model):
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="%(class)ss")
     sequence = models.PositiveIntegerField()  # within the job, over all kinds of record
     who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
+    who_name = models.CharField(
+        max_length=310
+    )  # as it was when this was signed; 150 letters each of the account's names
     at = models.DateTimeField()
 
     class Meta:
         abstract = True
         ordering = ["job", "sequence"]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.who_name = self.who_name or person(self.who)
+        super().save(*args, **kwargs)
 
 
 class Reading(Record):
@@ -201,12 +234,21 @@ class Release(Record):
     next_service = models.CharField(max_length=200)
     fit_to_ride = models.BooleanField()
     plan = models.ForeignKey(FrozenPlan, on_delete=models.PROTECT, null=True, related_name="+")
+    contradictions = models.JSONField(default=list)  # sentences that an owner handed it over with
+    reason = models.CharField(max_length=500, blank=True)  # the owner's, where there are any
 
     class Meta(Record.Meta):
         constraints = [
             models.UniqueConstraint(fields=["job"], name="one_release_a_job"),
             models.UniqueConstraint(fields=["job", "sequence"], name="release_sequence"),
         ]
+
+
+class ReleasedSheet(models.Model):
+    """The set-up sheet of a release, byte for byte. Never changed; it names the rider, so it goes when the rider is erased."""
+
+    release = models.OneToOneField(Release, on_delete=models.PROTECT, related_name="sheet")
+    pdf = models.BinaryField()
 
 
 class Draft(models.Model):

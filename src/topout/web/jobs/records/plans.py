@@ -7,4 +7,4 @@ from topout.web.jobs.records.models import FrozenPlan, Job
 
 def current_plan(job: Job) -> FrozenPlan | None:
     """The plan that is in use: the one frozen last."""
-    return FrozenPlan.objects.filter(job=job).select_related("who").order_by("-sequence").first()
+    return FrozenPlan.objects.filter(job=job).order_by("-sequence").first()

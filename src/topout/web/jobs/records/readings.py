@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 from topout.units import Typed
 from topout.web.access.change import Doing
 from topout.web.jobs.records.models import Instrument, Job, Reading
 from topout.web.jobs.records.sequence import next_sequence
+
+READ_AGAIN: Final = "read again"
 
 
 @dataclass(frozen=True)
@@ -37,8 +40,12 @@ class Taken:
 def take(
     doing: Doing, job: Job, stage: str, taken: Taken, corrects: Reading | None = None, reason: str = ""
 ) -> Reading:
-    """Keep one reading."""
+    """Keep one reading. It stands alone: one of its stage and kind that stands already is struck, with the reason."""
     assert doing.who is not None
+    if corrects is None and stage != "step":  # rounds of one step are readings of one kind, each of its own
+        corrects = Reading.objects.filter(job=job, stage=stage, kind=taken.kind, corrected_by=None).last()
+    if corrects is not None:
+        reason = reason or READ_AGAIN
     return Reading.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, stage=stage, kind=taken.kind, text=taken.text,
         value_si=taken.value_si, dimension=taken.dimension, unit=taken.unit, instrument=taken.instrument,
@@ -54,22 +61,42 @@ def correct(doing: Doing, old: Reading, taken: Taken, reason: str) -> Reading:
 
 
 def rows(job: Job, stage: str) -> list[Reading]:
-    """Readings of a stage for the card: in order, each corrected one right before what replaced it."""
-    readings = list(
-        Reading.objects.filter(job=job, stage=stage).select_related("instrument", "who").order_by("sequence")
-    )
-    by_old = {reading.corrects_id: reading for reading in readings if reading.corrects_id}
+    """Readings of a stage for the card: in order, each corrected one right before what replaced it.
+
+    One that a step read again and did not pass is struck too; what struck it stands at the step, not here.
+    """
+    whole = list(Reading.objects.filter(job=job).select_related("instrument").order_by("sequence"))
+    by_old = {reading.corrects_id: reading for reading in whole if reading.corrects_id}
+    here = {reading.pk for reading in whole if reading.stage == stage}
     ordered: list[Reading] = []
-    for reading in readings:
-        if reading.corrects_id:
+    for reading in whole:
+        if reading.pk not in here or reading.corrects_id in here:
             continue
         step: Reading | None = reading
         while step is not None:
-            ordered.append(step)
             newer = by_old.get(step.pk)
             step.struck_by = newer  # type: ignore[attr-defined]
-            step = newer
+            ordered.append(step)
+            step = newer if newer is not None and newer.pk in here else None
     return ordered
+
+
+def standing(job: Job) -> dict[int, Reading]:
+    """For each reading of the job that was corrected, the one that stands in its place now, by the old one's pk."""
+    return in_place(Reading.objects.filter(job=job).exclude(corrects=None))
+
+
+def in_place(rows: Iterable[Reading]) -> dict[int, Reading]:
+    """The same of readings that were fetched already; those that correct nothing say nothing."""
+    newer = {row.corrects_id: row for row in rows if row.corrects_id}
+    found: dict[int, Reading] = {}
+    for old in newer:
+        assert old is not None
+        last = newer[old]
+        while last.pk in newer:
+            last = newer[last.pk]
+        found[old] = last
+    return found
 
 
 def current(job: Job, stage: str) -> dict[str, Reading]:

@@ -1,13 +1,17 @@
-"""Triggers that refuse any change of what was found, done and handed over; written again after every migrate.
+"""Triggers that refuse any change of what was found, done and handed over, and anything new on a job that is handed over.
 
-Django rebuilds a SQLite table when a column is altered and drops its triggers without a word, so `post_migrate`
-writes them anew for every table below, whichever app was migrated. `INSERT OR REPLACE` deletes without asking the
-delete trigger (SQLite, recursive_triggers), so on SQLite a third trigger refuses a row that would push one out.
+Django rebuilds a SQLite table when a column is altered and drops its triggers without a word, and can't rebuild one that
+another table's trigger asks about. So every trigger is lifted before a migrate and written anew after it, whichever app
+was migrated; a migrate that broke off leaves them out, and the workshop's health page says so until one runs through.
+`INSERT OR REPLACE` deletes without asking the delete trigger (SQLite, recursive_triggers), so on SQLite a further
+trigger refuses a row that would push one out.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
 
 from django.apps import apps
 from django.db import connections
@@ -27,6 +31,51 @@ TABLES = {
 }
 # A tag is never given again: it may be filled in, never deleted, and its code never changes.
 NEVER_DELETED = {"shelf.Tag": "a tag is unique for good"}
+# What belongs to a job and is refused once the job is handed over.
+OF_A_JOB = ("jobs.Reading", "jobs.Photo", "jobs.FrozenPlan", "jobs.StepEntry", "jobs.Remark", "jobs.Draft")
+HANDED_OVER = "the job is handed over"
+PREFIX: Final = "keep_"
+
+
+@dataclass(frozen=True, slots=True)
+class Guard:
+    """One trigger: before `action` on a model's table it refuses with `words`, always or where `when` holds."""
+
+    label: str
+    end: str  # of its name
+    action: str
+    words: str
+    when: str = ""
+
+    @property
+    def table(self) -> str:
+        return str(apps.get_model(self.label)._meta.db_table)
+
+    @property
+    def name(self) -> str:
+        return f"{PREFIX}{self.table}_{self.end}"
+
+
+def guards() -> Iterator[Guard]:
+    """Every trigger but those that SQLite needs beside them."""
+    for label, words in TABLES.items():
+        yield Guard(label, "update", "UPDATE", words)
+        yield Guard(label, "delete", "DELETE", words)
+    for label, words in NEVER_DELETED.items():
+        yield Guard(label, "update", "UPDATE OF code", words)
+        yield Guard(label, "delete", "DELETE", words)
+    over = "EXISTS (SELECT 1 FROM jobs_release WHERE job_id = {})"
+    for label in OF_A_JOB:
+        yield Guard(label, "released", "INSERT", HANDED_OVER, over.format("NEW.job_id"))
+    yield Guard("jobs.Job", "released", "UPDATE", HANDED_OVER, over.format("OLD.id"))
+    pinned = "OLD.procedure <> NEW.procedure AND EXISTS (SELECT 1 FROM jobs_stepentry WHERE job_id = OLD.id)"
+    yield Guard("jobs.Job", "procedure", "UPDATE", "a procedure stays once a step of it is signed", pinned)
+    yield Guard("jobs.ReleasedSheet", "update", "UPDATE", "the sheet of a hand-over stays")
+    erased = (
+        "EXISTS (SELECT 1 FROM jobs_release, jobs_job, book_rider WHERE jobs_release.id = OLD.release_id "
+        "AND jobs_job.id = jobs_release.job_id AND book_rider.id = jobs_job.rider_id AND book_rider.erased_at IS NULL)"
+    )
+    yield Guard("jobs.ReleasedSheet", "delete", "DELETE", "the sheet of a hand-over stays", erased)
 
 
 def write(using: str = "default") -> None:
@@ -34,17 +83,37 @@ def write(using: str = "default") -> None:
     connection = connections[using]
     with connection.cursor() as cursor:
         there = set(connection.introspection.table_names(cursor))
-        for label, words in {**TABLES, **NEVER_DELETED}.items():
-            model = apps.get_model(label)
-            table = model._meta.db_table
-            if table not in there:
-                continue
-            actions = ("UPDATE", "DELETE") if label in TABLES else ("DELETE", "UPDATE OF code")
-            statements = [line for action in actions for line in _sql(connection.vendor, table, action, words)]
-            if connection.vendor == "sqlite":
-                statements += _push_out(model, words)
-            for statement in statements:
-                cursor.execute(statement)
+        statements = [
+            line for guard in guards() if guard.table in there for line in _sql(connection.vendor, guard.table, guard)
+        ]
+        if connection.vendor == "sqlite":
+            for label, words in {
+                **TABLES,
+                **NEVER_DELETED,
+                "jobs.ReleasedSheet": "the sheet of a hand-over stays",
+            }.items():
+                model = apps.get_model(label)
+                if model._meta.db_table in there:
+                    statements += _push_out(model, words)
+        for statement in statements:
+            cursor.execute(statement)
+
+
+def lift(using: str = "default") -> None:
+    """Take every trigger of ours out: a migrate is coming."""
+    connection = connections[using]
+    with connection.cursor() as cursor:
+        for name, table in _standing(connection, cursor):
+            cursor.execute(f"DROP TRIGGER {name}" + ("" if connection.vendor == "sqlite" else f" ON {table}"))
+
+
+def _standing(connection: Any, cursor: Any) -> list[tuple[str, str]]:
+    """Every trigger of ours in the database, with its table."""
+    if connection.vendor == "sqlite":
+        cursor.execute("SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'")
+    else:
+        cursor.execute("SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal")
+    return [(name, table) for name, table in cursor.fetchall() if name.startswith(PREFIX)]
 
 
 def _push_out(model: type[Model], words: str) -> list[str]:
@@ -55,7 +124,7 @@ def _push_out(model: type[Model], words: str) -> list[str]:
         if isinstance(constraint, UniqueConstraint):
             keys.append([meta.get_field(name).column for name in constraint.fields])  # type: ignore[union-attr]
     same = " OR ".join("(" + " AND ".join(f"{column} = NEW.{column}" for column in key) + ")" for key in keys)
-    name = f"keep_{meta.db_table}_replace"
+    name = f"{PREFIX}{meta.db_table}_replace"
     return [
         f"DROP TRIGGER IF EXISTS {name}",
         f"CREATE TRIGGER {name} BEFORE INSERT ON {meta.db_table} "
@@ -63,27 +132,40 @@ def _push_out(model: type[Model], words: str) -> list[str]:
     ]
 
 
-def _sql(vendor: str, table: str, action: str, words: str) -> list[str]:
-    name = f"keep_{table}_{action.split()[0].lower()}"
+def _sql(vendor: str, table: str, guard: Guard) -> list[str]:
+    name = f"{PREFIX}{table}_{guard.end}"
     if vendor == "sqlite":
+        when = f"WHEN {guard.when} " if guard.when else ""
         return [
             f"DROP TRIGGER IF EXISTS {name}",
-            f"CREATE TRIGGER {name} BEFORE {action} ON {table} BEGIN SELECT RAISE(ABORT, '{words}'); END",
+            f"CREATE TRIGGER {name} BEFORE {guard.action} ON {table} {when}"
+            f"BEGIN SELECT RAISE(ABORT, '{guard.words}'); END",
         ]
     if vendor == "postgresql":
-        body = f"BEGIN RAISE EXCEPTION '{words}'; END"
+        goes_on = "OLD" if guard.action == "DELETE" else "NEW"
+        refusal = f"RAISE EXCEPTION '{guard.words}';"
+        body = (
+            f"BEGIN IF {guard.when} THEN {refusal} END IF; RETURN {goes_on}; END"
+            if guard.when
+            else f"BEGIN {refusal} END"
+        )
         statements = [
             f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ {body} $$",
             f"DROP TRIGGER IF EXISTS {name} ON {table}",
-            f"CREATE TRIGGER {name} BEFORE {action} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
+            f"CREATE TRIGGER {name} BEFORE {guard.action} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
         ]
-        if action == "DELETE":  # TRUNCATE passes by a row's trigger
+        if guard.action == "DELETE" and not guard.when:  # TRUNCATE passes by a row's trigger
             statements += [
                 f"DROP TRIGGER IF EXISTS {name}_all ON {table}",
                 f"CREATE TRIGGER {name}_all BEFORE TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {name}()",
             ]
         return statements
     raise NotImplementedError(f"{vendor}: no triggers are written for it")
+
+
+def before_migrate(sender: Any, using: str, **_: Any) -> None:
+    """Django calls it for every app before each migrate."""
+    lift(using)
 
 
 def after_migrate(sender: Any, using: str, **_: Any) -> None:
@@ -106,14 +188,14 @@ def health() -> list[tuple[str, str]]:
 
 
 def missing(using: str = "default") -> list[str]:
-    """Tables whose triggers are not in the database, read from the database itself."""
+    """Tables some of whose triggers are not in the database, read from the database itself."""
     connection = connections[using]
     with connection.cursor() as cursor:
-        if connection.vendor == "sqlite":
-            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-        else:
-            cursor.execute("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal")
-        there = {row[0] for row in cursor.fetchall()}
-    tables = [apps.get_model(label)._meta.db_table for label in {**TABLES, **NEVER_DELETED}]
-    endings = ("update", "delete", "replace") if connection.vendor == "sqlite" else ("update", "delete", "delete_all")
-    return [table for table in tables if any(f"keep_{table}_{end}" not in there for end in endings)]
+        there = {name for name, _ in _standing(connection, cursor)}
+    wanted: dict[str, set[str]] = {}
+    for guard in guards():
+        wanted.setdefault(guard.table, set()).add(guard.name)
+    for label in (*TABLES, *NEVER_DELETED):
+        table = apps.get_model(label)._meta.db_table
+        wanted[table].add(f"{PREFIX}{table}_{'replace' if connection.vendor == 'sqlite' else 'delete_all'}")
+    return [table for table, names in wanted.items() if not names <= there]

@@ -2,29 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from topout.web.access.change import writes
+from topout.web.access.change import fingerprint, writes
+from topout.web.access.gate import owner
 from topout.web.fields import WordsField
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.kinds import label
-from topout.web.jobs.records.models import Job, Reading, Release, Remark
-from topout.web.jobs.records.open import job_or_404
-from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.records.models import Job, Remark
+from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
 from topout.web.jobs.release import drafted, leaving
-from topout.web.jobs.steps import sign
+from topout.web.jobs.release.contradictions import faults_of, sides
 
 PLACE = "hand-over"  # of what is written and looked at once more
 TYPED = "hand-over:typed"  # of what is typed and not yet sent
+REASON_LETTERS = 500
 FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 
 
@@ -54,22 +56,6 @@ class HandOverForm(forms.Form):
         return data
 
 
-def in_the_way(job: Job) -> list[str]:
-    """What must be done before the job can be handed over; each a sentence."""
-    stages = set(Reading.objects.filter(job=job, corrected_by=None).values_list("stage", flat=True))
-    found = []
-    if "as-found" not in stages:
-        found.append("How it was found is not written down.")
-    if job.procedure:
-        if current_plan(job) is None:
-            found.append("No plan is frozen.")
-        elif not sign.finished(job):
-            found.append("The steps are not all signed.")
-    if "as-left" not in stages:
-        found.append("How it is left is not written down.")
-    return found
-
-
 def told(job: Job, stage: str) -> str:
     """The readings that count, one on a line."""
     lines = []
@@ -80,30 +66,35 @@ def told(job: Job, stage: str) -> str:
     return "\n".join(lines)
 
 
-def _open(job: Job) -> None:
-    if Release.objects.filter(job=job).exists():
-        raise PermissionDenied(f"Job {job.number} is handed over already. A come-back is a new job.")
+def _job(request: HttpRequest, number: int) -> Job:
+    """The job, whose hand-over is neither shown nor taken once it is handed over."""
+    job = job_of(request, number)
+    if released(job):
+        raise HandedOver(job)
+    return job
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def write(request: HttpRequest, number: int) -> HttpResponse:
     """Write the hand-over; it is kept as a draft until it was looked at once more."""
-    job = job_or_404(number)
-    _open(job)
-    stops = in_the_way(job)
-    typed = None
+    job = _job(request, number)
+    faults, typed = faults_of(job), None
     if request.method == "POST":
         form = HandOverForm(request.POST)
-        if form.is_valid() and not stops:
+        fit = form["fit_to_ride"].value() != "no"
+        if form.is_valid() and not any(each.stops(fit) for each in faults):
             drafts.keep(request.change, job, PLACE, dict(form.cleaned_data))  # type: ignore[attr-defined]
             drafts.gone(job, TYPED)
             return redirect("hand-over-check", number)
     else:
         typed = drafts.find(job, TYPED)
         form = HandOverForm(initial=_offered(job) | (typed.fields if typed else {}))
+        fit = form["fit_to_ride"].value() != "no"
+    stops = [each.words for each in faults if each.stops(fit)]
     context = {
-        "nav": "bench", "job": job, "form": form, "stops": stops, "draft": typed,
+        "nav": "bench", "job": job, "form": form, "stops": stops, "draft": typed, "sides": sides(job),
+        "against": [each.words for each in faults if not each.stops(fit)], "fit": fit,
         "draft_place": reverse("hand-over-draft", args=[number]),
     }  # fmt: skip
     return render(
@@ -131,37 +122,43 @@ def _offered(job: Job) -> dict[str, Any]:
 @require_POST
 def draft(request: HttpRequest, number: int) -> HttpResponse:
     """Keep what is typed of a hand-over and not yet sent; what stands as it was offered is offered anew."""
-    job = job_or_404(number)
-    _open(job)
-    form = HandOverForm(initial=_offered(job))
-    return drafts.take(request, job, TYPED, form, reverse("hand-over", args=[number]))
+    with drafts.typing(request) as doing:
+        job = open_job(number)
+        form = HandOverForm(initial=_offered(job))
+        return drafts.take(request, doing, job, TYPED, form, reverse("hand-over", args=[number]))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def check(request: HttpRequest, number: int) -> HttpResponse:
     """Everything once more, with a way back to each answer; then the release."""
-    job = job_or_404(number)
-    _open(job)
+    job = _job(request, number)
     kept = drafts.find(job, PLACE)
     if kept is None:
         return redirect("hand-over", number) if request.method != "POST" else _gone(request, job)
     form = HandOverForm(kept.fields)
-    stops = in_the_way(job)
-    if (
-        request.method == "POST"
-        and form.is_valid()
-        and not stops
-        and request.POST.get("drawn_at") == kept.at.isoformat()
-    ):
+    valid = form.is_valid()
+    refused: tuple[str, ...] = ()
+    fit = form["fit_to_ride"].value() == "yes"
+    faults = faults_of(job)
+    sent: Mapping[str, Any] = request.POST if request.method == "POST" else {}
+    drawn = f"{kept.at.isoformat()} {fingerprint([each.words for each in faults])}"  # what is released is what was looked at, and what stood against it
+    old = request.method == "POST" and sent.get("drawn_at") != drawn
+    if request.method == "POST" and valid and not old:
         data = form.cleaned_data
-        leaving.hand_over(
-            request.change, job, found=data["found"], done=data["done"], left=data["left"],  # type: ignore[attr-defined]
-            defects=[line.strip() for line in data["defects"].splitlines() if line.strip()],
-            next_service=data["next_service"], fit_to_ride=data["fit_to_ride"] == "yes",
-        )  # fmt: skip
-        messages.success(request, f"Job {number} is handed over.")
-        return redirect("job", number)
+        try:
+            with transaction.atomic():
+                leaving.hand_over(
+                    request.change, job, found=data["found"], done=data["done"], left=data["left"],  # type: ignore[attr-defined]
+                    defects=[line.strip() for line in data["defects"].splitlines() if line.strip()],
+                    next_service=data["next_service"], fit_to_ride=fit, reason=str(sent.get("reason", ""))[:REASON_LETTERS],
+                )  # fmt: skip
+        except leaving.NotYet as not_yet:
+            refused = not_yet.faults
+        else:
+            messages.success(request, f"Job {number} is handed over.")
+            return redirect("job", number)
+    stops = [each.words for each in faults if each.stops(fit)]
     rows = [
         (
             field.label,
@@ -171,8 +168,9 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
         for field in form
     ]
     context = {
-        "nav": "bench", "job": job, "rows": rows, "stops": stops, "drawn_at": kept.at.isoformat(),
-        "old": request.method == "POST" and not stops,
+        "nav": "bench", "job": job, "rows": rows, "stops": stops, "drawn_at": drawn,
+        "against": [each.words for each in faults if not each.stops(fit)], "fit": fit, "sides": sides(job), "old": old,
+        "refused": refused if not stops else (), "may_reason": owner(request.user), "reason": sent.get("reason", ""), "letters": REASON_LETTERS,
     }  # fmt: skip
     return render(request, "jobs/hand_over_check.html", context, status=409 if request.method == "POST" else 200)
 

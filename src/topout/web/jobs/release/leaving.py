@@ -1,28 +1,68 @@
 """Handing a job over: the release itself, and what it leaves to the Book, so that the next job starts from it.
 
-The form and the demo release a job by `hand_over` alone. What the Book says of the unit changes with who and when in
+The form and the demo release a job by `hand_over` alone: one check, one sheet kept byte for byte. What the Book says of the unit changes with who and when in
 its history; the job's own records stay as they are.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Final
 
+from topout.documents import pdf, setup_sheet
+from topout.errors import FaultsFound, TopoutError
 from topout.web.access.change import Doing
+from topout.web.access.gate import owner
 from topout.web.book import keeping as book
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.kinds import KINDS
-from topout.web.jobs.records.models import FrozenPlan, Job, Release
+from topout.web.jobs.records.models import FrozenPlan, Job, Release, ReleasedSheet
 from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.release import contradictions
+from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps import sign
 
+TOO_LONG: Final = (
+    "The sheet does not fit two pages: defects, readings and cautions are never cut. Word the defects shorter."
+)
 
-def hand_over(doing: Doing, job: Job, **told: Any) -> Release:
-    """Release the job and leave to its unit and bike what was left; `told` are the fields of `changes.release`."""
-    release = changes.release(doing, job, **told)
+
+class NotYet(TopoutError):
+    """The job can't be handed over like this; `faults` says why, each a sentence."""
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__(" ".join(faults))
+
+
+def hand_over(doing: Doing, job: Job, *, reason: str = "", **told: Any) -> Release:
+    """Release the job, keep its sheet and leave to its unit and bike what was left. The only way to a release.
+
+    `told` are the fields of `changes.release`. Raises NotYet where something stands against it that no reason lifts, or
+    that takes an owner's `reason` and has none. Not fit to ride, what stands against it goes among the defects instead.
+    """
+    fit, faults = bool(told["fit_to_ride"]), contradictions.faults_of(job)
+    stops = [each.words for each in faults if each.stops(fit)]
+    words = [each.words for each in faults]
+    if stops:
+        raise NotYet(stops)
+    if fit and words and not (doing.who is not None and owner(doing.who)):
+        raise NotYet([*words, "Only an owner of the workshop hands it over like this, with a reason."])
+    if fit and words and not reason.strip():
+        raise NotYet([*words, "Say why it goes out like this."])
+    if not fit:
+        told["defects"] = [*words, *(each for each in told["defects"] if each not in words)]
+    release = changes.release(doing, job, contradictions=words, reason=reason.strip() if fit else "", **told)
     _leave(doing, job, release)
+    try:
+        sheet, as_of = sheet_of(job)
+        ReleasedSheet.objects.create(release=release, pdf=setup_sheet.sheet_pdf(sheet, as_of))
+    except pdf.DoesNotFit:
+        raise NotYet([TOO_LONG]) from None
+    except FaultsFound as found:
+        raise NotYet([f"The frozen plan can’t be read by this version: {found}"]) from None
     return release
 
 

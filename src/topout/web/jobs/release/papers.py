@@ -13,9 +13,10 @@ from topout.errors import FaultsFound, TopoutError
 from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
 from topout.web.access.gate import only_here
-from topout.web.jobs.records.models import Job, Release
-from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.records.models import Job, ReleasedSheet
+from topout.web.jobs.records.open import job_of, job_or_404, released
 from topout.web.jobs.release import tags
+from topout.web.jobs.release.leaving import TOO_LONG
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.release.tags import LabelForm
 from topout.web.shelf import keeping as shelf
@@ -30,7 +31,7 @@ PREVIEW_PPI = 300.0
 @writes
 def papers(request: HttpRequest, number: int) -> HttpResponse:
     """What can be printed for a job; a tag for its unit is made here where it has none."""
-    job = job_or_404(number)
+    job = job_of(request, number)
     rows = tags.rows_of(job)
     untagged = job.unit is not None and not any(row.unit_id == job.unit_id for row in rows)
     if request.method == "POST":
@@ -41,21 +42,23 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
         return redirect("job-tag", number, own.code) if own is not None else redirect("papers", number)
     context = {
         "nav": "bench", "job": job, "tags": rows, "untagged": untagged,
-        "released": Release.objects.filter(job=job).exists(),
+        "released": released(job),
     }  # fmt: skip
     return render(request, "jobs/papers.html", context)
 
 
 @require_safe
 def sheet(request: HttpRequest, number: int) -> HttpResponse:
-    """The set-up sheet; the same bytes each time once the job is handed over."""
+    """The set-up sheet; once the job is handed over, the bytes that were kept then."""
     job = job_or_404(number)
+    kept = ReleasedSheet.objects.filter(release__job=job).first()
+    if kept is not None:
+        return _file(bytes(kept.pdf), "application/pdf", f"set-up-sheet-{number}.pdf")
     try:
         told, as_of = sheet_of(job)
         made = setup_sheet.sheet_pdf(told, as_of)
     except pdf.DoesNotFit:
-        words = "It does not fit two pages: defects, readings and cautions are never cut. Word the defects shorter."
-        return _unmade(request, job, words)
+        return _unmade(request, job, TOO_LONG)
     except FaultsFound as found:
         return _unmade(request, job, f"The frozen plan can’t be read by this version: {found}")
     return _file(made, "application/pdf", f"set-up-sheet-{number}.pdf")

@@ -13,7 +13,6 @@ from topout.documents.setup_sheet import Noted, SetUpSheet, Struck
 from topout.documents.sheet_of_plan import Left
 from topout.units import NO_BREAK, parse, show
 from topout.web import clock
-from topout.web.access.gate import person
 from topout.web.access.models import Workshop
 from topout.web.jobs import core
 from topout.web.jobs.readings import show as shown
@@ -226,4 +225,4 @@ def _released(release: Release | None) -> str:
     if release is None:
         return "Not handed over yet: this sheet is a draft."
     at = timezone.localtime(release.at)
-    return f"Released by {person(release.who)}, {at.day} {at:%B %Y, %H:%M}"
+    return f"Released by {release.who_name}, {at.day} {at:%B %Y, %H:%M}"

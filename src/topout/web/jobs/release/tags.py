@@ -9,16 +9,16 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from topout.documents import tag as paper
-from topout.errors import FaultsFound, TopoutError
+from topout.errors import FaultsFound
 from topout.units import NO_BREAK, show
 from topout.web import clock
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
+from topout.web.jobs.core import danger
 from topout.web.jobs.core import steps as steps_core
 from topout.web.jobs.records.models import Job
-from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.steps import sign, stands
+from topout.web.jobs.steps import stands
 from topout.web.shelf.models import Tag
 
 MEASURED = {"length": "length", "diameter": "shaft", "gives": "travel", "volume": "volume"}
@@ -124,25 +124,20 @@ def _unit(job: Job, row: Tag, code: str, held: str, signed: str) -> paper.Tag:
 
 def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
     """The black tag, while the job's unit stands at a hold point that found it charged."""
-    if row.unit_id is None or row.unit_id != job.unit_id or not job.procedure:
+    if row.unit_id is None or row.unit_id != job.unit_id:
         return None
-    where = sign.where(job)
-    frozen = current_plan(job)
-    if where.kind != "blocked" or frozen is None:
+    found = next((each for each in danger.of(job) if each.charged), None)
+    if found is None:
         return None
-    try:
-        numbers = steps_core.numbers(frozen)
-        trapped = steps_core.trapped(numbers)
-    except TopoutError:
-        trapped = None
-    if trapped is None:
-        return None
-    when = timezone.localtime(where.at) if where.at is not None else timezone.localtime(row.made_at)
+    # As it was when the point failed: what is shut in does not change with a new plan.
+    plan = steps_core.plan_of(found.entry)
+    trapped = steps_core.trapped(plan) if plan is not None else None
+    when = timezone.localtime(found.entry.at)
     return paper.stop_tag(
-        negative=show(numbers.pressure_gauge_pa, "pressure", "psi", decimals=0),
-        ring_force=f"{trapped['force_number']}{NO_BREAK}N",
+        negative=show(plan.pressure_gauge_pa, "pressure", "psi", decimals=0) if plan is not None and trapped else "",
+        ring_force=f"{trapped['force_number']}{NO_BREAK}N" if trapped else "",
         stands=stands.of(job),
-        foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(where.who)}"),
+        foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(found.entry.who_name)}"),
         code=code,
         address=held,
     )

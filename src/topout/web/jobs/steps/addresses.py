@@ -4,18 +4,11 @@ from __future__ import annotations
 
 from django.contrib.auth.models import User
 from django.http import HttpRequest
-from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from topout.web.access.change import Doing
 from topout.web.jobs.records.models import Job, StepsShown
 from topout.web.jobs.steps.progress import Screen, Slot, Walk
-
-
-def job_of(number: int, *, to_write: bool = False) -> Job:
-    """The job; to write on it its row is taken first, so that what is read of it stays so until the change is over."""
-    jobs = Job.objects.select_related("rider", "unit", "bike")
-    return get_object_or_404(jobs.select_for_update(of=("self",)) if to_write else jobs, number=number)
 
 
 def change_of(request: HttpRequest) -> Doing:

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F, OuterRef, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
 
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
+from topout.web.jobs.records.readings import in_place
 
 
 @dataclass(frozen=True, slots=True)
 class Records:
     """What is written down of one job's steps, and of what they stand on.
 
-    `entries` are those of the job's procedure, in order; `newest` is the last one of any. `instruments` are all of the
-    workshop by code, those put away too. `readings` are those that count: stage, kind.
+    `entries` are in order: they say which procedure the job is worked by, not a field of its card; `newest` is the last.
+    `texts` are those that any of them was signed under. `instruments` are all of the workshop by code, those put away too.
+    `readings` are those that count: stage, kind; `standing` gives for one that was corrected what stands in its place.
     """
 
     entries: tuple[StepEntry, ...]
@@ -24,6 +26,7 @@ class Records:
     texts: Mapping[str, ProcedureText]
     instruments: Mapping[str, Instrument]
     readings: Mapping[tuple[str, str], Reading]
+    standing: Mapping[int, Reading]
 
     @property
     def stages(self) -> frozenset[str]:
@@ -39,24 +42,28 @@ class Records:
 def read(jobs: Sequence[Job]) -> dict[int, Records]:
     """The records of these jobs, by primary key."""
     entries: dict[int, list[StepEntry]] = {job.pk: [] for job in jobs}
-    # A hundred entries are signed by two or three people.
-    for entry in StepEntry.objects.filter(job__in=jobs).order_by("job", "sequence").prefetch_related("who"):
+    for entry in StepEntry.objects.filter(job__in=jobs).order_by("job", "sequence"):
         entries[entry.job_id].append(entry)
     newest = FrozenPlan.objects.filter(job=OuterRef("job")).order_by("-sequence").values("pk")[:1]
     plans = FrozenPlan.objects.filter(job__in=jobs).alias(newest=Subquery(newest)).filter(pk=F("newest"))
-    frozen = {plan.job_id: plan for plan in plans.select_related("who")}
+    frozen = {plan.job_id: plan for plan in plans}
     readings: dict[int, dict[tuple[str, str], Reading]] = {job.pk: {} for job in jobs}
-    counting = Reading.objects.filter(job__in=jobs, stage__in=("as-found", "as-left"), corrected_by=None)
-    for reading in counting.select_related("instrument").order_by("sequence"):
-        readings[reading.job_id][reading.stage, reading.kind] = reading
+    kept: dict[int, list[Reading]] = {job.pk: [] for job in jobs}
+    of_the_card = ~Q(stage="step") | Q(corrects__isnull=False)
+    for reading in Reading.objects.filter(of_the_card, job__in=jobs).select_related("instrument").order_by("sequence"):
+        kept[reading.job_id].append(reading)
+    standing = {pk: in_place(rows) for pk, rows in kept.items()}
+    for pk, rows in kept.items():
+        for row in rows:
+            if row.stage != "step" and row.pk not in standing[pk]:
+                readings[pk][row.stage, row.kind] = row
     instruments = {each.code: each for each in Instrument.objects.order_by("code")}
-    by_procedure = {job.pk: tuple(each for each in entries[job.pk] if each.procedure == job.procedure) for job in jobs}
-    hashes = {rows[-1].procedure_hash for rows in by_procedure.values() if rows}
+    hashes = {row.procedure_hash for rows in entries.values() for row in rows}
     texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)} if hashes else {}
     return {
         job.pk: Records(
-            by_procedure[job.pk], entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
-            instruments, readings[job.pk],
+            tuple(entries[job.pk]), entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
+            instruments, readings[job.pk], standing[job.pk],
         )
         for job in jobs
     }  # fmt: skip

@@ -59,32 +59,41 @@ def where(job: Job) -> Where:
 def where_of(here: Walk) -> Where:
     """The same for a job that was walked through already."""
     last, slot = here.last, here.current
+    if here.danger is not None:
+        found = here.danger.entry
+        said = here.say(slot, slot.step.do) if slot is not None else str(found.evidence.get("said", ""))
+        return Where(
+            "blocked", said, found.step_number, here.total, here.danger.title, name(found), found.at, _minutes(here)
+        )
     who, at = (name(last), last.at) if last else ("", None)
-    minutes = round(sum(entry.active_seconds for entry in here.entries) / 60)
+    minutes = _minutes(here)
     if slot is None:
         return Where("done", "All steps are signed.", here.total, here.total, "", who, at, minutes)
-    kind, sentence, blocked = _kind(here, slot)
-    return Where(kind, sentence, slot.number, here.total, blocked, who, at, minutes)
+    kind, sentence = _kind(here, slot)
+    return Where(kind, sentence, slot.number, here.total, "", who, at, minutes)
 
 
-def _kind(here: Walk, slot: Slot) -> tuple[str, str, str]:
+def _minutes(here: Walk) -> int:
+    return round(sum(entry.active_seconds for entry in here.entries) / 60)
+
+
+def _kind(here: Walk, slot: Slot) -> tuple[str, str]:
     said = here.say(slot, slot.step.do)
     if not here.begun:
-        return "ready", said, ""
-    if here.blocked and slot.step.stop is not None:
-        return "blocked", said, slot.step.stop.title
+        return "ready", said
     if here.stopped is not None:
-        return "stopped", said, ""
+        return "stopped", said
     ready = here.ready_at(slot)
     if ready is not None and clock.now() < ready:
-        return "waiting", f"{said} Not before {hour(ready)}.", ""
-    return "running", said, ""
+        return "waiting", f"{said} Not before {hour(ready)}."
+    return "running", said
 
 
 def finished(job: Job) -> bool:
-    """Whether every step of the job holds."""
+    """Whether every step of the job holds, and no hold point that failed is still open."""
     try:
-        return walk(job).current is None
+        here = walk(job)
+        return here.current is None and not here.failed_holds
     except TopoutError:
         return False
 

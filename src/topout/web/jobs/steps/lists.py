@@ -15,10 +15,11 @@ from topout.errors import TopoutError
 from topout.web.access.change import writes
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import StepsShown
+from topout.web.jobs.records.open import job_of, job_or_404, open_job
 from topout.web.jobs.steps import page, rows, sign
-from topout.web.jobs.steps.addresses import change_of, job_of, list_place, page_of, place_of
+from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import StepForm
-from topout.web.jobs.steps.progress import Screen, Slot, Walk, walk
+from topout.web.jobs.steps.progress import Screen, Slot, Walk, then, walk
 
 # Said with one tap; a person's own words stand beside them.
 STRUCK_BECAUSE = ("Ticked by mistake", "Has to be done again")
@@ -39,7 +40,7 @@ class Hand:
 @require_safe
 def listed(request: HttpRequest, number: int, key: str) -> HttpResponse:
     """The list that a step stands in; where it stands alone, its own page."""
-    job = job_of(number)
+    job = job_or_404(number)
     try:
         here = walk(job)
     except TopoutError:
@@ -129,7 +130,7 @@ def _reason(
 def left(request: HttpRequest, number: int, key: str) -> HttpResponse:
     """Sign that a step was not done, and why, or that it is not known. GET asks for the reason."""
     if request.method != "POST":
-        job = job_of(number)
+        job = job_of(request, number)
         try:
             here = walk(job)
         except TopoutError:
@@ -149,7 +150,7 @@ def struck(request: HttpRequest, number: int, key: str) -> HttpResponse:
 
 
 def _sign(request: HttpRequest, number: int, key: str, what: str) -> HttpResponse:
-    job = job_of(number, to_write=True)
+    job = open_job(number)
     try:
         here = walk(job)
     except TopoutError:
@@ -179,7 +180,7 @@ def _sign(request: HttpRequest, number: int, key: str, what: str) -> HttpRespons
         if listed:
             return show(request, here, here.screen_of(slot), str(refused), 409)
         return _alone(request, here, slot, what, str(refused))
-    after = here.then(entry)
+    after = then(here, entry)
     there = after.slot(key)
     if listed and there is not None:
         return redirect(list_place(after, after.screen_of(there)))
@@ -209,7 +210,7 @@ def shown(request: HttpRequest, number: int) -> HttpResponse:
     one = request.POST.get("one") == "1"
     StepsShown.objects.update_or_create(who=request.user, defaults={"one_a_page": one})
     request.one_a_page = one  # type: ignore[attr-defined]
-    job = job_of(number)
+    job = job_or_404(number)  # the person's choice, nothing of the job
     try:
         here = walk(job)
     except TopoutError:

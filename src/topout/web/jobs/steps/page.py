@@ -13,6 +13,7 @@ from topout.units import Typed, from_si, to_si
 from topout.web import clock
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
+from topout.web.jobs.core.danger import TRAPPED
 from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm
@@ -54,6 +55,7 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         "before": here.slots[at - 1] if at else None,
         "safe": safe_word(here),
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
+        "danger_found": None if here.danger is not None and here.danger.point == slot.key else here.danger,
         "stopped_by": name(here.stopped) if here.stopped else "",
         "stands": stands.of(here.job) if here.stopped else "",
         "asked": [_asked(here, slot, each, form, bands.get(each.key)) for each in slot.step.evidence],
@@ -297,14 +299,17 @@ def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     """What the page of a block shows beside the step: where the force acts, how much, what may be done now."""
     assert slot.step.stop is not None
     answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
-    trapped = slot.step.stop.shows == "trapped-chamber"
-    danger = steps.trapped(here.plan) if trapped else None
+    # What is shut in was shut in under the plan that the point failed with, whatever the plan is now.
+    found = next((each for each in here.failed_holds if each.point == slot.key), None)
+    plan = steps.plan_of(found.entry) or here.plan if found is not None else here.plan
+    danger = steps.trapped(plan) if slot.step.stop.shows == TRAPPED else None
     in_m = _stands_in_m(here, slot, answers)
     charged = danger is not None
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
-        "section_wide": pictures.section(here.plan, in_m, charged=charged, wide=True),
-        "section_narrow": pictures.section(here.plan, in_m, charged=charged, wide=False),
+        "section_wide": pictures.section(plan, in_m, charged=charged, wide=True),
+        "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False),
+        "open_before": [each for each in here.slots[: here.at(slot)] if not here.passed(each)],
         "last_pressure": here.say(slot, "{last_pressure}", second=True),
     }  # fmt: skip
     if charged and in_m > 0.0005:

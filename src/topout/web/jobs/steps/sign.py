@@ -8,26 +8,25 @@ nothing else.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
 from topout.errors import TopoutError
 from topout.procedures.model import BIKE, Evidence
 from topout.web.access.change import Doing
-from topout.web.jobs.core import hoses
 from topout.web.jobs.core import steps as core_steps
-from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.readings.photos import keep as keep_photo
-from topout.web.jobs.records import drafts, readings, texts
-from topout.web.jobs.records.models import Instrument, Job, Reading, Release, StepEntry
+from topout.web.jobs.records import drafts, texts
+from topout.web.jobs.records.models import Instrument, Job, StepEntry
+from topout.web.jobs.records.open import released
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
 from topout.web.jobs.steps.progress import LEFT, ROW, VARIANT, Slot, Walk, entries_of, hour, name, walk
+from topout.web.jobs.steps.taken import Answer as Answer
+from topout.web.jobs.steps.taken import means_of, range_of, read_before, take
 
 # Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
 IDLE_MOST: Final = timedelta(minutes=15)
@@ -40,20 +39,6 @@ class Refused(TopoutError):
     """What was asked may not be done now; the text says why. Nothing is kept."""
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What was given for one piece of evidence: a tick, a choice, a number as typed with its SI value, or a photo."""
-
-    choice: str = ""
-    tick: bool = False
-    text: str = ""
-    value_si: float | None = None
-    unit: str = ""
-    typed_first: str = ""  # where a question was answered: what stood in the box before
-    photo: Drawn | None = None
-    from_card: bool = False
-
-
 def _open(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tuple[str, int] | None = None) -> Walk:
     """The job's progress inside a change, or a refusal that holds for everything: handed over, or the form is old.
 
@@ -62,9 +47,8 @@ def _open(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tupl
     """
     assert doing.who is not None
     if here is None:
-        Job.objects.select_for_update().get(pk=job.pk)
         here = walk(job)
-    if Release.objects.filter(job=job).exists():
+    if released(job):
         raise Refused("The job is handed over. A come-back is a new job.")
     if seen is not None and seen != here.seen and not _beside(here, row, seen):
         last = here.entries[-1] if here.entries else None
@@ -109,6 +93,7 @@ def sign(
     if ready is not None and doing.at < ready:
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
     used = instrument or here.instrument
+    _fit(here, slot, used)
     kept, passed = _judge(here, slot, answers, used)
     return _write(doing, here, slot, kept, passed, answers, used)
 
@@ -122,6 +107,9 @@ def _at_work(here: Walk, key: str, round_: int) -> Slot:
     slot = here.slot(key, round_)
     if slot is None:
         raise Refused("This job has no such step.")
+    closed = here.closed(slot)
+    if closed:
+        raise Refused(closed)
     now = len(here.slots) if here.current is None else here.at(here.current)
     if here.at(slot) > now and not here.is_open(slot):
         assert here.current is not None
@@ -199,6 +187,28 @@ def _judge(
     return kept, passed
 
 
+def _fit(here: Walk, slot: Slot, used: Instrument | None) -> None:
+    """Refuse a gauge that may not judge this point: not confirmed at a hold point, or coarser than one that failed it."""
+    if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
+        return
+    if slot.step.hold and used.confirmed_at is None:
+        raise Refused(
+            f"Gauge {used.code} is not confirmed: an owner looks at its face and says so under Instruments. Until then no "
+            "hold point is judged with it."
+        )
+    try:
+        gauge = core_steps.gauge_of(used)
+        failed = [each for each in map(core_steps.gauge_of, here.gauges_failed(slot)) if each is not None]
+    except core_steps.NotKnown as missing:
+        raise Refused(f"{missing}") from None
+    if gauge is not None and any(not gauge.as_fine_as(other) for other in failed):
+        finest = min(here.gauges_failed(slot), key=lambda each: core_steps.mark_pa(each) or 0.0)
+        raise Refused(
+            f"It failed on gauge {finest.code}. A gauge with wider marks, or a wider class, can’t tell better: read it "
+            f"again on {finest.code}, or on one as fine."
+        )
+
+
 def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
     """An answer as the entry holds it; None where it says nothing."""
     if each.kind == "tick":
@@ -228,8 +238,9 @@ def _write(
     doing: Doing, here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], passed: bool,
     answers: Mapping[str, Answer], used: Instrument | None,
 ) -> StepEntry:  # fmt: skip
-    """The readings, photos and the entry itself."""
-    means = _means(slot, kept)
+    """The readings, photos and the entry itself. What was read here before is struck by what is read now."""
+    before = here.before(slot)
+    means = means_of(slot, kept)
     first_reading = first_photo = None
     pressure = False
     for each in slot.step.evidence:
@@ -243,9 +254,10 @@ def _write(
         if each.kind == "number":
             pressure = pressure or each.dimension == "pressure"
             if not answer.from_card:
-                reading = _take(
+                reading = take(
                     doing, here, each, answer, passed=row["pass"], means=means, used=used,
-                    of_range=_range(slot, each, kept),
+                    of_range=range_of(slot, each, kept),
+                    corrects=read_before(here, each, before), reason=f"read again at step {slot.words}",
                 )  # fmt: skip
                 row["reading"] = reading.pk
                 first_reading = first_reading or reading
@@ -259,49 +271,6 @@ def _write(
     )
     drafts.gone(here.job, draft_place(slot))
     return entry
-
-
-def _take(
-    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, means: Mapping[str, str],
-    used: Instrument | None, of_range: int | None,
-) -> Reading:  # fmt: skip
-    """One reading of the job. What failed is kept as a step's reading, never as how the bike left."""
-    assert answer.value_si is not None
-    stage, kind = ("step", each.key) if each.card is None or not passed else each.card
-    more: dict[str, Any] = {}
-    if kind == "sag":
-        posture = means.get("posture", "")
-        more["posture"] = "" if posture == "not-measured" else posture
-    if of_range is not None:
-        more["of_range"] = of_range
-    if each.dimension == "pressure":
-        more["temperature_k"] = here.readings.get("temperature")
-        # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
-        pushed_on = stage == "as-found" or (stage == "as-left" and means.get("pump") == "pushed-on")
-        if used is not None and each.card is not None and pushed_on:
-            chambers = here.plan.before if stage == "as-found" else here.plan.after
-            more |= hoses.correction(kind, answer.value_si, used, chambers)
-    dimension = "" if each.dimension == "count" else each.dimension
-    instrument = used if each.dimension == "pressure" else None
-    taken = Taken(kind, answer.text, answer.value_si, dimension, answer.unit, instrument, more)
-    return readings.take(doing, here.job, stage, taken)
-
-
-def _means(slot: Slot, kept: Mapping[str, dict[str, Any]]) -> dict[str, str]:
-    """What the step's choices are for its readings, by role: `pump` is `pushed-on`."""
-    return {
-        role: each.meaning(kept[each.key].get("choice", ""))
-        for each in slot.step.evidence
-        if each.kind == "choice" and each.key in kept
-        for role in each.roles
-    }
-
-
-def _range(slot: Slot, clicks: Evidence, kept: Mapping[str, dict[str, Any]]) -> int | None:
-    """Clicks in all that the same step counted beside a reading of the card; None where it did not."""
-    role = f"{clicks.card[1]}-range" if clicks.card is not None else ""
-    row = next((kept.get(each.key) for each in slot.step.evidence if role in each.roles), None)
-    return None if row is None else int(row["value_si"])
 
 
 def _entry(
@@ -355,6 +324,8 @@ def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
         raise Refused("Only an owner of the workshop switches a variant on or off.")
     if (variant in here.variants) == on:
         raise Refused("It stands like that already.")
+    if here.danger is not None:
+        raise Refused(f"{here.danger.title} The order of the steps stays as it is until that point passes.")
     ways = here.procedure.applying(here.conditions, here.variants | {variant})
     first = next(n for n, step in enumerate(ways) if here.procedure.group_of(step).variant == variant)
     before = {step.key for step in ways[:first]}
@@ -374,8 +345,7 @@ def take_todays_text(doing: Doing, job: Job) -> StepEntry:
 
     What was signed counts where its answers pass the step of the same key in today's text; the rest is asked for again.
     """
-    Job.objects.select_for_update().get(pk=job.pk)
-    if Release.objects.filter(job=job).exists():
+    if released(job):
         raise Refused("The job is handed over. A come-back is a new job.")
     if not (doing.who is not None and doing.who.is_active and doing.who.is_staff):
         raise Refused("Only an owner of the workshop takes today’s text for a job that was begun with another.")
@@ -388,7 +358,7 @@ def take_todays_text(doing: Doing, job: Job) -> StepEntry:
         raise Refused("The text that this job was begun with is kept here. It stays with it.")
     texts.pin(doing, today)
     return StepEntry.objects.create(
-        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=job.procedure,
+        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=today.procedure.key,
         procedure_hash=today.sha256, verdict="started", plan=current_plan(job),
         evidence={"text": {"was": entries[-1].procedure_hash, "now": today.sha256}},
     )  # fmt: skip

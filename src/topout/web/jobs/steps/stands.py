@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
@@ -12,8 +11,8 @@ from django.views.decorators.http import require_http_methods
 from topout.web.access.change import writes
 from topout.web.fields import WordsField
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import Job, Release, Remark, StepEntry
-from topout.web.jobs.records.open import job_or_404
+from topout.web.jobs.records.models import Job, Remark, StepEntry
+from topout.web.jobs.records.open import HandedOver, job_of, released
 
 LETTERS = 20  # what a line of the tag holds beside its name
 
@@ -38,9 +37,9 @@ def of(job: Job) -> str:
 @writes
 def stands(request: HttpRequest, number: int) -> HttpResponse:
     """Say where the unit stands. The last word counts; earlier ones stay on the card."""
-    job = job_or_404(number)
-    if Release.objects.filter(job=job).exists():
-        raise PermissionDenied(f"Job {number} is handed over. It stands with its rider.")
+    job = job_of(request, number)
+    if released(job):
+        raise HandedOver(job)
     form = StandsForm(request.POST if request.method == "POST" else None, initial={"stands": of(job)})
     if request.method == "POST" and form.is_valid():
         changes.remark(request.change, job, "stands", form.cleaned_data["stands"])  # type: ignore[attr-defined]

@@ -15,12 +15,13 @@ from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner
 from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
-from topout.web.jobs.records.models import Job, Release
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
 from topout.web.jobs.steps import lines, lists, page, sign
-from topout.web.jobs.steps.addresses import change_of, job_of, list_place, page_of, place_of
+from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
-from topout.web.jobs.steps.progress import Slot, Walk, hour, name, walk
+from topout.web.jobs.steps.progress import Slot, Walk, hour, name, then, walk
 
 _MOST_DRAFT_LETTERS = 80
 
@@ -28,7 +29,7 @@ _MOST_DRAFT_LETTERS = 80
 @require_safe
 def steps_of(request: HttpRequest, number: int) -> HttpResponse:
     """Where the job stands: begin, go on at the step that comes next, or all signed."""
-    job = job_of(number)
+    job = job_or_404(number)
     try:
         here = walk(job)
     except TopoutError as reason:
@@ -49,13 +50,13 @@ def _none(request: HttpRequest, job: Job, reason: TopoutError, status: int = 200
 @writes
 def take_text(request: HttpRequest, number: int) -> HttpResponse:
     """An owner goes on with today's text where the job's own is not kept."""
-    job = job_of(number)
+    job = open_job(number)
     try:
         sign.take_todays_text(change_of(request), job)
     except sign.Refused as refused:
         try:
             return _refuse(request, walk(job), str(refused))
-        except TextNotKept:
+        except TopoutError:
             return _none(request, job, refused, 409)
     return redirect("steps", number)
 
@@ -65,7 +66,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
     context = {
         "nav": "bench", "job": here.job, "walk": here, "variants": variants, "refused": refused,
         "lines": lines.lines_of(here), "may_switch": owner(request.user),
-        "released": Release.objects.filter(job=here.job).exists(),
+        "released": released(here.job),
         "faults": [("", refused)] if refused else [],
     }  # fmt: skip
     return render(request, "jobs/steps_overview.html", context, status=status)
@@ -76,7 +77,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
 @writes
 def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
     """One step. GET shows it, or goes to the one that comes next; POST signs it."""
-    job = job_of(number, to_write=request.method == "POST")
+    job = job_of(request, number)
     try:
         here = walk(job)
     except TopoutError:
@@ -118,9 +119,10 @@ def _show(
     }  # fmt: skip
     latest = here.latest.get(slot.key)
     if (
-        slot.step.blocks
+        slot.step.stop is not None
         and here.is_open(slot)
-        and here.failed(slot)
+        and here.danger is not None
+        and here.danger.point == slot.key
         and latest is not None
         and not again
         and not form.is_bound
@@ -149,7 +151,7 @@ def _sign(request: HttpRequest, here: Walk, slot: Slot) -> HttpResponse:
         if listed:
             return lists.show(request, here, here.screen_of(slot), str(refused), 409)
         return _refuse(request, here, str(refused), slot, form)
-    after = here.then(entry)
+    after = then(here, entry)
     if listed and (again := after.slot(slot.step.key)) is not None:
         return redirect(list_place(after, after.screen_of(again)) + lists.next_put(after, again))
     return redirect(page_of(request, after, after.at_hand))
@@ -171,7 +173,7 @@ def _refuse(
 @writes
 def go_on(request: HttpRequest, number: int) -> HttpResponse:
     """Begin, or go on after a stop."""
-    job = job_of(number, to_write=True)
+    job = open_job(number)
     try:
         here = walk(job)
     except TopoutError:
@@ -187,7 +189,7 @@ def go_on(request: HttpRequest, number: int) -> HttpResponse:
 @writes
 def stop(request: HttpRequest, number: int) -> HttpResponse:
     """Stop, the unit safe. What stands in the boxes is kept as a draft."""
-    job = job_of(number, to_write=True)
+    job = open_job(number)
     try:
         here = walk(job)
     except TopoutError:
@@ -205,19 +207,22 @@ def stop(request: HttpRequest, number: int) -> HttpResponse:
 @writes
 def variant(request: HttpRequest, number: int) -> HttpResponse:
     """An owner switches a named variant on or off."""
-    job = job_of(number)
+    job = open_job(number)
     try:
         sign.switch(change_of(request), job, request.POST.get("variant", ""), request.POST.get("on") == "1")
     except TopoutError as refused:
-        here = walk(job)
-        return _overview(request, here, str(refused), 403 if not owner(request.user) else 409)
+        status = 403 if not owner(request.user) else 409
+        try:
+            return _overview(request, walk(job), str(refused), status)
+        except TopoutError:
+            return _none(request, job, refused, status)
     return redirect(f"{reverse('steps-overview', args=[number])}#variants")
 
 
 @require_safe
 def overview(request: HttpRequest, number: int) -> HttpResponse:
     """Every step of the job in a line, and its variants."""
-    job = job_of(number)
+    job = job_or_404(number)
     try:
         return _overview(request, walk(job))
     except TopoutError:
@@ -227,7 +232,7 @@ def overview(request: HttpRequest, number: int) -> HttpResponse:
 @require_safe
 def standing(request: HttpRequest, number: int) -> JsonResponse:
     """Who signed last, for the page that somebody else has open."""
-    job = job_of(number)
+    job = job_or_404(number)
     try:
         here = walk(job)
     except TopoutError as reason:
@@ -241,13 +246,13 @@ def standing(request: HttpRequest, number: int) -> JsonResponse:
 @require_POST
 def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpResponse:
     """Keep what is typed and not yet sent, and say what is understood of it. A draft needs no key: the last one stands."""
-    job = job_of(number)
-    try:
-        here = walk(job)
-    except TopoutError:
-        return HttpResponse(status=409)
-    slot = here.slot(key, round_)
     with drafts.typing(request) as doing:
+        job = open_job(number)
+        try:
+            here = walk(job)
+        except TopoutError:
+            return HttpResponse(status=409)
+        slot = here.slot(key, round_)
         if doing is None:
             return HttpResponse(status=204)
         if slot is None or here.current is None or here.at(slot) > here.at(here.current) and not here.is_open(slot):

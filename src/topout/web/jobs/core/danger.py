@@ -1,0 +1,156 @@
+"""What is dangerous on a job: every hold point that failed and was not passed since. A fact of its entries alone.
+
+Each entry is judged by the text it was signed under and stands against the plan it was signed with, so no later plan,
+order of steps, text of the procedure or data of the unit makes it vanish. It is lifted by one thing: a later entry
+that passes the same point. A point is a step and its round; the last round of a filling passes all its rounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from topout.errors import TopoutError
+from topout.planner import variables
+from topout.procedures import library, read
+from topout.procedures.model import Step
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
+
+TRAPPED = "trapped-chamber"
+_SLACK = 1e-9  # relative, as bands are judged
+
+
+@dataclass(frozen=True)
+class Danger:
+    """A failed hold point: the entry it was found by, and what its step's own text says of it.
+
+    `stops` says that nothing after it may be done; `charged` that a chamber still holds pressure.
+    """
+
+    entry: StepEntry
+    title: str
+    text: str
+    stops: bool
+    charged: bool
+
+    @property
+    def point(self) -> tuple[str, int]:
+        """Step and round."""
+        return _point(self.entry)
+
+    @property
+    def told(self) -> str:
+        """What is told of it beyond the bench: on the card, the sheet and among the defects."""
+        return " ".join(part for part in (self.title.removeprefix("Stop. "), self.text) if part)
+
+
+def of(job: Job) -> tuple[Danger, ...]:
+    """What is dangerous on a job, in the order in which it was found."""
+    entries = list(StepEntry.objects.filter(job=job, verdict__in=("passed", "failed", "struck")).order_by("sequence"))
+    if not entries:
+        return ()
+    hashes = {entry.procedure_hash for entry in entries}
+    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    return found(entries, readings.standing(job), texts)
+
+
+def found(
+    entries: Sequence[StepEntry], standing: Mapping[int, Reading], texts: Mapping[str, ProcedureText]
+) -> tuple[Danger, ...]:
+    """The same without a query: entries in order, the readings in place of corrected ones, the texts by SHA-256.
+
+    A pass that was struck lifts nothing; a failure that was struck stays one.
+    """
+    struck = {entry.evidence.get("strikes") for entry in entries if entry.verdict == "struck"}
+    judged = [
+        entry
+        for entry in entries
+        if entry.verdict == "failed" or entry.verdict == "passed" and entry.sequence not in struck
+    ]
+    # Read again at a step, a reading is judged by that newer entry; only a correction on the card speaks for the old one.
+    signed = {row.get("reading") for entry in judged for row in entry.evidence.get("answers", {}).values()}
+    on_card = {old: newer for old, newer in standing.items() if newer.pk not in signed}
+    failed = {entry.pk for entry in judged if _failed(entry, on_card)}
+    if not failed:
+        return ()
+    known = _steps({entry.procedure_hash for entry in judged if entry.pk in failed}, texts)
+    open_: dict[tuple[str, int], Danger] = {}
+    for entry in judged:
+        if entry.pk in failed:
+            danger = _danger(entry, known)
+            if danger is not None:
+                open_.pop(danger.point, None)
+                open_[danger.point] = danger
+            continue
+        for point in _passes(entry, open_):
+            del open_[point]
+    return tuple(open_.values())
+
+
+def _point(entry: StepEntry) -> tuple[str, int]:
+    return entry.step_key, int(entry.evidence.get("round", 0))
+
+
+def _passes(entry: StepEntry, points: Iterable[tuple[str, int]]) -> list[tuple[str, int]]:
+    """Which of these points an entry that passed lifts."""
+    key, round_ = _point(entry)
+    last = round_ > 0 and round_ == entry.evidence.get("rounds")
+    return [point for point in points if point[0] == key and (point[1] == round_ or last)]
+
+
+def _steps(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:
+    """The steps of the texts that were signed under, by hash and key; a text that is not kept, or not read, has none."""
+    found: dict[tuple[str, str], Step] = {}
+    for row in (texts[each] for each in hashes if each in texts):
+        if library.digest(row.text) != row.sha256:
+            continue
+        try:
+            known = read.pinned(row.procedure, row.text, variables.VOCABULARY)
+        except TopoutError:
+            continue
+        found |= {(row.sha256, step.key): step for step in known.procedure.steps()}
+    return found
+
+
+def _failed(entry: StepEntry, corrected: Mapping[int, Reading]) -> bool:
+    """Whether an entry failed, or passed with a reading whose correction does not lie in the band it was judged by."""
+    if entry.verdict == "failed":
+        return True
+    answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
+    for row in answers.values():
+        newer = corrected.get(row.get("reading") or 0)
+        if newer is not None and not _within(row, newer):
+            return True
+    return False
+
+
+def _within(row: dict[str, Any], reading: Reading) -> bool:
+    low, high, value = row.get("low_si"), row.get("high_si"), reading.value_si
+    slack = _SLACK * max(1e-3, abs(value))
+    return (low is None or value >= low - slack) and (high is None or value <= high + slack)
+
+
+def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | None:
+    """What an entry that failed says; None where its step is no hold point."""
+    step = known.get((entry.procedure_hash, entry.step_key))
+    said = str(entry.evidence.get("said", entry.step_key))
+    if step is None:
+        # The text is not kept, so nobody can say that it was no hold point.
+        return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True, False)
+    if step.stop is not None:
+        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows == TRAPPED)
+    if not step.hold:
+        return None
+    answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
+    given = ", ".join(
+        str(row.get("choice") or row.get("text") or "") for row in answers.values() if not row.get("pass")
+    )
+    return Danger(
+        entry,
+        f"Hold point at step {entry.step_number} did not pass.",
+        f"{said} {given}.".replace(" .", ""),
+        False,
+        False,
+    )

@@ -1,0 +1,207 @@
+"""What stands against handing a job over: found, planned and left side by side, and every point where they disagree.
+
+One check for the form, the demo and any other road to a release. A point that is `hard` refuses a release as fit to ride
+whatever anybody says; any other takes an owner's signed reason. Not fit to ride, everything is told to the rider instead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from topout.errors import TopoutError
+from topout.units import UnitFault, parse, show, to_si
+from topout.web.jobs import core
+from topout.web.jobs.core import danger, figures
+from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.readings import show as shown
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import label
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
+from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.steps import sign
+from topout.web.shelf.models import Tag
+
+# How far what was left may be off the plan where nothing better is known; ours, no source.
+PRESSURE_OFF_PA = to_si(3, "psi", "pressure")  # where the gauge does not say what it can tell
+GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
+TRAVEL_OFF_M = 2e-3
+SAG_OFF_SHARE = 0.03  # of the travel: three points either way, as the plan says of its own sag
+COMPARED = ("pressure", "negative-pressure", "spacers", "travel", "exposed-length", "sag", "rebound", "compression")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that stands against the release.
+
+    `hard`: no reason lifts it while the bike goes out as fit to ride. `always`: nor while it goes out as not fit.
+    """
+
+    words: str
+    hard: bool = False
+    always: bool = False
+
+    def stops(self, fit: bool) -> bool:
+        """Whether it refuses the release, whatever reason is given."""
+        return self.always or fit and self.hard
+
+
+@dataclass(frozen=True)
+class Side:
+    """One row of the table: found, planned and left, in words; empty where nothing was read or planned."""
+
+    label: str
+    found: str
+    planned: str
+    left: str
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """What the plan in use sets, SI; None where it says nothing of it."""
+
+    travel_was_m: float | None = None
+    travel_m: float | None = None
+    pressure_pa: float | None = None
+    negative_pa: float | None = None
+    spacers_were: int | None = None
+    spacers: int | None = None
+    sag_m: float | None = None
+    limit_pa: float | None = None
+
+
+def faults_of(job: Job) -> list[Fault]:
+    """Everything that stands against handing the job over, the dangers first."""
+    found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
+    dangers = danger.of(job)
+    faults = [Fault(each.told, hard=each.stops) for each in dangers]
+    if (
+        any(each.charged for each in dangers)
+        and job.unit is not None
+        and not Tag.objects.filter(unit=job.unit).exists()
+    ):
+        faults.append(Fault("The unit has no tag. Print it first: charged, do not open.", always=True))
+    if not found:
+        faults.append(Fault("How it was found is not written down.", always=True))
+    faults += _steps(job)
+    if not left:
+        faults.append(Fault("How it is left is not written down.", hard=True))
+    frozen = current_plan(job)
+    plan = _plan(frozen) if frozen is not None else _Plan()
+    return faults + _pressures(job, plan, left) + (_against(plan, left) if left else [])
+
+
+def sides(job: Job) -> list[Side]:
+    """Found, planned and left, a row for each kind that any of them has."""
+    found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
+    frozen = current_plan(job)
+    plan = _plan(frozen) if frozen is not None else _Plan()
+    planned = {
+        "pressure": _said(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _said(plan.negative_pa, "pressure", "psi"),
+        "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _said(plan.travel_m, "length", "mm"),
+        "sag": _said(plan.sag_m, "length", "mm"),
+    }  # fmt: skip
+    rows = [
+        Side(label(kind), _read(found.get(kind)), planned.get(kind, ""), _read(left.get(kind)))
+        for kind in [*COMPARED, *sorted({*found, *left} - {*COMPARED})]
+    ]
+    return [row for row in rows if row.found or row.planned or row.left]
+
+
+def _steps(job: Job) -> list[Fault]:
+    """Steps that are not done: by what was signed, or by what the card says where nothing is signed yet."""
+    if not (job.procedure or StepEntry.objects.filter(job=job).exists()):
+        return []
+    if current_plan(job) is None:
+        return [Fault("No plan is in use, so none of its steps is signed.", hard=True)]
+    if sign.finished(job):
+        return []
+    where = sign.where(job)
+    if where.kind == "no-steps":
+        return [Fault(where.sentence, hard=True)]
+    return [Fault(f"The steps are not all signed: step {where.number} of {where.count} is open.", hard=True)]
+
+
+def _plan(frozen: FrozenPlan) -> _Plan:
+    try:
+        bench = core.frozen_bench(frozen)
+        after = figures.changed(bench)
+    except TopoutError:
+        return _Plan()
+    fork, new = bench.fork, after.fork
+    air, new_air = (each.air if each is not None else None for each in (fork, new))
+    sag = ((frozen.results.get("after") or {}).get("sag") or {}).get("front") or {}
+    return _Plan(
+        travel_was_m=fork.travel_m if fork else None,
+        travel_m=new.travel_m if new else None,
+        pressure_pa=new_air.pressure_gauge_pa if new_air else None,
+        negative_pa=new_air.negative_pressure_gauge_pa if new_air and new_air.negative == "separate-valve" else None,
+        spacers_were=air.spacers if air else None,
+        spacers=new_air.spacers if new_air else None,
+        sag_m=sag.get("shown_m"),
+        limit_pa=new_air.pressure_limit_gauge_pa if new_air else None,
+    )
+
+
+def _limit_pa(job: Job, plan: _Plan) -> float | None:
+    """The lowest pressure limit that plan or Book know of."""
+    known = [plan.limit_pa]
+    for table in (job.unit.whole_tables() if job.unit is not None else {}).values():
+        if "pressure_limit" in table:
+            try:
+                known.append(parse(str(table["pressure_limit"]), "pressure").value_si)
+            except UnitFault:
+                continue
+    return min((each for each in known if each is not None), default=None)
+
+
+def _pressures(job: Job, plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
+    limit = _limit_pa(job, plan)
+    over = []
+    for kind in ("pressure", "negative-pressure"):
+        row = left.get(kind)
+        if row is not None and limit is not None and row.value_si > limit * (1 + 1e-9):
+            words = f"{label(kind)}: {_read(row)} is over the limit of {_said(limit, 'pressure', row.unit or 'psi')}."
+            over.append(Fault(words, hard=True))
+    return over
+
+
+def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
+    """Where what was left is not what the plan sets, or was not read though the plan needs it."""
+    faults = []
+    wanted: list[tuple[str, float | None, str, Any, bool]] = [
+        ("pressure", plan.pressure_pa, "pressure", _gauge_off, True),
+        ("negative-pressure", plan.negative_pa, "pressure", _gauge_off, True),
+        ("spacers", plan.spacers, "", lambda row: 0.0, plan.spacers != plan.spacers_were),
+        ("travel", plan.travel_m, "length", lambda row: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
+        ("sag", plan.sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
+    ]
+    for kind, set_, dimension, off, needed in wanted:
+        row = left.get(kind)
+        if set_ is None:
+            continue
+        unit = row.unit if row is not None and row.unit else {"pressure": "psi", "length": "mm"}.get(dimension, "")
+        said = f"{set_:g}" if not dimension else _said(set_, dimension, unit)
+        if row is None:
+            if needed:
+                faults.append(Fault(f"{label(kind)} as left is not read; the plan sets {said}."))
+        elif abs(row.value_si - set_) > off(row) * (1 + 1e-9) + 1e-12:
+            faults.append(Fault(f"{label(kind)}: left {_read(row)}, the plan says {said}."))
+    return faults
+
+
+def _gauge_off(row: Reading) -> float:
+    """What the gauge that read it can tell [Pa]."""
+    try:
+        gauge = core_steps.gauge_of(row.instrument)
+    except core_steps.NotKnown:
+        gauge = None
+    return PRESSURE_OFF_PA if gauge is None else float(gauge.error_pa(GAUGE_MARKS))
+
+
+def _said(value: float | None, dimension: str, unit: str) -> str:
+    return "" if value is None else show(value, dimension, unit, decimals=0)
+
+
+def _read(row: Reading | None) -> str:
+    return "" if row is None else shown.in_words(row)

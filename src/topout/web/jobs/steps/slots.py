@@ -1,0 +1,74 @@
+"""The points of a job's way: a step or a round of it, the pages they stand on, and who signed when, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from django.utils import timezone
+
+from topout.procedures.model import Group, Step
+from topout.web.jobs.records.models import StepEntry
+
+VARIANT: Final = "variant:"  # step_key of the entry by which an owner switches one on
+LEFT: Final = (
+    "not-done",
+    "not-known",
+)  # verdicts by which a step that may be skipped is gone past, signed all the same
+ROW: Final = ("passed", "failed", "struck", *LEFT)  # what may happen at a row while its page is open elsewhere
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One screen: a step, or one round of a step that is repeated."""
+
+    step: Step
+    number: int
+    round: int = 0
+    rounds: int = 0
+    pumped_to_pa: float | None = None
+    reading_pa: float | None = None
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """What tells it apart in the entries."""
+        return self.step.key, self.round
+
+    @property
+    def words(self) -> str:
+        """`9`, or `14, round 3`: for sentences."""
+        return f"{self.number}, round {self.round}" if self.round else str(self.number)
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """What stands on one page: one hold point or round alone, or the steps of a group up to its next hold point."""
+
+    number: int
+    group: Group
+    slots: tuple[Slot, ...]
+
+    @property
+    def rows(self) -> bool:
+        """Whether it is a list of reversible steps, each ticked by itself."""
+        return not alone(self.slots[0].step)
+
+    def holds(self, slot: Slot) -> bool:
+        """Whether the slot stands on this page."""
+        return any(each.key == slot.key for each in self.slots)
+
+
+def alone(step: Step) -> bool:
+    """A step that stands on a page of its own: a hold point, one that blocks or is repeated by rounds."""
+    return step.hold or step.blocks or step.rounds is not None
+
+
+def hour(at: datetime) -> str:
+    """`13:49`, in the workshop's time."""
+    return timezone.localtime(at).strftime("%H:%M")
+
+
+def name(entry: StepEntry) -> str:
+    """Who it was, by the name of then."""
+    return entry.who_name

@@ -1,0 +1,334 @@
+"""A job's way through its procedure, from records that were read: what passed, what is open, what a danger closes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from functools import cached_property
+from typing import Any
+
+from topout.procedures import words
+from topout.procedures.model import BIKE, Evidence, Procedure
+from topout.procedures.read import Shipped
+from topout.web import clock
+from topout.web.jobs.core import steps
+from topout.web.jobs.core.danger import Danger
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
+from topout.web.jobs.steps.entries import Records
+from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour
+
+
+@dataclass
+class Walk:
+    """A job's way through its procedure, read from the database once."""
+
+    job: Job
+    shipped: Shipped
+    records: Records
+    plan: steps.PlanNumbers
+    variants: frozenset[str]
+    instrument: Instrument | None
+    hose_loss_pa: float | None = None
+    slots: tuple[Slot, ...] = ()
+    latest: dict[tuple[str, int], StepEntry] = field(default_factory=dict)
+    failed_holds: tuple[Danger, ...] = ()  # every hold point that failed and was not passed since
+    readings: dict[str, float | None] = field(default_factory=dict)  # by role, SI
+    current: Slot | None = None
+    _holds: dict[int, bool] = field(default_factory=dict)
+    _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
+
+    @cached_property
+    def dangers(self) -> dict[str, float | None]:
+        """What can hurt, by the plan."""
+        return steps.dangers(self.plan)
+
+    @property
+    def frozen(self) -> FrozenPlan:
+        """The plan that the steps are taken from."""
+        assert self.records.frozen is not None
+        return self.records.frozen
+
+    @property
+    def standing(self) -> Mapping[int, Reading]:
+        """For each corrected reading, what stands in its place."""
+        return self.records.standing
+
+    @property
+    def gauges(self) -> Mapping[str, Instrument]:
+        """The workshop's instruments by their mark, those put away too."""
+        return self.records.instruments
+
+    @property
+    def entries(self) -> tuple[StepEntry, ...]:
+        """What happened at the steps, in order."""
+        return self.records.entries
+
+    @property
+    def procedure(self) -> Procedure:
+        """The procedure of the job."""
+        return self.shipped.procedure
+
+    @property
+    def total(self) -> int:
+        """How many steps the job has."""
+        return self.slots[-1].number
+
+    @property
+    def seen(self) -> int:
+        """The sequence of the last entry: a form drawn before it is old."""
+        return self.entries[-1].sequence if self.entries else 0
+
+    @property
+    def last(self) -> StepEntry | None:
+        """The last entry that is not about a variant."""
+        return next((entry for entry in reversed(self.entries) if not entry.step_key.startswith(VARIANT)), None)
+
+    @property
+    def begun(self) -> bool:
+        """Whether the work was begun."""
+        return self.last is not None
+
+    @property
+    def stopped(self) -> StepEntry | None:
+        """The entry that stopped the work, while it stands."""
+        return self.last if self.last is not None and self.last.verdict == "stopped" else None
+
+    @property
+    def danger(self) -> Danger | None:
+        """The failed hold point that closes everything after it, the first of them, whatever the plan or order now."""
+        return next((each for each in self.failed_holds if each.stops), None)
+
+    @property
+    def blocked(self) -> bool:
+        """Whether a failed hold point closes everything after it."""
+        return self.danger is not None
+
+    @cached_property
+    def screens(self) -> tuple[Screen, ...]:
+        """The job's pages, in the order of work."""
+        found: list[list[Slot]] = []
+        for slot in self.slots:
+            before = found[-1][-1] if found else None
+            same = before is not None and self.procedure.group_of(before.step) is self.procedure.group_of(slot.step)
+            if before is not None and same and not alone(slot.step) and not alone(before.step):
+                found[-1].append(slot)
+            else:
+                found.append([slot])
+        return tuple(Screen(n, self.procedure.group_of(run[0].step), tuple(run)) for n, run in enumerate(found, 1))
+
+    def screen_of(self, slot: Slot) -> Screen:
+        """The page that a slot stands on."""
+        return next(each for each in self.screens if each.holds(slot))
+
+    @cached_property
+    def conditions(self) -> dict[str, str]:
+        """What its steps depend on, by the plan and by what came."""
+        return {**steps.conditions(self.plan), BIKE: self.bike}
+
+    @property
+    def bike(self) -> str:
+        """Whether the unit came with its bike: "here", or "away" where it came alone and alone it still is.
+
+        What was so when the work began stays so: a bike taken off the card later takes no step out of the job.
+        """
+        begun = next((entry.evidence[BIKE] for entry in self.entries if BIKE in entry.evidence), None)
+        alone = self.job.bike_id is None and self.job.unit_id is not None
+        if begun is None and self.entries:
+            return "here"
+        return "away" if alone and begun in (None, "away") else "here"
+
+    @cached_property
+    def meanwhile(self) -> Slot | None:
+        """What may be done while the step that comes next waits for its minutes; None where it waits for nothing."""
+        if self.current is None or self.ready_at(self.current) is None:
+            return None
+        later = self.slots[self.at(self.current) + 1 :]
+        return next((slot for slot in later if self._meanwhile(slot) and not self.settled(slot)), None)
+
+    def _meanwhile(self, slot: Slot) -> bool:
+        return self.procedure.group_of(slot.step).meanwhile
+
+    @cached_property
+    def open(self) -> tuple[Slot, ...]:
+        """The slots that may be signed now: the one that comes next, the rows beside it, and what may be done meanwhile."""
+        if self.current is None:
+            return ()
+        found: list[Slot] = []
+        for first in (self.current, self.meanwhile):
+            if first is not None:
+                screen = self.screen_of(first)
+                found += screen.slots if screen.rows else (first,)
+        return tuple(found)
+
+    def is_open(self, slot: Slot) -> bool:
+        """Whether the slot may be signed now."""
+        return any(each.key == slot.key for each in self.open)
+
+    def settled(self, slot: Slot) -> bool:
+        """Whether the work may go on past this point: it passed, or it was left with a reason where that may be."""
+        return self.passed(slot) or self.left(slot)
+
+    def left(self, slot: Slot) -> bool:
+        """Whether it was signed as not done or not known."""
+        entry = self.latest.get(slot.key)
+        return entry is not None and entry.verdict in LEFT and slot.step.may_skip
+
+    def closed(self, slot: Slot) -> str:
+        """Why a failed hold point closes this step; empty where it does not.
+
+        Open are the point itself, what was signed before it failed, and under the same text what comes before it.
+        """
+        for each in self.failed_holds:
+            if not each.stops or slot.key == each.point:
+                continue
+            there = self.slot(*each.point)
+            if any(e.step_key == slot.step.key and e.sequence < each.entry.sequence for e in self.entries):
+                continue
+            if there is None:
+                return (
+                    f"{each.title} Step {each.entry.step_number} failed at {hour(each.entry.at)}, and the plan in use has no "
+                    "such step. Make the plan as it was and test again, or hand it back not fit to ride."
+                )
+            if self.at(slot) > self.at(there):
+                return f"Step {there.words} comes first. Step {slot.words} is not open yet: {each.title}"
+            if each.entry.procedure_hash != self.shipped.sha256:
+                return f"{each.title} Step {there.words} failed and comes first, whatever the order of the steps now."
+        return ""
+
+    def before(self, slot: Slot) -> StepEntry | None:
+        """The last time this point was signed, passed or failed."""
+        return next((entry for entry in reversed(self.entries) if _is_at(entry, slot.key)), None)
+
+    def gauges_failed(self, slot: Slot) -> list[Instrument]:
+        """The gauges that this step failed on, in any of its rounds, and did not pass on since."""
+        failed: dict[tuple[str, int], dict[str, Instrument]] = {}
+        for entry in self.entries:
+            if entry.step_key != slot.step.key or entry.verdict not in ("passed", "failed"):
+                continue
+            key = entry.step_key, int(entry.evidence.get("round", 0))
+            gauge = self.gauges.get(entry.evidence.get("gauge", ""))
+            if entry.verdict == "passed":
+                failed.pop(key, None)
+            elif gauge is not None:
+                failed.setdefault(key, {})[gauge.code] = gauge
+        return [gauge for found in failed.values() for gauge in found.values()]
+
+    def failed(self, slot: Slot) -> bool:
+        """Whether the last thing at this point was a failure."""
+        entry = self.latest.get(slot.key)
+        return entry is not None and entry.verdict == "failed"
+
+    def passed(self, slot: Slot) -> bool:
+        """Whether the point holds: its last entry passed, and what stands of its answers passes by plan and text of now."""
+        entry = self.latest.get(slot.key)
+        if entry is None or entry.verdict != "passed":
+            return False
+        if entry.pk not in self._holds:
+            self._holds[entry.pk] = self._holds_still(slot, entry)
+        return self._holds[entry.pk]
+
+    def _holds_still(self, slot: Slot, entry: StepEntry) -> bool:
+        answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
+        found = self.found(slot)
+        gauge = self.gauges.get(entry.evidence.get("gauge", ""))  # it is judged by the gauge that it was read on
+        for each in slot.step.evidence:
+            answer = answers.get(each.key)
+            if answer is None:
+                if not each.optional:
+                    return False
+            elif each.kind == "choice":
+                if answer.get("choice") not in each.passes:
+                    return False
+            elif each.kind == "number":
+                try:
+                    if not self._band_of(each, found, gauge, entry).holds(self.stands(each, answer)):
+                        return False
+                except steps.NotKnown:
+                    return False
+            elif each.kind == "tick" and not answer.get("tick"):
+                return False
+            elif each.kind == "photo" and not answer.get("sha256"):
+                return False
+        return True
+
+    def _band_of(
+        self, each: Evidence, found: Mapping[str, float | None], gauge: Instrument | None, entry: StepEntry
+    ) -> steps.Band:
+        """The band of an old answer: as it is now; as it was, where plan and text are and the gauge's row is not legible now."""
+        kept = entry.evidence.get("answers", {}).get(each.key, {})
+        same = entry.plan_id == self.frozen.pk and entry.procedure_hash == self.shipped.sha256
+        if same and "low_si" in kept and gauge is not None and not steps.legible(gauge):
+            return steps.Band(kept.get("expect_si"), kept["low_si"], kept["high_si"])
+        return self.band(each, found, gauge)
+
+    def stands(self, each: Evidence, answer: Mapping[str, Any]) -> float:
+        """What stands of a number that was given at a step: corrected on the card, it is the correction; NaN for none."""
+        row = self.standing.get(answer.get("reading") or 0)
+        if answer.get("from_card") and each.card is not None and row is None:
+            row = self.records.readings.get(each.card)
+        return row.value_si if row is not None else float(answer.get("value_si", math.nan))
+
+    def found(self, slot: Slot, more: Mapping[str, float | None] | None = None) -> Mapping[str, float | None]:
+        """Every name's number as this slot sees it; `more` adds readings typed at this very step."""
+        if more:
+            return self._computed(slot, more)
+        # Slots differ in their round alone, so one set of numbers serves every step that has none.
+        key = slot.pumped_to_pa, slot.reading_pa
+        if key not in self._numbers:
+            self._numbers[key] = self._computed(slot, {})
+        return self._numbers[key]
+
+    def _computed(self, slot: Slot, more: Mapping[str, float | None]) -> dict[str, float | None]:
+        here = {
+            "round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa,
+            "gauge_mark": steps.mark_pa(self.instrument),
+        }  # fmt: skip
+        typed = self.procedure.readings(more)
+        return steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure, self.dangers)
+
+    def band(
+        self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None
+    ) -> steps.Band:
+        """The band of a number at this job's gauge, or at another one."""
+        gauge = steps.gauge_of(instrument or self.instrument) if evidence.dimension == "pressure" else None
+        return steps.band(evidence, found, gauge)
+
+    def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
+        """A sentence of the procedure with the job's numbers in it."""
+        if "{" not in text:
+            return text
+        units = {"pressure": steps.gauge_unit(self.instrument)}
+        return words.fill_in(text, self.found(slot), self.procedure.names, second=second, units=units)
+
+    def slot(self, key: str, round_: int = 0) -> Slot | None:
+        """The slot of that step and round, None where the job has none."""
+        return next((slot for slot in self.slots if slot.key == (key, round_)), None)
+
+    def at(self, slot: Slot) -> int:
+        """Where a slot stands in the order of work."""
+        return next(n for n, each in enumerate(self.slots) if each.key == slot.key)
+
+    def waits(self, slot: Slot) -> bool:
+        """Whether the step can't be signed yet: its minutes run, or what they run from is not signed."""
+        if slot.step.wait is None or self.slot(slot.step.wait.after) is None:
+            return False
+        ready = self.ready_at(slot)
+        return ready is None or clock.now() < ready
+
+    @property
+    def at_hand(self) -> Slot | None:
+        """What is to be done now: the step that comes next, or another that is open while that one waits."""
+        return next((slot for slot in self.open if not self.settled(slot) and not self.waits(slot)), self.current)
+
+    def ready_at(self, slot: Slot) -> datetime | None:
+        """When a step that waits may be signed; None where it waits for nothing."""
+        if slot.step.wait is None:
+            return None
+        before = self.latest.get((slot.step.wait.after, 0))
+        return None if before is None else before.at + timedelta(minutes=slot.step.wait.minutes)
+
+
+def _is_at(entry: StepEntry, key: tuple[str, int]) -> bool:
+    return entry.verdict in ("passed", "failed") and (entry.step_key, int(entry.evidence.get("round", 0))) == key

@@ -1,0 +1,181 @@
+"""One job in every state it can be in, each as a database file of its own, and what its writing addresses take."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+
+from topout.web.access.change import change, fingerprint
+from topout.web.jobs import core
+from topout.web.jobs.records import changes, drafts, readings
+from topout.web.jobs.records.models import Draft, Job, Reading
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release.contradictions import faults_of
+from topout.web.jobs.steps.progress import walk
+from topout.web.jobs.steps.sign import Answer
+from topout.web.shelf import keeping as shelf
+from web import raw
+from web.people import Cast
+from web.plan_cast import hollin_job
+from web.steps_kit import Hands, failing, gauge, passing, picture
+
+CHANGE = {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}}
+STATES = ("taken in", "planned", "in steps", "blocked", "waiting", "stopped", "released")
+TOLD = {
+    "found": "72 psi", "done": "Seals new.", "left": "70 psi", "defects": "Bell loose.", "next_service": "after 50 hours",
+    "fit_to_ride": "yes",
+}  # fmt: skip
+
+
+def make(cast: Cast, state: str) -> Job:
+    """The job in a state, in the database that is open."""
+    gauge()
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "more", {}) as doing:
+        readings.take(doing, job, "as-found", Taken.count("rebound", 7, of_range=14))
+        shelf.make_tag(doing, unit=job.unit)
+    if state == "taken in":
+        return job
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, CHANGE)
+    if state == "planned":
+        return job
+    if state == "released":
+        return released(cast, job)
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    if state == "blocked":
+        hold = hands.until("empty-at-rest")
+        assert hold is not None
+        hands.sign(hold, failing(hands.here(), hold))
+        return job
+    hands.until("found-clicks")
+    if state == "waiting":
+        with change(cast.technician, "waits", {}) as doing:
+            changes.remark(doing, job, "waits", "two bushings, 35 mm")
+    if state == "stopped":
+        hands.stop()
+    return job
+
+
+def released(cast: Cast, job: Job) -> Job:
+    with change(cast.technician, "left", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
+        changes.release(
+            doing,
+            job,
+            found="f",
+            done="d",
+            left="l",
+            defects=["Bell loose."],
+            next_service="50 hours",
+            fit_to_ride=False,
+        )
+    return job
+
+
+def dump(path: Path) -> dict[str, list[tuple[Any, ...]]]:
+    """Every row of the workshop but who is signed in."""
+    connection.close()
+    with raw.opened(path) as base:
+        tables = [row[0] for row in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        return {
+            table: base.execute(f"SELECT * FROM {table} ORDER BY 1").fetchall()
+            for table in tables
+            if not table.startswith(("django_", "sqlite_", "auth_"))
+        }
+
+
+def _step(job: Job, round_: int = 0) -> dict[str, Any]:
+    here = walk(job) if job.frozenplans.exists() else None
+    if here is None or here.current is None or not here.begun:
+        return {"seen": "0", "sheet": "on"}
+    return {"seen": here.seen, "again": "1", **fields(passing(here, here.current))}
+
+
+def fields(answers: dict[str, Answer]) -> dict[str, Any]:
+    """Answers as a browser sends them."""
+    sent: dict[str, Any] = {}
+    for key, answer in answers.items():
+        if answer.photo is not None:
+            sent[key] = SimpleUploadedFile("a.jpg", picture(), "image/jpeg")
+        else:
+            sent[key] = "on" if answer.tick else answer.choice or answer.text
+    return sent
+
+
+def _hand_over_kept(job: Job) -> dict[str, Any]:
+    """The check's form, with something written to be looked at: a draft from elsewhere opens no door."""
+    who = User.objects.get(username="jory")
+    kept = Draft.objects.filter(job=job, place="hand-over").first()
+    if kept is None and not job.releases.exists():
+        with change(who, "draft", {}) as doing:
+            kept = drafts.keep(doing, job, "hand-over", dict(TOLD))
+    at = kept.at.isoformat() if kept is not None else "2026-11-28T12:00:00+00:00"
+    return {"drawn_at": f"{at} {fingerprint([each.words for each in faults_of(job)])}", "reason": "because"}
+
+
+def _seen(job: Job) -> dict[str, Any]:
+    return {"seen": walk(job).seen if job.frozenplans.exists() else 0}
+
+
+_ASKED = {"asked": "Ten more.", "asked_title": "travel 140 → 160 mm", "technician": "jory"}
+_BOXES = {"travel": "150", "pressure": "71", "spacers": "1", "offset": "44", "bead": "622", "tyre": "62"}
+_RUNNING = {"in steps", "blocked", "waiting"}
+_ALL = {*STATES} - {"released"}
+_STARTED = _RUNNING | {"stopped"}
+
+# Each writing address of a job: what is sent, and the states in which that is taken. Everything else must be refused.
+WRITING: dict[str, tuple[Callable[[Job], dict[str, Any]], set[str]]] = {
+    "job-change": (lambda job: {**_ASKED, "procedure": job.procedure}, _ALL),
+    "job-waits": (lambda job: {"words": "a part"}, _ALL),
+    "readings": (lambda job: {"rebound": "8", "rebound-of": "14"}, _ALL),
+    "readings-draft": (lambda job: {"rebound": "8", "rebound-of": "14"}, _ALL),
+    "correct": (lambda job: {"rebound": "8", "rebound-of": "14", "reason": "miscounted"}, _ALL),
+    "plan": (lambda job: {**_BOXES, "answered": "&".join(f"{k}={v}" for k, v in _BOXES.items())}, _ALL),
+    "plan-draft": (lambda job: {**_BOXES, "pressure": "72"}, _ALL),
+    "hand-over": (lambda job: dict(TOLD), set()),
+    "hand-over-draft": (lambda job: {"found": "another"}, _ALL),
+    "hand-over-check": (_hand_over_kept, set()),
+    "papers": (lambda job: {}, _ALL),
+    "job-tag": (
+        lambda job: {"width": "62 mm", "length": "40 mm"},
+        {*STATES},
+    ),  # the workshop's label, nothing of the job
+    "step": (_step, _RUNNING),
+    "step-round": (_step, set()),
+    "step-draft": (lambda job: {"sheet": "on", "rebound-clicks": "8", "rest-length": "170"}, _STARTED | {"planned"}),
+    "step-round-draft": (lambda job: {"fill-reading": "20"}, set()),
+    "step-left": (lambda job: {"verdict": "not-done", "reason": "no rider", **_seen(job)}, set()),
+    "step-struck": (lambda job: {"reason": "ticked by mistake", **_seen(job)}, set()),
+    "steps-shown": (lambda job: {"one": "1"}, {*STATES}),  # the person's own choice, nothing of the job
+    "steps-go-on": (lambda job: {}, {"planned", "stopped"}),
+    "steps-stop": (lambda job: {}, _RUNNING),
+    "steps-variant": (
+        lambda job: {"variant": "inflate-before-lower-legs", "on": "1"},
+        _STARTED - {"blocked"} | {"planned"},
+    ),
+    "steps-text": (lambda job: {}, set()),
+    "stands": (lambda job: {"stands": "rack 2"}, _ALL),
+}
+
+
+def argument(name: str, job: Job) -> dict[str, Any]:
+    """What the address of a job holds."""
+    here = walk(job) if job.frozenplans.exists() else None
+    current = here.current if here is not None else None
+    if name == "step-left":
+        current = next((slot for slot in here.slots if not slot.step.may_skip), None) if here is not None else None
+    if name == "step-struck":
+        current = next((slot for slot in here.slots if slot.step.hold), None) if here is not None else None
+    tag = job.unit.tags.first() if job.unit else None
+    return {
+        "number": job.number, "stage": "as-found", "key": current.step.key if current else "sheet",
+        "pk": Reading.objects.filter(job=job, kind="rebound", stage="as-found").latest("sequence").pk, "code": tag.code if tag else "",
+        **({"key": "fill", "round_": 1} if name.startswith("step-round") else {}),
+    }  # fmt: skip

@@ -1,0 +1,543 @@
+"""Danger is a fact of the job: a failed hold point stands until a later reading passes it, whatever is changed meanwhile."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import IntegrityError, transaction
+from django.urls import reverse
+
+from topout.bench_file.read import read_text
+from topout.errors import Fault, FaultsFound
+from topout.planner import known
+from topout.planner.known import Spring
+from topout.procedures import library
+from topout.units import PSI_PA, parse
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.jobs import core
+from topout.web.jobs.core import danger, hoses
+from topout.web.jobs.desk import up_next
+from topout.web.jobs.plan import boxes
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import (
+    Draft,
+    Instrument,
+    Job,
+    ProcedureText,
+    Reading,
+    Release,
+    ReleasedSheet,
+    StepEntry,
+)
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.release import contradictions, leaving, tags
+from topout.web.jobs.release.sheet import sheet_of
+from topout.web.jobs.steps import entries, lines, sign
+from topout.web.jobs.steps.sign import Answer, Refused
+from topout.web.shelf import keeping as shelf
+from web import job_states, people
+from web.people import Cast
+from web.steps_kit import BENCH, Hands, failing, freeze, gauge, make_job, passing
+
+TITLE = "Stop. The negative chamber is charged."
+COIL = (
+    BENCH.replace('port_position = "3 mm"\n', "")
+    .replace('negative_volume = "48 ml"\n', "")
+    .replace("[change]", '[fork.air.negative_coil]\nlength = "20 mm"\nrate = "4 N/mm"\n[change]')
+    .replace('bore = "34 mm"', 'negative = "coil"\nbore = "34 mm"')
+)
+TOLD: dict[str, Any] = {
+    "found": "f", "done": "d", "left": "l", "defects": ["Bell loose."], "next_service": "50 hours",
+}  # fmt: skip
+
+
+@pytest.fixture
+def hands(cast: Cast) -> Hands:
+    """A job whose fork drew itself in when it was let go."""
+    gauge()
+    made = Hands(cast.technician, make_job(cast.technician))
+    made.begin()
+    hold = made.until("empty-at-rest")
+    assert hold is not None
+    made.sign(hold, failing(made.here(), hold))
+    return made
+
+
+def stands(job: Job) -> None:
+    """Everybody who tells of a danger tells of this one."""
+    assert [(each.title, each.charged, each.stops) for each in danger.of(job)] == [(TITLE, True, True)]
+    row = up_next.next_of(job)
+    assert (row.group, row.waits_for, row.blocked) == ("waits", TITLE, True)
+    client = people.browser(User.objects.get(username="jory"))
+    for address in ("/", reverse("job", args=[job.number])):
+        assert TITLE in client.get(address).content.decode(), address
+    assert not sign.finished(job)
+    assert any("charged" in each.words and each.stops(True) for each in contradictions.faults_of(job))
+
+
+def test_failing_an_earlier_step_again_does_not_hide_it(hands: Hands) -> None:
+    here = hands.here()
+    earlier = here.slot("full-length")
+    assert earlier is not None
+    hands.sign(earlier, failing(here, earlier), again=True)
+    stands(hands.job)
+    assert lines.where(hands.job).kind == "blocked"
+    now = hands.here().current
+    assert now is not None and now.step.key == "empty-at-rest"
+    hands.sign(now)
+    assert danger.of(hands.job) == () and hands.here().current == earlier
+
+
+def test_it_survives_a_new_plan(hands: Hands) -> None:
+    freeze(hands.who, hands.job, BENCH.replace('pressure = "73 psi"', 'pressure = "77 psi"'), hands.at)
+    stands(hands.job)
+    later = hands.here().slots[-1]
+    with pytest.raises(Refused, match="comes first"):
+        hands.sign(later, {}, minutes=0)
+
+
+def test_it_survives_another_kind_of_negative_chamber(hands: Hands) -> None:
+    """The Book now says a coil, so the point that failed is no step of the job any more: nothing goes on."""
+    freeze(hands.who, hands.job, COIL, hands.at)
+    here = hands.here()
+    assert here.slot("empty-at-rest") is None and here.slot("empty-at-rest-coil") is not None
+    stands(hands.job)
+    for slot in here.slots:
+        if any(e.step_key == slot.step.key for e in here.entries):
+            continue
+        with pytest.raises(Refused):
+            hands.sign(slot, {each.key: Answer(tick=True) for each in slot.step.evidence}, minutes=0)
+    assert not StepEntry.objects.filter(step_key="empty-at-rest-coil").exists()
+
+
+def test_it_survives_another_text_and_another_order(hands: Hands) -> None:
+    """Another text is taken, in which the point that failed comes last: what it came before stays closed."""
+    last = StepEntry.objects.get(verdict="failed")
+    text = ProcedureText.objects.get(sha256=last.procedure_hash).text
+    other = text + "\n# another text\n"
+    sha256 = library.digest(other)
+    with transaction.atomic():
+        ProcedureText.objects.create(sha256=sha256, procedure=last.procedure, text=other, at=hands.at)
+        StepEntry.objects.create(
+            job=hands.job, sequence=next_sequence(hands.job), who=hands.who, at=hands.at, procedure=last.procedure,
+            procedure_hash=sha256, verdict="started", plan=last.plan, evidence={},
+        )  # fmt: skip
+    stands(hands.job)
+    here = hands.here()
+    assert here.shipped.sha256 == sha256
+    unsigned = [slot for slot in here.slots if not any(e.step_key == slot.step.key for e in here.entries)]
+    assert unsigned and all(here.closed(slot) for slot in unsigned)
+
+
+def test_a_text_that_is_not_kept_lifts_nothing(hands: Hands) -> None:
+    failed = StepEntry.objects.get(verdict="failed")
+    failed.procedure_hash = "f" * 64
+    found = danger.found([failed], {}, {})
+    assert [(each.stops, each.title) for each in found] == [(True, f"Step {failed.step_number} failed.")]
+
+
+def test_waiting_for_a_part_does_not_hide_it(hands: Hands) -> None:
+    with change(hands.who, "waits", {}) as doing:
+        changes.remark(doing, hands.job, "waits", "two bushings")
+    stands(hands.job)
+
+
+def test_only_a_later_pass_of_the_same_point_lifts_it(hands: Hands) -> None:
+    here = hands.here()
+    for key in ("main-vent-port", "full-length"):
+        slot = here.slot(key)
+        assert slot is not None
+        hands.sign(slot, again=True)
+        stands(hands.job)
+    hold = here.slot("empty-at-rest")
+    assert hold is not None
+    hands.sign(hold)
+    assert danger.of(hands.job) == ()
+
+
+def test_the_procedure_is_pinned_by_the_first_signed_entry(hands: Hands) -> None:
+    job = hands.job
+    client = people.browser(hands.who)
+    data = {"asked": "Shorter.", "asked_title": "another", "technician": "jory"}
+    for chosen in ("", "lower-leg-service", "nonsense"):
+        answer = people.send(client, f"/jobs/{job.number}/change/", {**data, "procedure": chosen})
+        assert answer.status_code == 422, chosen
+    assert people.send(client, f"/jobs/{job.number}/change/", {**data, "procedure": job.procedure}).status_code == 303
+    with pytest.raises(IntegrityError, match="procedure stays"), transaction.atomic():
+        Job.objects.filter(pk=job.pk).update(procedure="")
+    assert Job.objects.get().procedure == job.procedure
+
+
+def test_a_procedure_that_was_taken_off_long_ago_opens_no_door(hands: Hands) -> None:
+    """The release asks what was signed, not a field of the card."""
+    job = hands.job
+    from topout.web.jobs.records import triggers
+
+    triggers.lift()
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    triggers.write()
+    job.refresh_from_db()
+    with change(hands.who, "left", {}) as doing:
+        for stage in ("as-found", "as-left"):
+            readings.take(doing, job, stage, Taken.count("rebound", 7, of_range=14))
+    stands(job)
+    with pytest.raises(leaving.NotYet), change(hands.who, "over", {}) as doing:
+        leaving.hand_over(doing, job, fit_to_ride=True, **TOLD)
+    assert not Release.objects.exists()
+
+
+# ------------------------------------------------------------------------------------- the hand-over of a charged unit
+
+
+@pytest.fixture
+def charged(cast: Cast) -> Job:
+    return job_states.make(cast, "blocked")
+
+
+@pytest.mark.parametrize("who", ["owner", "technician"])
+def test_a_charged_unit_is_never_handed_over_fit_to_ride(charged: Job, cast: Cast, who: str) -> None:
+    with change(cast.technician, "left", {}) as doing:
+        readings.take(doing, charged, "as-left", Taken.count("rebound", 7, of_range=14))
+    with pytest.raises(leaving.NotYet) as refused, change(getattr(cast, who), "over", {}) as doing:
+        leaving.hand_over(doing, charged, fit_to_ride=True, reason="He wants it back.", **TOLD)
+    assert "The negative chamber is charged." in str(refused.value)
+    assert not Release.objects.exists()
+
+
+def test_it_goes_back_not_fit_to_ride_tagged_with_the_danger_among_its_defects(charged: Job, cast: Cast) -> None:
+    with change(cast.technician, "over", {}) as doing:
+        release = leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD)
+    assert release.defects[0].startswith("The negative chamber is charged.") and "Bell loose." in release.defects
+    assert "Leave the ring and the seal head alone." in release.defects[0]
+    row = charged.unit.tags.get()  # type: ignore[union-attr]
+    tag = tags.tag_of(charged, row, "HTTP://BENCH.EXAMPLE/T/X")
+    assert tag.kind == "stop" and "Charged" in tag.title
+
+
+def test_without_a_tag_it_does_not_go_back_at_all(charged: Job, cast: Cast) -> None:
+    with change(cast.technician, "another", {}) as doing:  # a tag can't be deleted; this unit never had one
+        other = book.make_unit(doing, bike=None, name="the same fork, under another name", tables={})
+        charged.unit = other
+        changes.keep(doing, charged)
+    for fit in (True, False):
+        with pytest.raises(leaving.NotYet, match="charged"), change(cast.owner, "over", {}) as doing:
+            leaving.hand_over(doing, charged, fit_to_ride=fit, **TOLD)
+    with change(cast.technician, "tag", {}) as doing:
+        shelf.make_tag(doing, unit=other)
+        assert not leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD).fit_to_ride
+
+
+# ------------------------------------------------------------------------------------- one reading stands
+
+
+def test_a_correction_on_the_card_reaches_the_steps(cast: Cast) -> None:
+    """171 mm, read again on the card as 140: what was measured against it is open again."""
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    hands.until("ring-depth")
+    here = hands.here()
+    full = here.slot("full-length")
+    assert full is not None and here.passed(full)
+    row = readings.current(hands.job, "as-found")["exposed-length"]
+    assert row.value_si == pytest.approx(0.171)
+    with change(hands.who, "correct", {}, at=hands.at) as doing:
+        typed = parse("140 mm", "length")
+        readings.correct(doing, row, Taken.quantity("exposed-length", typed, "length"), "read at the wrong end")
+    here = hands.here()
+    assert here.readings["full-length"] == pytest.approx(0.140)
+    assert not here.passed(full) and here.current == full
+
+
+def test_a_hold_whose_reading_is_corrected_out_of_its_band_is_a_danger(cast: Cast) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    hold = hands.until("empty-at-rest")
+    assert hold is not None
+    entry = hands.sign(hold)
+    row = Reading.objects.get(pk=entry.evidence["answers"]["rest-length"]["reading"])
+    with change(hands.who, "correct", {}, at=hands.at) as doing:
+        readings.correct(doing, row, Taken.quantity("rest-length", parse("120 mm", "length"), "length"), "misread")
+    assert [each.title for each in danger.of(hands.job)] == [TITLE]
+
+
+def test_read_again_at_a_step_strikes_what_was_read_before(cast: Cast) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until("exposed-length")
+    assert slot is not None
+    for text, value in (("168 mm", 0.168), ("166 mm", 0.166)):
+        hands.sign(slot, {"exposed-length": Answer(text=text, value_si=value, unit="mm")}, again=True)
+    rows = readings.rows(hands.job, "as-found")
+    shown = [(row.text, row.struck_by.reason if row.struck_by else "") for row in rows if row.kind == "exposed-length"]  # type: ignore[attr-defined]
+    assert shown == [("168 mm", f"read again at step {slot.number}"), ("166 mm", "")]
+    assert readings.current(hands.job, "as-found")["exposed-length"].text == "166 mm"
+
+
+def test_what_failed_and_passed_later_is_one_reading_in_the_end(cast: Cast) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until("full-stroke")
+    assert slot is not None
+    for value in (0.131, 0.139):
+        hands.sign(slot, {"full-stroke": Answer(text=f"{value * 1e3:g} mm", value_si=value, unit="mm")})
+    assert [row.text for row in readings.rows(hands.job, "as-left") if row.kind == "travel"] == ["139 mm"]
+    assert Reading.objects.get(text="131 mm").corrected_by.text == "139 mm"
+
+
+def test_the_newest_of_two_that_nobody_struck_counts(cast: Cast) -> None:
+    """Older databases hold such: two readings of one kind, neither corrected."""
+    job = make_job(cast.technician)
+    with transaction.atomic():
+        for value in (70.0, 60.0):
+            Reading.objects.create(
+                job=job, sequence=next_sequence(job), who=cast.technician, at=job.taken_in_at, stage="as-found",
+                kind="pressure", text=f"{value:g} psi", unit="psi", dimension="pressure", value_si=value,
+            )  # fmt: skip
+    assert readings.current(job, "as-found")["pressure"].text == "60 psi"
+    assert entries.read([job])[job.pk].readings["as-found", "pressure"].text == "60 psi"
+
+
+def test_written_down_twice_the_first_is_struck(cast: Cast) -> None:
+    job = make_job(cast.technician)
+    with change(cast.technician, "twice", {}) as doing:
+        for count in (7, 8):
+            readings.take(doing, job, "as-found", Taken.count("rebound", count, of_range=14))
+    assert Reading.objects.get(text="7").corrected_by.reason == "read again"
+
+
+# ------------------------------------------------------------------------------------- an old pass, a band, two gauges
+
+
+def _one(cast: Cast, key: str) -> tuple[Hands, Any]:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until(key)
+    assert slot is not None
+    hands.sign(slot)
+    return hands, slot
+
+
+def test_an_old_pass_does_not_count_where_more_evidence_is_asked_for(cast: Cast) -> None:
+    hands, slot = _one(cast, "ring-seated")
+    here = hands.here()
+    entry = here.latest[slot.key]
+    assert here.passed(slot)
+    for gone in ("ring-seated", "ring-photo"):
+        here._holds.clear()
+        kept = entry.evidence["answers"].pop(gone)
+        assert not here.passed(slot), gone
+        entry.evidence["answers"][gone] = kept
+
+
+def test_a_hold_whose_band_is_not_known_does_not_hold(cast: Cast) -> None:
+    hands, slot = _one(cast, "empty-at-rest")
+    here = hands.here()
+    assert here.passed(slot)
+    here._holds.clear()
+    here._numbers.clear()
+    here.readings.pop("full-length")
+    assert not here.passed(slot)
+
+
+def test_two_gauges_in_one_job_judge_each_what_was_read_on_it(cast: Cast) -> None:
+    """A fine gauge that is named later does not judge what a coarse one read, nor give its filling other rounds."""
+    hands, slot = _one(cast, "left-pressure")
+    before = hands.here()
+    assert slot is not None
+    fine = gauge("P9")
+    fine.mark, fine.span = "0.1 psi", "100 psi"
+    fine.accuracy_class_percent = 0.1
+    fine.save()
+    value = parse("75.5 psi", "pressure").value_si  # within two marks and the class of P2, far outside those of P9
+    answers = passing(before, slot) | {"left-pressure": Answer(text="75.5 psi", value_si=value, unit="psi")}
+    hands.sign(slot, answers, again=True)
+    here = hands.here()
+    assert here.passed(slot)
+    here.instrument = fine
+    here._holds.clear()
+    assert here.passed(slot)
+    assert [each.rounds for each in here.slots if each.rounds] == [each.rounds for each in before.slots if each.rounds]
+
+
+# ------------------------------------------------------------------------------------- the release
+
+
+def _whole(cast: Cast, left_psi: float = 73.0) -> Job:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    hands.until(None)
+    job = hands.job
+    if left_psi != 73.0:
+        with change(cast.technician, "left", {}, at=hands.at + timedelta(minutes=1)) as doing:
+            typed = parse(f"{left_psi:g} psi", "pressure")
+            readings.take(doing, job, "as-left", Taken.quantity("pressure", typed, "pressure"))
+    return job
+
+
+def test_a_job_that_fits_together_is_handed_over_and_its_sheet_stays(cast: Cast) -> None:
+    job = _whole(cast)
+    assert [each.words for each in contradictions.faults_of(job) if each.hard] == []
+    with change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, job, fit_to_ride=True, reason="no sag: no rider", **TOLD)
+    client = people.browser(cast.technician)
+    place = reverse("sheet", args=[job.number])
+    first = client.get(place).content
+    assert first.startswith(b"%PDF") and first == bytes(ReleasedSheet.objects.get().pdf)
+    user = User.objects.get(username="wren")
+    user.first_name = "Another"
+    user.save()
+    job.rider.name = "Somebody Else"
+    job.rider.save()
+    assert client.get(place).content == first
+    told, _ = sheet_of(job)
+    assert "Wren Askel" in told.released
+
+
+def test_a_kept_sheet_goes_when_its_rider_is_erased(cast: Cast) -> None:
+    job = _whole(cast)
+    with change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, job, fit_to_ride=True, reason="no rider", **TOLD)
+    with pytest.raises(IntegrityError, match="sheet of a hand-over stays"), transaction.atomic():
+        ReleasedSheet.objects.all().delete()
+    with change(cast.owner, "erase", {}) as doing:
+        book.erase_rider(doing, job.rider)
+    assert not ReleasedSheet.objects.exists()
+    assert people.browser(cast.owner).get(reverse("sheet", args=[job.number])).status_code == 200
+
+
+def test_250_psi_over_a_limit_of_120_goes_out_to_nobody(cast: Cast) -> None:
+    job = _whole(cast, 250.0)
+    words = [each.words for each in contradictions.faults_of(job) if each.stops(True)]
+    assert any("250" in each and "over the limit of 120" in each for each in words)
+    for who in (cast.owner, cast.technician):
+        with pytest.raises(leaving.NotYet, match="over the limit"), change(who, "over", {}) as doing:
+            leaving.hand_over(doing, job, fit_to_ride=True, reason="He asked for it.", **TOLD)
+
+
+def test_what_is_off_the_plan_takes_an_owners_signed_reason(cast: Cast) -> None:
+    job = make_job(cast.technician)
+    job.procedure = ""
+    job.save()
+    with change(cast.technician, "read", {}) as doing:
+        readings.take(doing, job, "as-found", Taken.count("rebound", 7, of_range=14))
+        readings.take(doing, job, "as-left", Taken.quantity("pressure", parse("85 psi", "pressure"), "pressure"))
+    words = [each.words for each in contradictions.faults_of(job)]
+    assert any(re.search("Pressure: left 85.*the plan says 73", each) for each in words)
+    assert any("Volume spacers as left is not read; the plan sets 2" in each for each in words)
+    assert any("Travel as measured as left is not read; the plan sets 140" in each for each in words)
+    with pytest.raises(leaving.NotYet, match="Only an owner"), change(cast.technician, "over", {}) as doing:
+        leaving.hand_over(doing, job, fit_to_ride=True, reason="He asked for it.", **TOLD)
+    with pytest.raises(leaving.NotYet, match="Say why"), change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, job, fit_to_ride=True, reason="  ", **TOLD)
+    with change(cast.owner, "over", {}) as doing:
+        release = leaving.hand_over(doing, job, fit_to_ride=True, reason="He asked for it.", **TOLD)
+    assert release.contradictions == words and release.reason == "He asked for it." and release.who_name == "Wren Askel"
+
+
+def test_not_fit_to_ride_what_does_not_fit_is_told_to_the_rider(cast: Cast) -> None:
+    job = make_job(cast.technician)
+    with change(cast.technician, "read", {}) as doing:
+        readings.take(doing, job, "as-found", Taken.count("rebound", 7, of_range=14))
+        release = leaving.hand_over(doing, job, fit_to_ride=False, **TOLD)
+    assert any("steps are not all signed" in each for each in release.defects)
+    assert "How it is left is not written down." in release.defects and release.defects[-1] == "Bell loose."
+
+
+def test_the_check_page_shows_found_planned_and_left_and_wants_the_owners_reason(cast: Cast) -> None:
+    job = make_job(cast.technician)
+    job.procedure = ""
+    job.save()
+    with change(cast.technician, "read", {}) as doing:
+        readings.take(doing, job, "as-found", Taken.quantity("pressure", parse("70 psi", "pressure"), "pressure"))
+        readings.take(doing, job, "as-left", Taken.quantity("pressure", parse("85 psi", "pressure"), "pressure"))
+    place = f"/jobs/{job.number}/hand-over/"
+    told = {**job_states.TOLD}
+    jory, wren = people.browser(cast.technician), people.browser(cast.owner)
+    assert people.send(jory, place, told).status_code == 303
+    page = jory.get(f"{place}check/").content.decode()
+    row = page[page.index("Found, planned and left") :]
+    row = row[row.index('<th scope="row">Pressure') :]
+    cells = re.findall(r"<td[^>]*>([^<]*)</td>", row[: row.index("</tr>")])
+    assert [cell.replace("\u00a0", " ")[:6] for cell in cells] == ["70 psi", "73 psi", "85 psi"]
+    assert "Only an owner" in page and "Release job" not in page
+    drawn = people.field_of(wren.get(f"{place}check/"), "drawn_at")
+    refused = people.send(wren, f"{place}check/", {"drawn_at": drawn, "reason": ""})
+    assert refused.status_code == 409 and "Say why it goes out like this." in refused.content.decode()
+    assert people.send(wren, f"{place}check/", {"drawn_at": drawn, "reason": "Asked for."}).status_code == 303
+    assert "Asked for." in jory.get(f"/jobs/{job.number}/").content.decode()
+
+
+def test_only_the_hand_over_writes_a_release() -> None:
+    """Every road to a release passes the one check."""
+    from pathlib import Path
+
+    import topout.web
+
+    callers = [
+        path.name
+        for path in Path(topout.web.__file__).parent.rglob("*.py")
+        if re.search(r"changes\.release\(|Release\.objects\.create\(", path.read_text())
+        and "migrations" not in path.parts
+    ]
+    assert sorted(callers) == ["changes.py", "leaving.py"]
+
+
+def test_a_draft_of_a_released_job_is_gone(cast: Cast) -> None:
+    job = job_states.make(cast, "planned")
+    with change(cast.technician, "drafts", {}) as doing:
+        job.drafts.create(place="plan", who=cast.technician, at=doing.at, fields={"pressure": "71"})
+        job_states.released(cast, job)
+    assert not Draft.objects.filter(job=job).exists()
+    assert core.PLAN_DRAFT
+
+
+def test_a_negative_reading_is_never_corrected_by_the_main_chamber() -> None:
+    """3 ml of hose on 48 ml of negative chamber: by the main one's 200 ml it would be a quarter of that."""
+    own_valve = BENCH.replace('port_position = "3 mm"', 'negative = "separate-valve"\nnegative_pressure = "70 psi"')
+    spring = known.spring(read_text(own_valve))
+    assert isinstance(spring, Spring)
+    chambers = spring.chambers
+    seen = hoses.chamber_m3("negative-pressure", chambers)
+    assert seen == pytest.approx(48e-6)
+    assert hoses.chamber_m3("pressure", chambers) > 4 * seen
+    read = 60 * PSI_PA
+    kept = hoses.correction("negative-pressure", read, gauge_row("3 ml"), chambers)
+    assert kept["valve_volume_m3"] == pytest.approx(48e-6)
+    assert kept["corrected_si"] == pytest.approx(read * (1 + 3 / 48))
+
+
+def gauge_row(hose: str) -> Instrument:
+    return Instrument(code="P2", hose_volume=hose)
+
+
+def test_a_finding_of_no_box_is_said_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the bench file finds at a key that has no box on the plan page still stands in its list of faults."""
+
+    def finds(_: Any) -> Any:
+        raise FaultsFound(
+            [
+                Fault(
+                    place="[conditions] altitude",
+                    message="a height is expected.",
+                    key="conditions.altitude",
+                    value="high",
+                )
+            ]
+        )
+
+    monkeypatch.setattr("topout.web.book.tables.read", finds)
+    drawn = boxes.draw({}, {"change": {"travel": "150 mm"}})
+    assert drawn.file is None
+    assert ("", "[conditions] altitude: high: a height is expected.") in drawn.faults
