@@ -1,12 +1,14 @@
 """A practised hand at the tablet, counted: screens, taps and typed figures of a whole job, as its pages ask for them.
 
 A screen is a page that takes the place of another; keys that open over the ticks of the same list are none. Every tap
-counts as one, and so does every figure that is typed, however many signs it has; its signs are told beside. What to answer is asked of the progress, as the fork would tell it.
+counts as one (a photo's on our page; the camera's own button is not ours), and so does every figure that is typed, however
+many signs it has; its signs are told beside. What to answer is asked of the progress, as the fork would tell it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from playwright.sync_api import Locator, Page
@@ -14,6 +16,7 @@ from playwright.sync_api import Locator, Page
 from topout.web.jobs.steps.progress import Slot
 from web.steps_kit import Hands, passing, picture
 
+EMPTY = "() => [...document.querySelectorAll('#reading .display input[required]')].some((each) => !each.value)"
 PHOTO = {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": picture()}
 
 
@@ -23,7 +26,7 @@ class Practised:
     def __init__(self, page: Page, here: str, hands: Hands, wait: Callable[[float], None]) -> None:
         self.page, self.here, self.hands, self.wait = page, here, hands, wait
         self.screens = self.taps = self.figures = self.signs = 0
-        self.told: list[str] = []
+        self.told: list[str] = []  # screens, taps with figures, and the page come to
 
     @property
     def number(self) -> int:
@@ -43,12 +46,18 @@ class Practised:
         self._count()
 
     def _count(self) -> None:
-        if "?put=" not in self.page.url:
-            self.screens += 1
+        self.screens += 1
         self.told.append(f"{self.screens:3d} {self.taps + self.figures:4d} {self.page.url.removeprefix(self.here)}")
 
     def work(self) -> None:
         """From the Bench to the last step signed."""
+        try:
+            self._work()
+        except Exception as stuck:
+            stuck.add_note("\n".join([*self.told[-6:], self.page.url, self.page.inner_text("main")]))
+            raise
+
+    def _work(self) -> None:
         self.page.goto(f"{self.here}/jobs/{self.number}/steps/")
         self._count()
         self.lead(self.page.locator("main .go"))
@@ -56,6 +65,9 @@ class Practised:
             here = self.hands.here()
             if here.current is None:
                 return
+            if here.waits(here.current) and here.meanwhile is None:
+                self.wait(35)
+                self._inside(self._reload)
             if self.page.locator(".acts").count():
                 self._list()
             elif self.page.locator("#reading").count():
@@ -74,28 +86,63 @@ class Practised:
         self.lead(self.page.locator("main .go"))
 
     def _list(self) -> None:
+        """Every open row of a list, from the top; the last one leads on."""
+        start = self.page.url.partition("?")[0].partition("#")[0]
         here = self.hands.here()
-        numbers = [int(n) for n in self.page.locator(".act:not(.done):not(.left) .no").all_inner_texts()]
-        for number in numbers:
-            slot = next(each for each in here.slots if each.number == number)
-            row = self.page.locator(f"#row-{number}")
+        screen = next(each for each in here.screens if f"/{each.slots[0].step.key}/list/" in start)
+        for slot in screen.slots:
+            if self.page.url.partition("?")[0].partition("#")[0] != start:
+                break  # what is left waits, and the page led on
+            if self.hands.here().settled(slot):
+                continue
+            row = self.page.locator(f"#row-{slot.number}")
+            if "?put=" in self.page.url and f"?put={slot.step.key}" not in self.page.url:
+                # The keys of another row came of themselves.
+                self._inside(lambda: self.tap(self.page.get_by_role("link", name="Back to the list")))
+            if row.locator(".wait").count():
+                continue
             ticks = row.locator(".tickform .tick")
             if ticks.count() == 1:
-                self._tick(row, ticks)
+                self._signs(slot, ticks)
             elif ticks.count():
-                self._tick(row, ticks.filter(has_text=slot.step.evidence[0].passes[0]))
+                self._signs(slot, ticks.get_by_text(self._word(slot), exact=True))
+            elif row.locator(".photoform").count():
+                self.taps += 1
+                self._inside(lambda row=row: row.locator("input[type=file]").set_input_files(PHOTO))  # type: ignore[misc]
             else:
                 if f"?put={slot.step.key}" not in self.page.url:
-                    with self.page.expect_navigation():
-                        self.tap(row.locator(".put"))
-                self._answer(slot, lambda act: self._inside(act))
+                    self._inside(lambda row=row: self.tap(row.locator(".put")))  # type: ignore[misc]
+                self._answer(slot, self._inside)
+        if self.page.url.partition("?")[0].partition("#")[0] != start:
+            self._count()
+            return
         done = self.page.locator("main .go")
-        assert done.inner_text().startswith("Done"), (done.inner_text(), self.page.url, self.page.inner_text("main"))
+        if done.inner_text().startswith(
+            "To the Bench"
+        ):  # nothing else to do meanwhile: the list is looked at again later
+            self.wait(35)
+            self._inside(self._reload)
+            return
+        assert done.inner_text().startswith(("Done", "Meanwhile")), (done.inner_text(), self.page.url)
         self.lead(done)
 
-    def _tick(self, row: Locator, tick: Locator) -> None:
+    def _word(self, slot: Slot) -> str:
+        """What stands on the button of the right answer."""
+        needed = next(each for each in slot.step.evidence if not each.optional)
+        if needed.kind == "choice":
+            return needed.passes[0]
+        return passing(self.hands.here(), replace(slot, step=replace(slot.step, evidence=(needed,))))[needed.key].text
+
+    def _signs(self, slot: Slot, tick: Locator) -> None:
+        """A tick; the server's word stands in the list, or its next page does."""
+        was = self.page.url
         self.tap(tick)
-        row.locator(".signed b").wait_for()
+        signed = self.page.locator(f"#row-{slot.number} .signed b")
+        for _ in range(300):
+            if self.page.url != was or signed.count():
+                break
+            self.page.wait_for_timeout(30)
+        self.page.wait_for_load_state()
 
     def _step(self) -> None:
         here = self.hands.here()
@@ -106,8 +153,11 @@ class Practised:
 
     def _inside(self, act: Callable[[], None]) -> None:
         """Something that keeps the same list on the screen."""
-        with self.page.expect_navigation():
+        with self.page.expect_navigation(timeout=15_000):
             act()
+
+    def _reload(self) -> None:
+        self.page.reload()
 
     def _leads(self, act: Callable[[], None]) -> None:
         """Something that leads to another page."""
@@ -123,7 +173,8 @@ class Practised:
         leaves(lambda: self.tap(self.page.locator("#note")))
 
     def _fill(self, hands: Hands, slot: Slot) -> None:
-        answers = passing(hands.here(), slot)
+        needed = tuple(each for each in slot.step.evidence if not each.optional)
+        answers = passing(hands.here(), replace(slot, step=replace(slot.step, evidence=needed)))
         for each in slot.step.evidence:
             card = self.page.locator(f"input[name=card-{each.key}]")
             if card.count():
@@ -143,7 +194,7 @@ class Practised:
                     )
                 )
             elif each.kind == "photo":
-                self.taps += 2  # the box, and the camera's own button
+                self.taps += 1
                 boxes.set_input_files(PHOTO)
             else:
                 self._type(boxes, answer.text.partition(" ")[0])
@@ -159,3 +210,5 @@ class Practised:
             if not box.evaluate("(e) => e === document.activeElement"):
                 self.tap(box)
             box.press_sequentially(figures)
+            if self.page.evaluate(EMPTY):
+                box.press("Enter")  # as the tablet's own keyboard has it: on to the next box

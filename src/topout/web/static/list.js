@@ -26,8 +26,16 @@ async function next() {
 
 async function sent(form, button) {
   const body = new FormData(form, button);
-  const answer = await reached(form.action, body);
+  let answer = await reached(form.action, body);
   if (answer.redirected && new URL(answer.url).pathname.startsWith("/sign-in/")) { location.assign(answer.url); return; }
+  const leads = answer.redirected && (new URL(answer.url).pathname !== location.pathname || new URL(answer.url).search);
+  if (leads && waiting.length > 1) answer = await fetch(location.pathname);  // more was ticked meanwhile: that comes first
+  else if (leads) {
+    const box = button.getBoundingClientRect();
+    sessionStorage.setItem("ticked", JSON.stringify([box.left + box.width / 2, box.top + box.height / 2]));
+    location.assign(answer.url);
+    return;
+  }
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main.glance");
   const here = document.querySelector("main.glance");
   if (!fresh?.querySelector(".acts") || !here) { location.reload(); return; }
@@ -36,6 +44,11 @@ async function sent(form, button) {
   here.dataset.seen = fresh.dataset.seen;
   document.querySelector(`#row-${focused} :is(.tick, .put)`)?.focus({ preventScroll: true });
 }
+
+// A photo that is taken signs its row.
+addEventListener("change", (event) => {
+  if (event.target.matches(".photoform input[type=file]") && event.target.files.length) event.target.form.requestSubmit();
+});
 
 addEventListener("submit", (event) => {
   if (!event.target.matches(".tickform")) return;

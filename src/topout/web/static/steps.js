@@ -5,11 +5,18 @@ document.body.classList.remove("nojs");
 
 const numbers = form ? [...form.querySelectorAll(".display input")] : [];
 let box = numbers.find((each) => !each.value) || numbers[0];
-if (numbers.length > 1 && !document.querySelector(".ask, .fault")) box?.focus();  // the first is typed without a tap
+// Without keys of our own the first number that is needed has the cursor: it is typed without a tap.
+if (form && !form.querySelector(".keys") && !document.querySelector(".ask, .fault")) numbers.find((each) => each.required && !each.value)?.focus();
 for (const each of numbers) {
   // With our own keys on screen the tablet's keyboard stays away; a real keyboard still types.
   if (form.querySelector(".keys") && each.inputMode !== "text") each.setAttribute("inputmode", "none");
   each.addEventListener("focus", () => { box = each; });
+  each.addEventListener("keydown", (event) => {  // Enter goes to the next empty box; from the last one it saves
+    const empty = numbers.find((other) => other !== each && !other.value && other.required);
+    if (event.key !== "Enter" || !each.value || !empty) return;
+    event.preventDefault();
+    empty.focus();
+  });
   each.addEventListener("input", () => label());
 }
 
@@ -33,6 +40,22 @@ for (const key of form ? form.querySelectorAll(".keys button") : []) {
     else if (!(key.textContent === "." && box.value.includes("."))) box.value += key.textContent.trim();
     box.dispatchEvent(new Event("input", { bubbles: true }));
   });
+}
+
+// A page that a tick leads to takes no second tap of the same double tap: nothing acts under a finger that has just acted.
+const SAME_TAP_MS = 500;
+const SAME_TAP_PX = 48;
+const ticked = JSON.parse(sessionStorage.getItem("ticked") || "null");
+sessionStorage.removeItem("ticked");
+if (ticked) {
+  const [x, y] = ticked;
+  const came = performance.now();
+  addEventListener("click", (event) => {
+    if (event.detail === 0 || performance.now() - came > SAME_TAP_MS) return;
+    if (Math.hypot(event.clientX - x, event.clientY - y) > SAME_TAP_PX) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  }, { capture: true });
 }
 
 // One decision a tap: where a choice or a photo is all that is asked and can be taken back, a finger's choice signs it. Keys

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from topout.web.access.change import Doing
 from topout.web.jobs.records.models import Job, StepsShown
+from topout.web.jobs.steps.form import wants_numbers
 from topout.web.jobs.steps.progress import Screen, Slot, Walk
 
 
@@ -45,12 +46,10 @@ def place_of(job: Job, slot: Slot | None) -> str:
 
 
 def put_of(here: Walk, screen: Screen, slot: Slot) -> str:
-    """Where a list is come to and its first open row wants a number, its keys come at once."""
-    fresh = not any(here.settled(each) or here.failed(each) for each in screen.slots)
-    number = [each.kind for each in slot.step.evidence] == ["number"]
-    return (
-        f"?put={slot.step.key}" if fresh and number and slot.key == screen.slots[0].key and here.stopped is None else ""
-    )
+    """Where a list is come to and its first open row wants numbers, their keys come at once."""
+    first = next((each for each in screen.slots if not here.settled(each) and not here.waits(each)), None)
+    ready = first is not None and first.key == slot.key and here.stopped is None and not here.failed(slot)
+    return f"?put={slot.step.key}" if ready and wants_numbers(here, slot) else ""
 
 
 def list_place(here: Walk, screen: Screen) -> str:

@@ -22,6 +22,7 @@ _LIMITS = {
     "rate": ("N/mm", 0, 5000), "area": ("mm^2", 0, 100_000),
 }  # fmt: skip
 _MOST_COUNTED = 999
+_MOST_SMALL = 4  # volume spacers: as many as most caps take
 GAUGE = "gauge"
 
 
@@ -150,6 +151,27 @@ def _on_card(walk: Walk, slot: Slot) -> dict[str, Reading]:
         for each in slot.step.evidence
         if each.card is not None and each.card[0] == "as-found" and each.card in rows
     }
+
+
+def wants_numbers(walk: Walk, slot: Slot) -> bool:
+    """Whether a step asks for numbers alone, none of which the card has already: its keys may come at once."""
+    needed = [each for each in slot.step.evidence if not each.optional]
+    numbers = bool(needed) and all(each.kind == "number" for each in needed)
+    return numbers and not _on_card(walk, slot) and not small_counts(walk, slot)
+
+
+def small_counts(walk: Walk, slot: Slot) -> tuple[str, ...]:
+    """The answers of a step that asks for one small count, expected to be one of them: a tap is quicker than keys."""
+    needed = [each for each in slot.step.evidence if not each.optional]
+    if len(needed) != 1 or needed[0].dimension != "count" or _on_card(walk, slot):
+        return ()
+    try:
+        expected = walk.band(needed[0], walk.found(slot)).expect_si
+    except core_steps.NotKnown:
+        return ()
+    return (
+        tuple(str(n) for n in range(_MOST_SMALL + 1)) if expected is not None and 0 <= expected <= _MOST_SMALL else ()
+    )
 
 
 def _said(row: Reading) -> str:

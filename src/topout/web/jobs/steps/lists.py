@@ -18,7 +18,7 @@ from topout.web.jobs.records.models import StepsShown
 from topout.web.jobs.records.open import job_of, job_or_404, open_job
 from topout.web.jobs.steps import page, rows, sign
 from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
-from topout.web.jobs.steps.form import StepForm
+from topout.web.jobs.steps.form import StepForm, wants_numbers
 from topout.web.jobs.steps.progress import Screen, Slot, Walk, then, walk
 
 # Said with one tap; a person's own words stand beside them.
@@ -62,24 +62,19 @@ def listed(request: HttpRequest, number: int, key: str) -> HttpResponse:
     return show(request, here, screen)
 
 
-def next_put(here: Walk, slot: Slot) -> str:
-    """Where a number was saved and the next open row wants one too, its keys come at once."""
+def after_row(request: HttpRequest, here: Walk, slot: Slot) -> str:
+    """Where signing a row leads: to the next page once all rows are signed or wait, else back to the list.
+
+    Where the next open row below wants numbers, its keys come at once.
+    """
     screen = here.screen_of(slot)
-    after = next(
-        (
-            each
-            for each in screen.slots
-            if here.at(each) > here.at(slot) and not here.settled(each) and not here.waits(each)
-        ),
-        None,
-    )
-    if after is None or not all(_wants_number(each) for each in (slot, after)) or here.failed(slot):
-        return ""
-    return f"?put={after.step.key}"
-
-
-def _wants_number(slot: Slot) -> bool:
-    return [each.kind for each in slot.step.evidence] == ["number"]
+    now = here.at_hand
+    if now is None or not screen.holds(now):
+        return page_of(request, here, now)
+    below = next((each for each in screen.slots if here.at(each) > here.at(slot) and not here.settled(each)), None)
+    keys = below is not None and here.settled(slot) and not here.waits(below) and wants_numbers(here, below)
+    put = f"?put={below.step.key}" if keys and below is not None else ""
+    return list_place(here, screen) + put
 
 
 def show(

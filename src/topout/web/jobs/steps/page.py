@@ -88,9 +88,12 @@ def _sole(slot: Slot, form: StepForm) -> str:
 
 
 def _moves_on(slot: Slot, form: StepForm) -> bool:
-    """Whether a finger's choice, or a photo, signs at once: where it is all that is asked and can be taken back."""
+    """Whether a finger's choice, or a photo, signs at once: where it is all that is asked and blocks nothing.
+
+    Signed in error it is read again, and the new answer counts.
+    """
     needed = _needed(slot, form)
-    if slot.step.hold or len(slot.step.evidence) != 1 or form.on_card:
+    if slot.step.blocks or len(slot.step.evidence) != 1 or form.on_card:
         return False
     return len(needed) == 1 and needed[0].kind in ("choice", "photo")
 

@@ -8,11 +8,11 @@ from typing import Any, Literal
 
 from topout.procedures.model import Evidence
 from topout.web.jobs.steps import page, pictures
-from topout.web.jobs.steps.form import StepForm
+from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
 from topout.web.jobs.steps.lines import answered
 from topout.web.jobs.steps.progress import Screen, Slot, Walk, hour, name
 
-Kind = Literal["tick", "number", "choice", "more"]
+Kind = Literal["tick", "number", "choice", "photo", "more"]
 _SHORT = 18  # letters that two buttons beside a sentence take on two lines
 _MOST = 90  # letters that the buttons below a sentence take, all together
 
@@ -41,6 +41,7 @@ class Row:
     struck: tuple[Struck, ...]
     posts: tuple[tuple[str, str], ...]
     options: tuple[str, ...]
+    counted: bool  # whether the answers are small counts, of which there may be more
     beside: bool  # whether the answers of a choice stand beside the sentence, or below it
     asks: Evidence | None
     asks_unit: str
@@ -63,10 +64,16 @@ def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
     asked = [each for each in needed if each.key not in form.on_card]
     posts = [(f"card-{each.key}", "on") for each in needed if each.key in form.on_card]
     kind: Kind = "more"
+    counts: tuple[str, ...] = ()
     if all(each.kind == "tick" for each in asked) and len(asked) <= 1:
         kind, posts = "tick", posts + [(each.key, "on") for each in asked]
+        if GAUGE in form.fields and here.instrument is not None:
+            posts.append((GAUGE, here.instrument.code))
     elif len(asked) == 1 and not posts and asked[0].kind == "number":
-        kind = "number"
+        counts = small_counts(here, slot)
+        kind = "choice" if counts else "number"
+    elif len(asked) == 1 and not posts and len(slot.step.evidence) == 1 and asked[0].kind == "photo":
+        kind = "photo"
     elif len(asked) == 1 and asked[0].kind == "choice" and not posts and _fit(asked[0].options):
         kind = "choice"
     entry = here.latest.get(slot.key)
@@ -88,8 +95,8 @@ def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
     return Row(
         slot=slot, kind=kind, says=here.say(slot, slot.step.do), aim=aim, aim_unit=unit, state=state,  # type: ignore[arg-type]
         said=said, who="" if entry is None else name(entry), at=None if entry is None else entry.at,
-        struck=tuple(_struck(here, slot)), posts=tuple(posts), options=asked[0].options if kind == "choice" else (),
-        beside=kind == "choice" and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
+        struck=tuple(_struck(here, slot)), posts=tuple(posts), options=counts or asked[0].options if kind == "choice" else (),
+        counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
         caution=here.say(slot, slot.step.caution), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
     )  # fmt: skip

@@ -19,7 +19,7 @@ from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
 from topout.web.jobs.steps import lines, lists, page, sign
-from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
+from topout.web.jobs.steps.addresses import change_of, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.progress import Slot, Walk, hour, name, then, walk
 
@@ -153,7 +153,7 @@ def _sign(request: HttpRequest, here: Walk, slot: Slot) -> HttpResponse:
         return _refuse(request, here, str(refused), slot, form)
     after = then(here, entry)
     if listed and (again := after.slot(slot.step.key)) is not None:
-        return redirect(list_place(after, after.screen_of(again)) + lists.next_put(after, again))
+        return redirect(lists.after_row(request, after, again))
     return redirect(page_of(request, after, after.at_hand))
 
 
