@@ -158,6 +158,10 @@ def proof(role: str, when: str = "") -> str:
 
 
 def mark(role: str, when: str = "") -> str:
+    if role == "pumps":
+        return MARK.replace('kind = "tick", label = "Off"', 'kind = "number", label = "P", unit = "psi"').replace(
+            "ROLE", role
+        ).replace("WHEN", when)  # fmt: skip
     return MARK.replace("ROLE", role).replace("WHEN", when)
 
 

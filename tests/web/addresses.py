@@ -49,7 +49,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
     }  # fmt: skip
     known: dict[str, Any] = {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,
-        "token": held.hold(draw_anew(picture())), "code": tidy(tag.code), "key": "ring-depth-after", "round_": 1, **own.get(name, {}),
+        "token": held.hold(draw_anew(picture())), "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, **own.get(name, {}),
     }  # fmt: skip
     if name in ("step-round", "step-round-draft"):
         known["key"] = "fill-round"

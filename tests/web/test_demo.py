@@ -44,7 +44,7 @@ def test_it_holds_what_the_issue_asks_for(demo: Path) -> None:
     stand = [number for number, row in nexts.items() if row.group == "stand"]
     assert stand == [PLAN_JOB] and "broken off" in nexts[PLAN_JOB].note, "one interrupted"
     blocked = [row for row in nexts.values() if row.blocked]
-    assert len(blocked) == 1 and "charged" in blocked[0].waits_for, "one blocked as charged"
+    assert len(blocked) == 1 and "trapped" in blocked[0].waits_for, "one blocked as charged"
     assert Reading.objects.exclude(corrects=None).exists(), "a corrected reading"
     assert Job.objects.exclude(comes_back_from=None).count() == 1, "one come-back"
     hands = set(StepEntry.objects.values_list("who__username", flat=True))
@@ -93,7 +93,7 @@ def test_the_job_of_the_mockups(demo: Path) -> None:
     job = Job.objects.get(number=PLAN_JOB)
     frozen = current_plan(job)
     assert frozen is not None and frozen.sentence.startswith("Set 70")
-    assert "ring" in up_next.next_of(job).sentence
+    assert "circlip" in up_next.next_of(job).sentence
     assert [row.text for row in Reading.objects.filter(job=job, kind="pressure", stage="as-found")] == [
         "76 psi",
         "71 psi",
@@ -116,7 +116,7 @@ def test_the_whole_one_went_from_intake_to_hand_over(demo: Path) -> None:
     whole = [job for job in Job.objects.exclude(procedure="") if Release.objects.filter(job=job).exists()]
     assert len(whole) == 1
     entries = StepEntry.objects.filter(job=whole[0])
-    assert entries.filter(verdict="passed").count() > 80 and entries.filter(verdict="stopped").exists()
+    assert entries.filter(verdict="passed").count() > 60 and entries.filter(verdict="stopped").exists()
     assert Reading.objects.filter(job=whole[0], stage="as-left").exists()
 
 
@@ -138,7 +138,7 @@ def test_its_records_are_guarded_like_any(demo: Path) -> None:
 def test_the_bench_shows_it(demo: Path) -> None:
     page = people.browser().get("/").content.decode()
     assert page.count('class="go"') == 1, "one filled button"
-    assert "Measure the depth to the ring" in page
-    for words in ("Waits for <b>two bushings, 35 mm</b>", "negative chamber is charged"):
+    assert "Turn the circlip once round" in page
+    for words in ("Waits for <b>two bushings, 35 mm</b>", "Air stays trapped in the negative chamber"):
         assert words in page
     assert Remark.objects.filter(kind="waits").count() == 3

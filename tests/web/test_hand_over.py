@@ -117,7 +117,7 @@ def test_a_travel_change_comes_next_by_plan_and_steps(technician_in: Client, cas
     assert up_next.next_of(job).button == "Begin"
     hands = Hands(cast.technician, job, at=clock.now() - timedelta(hours=5))
     hands.begin()
-    hands.until("core-out")
+    hands.until("ten-strokes")
     here = up_next.next_of(job, on_the_stand=True)
     assert here.group == "stand" and here.button.startswith("Go on at step")
     hands.stop()
@@ -176,7 +176,7 @@ def test_no_release_before_the_work_is_done(technician_in: Client, cast: people.
     if stage == "half the steps":
         hands = Hands(cast.technician, job)
         hands.begin()
-        hands.until("core-out")
+        hands.until("ten-strokes")
     place = f"/jobs/{job.number}/hand-over/"
     answer = people.send(technician_in, place, TOLD)
     assert answer.status_code == 422 and "Not yet as fit to ride:" in answer.content.decode()

@@ -47,7 +47,7 @@ def tap(page: Page, keys: str) -> None:
 def test_our_own_keys_type_and_the_page_says_what_is_understood_before_anything_is_signed(
     chromium: Browser, hands: Hands, cast: Cast
 ) -> None:
-    slot = hands.until("ring-depth-after")
+    slot = hands.until("old-shaft-measured")
     assert slot is not None
     with served() as here:
         page = opened(chromium, here, cast.technician)
@@ -92,7 +92,7 @@ def test_a_tab_that_is_closed_comes_back_to_the_step_and_to_what_was_typed(
 
 
 def test_the_other_one_s_signing_is_shown_within_seconds(chromium: Browser, hands: Hands, cast: Cast) -> None:
-    hands.until("frame-limit")
+    hands.until("wash")
     with served() as here:
         mine = opened(chromium, here, cast.technician)
         theirs = opened(chromium, here, cast.owner)
@@ -103,11 +103,11 @@ def test_the_other_one_s_signing_is_shown_within_seconds(chromium: Browser, hand
         mine.get_by_label("Within the limit").check()
         mine.click("#note")
         expect(mine.locator("#faults")).to_contain_text("Since this page was drawn, Wren Askel signed step 2")
-    assert StepEntry.objects.filter(step_key="frame-limit", verdict="passed").count() == 1
+    assert StepEntry.objects.filter(step_key="wash", verdict="passed").count() == 1
 
 
 def test_a_step_is_signed_by_keyboard_alone(chromium: Browser, hands: Hands, cast: Cast) -> None:
-    hands.until("frame-limit")
+    hands.until("wash")
     with served() as here:
         page = opened(chromium, here, cast.technician)
         page.locator("input[type=radio]").first.focus()

@@ -97,7 +97,7 @@ def test_a_reading_outside_its_band_is_kept_and_the_step_is_not_passed(hands: Ha
     ]
 
 
-@pytest.mark.parametrize("key", ["empty-at-rest", "empty-by-hand", "ring-seated", "tug"])
+@pytest.mark.parametrize("key", ["empty-at-rest", "empty-by-shaft", "ring-seated", "tug"])
 def test_a_failed_hold_point_blocks_until_a_later_reading_passes_it(hands: Hands, key: str) -> None:
     hands.begin()
     hold = hands.until(key)
@@ -117,7 +117,7 @@ def test_a_failed_hold_point_blocks_until_a_later_reading_passes_it(hands: Hands
 
 def test_a_hold_point_that_fails_later_on_closes_what_comes_after_it(hands: Hands) -> None:
     hands.begin()
-    hands.until("ring-depth")
+    hands.until("ring-out")
     here = hands.here()
     rest = here.slot("empty-at-rest")
     assert rest is not None
@@ -161,13 +161,13 @@ def test_a_write_sent_again_with_its_key_is_applied_once(hands: Hands) -> None:
                 sign.sign(doing, hands.job, slot.step.key, passing(here, slot), here.seen)
         except SavedBefore as earlier:
             assert earlier.change.key == "one-key"
-    assert StepEntry.objects.filter(job=hands.job, step_key="sheet", verdict="passed").count() == 1
+    assert StepEntry.objects.filter(job=hands.job, step_key="shaft-fits", verdict="passed").count() == 1
 
 
 def test_filling_compares_every_round_with_the_model_and_a_round_again_undoes_those_after(hands: Hands) -> None:
     hands.begin()
     first = hands.until("fill")
-    assert first is not None and first.rounds >= 5
+    assert first is not None and first.rounds == 3
     here = hands.here()
     evidence = first.step.evidence[0]
     span = here.band(evidence, here.found(first))
@@ -176,11 +176,11 @@ def test_filling_compares_every_round_with_the_model_and_a_round_again_undoes_th
     half = (first.pumped_to_pa - span.expect_si) / 2
     assert span.high_si - span.expect_si == pytest.approx(min(2 * PSI_PA, half))
     assert span.low_si is not None and span.expect_si - span.low_si == pytest.approx(2 * PSI_PA)
-    assert first.pumped_to_pa == pytest.approx(20 * PSI_PA) and span.expect_si < first.pumped_to_pa
-    for _ in range(3):
+    assert first.pumped_to_pa == pytest.approx(40 * PSI_PA) and span.expect_si < first.pumped_to_pa
+    for _ in range(2):
         hands.sign(hands.here().current)  # type: ignore[arg-type]
-    assert hands.here().current.round == 4  # type: ignore[union-attr]
-    high = Answer(text="31 psi", value_si=31 * PSI_PA, unit="psi")
+    assert hands.here().current.round == 3  # type: ignore[union-attr]
+    high = Answer(text="40 psi", value_si=40 * PSI_PA, unit="psi")
     assert hands.sign(first, {"fill-reading": high}, again=True).verdict == "failed"
     assert hands.here().current.round == 1  # type: ignore[union-attr]
     hands.sign(first)
@@ -195,9 +195,9 @@ def test_the_leak_hold_waits_its_minutes_and_corrects_for_temperature(hands: Han
         hands.sign(slot, passing(hands.here(), slot), minutes=0)
     start = 73 * PSI_PA
     warm = {"leak-end-temperature": Answer(text="19 degC", value_si=292.15, unit="degC")}
-    # One kelvin warmer in 291.15 K: (73 psi + 1 atm) · 292.15 / 291.15 − 1 atm is 73.30 psi; 1 % of it is 0.73.
+    # One kelvin warmer in 291.15 K: (73 psi + 1 atm) · 292.15 / 291.15 − 1 atm is 73.30 psi; one mark of the gauge is 1 psi.
     expect = (start + 101325) * 292.15 / 291.15 - 101325
-    for psi, verdict in ((expect / PSI_PA - 0.75, "failed"), (expect / PSI_PA - 0.71, "passed")):
+    for psi, verdict in ((expect / PSI_PA - 1.05, "failed"), (expect / PSI_PA - 0.95, "passed")):
         answer = Answer(text=f"{psi:.2f} psi", value_si=psi * PSI_PA, unit="psi")
         assert hands.sign(slot, warm | {"leak-end-pressure": answer}).verdict == verdict
 
@@ -250,7 +250,9 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
     dry = [slot.step.key for slot in here.slots if slot.step.key.startswith("dry-")]
     assert len(dry) == 14
     order = [slot.step.key for slot in here.slots]
-    assert order.index("tug") + 1 == order.index("dry-clamp") and order.index("dry-empty") + 1 == order.index("cap-off")
+    assert order.index("tug") + 1 == order.index("dry-clamp") and order.index("dry-empty") + 1 == order.index(
+        "spacers-in"
+    )
     with change(cast.owner, "variant", {}, at=START) as doing, pytest.raises(Refused, match="stands like that"):
         sign.switch(doing, hands.job, key, on=True)
     slot = hands.until("dry-pump-first")
@@ -268,18 +270,24 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
 
 def test_a_new_plan_opens_the_steps_that_no_longer_fit_it(hands: Hands) -> None:
     hands.begin()
-    hands.until("foam")
+    hands.until("legs-on")
     freeze(hands.who, hands.job, BENCH.replace("spacers = 2", "spacers = 3"))
     here = hands.here()
     assert here.current is not None and here.current.step.key == "spacers-in"
     hands.sign(here.current)
-    assert hands.here().current.step.key == "foam"  # type: ignore[union-attr]
+    assert hands.here().current.step.key == "legs-on"  # type: ignore[union-attr]
 
 
 def test_the_draft_goes_when_the_step_is_signed(hands: Hands) -> None:
     hands.begin()
     slot = hands.here().slots[0]
-    Draft.objects.create(job=hands.job, place=sign.draft_place(slot), who=hands.who, fields={"sheet": "on"}, at=START)
+    Draft.objects.create(
+        job=hands.job,
+        place=sign.draft_place(slot),
+        who=hands.who,
+        fields={"shaft-fits": "Listed, the same fit"},
+        at=START,
+    )
     hands.sign(slot)
     assert not Draft.objects.filter(job=hands.job).exists()
 

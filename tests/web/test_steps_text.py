@@ -31,12 +31,14 @@ evidence = [{ key = "new-first", kind = "tick", label = "Looked at" }]
 def changed() -> str:
     """Today's file with a step more at its very start, one reworded, one gone and a limit moved."""
     text = library.text_of(KEY)
-    first, gone, after = (text.index(f'[[group.step]]\nkey = "{key}"') for key in ("sheet", "tyre-label", "crown-gap"))
+    first, gone, after = (
+        text.index(f'[[group.step]]\nkey = "{key}"') for key in ("shaft-fits", "shaft-label", "new-shaft-length")
+    )
     text = text[:first] + NEW + text[first:gone] + text[after:]
     for old, new in (
-        ("version = 3\n", "version = 4\n"),
-        ("Check the fork is made for this wheel.", "Check the wheel is one of this fork."),
-        ('expect = "{ring_depth}", within = "0.2 mm"', 'expect = "{ring_depth}", within = "0.1 mm"'),
+        ("version = 4\n", "version = 5\n"),
+        ('do = "Measure the new shaft."', 'do = "Measure the new shaft, by calliper."'),
+        ('expect = "{old_shaft_length}", within = "2 mm"', 'expect = "{old_shaft_length}", within = "1 mm"'),
     ):
         assert text.count(old) == 1, old
         text = text.replace(old, new)
@@ -59,25 +61,25 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     hands: Hands, cast: Cast, monkeypatch: pytest.MonkeyPatch, technician_in: Client
 ) -> None:
     hands.begin()
-    assert hands.until("wheel-limit") is not None
+    assert hands.until("new-shaft-length") is not None
     before, total, current = shown(hands.job), walk(hands.job).total, walk(hands.job).current
     new = changed()
     monkeypatch.setattr(library, "text_of", lambda key: new)
-    assert read.from_text(KEY, new, VOCABULARY).procedure.version == 4
+    assert read.from_text(KEY, new, VOCABULARY).procedure.version == 5
     here = walk(hands.job)
     assert (shown(hands.job), here.total, here.current) == (before, total, current)
-    page = technician_in.get("/jobs/301/steps/wheel-limit/").content.decode()
-    assert "Check the fork is made for this wheel." in page and f"of {total}" in page
+    page = technician_in.get("/jobs/301/steps/new-shaft-length/").content.decode()
+    assert "Measure the new shaft." in page and f"of {total}" in page
     hands.sign(here.current)  # type: ignore[arg-type]
     hands.stop()
     hands.go_on()
     assert len({entry.procedure_hash for entry in StepEntry.objects.filter(job=hands.job)}) == 1
-    assert walk(hands.job).procedure.version == 3 and shown(hands.job) == before
+    assert walk(hands.job).procedure.version == 4 and shown(hands.job) == before
 
     second = Hands(cast.technician, make_job(cast.technician, number=302))
     fresh = shown(second.job)
-    assert fresh[0][2:] == ("new-first", "Look at the fork.") and "tyre-label" not in [key for _, _, key, _ in fresh]
-    assert walk(second.job).slots[4].step.do == "Check the wheel is one of this fork."
+    assert fresh[0][2:] == ("new-first", "Look at the fork.") and "shaft-label" not in [key for _, _, key, _ in fresh]
+    assert walk(second.job).slots[2].step.do == "Measure the new shaft, by calliper."
     second.begin()
     assert set(ProcedureText.objects.values_list("sha256", flat=True)) == {
         walk(hands.job).shipped.sha256, walk(second.job).shipped.sha256,
@@ -121,9 +123,9 @@ def begun_with(job: Job, sha256: str) -> None:
     """A job whose first two steps were signed under a text that nobody kept."""
     plan = FrozenPlan.objects.get(job=job)
     answers = {
-        "sheet": {"sheet": {"tick": True, "pass": True}},
-        "frame-limit": {"frame-limit": {"choice": "Within the limit", "pass": True}},
-        "chassis-limit": {"chassis-limit": {"choice": "As it was called then", "pass": True}},
+        "shaft-fits": {"shaft-fits": {"choice": "Listed, the same fit", "pass": True}},
+        "shaft-label": {"shaft-label": {"pass": True}},
+        "new-shaft-length": {"new-shaft-length": {"value_si": 9.9, "pass": True}},
     }
     for number, (key, given) in enumerate(answers.items(), 1):
         StepEntry.objects.create(
@@ -149,12 +151,12 @@ def test_a_text_that_is_not_kept_is_said_plainly_and_an_owner_may_take_today_s(
     assert "Take today’s text" in owner.get("/jobs/301/steps/").content.decode()
     assert people.send(owner, "/jobs/301/steps/do/text/", {}, "/jobs/301/steps/").status_code == 303
     here = walk(hands.job)
-    assert here.current is not None and here.current.step.key == "chassis-limit"  # its answer is none of today's
+    assert here.current is not None and here.current.step.key == "new-shaft-length"  # its answer is none of today's
     assert here.entries[-1].evidence["text"] == {"was": "0" * 64, "now": here.shipped.sha256}
     again = people.send(owner, "/jobs/301/steps/do/text/", {}, "/book/riders/new/")
     assert again.status_code == 409 and "It stays with it." in again.content.decode()
     hands.sign(here.current)
-    assert walk(hands.job).current.step.key == "wheel-limit"  # type: ignore[union-attr]
+    assert walk(hands.job).current.step.key == "gauge-zero"  # type: ignore[union-attr]
 
 
 def test_a_text_that_is_kept_is_never_taken_away(hands: Hands, cast: Cast) -> None:

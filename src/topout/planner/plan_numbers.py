@@ -7,40 +7,44 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
-from topout.physics import air_spring, hazards
+from topout.physics import air_spring, gas, hazards
 from topout.physics.air_spring import Chambers
+
+# What a body pushes with on the bars, wheel in, on the floor: 600 to 840 N are wanted within the last millimetres
+# (trade practice), so less than the middle of it counts.
+BODY_PUSH_N: Final = 700.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanNumbers:
-    """What a frozen plan says, in SI; None where the plan has it not. Chambers of one configuration, shape (1,)."""
+    """What a frozen plan says, in SI; None where it has it not, or there is no plan. Chambers of one configuration, shape (1,)."""
 
-    old_travel_m: float
-    new_travel_m: float
-    pressure_gauge_pa: float
-    set_pressure_gauge_pa: float
-    negative: Literal["self-equalising", "separate-valve", "coil", "none", "not-known"]
+    old_travel_m: float | None = None
+    new_travel_m: float | None = None
+    pressure_gauge_pa: float | None = None
+    set_pressure_gauge_pa: float | None = None
+    negative: Literal["self-equalising", "separate-valve", "coil", "none", "not-known"] = "not-known"
     set_negative_pressure_gauge_pa: float | None = None
     pressure_limit_gauge_pa: float | None = None
-    spacers_before: int
-    spacers_after: int
+    spacers_before: int | None = None
+    spacers_after: int | None = None
     spacer_limit: int | None = None
-    oil_on_piston_m3: float = 0.0
+    oil_on_piston_m3: float | None = None
     new_fork_length_m: float | None = None
     fork_length_limit_m: float | None = None
     travel_limit_m: float | None = None
-    port_position_m: float = 0.0
+    port_position_m: float | None = None
     coil_length_m: float | None = None
     overtravel_m: float = 0.0
     tyre_to_crown_m: float | None = None
     tyre_to_brace_m: float | None = None
     sag_after_m: float | None = None
-    before: Chambers
-    after: Chambers
+    before: Chambers | None = None
+    after: Chambers | None = None
     wheel_changed: bool = False
     bike_here: bool = True
     fill_rounds: int | None = None
@@ -59,18 +63,24 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
     """
     return {
         "negative": plan.negative,
-        "port": "further-in" if plan.port_position_m > 0 else "at-full-extension",
+        "port": _port(plan.port_position_m),
         "spacers": "unchanged" if plan.spacers_before == plan.spacers_after else "changed",
-        "oil-on-piston": "some" if plan.oil_on_piston_m3 > 0 else "none",
-        "travel": _way(plan.new_travel_m - plan.old_travel_m, "longer", "shorter"),
+        "oil-on-piston": "some" if plan.oil_on_piston_m3 else "none",
+        "travel": _way(plan.old_travel_m, plan.new_travel_m, "longer", "shorter"),
         "wheel": "changed" if plan.wheel_changed else "unchanged",
-        "pressure": _way(plan.set_pressure_gauge_pa - plan.pressure_gauge_pa, "higher", "lower"),
+        "pressure": _way(plan.pressure_gauge_pa, plan.set_pressure_gauge_pa, "higher", "lower"),
         "bike": "here" if plan.bike_here else "away",
     }
 
 
-def _way(change: float, up: str, down: str) -> str:
-    return up if change > 0 else down if change < 0 else "same"
+def _port(position_m: float | None) -> str:
+    return "not-known" if position_m is None else "further-in" if position_m > 0 else "at-full-extension"
+
+
+def _way(before: float | None, after: float | None, up: str, down: str) -> str:
+    if before is None or after is None or before == after:
+        return "same"
+    return up if after > before else down
 
 
 def trapped(plan: PlanNumbers) -> tuple[float, float] | None:
@@ -80,7 +90,7 @@ def trapped(plan: PlanNumbers) -> tuple[float, float] | None:
 
     plan [SI] (one) frozen → [N], [J] (one) each, or None. Raises nothing. Source: physics.md 9.
     """
-    if plan.negative not in ("self-equalising", "separate-valve"):
+    if plan.before is None or plan.negative not in ("self-equalising", "separate-valve"):
         return None
     force, energy = hazards.trapped_negative(air_spring.settle(plan.before), np.zeros(1))
     return float(force[0]), float(energy[0])
@@ -92,19 +102,22 @@ def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
     plan [SI] (one) frozen; travel_m [m] (one) 0 to the travel → [N] (one) or None. Raises nothing. Source: physics.md
     9.
     """
-    if plan.negative not in ("self-equalising", "separate-valve"):
+    if plan.before is None or plan.negative not in ("self-equalising", "separate-valve"):
         return None
     return float(hazards.trapped_negative(air_spring.settle(plan.before), np.array([travel_m]))[0][0])
 
 
-def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float]:
+def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
     """Force [N] on seal head and ring and energy [J] of both chambers of the new build at this gauge pressure [Pa].
 
-    Volume spacers and oil may still be those of before at that step, so the larger main chamber counts.
+    Volume spacers and oil may still be those of before at that step, so the larger main chamber counts. None where the
+    chambers are not known.
 
     plan [SI] (one) frozen; gauge_pa [Pa gauge] (one) 0 and more → [N], [J] (one) each. Raises nothing. Source:
     physics.md 9.
     """
+    if plan.before is None or plan.after is None:
+        return None
     ambient = plan.after.ambient_pa
     room = np.maximum(plan.before.positive_m3, plan.after.positive_m3)
     fitted = replace(plan.after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa, positive_m3=room)
@@ -112,11 +125,54 @@ def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float]:
     return float(ring[0]), float(energy[0])
 
 
+def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
+    """How far [m] the new build goes in by body weight, its cores out: where bumper and lower legs push back as much.
+
+    The main chamber is open, the negative one starts at ambient. The travel where nothing is known that pushes back.
+
+    plan [SI] (one) frozen → [m] (one) 0 to the travel, or None. Raises nothing. Source: physics.md 2, trade.md 7.
+    """
+    if plan.after is None:
+        return plan.new_travel_m
+    fit = replace(plan.after, pressure_pa=plan.after.ambient_pa, negative_pa=plan.after.ambient_pa)
+    x = np.linspace(0.0, fit.travel_m.item(), 2001)
+    parts = air_spring.terms(air_spring.settle(fit), x)
+    pushed_back = sum(part for name, part in parts.items() if name != "positive_n")
+    beyond = np.flatnonzero(pushed_back > BODY_PUSH_N)
+    return float(x[-1] if beyond.size == 0 else x[beyond[0]])
+
+
+def can_force_n(pressure_gauge_pa: float | None, diameter_m: float | None) -> float | None:
+    """Force [N] on a shock's can at this gauge pressure [Pa]: g·π/4·D² of its outside [m]; None where one is not known.
+
+    pressure_gauge_pa [Pa gauge] (one) 0 and more; diameter_m [m] (one) above 0 → [N] (one) or None. Raises nothing.
+    Source: physics.md 9.
+    """
+    if pressure_gauge_pa is None or diameter_m is None:
+        return None
+    return pressure_gauge_pa * math.pi / 4 * diameter_m**2
+
+
+def can_energy_j(pressure_gauge_pa: float | None, diameter_m: float | None, length_m: float | None) -> float | None:
+    """Energy [J] that a can of this outside [m] holds at most, expanding isothermally to ambient (physics 9).
+
+    pressure_gauge_pa [Pa gauge] (one) 0 and more; diameter_m [m] (one) above 0; length_m [m] (one) above 0 → [J] (one)
+    or None. Raises nothing. Source: physics.md 9.
+    """
+    if pressure_gauge_pa is None or diameter_m is None or length_m is None:
+        return None
+    room = math.pi / 4 * diameter_m**2 * length_m
+    pressure = np.array([pressure_gauge_pa + gas.ATMOSPHERE_PA])
+    return float(gas.stored_energy_j(pressure, np.array([room]), np.array([gas.ATMOSPHERE_PA]))[0])
+
+
 def dangers(plan: PlanNumbers) -> dict[str, float | None]:
-    """What can hurt, of the plan alone: no reading changes it. Forces [N], energy [J].
+    """What can hurt, of the plan alone: no reading changes it. Forces [N], energy [J]; None where it is not known.
 
     plan [SI] (one) frozen → [N], [J] (any) by name, or None. Raises nothing. Source: physics.md 9.
     """
+    if plan.before is None:
+        return {"trapped_force": None, "trapped_energy": None, "cap_force": None}
     force, energy = trapped(plan) or (None, None)
     cap, _, _ = hazards.at_full_extension(plan.before)
     return {"trapped_force": force, "trapped_energy": energy, "cap_force": float(cap[0])}

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout.physics import gas
+from topout.physics.gas import ATMOSPHERE_PA
 from topout.planner import plan_numbers
 from topout.planner.plan_numbers import PlanNumbers
 from topout.procedures.model import Bound, Definition, Function, Name, Vocabulary
@@ -35,12 +36,23 @@ class Source:
         return None if value is None else value + more
 
     @property
-    def change_m(self) -> float:
-        """How much longer the travel becomes [m].
+    def change_m(self) -> float | None:
+        """How much longer the travel becomes [m]: not at all without a plan; None where half of it is not known.
 
-        nothing → [m] (one). Raises nothing. Source: procedures.md.
+        nothing → [m] (one) or None. Raises nothing. Source: procedures.md.
         """
-        return self.plan.new_travel_m - self.plan.old_travel_m
+        old, new = self.plan.old_travel_m, self.plan.new_travel_m
+        if old is None and new is None:
+            return 0.0
+        return None if old is None or new is None else new - old
+
+    def longer(self, role: str, sign: float = 1.0) -> float | None:
+        """A length that was read, with the change of travel added, or taken off.
+
+        role (one) a role; sign [-] (one) 1 or -1 → [m] (one) or None. Raises nothing. Source: procedures.md.
+        """
+        change = self.change_m
+        return None if change is None else self.read(role, sign * change)
 
 
 Get = Callable[[Source], float | None]
@@ -69,7 +81,11 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
     "new_travel": _length("the new travel", lambda s: s.plan.new_travel_m),
     "travel_change": _length("the change of travel", lambda s: s.change_m),
     "last_pressure": _pressure("the last settled pressure", lambda s: s.plan.pressure_gauge_pa),
-    "set_pressure": _pressure("the pressure of the plan", lambda s: s.plan.set_pressure_gauge_pa),
+    # Without a plan a unit gets back what it came with.
+    "set_pressure": _pressure(
+        "the pressure to set",
+        lambda s: s.read("found-pressure") if s.plan.set_pressure_gauge_pa is None else s.plan.set_pressure_gauge_pa,
+    ),
     "set_negative_pressure": _pressure(
         "the negative pressure of the plan", lambda s: s.plan.set_negative_pressure_gauge_pa
     ),
@@ -90,6 +106,7 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
     "tyre_to_crown": _length("the gap from tyre to crown", lambda s: s.plan.tyre_to_crown_m),
     "tyre_to_brace": _length("the gap from tyre to brace", lambda s: s.plan.tyre_to_brace_m),
     "sag_after": _length("the sag of the plan", lambda s: s.plan.sag_after_m),
+    "full_stroke": _length("the travel by body weight", lambda s: plan_numbers.stroke_by_weight_m(s.plan)),
     "trapped_force": _danger("trapped_force", "force", "N", "the force on seal head and ring"),
     "trapped_energy": _danger("trapped_energy", "energy", "J", "the energy in the negative chamber"),
     "cap_force": _danger("cap_force", "force", "N", "the force on the top cap"),
@@ -98,22 +115,30 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
     "round_reading": _pressure(
         "the reading to expect after the stroke", lambda s: s.read("round_reading"), rounds=True
     ),
-    "round_most": _pressure("the highest reading that still shows the drop", lambda s: _most(s.readings), rounds=True),
     # from the gauge: what its empty hose takes from the new build at the pressure of the plan
     "hose_loss": _pressure("its share", lambda s: s.read("hose_loss"), decimals=1),
     # from readings signed before
     "exposed_length": _length("the full length that was noted", lambda s: s.read("full-length"), "full-length"),
     "new_exposed_length": _length(
-        "the full length with the new shaft", lambda s: s.read("full-length", s.change_m), "full-length"
+        "the full length with the new shaft", lambda s: s.longer("full-length"), "full-length"
     ),
     "axle_to_crown": _length("the axle to crown that was noted", lambda s: s.read("axle-to-crown"), "axle-to-crown"),
     "new_axle_to_crown": _length(
-        "the axle to crown with the new shaft", lambda s: s.read("axle-to-crown", s.change_m), "axle-to-crown"
+        "the axle to crown with the new shaft", lambda s: s.longer("axle-to-crown"), "axle-to-crown"
     ),
     "free_length": _length("the free length that was noted", lambda s: s.read("free-length"), "free-length"),
+    # From its outside: larger than its bore, so never smaller than what it does.
+    "can_force": (
+        Name("force", "N", "the force on the can", ("found-pressure", "can-diameter"), 0, up=True),
+        lambda s: plan_numbers.can_force_n(s.read("found-pressure"), s.read("can-diameter")),
+    ),
+    "can_energy": (
+        Name("energy", "J", "the energy in the can", ("found-pressure", "can-diameter", "can-length"), 0, up=True),
+        lambda s: plan_numbers.can_energy_j(s.read("found-pressure"), s.read("can-diameter"), s.read("can-length")),
+    ),
     "new_shaft_length": _length("the new shaft’s length", lambda s: s.read("new-shaft"), "new-shaft"),
     "old_shaft_length": _length(
-        "the old shaft’s length, by the new one and the travel", lambda s: s.read("new-shaft", -s.change_m), "new-shaft"
+        "the old shaft’s length, by the new one and the travel", lambda s: s.longer("new-shaft", -1.0), "new-shaft"
     ),
     "ring_depth": _length("the depth to the ring that was noted", lambda s: s.read("ring-depth"), "ring-depth"),
     "spacers_found": _count("the volume spacers that came out", lambda s: s.read("spacers-found"), "spacers-found"),
@@ -161,22 +186,13 @@ def numbers(
     return found
 
 
-def _most(readings: Numbers) -> float | None:
-    """Half of the drop that a round expects must show [Pa gauge]: where none shows, the chambers do not share."""
-    pumped, after, mark = (readings.get(key) for key in ("round_pressure", "round_reading", "gauge_mark"))
-    if pumped is None or after is None:
-        return None
-    drop = pumped - after
-    # Where the gauge can't show the drop, nothing can be asked of it: the reading may stay, a mark up.
-    return pumped - drop / 2 if mark is None or drop >= mark * (1 - 1e-9) else pumped + mark
-
-
 def _leak(source: Source) -> float | None:
     """The start reading of the leak hold at the temperature of its end [Pa gauge]: absolute pressure follows temperature."""
     start, cold, now = (source.read(role) for role in NAMES["leak_pressure"].needs)
     if start is None or cold is None or now is None:
         return None
-    return float(gas.warmed_gauge_pa(start, cold, now, float(source.plan.after.ambient_pa[0])))
+    after = source.plan.after
+    return float(gas.warmed_gauge_pa(start, cold, now, ATMOSPHERE_PA if after is None else float(after.ambient_pa[0])))
 
 
 def _define(plan: PlanNumbers, own: Definition, found: Numbers) -> float | None:
@@ -184,13 +200,10 @@ def _define(plan: PlanNumbers, own: Definition, found: Numbers) -> float | None:
     known = [value for value in values if value is not None]
     if len(known) < len(values):
         return None
-    functions: dict[str, Callable[[], float]] = {
-        "least": lambda: min(known),
-        "sum": lambda: sum(known),
-        "ring_force_at": lambda: plan_numbers.filled(plan, known[0])[0],
-        "energy_at": lambda: plan_numbers.filled(plan, known[0])[1],
-    }
-    return functions[own.function]()
+    if own.function in ("least", "sum"):
+        return min(known) if own.function == "least" else sum(known)
+    filled = plan_numbers.filled(plan, known[0])
+    return None if filled is None else filled[0 if own.function == "ring_force_at" else 1]
 
 
 def value_of(bound: Bound, found: Numbers) -> float | None:

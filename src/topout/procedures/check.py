@@ -19,9 +19,9 @@ from topout.procedures.roles import KEEPS_HANDS
 
 # The first word of a step: what a hand or an eye does. An author who needs another verb adds it here.
 VERBS: Final = frozenset(
-    "aim bag bottom check clamp clear compare confirm count draw drain fill find fit grease hold inspect lay let lift "
-    "listen look mark measure note open photograph press pull pump push put read release rock screw set sign slide soak "
-    "squeeze stand stroke take tag tap tell thread tighten tug turn unscrew wait wipe write".split()
+    "aim bag bleed bottom check clamp clear compare confirm count draw drain fill find fit grease hold inspect lay let lift "
+    "keep listen look mark measure note open photograph press pull pump push put read release rock screw set sign slide soak "
+    "squeeze stand stroke take tag tap tell thread tighten tug turn unscrew wait wash wipe write".split()
 )
 FORBIDDEN: Final = re.compile(r"\b(invalid|please|oops|illegal|required field|field is required)\b", re.IGNORECASE)
 _TWO_ACTIONS: Final = re.compile(r"\b(and|then|before you|after you)\b|;|[.!?]\s+\S", re.IGNORECASE)

@@ -13,6 +13,7 @@ from typing import Any, Final
 _ROLES: Final[dict[str, list[str]]] = {
     "exposed-length": ["full-length"],
     "found-axle-to-crown": ["axle-to-crown"],
+    "found-pressure": ["found-pressure"],
     "new-shaft-length": ["new-shaft"],
     "ring-depth": ["ring-depth"],
     "rebound-clicks": ["rebound-clicks"],

@@ -35,9 +35,9 @@ CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
     "travel": ("longer", "shorter", "same"),
     "wheel": ("changed", "unchanged"),
     "pressure": ("higher", "lower", "same"),
+    "bike": ("here", "away"),  # away: the unit came by post, without it
 }
-BIKE: Final = "bike"  # the condition behind `needs = "bike"`: "here", or "away" for a unit that came by post
-BIKE_IS: Final = ("here", "away")
+BIKE: Final = "bike"  # the condition behind `needs = "bike"`
 
 # The plan's warnings that a step may deal with. The planner stands above this floor; a test holds the two lists equal.
 WARNINGS: Final = (
@@ -194,9 +194,8 @@ class Step:
 
     def applies(self, conditions: Mapping[str, str]) -> bool:
         """Whether the step belongs to this job; every condition of the step must hold."""
-        if self.needs and conditions.get(self.needs, "here") != "here":
-            return False
-        return all(conditions[key] in allowed for key, allowed in self.when)
+        job = {BIKE: "here", **conditions}
+        return (not self.needs or job[self.needs] == "here") and all(job[key] in allowed for key, allowed in self.when)
 
     def has(self, role: str) -> bool:
         """Whether a piece of its evidence has this role."""

@@ -12,7 +12,7 @@ from itertools import product
 
 from topout.errors import Fault
 from topout.procedures import words
-from topout.procedures.model import BIKE, BIKE_IS, CONDITIONS, Evidence, Procedure, Step
+from topout.procedures.model import BIKE, CONDITIONS, Evidence, Procedure, Step
 from topout.procedures.places import Places
 from topout.procedures.roles import BEFORE, BETWEEN, FOLLOWS
 
@@ -52,7 +52,7 @@ def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> I
 def _jobs(steps: Iterable[_Placed]) -> Iterator[dict[str, str]]:
     """Every combination of the conditions and variants that these steps depend on."""
     keys = sorted(set().union(*(each.keys for each in steps)))
-    values = [CONDITIONS.get(key, BIKE_IS if key == BIKE else ("off", "on")) for key in keys]
+    values = [CONDITIONS.get(key, ("off", "on")) for key in keys]
     for combination in product(*values):
         yield dict(zip(keys, combination, strict=True))
 

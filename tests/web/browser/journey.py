@@ -234,7 +234,7 @@ class Journey:
         self.hand.tick(self.page.locator("#reading input[type=radio]").nth(1))
         self.hand.write(self.page.locator(".display input"), "120")
         self.hand.go(self.page.locator("#note"))
-        assert self.page.inner_text(".stopblock h1") == "Stop. The negative chamber is charged."
+        assert self.page.inner_text(".stopblock h1") == "Stop. Air stays trapped in the negative chamber."
         assert self.page.locator(".go:visible").count() == 1
         self.hand.go(self.page.get_by_role("link", name="Test again"))
 

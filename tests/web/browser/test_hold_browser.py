@@ -14,7 +14,7 @@ from web.served import signed_in
 from web.steps_kit import Hands, gauge, make_job, one_a_page
 
 pytestmark = pytest.mark.browser
-HOLD, LATER = "empty-at-rest", ("brake-bagged", "empty-by-hand", "ring-out", "fill/1", "release")
+HOLD, LATER = "empty-at-rest", ("foot-bolts", "empty-by-shaft", "ring-out", "fill/1", "left-pressure")
 
 
 @pytest.fixture
@@ -37,10 +37,10 @@ def fill_in(page: Page, choice: str, length: str) -> None:
 
 
 def fail(page: Page) -> None:
-    fill_in(page, "Draws itself in", "120")
+    fill_in(page, "Sucks itself in", "120")
     page.click("#note")
     page.wait_for_load_state()
-    assert page.inner_text(".stopblock h1") == "Stop. The negative chamber is charged."
+    assert page.inner_text(".stopblock h1") == "Stop. Air stays trapped in the negative chamber."
 
 
 def test_an_old_form_in_a_second_tab_passes_nothing(chromium: Browser, here: str, cast: Cast, job: Job) -> None:
@@ -72,7 +72,7 @@ def test_the_back_button_passes_nothing(chromium: Browser, here: str, cast: Cast
         page.wait_for_load_state()
     assert passed() == before
     page.goto(f"{here}/jobs/301/steps/")
-    assert page.inner_text(".stopblock h1") == "Stop. The negative chamber is charged."
+    assert page.inner_text(".stopblock h1") == "Stop. Air stays trapped in the negative chamber."
     context.close()
 
 

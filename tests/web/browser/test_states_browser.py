@@ -57,7 +57,7 @@ def many(cast: Cast) -> None:
 
 def stopped(cast: Cast) -> None:
     hands = begun(cast)
-    hands.until("frame-limit")
+    hands.until("wash")
     hands.stop()
 
 
@@ -90,7 +90,7 @@ LOW = {"full-stroke": Answer(text="131 mm", value_si=0.131, unit="mm")}
 MADE: dict[str, Callable[[Cast], None]] = {
     "empty": nothing, "no account": no_account, "many": many, "first step": at("sheet"), "stopped safely": stopped,
     "held: hold point": at("empty-at-rest"), "blocked: drawn in": at("empty-at-rest", SHORT, fail=True),
-    "own keys": at("ring-depth-after"), "photo asked for": at("ring-seated"), "variant on": variant,
+    "own keys": at("old-shaft-measured"), "photo asked for": at("ring-seated"), "variant on": variant,
     "reading out of its bounds": at("full-stroke", LOW), "filling": at("fill"), "held: leak hold": leak_hold,
 }  # fmt: skip
 

@@ -23,8 +23,8 @@ from topout.web.jobs.steps import sign as steps
 from topout.web.jobs.steps.progress import Slot, Walk, walk
 
 PLAUSIBLE_SI = {  # what the steps ask for and no plan can know
-    "new-shaft-length": 0.262, "ring-depth": 0.0072, "oil-out": 22e-6, "rebound-clicks": 8.0, "compression-clicks": 5.0,
-    "left-rebound": 8.0, "left-compression": 5.0, "found-spacers": 2.0,
+    "new-shaft-length": 0.262, "oil-out": 22e-6, "oil-left": 15e-6, "oil-right": 10e-6, "rebound-clicks": 8.0, "compression-clicks": 5.0,
+    "left-rebound": 8.0, "left-compression": 5.0,
 }  # fmt: skip
 
 TAPE_M = 1e-3  # the tape's mark

@@ -81,7 +81,7 @@ def whole(demo: Demo) -> None:
     change: Tables = {"change": {"travel": "170 mm", "spacers": 1, "pressure": "74 psi"}}
     job = _longer(demo, hands, "vauquelle", "Tarragon trail, size M", 19, change)
     hands.begin(job)
-    hands.work(job, until="lower-legs")
+    hands.work(job, until="turn-over")
     hands.stop(job)
     hands.who, hands.at = demo.wren, demo.when(19, "08:20")
     hands.begin(job)
@@ -128,7 +128,7 @@ def charged(demo: Demo) -> None:
     assert slot is not None
     here = walk(job)
     answers = hands.passing(here, slot)
-    answers["rest"] = Answer(choice="Draws itself in")
+    answers["rest"] = Answer(choice="Sucks itself in")
     answers["rest-length"] = Answer(text="121 mm", value_si=0.121, unit="mm")
     hands.sign(job, here, slot, answers)
 
@@ -160,7 +160,7 @@ def on_the_stand(demo: Demo) -> None:
     assert job.number == PLAN_JOB, job.number
     hands.begin(job)
     hands.scatter.seed(PLAN_JOB)
-    hands.work(job, until="ring-depth-after")
+    hands.work(job, until="ring-seated")
     tag_old_shaft(demo, hands, job, "140", length="252 mm", diameter="10 mm", gives="140 mm")
 
 

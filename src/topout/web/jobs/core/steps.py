@@ -174,9 +174,9 @@ def hose_m3(instrument: Instrument | None) -> float:
 def hose_loss_pa(plan: PlanNumbers, instrument: Instrument | None) -> float | None:
     """What this gauge's empty hose takes from the new build at the plan's pressure, as the gauge shows it; None: no hose."""
     hose = hose_m3(instrument)
-    if hose <= 0:
-        return None
     set_pa = plan.set_pressure_gauge_pa
+    if hose <= 0 or set_pa is None or plan.after is None:
+        return None
     return set_pa - set_pa / float(filling.hose_factor(hose, hoses.chamber_m3("pressure", plan.after)))
 
 

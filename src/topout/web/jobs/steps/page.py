@@ -273,6 +273,7 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
             }
         )  # fmt: skip
     top = here.plan.set_pressure_gauge_pa
+    assert top is not None  # rounds of filling are of a plan
     label = words.quantity(top, "pressure", unit, 0 if unit == "psi" else 2)
     return {
         "unit": unit, "columns": columns, "total": len(rounds),
@@ -329,10 +330,15 @@ def _stands_in_m(here: Walk, slot: Slot, answers: Mapping[str, dict[str, Any]]) 
     read = {role: answers.get(each.key, {}).get("value_si") for each in slot.step.evidence for role in each.roles}
     rest, drawn = read.get("rest-length"), read.get("drawn-in")
     if drawn is not None:
-        return float(min(max(drawn, 0.0), here.plan.old_travel_m))
+        return float(min(max(drawn, 0.0), _travel_m(here)))
     if full is None or rest is None:
         return 0.0
-    return float(min(max(full - rest, 0.0), here.plan.old_travel_m))
+    return float(min(max(full - rest, 0.0), _travel_m(here)))
+
+
+def _travel_m(here: Walk) -> float:
+    """As far as the fork goes in: its travel, where it is known."""
+    return math.inf if here.plan.old_travel_m is None else here.plan.old_travel_m
 
 
 def photos_of(here: Walk, slot: Slot) -> list[Photo]:

@@ -186,9 +186,11 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     """The air spring cut open, bore, shaft, spacers and negative chamber to one scale, the fork so far in.
 
     The main chamber is broken off. Parts without a size in the bench file (cap, piston, seal head, ring) are drawn in a
-    share of the bore.
+    share of the bore. Empty where the chambers are not known.
     """
     fit = plan.before
+    if fit is None:
+        return ""
     bore, shaft = float(fit.bore_m[0]), float(fit.shaft_m[0])
     annulus = math.pi * (bore**2 - shaft**2) / 4
     has_gas = bool(fit.gas_negative[0])
@@ -217,7 +219,7 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     for y in (top - wall, bottom):
         drawing.rect("cut", (2, y), right + 1.44 * thick, wall)
     drawing.rect("cut", (2, top), thick, 2 * half)
-    spacers = min(plan.spacers_before, 4)
+    spacers = min(plan.spacers_before or 0, 4)
     for n in range(spacers):
         drawing.rect("part", (2 + thick * (1 + 0.86 * n), middle - 0.82 * half), 0.86 * thick, 1.64 * half)
     drawing.rect("part", (piston, middle - rod), pixels - 2 - piston, 2 * rod)

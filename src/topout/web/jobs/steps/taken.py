@@ -48,8 +48,8 @@ def take(
         more["temperature_k"] = here.readings.get("temperature")
         # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
         pushed_on = stage == "as-found" or (stage == "as-left" and means.get("pump") == "pushed-on")
-        if used is not None and each.card is not None and pushed_on:
-            chambers = here.plan.before if stage == "as-found" else here.plan.after
+        chambers = here.plan.before if stage == "as-found" else here.plan.after
+        if used is not None and each.card is not None and pushed_on and chambers is not None:
             more |= hoses.correction(kind, answer.value_si, used, chambers)
     dimension = "" if each.dimension == "count" else each.dimension
     instrument = used if each.dimension == "pressure" else None
