@@ -49,7 +49,7 @@ class Source:
     def longer(self, role: str, sign: float = 1.0) -> float | None:
         """A length that was read, with the change of travel added, or taken off.
 
-        role (one) a role; sign [-] (one) 1 or -1 → [m] (one) or None. Raises nothing. Source: procedures.md.
+        role [-] (one) a role; sign [-] (one) 1 or -1 → [m] (one) or None. Raises nothing. Source: procedures.md.
         """
         change = self.change_m
         return None if change is None else self.read(role, sign * change)

@@ -13,7 +13,7 @@ from typing import Final
 
 from topout.errors import Fault
 from topout.procedures import order, words
-from topout.procedures.model import GLANCE_LETTERS, GROUP_LIMIT, WORDS_LIMIT, Group, Procedure, Step
+from topout.procedures.model import GLANCE_LETTERS, GROUP_LIMIT, WORDS_LIMIT, Group, Name, Procedure, Step
 from topout.procedures.places import Places
 from topout.procedures.roles import KEEPS_HANDS
 
@@ -104,28 +104,31 @@ def _rules(place: str, step: Step, places: Places) -> Iterator[Fault]:
 
 def _texts(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """Every other text: short sentences, plain words, known names."""
-    known = procedure.names
     for place, key, text, evidence in _all_texts(procedure, stands):
-        shown, line = f'"{text}"', places.line(place, key, evidence)
         at = ", ".join(part for part in (place, f"evidence {evidence}" if evidence else "", key) if part)
-        for match in words.NAME_IN_TEXT.finditer(text):
-            if match.group(1) not in known:
-                near = get_close_matches(match.group(1), list(known), 1)
-                hint = f" Is it {near[0]}?" if near else ""
-                message = f"no such name as {{{match.group(1)}}}; docs/procedures.md lists them.{hint}"
-                yield Fault(at, message, shown, line, key)
-        lone = re.search(r"<[a-z-]+>", text)
-        if lone:
-            yield Fault(at, f"{lone.group()} is no parameter of this group; parameters lists them.", shown, line, key)
-        if re.search(r"[{}]", words.NAME_IN_TEXT.sub("", text)):
-            yield Fault(at, "a lone bracket; a name stands between { and }.", shown, line, key)
-        bad = FORBIDDEN.search(text)
-        if bad:
-            yield Fault(at, f'"{bad.group()}" is not a word of the bench; say what is meant.', shown, line, key)
-        for sentence in _SENTENCE.split(text):
-            count = len(words.NAME_IN_TEXT.sub("62 psi", sentence).split())
-            if count > WORDS_LIMIT and key != "do":
-                yield Fault(at, f"a sentence of {count} words; at most {WORDS_LIMIT}.", shown, line, key)
+        for message in _wrong(key, text, procedure.names):
+            # A line is looked for only where something is wrong: it takes a scan of the file.
+            yield Fault(at, message, f'"{text}"', places.line(place, key, evidence), key)
+
+
+def _wrong(key: str, text: str, known: Mapping[str, Name]) -> Iterator[str]:
+    for match in words.NAME_IN_TEXT.finditer(text):
+        if match.group(1) not in known:
+            near = get_close_matches(match.group(1), list(known), 1)
+            hint = f" Is it {near[0]}?" if near else ""
+            yield f"no such name as {{{match.group(1)}}}; docs/procedures.md lists them.{hint}"
+    lone = re.search(r"<[a-z-]+>", text)
+    if lone:
+        yield f"{lone.group()} is no parameter of this group; parameters lists them."
+    if re.search(r"[{}]", words.NAME_IN_TEXT.sub("", text)):
+        yield "a lone bracket; a name stands between { and }."
+    bad = FORBIDDEN.search(text)
+    if bad:
+        yield f'"{bad.group()}" is not a word of the bench; say what is meant.'
+    for sentence in _SENTENCE.split(text):
+        count = len(words.NAME_IN_TEXT.sub("62 psi", sentence).split())
+        if count > WORDS_LIMIT and key != "do":
+            yield f"a sentence of {count} words; at most {WORDS_LIMIT}."
 
 
 def _all_texts(procedure: Procedure, stands: Mapping[str, str]) -> Iterator[tuple[str, str, str, str]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Iterator
+from functools import lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Any, Final
@@ -34,11 +35,21 @@ def shared_keys() -> tuple[str, ...]:
     return _keys(_data().joinpath(_GROUPS))
 
 
+@lru_cache(maxsize=1)
+def titles() -> dict[str, str]:
+    """What each procedure that comes with the tool is called, by its key."""
+    return {key: str(tomllib.loads(_own(key))["title"]) for key in shipped_keys()}
+
+
+def _own(key: str) -> str:
+    return _data().joinpath(f"{key}.toml").read_bytes().decode("utf-8")
+
+
 def text_of(key: str) -> str:
     """The whole text of a procedure as it comes with the tool today; KeyError for an unknown name."""
     if key not in shipped_keys():
         raise KeyError(key)
-    return whole(_data().joinpath(f"{key}.toml").read_bytes().decode("utf-8"))
+    return whole(_own(key))
 
 
 def whole(text: str) -> str:

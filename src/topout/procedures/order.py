@@ -8,53 +8,90 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
+
+import numpy as np
+import numpy.typing as npt
 
 from topout.errors import Fault
 from topout.procedures import words
-from topout.procedures.model import BIKE, CONDITIONS, Evidence, Procedure, Step
+from topout.procedures.model import BIKE, CONDITIONS, Evidence, Group, Procedure, Step
 from topout.procedures.places import Places
 from topout.procedures.roles import BEFORE, BETWEEN, FOLLOWS
 
 _VARIANT = "variant"
 
 
-@dataclass(frozen=True, slots=True)
+Mask = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Placed:
-    """A step with its rank in the file, the variant of its group, and whether its group runs beside a wait."""
+    """A step with its rank in the file, what it depends on, and in which of all jobs it stands."""
 
     step: Step
     at: int
-    variant: str
     meanwhile: bool
+    keys: frozenset[str]
+    jobs: Mask
 
-    def applies(self, job: Mapping[str, str]) -> bool:
-        return (not self.variant or job[_VARIANT + self.variant] == "on") and self.step.applies(job)
 
-    @property
-    def keys(self) -> set[str]:
-        found = {key for key, _ in self.step.when}
-        found |= {BIKE} if self.step.needs else set()
-        return found | ({_VARIANT + self.variant} if self.variant else set())
+class _Jobs:
+    """Every job that a file may become: the product of the conditions and variants that it names."""
+
+    def __init__(self, procedure: Procedure) -> None:
+        steps = [(group, step) for group in procedure.groups for step in group.steps]
+        used = {key for group, step in steps for key in _keys(group, step)}
+        self.keys = sorted(used)
+        self._values = [CONDITIONS.get(key, ("off", "on")) for key in self.keys]
+        grid = np.meshgrid(*(np.arange(len(values)) for values in self._values), indexing="ij")
+        self._rank = {key: axis.ravel() for key, axis in zip(self.keys, grid, strict=True)}
+        self.count = int(np.prod([len(values) for values in self._values], dtype=int))
+        self.placed = [
+            _Placed(step, at, group.meanwhile, _keys(group, step), self._mask(group, step))
+            for at, (group, step) in enumerate(steps)
+        ]
+
+    def _mask(self, group: Group, step: Step) -> Mask:
+        found = np.ones(self.count, bool)
+        wanted = [*step.when, *([(BIKE, ("here",))] if step.needs else [])]
+        wanted += [(_VARIANT + group.variant, ("on",))] if group.variant else []
+        for key, allowed in wanted:
+            values = self._values[self.keys.index(key)]
+            found &= np.isin(self._rank[key], [values.index(each) for each in allowed])
+        return found
+
+    def some(self, left: Mask, steps: Iterable[_Placed]) -> dict[str, str] | None:
+        """One of these jobs, told by what the steps depend on; None where there is none."""
+        first = np.flatnonzero(left)
+        if first.size == 0:
+            return None
+        keys = set().union(*(each.keys for each in steps))
+        at = first[0]
+        return {
+            key: values[self._rank[key][at]] for key, values in zip(self.keys, self._values, strict=True) if key in keys
+        }
+
+    def without(self, here: _Placed, others: list[_Placed], *also: _Placed) -> dict[str, str] | None:
+        """A job that has the step (and what else is given) and none of the others; None where there is none."""
+        left = here.jobs.copy()
+        for each in also:
+            left &= each.jobs
+        for each in others:
+            left &= ~each.jobs
+        return self.some(left, [here, *others, *also])
+
+
+def _keys(group: Group, step: Step) -> frozenset[str]:
+    found = {key for key, _ in step.when} | ({BIKE} if step.needs else set())
+    return frozenset(found | ({_VARIANT + group.variant} if group.variant else set()))
 
 
 def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """Every finding about the order."""
-    placed = [
-        _Placed(step, at, group.variant, group.meanwhile)
-        for at, (group, step) in enumerate((g, s) for g in procedure.groups for s in g.steps)
-    ]
-    yield from _uses(procedure, placed, places, stands)
-    yield from _waits(placed, places, stands)
-    yield from _proofs(placed, places, stands)
-
-
-def _jobs(steps: Iterable[_Placed]) -> Iterator[dict[str, str]]:
-    """Every combination of the conditions and variants that these steps depend on."""
-    keys = sorted(set().union(*(each.keys for each in steps)))
-    values = [CONDITIONS.get(key, ("off", "on")) for key in keys]
-    for combination in product(*values):
-        yield dict(zip(keys, combination, strict=True))
+    jobs = _Jobs(procedure)
+    yield from _uses(procedure, jobs, places, stands)
+    yield from _waits(jobs, places, stands)
+    yield from _proofs(jobs, places, stands)
 
 
 def _said(job: Mapping[str, str]) -> str:
@@ -97,42 +134,37 @@ def _needs(procedure: Procedure, name: str) -> Sequence[str]:
     return [need for bound in own.of if bound.name for need in _needs(procedure, bound.name)]
 
 
-def _uses(procedure: Procedure, placed: list[_Placed], places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+def _uses(procedure: Procedure, jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """A value is used only where an earlier step of the same job reads it."""
-    for here in placed:
+    for here in jobs.placed:
         step, place = here.step, stands[here.step.key]
         for use in _names(step):
             name = procedure.names.get(use.name)
-            line = places.line(place, use.key)
             if name is not None and name.rounds and step.rounds is None:
                 message = f"{{{use.name}}} has a number only at a step with rounds."
-                yield Fault(f"{place}, {use.key}", message, line=line, key=use.key)
+                yield Fault(f"{place}, {use.key}", message, line=places.line(place, use.key), key=use.key)
             for role in _needs(procedure, use.name):
-                wrong = _unread(placed, here, use, role)
+                wrong = _unread(jobs, here, use, role)
                 if wrong is not None:
                     message = f"{{{use.name}}} needs the reading {role}, {wrong}"
-                    yield Fault(f"{place}, {use.key}", message, line=line, key=use.key)
+                    yield Fault(f"{place}, {use.key}", message, line=places.line(place, use.key), key=use.key)
 
 
-def _unread(placed: list[_Placed], here: _Placed, use: _Use, role: str) -> str | None:
+def _unread(jobs: _Jobs, here: _Placed, use: _Use, role: str) -> str | None:
     """What is wrong with a use of a reading: not read before in some job, or one that may be missing when it is judged."""
-    giving = [each for each in placed if each.at < here.at and each.step.has(role)]
     if any(role in each.roles for each in here.step.evidence[: max(use.rank, 0)]):
         return None
-    for job in _jobs([here, *giving]):
-        if not here.applies(job):
-            continue
-        before = [each for each in giving if each.applies(job)]
-        if not before:
+    giving = [each for each in jobs.placed if each.at < here.at and each.step.has(role)]
+    job = jobs.without(here, giving)
+    if job is not None:
+        return f"which no step before this one asks for{_said(job)}. Read it earlier, or give this step another when."
+    if use.bound and not here.step.may_skip and not here.step.evidence[use.rank].optional:
+        sure = [each for each in giving if not each.step.may_skip and not _left_out(each.step, role)]
+        if jobs.without(here, sure) is not None:
             return (
-                f"which no step before this one asks for{_said(job)}. Read it earlier, or give this step another when."
+                "which may be left out; this step takes no “not done”, so it could never be signed. "
+                "Make what is compared optional, or its reading one that may not be left out."
             )
-        if use.bound and not here.step.may_skip and not here.step.evidence[use.rank].optional:
-            if all(each.step.may_skip or _left_out(each.step, role) for each in before):
-                return (
-                    "which may be left out; this step takes no “not done”, so it could never be signed. "
-                    "Make what is compared optional, or its reading one that may not be left out."
-                )
     return None
 
 
@@ -141,55 +173,46 @@ def _left_out(step: Step, role: str) -> bool:
     return all(each.optional for each in asked)
 
 
-def _waits(placed: list[_Placed], places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+def _waits(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """A wait points back at a step of the same job; what runs beside it neither pumps nor opens."""
-    for here in placed:
+    for here in jobs.placed:
         place = stands[here.step.key]
         if here.meanwhile and (here.step.has("pumps") or here.step.has("opens")):
             message = "a group that goes on meanwhile neither pumps nor opens: the wait before it would measure that."
             yield Fault(place, message, line=places.line(place))
         if here.step.wait is None:
             continue
-        from_ = [each for each in placed if each.at < here.at and each.step.key == here.step.wait.after]
-        for job in _jobs([here, *from_]):
-            if here.applies(job) and not any(each.applies(job) for each in from_):
-                message = f"a step that stands before this one is expected{_said(job) if from_ else ''}."
-                at = places.line(place, "wait")
-                yield Fault(f"{place}, wait", message, f'"{here.step.wait.after}"', at, "wait")
-                break
+        from_ = [each for each in jobs.placed if each.at < here.at and each.step.key == here.step.wait.after]
+        job = jobs.without(here, from_)
+        if job is not None:
+            message = f"a step that stands before this one is expected{_said(job) if from_ else ''}."
+            at = places.line(place, "wait")
+            yield Fault(f"{place}, wait", message, f'"{here.step.wait.after}"', at, "wait")
 
 
-def _proofs(placed: list[_Placed], places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+def _proofs(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """Nothing is opened, pumped or handed over before what proves that it may be, in any job."""
 
     def fault(here: _Placed, message: str) -> Fault:
         place = stands[here.step.key]
         return Fault(f"{place}, evidence", message, line=places.line(place, "evidence"), key="evidence")
 
-    for here in placed:
+    for here in jobs.placed:
         for role, proofs in BEFORE.items():
             for proof in proofs if here.step.has(role) else ():
-                job = _missing(here, [each for each in placed if each.at < here.at and each.step.has(proof)])
+                job = jobs.without(here, [each for each in jobs.placed if each.at < here.at and each.step.has(proof)])
                 if job is not None:
                     yield fault(here, f"{role} needs the proof {proof} before it{_said(job)}.")
         for role, proofs in FOLLOWS.items():
             for proof in proofs if here.step.has(role) else ():
-                job = _missing(here, [each for each in placed if each.at > here.at and each.step.has(proof)])
+                job = jobs.without(here, [each for each in jobs.placed if each.at > here.at and each.step.has(proof)])
                 if job is not None:
                     yield fault(here, f"{role} needs the proof {proof} after it{_said(job)}.")
         for (role, later), proofs in BETWEEN.items():
-            outs = [each for each in placed if each.at < here.at and each.step.has(role)]
+            outs = [each for each in jobs.placed if each.at < here.at and each.step.has(role)]
             for out in outs if here.step.has(later) else ():
                 for proof in proofs:
-                    between = [each for each in placed if out.at < each.at < here.at and each.step.has(proof)]
-                    job = _missing(here, between, out)
+                    between = [each for each in jobs.placed if out.at < each.at < here.at and each.step.has(proof)]
+                    job = jobs.without(here, between, out)
                     if job is not None:
                         yield fault(here, f"{later} after {role} needs the proof {proof} between them{_said(job)}.")
-
-
-def _missing(here: _Placed, proofs: list[_Placed], *also: _Placed) -> dict[str, str] | None:
-    """A job that has the step (and what else is given) and none of the proofs; None where there is none."""
-    for job in _jobs([here, *also, *proofs]):
-        if here.applies(job) and all(each.applies(job) for each in also) and not any(p.applies(job) for p in proofs):
-            return job
-    return None

@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from topout.procedures import library
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import person
 from topout.web.book import keeping as book
@@ -26,13 +27,16 @@ from topout.web.jobs.records import changes, drafts
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.open import job_of
 
-PROCEDURES = {"travel-change-by-air-shaft": "travel change by air shaft", "": "none; the work as asked"}
-
-
 if TYPE_CHECKING:
     _ChoiceOfUser = forms.ModelChoiceField[User]
 else:
     _ChoiceOfUser = forms.ModelChoiceField
+
+
+def procedures() -> list[tuple[str, str]]:
+    """What may be chosen: every procedure that comes with the tool, or none."""
+    named = sorted(library.titles().items(), key=lambda each: each[1])
+    return [("", "none; the work as asked"), *((key, title[0].lower() + title[1:]) for key, title in named)]
 
 
 class TechnicianField(_ChoiceOfUser):
@@ -73,7 +77,7 @@ class AskedForm(forms.Form):
         error_messages={"required": "Say who does it.", "invalid_choice": "Nobody here has that account."},
     )  # fmt: skip
     procedure = forms.ChoiceField(
-        label="Procedure", choices=[(key, words) for key, words in PROCEDURES.items()], required=False,
+        label="Procedure", choices=procedures, required=False,
         error_messages={"invalid_choice": "This procedure is not in the workshop."},
     )  # fmt: skip
 
