@@ -68,7 +68,7 @@ def test_the_bench_asks_as_often_for_many_jobs_as_for_few(cast: Cast, hands: Han
 
 def test_a_step_and_signing_it_ask_as_often_late_as_early(hands: Hands, technician_in: Client) -> None:
     seen: dict[str, tuple[int, int]] = {}
-    for key in ("frame-limit", "new-shaft-length", "left-pressure"):
+    for key in ("shaft-fits", "new-shaft-length", "left-pressure"):
         slot = hands.until(key)
         assert slot is not None
         shown = asked(lambda slot=slot: technician_in.get(address(slot)))  # type: ignore[misc]

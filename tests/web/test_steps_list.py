@@ -144,9 +144,9 @@ def test_a_step_is_left_with_a_reason_signed_and_the_work_goes_on(
 
 
 def test_a_number_that_can_not_be_read_stays_beside_the_list(hands: Hands, cast: Cast) -> None:
-    screen = list_of(hands, "full-length")
+    screen = list_of(hands, "gauge-zero")
     browser = people.browser(cast.technician)
-    slot = next(each for each in screen.slots if each.step.key == "full-length")
+    slot = next(each for each in screen.slots if each.step.key == "gauge-zero")
     key = slot.step.evidence[0].key
     assert 'class="keys"' in page(browser, slot, f"?put={slot.step.key}")
     wrong = browser.post(f"/jobs/301/steps/{slot.step.key}/", hidden(hands, browser) | {key: "about 17"})

@@ -100,7 +100,7 @@ def test_keys_and_button_stay_where_they_are_when_the_answer_comes(chromium: Bro
     hands = Hands(cast.technician, make_job(cast.technician))
     one_a_page(cast.technician)
     hands.begin()
-    hands.until("ring-depth-after")
+    hands.until("old-shaft-measured")
     width, height = SIZES[size]
     with served() as here:
         page = signed_in(chromium, here, cast.technician, viewport={"width": width, "height": height}).new_page()
