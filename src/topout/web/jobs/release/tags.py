@@ -132,9 +132,10 @@ def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
     # As it was when the point failed: what is shut in does not change with a new plan.
     plan = steps_core.plan_of(found.entry)
     trapped = steps_core.trapped(plan) if plan is not None else None
+    pressure = plan.pressure_gauge_pa if plan is not None else None
     when = timezone.localtime(found.entry.at)
     return paper.stop_tag(
-        negative=show(plan.pressure_gauge_pa, "pressure", "psi", decimals=0) if plan is not None and trapped else "",
+        negative=show(pressure, "pressure", "psi", decimals=0) if pressure is not None and trapped else "",
         ring_force=f"{trapped['force_number']}{NO_BREAK}N" if trapped else "",
         stands=stands.of(job),
         foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(found.entry.who_name)}"),

@@ -283,7 +283,6 @@ class Walk:
     def _computed(self, slot: Slot, more: Mapping[str, float | None]) -> dict[str, float | None]:
         here = {
             "round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa,
-            "gauge_mark": steps.mark_pa(self.instrument),
         }  # fmt: skip
         typed = self.procedure.readings(more)
         return steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure, self.dangers)
