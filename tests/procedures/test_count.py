@@ -13,6 +13,8 @@ from topout.procedures.read import shipped
 ROUNDS = 3  # 40, 70, 70 psi: what the filling schedule gives the demo's fork on a gauge with 1 psi marks
 CEILINGS = {  # trade.md 7, "What a bench will put up with": screens, taps with typed figures
     "travel-change-by-air-shaft": (40, 100),
+    "lower-leg-service": (20, 45),
+    "pressure-and-spacers": (8, 20),
 }  # fmt: skip
 # The demo's fork goes longer, with another wheel: the job that asks for most.
 JOBS = {
@@ -43,7 +45,8 @@ def counted(procedure: Procedure, job: dict[str, str]) -> tuple[int, int]:
 def test_no_procedure_asks_for_more_than_a_bench_will_put_up_with(key: str, job: str) -> None:
     screens, taps = counted(shipped(key, VOCABULARY).procedure, JOBS[job])
     print(f"{key}, {job}: {screens} screens, {taps} taps and figures")
-    assert (screens, taps) <= CEILINGS[key] and taps <= CEILINGS[key][1]
+    most = CEILINGS[key]
+    assert screens <= most[0] and taps <= most[1]
 
 
 def test_a_hold_stands_alone_and_no_page_runs_across_one() -> None:

@@ -48,7 +48,7 @@ def test_every_step_comes_back_with_what_was_typed(cast: Cast, record_property: 
         assert StepEntry.objects.count() == before, "looking and typing sign nothing"
         typed_in, seen = typed_in + len(boxes), seen + 1
         hands.sign(slot)
-    assert seen > 90 and typed_in > 30, (seen, typed_in)
+    assert seen > 60 and typed_in > 30, (seen, typed_in)
     record_property("slowest_s", round(max(took), 3))  # type: ignore[operator]
     print(f"resumed: {seen} steps, slowest {max(took):.3f} s, target {RESUMED_S} s")
     assert max(took) < 5 * RESUMED_S

@@ -55,7 +55,7 @@ def test_a_later_step_is_refused_and_a_signed_one_is_not_signed_twice(hands: Han
     hands.begin()
     slots = hands.here().slots
     with pytest.raises(Refused, match="Step 1 comes first"):
-        hands.sign(slots[1])
+        hands.sign(slots[2])
     hands.sign(slots[0])
     with pytest.raises(Refused, match="signed already"):
         hands.sign(slots[0])

@@ -67,7 +67,7 @@ def ticks(screen: Screen) -> list[Slot]:
 
 
 def test_a_tick_signs_one_step_with_its_own_time_and_person(hands: Hands, cast: Cast) -> None:
-    screen = list_of(hands, "wheel-out")
+    screen = list_of(hands, "shaft-out")
     jory, wren = people.browser(cast.technician), people.browser(cast.owner)
     first, second = ticks(screen)[:2]
     for browser, slot in ((jory, first), (wren, second)):
@@ -83,7 +83,7 @@ def test_a_tick_signs_one_step_with_its_own_time_and_person(hands: Hands, cast: 
 
 
 def test_rows_may_be_ticked_in_any_order_and_the_list_ends_where_all_are_signed(hands: Hands, cast: Cast) -> None:
-    screen = list_of(hands, "wheel-out")
+    screen = list_of(hands, "shaft-out")
     browser = people.browser(cast.technician)
     for slot in reversed(screen.slots):
         answer = browser.post(f"/jobs/301/steps/{slot.step.key}/", hidden(hands, browser) | given(hands, slot))
@@ -92,11 +92,11 @@ def test_rows_may_be_ticked_in_any_order_and_the_list_ends_where_all_are_signed(
     assert f"Done: {len(screen.slots)} steps" in text and "still open" not in text
     after = hands.here()
     assert after.current is not None and not screen.holds(after.current)
-    assert browser.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{after.current.step.key}/"
+    assert browser.get("/jobs/301/steps/").headers["Location"].startswith(f"/jobs/301/steps/{after.current.step.key}/")
 
 
 def test_a_tick_is_struck_with_a_reason_and_stays_to_be_read(hands: Hands, cast: Cast) -> None:
-    screen = list_of(hands, "wheel-out")
+    screen = list_of(hands, "shaft-out")
     browser = people.browser(cast.technician)
     slot = ticks(screen)[0]
     place = f"/jobs/301/steps/{slot.step.key}/"
@@ -124,7 +124,7 @@ def test_a_tick_is_struck_with_a_reason_and_stays_to_be_read(hands: Hands, cast:
 def test_a_step_is_left_with_a_reason_signed_and_the_work_goes_on(
     hands: Hands, cast: Cast, sent: dict[str, str], verdict: str, says: str
 ) -> None:
-    screen = list_of(hands, "wheel-out")
+    screen = list_of(hands, "shaft-out")
     browser = people.browser(cast.technician)
     slot = next(each for each in screen.slots if each.step.may_skip)
     place = f"/jobs/301/steps/{slot.step.key}/left/"
@@ -158,7 +158,7 @@ def test_a_number_that_can_not_be_read_stays_beside_the_list(hands: Hands, cast:
 
 
 def test_one_step_a_page_is_remembered_for_the_person_alone(hands: Hands, cast: Cast) -> None:
-    screen = list_of(hands, "wheel-out")
+    screen = list_of(hands, "shaft-out")
     jory, wren = people.browser(cast.technician), people.browser(cast.owner)
     first = screen.slots[0].step.key
     assert jory.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{first}/list/"
@@ -198,7 +198,7 @@ def test_ticks_from_the_wrong_page_hand_or_time_sign_nothing(cast: Cast, state: 
         assert hands.here().blocked
         screen = None
     else:
-        screen = list_of(hands, "wheel-out")
+        screen = list_of(hands, "shaft-out")
         hands.sign(screen.slots[0])
     if state == "stopped":
         hands.stop()

@@ -125,7 +125,9 @@ def begun_with(job: Job, sha256: str) -> None:
     answers = {
         "shaft-fits": {"shaft-fits": {"choice": "Listed, the same fit", "pass": True}},
         "shaft-label": {"shaft-label": {"pass": True}},
-        "new-shaft-length": {"new-shaft-length": {"value_si": 9.9, "pass": True}},
+        "new-shaft-length": {
+            "new-shaft-length": {"text": "9900 mm", "value_si": 9.9, "dimension": "length", "unit": "mm", "pass": True}
+        },
     }
     for number, (key, given) in enumerate(answers.items(), 1):
         StepEntry.objects.create(

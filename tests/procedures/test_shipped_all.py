@@ -1,0 +1,146 @@
+"""Every procedure that comes with the tool: read once more as the technician would, clause by clause against the trade's list."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+
+import pytest
+
+from procedures.plans import PSI, a_plan
+from procedures.test_docs import DOCS
+from topout.planner import variables
+from topout.planner.judge import Gauge, band
+from topout.planner.plan_numbers import PlanNumbers, conditions
+from topout.planner.variables import VOCABULARY
+from topout.procedures.library import shared_keys, shipped_keys
+from topout.procedures.model import CONDITIONS, Procedure
+from topout.procedures.read import shipped
+
+ALL = {key: shipped(key, VOCABULARY).procedure for key in shipped_keys()}
+OTHERS = [key for key in ALL if key != "travel-change-by-air-shaft"]
+TEXT = DOCS.read_text(encoding="utf-8")
+
+
+def rows(key: str) -> list[tuple[str, list[str]]]:
+    """(clause, keys of steps) of the table of a procedure in docs/procedures.md."""
+    table = TEXT[TEXT.index(f"### `{key}`") :].split("| --- | --- |\n", 1)[1].split("\n\n", 1)[0].splitlines()
+    return [(line.split("|")[1].strip(), re.findall(r"`([a-z-]+)`", line.split("|")[2])) for line in table]
+
+
+def order(procedure: Procedure, job: dict[str, str]) -> list[str]:
+    return [each.key for each in procedure.applying(job)]
+
+
+@pytest.mark.parametrize("key", OTHERS)
+def test_the_table_of_the_docs_tells_every_step_once_in_the_order_of_the_file(key: str) -> None:
+    told = [step for _, keys in rows(key) for step in keys]
+    assert sorted(told) == sorted(each.key for each in ALL[key].steps())
+    clause = {step: number for number, (_, keys) in enumerate(rows(key)) for step in keys}
+    walked = [clause[each.key] for each in ALL[key].steps()]
+    assert walked == sorted(walked)
+
+
+@pytest.mark.parametrize("key", ALL)
+@pytest.mark.parametrize("bike", CONDITIONS["bike"])
+def test_no_plan_at_all_still_makes_whole_sentences(key: str, bike: str) -> None:
+    """A fork by post that nobody knows: the careful steps, every name written as its words, nothing as a guess."""
+    plan = PlanNumbers(bike_here=bike == "here")
+    procedure, found = ALL[key], variables.numbers(PlanNumbers(), {}, ALL[key].definitions)
+    steps = procedure.applying(conditions(plan))
+    assert conditions(plan)["negative"] == "not-known" and steps
+    from topout.procedures import words
+
+    for step in steps:
+        for text in (step.do, step.detail, step.caution, step.why, *(each.label for each in step.evidence)):
+            said = words.fill_in(text, found, procedure.names)
+            assert "{" not in said and not re.search(r"\bnan\b|\binf\b", said), (key, step.key)
+    left = {each.key for each in procedure.left_out(conditions(plan))}
+    assert left == {each.key for each in procedure.steps() if each.needs and bike == "away"} - {
+        each.key for each in procedure.steps() if not each.applies(conditions(plan) | {"bike": "here"})
+    }
+
+
+@pytest.mark.parametrize("key", ALL)
+def test_what_was_read_once_feeds_the_card_once(key: str) -> None:
+    """No reading of the card is given by two steps of one job: nothing is asked twice."""
+    for combination in itertools.product(CONDITIONS["negative"], CONDITIONS["spacers"], CONDITIONS["bike"]):
+        job = conditions(a_plan()) | dict(zip(("negative", "spacers", "bike"), combination, strict=True))
+        cards = [e.card for step in ALL[key].applying(job) for e in step.evidence if e.card is not None]
+        assert len(cards) == len(set(cards)), (key, sorted(set(card for card in cards if cards.count(card) > 1)))
+
+
+@pytest.mark.parametrize("key", ALL)
+def test_it_defers_to_the_maker_and_asks_for_no_torque(key: str) -> None:
+    procedure = ALL[key]
+    assert "maker" in procedure.summary or key == "return-to-rider"
+    assert not any(e.dimension == "torque" for step in procedure.steps() for e in step.evidence)
+
+
+def test_the_air_can_is_not_unscrewed_before_it_stands_at_its_free_length() -> None:
+    can = ALL["rear-shock-air-can"]
+    found = order(can, conditions(PlanNumbers()))
+    assert found.index("eye-to-eye") < found.index("shock-vent") < found.index("free-length") < found.index("can-off")
+    stop = next(each for each in can.steps() if each.key == "free-length")
+    assert (
+        stop.hold and not stop.may_skip and stop.stop is not None and stop.stop.title == "Stop. Do not unscrew the can."
+    )
+    ways = " ".join(stop.stop.ways)
+    assert "Only where the maker’s sheet says so" in ways and "at most the label’s maximum" in ways
+    assert "charged, do not open" in ways and "fixture" in ways
+    assert {"Stays short", "Sucks itself in"} == set(stop.evidence[0].options) - set(stop.evidence[0].passes)
+
+
+def test_what_a_can_does_is_worked_out_from_its_outside() -> None:
+    """200 psi on 50 mm: p·π/4·D² = 2,708 N, by hand; energy p_a·V·(r·ln r − r + 1) in 50 × 80 mm, for the same."""
+    read = {"found-pressure": 200 * PSI, "can-diameter": 0.050, "can-length": 0.080}
+    found = variables.numbers(PlanNumbers(), read)
+    assert found["can_force"] == pytest.approx(200 * 6894.757 * math.pi * 0.025**2, rel=1e-6)
+    assert found["can_force"] == pytest.approx(2707.6, abs=0.1)
+    ratio, room = (200 * 6894.757 + 101325) / 101325, math.pi * 0.025**2 * 0.080
+    assert found["can_energy"] == pytest.approx(101325 * room * (ratio * math.log(ratio) - ratio + 1), rel=1e-6)
+    for role in read:
+        lacking = variables.numbers(PlanNumbers(), {k: v for k, v in read.items() if k != role})
+        assert lacking["can_energy"] is None
+
+
+def test_brake_axle_and_stem_are_proved_before_the_rider_gets_on() -> None:
+    found = order(ALL["return-to-rider"], conditions(PlanNumbers()))
+    assert max(found.index(key) for key in ("brake", "axle", "stem")) < found.index("rider-mass") < found.index("sag")
+
+
+def test_the_leak_test_reads_at_rest_moving_and_over_a_night() -> None:
+    steps = {each.key: each for each in ALL["leak-test"].steps()}
+    waits = {key: each.wait.minutes for key, each in steps.items() if each.wait is not None}
+    assert waits["leak-start"] == 5 and waits["leak-end"] == 30 and waits["night-read"] == 480
+    found = variables.numbers(
+        a_plan(), {"hold-start-pressure": 80 * PSI, "hold-start-temperature": 295.15, "hold-temperature": 291.15}
+    )
+    by_hand = (80 * PSI + 101325) * 291.15 / 295.15 - 101325
+    night = band(steps["night-read"].evidence[1], found, Gauge(PSI, 100 * PSI, 1.0))
+    assert night.expect_si == pytest.approx(by_hand) and night.low_si == pytest.approx(0.98 * by_hand)
+    moving = band(steps["moving-read"].evidence[1], found, Gauge(PSI, 100 * PSI, 1.0))
+    assert moving.low_si == pytest.approx(by_hand - PSI)
+
+
+def test_with_the_spacers_unchanged_nothing_is_opened() -> None:
+    procedure = ALL["pressure-and-spacers"]
+    job = conditions(a_plan()) | {"spacers": "unchanged"}
+    assert not any(step.has("opens") or step.has("air-out") for step in procedure.applying(job))
+    assert {"cap-off", "spacers-out", "spacers-in"} <= set(order(procedure, job | {"spacers": "changed"}))
+
+
+def test_a_damper_that_may_hold_gas_is_left_alone() -> None:
+    steps = {each.key: each for each in ALL["fork-annual"].steps()}
+    gas = steps["damper-gas"]
+    assert gas.hold and not gas.may_skip and gas.stop is not None and "Not known" not in gas.evidence[0].passes
+    found = order(ALL["fork-annual"], conditions(PlanNumbers()))
+    assert (
+        found.index("damper-gas") < found.index("damper-out") < found.index("damper-oil") < found.index("damper-cycled")
+    )
+
+
+def test_the_docs_list_the_shared_groups_and_every_procedure() -> None:
+    for key in (*shared_keys(), *shipped_keys()):
+        assert f"`{key}`" in TEXT, key
