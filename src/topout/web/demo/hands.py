@@ -136,6 +136,7 @@ class Hands:
 
     def _sag_si(self, here: Walk) -> float:
         """Sag as the ring shows it: where the plan puts the fork, scattered by half a mark of the tape."""
+        assert here.frozen is not None
         planned: float = here.frozen.results["after"]["sag"]["front"]["travel_m"]
         return planned + self.scatter.gauss(0, TAPE_M / 2)
 

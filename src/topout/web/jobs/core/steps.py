@@ -26,6 +26,7 @@ from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
 from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
 from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
+from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, StepEntry
@@ -103,6 +104,33 @@ def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: flo
         before=one.chambers,
         after=two.chambers,
         wheel_changed=bench.front_wheel != after.front_wheel,
+    )
+
+
+def numbers_of_card(job: Job) -> PlanNumbers:
+    """What card and Book know of a unit that is worked without a plan: nothing changes, what they lack is None."""
+    try:
+        bench = read_text(core.bench_text(job))
+    except FaultsFound:
+        return PlanNumbers()
+    fork = bench.fork
+    air = fork.air if fork is not None else None
+    whole = known.spring(bench)
+    chambers = None if isinstance(whole, Missing) else whole.chambers
+    return PlanNumbers(
+        old_travel_m=fork.travel_m if fork else None,
+        new_travel_m=fork.travel_m if fork else None,
+        pressure_gauge_pa=air.pressure_gauge_pa if air else None,
+        set_pressure_gauge_pa=air.pressure_gauge_pa if air else None,
+        set_negative_pressure_gauge_pa=air.negative_pressure_gauge_pa if air else None,
+        negative=air.negative if air else "not-known",  # type: ignore[arg-type]  # the reader lets nothing else through
+        pressure_limit_gauge_pa=air.pressure_limit_gauge_pa if air else None,
+        spacers_before=air.spacers if air else None,
+        spacers_after=air.spacers if air else None,
+        port_position_m=air.port_position_m if air else None,
+        coil_length_m=air.negative_coil.length_m if air and air.negative_coil else None,
+        before=chambers,
+        after=chambers,
     )
 
 

@@ -27,14 +27,14 @@ def walk(job: Job) -> Walk:
 def derive(job: Job, records: Records) -> Walk:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
     known = steps.procedure_of(job, records.entries, records.texts)
-    if records.frozen is None:
+    if records.frozen is None and known.procedure.needs_plan:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
     variants: set[str] = set()
     for entry in records.entries:
         if entry.step_key.startswith(VARIANT):
             change = variants.add if entry.verdict == "started" else variants.discard
             change(entry.step_key.removeprefix(VARIANT))
-    plan = steps.numbers(records.frozen)
+    plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job)
     here = Walk(job, known, records, plan, frozenset(variants), _instrument(records))
     here.failed_holds = danger.found(records.entries, records.standing, records.texts)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
@@ -79,6 +79,8 @@ def _slots(here: Walk) -> tuple[Slot, ...]:
         # A filling that was read on one gauge keeps its rounds when another is named later.
         codes = (entry.evidence.get("gauge") for entry in reversed(here.entries) if entry.step_key == step.key)
         gauge = next((here.gauges[code] for code in codes if code in here.gauges), here.instrument)
+        if here.frozen is None:
+            raise texts.NoSteps("These steps fill by a schedule, which is a plan’s. Make the plan first.")
         rounds = steps.schedule(here.frozen, step.rounds, gauge).rounds
         for n, each in enumerate(rounds, 1):
             reading = each.after_stroke_gauge_pa if each.reading_gauge_pa is None else each.reading_gauge_pa
