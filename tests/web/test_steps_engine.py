@@ -300,7 +300,7 @@ def test_the_draft_goes_when_the_step_is_signed(hands: Hands) -> None:
             'travel = "140 mm"\nby = "piston-spacer"\nspacer_solid_volume = "4 ml"',
             "by another shaft",
         ),
-        ('bore = "34 mm"\n', "", "lacks"),
+        ('bore = "34 mm"\n', "", "Not known: the bore"),
     ],
 )
 def test_a_plan_that_these_steps_can_not_work_says_so(cast: Cast, old: str, new: str, words: str) -> None:
