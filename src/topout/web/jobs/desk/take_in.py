@@ -61,7 +61,7 @@ class AskedForm(forms.Form):
         super().__init__(*args, **kwargs)
         if pinned is not None:
             field: Any = self.fields["procedure"]
-            field.choices = [(pinned, PROCEDURES.get(pinned, pinned) or PROCEDURES[""])]
+            field.choices = [(pinned, dict(procedures()).get(pinned, pinned))]
             field.help_text = "It stays: a step of it is signed."
         self.order_fields(order(self.groups))
 

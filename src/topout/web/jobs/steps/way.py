@@ -257,7 +257,10 @@ class Walk:
     ) -> steps.Band:
         """The band of an old answer: as it is now; as it was, where plan and text are and the gauge's row is not legible now."""
         kept = entry.evidence.get("answers", {}).get(each.key, {})
-        same = entry.plan_id == (self.frozen.pk if self.frozen is not None else None) and entry.procedure_hash == self.shipped.sha256
+        same = (
+            entry.plan_id == (self.frozen.pk if self.frozen is not None else None)
+            and entry.procedure_hash == self.shipped.sha256
+        )
         if same and "low_si" in kept and gauge is not None and not steps.legible(gauge):
             return steps.Band(kept.get("expect_si"), kept["low_si"], kept["high_si"])
         return self.band(each, found, gauge)
