@@ -69,14 +69,16 @@ def test_the_main_button_is_in_sight_at_every_step(chromium: Browser, cast: Cast
                             wrong += looked_at(page, f"{screen.slots[nth].step.key} beside its list, sent empty")
                         page.goto(f"{here}/jobs/301/steps/")
                 for other in screen.slots:
-                    hands.sign(other)
+                    if not hands.here().settled(other):  # where nothing is needed, nothing sent signs it
+                        hands.sign(other)
                 page.goto(f"{here}/jobs/301/steps/{screen.slots[0].step.key}/list/")
                 wrong += looked_at(page, f"{slot.step.key}, its list done")
                 continue
             if sent_empty(page):
                 errors += 1
                 wrong += looked_at(page, f"{slot.step.key}, sent empty")
-            hands.sign(slot)
+            if not hands.here().settled(slot):
+                hands.sign(slot)
         page.goto(f"{here}/jobs/301/steps/")
         wrong += looked_at(page, "all signed")
     assert not wrong, "\n".join(wrong)
