@@ -12,11 +12,15 @@ from typing import Final
 
 @dataclass(frozen=True, slots=True)
 class Role:
-    """What it says, the dimension of its number ("" for a tick or a choice), and what its answers may mean."""
+    """What it says, the dimension of its number ("" for a tick or a choice), and what its answers may mean.
+
+    With `or_tick` a tick will do: the number is read at a later step.
+    """
 
     says: str
     dimension: str = ""
     means: tuple[str, ...] = ()
+    or_tick: bool = False
 
 
 POSTURES: Final = ("standing", "seated", "not-measured")
@@ -55,7 +59,7 @@ ROLES: Final[dict[str, Role]] = {
     "ring-out": Role("the retaining ring, or what else holds the seal head, is taken out"),
     "ring-seated": Role("proof: what holds the seal head is home"),
     "tug": Role("proof: the shaft tugged hard, it holds"),
-    "pumps": Role("air is pumped in, and the pressure read", "pressure"),
+    "pumps": Role("air is pumped in; the pressure is read there, or at a later step", "pressure", or_tick=True),
     "wheel-out": Role("the wheel is taken out"),
     "brake": Role("proof: the brake holds"),
     "axle": Role("proof: the axle is tight"),
