@@ -7,6 +7,7 @@ values, their dimension and their words stand in `procedures.service.FIELDS` and
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
@@ -69,14 +70,16 @@ def service_of(family: Family | None, travel_m: float | None = None) -> dict[str
 
     A value that was taken out again by a correction is not there; a unit without a family has none.
     """
-    if family is None:
-        return {}
+    return {} if family is None else by_name(standing(family).values(), travel_m)
+
+
+def by_name(rows: Iterable[ServiceValue], travel_m: float | None = None) -> dict[str, Known]:
+    """The same from rows of one family, oldest first; a later row of the same value stands before an earlier one."""
     travel_mm = 0 if travel_m is None else round(travel_m * 1e3)
-    found = {}
-    for (name, mm), row in standing(family).items():
-        if row.text and mm == (travel_mm if name in BY_TRAVEL else 0):
-            found[name] = Known(name, row.text, row.value_si, row.unit, row.source, row)
-    return found
+    newest = {row.name: row for row in rows if row.travel_mm == (travel_mm if row.name in BY_TRAVEL else 0)}
+    return {
+        name: Known(name, row.text, row.value_si, row.unit, row.source, row) for name, row in newest.items() if row.text
+    }
 
 
 def save_service(

@@ -141,7 +141,8 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """What a family's sheets say, and boxes for what does not stand yet."""
     family = get_object_or_404(Family, pk=pk)
     there = {name for (name, _), row in service.standing(family).items()} - service.BY_TRAVEL
-    names = [name for name in FIELDS if name not in there]
+    only = request.GET.get("only", "")
+    names = [name for name in FIELDS if name not in there and only in ("", name)]
     form = SheetForm(request.POST if request.method == "POST" else None, names=names)
     if request.method == "POST" and form.is_valid():
         faults = []
@@ -154,7 +155,12 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
                 faults += [(box_name(name), fault.message) for fault in found.faults]
         if not faults:
             messages.success(request, f"Saved for the family {family}.")
-            return redirect("family-service", pk)
+            job = request.GET.get("job", "")  # a step asked for it: back to the steps
+            return (
+                redirect("steps", int(job))
+                if only and job.isdecimal() and len(job) < 9
+                else redirect("family-service", pk)
+            )
         for box, message in faults:
             form.add_error(box, message)
     context = {

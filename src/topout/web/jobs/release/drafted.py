@@ -28,7 +28,7 @@ def done(job: Job) -> list[str]:
     lines = [plan.sentence if plan is not None else job.asked_title]
     if here is not None:
         sheet = service_of(job.unit.family if job.unit else None)
-        lines += [*_oil(here, sheet), *_torques(here, sheet), *_leak(here)]
+        lines += [*_oil(here, sheet), *_torques(here), *_leak(here)]
     return lines + _parts(job)
 
 
@@ -94,15 +94,15 @@ def _oil(here: Walk, sheet: dict[str, Known]) -> list[str]:
     return found
 
 
-def _torques(here: Walk, sheet: dict[str, Known]) -> list[str]:
-    """Torques as they were read, and fasteners that were ticked as the sheet says, with its value where it is kept."""
+def _torques(here: Walk) -> list[str]:
+    """Torques as they were read, and fasteners that were ticked as the sheet says, with the value that it showed then."""
     found: dict[str, str] = {}
     for _, each, answer, _ in _signed(here):
         if each.dimension == "torque":
             found[each.key] = f"{each.label}: {written(answer['text'])}."
         elif each.service.startswith("torque.") and (answer.get("tick") or answer.get("choice") in each.passes):
-            known = sheet.get(each.service)
-            by = f"{known.words}, by {known.source}" if known else "as the sheet says"
+            shown = answer.get("sheet")  # what stood on the page when it was signed
+            by = f"{shown['value']}, by {shown['source']}" if shown else "as the sheet says"
             found[each.service] = f"{_says(each)}: {by}."
     return list(found.values())
 

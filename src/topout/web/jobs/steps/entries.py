@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import F, OuterRef, Q, Subquery
 
+from topout.web.book.models import ServiceValue
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import in_place
 
@@ -18,6 +19,7 @@ class Records:
     `entries` are in order: they say which procedure the job is worked by, not a field of its card; `newest` is the last.
     `texts` are those that any of them was signed under. `instruments` are all of the workshop by code, those put away too.
     `readings` are those that count: stage, kind; `standing` gives for one that was corrected what stands in its place.
+    `sheets` is the service data of the unit's family, oldest first.
     """
 
     entries: tuple[StepEntry, ...]
@@ -27,6 +29,7 @@ class Records:
     instruments: Mapping[str, Instrument]
     readings: Mapping[tuple[str, str], Reading]
     standing: Mapping[int, Reading]
+    sheets: tuple[ServiceValue, ...]
 
     @property
     def stages(self) -> frozenset[str]:
@@ -57,13 +60,17 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
         for row in rows:
             if row.stage != "step" and row.pk not in standing[pk]:
                 readings[pk][row.stage, row.kind] = row
+    sheets: dict[int, list[ServiceValue]] = {job.pk: [] for job in jobs}
+    of_jobs = ServiceValue.objects.filter(family__units__jobs__in=jobs).annotate(of_job=F("family__units__jobs"))
+    for value in of_jobs.order_by("number"):
+        sheets[value.of_job].append(value)
     instruments = {each.code: each for each in Instrument.objects.order_by("code")}
     hashes = {row.procedure_hash for rows in entries.values() for row in rows}
     texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)} if hashes else {}
     return {
         job.pk: Records(
             tuple(entries[job.pk]), entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
-            instruments, readings[job.pk], standing[job.pk],
+            instruments, readings[job.pk], standing[job.pk], tuple(sheets[job.pk]),
         )
         for job in jobs
     }  # fmt: skip

@@ -20,6 +20,7 @@ from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.lines import answered, said
 from topout.web.jobs.steps.pictures import RoundDrawn
 from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name
+from topout.web.jobs.steps.sheet import Given, given
 
 _COLUMNS = 6  # rounds that the table of a filling shows at once
 
@@ -34,6 +35,7 @@ class Asked:
     range: str
     echo: str
     card: Any
+    sheet: Given | None = None
 
 
 def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
@@ -146,7 +148,9 @@ def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: steps.B
     unit = _unit(here, each)
     text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
     card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
-    return Asked(each, form[each.key], WRITTEN.get(unit, unit), _range(here, each, span, unit), text, card)
+    return Asked(
+        each, form[each.key], WRITTEN.get(unit, unit), _range(here, each, span, unit), text, card, given(here, each)
+    )
 
 
 def _shown(here: Walk, value_si: float, each: Evidence, unit: str, rounded: Callable[[float], float] = round) -> str:

@@ -7,10 +7,11 @@ from datetime import datetime
 from typing import Any, Literal
 
 from topout.procedures.model import Evidence
-from topout.web.jobs.steps import page, pictures
+from topout.web.jobs.steps import page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
 from topout.web.jobs.steps.lines import answered
 from topout.web.jobs.steps.progress import Screen, Slot, Walk, hour, name
+from topout.web.jobs.steps.sheet import Given
 
 Kind = Literal["tick", "number", "choice", "photo", "more"]
 _SHORT = 18  # letters that two buttons beside a sentence take on two lines
@@ -50,6 +51,7 @@ class Row:
     may_strike: bool
     caution: str
     detail: str
+    sheet: tuple[Given, ...]
 
 
 def rows_of(here: Walk, screen: Screen) -> list[Row]:
@@ -99,6 +101,7 @@ def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
         counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
         caution=here.say(slot, slot.step.caution), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
+        sheet=sheet.of_step(here, slot.step.evidence),
     )  # fmt: skip
 
 

@@ -182,6 +182,7 @@ def _judge(
                 raise Refused(f"{here.say(slot, each.label)}: {missing}") from None
             row |= {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
             row["pass"] = span.holds(answer.value_si)
+        row |= here.shown(each)
         passed = passed and row["pass"]
         kept[each.key] = row
     return kept, passed

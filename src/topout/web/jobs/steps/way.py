@@ -13,6 +13,7 @@ from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence, Procedure
 from topout.procedures.read import Shipped
 from topout.web import clock
+from topout.web.book.service import Known, by_name
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
@@ -43,6 +44,16 @@ class Walk:
     def dangers(self) -> dict[str, float | None]:
         """What can hurt, by the plan."""
         return steps.dangers(self.plan)
+
+    @cached_property
+    def sheet(self) -> dict[str, Known]:
+        """What the maker's sheet says of the unit's family, by field; lengths by travel are those of the new travel."""
+        return by_name(self.records.sheets, self.plan.new_travel_m)
+
+    def shown(self, each: Evidence) -> dict[str, Any]:
+        """What stays in an entry of the sheet's value that stood on the page: what was signed, whatever it says later."""
+        known = self.sheet.get(each.service) if each.service else None
+        return {} if known is None else {"sheet": {"value": known.words, "source": known.source}}
 
     @property
     def frozen(self) -> FrozenPlan | None:
@@ -287,7 +298,8 @@ class Walk:
             "round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa,
         }  # fmt: skip
         typed = self.procedure.readings(more)
-        return steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure, self.dangers)
+        named = steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure, self.dangers)
+        return named | {name: value.value_si for name, value in self.sheet.items() if value.value_si is not None}
 
     def band(
         self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None
