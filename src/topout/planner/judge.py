@@ -27,7 +27,7 @@ class Gauge:
     def as_fine_as(self, other: Gauge) -> bool:
         """Whether it can tell at least as much as another: neither its mark nor its class of the span is wider [Pa].
 
-        other (one) with a mark above 0 → [1] (one, true or false). Raises nothing. Source: common practice, no source.
+        other [SI] (one) a mark above 0 → [-] (one). Raises nothing. Source: common practice, no source.
         """
         return self.mark_pa <= other.mark_pa * (1 + SLACK) and self.error_pa(0) <= other.error_pa(0) * (1 + SLACK)
 
