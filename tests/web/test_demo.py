@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import itertools
+import tomllib
 from datetime import timedelta
 from pathlib import Path
 
+import pytest
 from django.contrib.auth.models import User
 from django.db.models import F
 
+from topout import units
 from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.models import Change
 from topout.web.book.models import Rider
+from topout.web.book.service import by_name
+from topout.web.demo.hands import Hands, Stuck
 from topout.web.demo.load import PLAN_JOB
 from topout.web.jobs import core
 from topout.web.jobs.core import refusals
@@ -30,6 +36,10 @@ from topout.web.jobs.records.models import (
     StepEntry,
 )
 from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.steps import entries
+from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.sign import Answer
+from topout.web.shelf.models import Part
 from web import people, raw
 
 
@@ -142,3 +152,64 @@ def test_the_bench_shows_it(demo: Path) -> None:
     for words in ("Waits for <b>two bushings, 35 mm</b>", "Air stays trapped in the negative chamber"):
         assert words in page
     assert Remark.objects.filter(kind="waits").count() == 3
+
+
+def test_its_hands_never_sign_one_step_for_ever(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Answers that do not pass bring the same step again: the hands stop there and say which."""
+    job = Job.objects.get(number=PLAN_JOB)
+    hands = Hands(User.objects.get(username="jory"), clock.now(), seed=1)
+    last = walk(job).current
+    assert last is not None
+    calls: list[str] = []
+
+    def wrong(_: Hands, here: Walk, slot: Slot) -> dict[str, Answer]:
+        calls.append(slot.step.key)
+        assert len(calls) < 20, "for ever"
+        return {**passing(hands, here, slot), **{
+            each.key: Answer(text="199 ml", value_si=199e-6, unit="ml") for each in slot.step.evidence
+            if each.key == "oil-left"
+        }}  # fmt: skip
+
+    passing = Hands.passing
+    hands.work(job, until="oil-left")
+    assert walk(job).current is not None, "the job came to its oil"
+    monkeypatch.setattr(Hands, "passing", wrong)
+    with pytest.raises(Stuck, match=rf"Job {PLAN_JOB}, step \d+ \(oil-left\) comes again.*failed.*199 ml"):
+        hands.work(job)
+    assert calls == ["oil-left"], "signed once"
+
+
+def test_what_its_people_read_is_what_a_bench_meets(demo: Path) -> None:
+    """Shafts longer for more travel, oil by the family's sheet, ten strokes, and the minutes that the work takes."""
+    shafts: dict[float, float] = {}
+    for part in Part.objects.filter(kind="air shaft"):
+        shafts[length(part.measured["gives"])] = length(part.measured["length"])
+    read: dict[int, dict[str, float]] = {}
+    for entry in StepEntry.objects.filter(verdict="passed").select_related("job"):
+        for key, row in entry.evidence["answers"].items():
+            if "value_si" in row:
+                read.setdefault(entry.job.number, {})[key] = row["value_si"]
+    for number, values in read.items():
+        plan = current_plan(Job.objects.get(number=number))
+        if plan is not None and "new-shaft-length" in values:
+            gives = tomllib.loads(plan.bench_file)["change"]["travel"]
+            shafts[length(gives)] = values["new-shaft-length"]
+        assert values.get("ten-strokes", 10) == 10, number
+        for key in ("oil-left", "oil-right"):
+            if key in values:
+                sheet = by_name(
+                    entries.read([Job.objects.get(number=number)])[Job.objects.get(number=number).pk].sheets
+                )
+                assert values[key] == pytest.approx(sheet[f"oil.lower-{key[4:]}"].value_si, rel=0.05), number
+    travels = sorted(shafts)
+    assert len(travels) >= 3 and all(
+        shafts[more] - shafts[less] == pytest.approx(more - less, abs=1e-3)
+        for less, more in itertools.pairwise(travels)
+    ), shafts
+    whole = Release.objects.exclude(job__procedure="").get().job
+    minutes = sum(StepEntry.objects.filter(job=whole).values_list("active_seconds", flat=True)) / 60
+    assert 50 < minutes < 120, minutes
+
+
+def length(text: str) -> float:
+    return units.parse(text, "length").value_si

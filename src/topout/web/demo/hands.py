@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from PIL import Image, ImageDraw
 
 from topout import units
+from topout.errors import TopoutError
 from topout.web.access.change import change
 from topout.web.demo import hours
 from topout.web.jobs.readings.draw import redraw
@@ -17,17 +18,28 @@ from topout.web.jobs.readings.forms import hose_correction
 from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import KINDS
-from topout.web.jobs.records.models import Instrument, Job, Reading
+from topout.web.jobs.records.models import Instrument, Job, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign as steps
 from topout.web.jobs.steps.progress import Slot, Walk, walk
 
 PLAUSIBLE_SI = {  # what the steps ask for and no plan can know
-    "new-shaft-length": 0.262, "oil-out": 22e-6, "oil-left": 15e-6, "oil-right": 10e-6, "rebound-clicks": 8.0, "compression-clicks": 5.0,
+    "oil-out": 22e-6, "oil-left": 15e-6, "oil-right": 10e-6, "rebound-clicks": 8.0, "compression-clicks": 5.0,
     "left-rebound": 8.0, "left-compression": 5.0,
 }  # fmt: skip
 
-TAPE_M = 1e-3  # the tape's mark
+SHAFT_LESS_TRAVEL_M = 0.112  # of both families of the demo: 252 mm give 140
+
+
+class Stuck(TopoutError):
+    """The demo's hands came to a step a second time: names the job, the step, and what was signed at it."""
+
+    def __init__(self, job: Job, slot: Slot, entry: StepEntry | None) -> None:
+        self.key = slot.key
+        signed = "nothing stands there" if entry is None else f"it {entry.verdict} with {entry.evidence.get('answers')}"
+        super().__init__(
+            f"Job {job.number}, step {slot.words} ({slot.step.key}) comes again after the demo's hands signed it: {signed}."
+        )
 
 
 class Hands:
@@ -80,15 +92,23 @@ class Hands:
             steps.stop(doing, job)
 
     def work(self, job: Job, until: str | None = None) -> Slot | None:
-        """Sign step after step as somebody for whom all goes well, up to a step, or to the end."""
+        """Sign step after step as somebody for whom all goes well, up to a step, or to the end.
+
+        Raises Stuck where a step comes next that these hands signed already: what they answered did not pass it, or
+        something they did later opened it again. They would sign it for ever.
+        """
         here = walk(job)
+        signed: set[tuple[str, int]] = set()
         while (slot := here.current) is not None and slot.step.key != until:
+            if slot.key in signed:
+                raise Stuck(job, slot, here.latest.get(slot.key))
             self.sign(job, here, slot, self.passing(here, slot))
+            signed.add(slot.key)
             here = walk(job)
         return slot
 
     def sign(self, job: Job, here: Walk, slot: Slot, answers: dict[str, steps.Answer]) -> None:
-        self.at = hours.later(self.at, self.scatter.uniform(0.7, 3.5))
+        self.at = hours.later(self.at, self.scatter.uniform(0.5, 1.8))
         ready = here.ready_at(slot)
         self.at = hours.opened(max(self.at, ready)) if ready else self.at
         with change(self.who, "sign", {"demo": slot.step.key, "round": slot.round}, at=self.at) as doing:
@@ -114,9 +134,13 @@ class Hands:
     def _number(self, here: Walk, slot: Slot, each: Any, typed: dict[str, float | None]) -> steps.Answer:
         span = here.band(each, here.found(slot, typed))
         card = readings.current(here.job, each.card[0]).get(each.card[1]) if each.card else None
-        value = card.value_si if card is not None else PLAUSIBLE_SI.get(each.key, span.expect_si)
-        if each.card == ("as-left", "sag"):
-            value = self._sag_si(here)
+        # What the plan or the family's sheet says comes before what is merely likely: that would not pass.
+        likely = span.expect_si if span.expect_si is not None else PLAUSIBLE_SI.get(each.key)
+        value = card.value_si if card is not None else likely
+        if each.key == "new-shaft-length" and here.plan.new_travel_m is not None:
+            value = SHAFT_LESS_TRAVEL_M + here.plan.new_travel_m  # longer for more travel, like the old one on its tag
+        if value is None and each.dimension == "count":
+            value = span.low_si  # ten strokes are ten
         if value is None:
             assert span.low_si is not None and span.high_si is not None, each.key
             value = (span.low_si + span.high_si) / 2
@@ -133,12 +157,6 @@ class Hands:
             text = shown if span.holds(units.parse(shown, each.dimension).value_si) else text
         value = units.parse(text, each.dimension).value_si
         return steps.Answer(text=text, value_si=value, unit=each.unit, from_card=card is not None)
-
-    def _sag_si(self, here: Walk) -> float:
-        """Sag as the ring shows it: where the plan puts the fork, scattered by half a mark of the tape."""
-        assert here.frozen is not None
-        planned: float = here.frozen.results["after"]["sag"]["front"]["travel_m"]
-        return planned + self.scatter.gauss(0, TAPE_M / 2)
 
 
 def picture(words: str, scatter: random.Random) -> Drawn:

@@ -86,7 +86,7 @@ def whole(demo: Demo) -> None:
     hands.who, hands.at = demo.wren, demo.when(19, "08:20")
     hands.begin(job)
     hands.work(job)
-    tag_old_shaft(demo, hands, job, "160", length="248 mm", diameter="10 mm", gives="160 mm")
+    tag_old_shaft(demo, hands, job, "160", length="272 mm", diameter="10 mm", gives="160 mm")
     demo.over(hands, job, "Air shaft for 170 mm put in; set up with the rider.", "lower legs after 50 hours of riding")
 
     hands = demo.hands(demo.wren, demo.when(16, "10:05"))

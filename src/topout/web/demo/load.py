@@ -168,6 +168,6 @@ def tag_old_shaft(demo: Demo, hands: Hands, job: Job, marking: str, **measured: 
     """The old shaft, tagged as what it really is."""
     with hands.change("tag", 3) as doing:
         shelf.make_part(
-            doing, kind="air shaft", job_number=job.number, marking=marking, family=demo.families["quillon"],
+            doing, kind="air shaft", job_number=job.number, marking=marking, family=job.unit.family if job.unit else None,
             measured=measured, state="sound", place="drawer 3",
         )  # fmt: skip
