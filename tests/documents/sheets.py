@@ -88,7 +88,7 @@ def full() -> SetUpSheet:
             "come before this sheet.",
         ),
         next_service="Next service: lower legs after 50 hours of riding.",
-        released="Released by Wren Askel, 25 November 2026, 16:52",
+        released="Released by Maud Askel, 25 November 2026, 16:52",
     )  # fmt: skip
     return sheet_of_plan.with_plan(sheet, file)
 

@@ -124,7 +124,7 @@ def test_a_short_sheet_without_pictures_is_one_page() -> None:
     made = sheet_pdf(short, WHEN)
     assert len(readback.reader(made).pages) == 1
     text = readback.text(made)
-    assert "70 psi" in text and "Released by Wren Askel" in text and "1 of 1" in text
+    assert "70 psi" in text and "Released by Maud Askel" in text and "1 of 1" in text
 
 
 @pytest.mark.poppler
@@ -138,7 +138,7 @@ def test_many_notes_never_make_a_third_page(count: int) -> None:
     assert kept == list(range(1, len(kept) + 1)) and kept
     assert ("More on the job card." in text) == (len(kept) < count)
     # What a rider's neck hangs on is never what gives way.
-    for word in ("Check them again after the first ride.", "Released by Wren Askel", "Next service", "not 78 psi"):
+    for word in ("Check them again after the first ride.", "Released by Maud Askel", "Next service", "not 78 psi"):
         assert word in text
 
 

@@ -24,7 +24,7 @@ AN_AIR_SHAFT = tag.shaft_tag(
     travel="140",
     measured=(("length", f"318.5{NB}mm"), ("shaft", f"10.0{NB}mm"), ("for bore", f"34{NB}mm")),
     marked="B3",
-    foot=("out of K7M-4QX, job 214", "25 Nov 2026, W.A."),
+    foot=("out of K7M-4QX, job 214", "25 Nov 2026, M.A."),
     code="R4W-9CX",
     address=ADDRESS,
 )
@@ -32,7 +32,7 @@ CHARGED = tag.stop_tag(
     negative=f"72{NB}psi",
     ring_force=f"450{NB}N",
     stands=f"102{NB}mm in",
-    foot=("fork, job 214", "25 Nov 2026, 12:53, W.A."),
+    foot=("fork, job 214", "25 Nov 2026, 12:53, M.A."),
     code="K7M-4QX",
     address=ADDRESS,
 )
@@ -40,7 +40,7 @@ A_FORK = tag.Tag(
     "unit",
     "Fork, 35 mm",
     (("serial", "0417-22"), ("travel", f"140{NB}mm")),
-    ("job 214", "25 Nov 2026, W.A."),
+    ("job 214", "25 Nov 2026, M.A."),
     "K7M-4QX",
     ADDRESS,
 )

@@ -107,7 +107,7 @@ def both_journals(request: pytest.FixtureRequest, workshop: Path) -> Iterator[st
 def cast(workshop: Path) -> people.Cast:
     from django.contrib.auth.models import User
 
-    return people.Cast(User.objects.get(username="wren"), User.objects.get(username="jory"))
+    return people.Cast(User.objects.get(username="maud"), User.objects.get(username="jory"))
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ class Cast:
 
 def make_cast() -> Cast:
     """Two accounts; the stranger has none."""
-    owner = User.objects.create_user("wren", password=PASSWORD, first_name="Wren", last_name="Askel", is_staff=True)
+    owner = User.objects.create_user("maud", password=PASSWORD, first_name="Maud", last_name="Askel", is_staff=True)
     technician = User.objects.create_user("jory", password=PASSWORD, first_name="Jory", last_name="Pask")
     return Cast(owner, technician)
 

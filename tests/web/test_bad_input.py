@@ -73,7 +73,7 @@ def boxes(page: str, here: str) -> list[tuple[str, list[Box]]]:
 @pytest.fixture
 def owner(demo: Path) -> Client:
     Workshop.objects.update(demo=False)
-    return people.browser(User.objects.get(username="wren"))
+    return people.browser(User.objects.get(username="maud"))
 
 
 def kept_rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:

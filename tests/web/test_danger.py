@@ -395,14 +395,14 @@ def test_a_job_that_fits_together_is_handed_over_and_its_sheet_stays(cast: Cast)
     place = reverse("sheet", args=[job.number])
     first = client.get(place).content
     assert first.startswith(b"%PDF") and first == bytes(ReleasedSheet.objects.get().pdf)
-    user = User.objects.get(username="wren")
+    user = User.objects.get(username="maud")
     user.first_name = "Another"
     user.save()
     job.rider.name = "Somebody Else"
     job.rider.save()
     assert client.get(place).content == first
     told, _ = sheet_of(job)
-    assert "Wren Askel" in told.released
+    assert "Maud Askel" in told.released
 
 
 def test_a_kept_sheet_goes_when_its_rider_is_erased(cast: Cast) -> None:
@@ -443,7 +443,7 @@ def test_what_is_off_the_plan_takes_an_owners_signed_reason(cast: Cast) -> None:
         leaving.hand_over(doing, job, fit_to_ride=True, reason="  ", **TOLD)
     with change(cast.owner, "over", {}) as doing:
         release = leaving.hand_over(doing, job, fit_to_ride=True, reason="He asked for it.", **TOLD)
-    assert release.contradictions == words and release.reason == "He asked for it." and release.who_name == "Wren Askel"
+    assert release.contradictions == words and release.reason == "He asked for it." and release.who_name == "Maud Askel"
 
 
 def test_not_fit_to_ride_what_does_not_fit_is_told_to_the_rider(cast: Cast) -> None:
@@ -464,7 +464,7 @@ def test_the_check_page_shows_found_planned_and_left_and_wants_the_owners_reason
         readings.take(doing, job, "as-left", Taken.quantity("pressure", parse("85 psi", "pressure"), "pressure"))
     place = f"/jobs/{job.number}/hand-over/"
     told = {**job_states.TOLD}
-    jory, wren = people.browser(cast.technician), people.browser(cast.owner)
+    jory, maud = people.browser(cast.technician), people.browser(cast.owner)
     assert people.send(jory, place, told).status_code == 303
     page = jory.get(f"{place}check/").content.decode()
     row = page[page.index("Found, planned and left") :]
@@ -472,10 +472,10 @@ def test_the_check_page_shows_found_planned_and_left_and_wants_the_owners_reason
     cells = re.findall(r"<td[^>]*>([^<]*)</td>", row[: row.index("</tr>")])
     assert [cell.replace("\u00a0", " ")[:6] for cell in cells] == ["70 psi", "73 psi", "85 psi"]
     assert "Only an owner" in page and "Release job" not in page
-    drawn = people.field_of(wren.get(f"{place}check/"), "drawn_at")
-    refused = people.send(wren, f"{place}check/", {"drawn_at": drawn, "reason": ""})
+    drawn = people.field_of(maud.get(f"{place}check/"), "drawn_at")
+    refused = people.send(maud, f"{place}check/", {"drawn_at": drawn, "reason": ""})
     assert refused.status_code == 409 and "Say why it goes out like this." in refused.content.decode()
-    assert people.send(wren, f"{place}check/", {"drawn_at": drawn, "reason": "Asked for."}).status_code == 303
+    assert people.send(maud, f"{place}check/", {"drawn_at": drawn, "reason": "Asked for."}).status_code == 303
     assert "Asked for." in jory.get(f"/jobs/{job.number}/").content.decode()
 
 

@@ -58,7 +58,7 @@ def test_it_holds_what_the_issue_asks_for(demo: Path) -> None:
     assert Reading.objects.exclude(corrects=None).exists(), "a corrected reading"
     assert Job.objects.exclude(comes_back_from=None).count() == 1, "one come-back"
     hands = set(StepEntry.objects.values_list("who__username", flat=True))
-    assert hands == {"wren", "jory"}, "two technicians"
+    assert hands == {"maud", "jory"}, "two technicians"
     assert any(not rider.name.isascii() for rider in Rider.objects.all()), "a name with an accent"
     assert not User.objects.exclude(password__startswith="!").exists(), "nobody signs in to it by password"
 

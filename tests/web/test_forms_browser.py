@@ -24,7 +24,7 @@ def here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         yield address
 
 
-def opened(browser: Browser, here: str, path: str, size: str = "tablet", who: str = "wren") -> Page:
+def opened(browser: Browser, here: str, path: str, size: str = "tablet", who: str = "maud") -> Page:
     width, height = SIZES[size]
     user = User.objects.get(username=who)
     page = signed_in(browser, here, user, viewport={"width": width, "height": height}).new_page()
@@ -90,7 +90,7 @@ def test_a_draft_comes_back_in_another_browser_and_goes_with_the_saving(chromium
     page.goto(f"{here}/")
     page.context.close()
     again = opened(chromium, here, path, "phone", "jory")
-    assert "What Wren Askel typed" in again.inner_text(".kept")
+    assert "What Maud Askel typed" in again.inner_text(".kept")
     values = {name: again.locator(f"[name={name}]").input_value() for name in ("pressure", "pressure-gauge", "spacers")}
     assert values == {"pressure": "71", "pressure-gauge": "P2", "spacers": "1"}
     assert again.locator("[name=condition]").input_value() == "A drop of oil at the left seal."

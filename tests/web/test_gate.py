@@ -85,7 +85,7 @@ def test_a_stranger_without_a_token_check_is_refused_too(closed_demo: Path) -> N
 
 def test_a_technician_may_open_everything_but_the_owners_pages(closed_demo: Path) -> None:
     technician = people.browser(User.objects.get(username="jory"))
-    owner = people.browser(User.objects.get(username="wren"))
+    owner = people.browser(User.objects.get(username="maud"))
     for name, address in all_addresses():
         answers = technician.get(address).status_code, owner.get(address).status_code
         if name in OWNERS:
@@ -96,7 +96,7 @@ def test_a_technician_may_open_everything_but_the_owners_pages(closed_demo: Path
 
 def test_looking_changes_nothing(closed_demo: Path) -> None:
     """Every address by GET and HEAD, twice: the database is the same to the last row."""
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     before = content(closed_demo)
     for _, address in all_addresses():
         for _ in range(2):
@@ -106,7 +106,7 @@ def test_looking_changes_nothing(closed_demo: Path) -> None:
 
 
 def test_headers_stand_on_every_answer(closed_demo: Path) -> None:
-    owner = people.browser(User.objects.get(username="wren"))
+    owner = people.browser(User.objects.get(username="maud"))
     places = [address for _, address in all_addresses()] + ["/no/such/page", "/static/style.css", "/static/none.css"]
     for client in (owner, people.browser()):
         for address in places:
@@ -128,7 +128,7 @@ def test_headers_stand_on_every_answer(closed_demo: Path) -> None:
 
 
 def test_no_page_holds_inline_script_or_style_or_another_host(closed_demo: Path) -> None:
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     for _, address in all_addresses():
         answer = client.get(address)
         if "html" not in answer.headers.get("Content-Type", ""):
@@ -149,7 +149,7 @@ def test_no_page_holds_inline_script_or_style_or_another_host(closed_demo: Path)
     ],
 )  # fmt: skip
 def test_another_host_is_refused_everywhere(closed_demo: Path, host: str) -> None:
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     for address in ("/", "/sign-in/", "/jobs/214/", "/static/style.css", "/nothing", "/t/K7M4QX/"):
         for method in ("get", "post"):
             answer = getattr(client, method)(address, HTTP_HOST=host)
@@ -210,7 +210,7 @@ def test_an_answer_to_head_has_no_body(closed_demo: Path) -> None:
 
     from web.served import served
 
-    owner = people.browser(User.objects.get(username="wren"))
+    owner = people.browser(User.objects.get(username="maud"))
     cookie = f"sessionid={owner.cookies['sessionid'].value}"
     with served() as address:
         wire = http.client.HTTPConnection(address.removeprefix("http://"), timeout=20)
@@ -267,7 +267,7 @@ def test_a_workshop_that_is_no_demo_signs_nobody_in(workshop: Path, cast: people
 
 
 def test_a_post_from_another_site_is_refused(closed_demo: Path) -> None:
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     before = content(closed_demo)
     for _, address in all_addresses():
         answer = client.post(address, {"change_key": "k"}, headers={"Origin": "https://evil.example"})
@@ -276,7 +276,7 @@ def test_a_post_from_another_site_is_refused(closed_demo: Path) -> None:
 
 
 def test_unknown_objects_are_404_not_a_fault(closed_demo: Path) -> None:
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     for address in (
         "/jobs/999999/", "/jobs/99999999999999999999999/", "/book/riders/999999/", "/book/units/99999999999999999999/",
         "/jobs/214/readings/as-was/", "/jobs/214/correct/999999/", "/jobs/214/photos/abc.jpg", "/t/ZZZZZZ/", "/accounts/999/",
@@ -288,7 +288,7 @@ def test_a_fault_of_ours_is_a_plain_page_and_saves_nothing(closed_demo: Path, mo
     """The 500 page: no trace of the code, the headers in place, the change undone."""
     from topout.web.jobs.records import changes
 
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     client.raise_request_exception = False
     page = client.get("/jobs/210/waits/")
     token = people.field_of(page, "csrfmiddlewaretoken")

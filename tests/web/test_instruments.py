@@ -76,7 +76,7 @@ def test_an_owner_confirms_what_a_technician_adds(technician_in: Client, owner_i
     assert Instrument.objects.get().confirmed_at is None
     assert people.send(owner_in, address, {}, page_path="/instruments/").status_code == 303
     row = Instrument.objects.get()
-    assert row.confirmed_at is not None and row.confirmed_by is not None and row.confirmed_by.username == "wren"
+    assert row.confirmed_at is not None and row.confirmed_by is not None and row.confirmed_by.username == "maud"
 
 
 def test_what_an_owner_adds_is_confirmed(owner_in: Client) -> None:

@@ -102,14 +102,14 @@ def test_its_plans_come_out_again(landed: Path) -> None:
 
 def test_its_pages_open(landed: Path) -> None:
     call_command("migrate", verbosity=0)
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(is_staff=True))
     for address in ("/", "/book/", "/shelf/", *(f"/jobs/{job.number}/" for job in Job.objects.all())):
         assert client.get(address).status_code == 200, address
 
 
 def begun(job: Job) -> Hands:
     """Hands that go on at a job of the landing, after everything that happened there."""
-    return Hands(User.objects.get(username="jory"), job, at=clock.now())
+    return Hands(User.objects.get(is_staff=False), job, at=clock.now())
 
 
 def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(landed: Path) -> None:
@@ -127,7 +127,7 @@ def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(landed: Path) -> 
     assert hands.sign(here.current).verdict == "passed"
     assert StepEntry.objects.get(pk=hands.here().last.pk).procedure_hash == sha256  # type: ignore[union-attr]
     assert ProcedureText.objects.count() == 1
-    fresh = make_job(User.objects.get(username="jory"), number=900)
+    fresh = make_job(User.objects.get(is_staff=False), number=900)
     assert walk(fresh).procedure.version == shipped(fresh.procedure, VOCABULARY).procedure.version
 
 
@@ -138,7 +138,7 @@ def test_a_job_whose_text_nobody_brings_says_so_plainly(landed: Path) -> None:
     call_command("migrate", verbosity=0)
     assert not ProcedureText.objects.exists() and triggers.missing() == []
     job = StepEntry.objects.order_by("sequence")[0].job
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(is_staff=True))
     page = client.get(f"/jobs/{job.number}/steps/").content.decode()
     assert "begun with a text of its procedure that is not kept here (SHA-256 ffffffffffff…)" in page
     assert client.get("/").status_code == client.get(f"/jobs/{job.number}/").status_code == 200

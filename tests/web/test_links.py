@@ -20,7 +20,7 @@ OF_A_JOB = re.compile(r"^/jobs/\d+/")
 
 @pytest.fixture
 def owner(demo: object) -> Client:
-    return people.browser(User.objects.get(username="wren"))
+    return people.browser(User.objects.get(username="maud"))
 
 
 def shown(client: Client, path: str) -> str:

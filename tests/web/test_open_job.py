@@ -74,7 +74,7 @@ def files(template_file: Path, tmp_path_factory: pytest.TempPathFactory) -> dict
         path = folder / f"{state}.sqlite3"
         path.write_bytes(template_file.read_bytes())
         with using_file(path), override_settings(PHOTOS=folder / "photos"):
-            job_states.make(Cast(User.objects.get(username="wren"), User.objects.get(username="jory")), state)
+            job_states.make(Cast(User.objects.get(username="maud"), User.objects.get(username="jory")), state)
         made[state] = path.read_bytes()
     return made
 
@@ -93,7 +93,7 @@ def at(files: dict[str, bytes], workshop: Path) -> Iterator[Any]:
     yield put
 
 
-def post(name: str, job: Job, data: dict[str, Any], who: str = "wren") -> Any:
+def post(name: str, job: Job, data: dict[str, Any], who: str = "maud") -> Any:
     """A form as a browser sends it, its token and a key of its own with it."""
     client = people.browser(User.objects.get(username=who))
     token = people.field_of(client.get("/jobs/new/"), "csrfmiddlewaretoken")
@@ -143,12 +143,12 @@ def test_a_released_job_attacked_takes_nothing(tries: int, at: Any, workshop: Pa
     chance = random.Random(41)
     whole = [build(job) for build, _ in WRITING.values()]
     before = job_states.dump(workshop)
-    client = {who: people.browser(User.objects.get(username=who)) for who in ("wren", "jory")}
+    client = {who: people.browser(User.objects.get(username=who)) for who in ("maud", "jory")}
     tokens = {who: people.field_of(c.get("/jobs/new/"), "csrfmiddlewaretoken") for who, c in client.items()}
     targets = [name for name in WRITING if name not in NOT_THE_JOBS]
     statuses = set()
     for _ in range(tries):
-        name, who = chance.choice(targets), chance.choice(["wren", "jory"])
+        name, who = chance.choice(targets), chance.choice(["maud", "jory"])
         data = {k: v for form in chance.sample(whole, 2) for k, v in form.items() if chance.random() < 0.8}
         data |= chance.choice(
             [{}, {"empty": "1"}, {"goes-on": "1"}, {"again": "1"}, {"seen": "0"}, {"fit_to_ride": "yes"}]
@@ -365,7 +365,7 @@ def test_an_account_renamed_later_rewrites_nothing(at: Any, workshop: Path) -> N
     job = at("in steps")
     with change(User.objects.get(username="jory"), "more", {}) as doing:
         changes.remark(doing, job, "condition", "One mark.")
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     addresses_ = [reverse(name, args=[job.number]) for name in ("job", "steps-overview", "plan")]
     before = [client.get(each).content.decode() for each in addresses_]
     user = User.objects.get(username="jory")
@@ -379,7 +379,7 @@ def test_an_account_renamed_later_rewrites_nothing(at: Any, workshop: Path) -> N
         assert new.count("Jory Pask") == old.count("Jory Pask") - old.count("Jory Pask does it")
     for model in IMMUTABLE:
         names = set(model._default_manager.filter(job=job).values_list("who_name", flat=True))
-        assert names <= {"Jory Pask", "Wren Askel"}
+        assert names <= {"Jory Pask", "Maud Askel"}
     with change(user, "more", {}) as doing:
         assert changes.remark(doing, job, "condition", "Two.").who_name == "Another Person"
 

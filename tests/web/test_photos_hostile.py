@@ -173,7 +173,7 @@ def test_every_form_that_takes_a_photo_has_it_drawn_before_its_transaction(
         return photos.Drawn(b"jpeg", 1, 1)
 
     monkeypatch.setattr(photos, "draw_anew", outside)
-    client = people.browser(User.objects.get(username="wren"))
+    client = people.browser(User.objects.get(username="maud"))
     numbers = itertools.count()
     takers = set()
     places = dict(all_addresses())

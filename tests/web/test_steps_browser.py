@@ -99,10 +99,10 @@ def test_the_other_one_s_signing_is_shown_within_seconds(chromium: Browser, hand
         theirs.get_by_label("Within the limit").check()
         theirs.click("#note")
         theirs.wait_for_url("**/chassis-limit/")
-        expect(mine.locator("#other")).to_contain_text("Wren Askel signed step 2 at", timeout=8000)
+        expect(mine.locator("#other")).to_contain_text("Maud Askel signed step 2 at", timeout=8000)
         mine.get_by_label("Within the limit").check()
         mine.click("#note")
-        expect(mine.locator("#faults")).to_contain_text("Since this page was drawn, Wren Askel signed step 2")
+        expect(mine.locator("#faults")).to_contain_text("Since this page was drawn, Maud Askel signed step 2")
     assert StepEntry.objects.filter(step_key="wash", verdict="passed").count() == 1
 
 

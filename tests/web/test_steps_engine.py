@@ -146,7 +146,7 @@ def test_two_people_sign_one_step_once(hands: Hands, cast: Cast) -> None:
     other = Hands(cast.owner, hands.job, hands.at)
     seen = hands.here().seen
     other.sign(slot)
-    with pytest.raises(Refused, match="Wren Askel signed step 1"):
+    with pytest.raises(Refused, match="Maud Askel signed step 1"):
         hands.sign(slot, seen=seen)
     assert StepEntry.objects.filter(job=hands.job, step_key=slot.step.key, verdict="passed").count() == 1
 

@@ -68,16 +68,16 @@ def ticks(screen: Screen) -> list[Slot]:
 
 def test_a_tick_signs_one_step_with_its_own_time_and_person(hands: Hands, cast: Cast) -> None:
     screen = list_of(hands, "shaft-out")
-    jory, wren = people.browser(cast.technician), people.browser(cast.owner)
+    jory, maud = people.browser(cast.technician), people.browser(cast.owner)
     first, second = ticks(screen)[:2]
-    for browser, slot in ((jory, first), (wren, second)):
+    for browser, slot in ((jory, first), (maud, second)):
         answer = browser.post(f"/jobs/301/steps/{slot.step.key}/", hidden(hands, browser) | given(hands, slot))
         assert answer.status_code == 303
         assert answer.headers["Location"].partition("?")[0] == f"/jobs/301/steps/{screen.slots[0].step.key}/list/"
     entries = [StepEntry.objects.get(step_key=slot.step.key, verdict="passed") for slot in (first, second)]
-    assert [entry.who.username for entry in entries] == ["jory", "wren"]
+    assert [entry.who.username for entry in entries] == ["jory", "maud"]
     text = page(jory, screen.slots[0])
-    assert text.count("Jory Pask") >= 1 and text.count("Wren Askel") >= 1
+    assert text.count("Jory Pask") >= 1 and text.count("Maud Askel") >= 1
     assert f"{len(screen.slots) - 2} still open" in text
     assert len(re.findall(r'class="go"', text)) == 1 and "Next: step" in text
 
@@ -159,14 +159,14 @@ def test_a_number_that_can_not_be_read_stays_beside_the_list(hands: Hands, cast:
 
 def test_one_step_a_page_is_remembered_for_the_person_alone(hands: Hands, cast: Cast) -> None:
     screen = list_of(hands, "shaft-out")
-    jory, wren = people.browser(cast.technician), people.browser(cast.owner)
+    jory, maud = people.browser(cast.technician), people.browser(cast.owner)
     first = screen.slots[0].step.key
     assert jory.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{first}/list/"
     answer = jory.post("/jobs/301/steps/do/shown/", hidden(hands, jory, one="1", key=first))
     assert answer.headers["Location"] == f"/jobs/301/steps/{first}/"
     again = people.browser(cast.technician)  # another device
     assert again.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{first}/"
-    assert wren.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{first}/list/"
+    assert maud.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{first}/list/"
     again.post("/jobs/301/steps/do/shown/", hidden(hands, again, one="0", key=first))
     assert jory.get("/jobs/301/steps/").headers["Location"] == f"/jobs/301/steps/{first}/list/"
     assert StepsShown.objects.count() == 1

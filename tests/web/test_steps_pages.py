@@ -217,8 +217,8 @@ def test_two_people_see_that_the_other_one_signed(hands: Hands, browser: Client,
     owner = people.browser(cast.owner)
     assert post(owner, slot, {"shaft-fits": "Listed, the same fit"}).status_code == 303
     now = browser.get("/jobs/301/steps/standing.json").json()
-    assert now["seen"] > int(seen.group(1)) and now["says"].startswith("Wren Askel signed step 1 at ")
-    assert "by Wren Askel" in browser.get(now["place"]).content.decode()
+    assert now["seen"] > int(seen.group(1)) and now["says"].startswith("Maud Askel signed step 1 at ")
+    assert "by Maud Askel" in browser.get(now["place"]).content.decode()
 
 
 def test_looking_changes_nothing(hands: Hands, browser: Client) -> None:

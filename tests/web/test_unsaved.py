@@ -52,7 +52,7 @@ def fault(kind: str, path: Path) -> Iterator[None]:
 @pytest.fixture
 def owner(demo: Path) -> Client:
     Workshop.objects.update(demo=False)
-    return people.browser(User.objects.get(username="wren"))
+    return people.browser(User.objects.get(username="maud"))
 
 
 @pytest.mark.parametrize("kind", ["read-only", "locked"])
@@ -66,7 +66,7 @@ def test_every_writing_address_keeps_what_was_typed(owner: Client, demo: Path, k
             continue
         data = {
             **TYPED,
-            "name": "wren",
+            "name": "maud",
             "password": "TOP-SECRET",
             "change_key": f"key-{name}",
             "csrfmiddlewaretoken": token,

@@ -75,7 +75,7 @@ def said_once(page: Page) -> None:
 
 
 def test_pages_without_boxes_have_none(demo_here: str) -> None:
-    owner = people.browser(User.objects.order_by("pk").get(username="wren"))
+    owner = people.browser(User.objects.order_by("pk").get(username="maud"))
     for name in NO_BOXES:
         page = owner.get(address_of(name), follow=True)
         assert page.status_code == 200

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from topout.web.book.tables import Tables
 
-OWNER = ("wren", "Wren", "Askel")
+OWNER = ("maud", "Maud", "Askel")
 TECHNICIAN = ("jory", "Jory", "Pask")
 
 INSTRUMENTS = (  # code, kind, name, dimension, span, mark, class, hose

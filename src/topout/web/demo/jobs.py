@@ -47,7 +47,7 @@ def _left(demo: Demo, hands: Hands, job: Job, pressure_psi: float) -> None:
 def services(demo: Demo) -> None:
     """201 to 205: five services, handed over; the third is the one that comes back."""
     for which, days in enumerate((41, 38, 33, 29, 24)):
-        who = demo.wren if which % 2 == 0 else demo.jory
+        who = demo.maud if which % 2 == 0 else demo.jory
         hands = demo.hands(who, demo.when(days, "08:40"))
         job = _service(demo, hands, which, days - 1)
         _left(demo, hands, job, 76.0 if "fork" in str(job.unit) else 185.0)
@@ -83,13 +83,13 @@ def whole(demo: Demo) -> None:
     hands.begin(job)
     hands.work(job, until="turn-over")
     hands.stop(job)
-    hands.who, hands.at = demo.wren, demo.when(19, "08:20")
+    hands.who, hands.at = demo.maud, demo.when(19, "08:20")
     hands.begin(job)
     hands.work(job)
     tag_old_shaft(demo, hands, job, "160", length="272 mm", diameter="10 mm", gives="160 mm")
     demo.over(hands, job, "Air shaft for 170 mm put in; set up with the rider.", "lower legs after 50 hours of riding")
 
-    hands = demo.hands(demo.wren, demo.when(16, "10:05"))
+    hands = demo.hands(demo.maud, demo.when(16, "10:05"))
     waits = _service(demo, hands, 4, -1)
     with hands.change("waits", 30) as doing:
         changes.remark(doing, waits, "waits", "two bushings, 35 mm")
@@ -120,7 +120,7 @@ def come_back(demo: Demo) -> None:
 
 def charged(demo: Demo) -> None:
     """209: a fork that draws itself in when it is let out; every later step is closed."""
-    hands = demo.hands(demo.wren, demo.when(4, "13:10"))
+    hands = demo.hands(demo.maud, demo.when(4, "13:10"))
     change: Tables = {"change": {"travel": "150 mm", "spacers": 2, "pressure": "84 psi"}}
     job = _longer(demo, hands, "tarnow", "Tarragon trail, size XL", -2, change)
     hands.begin(job)
@@ -144,7 +144,7 @@ def small(demo: Demo) -> None:
     with hands.change("waits", 20) as doing:
         changes.remark(doing, tool, "waits", f"the 35 mm shaft clamp, with job {PLAN_JOB}")
 
-    hands = demo.hands(demo.wren, demo.when(2, "14:30"))
+    hands = demo.hands(demo.maud, demo.when(2, "14:30"))
     answer = _service(demo, hands, 3, -2)
     with hands.change("waits", 25) as doing:
         changes.remark(doing, answer, "waits", "her yes to the estimate. Reach her after 17:00")
@@ -155,7 +155,7 @@ def small(demo: Demo) -> None:
 
 def on_the_stand(demo: Demo) -> None:
     """214: the bike of the mockups, broken off in the middle of its steps."""
-    hands = demo.hands(demo.wren, demo.before(300))
+    hands = demo.hands(demo.maud, demo.before(300))
     job = hollin(demo, hands)
     assert job.number == PLAN_JOB, job.number
     hands.begin(job)

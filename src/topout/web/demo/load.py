@@ -39,13 +39,13 @@ class Demo:
     def __init__(self) -> None:
         self.now = timezone.localtime(clock.now())
         start = self.when(42, "08:00")
-        self.wren = _account(demo_book.OWNER, owner=True, at=start)
+        self.maud = _account(demo_book.OWNER, owner=True, at=start)
         self.jory = _account(demo_book.TECHNICIAN, owner=False, at=start)
-        Workshop.objects.create(name="Demo workshop", demo=True, demo_user=self.wren, altitude="0 m", started_at=start)
-        self.gauges = {row[0]: _instrument(row, self.wren, start) for row in demo_book.INSTRUMENTS}
+        Workshop.objects.create(name="Demo workshop", demo=True, demo_user=self.maud, altitude="0 m", started_at=start)
+        self.gauges = {row[0]: _instrument(row, self.maud, start) for row in demo_book.INSTRUMENTS}
         self.riders: dict[str, Rider] = {}
         self.families: dict[str, Family] = {}
-        with change(self.wren, "demo book", {"demo": "book"}, at=start) as doing:
+        with change(self.maud, "demo book", {"demo": "book"}, at=start) as doing:
             for key, (name, kind, tables, source) in demo_book.FAMILIES.items():
                 self.families[key] = book.make_family(doing, name=name, tables=tables, source=source, kind=kind)
             for key, (sheet, values) in demo_book.SHEETS.items():

@@ -149,7 +149,7 @@ def _initials(row: Tag) -> str:
 
 
 def _letters(name: str) -> str:
-    """`W.A.` for Wren Askel."""
+    """`M.A.` for Maud Askel."""
     return "".join(f"{word[0].upper()}." for word in name.split()[:3])
 
 
