@@ -45,6 +45,8 @@ def places(page: Page) -> list[dict[str, Any]]:
         )
         if box:
             found.append(box)
+        elif page.evaluate("document.activeElement.matches('summary')"):
+            page.keyboard.press("Enter")  # what is rarely read is folded away; it opens by the keyboard too
         elif found:
             break
     return found

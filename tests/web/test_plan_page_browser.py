@@ -261,10 +261,33 @@ def test_targets_are_large(chromium: Browser, address: str, cast: people.Cast, s
     width, height = SIZES[size]
     page = open_page(chromium, address, cast, viewport={"width": width, "height": height})
     small = page.evaluate(
-        "() => [...document.querySelectorAll('a, button, input, summary')].filter((e) => !e.matches('.skip') && e.type !== 'hidden')"
+        "() => [...document.querySelectorAll('a, button, input, summary')].filter((e) => !e.matches('.skip') && e.type !== 'hidden'"
+        " && !(e.matches('p.note a') && getComputedStyle(e).display === 'inline'))"
         ".map((e) => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()]).filter(([, r]) => r.width > 0 && (r.width < 44 || r.height < 47.5)).map(([h, r]) => [h, r.width, r.height])"
     )
     assert small == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_the_box_in_hand_is_never_under_the_main_button(
+    chromium: Browser, address: str, cast: people.Cast, size: str
+) -> None:
+    """WCAG 2.4.11: "Use this plan" stays in sight over the boxes; the one that Tab comes to is scrolled out from under it."""
+    width, height = SIZES[size]
+    page = open_page(chromium, address, cast, viewport={"width": width, "height": height})
+    page.locator("main h1").click()
+    covered, seen = [], 0
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        name, free = page.evaluate(
+            "() => { const e = document.activeElement, w = e.closest('label') || e, r = w.getBoundingClientRect(), top = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);"
+            " return [e.closest('form.set') && e.type !== 'submit' ? e.name || e.ariaLabel || e.textContent : '', w.contains(top) || !!top && top.contains(w)]; }"
+        )
+        seen += bool(name)
+        if name and not free:
+            covered.append(name)
+    assert seen >= 6 and covered == []
     page.context.close()
 
 

@@ -53,20 +53,21 @@ def test_our_own_keys_type_and_the_page_says_what_is_understood_before_anything_
         page = opened(chromium, here, cast.technician)
         box = page.locator(".display input")
         assert box.get_attribute("inputmode") == "none"
-        tap(page, "7.3")
-        expect(page.locator("[data-echo]")).to_have_text("7.3\u00a0mm · 0.29\u00a0in")
+        tap(page, "272.5")
+        expect(page.locator("[data-echo]")).to_have_text("272.5\u00a0mm · 10.73\u00a0in")
         expect(page.locator("#verdict b")).to_have_text("In the band.")
-        assert page.inner_text("#note").replace("\u00a0", " ") == "Save 7.3 mm"
-        page.locator(".keys .wipe").click()
+        assert page.inner_text("#note").replace("\u00a0", " ") == "Save 272.5 mm"
+        for _ in range(3):
+            page.locator(".keys .wipe").click()
         tap(page, "9")
         expect(page.locator("#verdict b")).to_have_text("Not in the band.")
         assert not StepEntry.objects.filter(step_key=slot.step.key, verdict__in=("passed", "failed")).exists()
         page.locator(".keys .wipe").click()
-        tap(page, "2")
+        tap(page, "1")
         page.click("#note")
-        page.wait_for_url("**/ring-seated/")
+        page.wait_for_url("**/old-shaft-tag/")
         assert page.faults == []  # type: ignore[attr-defined]
-    assert StepEntry.objects.get(step_key=slot.step.key, verdict="passed").reading.text == "7.2"  # type: ignore[union-attr]
+    assert StepEntry.objects.get(step_key=slot.step.key, verdict="passed").reading.text == "271"  # type: ignore[union-attr]
 
 
 def test_a_tab_that_is_closed_comes_back_to_the_step_and_to_what_was_typed(
@@ -86,53 +87,51 @@ def test_a_tab_that_is_closed_comes_back_to_the_step_and_to_what_was_typed(
         again.locator(".display input").press("End")
         again.locator(".display input").press_sequentially("62")
         again.keyboard.press("Enter")
-        again.wait_for_url("**/old-shaft-length/")
+        again.wait_for_url("**/gauge-zero/")
         assert again.faults == []  # type: ignore[attr-defined]
     assert not Draft.objects.exists()
 
 
 def test_the_other_one_s_signing_is_shown_within_seconds(chromium: Browser, hands: Hands, cast: Cast) -> None:
-    hands.until("wash")
+    hands.until("shaft-fits")
     with served() as here:
         mine = opened(chromium, here, cast.technician)
         theirs = opened(chromium, here, cast.owner)
-        theirs.get_by_label("Within the limit").check()
-        theirs.click("#note")
-        theirs.wait_for_url("**/chassis-limit/")
-        expect(mine.locator("#other")).to_contain_text("Maud Askel signed step 2 at", timeout=8000)
-        mine.get_by_label("Within the limit").check()
-        mine.click("#note")
-        expect(mine.locator("#faults")).to_contain_text("Since this page was drawn, Maud Askel signed step 2")
-    assert StepEntry.objects.filter(step_key="wash", verdict="passed").count() == 1
+        theirs.get_by_label("Listed, the same fit").click()  # a choice alone signs
+        theirs.wait_for_url("**/shaft-label/")
+        expect(mine.locator("#other")).to_contain_text("Maud Askel signed step 1 at", timeout=8000)
+        mine.get_by_label("Listed, the same fit").click()
+        expect(mine.locator("#faults")).to_contain_text("Since this page was drawn, Maud Askel signed step 1")
+    assert StepEntry.objects.filter(step_key="shaft-fits", verdict="passed").count() == 1
 
 
 def test_a_step_is_signed_by_keyboard_alone(chromium: Browser, hands: Hands, cast: Cast) -> None:
-    hands.until("wash")
+    hands.until("shaft-fits")
     with served() as here:
         page = opened(chromium, here, cast.technician)
         page.locator("input[type=radio]").first.focus()
         page.keyboard.press("Space")
         page.keyboard.press("Enter")
-        page.wait_for_url("**/chassis-limit/")
+        page.wait_for_url("**/shaft-label/")
 
 
 def test_it_works_without_scripts(chromium: Browser, hands: Hands, cast: Cast) -> None:
-    hands.until("new-shaft-length")
+    slot = hands.until("old-shaft-measured")
+    assert slot is not None
     with served() as here:
         page = opened(chromium, here, cast.technician, java_script_enabled=False)
         assert page.locator(".keys").is_hidden()
         assert page.locator(".display input").get_attribute("inputmode") == "decimal"
-        page.fill(".display input", "262")
-        page.click("#note")
-        page.wait_for_url("**/old-shaft-length/")
         page.fill(".display input", "27.2")
         page.click("#note")
         assert "Was it 272 mm?" in page.inner_text(".ask")
         page.get_by_role("button", name="It was 272 mm").click()
-        page.wait_for_url("**/shaft-fits/")
+        page.wait_for_url("**/old-shaft-tag/")
+        page.click("#note")
+        page.wait_for_url("**/legs-inspected/")
         page.get_by_role("button", name="Stop; the fork is safe").click()
         assert "Stopped; the fork is safe," in page.inner_text(".halted")
-        page.get_by_role("button", name="Go on at step 8").click()
+        page.get_by_role("button", name=f"Go on at step {slot.number + 2}").click()
         assert page.locator("#reading").is_visible()
 
 
@@ -166,7 +165,7 @@ def test_what_is_signed_without_a_connection_is_held_said_and_sent_once(
         page.click("#note")  # an impatient finger
         assert signed("new-shaft-length") == 0
         page.context.set_offline(False)
-        page.wait_for_url("**/old-shaft-length/", timeout=10_000)
+        page.wait_for_url("**/gauge-zero/", timeout=10_000)
         assert signed("new-shaft-length") == 1
 
 
@@ -190,7 +189,7 @@ def test_an_answer_that_got_lost_on_its_way_back_signs_nothing_twice(
         page.route("**/steps/new-shaft-length/", once)
         tap(page, "262")
         page.click("#note")
-        page.wait_for_url("**/old-shaft-length/", timeout=10_000)
+        page.wait_for_url("**/gauge-zero/", timeout=10_000)
         assert len(lost) == 1 and signed("new-shaft-length") == 1
 
 
@@ -199,11 +198,11 @@ def test_ticks_in_a_list_are_sent_one_by_one_and_held_without_a_connection(
 ) -> None:
     StepsShown.objects.all().delete()
     here_now = hands.here()
-    slot = here_now.slot("wheel-out")
+    slot = here_now.slot("cap-torque")
     assert slot is not None
     screen = here_now.screen_of(slot)
     ticks = [each for each in screen.slots if [e.kind for e in each.step.evidence] == ["tick"]]
-    hands.until(screen.slots[0].step.key)
+    hands.until(ticks[0].step.key)
     with served() as here:
         page = opened(chromium, here, cast.technician)
         first, second = (page.locator(f"#row-{each.number}") for each in ticks[:2])

@@ -314,3 +314,15 @@ def test_a_blocked_job_says_so_to_other_pages(hands: Hands) -> None:
     assert (
         where.kind == "blocked" and where.blocked == "Stop. Something moves the shaft." and where.number == slot.number
     )
+
+
+def test_of_several_figures_the_one_that_does_not_pass_is_named(hands: Hands, browser: Client) -> None:
+    """Both stand at the same figure here: said without its name, a length in its band would be called out of it."""
+    slot = hands.until("length")
+    assert slot is not None
+    page = browser.get(address(slot))
+    browser.post(address(slot), form_of(page) | {"length": "161", "left-axle-to-crown": "161", "sure": ["161"]})
+    entry = StepEntry.objects.latest("sequence")
+    assert (entry.step_key, entry.verdict) == ("length", "failed")
+    text = browser.get(address(slot)).content.decode().replace("\u00a0", " ").replace("&nbsp;", " ")
+    assert "Not in the band." in text and "Kept: Axle to crown by tape, 161 mm, " in text

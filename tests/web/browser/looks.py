@@ -18,7 +18,7 @@ NO_PAGE = {  # addresses that show no page of their own, and why
     "steps-standing": "JSON for the step page",
     "steps-go-on": "takes a form", "steps-stop": "takes a form", "steps-variant": "takes a form", "steps-text": "takes a form",
     "steps-shown": "takes a form", "step-left": "takes a form", "step-struck": "takes a form",
-    "instrument-away": "takes a form",
+    "instrument-away": "takes a form", "instrument-confirm": "takes a form",
     "step-draft": "takes what is typed", "step-round-draft": "takes what is typed",
     "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed", "plan-draft": "takes what is typed", "hand-over-draft": "takes what is typed",
     "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
@@ -75,12 +75,14 @@ OWN = [
     Look("steps", "held: hold point", STEPS, who="technician", bench=True),
     Look("steps", "blocked: drawn in", STEPS, who="technician", bench=True),
     Look("steps", "own keys", STEPS, who="technician", bench=True),
+    Look("step-list", "own keys beside the list", STEPS + "old-shaft-measured/list/?put=old-shaft-measured", who="technician", bench=True),
     Look("steps", "photo asked for", STEPS, who="technician", bench=True),
     Look("steps", "variant on", STEPS, bench=True),
     Look("steps-overview", "variant on", STEPS + "all/"),
     Look("steps", "reading out of its bounds", STEPS, who="technician", bench=True),
     Look("steps", "filling", STEPS, who="technician", bench=True),
     Look("steps", "held: leak hold", STEPS, who="technician", bench=True),
+    Look("step-list", "held: leak hold in its list", STEPS, who="technician", bench=True),
 ]  # fmt: skip
 # Errors of forms: every form is sent wrong, and looked at then, by tests/web/browser/test_wrong_forms_browser.py.
 STATES_ASKED = (

@@ -14,7 +14,7 @@ from web.served import signed_in
 from web.steps_kit import Hands, gauge, make_job, one_a_page
 
 pytestmark = pytest.mark.browser
-HOLD, LATER = "empty-at-rest", ("foot-bolts", "empty-by-shaft", "ring-out", "fill/1", "left-pressure")
+HOLD, LATER = "empty-at-rest", ("cap-off", "foot-bolts", "empty-by-shaft", "ring-out", "fill/1", "left-pressure")
 
 
 @pytest.fixture
@@ -104,7 +104,7 @@ def test_only_a_later_reading_that_holds_lifts_the_block(chromium: Browser, here
     page.get_by_role("link", name="Test again").click()
     fill_in(page, "Stays at full length", "171")
     page.click("#note")
-    page.wait_for_url("**/brake-bagged/")
+    page.wait_for_url("**/cap-off/")
     assert passed() == before + 1
     assert StepEntry.objects.filter(step_key=HOLD, verdict="failed").count() == 2, "what failed stays on record"
     context.close()

@@ -88,8 +88,13 @@ def test_a_form_sent_wrong_says_what_is_wrong_where_and_keeps_what_was_typed(
     chromium: Browser, demo_here: str, name: str
 ) -> None:
     page = opened(chromium, demo_here, name)
+    again = page.locator("main").get_by_role("link", name="Read it again", exact=True)
+    if again.count():
+        with page.expect_navigation():
+            again.click()  # a signed step has its boxes there
     typed = spoil(page)
-    assert typed, "there are no boxes any more"
+    # A step that is answered by a choice alone is sent wrong without it.
+    assert typed or (name in BENCH_PAGES and page.locator("#reading input[type=radio]").count()), "no boxes any more"
     with page.expect_navigation():
         page.locator("main form button[type=submit]:is(.go, .do):visible").first.click(timeout=5000)
     found = state(page)

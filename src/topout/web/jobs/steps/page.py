@@ -213,9 +213,11 @@ def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str]
             "head": _held([row for row in answers.values() if "value_si" in row]) or "Done.",
             "text": here.say(slot, slot.step.good),
         }
-    bad = next((row for row in answers.values() if not row.get("pass")), {})
+    key, bad = next(((key, row) for key, row in answers.items() if not row.get("pass")), ("", {}))
     head = _outside(bad) if "value_si" in bad else "It does not pass."
-    kept = f"Kept: {said(bad)}, {hour(latest.at)}, {name(latest)}."
+    label = next((each.label for each in slot.step.evidence if each.key == key), "")
+    which = f"{here.say(slot, label)}, " if label and len(answers) > 1 else ""  # else it is plain what does not pass
+    kept = f"Kept: {which}{said(bad)}, {hour(latest.at)}, {name(latest)}."
     return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop."}
 
 
