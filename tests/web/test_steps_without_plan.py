@@ -12,6 +12,7 @@ from topout.web.book.tables import Tables
 from topout.web.jobs.records.models import Job, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release import tags
+from topout.web.jobs.release.contradictions import faults_of
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import walk
 from topout.web.shelf.models import Tag
@@ -25,7 +26,7 @@ FORK: Tables = {
 }  # fmt: skip
 
 
-def taken_in(cast: Cast, procedure: str, *, tables: Tables | None = FORK) -> Hands:
+def taken_in(cast: Cast, procedure: str, *, tables: Tables | None = FORK, begin: bool = True) -> Hands:
     gauge()
     rider = Rider.objects.create(name="Ilse Varn", made_at=START)
     unit = None
@@ -37,7 +38,8 @@ def taken_in(cast: Cast, procedure: str, *, tables: Tables | None = FORK) -> Han
         taken_in_by=cast.technician, technician=cast.technician, procedure=procedure,
     )  # fmt: skip
     hands = Hands(cast.technician, job)
-    hands.begin()
+    if begin:
+        hands.begin()
     return hands
 
 
@@ -80,3 +82,20 @@ def test_a_charged_unit_has_its_black_tag_whoever_knows_it(cast: Cast, tables: T
     hands.sign(hold, failing(hands.here(), hold))
     black = tags._stop(hands.job, tag, "K7M-4QX", "https://bench.example/t")
     assert black is not None and "Charged. Do not open." in spoken(black)
+
+
+@pytest.mark.parametrize("procedure", ["lower-leg-service", "rear-shock-air-can"])
+def test_work_without_a_plan_is_released_once_its_steps_are_signed_and_not_before(cast: Cast, procedure: str) -> None:
+    hands = taken_in(cast, procedure, tables=FORK if procedure == "lower-leg-service" else None)
+    assert hands.job.procedure == procedure
+    open_ = [each for each in faults_of(hands.job) if "not all signed" in each.words]
+    assert len(open_) == 1 and open_[0].hard
+    assert hands._work(None) is None
+    assert [each.words for each in faults_of(hands.job) if each.hard or each.always] == []
+
+
+def test_work_that_needs_a_plan_is_not_released_without_one(cast: Cast) -> None:
+    hands = taken_in(cast, "lower-leg-service", begin=False)
+    hands.job.procedure = "travel-change-by-air-shaft"
+    hands.job.save()
+    assert [each.words for each in faults_of(hands.job) if each.hard and "No plan is in use" in each.words]

@@ -63,7 +63,10 @@ class Journey:
         self.hand = self.hands(self.page)
         self.page.on("pageerror", lambda error: self.faults.append(str(error)))
         self.page.on("console", lambda m: self.faults.append(m.text) if m.type == "error" else None)
-        self.page.on("response", lambda r: self.faults.append(f"{r.status} {r.url}") if r.status >= 500 else None)
+        self.page.on(
+            "response",
+            lambda r: self.faults.append(f"{r.status} {r.request.method} {r.url}") if r.status >= 400 else None,
+        )
         self.page.on(
             "request",
             lambda r: self.faults.append(r.url) if not r.url.startswith((self.here, "data:", "about:")) else None,
@@ -94,17 +97,20 @@ class Journey:
         self.send("Sign in")
         assert "Nothing is on the bench" in self.page.inner_text("main")
 
-    def take_in(self) -> None:
+    def take_in(
+        self, procedure: str = "travel-change-by-air-shaft", title: str = "travel 150 → 140 mm", *, bike: bool = True,
+        kind: str = "fork", unit: str = "Long fork",
+    ) -> None:  # fmt: skip
+        """The job at the door; without its bike where a unit came alone."""
         self.follow("Take in a job")
-        typed = {
-            "rider_name": RIDER,
-            "bike_name": "Trail bike, large",
-            "unit_name": "Long fork",
-            "asked_title": "travel 150 → 140 mm",
-        }
+        typed = {"rider_name": RIDER, "bike_name": "Trail bike, large", "unit_name": unit, "asked_title": title}
+        if not bike:
+            del typed["bike_name"]
         for name, text in (typed | {"asked": "It feels tall. Shorter travel, the same feel."}).items():
             self.hand.write(self.box(name), text)
-        self.hand.choose(self.box("procedure"), "travel-change-by-air-shaft")
+        if kind != "fork":
+            self.hand.choose(self.box("unit_kind"), kind)
+        self.hand.choose(self.box("procedure"), procedure)
         self.send("Take it in")
         found = re.search(r"/jobs/(\d+)/$", self.page.url)
         assert found
@@ -113,12 +119,16 @@ class Journey:
     def fill_the_book(self) -> None:
         """Rider, bike and unit get what their charts and the scale say, through the Book's own forms."""
         tables = tomllib.loads(BENCH)
-        air = tables["fork"].pop("air")
         self.follow("Trail bike, large")
         self._change("bike", "frame", "front_wheel", "rear_wheel", tables=tables)
         self.follow(RIDER)
         self._change("rider", tables=tables)
         self.card()
+        self.fill_the_fork()
+
+    def fill_the_fork(self) -> None:
+        tables = tomllib.loads(BENCH)
+        air = tables["fork"].pop("air")
         self.follow("Long fork")
         self._change("fork", "fork-air", tables={"fork": tables["fork"], "fork-air": air})
         self.card()

@@ -39,6 +39,28 @@ class Practised:
         self.taps += 1
         place.tap()
 
+    # What a `journey.Hand` does away from the steps, counted alike: a box that is typed in is a figure, words too.
+
+    def go(self, place: Locator) -> None:
+        self.lead(place)
+
+    def write(self, box: Locator, text: str) -> None:
+        self.tap(box)
+        box.fill(text)
+        self.figures += 1
+        self.signs += len(text)
+
+    def tick(self, box: Locator) -> None:
+        self.tap(box)
+
+    def choose(self, place: Locator, value: str) -> None:
+        self.taps += 2  # the list, and its entry
+        place.select_option(value)
+
+    def give(self, place: Locator, picture: dict[str, Any]) -> None:
+        self.taps += 1
+        place.set_input_files(picture)  # type: ignore[arg-type]
+
     def lead(self, place: Locator) -> None:
         """A tap that leads to another page."""
         with self.page.expect_navigation():
