@@ -50,7 +50,7 @@ def test_the_place_is_asked_where_the_work_stops_and_stands_on_the_black_tag(bro
     stop(browser)
     page = at_the_step(browser)
     assert (
-        "Stopped; the fork is safe," in page and f'action="/jobs/{CHARGED}/stands/"' in page and 'name="stands"' in page
+        "Stopped for now," in page and f'action="/jobs/{CHARGED}/stands/"' in page and 'name="stands"' in page
     )
     noted = people.send(browser, f"/jobs/{CHARGED}/stands/", {"stands": "rack 2", "back": "steps"}, times=3)
     assert noted.status_code == 303 and noted["Location"] == f"/jobs/{CHARGED}/steps/"

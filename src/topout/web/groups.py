@@ -16,13 +16,15 @@ from django.forms.boundfield import BoundField
 class Group:
     """Some boxes under a title. A row holds one or two names; `says` is a line above the boxes.
 
-    A folded group opens where something stands in it, or a fault does.
+    A folded group opens where something stands in it, or a fault does. A close group holds small boxes: up to four of a row
+    stand side by side, on a phone two.
     """
 
     title: str
     rows: tuple[tuple[str, ...], ...]
     says: str = ""
     folded: bool = False
+    close: bool = False
 
     def names(self) -> list[str]:
         return [name for row in self.rows for name in row]
@@ -35,7 +37,7 @@ class Box:
     field: BoundField
     unit: str
     echo: str
-    place: str  # class: "first" begins a row, "wide" has one to itself
+    place: str  # class: "first" begins a row, "wide" has one to itself; in a close group "double" or "half" too
 
 
 def order(groups: tuple[Group, ...]) -> list[str]:
@@ -57,20 +59,35 @@ def drawn(form: forms.Form, groups: tuple[Group, ...], echo: bool = False) -> li
         boxes = []
         for row in group.rows:
             names = [name for name in row if name in form.fields]
-            boxes += [_box(form, name, nth, len(row), echo) for nth, name in enumerate(names)]
+            shown = sum(not form[name].is_hidden for name in names)
+            boxes += [
+                _box(form, name, nth, len(row), echo, _wide_in(shown, nth) if group.close else "") for nth, name in enumerate(names)
+            ]
         if boxes:
             open_ = any(box.field.errors or box.field.value() for box in boxes if not box.field.is_hidden)
             found.append(
-                {"title": group.title, "says": group.says, "boxes": boxes, "folded": group.folded, "open": open_}
+                {
+                    "title": group.title, "says": group.says, "boxes": boxes, "folded": group.folded, "open": open_,
+                    "close": group.close,
+                }  # fmt: skip
             )
     return found
 
 
-def _box(form: forms.Form, name: str, nth: int, of: int, echo: bool) -> Box:
+def _wide_in(shown: int, nth: int) -> str:
+    """How wide a box of a close group's row is: "double" beside two, "half" where there are two or one, else a quarter."""
+    if shown == 3:
+        return "double" if nth == 0 else ""
+    return "half" if shown < 3 else ""
+
+
+def _box(form: forms.Form, name: str, nth: int, of: int, echo: bool, width: str) -> Box:
     understood = form.echo(name) if echo and form.is_bound and hasattr(form, "echo") else ""
     place = "first" if nth == 0 else ""
     if of == 1 and isinstance(form.fields[name].widget, forms.Textarea | forms.RadioSelect | forms.FileInput):
         place = "wide"
+    if width:
+        place = f"{place} {width}".strip()
     unit = getattr(form.fields[name], "unit_written", "")
     # A no-break space keeps the line's height where nothing is understood yet.
     return Box(form[name], unit, understood or ("\xa0" if echo and unit else ""), place)

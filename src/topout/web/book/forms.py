@@ -26,7 +26,7 @@ def box_name(table: str, word: str) -> str:
 def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     field: forms.Field
     if key.kind == "choice":
-        choices = [("", "not said"), *((choice, choice) for choice in key.choices)]
+        choices = [("", "choose"), *((choice, choice) for choice in key.choices)]
         field = forms.ChoiceField(
             choices=choices, error_messages={"invalid_choice": f"One of {', '.join(key.choices)} is expected."}
         )

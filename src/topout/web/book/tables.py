@@ -6,6 +6,7 @@ model says which tables and keys there are and what they hold. This room is the 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -32,6 +33,7 @@ TITLES = {
     "shock.damper": "Gas behind the damper’s rod", "shock.bumper": "Bumper at the end of the stroke",
     "conditions": "Where it is worked on",
 }  # fmt: skip
+_PLACE = re.compile(r"\[(?P<table>[a-z_.]+)\](?: (?P<word>[a-z_.]+)(?: =)?)?")  # as the reader names a table or a key of it
 # What a workshop calls a key that has another name on this part than in the file.
 _LABELS = {
     "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",
@@ -69,6 +71,22 @@ def label(word: str, table: str = "") -> str:
         return named
     own = word.rpartition(".")[2].replace("bb_", "bottom bracket ").replace("_", " ")
     return f"Negative coil, {own}" if word.startswith("negative_coil.") else own.capitalize()
+
+
+def in_words(text: str) -> str:
+    """A finding of the bench file's reader without the file's keys: `[fork.air] bore = …` → `Air spring, bore …`.
+
+    A table that the Book doesn't show is left out: `[change] travel` → `travel`.
+    """
+
+    def named(found: re.Match[str]) -> str:
+        table, word = found["table"], found["word"]
+        title = TITLES.get(table, "")
+        name = label(word, table) if word else ""
+        own = name[:1].lower() + name[1:] if title else name
+        return ", ".join(part for part in (title, own) if part) or "the plan"
+
+    return _PLACE.sub(named, text)
 
 
 def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:

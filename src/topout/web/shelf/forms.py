@@ -31,7 +31,7 @@ class PartForm(AskingForm):
     )  # fmt: skip
     marking = WordsField(letters=120, label="What is printed on it", required=False)
     family = forms.ModelChoiceField(
-        label="Family it fits", queryset=Family.objects.all(), required=False, empty_label="not said",
+        label="Family it fits", queryset=Family.objects.all(), required=False, empty_label="choose",
         error_messages={"invalid_choice": "This family is not in the Book."},
     )  # fmt: skip
     length = QuantityField(

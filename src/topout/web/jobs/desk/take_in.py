@@ -53,7 +53,7 @@ _WHEN = Group("When", (("promised_on", "promised_time"),))
 class AskedForm(forms.Form):
     """What is asked for and promised: the part of a job that may change while it runs."""
 
-    must = "Needed: what is asked, in a line and in the rider’s own words, and who does it. The rest may stay empty."
+    must = "Needed: the work wanted, in a line and in the rider’s own words, and who does it. The rest may stay empty."
     groups: tuple[Group, ...] = (Group("Who", (("technician",),)), Group("What", _ASKED), _WHEN)
 
     def __init__(self, *args: Any, pinned: str | None = None, **kwargs: Any) -> None:
@@ -66,7 +66,7 @@ class AskedForm(forms.Form):
         self.order_fields(order(self.groups))
 
     asked_title = WordsField(
-        letters=120, label="What is asked, in a line", missing="Say in a line what is asked.", help_text="“travel 140 → 150 mm”",
+        letters=120, label="Work wanted, in a line", missing="Say in a line what work is wanted.", help_text="“travel 140 → 150 mm”",
     )  # fmt: skip
     asked = WordsField(letters=2000, rows=4, label="In the rider’s own words", missing="Write what the rider asks for.")
     budget = WordsField(letters=200, label="Money", required=False, help_text="“No spending above 180 without a call.”")
@@ -107,7 +107,7 @@ class AskedForm(forms.Form):
 class IntakeForm(AskedForm):
     """A new job: a rider, bike and unit of the Book, or new ones by name."""
 
-    must = "Needed: a rider, a unit, what is asked, and who does it. The rest may stay empty."
+    must = "Needed: a rider, a unit, the work wanted, and who does it. The rest may stay empty."
     groups = (
         Group("Who", (("rider", "rider_name"), ("rider_phone", "technician")), "A rider of the Book, or a new one by name."),
         Group(

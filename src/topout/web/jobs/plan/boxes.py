@@ -239,7 +239,7 @@ def _judge(result: Boxes, fitted: Tables) -> None:
         _echo(box)
         if box.text.strip() == "":
             if not box.place.may_stay and (box.as_found or box.name in ("travel", "pressure")):
-                box.fault = f"{box.place.label}: nothing stands here. Write it{_as_in(box)}."
+                box.fault = f"{box.place.label}: empty. Write it{_as_in(box)}."
             continue
         if _is_asked(box):
             put(asked, box.place.change, box.place.word, box.typed())
@@ -251,12 +251,13 @@ def _judge(result: Boxes, fitted: Tables) -> None:
         by_key = {box.place.key: box for box in result.boxes}
         by_key |= {key.rpartition(".")[0]: box for key, box in by_key.items() if "." in box.place.word}
         for fault in found.faults:
-            words = f"{fault.value}: {fault.message}" if fault.value else fault.message
+            said = bench_tables.in_words(fault.message)
+            words = f"{fault.value}: {said}" if fault.value else said
             beside = by_key.get(fault.key)
             if beside is not None:
                 beside.fault = f"{beside.place.label}, {words}"
             else:
-                result.others.append(f"{fault.place}: {words}")
+                result.others.append(f"{bench_tables.in_words(fault.place)}: {words}")
         return
     if not any(box.fault for box in result.boxes):
         result.file = file
@@ -309,6 +310,8 @@ def _echo(box: Box) -> None:
         typed = units.parse(box.text, box.place.dimension, box.unit)
     except UnitFault:
         return
+    if box.place.kind == "choice":
+        return  # a wheel is chosen by its name in inches: a rim's diameter in inches beside it would be another number
     shown = units.show(typed.value_si, box.place.dimension, typed.unit, second=True)
     box.echo = shown if typed.unit != box.unit else shown.partition(" · ")[2]
 

@@ -24,6 +24,7 @@ from django_htmx.http import trigger_client_event
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
 from topout.web.access.gate import owner
+from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core import refusals
@@ -203,7 +204,7 @@ def _answer(boxes: Boxes, width: int | None) -> Answer | None:
     try:
         return answer(boxes.file, boxes.box("pressure").typed_unit, width)
     except FaultsFound as found:
-        boxes.others += [str(fault) for fault in found.faults]
+        boxes.others += [bench_tables.in_words(str(fault)) for fault in found.faults]
         return None
 
 

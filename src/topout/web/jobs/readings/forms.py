@@ -47,7 +47,7 @@ class InstrumentField(_ChoiceOfInstrument):
 
     def __init__(self, kind: str, **kwargs: Any) -> None:
         super().__init__(
-            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="not said",
+            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="choose",
             error_messages={"invalid_choice": "This instrument is not in the workshop."}, **kwargs,
         )  # fmt: skip
 
@@ -68,7 +68,7 @@ def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
         form.fields[f"{kind.key}-of"] = CountField(low=1, high=60, label=f"{kind.label}, of how many", required=False)
     if kind.posture:
         form.fields[f"{kind.key}-posture"] = forms.ChoiceField(
-            label=f"{kind.label}, taken", choices=[("", "not said"), *POSTURES.items()], required=False,
+            label=f"{kind.label}, taken", choices=[("", "choose"), *POSTURES.items()], required=False,
             error_messages={"invalid_choice": "Standing or seated is expected."},
         )  # fmt: skip
 
@@ -153,15 +153,16 @@ class _Readings(AskingForm):
 
 
 GROUPS = (
-    Group("Pressure", (("pressure", "temperature"), ("pressure-gauge",))),
+    Group("Pressure", (("pressure", "pressure-gauge", "temperature"),), close=True),
     Group("Lengths and clicks", (
-        ("spacers", "exposed-length"), ("length", "stroke"), ("sag", "sag-posture"), ("stroke-sag", "stroke-sag-posture"),
-        ("coil-rate", "preload"), ("rebound", "rebound-of"), ("compression", "compression-of"),
-    )),
+        ("coil-rate", "preload"),
+        ("spacers", "exposed-length", "sag", "sag-posture", "stroke-sag", "stroke-sag-posture"),
+        ("rebound", "rebound-of", "compression", "compression-of"),
+    ), close=True),
     Group("What we saw", (("condition",), ("photos", "photos-of"))),
     Group("Read less often", (
         ("negative-pressure", "negative-pressure-gauge"), ("gas-pressure", "gas-pressure-gauge"),
-        ("negative-spacers", "travel"), ("own-pump",), ("wheel-mass", "hours"), ("tape", "thermometer"),
+        ("negative-spacers", "travel"), ("length", "stroke"), ("own-pump",), ("wheel-mass", "hours"), ("tape", "thermometer"),
     ), folded=True),
 )  # fmt: skip
 
@@ -170,8 +171,7 @@ class ReadingsForm(_Readings):
     """Readings of one stage, with words on the condition and photos. Only what is filled in is kept."""
 
     must = (
-        "Nothing alone is needed: write what was read, at least one. A pressure needs its gauge, sag its posture, clicks "
-        "how many there are. A number may carry its unit."
+        "Write what was read, leave the rest empty. A number may carry its unit."
     )
 
     def __init__(self, *args: Any, kinds: tuple[Kind, ...], **kwargs: Any) -> None:
@@ -183,7 +183,7 @@ class ReadingsForm(_Readings):
         self.fields["tape"] = InstrumentField("tape", label="Lengths taken with", required=False)
         self.fields["thermometer"] = InstrumentField("thermometer", label="Temperature taken with", required=False)
         self.fields["condition"] = WordsField(
-            letters=500, rows=3, label="Condition", required=False, help_text="Marks, oil, play, what is missing.",
+            letters=500, rows=2, label="Condition", required=False, help_text="Marks, oil, play, what is missing.",
         )  # fmt: skip
         self.fields["photos"] = PhotosField(label="Photos", required=False)
         self.fields["photos-of"] = WordsField(letters=200, label="What the photos show", required=False)
@@ -192,7 +192,9 @@ class ReadingsForm(_Readings):
     def _hint(self, kind: Kind) -> str:
         """The kind's hint, and how the last job left it: to look at, never filled in beforehand."""
         last = self.job.unit.left if self.job.unit else {}
-        words = last.get("readings", {}).get(kind.key)
+        words = last.get("readings", {}).get(kind.key, "").removesuffix(f", {kind.hint.lower().rstrip('.')}")
+        if kind.key == "temperature":
+            return kind.hint  # the air's, on another day
         known = f"Left at {words}, job {last['job']}." if words and last["job"] != self.job.number else ""
         return f"{kind.hint} {known}".strip()
 

@@ -22,7 +22,7 @@ from topout.web.jobs.core.steps import MOST_CLASS_PERCENT
 from topout.web.jobs.records.models import Instrument
 
 KINDS = {
-    "gauge": "pressure gauge", "tape": "tape or rule", "calliper": "calliper", "scale": "scale",
+    "gauge": "pressure gauge", "tape": "tape or rule", "calliper": "caliper", "scale": "scale",
     "thermometer": "thermometer", "torque wrench": "torque wrench",
     "balance": "spring balance, for a pull",
 }  # fmt: skip

@@ -241,11 +241,11 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     drawing.text(
         ((piston + right) / 2, 26), "negative chamber, charged" if charged else "negative chamber", "t bold", "middle"
     )
-    drawing.text((right + 1.4 * thick, below), "seal head and its ring" if wide else "seal head, ring", "t bold", "end")
+    drawing.text((right + 1.4 * thick, below), "seal head and circlip" if wide else "seal head, circlip", "t bold", "end")
     room = (
         right
         + 1.4 * thick
-        - (0.6 if wide else 0.5) * text_px * len("seal head and its ring" if wide else "seal head, ring")
+        - (0.6 if wide else 0.5) * text_px * len("seal head and circlip" if wide else "seal head, circlip")
     )
     drawing.text((max(min(piston, room - 10), 60), below), "piston", "t", "end")
     if wide:
