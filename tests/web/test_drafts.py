@@ -30,6 +30,8 @@ READ = {
 
 @pytest.fixture
 def job(cast: people.Cast) -> Job:
+    Instrument.objects.create(code="P1", kind="gauge", name="shop gauge", dimension="pressure", span="300 psi", mark="2 psi",
+        accuracy_class_percent=1.6)  # fmt: skip
     Instrument.objects.create(code="P2", kind="gauge", name="pump", dimension="pressure", span="300 psi", mark="1 psi",
         accuracy_class_percent=1.0)  # fmt: skip
     return hollin_job(cast.technician)

@@ -111,7 +111,7 @@ def test_the_bench_says_what_comes_next_from_intake_to_hand_over(technician_in: 
 def test_a_travel_change_comes_next_by_plan_and_steps(technician_in: Client, cast: people.Cast) -> None:
     gauge()
     job = hollin_job(cast.technician)
-    assert "freeze the plan" in up_next.next_of(job).sentence
+    assert "Work out what to set." == up_next.next_of(job).sentence
     with change(cast.technician, "plan", {}) as doing:
         core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
     assert up_next.next_of(job).button == "Begin"

@@ -27,12 +27,12 @@ class Changed:
 
 
 def of(row: Any) -> list[Changed]:
-    """The changes of a row that keeps its history, newest first, at most `SHOWN`; the first entry is "put in"."""
+    """The changes of a row that keeps its history, newest first, at most `SHOWN`; the first entry is "added"."""
     entries = list(row.history.select_related("history_user").order_by("-history_id")[: SHOWN + 1])
     found = []
     for nth, entry in enumerate(entries[:SHOWN]):
         earlier = entries[nth + 1] if nth + 1 < len(entries) else None
-        what = _differences(earlier, entry) if earlier is not None else ("put in",)
+        what = _differences(earlier, entry) if earlier is not None else ("added",)
         if what:
             by = person(entry.history_user) if entry.history_user else "the program"
             found.append(Changed(entry.history_date, by, what))

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from topout.errors import TopoutError
 from topout.web import clock
+from topout.web.jobs import core
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import Job, Release, Remark
@@ -91,17 +92,15 @@ def next_of(job: Job, on_the_stand: bool = False, have: Standing | None = None) 
         return Next("waits", "", "Open the step", place, waits_for=stop.title, note=words, blocked=True)
     if have.remark is not None and have.remark.kind == "waits":
         return Next("waits", "", "Open the card", card, waits_for=have.remark.words)
-    if "as-found" not in stages:
+    if "as-found" not in stages and not have.records.entries:
         return Next(
             "ready",
             "Unpack it, look at it, and write down how it was.",
             "Take it in",
             reverse("readings", args=[job.number, "as-found"]),
         )
-    if have.by_steps(job) and have.records.frozen is None:
-        return Next(
-            "ready", "Work out what to set, and freeze the plan.", "Work it out", reverse("plan", args=[job.number])
-        )
+    if have.here is None and have.by_steps(job) and have.records.frozen is None and not core.not_planned(job):
+        return Next("ready", "Work out what to set.", "Work it out", reverse("plan", args=[job.number]))
     if have.by_steps(job) and not have.steps_done:
         return _at_the_steps(job, have, on_the_stand)
     if "as-left" not in stages:
