@@ -91,6 +91,20 @@ def test_a_spacers_own_volume_without_a_piston_spacer_is_said_and_not_dropped() 
     assert found.faults and found.faults[0][0] == "solid" and "piston-spacer" in found.faults[0][1]
 
 
+def test_a_fault_of_the_bench_file_names_no_key_of_it() -> None:
+    """Where no box of the page can mend it, it is called what the Book calls it."""
+    tables = fitted()
+    tables.setdefault("frame", {})["head_angle"] = "6 deg"
+    tables.setdefault("fork", {})["overtravel"] = "900 mm"
+    others = plan_boxes.draw(tables, {}).others
+    assert any(text.startswith("Frame, as its chart gives it, head angle: ") for text in others), others
+    assert others and not any("[" in text or "_" in text for text in others), others
+    assert bench_tables.in_words('more than the travel, [fork] travel = "140 mm".') == (
+        'more than the travel, Fork at full extension, travel "140 mm".'
+    )
+    assert bench_tables.in_words("[found] sag: is past the end") == "Sag: is past the end"
+
+
 @pytest.fixture
 def job(cast: people.Cast) -> Job:
     return hollin_job(cast.owner, fork={"overtravel": "0 mm"})

@@ -49,9 +49,7 @@ def test_the_place_is_asked_where_the_work_stops_and_stands_on_the_black_tag(bro
     assert "Charged. Do not open" in before and "stands rack" not in before
     stop(browser)
     page = at_the_step(browser)
-    assert (
-        "Stopped for now," in page and f'action="/jobs/{CHARGED}/stands/"' in page and 'name="stands"' in page
-    )
+    assert "Stopped for now," in page and f'action="/jobs/{CHARGED}/stands/"' in page and 'name="stands"' in page
     noted = people.send(browser, f"/jobs/{CHARGED}/stands/", {"stands": "rack 2", "back": "steps"}, times=3)
     assert noted.status_code == 303 and noted["Location"] == f"/jobs/{CHARGED}/steps/"
     assert Remark.objects.filter(job=job(), kind="stands").count() == 1, "sent three times, kept once"

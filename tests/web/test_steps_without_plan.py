@@ -9,6 +9,7 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Rider
 from topout.web.book.tables import Tables
+from topout.web.jobs.desk import up_next
 from topout.web.jobs.records.models import Job, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release import tags
@@ -69,6 +70,15 @@ def test_what_needs_a_plan_still_says_so(cast: Cast) -> None:
     )  # fmt: skip
     with pytest.raises(NoSteps, match="No plan is in use yet"):
         walk(job)
+
+
+def test_the_bench_sends_to_the_steps_where_no_plan_is_needed(cast: Cast) -> None:
+    """Begun, it goes on at its step: neither to take-in once more nor to a plan that the work does not use."""
+    hands = taken_in(cast, "lower-leg-service")
+    assert up_next.next_of(hands.job).place == "/jobs/301/steps/"
+    hands._work("wash")
+    assert Reading.objects.filter(job=hands.job, stage="as-found").exists()
+    assert up_next.next_of(hands.job).place == "/jobs/301/steps/"
 
 
 @pytest.mark.parametrize("tables", [FORK, {}], ids=["known", "unknown"])

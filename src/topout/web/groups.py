@@ -61,13 +61,18 @@ def drawn(form: forms.Form, groups: tuple[Group, ...], echo: bool = False) -> li
             names = [name for name in row if name in form.fields]
             shown = sum(not form[name].is_hidden for name in names)
             boxes += [
-                _box(form, name, nth, len(row), echo, _wide_in(shown, nth) if group.close else "") for nth, name in enumerate(names)
+                _box(form, name, nth, len(row), echo, _wide_in(shown, nth) if group.close else "")
+                for nth, name in enumerate(names)
             ]
         if boxes:
             open_ = any(box.field.errors or box.field.value() for box in boxes if not box.field.is_hidden)
             found.append(
                 {
-                    "title": group.title, "says": group.says, "boxes": boxes, "folded": group.folded, "open": open_,
+                    "title": group.title,
+                    "says": group.says,
+                    "boxes": boxes,
+                    "folded": group.folded,
+                    "open": open_,
                     "close": group.close,
                 }  # fmt: skip
             )

@@ -33,7 +33,9 @@ TITLES = {
     "shock.damper": "Gas behind the damper’s rod", "shock.bumper": "Bumper at the end of the stroke",
     "conditions": "Where it is worked on",
 }  # fmt: skip
-_PLACE = re.compile(r"\[(?P<table>[a-z_.]+)\](?: (?P<word>[a-z_.]+)(?: =)?)?")  # as the reader names a table or a key of it
+_PLACE = re.compile(
+    r"\[(?P<table>[a-z_.]+)\](?: (?P<word>[a-z_.]+)(?: =)?)?"
+)  # as the reader names a table or a key of it
 # What a workshop calls a key that has another name on this part than in the file.
 _LABELS = {
     "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",

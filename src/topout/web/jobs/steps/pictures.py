@@ -241,7 +241,9 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     drawing.text(
         ((piston + right) / 2, 26), "negative chamber, charged" if charged else "negative chamber", "t bold", "middle"
     )
-    drawing.text((right + 1.4 * thick, below), "seal head and circlip" if wide else "seal head, circlip", "t bold", "end")
+    drawing.text(
+        (right + 1.4 * thick, below), "seal head and circlip" if wide else "seal head, circlip", "t bold", "end"
+    )
     room = (
         right
         + 1.4 * thick
