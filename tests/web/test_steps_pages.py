@@ -325,4 +325,4 @@ def test_of_several_figures_the_one_that_does_not_pass_is_named(hands: Hands, br
     entry = StepEntry.objects.latest("sequence")
     assert (entry.step_key, entry.verdict) == ("length", "failed")
     text = browser.get(address(slot)).content.decode().replace("\u00a0", " ").replace("&nbsp;", " ")
-    assert "Not in the band." in text and "Kept: Axle to crown by tape, 161 mm, " in text
+    assert "Not in the band." in text and "Saved: Axle to crown by tape, 161 mm, " in text
