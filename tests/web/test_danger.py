@@ -138,7 +138,7 @@ def test_it_survives_another_text_and_another_order(hands: Hands) -> None:
 def test_a_text_that_is_not_kept_lifts_nothing(hands: Hands) -> None:
     failed = StepEntry.objects.get(verdict="failed")
     failed.procedure_hash = "f" * 64
-    found = danger.found([failed], {}, {})
+    found = danger.found([failed], {}, {}, {})
     assert [(each.stops, each.title) for each in found] == [(True, f"Step {failed.step_number} failed.")]
 
 

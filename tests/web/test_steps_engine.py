@@ -197,7 +197,12 @@ def test_the_leak_hold_waits_its_minutes_and_corrects_for_temperature(hands: Han
     warm = {"leak-end-temperature": Answer(text="19 degC", value_si=292.15, unit="degC")}
     # One kelvin warmer in 291.15 K: (73 psi + 1 atm) · 292.15 / 291.15 − 1 atm is 73.30 psi; one mark of the gauge is 1 psi.
     expect = (start + 101325) * 292.15 / 291.15 - 101325
-    for psi, verdict in ((expect / PSI_PA - 1.05, "failed"), (expect / PSI_PA - 0.95, "passed")):
+    # After 43 minutes 1.05 psi may be lost, and one mark with the temperature's half kelvin is what can't be told.
+    for psi, verdict in (
+        (expect / PSI_PA - 2.3, "failed"),
+        (expect / PSI_PA - 0.5, "not-yet"),
+        (expect / PSI_PA, "passed"),
+    ):
         answer = Answer(text=f"{psi:.2f} psi", value_si=psi * PSI_PA, unit="psi")
         assert hands.sign(slot, warm | {"leak-end-pressure": answer}).verdict == verdict
 

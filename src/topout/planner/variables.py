@@ -191,8 +191,15 @@ def _leak(source: Source) -> float | None:
     start, cold, now = (source.read(role) for role in NAMES["leak_pressure"].needs)
     if start is None or cold is None or now is None:
         return None
-    after = source.plan.after
-    return float(gas.warmed_gauge_pa(start, cold, now, ATMOSPHERE_PA if after is None else float(after.ambient_pa[0])))
+    return float(gas.warmed_gauge_pa(start, cold, now, ambient_abs_pa(source.plan)))
+
+
+def ambient_abs_pa(plan: PlanNumbers) -> float:
+    """The air outside, by the plan's build; the standard atmosphere where it is not known.
+
+    plan [SI] (one) → [Pa abs] (one). Raises nothing. Source: physics.md 1.
+    """
+    return ATMOSPHERE_PA if plan.after is None else float(plan.after.ambient_pa[0])
 
 
 def _define(plan: PlanNumbers, own: Definition, found: Numbers) -> float | None:

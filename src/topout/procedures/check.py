@@ -15,7 +15,7 @@ from topout.errors import Fault
 from topout.procedures import order, words
 from topout.procedures.model import GLANCE_LETTERS, GROUP_LIMIT, WORDS_LIMIT, Group, Name, Procedure, Step
 from topout.procedures.places import Places
-from topout.procedures.roles import KEEPS_HANDS
+from topout.procedures.roles import HOLD_JUDGED, KEEPS_HANDS
 
 # The first word of a step: what a hand or an eye does. An author who needs another verb adds it here.
 VERBS: Final = frozenset(
@@ -37,6 +37,7 @@ def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> l
     for step in procedure.steps():
         found.extend(_sentence(stands[step.key], step, places))
         found.extend(_rules(stands[step.key], step, places))
+        found.extend(_leak_hold(stands[step.key], step, procedure, places))
     found.extend(_texts(procedure, places, stands))
     found.extend(order.faults(procedure, places, stands))
     return found
@@ -100,6 +101,33 @@ def _rules(place: str, step: Step, places: Places) -> Iterator[Fault]:
             yield fault("stop", "a choice or a number that can fail is expected in its evidence.")
     if step.rounds is not None and [each.kind for each in step.evidence] != ["number"]:
         yield fault("rounds", "a step with rounds asks for one number: the reading after each stroke.")
+
+
+def _leak_hold(place: str, step: Step, procedure: Procedure, places: Places) -> Iterator[Fault]:
+    """What a step by which a leak hold is judged must have: without a first reading and temperatures nothing is told."""
+    judged = [each for each in step.evidence if HOLD_JUDGED in each.roles]
+    if not judged:
+        return
+
+    def fault(message: str, value: str = HOLD_JUDGED) -> Fault:
+        return Fault(f"{place}, evidence", message, value, places.line(place, "evidence"), "evidence")
+
+    def asks(of: Step | None, role: str) -> bool:
+        return of is not None and any(role in each.roles and not each.optional for each in of.evidence)
+
+    if len(judged) > 1 or judged[0].optional:
+        yield fault("one pressure that may not be left out is expected with this role.")
+    if any((judged[0].below, judged[0].above, judged[0].low, judged[0].high)):
+        yield fault("the hold is judged by its readings; leave out within, below, above, low and high.")
+    if not step.hold or step.rounds is not None:
+        yield fault("a hold point is expected, once: add hold = true.")
+    if not asks(step, "hold-temperature"):
+        yield fault("the temperature with it is expected beside it, with the role hold-temperature.")
+    start = next((each for each in procedure.steps() if step.wait is not None and each.key == step.wait.after), None)
+    if not all(asks(start, role) for role in ("hold-start-pressure", "hold-start-temperature")):
+        yield fault(
+            "wait = { after = …, minutes = … } is expected, after the step with hold-start-pressure and hold-start-temperature."
+        )
 
 
 def _texts(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:

@@ -13,6 +13,8 @@ from functools import cached_property
 from itertools import groupby
 from typing import Final, Literal
 
+from topout.procedures.roles import HOLD_JUDGED
+
 EvidenceKind = Literal["tick", "choice", "number", "photo"]
 EVIDENCE_KINDS: Final = ("tick", "choice", "number", "photo")
 UNITS_SERVICED: Final = ("fork", "shock")
@@ -129,6 +131,8 @@ class Evidence:
         """Whether an answer can fail."""
         if self.kind == "choice":
             return set(self.options) != set(self.passes)
+        if HOLD_JUDGED in self.roles:
+            return True
         return any((self.below, self.above, self.low, self.high))
 
     def meaning(self, choice: str) -> str:

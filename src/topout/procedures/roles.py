@@ -26,6 +26,8 @@ class Role:
 POSTURES: Final = ("standing", "seated", "not-measured")
 PUMP: Final = ("stayed-on", "pushed-on")
 
+HOLD_JUDGED: Final = "hold-judged"
+
 ROLES: Final[dict[str, Role]] = {
     # readings that names are made of
     "full-length": Role("the exposed stanchion at full length, as it came", "length"),
@@ -46,6 +48,7 @@ ROLES: Final[dict[str, Role]] = {
     "hold-start-temperature": Role("the temperature with it", "temperature"),
     "hold-temperature": Role("the temperature with the reading that is compared", "temperature"),
     "hold-pressure": Role("the pressure that is compared with the first", "pressure"),
+    HOLD_JUDGED: Role("the pressure by which the leak hold is judged: it holds, it leaks, or it can’t be told yet", "pressure"),
     "rest-length": Role("the exposed stanchion, let go without air", "length"),
     "drawn-in": Role("how far it sucked itself in, let go without air", "length"),
     # answers that go with a reading of the card

@@ -15,6 +15,7 @@ from topout.errors import TopoutError
 from topout.planner import variables
 from topout.procedures import library, read
 from topout.procedures.model import Step
+from topout.web.jobs.core import leak_hold
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
@@ -53,13 +54,19 @@ def of(job: Job) -> tuple[Danger, ...]:
         return ()
     hashes = {entry.procedure_hash for entry in entries}
     texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
-    return found(entries, readings.standing(job), texts)
+    rows = list(Reading.objects.filter(job=job).exclude(corrects=None).select_related("instrument"))
+    return found(entries, readings.in_place(rows), texts, readings.corrections(rows))
 
 
 def found(
-    entries: Sequence[StepEntry], standing: Mapping[int, Reading], texts: Mapping[str, ProcedureText]
+    entries: Sequence[StepEntry],
+    standing: Mapping[int, Reading],
+    texts: Mapping[str, ProcedureText],
+    corrected: Mapping[int, Reading],
 ) -> tuple[Danger, ...]:
-    """The same without a query: entries in order, the readings in place of corrected ones, the texts by SHA-256.
+    """The same without a query: entries in order, the readings in place of others, the texts by SHA-256.
+
+    `corrected` are those in place that mend one, and were not read again later: a leak hold hangs on its time.
 
     A pass that was struck lifts nothing; a failure that was struck stays one.
     """
@@ -72,7 +79,7 @@ def found(
     # Read again at a step, a reading is judged by that newer entry; only a correction on the card speaks for the old one.
     signed = {row.get("reading") for entry in judged for row in entry.evidence.get("answers", {}).values()}
     on_card = {old: newer for old, newer in standing.items() if newer.pk not in signed}
-    failed = {entry.pk for entry in judged if _failed(entry, on_card)}
+    failed = {entry.pk for entry in judged if _failed(entry, on_card, corrected)}
     if not failed:
         return ()
     known = _steps({entry.procedure_hash for entry in judged if entry.pk in failed}, texts)
@@ -114,13 +121,16 @@ def _steps(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[s
     return found
 
 
-def _failed(entry: StepEntry, corrected: Mapping[int, Reading]) -> bool:
+def _failed(entry: StepEntry, on_card: Mapping[int, Reading], corrected: Mapping[int, Reading]) -> bool:
     """Whether an entry failed, or passed with a reading whose correction does not lie in the band it was judged by."""
     if entry.verdict == "failed":
         return True
+    hold = leak_hold.again(entry.evidence.get("hold"), corrected)
+    if hold is not None and hold.verdict == "leaks":
+        return True
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
     for row in answers.values():
-        newer = corrected.get(row.get("reading") or 0)
+        newer = on_card.get(row.get("reading") or 0)
         if newer is not None and not _within(row, newer):
             return True
     return False
@@ -144,6 +154,9 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
     if not step.hold:
         return None
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
+    hold = leak_hold.again(entry.evidence.get("hold"), {})
+    if hold is not None and hold.verdict == "leaks":
+        return Danger(entry, f"Hold point at step {entry.step_number} did not pass.", hold.says, False, False)
     given = ", ".join(
         str(row.get("choice") or row.get("text") or "") for row in answers.values() if not row.get("pass")
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 from django.urls import reverse
@@ -68,7 +68,7 @@ def standings(jobs: Sequence[Job]) -> dict[int, Standing]:
     kept = read(jobs)
     for job in jobs:
         records, here, reason = kept[job.pk], None, ""
-        dangers = danger.found(records.entries, records.standing, records.texts)
+        dangers = danger.found(records.entries, records.standing, records.texts, records.corrected)
         if job.procedure or records.entries:
             try:
                 here = derive(job, records)
@@ -133,10 +133,10 @@ def _at_the_steps(job: Job, have: Standing, on_the_stand: bool) -> Next:
 def hold_of(here: Walk | None) -> tuple[datetime, datetime] | None:
     """From when to when the step that comes next has to wait; None where it waits for nothing, or is over."""
     slot = here.current if here is not None else None
-    ready = here.ready_at(slot) if here is not None and slot is not None and here.stopped is None else None
-    if slot is None or slot.step.wait is None or ready is None or ready <= clock.now():
+    if here is None or slot is None or here.stopped is not None:
         return None
-    return ready - timedelta(minutes=slot.step.wait.minutes), ready
+    since, ready = here.waits_since(slot), here.ready_at(slot)
+    return None if since is None or ready is None or ready <= clock.now() else (since, ready)
 
 
 def last_worked_on(have: Mapping[int, Standing]) -> int | None:

@@ -20,7 +20,7 @@ from topout.web.access.gate import person
 STAGES = {"as-found": "as found", "as-left": "as left", "step": "step"}
 VERDICTS = {
     "started": "started", "passed": "passed", "failed": "failed", "stopped": "stopped, safe", "struck": "struck",
-    "not-done": "not done", "not-known": "not known",
+    "not-done": "not done", "not-known": "not known", "not-yet": "read, can’t be told yet",
 }  # fmt: skip
 REMARKS = {
     "waits": "waits for", "goes on": "goes on", "condition": "condition", "remark": "remark",

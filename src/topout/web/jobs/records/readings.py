@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -86,17 +86,23 @@ def standing(job: Job) -> dict[int, Reading]:
     return in_place(Reading.objects.filter(job=job).exclude(corrects=None))
 
 
+def corrections(rows: Iterable[Reading]) -> dict[int, Reading]:
+    """For each reading that was mended, its last correction: what was read again later is another reading, of its time."""
+    newer = {row.corrects_id: row for row in rows if row.corrects_id and not row.reason.startswith(READ_AGAIN)}
+    return {old: _last(newer, old) for old in newer}
+
+
+def _last(newer: Mapping[int, Reading], old: int) -> Reading:
+    last = newer[old]
+    while last.pk in newer:
+        last = newer[last.pk]
+    return last
+
+
 def in_place(rows: Iterable[Reading]) -> dict[int, Reading]:
     """The same of readings that were fetched already; those that correct nothing say nothing."""
     newer = {row.corrects_id: row for row in rows if row.corrects_id}
-    found: dict[int, Reading] = {}
-    for old in newer:
-        assert old is not None
-        last = newer[old]
-        while last.pk in newer:
-            last = newer[last.pk]
-        found[old] = last
-    return found
+    return {old: _last(newer, old) for old in newer}
 
 
 def current(job: Job, stage: str) -> dict[str, Reading]:

@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from topout.procedures import words
 from topout.procedures.model import Evidence
 from topout.procedures.service import FIELDS
 from topout.web.book.service import Known, service_of
 from topout.web.fields import written
+from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.texts import NoSteps
+from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import Slot, Walk, walk
 from topout.web.shelf.models import Tag
 
@@ -46,6 +49,7 @@ def not_checked(job: Job) -> list[str]:
             lines.append(
                 f"Not checked: {here.say(slot, slot.step.do).rstrip('.')}: {', '.join(filter(None, (known, reason)))}."
             )
+    lines += [f"Leak hold: {_ends(each)}. {each.says}" for each in _holds(here) if each.verdict != "holds"]
     if job.bike_id is None and job.unit_id is not None and here.latest:
         lines.append("Not checked: wheel, frame, brake, axle and stem. The unit came without its bike.")
     return lines
@@ -108,7 +112,10 @@ def _torques(here: Walk) -> list[str]:
 
 
 def _leak(here: Walk) -> list[str]:
-    """The leak hold, by the roles of its readings."""
+    """The leak hold: as it was judged, else by the roles of its readings."""
+    told = [hold for hold in _holds(here) if hold.verdict == "holds"]
+    if told:
+        return [f"Leak hold: {_ends(each)}. {each.says}" for each in told]
     read: dict[str, str] = {}
     for _, each, answer, _ in _signed(here):
         for role in each.roles:
@@ -120,6 +127,22 @@ def _leak(here: Walk) -> list[str]:
     return [
         f"Leak hold passed: {read['hold-start-pressure']}{at[0]} at the start, {read['hold-pressure']}{at[1]} at its end."
     ]
+
+
+def _holds(here: Walk) -> list[Hold]:
+    """Every leak hold that was read, by its last reading."""
+    found = [holds.told(here, slot) for slot in here.slots if holds.judged(slot.step) is not None]
+    return [each for each in found if each is not None]
+
+
+def _ends(hold: Hold) -> str:
+    """First and last reading of a hold."""
+    first, last = (
+        f"{words.quantity(each.pressure_gauge_pa, 'pressure', hold.unit)} at "
+        f"{words.quantity(each.temperature_k, 'temperature', 'degC')}"
+        for each in (hold.first, hold.last)
+    )
+    return f"{first} at the start, {last} at its end"
 
 
 def _parts(job: Job) -> list[str]:

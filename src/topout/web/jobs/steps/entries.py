@@ -9,7 +9,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 
 from topout.web.book.models import ServiceValue
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
-from topout.web.jobs.records.readings import in_place
+from topout.web.jobs.records.readings import corrections, in_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +30,7 @@ class Records:
     readings: Mapping[tuple[str, str], Reading]
     standing: Mapping[int, Reading]
     sheets: tuple[ServiceValue, ...]
+    corrected: Mapping[int, Reading]  # the same without what was read again later: for what hangs on its time
 
     @property
     def stages(self) -> frozenset[str]:
@@ -70,7 +71,7 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
     return {
         job.pk: Records(
             tuple(entries[job.pk]), entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
-            instruments, readings[job.pk], standing[job.pk], tuple(sheets[job.pk]),
+            instruments, readings[job.pk], standing[job.pk], tuple(sheets[job.pk]), corrections(kept[job.pk]),
         )
         for job in jobs
     }  # fmt: skip

@@ -12,7 +12,8 @@ from topout.errors import TopoutError
 from topout.procedures import words
 from topout.web import clock
 from topout.web.jobs.records.models import Job, StepEntry
-from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name, walk
+from topout.web.jobs.steps import holds
+from topout.web.jobs.steps.progress import LEFT, Slot, Walk, name, walk
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,9 @@ def _kind(here: Walk, slot: Slot) -> tuple[str, str]:
         return "stopped", said
     ready = here.ready_at(slot)
     if ready is not None and clock.now() < ready:
-        return "waiting", f"{said} Not before {hour(ready)}."
+        if holds.judged(slot.step) is not None and holds.told(here, slot) is not None:
+            return "waiting", f"Leak hold, read again from {holds.moment(ready)}."
+        return "waiting", f"{said} Not before {holds.moment(ready)}."
     return "running", said
 
 

@@ -14,8 +14,9 @@ from topout.web import clock
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import TRAPPED
+from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
-from topout.web.jobs.steps import pictures, stands
+from topout.web.jobs.steps import holds, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.lines import answered, said
 from topout.web.jobs.steps.pictures import RoundDrawn
@@ -45,7 +46,7 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
     latest = here.latest.get(slot.key)
     bands = {each.key: _band(here, slot, each, form) for each in slot.step.evidence if each.kind == "number"}
     main = next((each for each in slot.step.evidence if _worth_a_rule(each, bands)), None)
-    ready = here.ready_at(slot)
+    ready, may = here.ready_at(slot), here.may_from(slot)
     past = now is None or at < here.at(now) or here.settled(slot)
     following = here.slots[at + 1] if at + 1 < len(here.slots) else None
     context: dict[str, Any] = {
@@ -68,7 +69,8 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         "gauge": form[GAUGE] if GAUGE in form.fields else None,
         "ladder_tall": pictures.ladder(here, slot, tall=True),
         "ladder_flat": pictures.ladder(here, slot, tall=False),
-        "ready": hour(ready) if ready is not None and clock.now() < ready else "",
+        "ready": holds.moment(ready) if ready is not None and clock.now() < ready else "",
+        "may_read": holds.judged(slot.step) is not None and may is not None and may <= clock.now(),
         "read": answered(here, latest) if latest else "", "read_by": name(latest) if latest else "",
         "verdict": _verdict(here, slot, latest),
     }  # fmt: skip
@@ -205,6 +207,9 @@ def _expected(
 
 def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str] | None:
     """What is said of the last thing at this point."""
+    hold = holds.told(here, slot) if holds.judged(slot.step) is not None else None
+    if hold is not None:
+        return _hold_said(here, slot, hold)
     if latest is None or latest.verdict in LEFT:
         return None
     answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
@@ -219,6 +224,16 @@ def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str]
     which = f"{here.say(slot, label)}, " if label and len(answers) > 1 else ""  # else it is plain what does not pass
     kept = f"Saved: {which}{said(bad)}, {hour(latest.at)}, {name(latest)}."
     return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop."}
+
+
+def _hold_said(here: Walk, slot: Slot, hold: Hold) -> dict[str, str]:
+    """The verdict of a leak hold by its last reading, what it should show now, and what is kept."""
+    if hold.verdict == "holds":
+        return {"head": holds.says(hold), "text": ""}
+    last = holds.signed(here, slot)[-1]
+    kept = f"Kept: {answered(here, last)}, {holds.moment(last.at)}, {name(last)}."
+    then = " Find where, mend it, fill it, and read the start again." if hold.verdict == "leaks" else ""
+    return {"head": holds.says(hold), "text": "" if hold.anew else hold.expects, "kept": kept + then}
 
 
 def _banded(row: Mapping[str, Any]) -> bool:
@@ -294,8 +309,18 @@ def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
     cleaned = getattr(form, "cleaned_data", {})
     echoes = {key: form.echo(key) for key, each in form.evidence.items() if each.kind == "number"}
     verdict = ""
+    pressure = holds.judged(slot.step)
+    if (
+        pressure is not None
+        and (nothing_lost := form.band(pressure.key, cleaned)) is not None
+        and nothing_lost.expect_si is not None
+    ):
+        for key, each in form.evidence.items():
+            if "hold-temperature" in each.roles and isinstance(cleaned.get(key), Typed):
+                shown = words.quantity(nothing_lost.expect_si, "pressure", _unit(here, pressure), 1)
+                echoes[pressure.key] = f"{echoes[pressure.key]} {shown} with nothing lost.".strip()
     for key, each in form.evidence.items():
-        span = form.band(key, cleaned) if each.kind == "number" and each.bounded else None
+        span = form.band(key, cleaned) if each.kind == "number" and each.bounded and each is not pressure else None
         value = cleaned.get(key)
         if span is not None and isinstance(value, Typed | int):
             row = {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}

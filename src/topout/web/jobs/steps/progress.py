@@ -7,7 +7,7 @@ from dataclasses import replace
 from topout.web.jobs.core import danger, steps
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import Instrument, Job, ProcedureText, StepEntry
-from topout.web.jobs.steps import entries
+from topout.web.jobs.steps import entries, holds
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import LEFT as LEFT
 from topout.web.jobs.steps.slots import ROW as ROW
@@ -36,7 +36,7 @@ def derive(job: Job, records: Records) -> Walk:
             change(entry.step_key.removeprefix(VARIANT))
     plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job)
     here = Walk(job, known, records, plan, frozenset(variants), _instrument(records))
-    here.failed_holds = danger.found(records.entries, records.standing, records.texts)
+    here.failed_holds = danger.found(records.entries, records.standing, records.texts, records.corrected)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
     here.slots = _slots(here)
     _read_entries(here)
@@ -94,6 +94,7 @@ def _read_entries(here: Walk) -> None:
     struck = {entry.evidence["strikes"] for entry in here.entries if entry.verdict == "struck"}
     keys = {step.key: step for step in here.procedure.steps()}
     for entry in here.entries:
+        here.readings |= holds.overrides([entry])
         if entry.verdict not in ("passed", "failed", *LEFT) or entry.sequence in struck:
             continue
         round_ = int(entry.evidence.get("round", 0))

@@ -13,14 +13,17 @@ from typing import Any, Final
 
 from topout.errors import TopoutError
 from topout.procedures.model import BIKE, Evidence
+from topout.procedures.roles import HOLD_JUDGED
 from topout.web.access.change import Doing
 from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.readings.photos import keep as keep_photo
 from topout.web.jobs.records import drafts, texts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
@@ -32,6 +35,7 @@ from topout.web.jobs.steps.taken import means_of, range_of, read_before, take
 IDLE_MOST: Final = timedelta(minutes=15)
 
 
+VERDICT: Final = {"holds": "passed", "leaks": "failed", "not yet": holds.NOT_YET}  # of a hold, as it is signed
 REASON: Final = 200  # letters
 
 
@@ -84,7 +88,7 @@ def sign(
     slot = _at_work(here, key, round_)
     if here.passed(slot) and not again:
         raise Refused(f"Step {slot.words} is signed already.")
-    ready = here.ready_at(slot)
+    ready = here.may_from(slot)
     if ready is None and here.waits(slot):
         assert slot.step.wait is not None
         start = here.slot(slot.step.wait.after)
@@ -95,7 +99,33 @@ def sign(
     used = instrument or here.instrument
     _fit(here, slot, used)
     kept, passed = _judge(here, slot, answers, used)
-    return _write(doing, here, slot, kept, passed, answers, used)
+    hold = _hold(here, slot, kept, used, doing.at) if passed and holds.judged(slot.step) is not None else None
+    return _write(
+        doing,
+        here,
+        slot,
+        kept,
+        VERDICT[hold.verdict] if hold is not None else "passed" if passed else "failed",
+        answers,
+        used,
+        hold,
+    )
+
+
+def _hold(here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], used: Instrument | None, now: datetime) -> Hold:
+    """What this reading makes of the leak hold; its pressure does not pass where it leaks."""
+    if used is None:
+        raise Refused("Say which gauge it is: a hold is read on one gauge throughout.")
+    values = {
+        role: kept[each.key].get("value_si") for each in slot.step.evidence if each.key in kept for role in each.roles
+    }
+    found, why = holds.judge(here, slot, values, used, now)
+    if found is None:
+        raise Refused(why)
+    pressure = holds.judged(slot.step)
+    assert pressure is not None
+    kept[pressure.key]["pass"] = found.verdict != "leaks"
+    return found
 
 
 def _at_work(here: Walk, key: str, round_: int) -> Slot:
@@ -171,6 +201,10 @@ def _judge(
         if row is None:
             if each.optional:
                 continue
+            if holds.judged(slot.step) is not None and "hold-temperature" in each.roles:
+                raise Refused(
+                    "No temperature was read. Without it colder air looks like a leak, and warmer air hides one."
+                )
             raise Refused(f"{here.say(slot, each.label)}: this step can’t be signed without it.")
         if each.kind == "choice":
             row["pass"] = answer is not None and answer.choice in each.passes
@@ -236,14 +270,18 @@ def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
 
 
 def _write(
-    doing: Doing, here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], passed: bool,
-    answers: Mapping[str, Answer], used: Instrument | None,
+    doing: Doing, here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], verdict: str,
+    answers: Mapping[str, Answer], used: Instrument | None, hold: Hold | None,
 ) -> StepEntry:  # fmt: skip
-    """The readings, photos and the entry itself. What was read here before is struck by what is read now."""
+    """The readings, photos and the entry itself. What was read here before is struck by what is read now.
+
+    The readings of a leak hold stand beside each other: a later one corrects none before it.
+    """
     before = here.before(slot)
     means = means_of(slot, kept)
     first_reading = first_photo = None
     pressure = False
+    rows: dict[str, int] = {}  # the readings by role
     for each in slot.step.evidence:
         row, answer = kept.get(each.key), answers.get(each.key)
         if row is None or answer is None:
@@ -256,20 +294,21 @@ def _write(
             pressure = pressure or each.dimension == "pressure"
             if not answer.from_card:
                 reading = take(
-                    doing, here, each, answer, passed=row["pass"], means=means, used=used,
+                    doing, here, each, answer, passed=row["pass"] and verdict != holds.NOT_YET, means=means, used=used,
                     of_range=range_of(slot, each, kept),
-                    corrects=read_before(here, each, before), reason=f"read again at step {slot.words}",
+                    corrects=read_before(here, each, before) if hold is None else None, reason=f"read again at step {slot.words}",
                 )  # fmt: skip
                 row["reading"] = reading.pk
+                rows |= dict.fromkeys(each.roles, reading.pk)
                 first_reading = first_reading or reading
     evidence: dict[str, Any] = {"said": here.say(slot, slot.step.do), "answers": kept}
     if slot.round:
         evidence |= {"round": slot.round, "rounds": slot.rounds, "pumped_to_pa": slot.pumped_to_pa}
     if pressure and used is not None:
         evidence["gauge"] = used.code
-    entry = _entry(
-        doing, here, slot, "passed" if passed else "failed", evidence, reading=first_reading, photo=first_photo
-    )
+    if hold is not None:
+        evidence["hold"] = hold.with_rows(rows[HOLD_JUDGED], rows["hold-temperature"]).row()
+    entry = _entry(doing, here, slot, verdict, evidence, reading=first_reading, photo=first_photo)
     drafts.gone(here.job, draft_place(slot))
     return entry
 

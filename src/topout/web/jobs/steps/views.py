@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout.errors import TopoutError
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner
+from topout.web.jobs.core.leak_hold import NOT_YET
 from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Job
@@ -238,7 +239,14 @@ def standing(request: HttpRequest, number: int) -> JsonResponse:
     except TopoutError as reason:
         return JsonResponse({"seen": 0, "says": str(reason)})
     last = here.entries[-1] if here.entries else None
-    doing = {"passed": "signed", "failed": "noted", "stopped": "stopped at", "started": "went on at"}
+    doing = {
+        "passed": "signed",
+        "failed": "noted",
+        "stopped": "stopped at",
+        "started": "went on at",
+        "struck": "struck",
+    }
+    doing |= dict.fromkeys(("not-done", "not-known"), "went past") | {NOT_YET: "read"}
     says = "" if last is None else f"{name(last)} {doing[last.verdict]} step {last.step_number} at {hour(last.at)}."
     return JsonResponse({"seen": here.seen, "says": says, "place": place_of(job, here.current)})
 

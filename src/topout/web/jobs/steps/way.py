@@ -17,6 +17,7 @@ from topout.web.book.service import Known, by_name
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
+from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour
 
@@ -38,6 +39,7 @@ class Walk:
     readings: dict[str, float | None] = field(default_factory=dict)  # by role, SI
     current: Slot | None = None
     _holds: dict[int, bool] = field(default_factory=dict)
+    _due: dict[tuple[str, int], datetime | None] = field(default_factory=dict)
     _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
 
     @cached_property
@@ -261,7 +263,7 @@ class Walk:
                 return False
             elif each.kind == "photo" and not answer.get("sha256"):
                 return False
-        return True
+        return holds.judged(slot.step) is None or holds.holds(self, entry)
 
     def _band_of(
         self, each: Evidence, found: Mapping[str, float | None], gauge: Instrument | None, entry: StepEntry
@@ -336,11 +338,28 @@ class Walk:
         return next((slot for slot in self.open if not self.settled(slot) and not self.waits(slot)), self.current)
 
     def ready_at(self, slot: Slot) -> datetime | None:
-        """When a step that waits may be signed; None where it waits for nothing."""
+        """When a step that waits is due; None where it waits for nothing. A leak hold: from when a reading can tell."""
+        may = self.may_from(slot)
+        if may is None or holds.judged(slot.step) is None:
+            return may
+        if slot.key not in self._due:
+            self._due[slot.key] = holds.worth_reading(self, slot)
+        tells = self._due[slot.key]
+        return may if tells is None else max(may, tells)
+
+    def may_from(self, slot: Slot) -> datetime | None:
+        """From when a step that waits may be signed; None where it waits for nothing."""
         if slot.step.wait is None:
             return None
         before = self.latest.get((slot.step.wait.after, 0))
         return None if before is None else before.at + timedelta(minutes=slot.step.wait.minutes)
+
+    def waits_since(self, slot: Slot) -> datetime | None:
+        """When the wait of a step began: for a leak hold its first reading, also one that started it anew."""
+        if holds.judged(slot.step) is not None and (read := holds.readings(self, slot)):
+            return read[0][0].at
+        before = self.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
+        return None if before is None else before.at
 
 
 def _is_at(entry: StepEntry, key: tuple[str, int]) -> bool:

@@ -1,0 +1,161 @@
+"""The leak hold at the steps: which readings it runs from, what the next one makes of it, until when it runs.
+
+All of it follows from the entries: a first reading, signed at the step that the wait runs from, and every reading after
+it. A start that is read again, another gauge, or a reading that shows more than was in it, starts the hold anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any, Protocol
+
+from django.utils import timezone
+
+from topout.procedures.model import Evidence, Step
+from topout.procedures.roles import HOLD_JUDGED
+from topout.web import clock
+from topout.web.jobs.core import leak_hold, steps
+from topout.web.jobs.core.leak_hold import NOT_YET, Hold, Kept
+from topout.web.jobs.records.models import Instrument, StepEntry
+from topout.web.jobs.steps.entries import Records
+from topout.web.jobs.steps.slots import Slot, hour
+
+PRESSURE, TEMPERATURE = "hold-start-pressure", "hold-start-temperature"
+
+
+class Walked(Protocol):
+    """What a hold needs of a job's way: its entries and records, its slots, the gauge, the plan."""
+
+    latest: dict[tuple[str, int], StepEntry]
+    records: Records
+    slots: tuple[Slot, ...]
+    instrument: Instrument | None
+    plan: steps.PlanNumbers
+
+
+def judged(step: Step) -> Evidence | None:
+    """The pressure of a step by which a leak hold is judged; None for every other step."""
+    return next((each for each in step.evidence if HOLD_JUDGED in each.roles), None)
+
+
+def readings(here: Walked, slot: Slot) -> list[tuple[Kept, str]]:
+    """The readings of a hold as it runs, the first one first, each with its gauge; empty where it is not begun."""
+    start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
+    if start is None or start.verdict != "passed":
+        return []
+    gauge, corrected = str(start.evidence.get("gauge", "")), here.records.corrected
+    first = _first(here, start, gauge)
+    found = [] if first is None else [(first, gauge)]
+    for entry in signed(here, slot):
+        row = entry.evidence["hold"]
+        if row["anew"]:
+            found = []
+        kept = leak_hold.standing(Kept.of(row["last"]), row["gauge"], corrected)
+        found += [] if kept is None else [(kept, row["gauge"])]
+    return found
+
+
+def signed(here: Walked, slot: Slot) -> list[StepEntry]:
+    """The entries that read this hold since its start, whatever they told."""
+    start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
+    since = 0 if start is None else start.sequence
+    return [
+        each
+        for each in here.records.entries
+        if each.sequence > since and each.step_key == slot.step.key and "hold" in each.evidence
+    ]
+
+
+def _first(here: Walked, start: StepEntry, gauge: str) -> Kept | None:
+    step = next((each.step for each in here.slots if each.step.key == start.step_key), None)
+    answers: Mapping[str, Any] = start.evidence.get("answers", {})
+    found: dict[str, tuple[float, int | None]] = {}
+    for each in step.evidence if step is not None else ():
+        row = answers.get(each.key)
+        for role in each.roles:
+            if row is not None and "value_si" in row:
+                found[role] = float(row["value_si"]), row.get("reading")
+    if PRESSURE not in found or TEMPERATURE not in found:
+        return None
+    first = Kept(start.at, found[PRESSURE][0], found[TEMPERATURE][0], found[PRESSURE][1], found[TEMPERATURE][1])
+    return leak_hold.standing(first, gauge, here.records.corrected)
+
+
+def judge(
+    here: Walked, slot: Slot, values: Mapping[str, float | None], used: Instrument, now: datetime
+) -> tuple[Hold | None, str]:
+    """What a reading makes of the hold, or why it can't be read now. `values` are the step's numbers by role, SI."""
+    before = readings(here, slot)
+    if not before:
+        return None, "The hold has no first reading. Read its start first."
+    if now < before[-1][0].at:
+        return None, (
+            f"The clock stands before the reading of {hour(before[-1][0].at)}, so nobody can tell how long it held. "
+            "Set the clock right, or read the start again."
+        )
+    mark = steps.mark_pa(used)
+    pressure, temperature = values.get(HOLD_JUDGED), values.get("hold-temperature")
+    if pressure is None or temperature is None or mark is None:
+        return None, "Pressure, temperature and the gauge’s mark are needed: colder air shows less without any leak."
+    last = Kept(now, pressure, temperature)
+    (first, gauge), between = before[0], tuple(each for each, _ in before[1:])
+    return leak_hold.hold(first, last, between, (gauge, used.code), steps.gauge_unit(used), mark, here.plan), ""
+
+
+def told(here: Walked, slot: Slot) -> Hold | None:
+    """What the last reading of a hold says, with what stands of its readings; None before there is one."""
+    found = signed(here, slot)
+    return leak_hold.again(found[-1].evidence["hold"], here.records.corrected) if found else None
+
+
+def holds(here: Walked, entry: StepEntry) -> bool:
+    """Whether an entry's hold, judged by what stands of its readings, holds."""
+    found = leak_hold.again(entry.evidence.get("hold"), here.records.corrected)
+    return found is not None and found.verdict == "holds"
+
+
+def worth_reading(here: Walked, slot: Slot) -> datetime | None:
+    """From when a reading can tell: of the hold as it stands, else with nothing lost; None where that is not known."""
+    last = told(here, slot)
+    if last is not None:
+        return last.tell_at
+    before, mark = readings(here, slot), steps.mark_pa(here.instrument)
+    if not before or mark is None or here.instrument is None:
+        return None
+    first, gauge = before[0]
+    if gauge != here.instrument.code:
+        return None
+    return leak_hold.soonest(first, gauge, steps.gauge_unit(here.instrument), mark, here.plan)
+
+
+def says(hold: Hold) -> str:
+    """The verdict with the time from which it can be told."""
+    if hold.tell_at is None:
+        return hold.says
+    said = hold.says.removesuffix(".")
+    return f"{said}{'.' if hold.anew else ':'} {'Read' if hold.anew else 'read'} again from {moment(hold.tell_at)}."
+
+
+def moment(at: datetime) -> str:
+    """`16:40`, or with its day where that is not today."""
+    there, now = timezone.localtime(at), timezone.localtime(clock.now())
+    days = (there.date() - now.date()).days
+    day = {0: "", 1: " tomorrow", -1: " yesterday"}.get(days, f" on {there:%Y-%m-%d}")
+    return f"{hour(at)}{day}"
+
+
+def overrides(entries: Iterable[StepEntry]) -> dict[str, float | None]:
+    """The first reading of a hold that was started anew, by role, and the last temperature: for its sentences."""
+    found: dict[str, float | None] = {}
+    for entry in entries:
+        row = entry.evidence.get("hold")
+        if row is None:
+            continue
+        found["hold-temperature"] = row["last"]["temperature_k"]
+        if row["anew"]:
+            found |= {PRESSURE: row["last"]["pressure_gauge_pa"], TEMPERATURE: row["last"]["temperature_k"]}
+    return found
+
+
+__all__ = ["NOT_YET", "holds", "judge", "judged", "moment", "says", "told", "worth_reading"]
