@@ -24,6 +24,7 @@ from topout.procedures.check import FORBIDDEN, VERBS
 from topout.procedures.library import shipped_keys, text_of
 from topout.procedures.model import CONDITIONS
 from topout.procedures.read import pinned, read, shipped
+from topout.procedures.roles import HOLD_JUDGED
 
 TODAY = shipped_keys()
 EARLIER = sorted(file.name for file in resources.files("topout.procedures").joinpath("data", "earlier").iterdir())
@@ -265,7 +266,7 @@ def test_every_sentence_and_band_of_a_job_can_be_written_out(negative: str) -> N
             assert "{" not in said and not re.search(r"\bnan\b|\binf\b", said)
         assert len(words.fill_in(each.do, found, own)) <= 60
         for evidence in each.evidence:
-            if evidence.kind == "number":
+            if evidence.kind == "number" and HOLD_JUDGED not in evidence.roles:
                 assert band(evidence, found, GAUGE).bounded, evidence.key
 
 
@@ -361,7 +362,7 @@ def test_both_ends_of_a_band_pass_and_a_hair_beyond_does_not(share: float, key: 
 
 
 def test_limits_of_the_come_backs() -> None:
-    """Full stroke ± 2 mm, exposed stanchion 3 mm, 6 mm clear, one mark in 30 minutes."""
+    """Full stroke ± 2 mm, exposed stanchion 3 mm, 6 mm clear; what the hold should show."""
     found = variables.numbers(a_plan(), TAKEN, PROCEDURE.definitions)
     job = conditions_of(a_plan()) | {"wheel": "changed"}
     spans = {e.key: band(e, found, GAUGE) for s in PROCEDURE.applying(job) for e in s.evidence if e.kind == "number"}
@@ -369,7 +370,7 @@ def test_limits_of_the_come_backs() -> None:
     assert spans["length"].low_si == pytest.approx(0.158)
     assert spans["crown-gap"].low_si == pytest.approx(0.009) and spans["brace-gap"].low_si == pytest.approx(0.006)
     leak = spans["leak-end-pressure"]
-    assert leak.expect_si is not None and leak.low_si == pytest.approx(leak.expect_si - PSI)
+    assert not leak.bounded, "judged by the whole hold (tests/web/test_leak_hold.py), not by a band"
     assert leak.expect_si == pytest.approx((73 * PSI + AMBIENT) * 292.15 / 291.15 - AMBIENT)
     waits = {s.key: s.wait.minutes for s in PROCEDURE.steps() if s.wait is not None}
     assert waits == {"leak-start": 5, "leak-end": 30, "oil-spot": 30, "length-after-hold": 30}

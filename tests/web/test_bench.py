@@ -68,7 +68,9 @@ def test_a_hold_stands_on_the_bench_until_it_is_over(technician_in: Client, cast
     assert slot is not None
     with clock.frozen(hands.at):
         span = up_next.hold_of(hands.here())
-        assert span is not None and span[1] - span[0] == timedelta(minutes=30)
+        assert span is not None and timedelta(minutes=42) < span[1] - span[0] < timedelta(minutes=45), (
+            "1 psi marks: no sooner"
+        )
         page = technician_in.get("/").content.decode()
         assert "Varn holds pressure to" in page and "Not before" in page
     with clock.frozen(span[1]):

@@ -8,7 +8,10 @@ import pytest
 from django.db import connection
 from django.test import Client
 
+from topout.errors import FaultsFound
 from topout.physics.gas import ATMOSPHERE_PA
+from topout.planner.variables import VOCABULARY
+from topout.procedures import read as procedures
 from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.change import change
@@ -19,6 +22,7 @@ from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import drafted
 from topout.web.jobs.steps import lines, page, sign
+from topout.web.jobs.steps.addresses import list_place
 from topout.web.jobs.steps.form import StepForm
 from topout.web.jobs.steps.sign import Answer, Refused
 from web.people import Cast
@@ -68,6 +72,15 @@ def shown(hands: Hands) -> str:
     with clock.frozen(hands.at):
         verdict = page.page(here, slot, StepForm(walk=here, slot=slot))["verdict"]
     return plain(" ".join(verdict.values()))
+
+
+def listed(browser: Client, hands: Hands, query: str = "") -> str:
+    """The page of the hold's group, as a list."""
+    here = hands.here()
+    slot = here.slot("leak-end")
+    assert slot is not None
+    with clock.frozen(hands.at):
+        return plain(browser.get(f"{list_place(here, here.screen_of(slot))}{query}").content.decode())
 
 
 def test_it_holds_when_the_gauge_can_tell(hands: Hands) -> None:
@@ -285,3 +298,69 @@ def test_the_page_says_it_and_takes_a_reading_before_its_time(hands: Hands, tech
         assert "It can be told from" in shut and "Read it now" in shut and 'name="leak-end-pressure"' not in shut
         assert 'name="leak-end-pressure"' in technician_in.get(f"{where}?again").content.decode()
         assert "Leak hold, read again from" in technician_in.get("/").content.decode()
+
+
+def test_the_list_says_it_too(hands: Hands, technician_in: Client) -> None:
+    read(hands, 73, 31)
+    found = listed(technician_in, hands)
+    assert "Can’t tell yet with this gauge: read again from 10:" in found and "Read it now" in found
+    assert 'name="leak-end-pressure"' in listed(technician_in, hands, "?put=leak-end")
+    assert read(hands, 70, 40).verdict == "failed"
+    assert "It leaks: 3 psi in 40 minutes at the same temperature." in listed(technician_in, hands)
+    assert read(hands, 73, 45).verdict == "not-yet" and read(hands, 73, 95).verdict == "passed"
+    assert "It leaks" not in listed(technician_in, hands)
+
+
+def test_no_hold_is_judged_on_a_gauge_that_nobody_confirmed(hands: Hands) -> None:
+    Instrument.objects.update(confirmed_at=None)
+    with pytest.raises(Refused, match="not confirmed"):
+        read(hands, 73, 50)
+
+
+HOLD = """grammar = 2
+title = "A hold of our own"
+version = 1
+summary = "The fork is held under pressure."
+plan = false
+[[group]]
+key = "hold"
+title = "Hold"
+complete = "Hold: complete."
+[[group.step]]
+key = "start"
+do = "Read the pressure."
+evidence = [
+  { key = "first-temperature", kind = "number", label = "Temperature", unit = "degC", low = "0 degC", high = "45 degC", role = "hold-start-temperature" },
+  { key = "first", kind = "number", label = "Pressure", unit = "psi", low = "10 psi", high = "300 psi", role = "hold-start-pressure" },
+]
+[[group.step]]
+key = "end"
+do = "Read the pressure again."
+wait = { after = "start", minutes = 30 }
+evidence = [
+  { key = "last-temperature", kind = "number", label = "Temperature", unit = "degC", low = "0 degC", high = "45 degC", role = "hold-temperature" },
+  { key = "last", kind = "number", label = "Pressure", unit = "psi", role = "hold-judged" },
+]
+"""
+
+
+def test_a_procedure_of_ones_own_may_have_a_hold() -> None:
+    assert procedures.read(HOLD, "own", VOCABULARY).title == "A hold of our own"
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "says"),
+    [
+        ('wait = { after = "start", minutes = 30 }\n', "", "hold-start-pressure"),
+        (', role = "hold-start-temperature"', "", "hold-start-temperature"),
+        (', role = "hold-start-pressure"', ', role = "hold-start-pressure", optional = true', "hold-start-pressure"),
+        ('role = "hold-temperature"', 'optional = true, role = "hold-temperature"', "hold-temperature"),
+        ('role = "hold-judged"', 'low = "10 psi", role = "hold-judged"', "judged by its readings"),
+        ('role = "hold-judged"', 'optional = true, role = "hold-judged"', "may not be left out"),
+    ],
+)
+def test_the_checker_finds_a_hold_that_can_tell_nothing(was: str, now: str, says: str) -> None:
+    text = HOLD.replace(was, now)
+    assert text != HOLD
+    with pytest.raises(FaultsFound, match=says):
+        procedures.read(text, "own", VOCABULARY)

@@ -119,8 +119,8 @@ def _leak_hold(place: str, step: Step, procedure: Procedure, places: Places) -> 
         yield fault("one pressure that may not be left out is expected with this role.")
     if any((judged[0].below, judged[0].above, judged[0].low, judged[0].high)):
         yield fault("the hold is judged by its readings; leave out within, below, above, low and high.")
-    if not step.hold or step.rounds is not None:
-        yield fault("a hold point is expected, once: add hold = true.")
+    if step.rounds is not None:
+        yield fault("it is read once more and once more by itself; leave out rounds.")
     if not asks(step, "hold-temperature"):
         yield fault("the temperature with it is expected beside it, with the role hold-temperature.")
     start = next((each for each in procedure.steps() if step.wait is not None and each.key == step.wait.after), None)

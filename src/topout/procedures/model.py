@@ -196,6 +196,11 @@ class Step:
         """Whether a failed answer closes every later step behind a stop page."""
         return self.stop is not None
 
+    @property
+    def holds_back(self) -> bool:
+        """Whether a failure is a danger until it passes: a hold point, or the end of a leak hold."""
+        return self.hold or self.has(HOLD_JUDGED)
+
     def applies(self, conditions: Mapping[str, str]) -> bool:
         """Whether the step belongs to this job; every condition of the step must hold."""
         job = {BIKE: "here", **conditions}

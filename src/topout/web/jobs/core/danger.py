@@ -151,12 +151,12 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True, False)
     if step.stop is not None:
         return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows == TRAPPED)
-    if not step.hold:
+    if not step.holds_back:
         return None
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
     hold = leak_hold.again(entry.evidence.get("hold"), {})
     if hold is not None and hold.verdict == "leaks":
-        return Danger(entry, f"Hold point at step {entry.step_number} did not pass.", hold.says, False, False)
+        return Danger(entry, f"The leak hold at step {entry.step_number} did not hold.", hold.says, False, False)
     given = ", ".join(
         str(row.get("choice") or row.get("text") or "") for row in answers.values() if not row.get("pass")
     )

@@ -83,9 +83,14 @@ def _first(here: Walked, start: StepEntry, gauge: str) -> Kept | None:
 
 
 def judge(
-    here: Walked, slot: Slot, values: Mapping[str, float | None], used: Instrument, now: datetime
+    here: Walked, slot: Slot, kept: dict[str, dict[str, Any]], used: Instrument | None, now: datetime
 ) -> tuple[Hold | None, str]:
-    """What a reading makes of the hold, or why it can't be read now. `values` are the step's numbers by role, SI."""
+    """What a reading makes of the hold, or why it can't be read now. `kept` are the step's answers; a leak fails its own."""
+    if used is None:
+        return None, "Say which gauge it is: a hold is read on one gauge throughout."
+    values = {
+        role: kept[each.key]["value_si"] for each in slot.step.evidence if each.key in kept for role in each.roles
+    }
     before = readings(here, slot)
     if not before:
         return None, "The hold has no first reading. Read its start first."
@@ -100,7 +105,11 @@ def judge(
         return None, "Pressure, temperature and the gauge’s mark are needed: colder air shows less without any leak."
     last = Kept(now, pressure, temperature)
     (first, gauge), between = before[0], tuple(each for each, _ in before[1:])
-    return leak_hold.hold(first, last, between, (gauge, used.code), steps.gauge_unit(used), mark, here.plan), ""
+    found = leak_hold.hold(first, last, between, (gauge, used.code), steps.gauge_unit(used), mark, here.plan)
+    own = judged(slot.step)
+    assert own is not None
+    kept[own.key]["pass"] = found.verdict != "leaks"
+    return found, ""
 
 
 def told(here: Walked, slot: Slot) -> Hold | None:

@@ -7,10 +7,11 @@ from datetime import datetime
 from typing import Any, Literal
 
 from topout.procedures.model import Evidence
-from topout.web.jobs.steps import page, pictures, sheet
+from topout.web import clock
+from topout.web.jobs.steps import holds, page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
 from topout.web.jobs.steps.lines import answered
-from topout.web.jobs.steps.progress import Screen, Slot, Walk, hour, name
+from topout.web.jobs.steps.progress import Screen, Slot, Walk, name
 from topout.web.jobs.steps.sheet import Given
 
 Kind = Literal["tick", "number", "choice", "photo", "more"]
@@ -37,6 +38,8 @@ class Row:
     aim_unit: str
     state: Literal["done", "left", "failed", "open", ""]  # "open": the one at hand, the first that is not done
     said: str  # what was answered, or why it was left
+    told: str  # of a leak hold that does not hold: what its last reading says
+    may_read: bool  # a leak hold that can't be told yet may be read all the same
     who: str
     at: datetime | None
     struck: tuple[Struck, ...]
@@ -96,7 +99,7 @@ def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
     said = "" if entry is None else answered(here, entry)
     return Row(
         slot=slot, kind=kind, says=here.say(slot, slot.step.do), aim=aim, aim_unit=unit, state=state,  # type: ignore[arg-type]
-        said=said, who="" if entry is None else name(entry), at=None if entry is None else entry.at,
+        said=said, told=_told(here, slot, settled=settled), may_read=_may_read(here, slot), who="" if entry is None else name(entry), at=None if entry is None else entry.at,
         struck=tuple(_struck(here, slot)), posts=tuple(posts), options=counts or asked[0].options if kind == "choice" else (),
         counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
@@ -105,11 +108,21 @@ def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
     )  # fmt: skip
 
 
+def _told(here: Walk, slot: Slot, *, settled: bool) -> str:
+    hold = holds.told(here, slot) if holds.judged(slot.step) is not None and not settled else None
+    return "" if hold is None else f"{holds.says(hold)} {'' if hold.anew else hold.expects}".strip()
+
+
+def _may_read(here: Walk, slot: Slot) -> bool:
+    may = here.may_from(slot)
+    return holds.judged(slot.step) is not None and may is not None and may <= clock.now()
+
+
 def _ready(here: Walk, slot: Slot) -> str:
     if not here.waits(slot):
         return ""
     ready = here.ready_at(slot)
-    return "-" if ready is None else hour(ready)
+    return "-" if ready is None else holds.moment(ready)
 
 
 def _fit(options: tuple[str, ...]) -> bool:

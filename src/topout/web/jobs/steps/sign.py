@@ -99,33 +99,13 @@ def sign(
     used = instrument or here.instrument
     _fit(here, slot, used)
     kept, passed = _judge(here, slot, answers, used)
-    hold = _hold(here, slot, kept, used, doing.at) if passed and holds.judged(slot.step) is not None else None
-    return _write(
-        doing,
-        here,
-        slot,
-        kept,
-        VERDICT[hold.verdict] if hold is not None else "passed" if passed else "failed",
-        answers,
-        used,
-        hold,
-    )
-
-
-def _hold(here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], used: Instrument | None, now: datetime) -> Hold:
-    """What this reading makes of the leak hold; its pressure does not pass where it leaks."""
-    if used is None:
-        raise Refused("Say which gauge it is: a hold is read on one gauge throughout.")
-    values = {
-        role: kept[each.key].get("value_si") for each in slot.step.evidence if each.key in kept for role in each.roles
-    }
-    found, why = holds.judge(here, slot, values, used, now)
-    if found is None:
-        raise Refused(why)
-    pressure = holds.judged(slot.step)
-    assert pressure is not None
-    kept[pressure.key]["pass"] = found.verdict != "leaks"
-    return found
+    hold = None
+    if passed and holds.judged(slot.step) is not None:
+        hold, why = holds.judge(here, slot, kept, used, doing.at)
+        if hold is None:
+            raise Refused(why)
+    verdict = VERDICT[hold.verdict] if hold is not None else "passed" if passed else "failed"
+    return _write(doing, here, slot, kept, verdict, answers, used, hold)
 
 
 def _at_work(here: Walk, key: str, round_: int) -> Slot:
@@ -155,7 +135,7 @@ def leave(
     slot = _at_work(here, key, 0)
     if verdict not in LEFT:
         raise Refused("A step is left as not done, or as not known.")
-    if not slot.step.may_skip or here.blocked or slot.step.hold and here.failed(slot):
+    if not slot.step.may_skip or here.blocked or slot.step.holds_back and here.failed(slot):
         raise Refused(f"Step {slot.words} can’t be left out: hands and riders hang on it.")
     if here.settled(slot):
         raise Refused(f"Step {slot.words} is signed already.")
@@ -226,7 +206,7 @@ def _fit(here: Walk, slot: Slot, used: Instrument | None) -> None:
     """Refuse a gauge that may not judge this point: not confirmed at a hold point, or coarser than one that failed it."""
     if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
         return
-    if slot.step.hold and used.confirmed_at is None:
+    if slot.step.holds_back and used.confirmed_at is None:
         raise Refused(
             f"Gauge {used.code} is not confirmed: an owner looks at its face and says so under Instruments. Until then no "
             "hold point is judged with it."

@@ -16,7 +16,13 @@ LEFT: Final = (
     "not-done",
     "not-known",
 )  # verdicts by which a step that may be skipped is gone past, signed all the same
-ROW: Final = ("passed", "failed", "struck", *LEFT)  # what may happen at a row while its page is open elsewhere
+ROW: Final = (
+    "passed",
+    "failed",
+    "struck",
+    "not-yet",
+    *LEFT,
+)  # what may happen at a row while its page is open elsewhere
 
 
 @dataclass(frozen=True, slots=True)
