@@ -85,7 +85,7 @@ def listed(browser: Client, hands: Hands, query: str = "") -> str:
 
 def test_it_holds_when_the_gauge_can_tell(hands: Hands) -> None:
     assert read(hands, 73, 44).verdict == "passed"
-    assert "It holds: nothing lost in 44 minutes at the same temperature" in shown(hands)
+    assert "It holds: nothing lost in 44 minutes. At the same temperature" in shown(hands)
     assert hands.here().passed(hands.here().slot("leak-end")) and not danger.of(hands.job)  # type: ignore[arg-type]
 
 

@@ -179,7 +179,9 @@ class Journey:
             if not place:
                 return self.signed
             key = place.split("/")[0]
-            if self.page.locator(".closed", has_text="Not before").count():
+            for _ in range(3):  # the step's own minutes, then until the gauge can tell
+                if not self.page.locator(".closed", has_text=re.compile("Not before|It can be told from")).count():
+                    break
                 self.wait(35)
                 self.hand.go(self.page.get_by_role("link", name="Look again"))
             if key == INTERRUPTED:

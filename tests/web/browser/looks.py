@@ -83,6 +83,7 @@ OWN = [
     Look("steps", "filling", STEPS, who="technician", bench=True),
     Look("steps", "held: leak hold", STEPS, who="technician", bench=True),
     Look("step-list", "held: leak hold in its list", STEPS, who="technician", bench=True),
+    *(Look("step", f"leak hold: {said}", STEPS + "leak-end/", who="technician", bench=True) for said in ("not yet", "leaks", "holds")),
 ]  # fmt: skip
 # Errors of forms: every form is sent wrong, and looked at then, by tests/web/browser/test_wrong_forms_browser.py.
 STATES_ASKED = (

@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import Browser, Page
 
+from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.change import change
 from topout.web.book.models import Rider
@@ -86,6 +87,26 @@ def leak_hold(cast: Cast) -> None:
     assert hands.until("leak-end") is not None
 
 
+def held(psi: float, minutes: float) -> Callable[[Cast], None]:
+    """The hold was read so many minutes after its start, a while ago: it says what it says."""
+
+    def make(cast: Cast) -> None:
+        hands = begun(cast)
+        assert hands.until("leak-start") is not None
+        hands.at = clock.now() - timedelta(minutes=minutes + 6)
+        slot = hands.until("leak-end")
+        assert slot is not None
+        hands.at = hands.here().may_from(slot) + timedelta(minutes=minutes - 30)  # type: ignore[operator]
+        answers = {
+            "leak-end-temperature": Answer(text="16 degC", value_si=289.15, unit="degC"),
+            "leak-end-pressure": Answer(text=f"{psi:g} psi", value_si=psi * PSI_PA, unit="psi"),
+        }
+        with change(hands.who, "sign", {}, at=hands.at) as doing:
+            sign.sign(doing, hands.job, "leak-end", answers, hands.here().seen)
+
+    return make
+
+
 def nothing(cast: Cast) -> None:
     """Two accounts and nothing else."""
 
@@ -102,6 +123,7 @@ MADE: dict[str, Callable[[Cast], None]] = {
     "held: hold point": at("empty-at-rest"), "blocked: drawn in": at("empty-at-rest", SHORT, fail=True),
     "own keys": alone(at("old-shaft-measured")), "own keys beside the list": at("old-shaft-measured"), "photo asked for": at("ring-seated"), "variant on": variant,
     "reading out of its bounds": at("full-stroke", LOW), "filling": at("fill"), "held: leak hold": alone(leak_hold), "held: leak hold in its list": leak_hold,
+    "leak hold: not yet": held(72, 31), "leak hold: leaks": held(69, 40), "leak hold: holds": held(73, 60),
 }  # fmt: skip
 
 

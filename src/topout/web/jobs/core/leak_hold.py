@@ -101,7 +101,7 @@ class Hold:
             lost = (
                 "nothing lost" if self.leak.lost_pa < self.mark_pa / 2 else f"{self._lost} lost, no more than may be,"
             )
-            return f"It holds: {lost} in {took} at the same temperature, as far as gauge {self.gauge} can tell."
+            return f"It holds: {lost} in {took}. At the same temperature, as far as gauge {self.gauge} can tell."
         if self.leak.tell_at_s is None:
             return (
                 f"Can’t tell for certain with this gauge: {self._lost} in {took} at the same temperature. No wait will show "

@@ -229,7 +229,8 @@ def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str]
 def _hold_said(here: Walk, slot: Slot, hold: Hold) -> dict[str, str]:
     """The verdict of a leak hold by its last reading, what it should show now, and what is kept."""
     if hold.verdict == "holds":
-        return {"head": holds.says(hold), "text": ""}
+        head, text = holds.says(hold).split(". ", 1)
+        return {"head": f"{head}.", "text": text}
     last = holds.signed(here, slot)[-1]
     kept = f"Kept: {answered(here, last)}, {holds.moment(last.at)}, {name(last)}."
     then = " Find where, mend it, fill it, and read the start again." if hold.verdict == "leaks" else ""
