@@ -7,6 +7,7 @@ many signs it has; its signs are told beside. What to answer is asked of the pro
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -101,7 +102,7 @@ class Practised:
     def _past(self) -> None:
         """What waits, or is done: on to what comes next."""
         if (
-            self.page.locator(".closed", has_text="Not before").count()
+            self.page.locator(".closed", has_text=re.compile("Not before|It can be told from")).count()
             and not self.page.get_by_text("Meanwhile: step").count()
         ):
             self.wait(35)
