@@ -96,7 +96,9 @@ def held(psi: float, minutes: float) -> Callable[[Cast], None]:
         hands.at = clock.now() - timedelta(minutes=minutes + 6)
         slot = hands.until("leak-end")
         assert slot is not None
-        hands.at = hands.here().may_from(slot) + timedelta(minutes=minutes - 30)  # type: ignore[operator]
+        may = hands.here().may_from(slot)
+        assert may is not None
+        hands.at = may + timedelta(minutes=minutes - 30)
         answers = {
             "leak-end-temperature": Answer(text="16 degC", value_si=289.15, unit="degC"),
             "leak-end-pressure": Answer(text=f"{psi:g} psi", value_si=psi * PSI_PA, unit="psi"),
