@@ -43,7 +43,7 @@ def test_the_three_sentences_of_the_format() -> None:
             "a bead seat is 200 to 700 mm. A wheel of 29 in sits on 622 mm: write that.",
         ),
         (
-            '[front_wheel]\nbead_seat = "27.5 in"',
+            '[front_wheel]\nbead_seat = "27.5 in"\ntyre_height = "58 mm"',
             "a bead seat is 200 to 700 mm. A wheel of 27.5 in sits on 584 mm: write that.",
         ),
         ('[fork]\ntravel = "150 in"', "travel is 20 to 300 mm. Is it 150 mm?"),

@@ -116,7 +116,7 @@ def test_nothing_is_set_where_no_spring_is_computed_or_it_locks() -> None:
     air = 'bore = "34 mm"\nshaft = "10 mm"\nnegative_volume = "50 ml"\nspacer_volume = "8 ml"\npressure = "70 psi"'
     for file in (bench(fork__air=air), bench(fork__air=air + '\npositive_volume = "150 ml"', change="spacers = 3")):
         text = plan_table.plan(file, plan(file))
-        assert "Set 7" not in text and "nothing is set" in text.lower()
+        assert "Set 7" not in text and "nothing is set" in " ".join(text.lower().split())
         assert "\nSet\n" not in text, "nor is a group of figures called that"
 
 

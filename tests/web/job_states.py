@@ -149,7 +149,10 @@ WRITING: dict[str, tuple[Callable[[Job], dict[str, Any]], set[str]]] = {
     ),  # the workshop's label, nothing of the job
     "step": (_step, _RUNNING),
     "step-round": (_step, set()),
-    "step-draft": (lambda job: {"sheet": "on", "rebound-clicks": "8", "rest-length": "170"}, _STARTED | {"planned"}),
+    "step-draft": (
+        lambda job: {"sheet": "on", "shaft-fits": "Listed, the same fit", "rebound-clicks": "8", "rest-length": "170"},
+        _STARTED | {"planned"},
+    ),
     "step-round-draft": (lambda job: {"fill-reading": "20"}, set()),
     "step-left": (lambda job: {"verdict": "not-done", "reason": "no rider", **_seen(job)}, set()),
     "step-struck": (lambda job: {"reason": "ticked by mistake", **_seen(job)}, set()),

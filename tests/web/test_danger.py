@@ -45,7 +45,7 @@ from web import job_states, people
 from web.people import Cast
 from web.steps_kit import BENCH, Hands, failing, freeze, gauge, make_job, passing
 
-TITLE = "Stop. The negative chamber is charged."
+TITLE = "Stop. Air stays trapped in the negative chamber."
 COIL = (
     BENCH.replace('port_position = "3 mm"\n', "")
     .replace('negative_volume = "48 ml"\n', "")
@@ -78,12 +78,14 @@ def stands(job: Job) -> None:
     for address in ("/", reverse("job", args=[job.number])):
         assert TITLE in client.get(address).content.decode(), address
     assert not sign.finished(job)
-    assert any("charged" in each.words and each.stops(True) for each in contradictions.faults_of(job))
+    assert any(
+        TITLE.removeprefix("Stop. ") in each.words and each.stops(True) for each in contradictions.faults_of(job)
+    )
 
 
 def test_failing_an_earlier_step_again_does_not_hide_it(hands: Hands) -> None:
     here = hands.here()
-    earlier = here.slot("full-length")
+    earlier = here.slot("gauge-zero")
     assert earlier is not None
     hands.sign(earlier, failing(here, earlier), again=True)
     stands(hands.job)
@@ -150,7 +152,7 @@ def test_waiting_for_a_part_does_not_hide_it(hands: Hands) -> None:
 
 def test_only_a_later_pass_of_the_same_point_lifts_it(hands: Hands) -> None:
     here = hands.here()
-    for key in ("main-vent-port", "full-length"):
+    for key in ("main-vent-port", "gauge-zero"):
         slot = here.slot(key)
         assert slot is not None
         hands.sign(slot, again=True)
@@ -206,15 +208,17 @@ def test_a_charged_unit_is_never_handed_over_fit_to_ride(charged: Job, cast: Cas
         readings.take(doing, charged, "as-left", Taken.count("rebound", 7, of_range=14))
     with pytest.raises(leaving.NotYet) as refused, change(getattr(cast, who), "over", {}) as doing:
         leaving.hand_over(doing, charged, fit_to_ride=True, reason="He wants it back.", **TOLD)
-    assert "The negative chamber is charged." in str(refused.value)
+    assert "Air stays trapped in the negative chamber." in str(refused.value)
     assert not Release.objects.exists()
 
 
 def test_it_goes_back_not_fit_to_ride_tagged_with_the_danger_among_its_defects(charged: Job, cast: Cast) -> None:
     with change(cast.technician, "over", {}) as doing:
         release = leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD)
-    assert release.defects[0].startswith("The negative chamber is charged.") and "Bell loose." in release.defects
-    assert "Leave the ring and the seal head alone." in release.defects[0]
+    assert (
+        release.defects[0].startswith("Air stays trapped in the negative chamber.") and "Bell loose." in release.defects
+    )
+    assert "Leave the circlip and the seal head alone." in release.defects[0]
     row = charged.unit.tags.get()  # type: ignore[union-attr]
     tag = tags.tag_of(charged, row, "HTTP://BENCH.EXAMPLE/T/X")
     assert tag.kind == "stop" and "Charged" in tag.title
@@ -241,10 +245,10 @@ def test_a_correction_on_the_card_reaches_the_steps(cast: Cast) -> None:
     gauge()
     hands = Hands(cast.technician, make_job(cast.technician))
     hands.begin()
-    hands.until("ring-depth")
+    hands.until("cap-off")
     here = hands.here()
-    full = here.slot("full-length")
-    assert full is not None and here.passed(full)
+    hold = here.slot("empty-at-rest")
+    assert hold is not None and here.passed(hold)
     row = readings.current(hands.job, "as-found")["exposed-length"]
     assert row.value_si == pytest.approx(0.171)
     with change(hands.who, "correct", {}, at=hands.at) as doing:
@@ -252,7 +256,7 @@ def test_a_correction_on_the_card_reaches_the_steps(cast: Cast) -> None:
         readings.correct(doing, row, Taken.quantity("exposed-length", typed, "length"), "read at the wrong end")
     here = hands.here()
     assert here.readings["full-length"] == pytest.approx(0.140)
-    assert not here.passed(full) and here.current == full
+    assert not here.passed(hold) and here.current == hold
 
 
 def test_a_hold_whose_reading_is_corrected_out_of_its_band_is_a_danger(cast: Cast) -> None:

@@ -33,7 +33,9 @@ def _quantity(key: model.Key, raw: Any) -> float:
     if not isinstance(raw, str):
         raise units.UnitFault(f"a value with a unit is expected, as in {units.example(key.dimension)}.")
     typed = units.parse(raw, key.dimension, usual=key.unit)
-    if not _in_range(key, typed.value_si):
+    # A rider's name for a wheel is no bead seat, also where it lies in range: 27.5 in would be 698.5 mm.
+    nominal = key.word == "bead_seat" and typed.unit == "in" and typed.number in model.BEAD_SEATS_MM
+    if nominal or not _in_range(key, typed.value_si):
         question = _question(key, typed)
         raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
     return typed.value_si

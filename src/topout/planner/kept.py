@@ -6,6 +6,7 @@ what riders use: nothing stands as a figure to set without it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, replace
 from typing import Final
 
@@ -33,7 +34,7 @@ GAUGE_DECIMALS: Final = {"psi": 0, "bar": 2, "MPa": 3}  # what a gauge can show;
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """One keep at its pressure: gauge pressure [Pa], front sag [m] (None without a load), slow end force [N]."""
+    """One keep at its pressure: gauge pressure [Pa], front sag [m] (None where it is not known), slow end force [N]."""
 
     pressure_gauge_pa: float
     sag_m: float | None
@@ -62,7 +63,9 @@ def held(bench: BenchFile, keeps: Keeps) -> dict[str, Held | None]:
     if on is not None:
         sag_m = sag.at_rest_m(settled, geometry.axle_frame(bikes.chart, bikes.fitted), on.load, bikes.friction)[0]
     for i, (name, pa) in enumerate(known.items()):
-        result[name] = Held(pa, None if sag_m is None else float(sag_m[i]), float(end_n[i]))
+        # Friction by the side load needs the head angle: without a frame the sag is not known though the load is.
+        rests_m = math.nan if sag_m is None else float(sag_m[i])
+        result[name] = Held(pa, rests_m if math.isfinite(rests_m) else None, float(end_n[i]))
     return result
 
 

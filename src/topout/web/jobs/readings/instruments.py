@@ -158,8 +158,8 @@ def _confirmed(request: HttpRequest) -> dict[str, Any]:
     return {"confirmed_at": clock.now(), "confirmed_by": request.user}
 
 
-@require_POST
 @owner_only
+@require_POST
 @writes
 def instrument_confirm(request: HttpRequest, pk: int) -> HttpResponse:
     """An owner says that what stands on the list is what stands on the instrument: from now on it judges hold points."""
