@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from topout.procedures.service import FIELDS
 from topout.web.book.models import Family
 from topout.web.book.service import service_of
