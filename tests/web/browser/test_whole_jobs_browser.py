@@ -78,7 +78,7 @@ def test_a_whole_job_is_counted_from_the_door_to_the_sheet(
     print(f"\n{whole}: at the steps {screens} screens, {asked} taps and typed figures; from the door to the sheet {hand};"
           f" {time.monotonic() - start:.0f} s")  # fmt: skip
     left = Reading.objects.filter(job=hands.job, stage="as-left", kind="pressure").latest("sequence")
-    assert left.value_si is not None and f"{left.value_si / 6894.757:.0f} psi" in text
+    assert f"{left.value_si / 6894.757:.0f} psi" in text
     assert RIDER in text and way.number in text and "after 50 hours of riding" in text
     assert way.faults == []
     assert screens <= job.screens and asked <= job.most, (screens, asked, hand.told)
