@@ -107,7 +107,7 @@ class AskedForm(forms.Form):
 class IntakeForm(AskedForm):
     """A new job: a rider, bike and unit of the Book, or new ones by name."""
 
-    must = "Needed: a rider, a unit, the work wanted, and who does it. The rest may stay empty."
+    must = "Needed: a rider, a unit, the work wanted, who does it. The rest may stay empty."
     groups = (
         Group("Who", (("rider", "rider_name"), ("rider_phone", "technician")), "A rider of the Book, or a new one by name."),
         Group(
