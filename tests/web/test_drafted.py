@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from django.contrib.auth.models import User
+
 from topout.procedures.service import FIELDS
+from topout.web import clock
 from topout.web.book.models import Family
 from topout.web.book.service import service_of
+from topout.web.demo.hands import Hands
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.release import drafted, hand_over, sheet
+from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import walk
 from topout.web.shelf.models import Tag
 
-WHOLE, BROKEN_OFF = 206, 214  # jobs of the demo: one walked to its end, one in the middle
+WHOLE, BROKEN_OFF, POSTED = 206, 214, 211  # jobs of the demo: walked to its end, in the middle, a fork without its bike
 
 
 def plain(lines: list[str]) -> str:
@@ -69,9 +74,37 @@ def test_a_job_without_a_procedure_says_what_was_asked(demo: Path) -> None:
 
 
 def test_a_unit_that_came_alone_says_what_could_not_be_looked_at(demo: Path) -> None:
-    job = Job.objects.get(number=WHOLE)
-    assert drafted.not_checked(job) == []
-    job.bike = None  # not saved: a job that is handed over takes nothing more
-    assert drafted.not_checked(job) == [
-        "Not checked: wheel, frame, brake, axle and stem. The unit came without its bike."
-    ]
+    assert drafted.not_checked(Job.objects.get(number=WHOLE)) == []
+    alone = drafted.not_checked(Job.objects.get(number=POSTED))
+    assert alone == ["Not checked: wheel, frame, brake, axle and stem. The unit came without its bike."]
+
+
+REASON = "the spray is empty; ordered"
+
+
+def test_the_leak_hold_and_a_step_left_with_a_reason_stand_in_hand_over_and_sheet(demo: Path) -> None:
+    """Worked on to its end with one step gone past: both are said, in what was signed, on both papers."""
+    job = Job.objects.get(number=BROKEN_OFF)
+    hands = Hands(User.objects.get(username="jory"), clock.now(), seed=5)
+    assert "Leak hold" not in plain(drafted.done(job)) and drafted.not_checked(job) == []
+    slot = hands.work(job, until="soap")
+    assert slot is not None and slot.step.may_skip
+    assert "Leak hold" not in plain(drafted.done(job)), "begun is not passed"
+    with hands.change("left", 2) as doing:
+        sign.leave(doing, job, "soap", "not-done", REASON, walk(job).seen)
+    assert hands.work(job) is None
+    read = {
+        key: answer["text"].split() for entry in StepEntry.objects.filter(job=job, step_key__in=("leak-start", "leak-end"))
+        for key, answer in entry.evidence.get("answers", {}).items()
+    }  # fmt: skip
+    start, end = read["leak-start-pressure"], read["leak-end-pressure"]
+    line = next(each for each in drafted.done(job) if each.startswith("Leak hold"))
+    told = plain([line])
+    assert told.startswith(f"Leak hold: {start[0]} psi at ") and f" at the start, {end[0]} psi at " in told, told
+    assert " at its end. It holds: " in told
+    left = [each for each in drafted.not_checked(job) if REASON.rstrip(".") in each]
+    assert len(left) == 1 and left[0].startswith("Not checked: ") and ": not done, " in left[0]
+    offered = hand_over._offered(job)
+    made, _ = sheet.sheet_of(job)
+    assert line in offered["done"] and plain([line]) in plain(list(made.done))
+    assert left[0] in str(offered["defects"]) and plain(left) in plain(list(made.defects))

@@ -23,11 +23,14 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign as steps
 from topout.web.jobs.steps.progress import Slot, Walk, walk
 
-PLAUSIBLE_SI = {  # what the steps ask for and no plan can know
+PLAUSIBLE_SI = {  # what the steps ask for and neither plan nor sheet nor card can know
     "oil-out": 22e-6, "oil-left": 15e-6, "oil-right": 10e-6, "rebound-clicks": 8.0, "compression-clicks": 5.0,
-    "left-rebound": 8.0, "left-compression": 5.0,
+    "rebound-range": 12.0, "compression-range": 10.0, "left-rebound": 8.0, "left-compression": 5.0,
+    "found-axle-to-crown": 0.554, "can-diameter": 0.052, "can-length": 0.084, "eye-to-eye": 0.2100,
+    "hardware-width": 0.0222, "can-oil": 4e-6, "frame-gap": 0.009,
 }  # fmt: skip
 
+OVER_TRAVEL_M = 0.006  # exposed stanchion beyond the travel, of the demo's forks
 SHAFT_LESS_TRAVEL_M = 0.112  # of both families of the demo: 252 mm give 140
 
 
@@ -139,6 +142,11 @@ class Hands:
         value = card.value_si if card is not None else likely
         if each.key == "new-shaft-length" and here.plan.new_travel_m is not None:
             value = SHAFT_LESS_TRAVEL_M + here.plan.new_travel_m  # longer for more travel, like the old one on its tag
+        came = self._as_it_came(here, each)
+        if came is not None:
+            value = came
+        if each.key == "crown-gap" and here.plan.tyre_to_crown_m is not None:
+            value = max(here.plan.tyre_to_crown_m, (span.low_si or 0.0) + 1e-3)  # all goes well: it has its room
         if value is None and each.dimension == "count":
             value = span.low_si  # ten strokes are ten
         if value is None:
@@ -157,6 +165,24 @@ class Hands:
             text = shown if span.holds(units.parse(shown, each.dimension).value_si) else text
         value = units.parse(text, each.dimension).value_si
         return steps.Answer(text=text, value_si=value, unit=each.unit, from_card=card is not None)
+
+    def _as_it_came(self, here: Walk, each: Any) -> float | None:
+        """What was found says of a number: all clicks that a knob has, and where nothing is planned, what it had when it came."""
+        found = readings.current(here.job, "as-found")
+        for role in each.roles:
+            of = found.get(role.removesuffix("-range"))
+            if role.endswith("-range") and of is not None and of.of_range is not None:
+                return float(of.of_range)
+        if here.frozen is None and each.card is not None and each.card[0] == "as-left" and each.dimension == "count":
+            return found[each.card[1]].value_si if each.card[1] in found else None
+        if (
+            each.key == "exposed-length"
+            and each.card is not None
+            and each.card[1] not in found
+            and here.plan.new_travel_m
+        ):
+            return here.plan.new_travel_m + OVER_TRAVEL_M
+        return None
 
 
 def picture(words: str, scatter: random.Random) -> Drawn:

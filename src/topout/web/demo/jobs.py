@@ -14,10 +14,11 @@ from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.steps.progress import walk
 from topout.web.jobs.steps.sign import Answer
+from topout.web.shelf import keeping as shelf
 
 
 def _service(demo: Demo, hands: Hands, which: int, promised_days: int, **more: object) -> Job:
-    """A job without a procedure: taken in, and written down as found."""
+    """A service: taken in, by a procedure where `more` names one, and written down as found."""
     rider, bike, unit, title, asked = demo_book.SERVICES[which]
     kind = "shock" if "shock" in unit else "fork"
     family = {"Linnet fork": "linnet", "Ashlar fork": "ashlar"}.get(unit, "")
@@ -44,17 +45,41 @@ def _left(demo: Demo, hands: Hands, job: Job, pressure_psi: float) -> None:
     )  # fmt: skip
 
 
+BY_STEPS = {0: "lower-leg-service", 3: "rear-shock-air-can"}  # which of the five are worked by a procedure's steps
+
+
 def services(demo: Demo) -> None:
-    """201 to 205: five services, handed over; the third is the one that comes back."""
+    """201 to 205: five services, handed over; two by their procedures' steps, and the third is the one that comes back."""
     for which, days in enumerate((41, 38, 33, 29, 24)):
         who = demo.maud if which % 2 == 0 else demo.jory
         hands = demo.hands(who, demo.when(days, "08:40"))
-        job = _service(demo, hands, which, days - 1)
-        _left(demo, hands, job, 76.0 if "fork" in str(job.unit) else 185.0)
+        job = _service(demo, hands, which, days - 1, procedure=BY_STEPS.get(which, ""))
+        if job.procedure:
+            hands.begin(job)
+            hands.work(job)
+        else:
+            _left(demo, hands, job, 76.0 if "fork" in str(job.unit) else 185.0)
         defects = ("Rear tyre worn to the threads; the rider knows.",) if which == 4 else ()
         demo.over(
             hands, job, f"{job.asked_title.capitalize()}, seals and oil new.", "after 50 hours of riding", *defects
         )
+
+
+def _posted(demo: Demo, hands: Hands) -> Job:
+    """A fork that came in a box, without its bike: its lower-leg service, up to where they go on again."""
+    with hands.change("post", 6) as doing:
+        fork = book.make_unit(doing, bike=None, name="Ashlar fork", tables={}, family=demo.families["ashlar"])
+        shelf.make_tag(doing, unit=fork)
+        job = changes.take_in(
+            doing, rider=demo.riders["tarnow"], bike=None, unit=fork, technician=hands.who,
+            asked_title="lower legs and foam rings", asked="By post, with its axle. The bike stays at home.",
+            promised_at=demo.when(-3, "16:30"), procedure="lower-leg-service",
+        )  # fmt: skip
+    demo.found(hands, job, 68.0, "P1", rebound=("6", {"of_range": 12}))
+    hands.begin(job)
+    hands.work(job, until="legs-on")
+    hands.stop(job)
+    return job
 
 
 def _longer(demo: Demo, hands: Hands, rider: str, bike: str, promised_days: int, change: Tables) -> Job:
@@ -140,9 +165,9 @@ def small(demo: Demo) -> None:
     _left(demo, hands, done, 77.0)
 
     hands = demo.hands(demo.jory, demo.when(2, "11:00"))
-    tool = _service(demo, hands, 1, -3)
+    tool = _posted(demo, hands)
     with hands.change("waits", 20) as doing:
-        changes.remark(doing, tool, "waits", f"the 35 mm shaft clamp, with job {PLAN_JOB}")
+        changes.remark(doing, tool, "waits", f"the 35 mm seal driver, with job {PLAN_JOB}")
 
     hands = demo.hands(demo.maud, demo.when(2, "14:30"))
     answer = _service(demo, hands, 3, -2)
