@@ -135,11 +135,11 @@ def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
     if plan.after is None:
         return plan.new_travel_m
     fit = replace(plan.after, pressure_pa=plan.after.ambient_pa, negative_pa=plan.after.ambient_pa)
-    x = np.linspace(0.0, fit.travel_m.item(), 2001)
-    parts = air_spring.terms(air_spring.settle(fit), x)
+    travel_m = np.linspace(0.0, fit.travel_m.item(), 2001)
+    parts = air_spring.terms(air_spring.settle(fit), travel_m)
     pushed_back = sum(part for name, part in parts.items() if name != "positive_n")
     beyond = np.flatnonzero(pushed_back > BODY_PUSH_N)
-    return float(x[-1] if beyond.size == 0 else x[beyond[0]])
+    return float(travel_m[-1] if beyond.size == 0 else travel_m[beyond[0]])
 
 
 def can_force_n(pressure_gauge_pa: float | None, diameter_m: float | None) -> float | None:
