@@ -161,7 +161,7 @@ class Practised:
         was = self.page.url
         self.tap(tick)
         signed = self.page.locator(f"#row-{slot.number} .signed b")
-        for _ in range(300):
+        for _ in range(1000):  # a busy machine is no finding
             if self.page.url != was or signed.count():
                 break
             self.page.wait_for_timeout(30)
