@@ -206,8 +206,8 @@ class Practised:
             if each.optional:
                 continue
             answer = answers[each.key]
-            boxes: Any = self.page.locator(f"#reading [name={each.key}]:not([type=hidden])")
-            if each.kind == "tick":
+            boxes: Any = self.page.locator(f"#reading [name={each.key}]:not([type=hidden], button)")
+            if each.kind == "tick":  # alone on its page the button signs it
                 if boxes.count():
                     self.tap(boxes.first)
             elif each.kind == "choice":
