@@ -65,8 +65,8 @@ def test_plan(file: tuple[Path, plain.Bike], capsys: pytest.CaptureFixture[str])
 
 def test_inflate(file: tuple[Path, plain.Bike], capsys: pytest.CaptureFixture[str]) -> None:
     path, bike = file
-    mine = plain.schedule(bike, 65 * PSI_PA, [20 * PSI_PA, 40 * PSI_PA], 2 * PSI_PA, 3e-6)
-    words = ("--to", "65 psi", "--stop", "20 psi", "--stop", "40 psi", "--gauge", "2 psi", "--hose", "3 ml")
+    mine = plain.schedule(bike, 65 * PSI_PA, [27 * PSI_PA, 44 * PSI_PA], 2 * PSI_PA, 3e-6)
+    words = ("--to", "65 psi", "--stop", "27 psi", "--stop", "44 psi", "--gauge", "2 psi", "--hose", "3 ml")
     got = said(capsys, "inflate", str(path), *words)
     assert got["settled_after"] == mine["settled_after"] and len(got["rounds"]) == len(mine["rounds"])
     for ours, theirs in zip(mine["rounds"], got["rounds"], strict=True):

@@ -97,7 +97,7 @@ class Parts(EvidenceReader):
         stop_every = table.get("stop_every") if isinstance(table, dict) else None
         marks = table.get("marks") if isinstance(table, dict) else None
         if not isinstance(stop_every, str) or not _number(marks) or marks <= 0:
-            self.fault(place, "rounds", None, 'stops and marks are expected: { stop_every = "20 psi", marks = 2 }.')
+            self.fault(place, "rounds", None, 'stops and marks are expected: { stop_every = "30 psi", marks = 2 }.')
             return None
         self.known_of(place, table, ("stop_every", "marks"))
         try:
