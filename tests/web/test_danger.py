@@ -544,4 +544,4 @@ def test_a_finding_of_no_box_is_said_all_the_same(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr("topout.web.book.tables.read", finds)
     drawn = boxes.draw({}, {"change": {"travel": "150 mm"}})
     assert drawn.file is None
-    assert ("", "[conditions] altitude: high: a height is expected.") in drawn.faults
+    assert ("", "Where it is worked on, altitude: high: a height is expected.") in drawn.faults

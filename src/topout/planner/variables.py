@@ -197,7 +197,7 @@ def _leak(source: Source) -> float | None:
 def ambient_abs_pa(plan: PlanNumbers) -> float:
     """The air outside, by the plan's build; the standard atmosphere where it is not known.
 
-    plan [SI] (one) → [Pa abs] (one). Raises nothing. Source: physics.md 1.
+    plan [SI] (one) any → [Pa abs] (one). Raises nothing. Source: physics.md 1.
     """
     return ATMOSPHERE_PA if plan.after is None else float(plan.after.ambient_pa[0])
 
