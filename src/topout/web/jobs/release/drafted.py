@@ -15,14 +15,12 @@ from topout.procedures.service import FIELDS
 from topout.web.book.service import Known, service_of
 from topout.web.fields import written
 from topout.web.jobs.core.leak_hold import Hold
-from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.steps import holds
-from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.progress import LEFT, Slot, Walk, walk
 from topout.web.shelf.models import Tag
-
-LEFT_OUT = ("not-done", "not-known")  # verdicts of a step that was gone past with a reason
 
 
 def done(job: Job) -> list[str]:
@@ -43,9 +41,9 @@ def not_checked(job: Job) -> list[str]:
     lines = []
     for slot in here.slots:
         entry = here.latest.get(slot.key)
-        if entry is not None and entry.verdict in LEFT_OUT:
+        if entry is not None and entry.verdict in LEFT:
             reason = str(entry.evidence.get("reason", "")).rstrip(".")
-            known = "not known" if entry.verdict == "not-known" else "not done"
+            known = VERDICTS[entry.verdict]
             lines.append(
                 f"Not checked: {here.say(slot, slot.step.do).rstrip('.')}: {', '.join(filter(None, (known, reason)))}."
             )

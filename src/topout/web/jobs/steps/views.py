@@ -16,13 +16,13 @@ from topout.web.access.gate import owner
 from topout.web.jobs.core.leak_hold import NOT_YET
 from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import VERDICTS, Job
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
 from topout.web.jobs.steps import lines, lists, page, sign
 from topout.web.jobs.steps.addresses import change_of, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
-from topout.web.jobs.steps.progress import Slot, Walk, hour, name, then, walk
+from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name, then, walk
 
 _MOST_DRAFT_LETTERS = 80
 
@@ -101,7 +101,10 @@ def _form(here: Walk, slot: Slot) -> StepForm:
     return StepForm(walk=here, slot=slot, initial=kept.fields if kept else {})
 
 
-LEFT_AS = {"not-done": "Not done,", "not-known": "Not known,"}
+def _left_as(here: Walk, slot: Slot) -> str:
+    """How the step was gone past, in words that a reason follows; "" where it was not."""
+    entry = here.latest.get(slot.key)
+    return f"{VERDICTS[entry.verdict].capitalize()}," if entry is not None and entry.verdict in LEFT else ""
 
 
 def _show(
@@ -114,7 +117,7 @@ def _show(
         "now_place": page_of(request, here, here.at_hand), "meanwhile": here.meanwhile,
         "meanwhile_place": page_of(request, here, here.meanwhile),
         "may_leave": slot.step.may_skip and here.is_open(slot) and not here.settled(slot) and not here.failed(slot) and not slot.round,
-        "left_as": LEFT_AS.get(here.latest[slot.key].verdict, "") if slot.key in here.latest else "",
+        "left_as": _left_as(here, slot),
  "before_place": place_of(here.job, context["before"]),
         "faults": [("", refused)] if refused else [],
     }  # fmt: skip
@@ -246,7 +249,7 @@ def standing(request: HttpRequest, number: int) -> JsonResponse:
         "started": "went on at",
         "struck": "struck",
     }
-    doing |= dict.fromkeys(("not-done", "not-known"), "went past") | {NOT_YET: "read"}
+    doing |= dict.fromkeys(LEFT, "went past") | {NOT_YET: "read"}
     says = "" if last is None else f"{name(last)} {doing[last.verdict]} step {last.step_number} at {hour(last.at)}."
     return JsonResponse({"seen": here.seen, "says": says, "place": place_of(job, here.current)})
 
