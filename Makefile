@@ -36,7 +36,7 @@ $(TEST_READY): requirements-dev.lock $(READY)
 	@tools/install.sh requirements-dev.lock $(TEST_READY)
 
 run: install
-	@$(PY) manage.py bench --demo
+	@$(PY) -m topout serve --demo --data .run
 
 test: $(TEST_READY)
 	@$(PY) tools/check.py

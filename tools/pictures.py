@@ -142,7 +142,7 @@ def demo() -> Iterator[str]:
     django.setup()
     from waitress.server import create_server
 
-    from topout.web.demo.management.commands.bench import bring_up_to_date, open_workshop
+    from topout.web.opening import bring_up_to_date, open_workshop
     from topout.web.wsgi import application
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a browser asks for more than threads at once

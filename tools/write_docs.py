@@ -94,7 +94,7 @@ def commands() -> Iterator[str]:
     yield f"```text\n{whole.format_help().rstrip()}\n```\n"
     for action in whole._actions:
         for name, own in (action.choices or {}).items() if isinstance(action.choices, dict) else ():
-            if name != "serve":
+            if name not in options.OF_WORKSHOP:
                 yield f"## {name}\n\n```text\n{own.format_help().rstrip()}\n```\n"
 
 

@@ -1,4 +1,4 @@
-"""`topout`: the command line; `topout serve` hands over to the workshop's pages."""
+"""`topout`: the command line; what needs the workshop's records is handed over to the web."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status: 0, or 2 where something is to be mended."""
     from topout.cli.main import run
 
-    return run(sys.argv[1:] if argv is None else list(argv), serve=_serve)
+    return run(sys.argv[1:] if argv is None else list(argv), of_workshop=_of_workshop)
 
 
-def _serve(arguments: Sequence[str]) -> int:
-    """Start the workshop's pages in the browser."""
-    from topout.web.serve import serve
+def _of_workshop(arguments: Sequence[str]) -> int:
+    """A command that needs the workshop's records."""
+    from topout.web import commands
 
-    return serve(list(arguments))
+    return commands.run(arguments)
 
 
 if __name__ == "__main__":

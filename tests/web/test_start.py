@@ -105,14 +105,83 @@ def test_a_secret_is_put_in_its_place_whole(monkeypatch: pytest.MonkeyPatch, tmp
     assert [path.name for path in tmp_path.iterdir()] == ["s"]
 
 
-def test_the_demo_and_a_workshop_have_a_database_each(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    for words, name in ((["bench"], "workshop.sqlite3"), (["bench", "--demo"], "demo.sqlite3")):
-        for key in ("TOPOUT_DATABASE", "TOPOUT_DEMO", "TOPOUT_PORT", "TOPOUT_BIND"):
-            monkeypatch.delenv(key, raising=False)
-        start.prepare([*words, "--port", "8123", "--bind", "::1"], tmp_path / ".run")
-        assert os.environ["TOPOUT_DATABASE"] == str(tmp_path / ".run" / name)
-        assert (os.environ["TOPOUT_PORT"], os.environ["TOPOUT_BIND"]) == ("8123", "::1")
-        assert os.environ.get("TOPOUT_DEMO") == ("1" if "--demo" in words else None)
+@pytest.fixture
+def own_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a test puts into the environment goes with it."""
+    for key in [key for key in os.environ if key.startswith(("TOPOUT_", "DJANGO_"))]:
+        monkeypatch.setenv(key, "")  # so that it is put back, whatever the test makes of it
+        monkeypatch.delenv(key)
+    mask = os.umask(0o077)
+    os.umask(mask)
+    monkeypatch.setattr(os, "umask", lambda _: mask)
+
+
+@pytest.mark.parametrize("demo", [False, True])
+@pytest.mark.parametrize("given", ["--data", "TOPOUT_DATABASE", "both", "nothing"])
+def test_every_way_to_say_where_the_records_lie(
+    own_environment: None, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, demo: bool, given: str
+) -> None:
+    """The demo and a workshop have a database each; of two ways to name it the one that was typed wins."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "home"))
+    for key in ("TOPOUT_DATABASE", "TOPOUT_DEMO", "DJANGO_SETTINGS_MODULE"):
+        monkeypatch.delenv(key, raising=False)
+    if given in ("TOPOUT_DATABASE", "both"):
+        monkeypatch.setenv("TOPOUT_DATABASE", str(tmp_path / "other.sqlite3"))
+    words = ["--demo"] * demo + (["--data", str(tmp_path / "d")] if given in ("--data", "both") else [])
+    start.read(start.parser("serve", ""), words)
+    name = "demo.sqlite3" if demo else "workshop.sqlite3"
+    expected = {
+        "--data": tmp_path / "d" / name,
+        "both": tmp_path / "d" / name,
+        "TOPOUT_DATABASE": tmp_path / "other.sqlite3",
+    }
+    assert os.environ["TOPOUT_DATABASE"] == str(expected.get(given, tmp_path / "home" / "topout" / name))
+    assert os.environ.get("TOPOUT_DEMO") == ("1" if demo else None)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--port", "eighty"], "--port: \"eighty\": a port is a whole number"), (["--port", "0"], "1 to 65535"), (["--port"], "--port"),
+        (["--bind", "workshop.local"], "--bind: \"workshop.local\": write an address such as 127.0.0.1, or 0.0.0.0"),
+        (["--bind", ""], "--bind"), (["--data", " "], "--data: write the path of a folder"), (["--prot", "1"], "no option \"--prot\""),
+        (["--settings", "x"], "no option \"--settings\""), (["--dem"], "no option \"--dem\""), (["elsewhere"], "no option \"elsewhere\""),
+    ],
+)  # fmt: skip
+def test_a_wrong_option_is_one_line_with_its_name(tmp_path: Path, words: list[str], says: str) -> None:
+    line, env = command(tmp_path, *words)
+    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert says in done.stderr and done.stderr.count("\n") == 1, done.stderr
+    assert list(tmp_path.iterdir()) == [], "and nothing is made"
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "says"),
+    [("TOPOUT_TIME_ZONE", "Mars/Base", "zone such as"), ("TOPOUT_DEBUG", "1", "no such setting"), ("TOPOUT_PORT", "x", "whole number")],
+)  # fmt: skip
+def test_a_wrong_setting_is_one_line_at_the_start(tmp_path: Path, key: str, value: str, says: str) -> None:
+    line, env = command(tmp_path, "--no-serve")
+    done = subprocess.run(line, env=env | {key: value}, capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert key in done.stderr and says in done.stderr and done.stderr.count("\n") == 1, done.stderr
+
+
+@pytest.mark.parametrize("folder", ["/proc/workshop", "/dev/null/workshop"])
+def test_a_folder_that_takes_nothing_is_one_line_with_the_way_out(tmp_path: Path, folder: str) -> None:
+    """Neither can be made by any account, root included."""
+    line, env = command(tmp_path, "--no-serve", "--data", folder)
+    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert folder in done.stderr and "--data DIR" in done.stderr and done.stderr.count("\n") == 1, done.stderr
+
+
+def test_the_help_of_the_door_shows_its_own_options_alone(tmp_path: Path) -> None:
+    line, env = command(tmp_path, "--help")
+    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0
+    options = set(re.findall(r"(?<![\w-])--[a-z-]+", done.stdout))
+    assert options == {"--help", "--demo", "--data", "--port", "--bind", "--no-serve"}
 
 
 def mode(path: Path) -> int:
@@ -194,7 +263,7 @@ def test_a_database_that_takes_no_write_is_said_at_the_start(template_file: Path
         with closing(sqlite3.connect(path)) as other:
             other.execute("BEGIN IMMEDIATE")
             done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
-    assert done.returncode == 1 and "Traceback" not in done.stderr
+    assert done.returncode == 2 and "Traceback" not in done.stderr
     assert ("can be read, but not written" if fault == "read-only" else "Another program holds") in done.stderr
     assert "is open at" not in done.stdout
 
@@ -208,7 +277,7 @@ def free_port() -> int:
 def command(folder: Path, *words: str) -> tuple[list[str], dict[str, str]]:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPOUT_", "DJANGO_"))}
     env = {**kept, "TOPOUT_DATABASE": str(folder / "d.sqlite3"), "HOME": str(folder)}
-    return [sys.executable, str(ROOT / "manage.py"), "bench", *words], env
+    return [sys.executable, "-m", "topout", "serve", *words], env
 
 
 @contextmanager
@@ -301,9 +370,9 @@ def test_a_workshop_starts_with_a_code_and_shows_nothing_without_sign_in(tmp_pat
     assert process.returncode is not None
     line, env = command(tmp_path, "--no-serve")
     said = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60).stdout
-    assert re.search(r"\n    [2-9C-Y]{6}-[2-9C-Y]{6}\n", said)
+    assert re.search(r"\n    http://127.0.0.1:8000/start/\?code=[2-9C-Y]{6}-[2-9C-Y]{6}\n", said)
     mixed = subprocess.run([*line, "--demo"], env=env, capture_output=True, text=True, timeout=60)
-    assert mixed.returncode == 1 and "a workshop's own database" in mixed.stderr and "Traceback" not in mixed.stderr
+    assert mixed.returncode == 2 and "a workshop's own database" in mixed.stderr and "Traceback" not in mixed.stderr
 
 
 def test_the_demo_bound_to_another_address_wants_sign_in(demo_file: Path, tmp_path: Path) -> None:
@@ -322,8 +391,8 @@ def test_a_taken_port_is_said_in_a_line(template_file: Path, tmp_path: Path) -> 
         taken.listen()
         line, env = command(tmp_path, "--port", str(taken.getsockname()[1]))
         done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
-    assert done.returncode == 1
-    assert "another port: TOPOUT_PORT=" in done.stderr and "Traceback" not in done.stderr
+    assert done.returncode == 2
+    assert "another port: topout serve --port" in done.stderr and "Traceback" not in done.stderr
     assert "is open at" not in done.stdout
 
 

@@ -15,10 +15,10 @@ STOPPED = 130  # Ctrl-C, as shells count it
 PIPE_CLOSED = 141  # the reader of our output has gone, as shells count it
 
 
-def run(arguments: Sequence[str], serve: Callable[[Sequence[str]], int]) -> int:
-    """Run one command line; returns its exit status. `serve` takes over where the pages are asked for."""
+def run(arguments: Sequence[str], of_workshop: Callable[[Sequence[str]], int]) -> int:
+    """Run one command line; returns its exit status. `of_workshop` takes over where its records are needed."""
     try:
-        status = _run(arguments, serve)
+        status = _run(arguments, of_workshop)
         sys.stdout.flush()
         return status
     except KeyboardInterrupt:
@@ -29,9 +29,9 @@ def run(arguments: Sequence[str], serve: Callable[[Sequence[str]], int]) -> int:
         return PIPE_CLOSED
 
 
-def _run(arguments: Sequence[str], serve: Callable[[Sequence[str]], int]) -> int:
-    if arguments and arguments[0] == "serve":
-        return serve(arguments[1:])
+def _run(arguments: Sequence[str], of_workshop: Callable[[Sequence[str]], int]) -> int:
+    if arguments and arguments[0] in options.OF_WORKSHOP:
+        return of_workshop(arguments)
     try:
         asked = options.parse(arguments)
     except options.WrongWord as wrong:

@@ -19,6 +19,7 @@ COMMANDS: Final = {
     "inflate": "the readings to expect while filling",
     "serve": "the workshop's pages, in the browser",
 }
+OF_WORKSHOP: Final = ("serve",)  # no bench file; their options are their own, in topout.web
 MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
@@ -112,10 +113,8 @@ def parser(commands_asked: Iterable[str] = COMMANDS) -> _Parser:
     commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
     for name in commands_asked:
         own = commands.add_parser(name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.")
-        if name == "serve":
-            own.description = (
-                "Serves the workshop's pages on this computer. Its options follow it: topout serve --help."
-            )
+        if name in OF_WORKSHOP:
+            own.description = f"Its options follow it: topout {name} --help."
             continue
         own.usage = f"topout {name} [options] FILE"
         own.add_argument("file", metavar="FILE", nargs="?", help="the bench file, TOML")
@@ -185,6 +184,6 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     if result.command is None:
         whole.print_help(sys.stderr)
         raise WrongWord("a command is missing.")
-    if result.command != "serve" and result.file is None:
+    if result.command not in OF_WORKSHOP and result.file is None:
         raise WrongWord(f"the bench file is missing: topout {result.command} FILE.")
     return result

@@ -66,7 +66,9 @@ class Environment:
         try:
             return str(ipaddress.ip_address(value))
         except ValueError:
-            raise ImproperlyConfigured(f'{name}="{value}": write an address such as 127.0.0.1.') from None
+            raise ImproperlyConfigured(
+                f'{name}="{value}": write an address such as 127.0.0.1, or 0.0.0.0 for all of this computer; a name is none.'
+            ) from None
 
     def hosts(self, name: str, bind: str) -> list[str]:
         default = ["localhost", "127.0.0.1", "[::1]"]

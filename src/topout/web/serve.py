@@ -1,16 +1,66 @@
-"""`topout serve`: the same as `manage.py bench`, under the command's own name."""
+"""`topout serve`: bring the database up to date, load the demo once, say where the workshop is, and serve it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from topout.web import environment, start
 
 
 def serve(arguments: Sequence[str]) -> int:
-    """Start the workshop's pages; the options are those of the management command. Returns the exit status."""
-    from django.core.management import ManagementUtility
+    """Open the workshop's pages and serve them until Ctrl-C. Returns the exit status."""
+    return start.command(lambda: _serve(arguments))
 
-    start.prepare(["bench", *arguments], environment.data_folder())
-    ManagementUtility(["topout serve", "bench", *arguments]).execute()
-    return 0
+
+def parser() -> start.Parser:
+    """The options of `topout serve`."""
+    made = start.parser("serve", "Serves the workshop's pages on this computer until Ctrl-C.")
+    made.add_argument("--port", type=_one(environment.Environment.port, 8000), metavar="N", help="port (default: 8000)")
+    made.add_argument(
+        "--bind",
+        type=_one(environment.Environment.address, "127.0.0.1"),
+        metavar="ADDRESS",
+        help="address to serve (default: 127.0.0.1, this computer alone); on any other, nothing is shown without sign-in",
+    )
+    made.add_argument("--no-serve", action="store_true", help="stop before serving: the database is brought up to date")
+    return made
+
+
+def _one(check: Callable[[environment.Environment, str, Any], object], default: object) -> Callable[[str], str]:
+    """The text of an option, looked at as the setting of the environment is."""
+
+    def read(text: str) -> str:
+        from django.core.exceptions import ImproperlyConfigured
+
+        try:
+            check(environment.Environment({"": text}), "", default)
+        except ImproperlyConfigured as fault:
+            raise argparse.ArgumentTypeError(str(fault).removeprefix("=")) from None
+        return text
+
+    return read
+
+
+def _serve(arguments: Sequence[str]) -> None:
+    asked = start.read(parser(), arguments)
+    for name, value in (("TOPOUT_PORT", asked.port), ("TOPOUT_BIND", asked.bind)):
+        if value is not None:
+            os.environ[name] = value
+    start.set_up()
+    from topout.web import opening, server, welcome
+
+    opening.open_database()
+    workshop = opening.open_workshop(os.environ.get("TOPOUT_DEMO") == "1")
+    held = None if asked.no_serve else server.listen()
+    if workshop.demo:
+        welcome.tell_plan()
+    else:
+        welcome.tell_code()
+    welcome.tell_address()
+    sys.stdout.flush()
+    if held is not None:
+        held.run()

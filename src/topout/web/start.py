@@ -1,42 +1,101 @@
-"""What `manage.py bench` needs to know before Django reads its settings: its options become the environment.
+"""What a command of the workshop needs before Django reads its settings: its options become the environment.
 
-A workshop and the demo have a database each, both in one folder – `.run` beside `manage.py`, the user's own data folder for
-`topout serve` – unless TOPOUT_DATABASE says where.
+A workshop and the demo have a database each, both in one folder: the user's own data folder, or the one of `--data`.
+TOPOUT_DATABASE names another file; `--data` wins over it.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any, NoReturn
+
+from django.core.exceptions import ImproperlyConfigured
+
+from topout.terminal import printable
+from topout.web import environment
+
+MENDABLE = 2  # exit status where something is to be mended, as everywhere at this terminal
 
 
-def options(parser: argparse.ArgumentParser) -> None:
-    """The options of the start command; the command itself declares the same, for `--help`."""
-    parser.add_argument("--demo", action="store_true", help="open the demo workshop, made on its first start")
-    parser.add_argument("--port", help="port to serve, default 8000")
-    parser.add_argument(
-        "--bind", help="address to serve, default 127.0.0.1; on any other, nothing is shown without sign-in"
+class Refused(Exception):
+    """What stops a command, in one line for the terminal, with the way out."""
+
+
+class Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, and takes no shortened option."""
+
+    def __init__(self, **given: Any) -> None:
+        super().__init__(**given, allow_abbrev=False, exit_on_error=False)
+
+    def error(self, message: str) -> NoReturn:
+        raise Refused(f"{message[:1].upper()}{message[1:]}. All options: {self.prog} --help")
+
+
+def parser(name: str, does: str) -> Parser:
+    """The options that every command of the workshop has: where its records lie."""
+    made = Parser(prog=f"topout {name}", description=does)
+    made.add_argument("--demo", action="store_true", help="the demo workshop, made on its first start")
+    made.add_argument(
+        "--data", metavar="DIR", help=f"folder of the workshop's records (default: {environment.data_folder()})"
     )
+    return made
 
 
-def prepare(arguments: list[str], folder: Path) -> None:
-    """Put the options of `bench` into the environment, before settings are read; no file made from here on is for others."""
+def read(made: Parser, arguments: Sequence[str]) -> argparse.Namespace:
+    """The options as typed, put into the environment; raises Refused. No file made from here on is for others."""
+    try:
+        asked, more = made.parse_known_args(list(arguments))
+    except argparse.ArgumentError as wrong:
+        made.error(f"{wrong.argument_name}: {wrong.message}" if wrong.argument_name else wrong.message)
+    if more:
+        made.error(f'there is no option "{more[0]}"')
     os.umask(0o077)
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "topout.web.settings")
-    demo = False
-    if arguments[:1] == ["bench"]:
-        parser = argparse.ArgumentParser(add_help=False, exit_on_error=False, allow_abbrev=False)
-        options(parser)
-        try:
-            known, _ = parser.parse_known_args(arguments[1:])
-        except argparse.ArgumentError:
-            return  # the command's own parser says what is wrong
-        demo = known.demo
-        for name, value in (("TOPOUT_PORT", known.port), ("TOPOUT_BIND", known.bind)):
-            if value is not None:
-                os.environ[name] = value
-        if demo:
-            os.environ["TOPOUT_DEMO"] = "1"
-    demo = demo or os.environ.get("TOPOUT_DEMO") == "1"
-    os.environ.setdefault("TOPOUT_DATABASE", str(folder / ("demo.sqlite3" if demo else "workshop.sqlite3")))
+    os.environ["DJANGO_SETTINGS_MODULE"] = "topout.web.settings"
+    if asked.demo:
+        os.environ["TOPOUT_DEMO"] = "1"
+    if asked.data is not None and not asked.data.strip():
+        made.error("--data: write the path of a folder")
+    name = "demo.sqlite3" if os.environ.get("TOPOUT_DEMO") == "1" else "workshop.sqlite3"
+    if asked.data is not None:
+        os.environ["TOPOUT_DATABASE"] = str(Path(asked.data).expanduser() / name)
+    else:
+        os.environ.setdefault("TOPOUT_DATABASE", str(environment.data_folder() / name))
+    return asked
+
+
+def set_up() -> None:
+    """Let Django read its settings; raises Refused for a setting at fault and a folder that can't be used."""
+    import django
+
+    try:
+        django.setup()
+    except ImproperlyConfigured as fault:
+        raise Refused(str(fault)) from None
+    except OSError as fault:
+        raise unusable(fault) from None
+
+
+def unusable(fault: OSError) -> Refused:
+    """The folder of the records can't be made or written."""
+    folder = Path(os.environ["TOPOUT_DATABASE"]).absolute().parent
+    why = fault.strerror or str(fault)
+    return Refused(f"{folder}: can't be used for the workshop's records ({why}). Name another folder: --data DIR")
+
+
+def command(act: Callable[[], None]) -> int:
+    """Run a command; what stops it is one line on standard error. Returns the exit status."""
+    try:
+        act()
+    except Refused as refused:
+        sys.stderr.write(printable(str(refused), sys.stderr.encoding) + "\n")
+        return MENDABLE
+    return 0
+
+
+def say(line: str = "") -> None:
+    """A line to the terminal: the one way there, since names come out of the database."""
+    sys.stdout.write(printable(line, sys.stdout.encoding) + "\n")

@@ -1,1 +1,0 @@
-"""The workshop's own commands."""
