@@ -13,7 +13,7 @@ ifneq ($(shell [ -x $(PY) ] && cat $(TEST_READY) 2>/dev/null),$(CURDIR))
 endif
 
 .DEFAULT_GOAL := help
-.PHONY: help install run test soak pictures house bench format lock clean again
+.PHONY: help install run test soak pictures fonts house bench format lock clean again
 
 help:
 	@echo 'make install    build the environment in .venv, with the command .venv/bin/topout'
@@ -23,6 +23,7 @@ help:
 	@echo 'make bench      the benchmarks'
 	@echo 'make house      measure the rooms: arrows between them, climbs, lines'
 	@echo 'make pictures   screenshots of every page, under docs/pictures'
+	@echo 'make fonts      cut the typeface for the pages again'
 	@echo 'make format     put the code in its format'
 	@echo 'make lock       write the two lock files again from pyproject.toml'
 	@echo 'make clean      remove the environment and every cache; the demo database in .run stays'
@@ -52,6 +53,9 @@ house: $(TEST_READY)
 
 pictures: $(TEST_READY)
 	@$(PY) tools/pictures.py
+
+fonts: $(TEST_READY)
+	@$(PY) tools/fonts.py
 
 format: $(TEST_READY)
 	@$(PY) -m ruff check --fix --quiet

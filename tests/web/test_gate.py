@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from django.contrib.auth.models import User
 from django.db import connection
+from django.templatetags.static import static
 from django.test import Client
 from django.test.utils import override_settings
 
@@ -107,7 +108,7 @@ def test_looking_changes_nothing(closed_demo: Path) -> None:
 
 def test_headers_stand_on_every_answer(closed_demo: Path) -> None:
     owner = people.browser(User.objects.get(username="maud"))
-    places = [address for _, address in all_addresses()] + ["/no/such/page", "/static/style.css", "/static/none.css"]
+    places = [address for _, address in all_addresses()] + ["/no/such/page", static("style.css"), "/static/none.css"]
     for client in (owner, people.browser()):
         for address in places:
             for method in ("get", "post"):
@@ -150,7 +151,7 @@ def test_no_page_holds_inline_script_or_style_or_another_host(closed_demo: Path)
 )  # fmt: skip
 def test_another_host_is_refused_everywhere(closed_demo: Path, host: str) -> None:
     client = people.browser(User.objects.get(username="maud"))
-    for address in ("/", "/sign-in/", "/jobs/214/", "/static/style.css", "/nothing", "/t/K7M4QX/"):
+    for address in ("/", "/sign-in/", "/jobs/214/", static("style.css"), "/nothing", "/t/K7M4QX/"):
         for method in ("get", "post"):
             answer = getattr(client, method)(address, HTTP_HOST=host)
             answer.close()
@@ -219,7 +220,7 @@ def test_an_answer_to_head_has_no_body(closed_demo: Path) -> None:
             "/sign-in/",
             "/jobs/214/",
             "/no/such/page",
-            "/static/style.css",
+            static("style.css"),
             "/static/none.css",
             "/health/",
         ):

@@ -292,7 +292,7 @@ def serving(folder: Path, *words: str) -> Iterator[tuple[str, float, subprocess.
         while True:
             assert process.poll() is None, process.communicate()[0]
             try:
-                with urllib.request.urlopen(f"{address}/static/mark.svg", timeout=5):
+                with urllib.request.urlopen(f"{address}/health/", timeout=5):
                     break
             except (urllib.error.URLError, ConnectionError):
                 assert time.perf_counter() - began < 120

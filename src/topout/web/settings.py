@@ -43,7 +43,9 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "topout.web.headers.Headers",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "topout.web.assets.Compressed",
+    "topout.web.assets.Files",
+    "topout.web.onward.Onward",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -123,7 +125,11 @@ USE_TZ = True
 LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 STATIC_URL = "/static/"
-STATICFILES_DIRS = [_here / "static", ("fonts", _here.parent / "documents" / "fonts")]
+STATICFILES_DIRS = [_here / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "topout.web.assets.Names"},
+}
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
 

@@ -27,13 +27,14 @@ async function next() {
 async function sent(form, button) {
   const body = new FormData(form, button);
   let answer = await reached(form.action, body);
-  if (answer.redirected && new URL(answer.url).pathname.startsWith("/sign-in/")) { location.assign(answer.url); return; }
-  const leads = answer.redirected && (new URL(answer.url).pathname !== location.pathname || new URL(answer.url).search);
-  if (leads && waiting.length > 1) answer = await fetch(location.pathname);  // more was ticked meanwhile: that comes first
+  const onward = answer.headers.get("X-Onward");
+  if (onward?.startsWith("/sign-in/")) { location.assign(onward); return; }
+  const leads = onward && onward !== location.pathname;
+  if (onward && (!leads || waiting.length > 1)) answer = await fetch(location.pathname);  // where more was ticked meanwhile, that comes first
   else if (leads) {
     const box = button.getBoundingClientRect();
     sessionStorage.setItem("ticked", JSON.stringify([box.left + box.width / 2, box.top + box.height / 2]));
-    location.assign(answer.url);
+    location.assign(onward);
     return;
   }
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main.glance");

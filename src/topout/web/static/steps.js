@@ -90,7 +90,7 @@ async function reached(action, body) {
   for (;;) {
     let says = "Not saved yet: no connection. This page holds it and sends it when the server is back.";
     try {
-      const answer = await fetch(action, { method: "POST", body });
+      const answer = await fetch(action, { method: "POST", body, headers: { "X-Onward": "say" } });
       if (answer.status < 500) {
         document.documentElement.classList.remove("lost");
         held().hidden = true;
@@ -115,8 +115,10 @@ addEventListener("submit", (event) => {
   const body = new FormData(sent, by);
   for (const button of document.querySelectorAll("button.go")) button.setAttribute("aria-busy", "true");
   reached(action, body).then((answer) => {
-    if (answer.ok && answer.redirected && !new URL(answer.url).pathname.startsWith("/sign-in/")) {
-      location.assign(answer.url);
+    const onward = answer.headers.get("X-Onward");
+    if (onward && !onward.startsWith("/sign-in/")) {
+      if (by === note) note.textContent = "Saved";  // the next page may take its time
+      location.assign(onward);
       return;
     }
     if (by?.name) {
