@@ -119,7 +119,7 @@ def test_the_two_files_of_a_style_hold_what_the_whole_typeface_holds(style: str)
         if name.removeprefix("fonts/").startswith(f"{style.lower()}-")
     ]
     assert len(cut) == 2
-    widths = {}
+    widths: dict[int, float] = {}
     for characters, font in cut:
         table = font.getBestCmap()
         assert set(table) == characters

@@ -46,7 +46,7 @@ class Names(StaticFilesStorage):
         return super().url(hashed(name or ""))
 
 
-class Files(WhiteNoiseMiddleware):
+class Files(WhiteNoiseMiddleware):  # type: ignore[misc]
     """Serves every static file under its hashed name, and under no other."""
 
     def add_file_to_dictionary(self, url: str, path: str, stat_cache: Mapping[str, Any] | None = None) -> None:
