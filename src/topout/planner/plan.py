@@ -120,7 +120,9 @@ def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | No
     at = (side.row, 0)
     fork, wheel = side.bench.fork or Fork(), side.bench.rear_wheel or Wheel()
     front = None
-    rests = side.sprung and (side.framed or fork.friction_side == 0.0)  # a side load follows from the head angle
+    # A side load follows from the head angle as it was found, which a frame that lacks a figure before the change has not.
+    aside = bool(side.framed and on and math.isfinite(on.load.side_n[0]))
+    rests = side.sprung and (fork.friction_side == 0.0 or aside)
     if rests and on and fork.travel_m:
         x, lost = float(result.sag_m[at]), float(result.lost_m[at])
         low, high, load_n = (float(values[at]) for values in (result.low_m, result.high_m, result.load_n))
