@@ -242,7 +242,7 @@ def passing(here: Walk, slot: Slot) -> dict[str, Answer]:
         elif each.kind == "photo":
             found[each.key] = Answer(photo=Drawn(picture(), 8, 8))
         else:
-            span = here.band(each, here.found(slot, typed))
+            span = here.band(slot, each, here.found(slot, typed))
             value = PLAUSIBLE.get(each.key)
             if value is None:
                 value = span.expect_si
@@ -265,7 +265,7 @@ def failing(here: Walk, slot: Slot) -> dict[str, Answer]:
         if each.kind == "choice" and each.bounded:
             return found | {each.key: Answer(choice=next(o for o in each.options if o not in each.passes))}
         if each.kind == "number" and each.bounded:
-            span = here.band(each, here.found(slot))
+            span = here.band(slot, each, here.found(slot))
             value = (span.high_si if span.high_si is not None else 0.0) * 1.5 + 1.0
             return found | {each.key: Answer(text=f"{value:g}", value_si=value, unit=each.unit)}
     raise AssertionError(f"{slot.step.key} can't fail")

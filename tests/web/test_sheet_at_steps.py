@@ -50,10 +50,10 @@ def test_a_number_of_the_sheet_is_target_and_band(hands: Hands, cast: people.Cas
     slot = asking(walk(hands.job), "number")
     each = next(e for e in slot.step.evidence if e.service)
     here = walk(hands.job)
-    assert here.band(each, here.found(slot)).expect_si is None, "nobody knows it yet"
+    assert here.band(slot, each, here.found(slot)).expect_si is None, "nobody knows it yet"
     save(cast, each.service, "12 ml")
     here = walk(Job.objects.get(pk=hands.job.pk))
-    band = here.band(each, here.found(slot))
+    band = here.band(slot, each, here.found(slot))
     off = FIELDS[each.service].off
     assert band.expect_si == pytest.approx(12e-6) and band.low_si == pytest.approx(12e-6 * (1 - off))
     assert band.high_si == pytest.approx(12e-6 * (1 + off))

@@ -11,7 +11,7 @@ from topout.web.access.change import SavedBefore, change
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.models import Draft, Instrument, Photo, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
-from topout.web.jobs.steps import sign
+from topout.web.jobs.steps import owners, sign
 from topout.web.jobs.steps.progress import Slot
 from topout.web.jobs.steps.sign import Answer, Refused
 from web.people import Cast
@@ -170,7 +170,7 @@ def test_filling_compares_every_round_with_the_model_and_a_round_again_undoes_th
     assert first is not None and first.rounds == 3
     here = hands.here()
     evidence = first.step.evidence[0]
-    span = here.band(evidence, here.found(first))
+    span = here.band(first, evidence, here.found(first))
     # A drop on one gauge: two marks of 1 psi and no class, and at least half of it must be gone.
     assert span.high_si is not None and span.expect_si is not None and first.pumped_to_pa is not None
     half = (first.pumped_to_pa - span.expect_si) / 2
@@ -248,9 +248,9 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
     hands.begin()
     assert all(not slot.step.key.startswith("dry-") for slot in hands.here().slots)
     with change(cast.technician, "variant", {}) as doing, pytest.raises(Refused, match="Only an owner"):
-        sign.switch(doing, hands.job, key, on=True)
+        owners.switch(doing, hands.job, key, on=True)
     with change(cast.owner, "variant", {}, at=START) as doing:
-        sign.switch(doing, hands.job, key, on=True)
+        owners.switch(doing, hands.job, key, on=True)
     here = hands.here()
     dry = [slot.step.key for slot in here.slots if slot.step.key.startswith("dry-")]
     assert len(dry) == 14
@@ -259,7 +259,7 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
         "spacers-in"
     )
     with change(cast.owner, "variant", {}, at=START) as doing, pytest.raises(Refused, match="stands like that"):
-        sign.switch(doing, hands.job, key, on=True)
+        owners.switch(doing, hands.job, key, on=True)
     slot = hands.until("dry-pump-first")
     assert slot is not None
     more = Answer(text="1.1 bar", value_si=1.1e5, unit="bar")
@@ -269,7 +269,7 @@ def test_a_variant_is_off_until_an_owner_switches_it_on_for_the_job(hands: Hands
     more = Answer(text="3.1 bar", value_si=3.1e5, unit="bar")
     assert hands.sign(slot, {"dry-pump-second": more}).verdict == "failed"
     with change(cast.owner, "variant", {}) as doing, pytest.raises(Refused, match="come past it"):
-        sign.switch(doing, hands.job, key, on=False)
+        owners.switch(doing, hands.job, key, on=False)
     assert hands.until(None) is None
 
 
@@ -305,7 +305,7 @@ def test_the_draft_goes_when_the_step_is_signed(hands: Hands) -> None:
             'travel = "140 mm"\nby = "piston-spacer"\nspacer_solid_volume = "4 ml"',
             "by another shaft",
         ),
-        ('bore = "34 mm"\n', "", "Not known: the bore"),
+        ('pressure = "70 psi"\n', "", "Not known: the pressure in the air chamber"),
     ],
 )
 def test_a_plan_that_these_steps_can_not_work_says_so(cast: Cast, old: str, new: str, words: str) -> None:

@@ -12,7 +12,7 @@ from topout.web.access.change import change
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
-from topout.web.jobs.steps import sign
+from topout.web.jobs.steps import owners
 from topout.web.jobs.steps.progress import walk
 from topout.web.jobs.steps.sign import Refused
 from web import people
@@ -100,7 +100,7 @@ def test_a_variant_switched_on_before_the_steps_begin_pins_the_text_too(
     hands: Hands, cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with change(cast.owner, "variant", {}, at=START) as doing:
-        sign.switch(doing, hands.job, "inflate-before-lower-legs", True)
+        owners.switch(doing, hands.job, "inflate-before-lower-legs", True)
     before = shown(hands.job)
     new = changed()
     monkeypatch.setattr(library, "text_of", lambda key: new)
@@ -164,7 +164,7 @@ def test_a_text_that_is_not_kept_is_said_plainly_and_an_owner_may_take_today_s(
 def test_a_text_that_is_kept_is_never_taken_away(hands: Hands, cast: Cast) -> None:
     hands.begin()
     with pytest.raises(Refused, match="kept here"), change(cast.owner, "text", {}, at=START) as doing:
-        sign.take_todays_text(doing, hands.job)
+        owners.take_todays_text(doing, hands.job)
 
 
 def test_every_earlier_text_is_brought_along_under_its_own_hash_and_can_be_read() -> None:

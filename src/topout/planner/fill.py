@@ -1,4 +1,7 @@
-"""The filling schedule: pump, stroke, read; how often, and what to expect each time."""
+"""The filling schedule: pump, stroke, read; how often, and what to expect each time.
+
+Where the chambers' volumes are not known nothing can be expected; then the readings judge each other (`Filling`).
+"""
 
 from __future__ import annotations
 
@@ -13,6 +16,10 @@ from topout.planner import inputs
 from topout.units import PSI_PA
 
 MOST_ROUNDS: Final = 30  # to the final pressure; beyond that the schedule says that it does not settle
+# Without volumes (ours, no source): no chamber beside the main one takes more than half of what one round pumped in, and
+# once all is level a stroke and the empty hose of a pump take a few in a hundred, never a tenth.
+MOST_OF_A_ROUND: Final = 0.5
+MOST_WHEN_LEVEL: Final = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,3 +107,71 @@ def schedule(
         if pump(to_gauge_pa, own) < gauge_step_pa:
             return Schedule(tuple(rounds), len(rounds))
     return Schedule(tuple(rounds), None)
+
+
+def stops_below(to_gauge_pa: float, every_pa: float) -> list[float]:
+    """The pressures on the way to the final one, so far apart [Pa gauge].
+
+    to_gauge_pa [Pa gauge] (one) above 0; every_pa [Pa] (one) above 0 → [Pa gauge] (any) rising, below it. Raises
+    nothing. Source: none needed, bookkeeping.
+    """
+    count = int(to_gauge_pa / every_pa - 1e-6)
+    return [every_pa * n for n in range(1, count + 1) if every_pa * n < to_gauge_pa * (1 - 1e-9)]
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """A filling without known volumes: nothing is expected of a stroke, so its readings are held against each other.
+
+    Stops so far apart, then rounds to the final pressure until two of them running read the same. `shares`: a second
+    chamber fills through a port. Gauge pressures [Pa]; `read` holds what the gauge showed after each round so far.
+    """
+
+    to_gauge_pa: float
+    every_pa: float
+    shares: bool
+    read: tuple[float, ...] = ()
+
+    def pumped_to(self, step_pa: float) -> tuple[float, ...]:
+        """What each round is pumped to: those read, and those that are still due as far as that can be said.
+
+        step_pa [Pa] (one) what the gauge can tell, above 0 → [Pa gauge] (any) rising. Raises nothing. Source: physics.md 3.
+        """
+        stops = stops_below(self.to_gauge_pa, self.every_pa)
+        at_target = self.read[len(stops) :]
+        level = next(
+            (n for n in range(2, len(at_target) + 1) if _level(at_target[n - 2], at_target[n - 1], step_pa)), None
+        )
+        return (*stops, *[self.to_gauge_pa] * (level or max(2, len(at_target) + 1)))
+
+    def span(self, n: int, mark_pa: float, step_pa: float) -> tuple[float, float]:
+        """What round `n` (from 1) may read [Pa gauge], both ends in it, from the rounds read before it.
+
+        Air put in stays in: it reads more than before, never more than it was pumped to. Where a port shares it, the first
+        stroke must cost what the gauge shows; and a round at the final pressure is level, that is reads as the one
+        before it, only where its stroke cost clearly less of the pressure than the first stroke did. A blocked port with a
+        pump's empty hose costs the same share every time, and never gets there.
+
+        n [-] (one) 1 and more; mark_pa, step_pa [Pa] (one) above 0 → [Pa gauge] (2). Raises nothing. Source: physics.md 3,
+        the shares ours.
+        """
+        pumped = self.pumped_to(step_pa)[n - 1]
+        before = self.read[n - 2] if n > 1 else 0.0
+        high = pumped - 2 * mark_pa if self.shares and n == 1 else pumped + mark_pa
+        low = before + (pumped - before) * (1 - MOST_OF_A_ROUND) - mark_pa
+        if n - len(stops_below(self.to_gauge_pa, self.every_pa)) >= 2:
+            low = max(before - mark_pa, min(self._level_from(pumped, mark_pa), before + step_pa))
+        return low, high
+
+    def _level_from(self, pumped: float, mark_pa: float) -> float:
+        """The least that a round at the final pressure may show where it counts as level."""
+        least = pumped * (1 - MOST_WHEN_LEVEL)
+        if not self.shares or not self.read:
+            return least
+        first = self.pumped_to(mark_pa)[0]
+        return max(least, pumped - (first - self.read[0] - 2 * mark_pa) * pumped / first)
+
+
+def _level(before: float, reading: float, step_pa: float) -> bool:
+    """Whether a round read what the one before it read, as far as the gauge can tell."""
+    return reading - before < step_pa * (1 - 1e-6)

@@ -45,6 +45,7 @@ class PlanNumbers:
     sag_after_m: float | None = None
     before: Chambers | None = None
     after: Chambers | None = None
+    cap_force_n: float | None = None  # of before, as the plan has it: it needs bore and pressure alone
     wheel_changed: bool = False
     bike_here: bool = True
     fill_rounds: int | None = None
@@ -172,7 +173,7 @@ def dangers(plan: PlanNumbers) -> dict[str, float | None]:
     plan [SI] (one) frozen → [N], [J] (any) by name, or None. Raises nothing. Source: physics.md 9.
     """
     if plan.before is None:
-        return {"trapped_force": None, "trapped_energy": None, "cap_force": None}
+        return {"trapped_force": None, "trapped_energy": None, "cap_force": plan.cap_force_n}
     force, energy = trapped(plan) or (None, None)
     cap, _, _ = hazards.at_full_extension(plan.before)
     return {"trapped_force": force, "trapped_energy": energy, "cap_force": float(cap[0])}

@@ -13,7 +13,7 @@ from topout.web import clock
 from topout.web.access.change import change
 from topout.web.book.models import Rider
 from topout.web.jobs.records.models import Job
-from topout.web.jobs.steps import sign
+from topout.web.jobs.steps import owners, sign
 from topout.web.jobs.steps.sign import Answer
 from web.browser import looks, rules
 from web.browser.looks import Look
@@ -65,7 +65,7 @@ def stopped(cast: Cast) -> None:
 def variant(cast: Cast) -> None:
     hands = begun(cast)
     with change(cast.owner, "variant", {}, at=START) as doing:
-        sign.switch(doing, hands.job, "inflate-before-lower-legs", on=True)
+        owners.switch(doing, hands.job, "inflate-before-lower-legs", on=True)
     assert hands.until("dry-pump-first") is not None
 
 

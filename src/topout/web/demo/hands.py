@@ -135,7 +135,7 @@ class Hands:
         return found
 
     def _number(self, here: Walk, slot: Slot, each: Any, typed: dict[str, float | None]) -> steps.Answer:
-        span = here.band(each, here.found(slot, typed))
+        span = here.band(slot, each, here.found(slot, typed))
         card = readings.current(here.job, each.card[0]).get(each.card[1]) if each.card else None
         # What the plan or the family's sheet says comes before what is merely likely: that would not pass.
         likely = span.expect_si if span.expect_si is not None else PLAUSIBLE_SI.get(each.key)

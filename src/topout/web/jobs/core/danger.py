@@ -2,12 +2,13 @@
 
 Each entry is judged by the text it was signed under and stands against the plan it was signed with, so no later plan,
 order of steps, text of the procedure or data of the unit makes it vanish. It is lifted by one thing: a later entry
-that passes the same point. A point is a step and its round; the last round of a filling passes all its rounds.
+that passes the same point. A point is a step and its round; the last round of a filling passes all its rounds. What
+failed by a plan's figures is not lifted by a filling of which nothing was expected: the figures have to come back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +21,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
 TRAPPED = "trapped-chamber"
+BY_READINGS = "by-readings"  # in the evidence of a filling's round of which no plan expected anything
 _SLACK = 1e-9  # relative, as bands are judged
 
 
@@ -100,11 +102,17 @@ def _point(entry: StepEntry) -> tuple[str, int]:
     return entry.step_key, int(entry.evidence.get("round", 0))
 
 
-def _passes(entry: StepEntry, points: Iterable[tuple[str, int]]) -> list[tuple[str, int]]:
+def _passes(entry: StepEntry, open_: Mapping[tuple[str, int], Danger]) -> list[tuple[str, int]]:
     """Which of these points an entry that passed lifts."""
     key, round_ = _point(entry)
     last = round_ > 0 and round_ == entry.evidence.get("rounds")
-    return [point for point in points if point[0] == key and (point[1] == round_ or last)]
+    return [
+        point
+        for point, danger in open_.items()
+        if point[0] == key
+        and (point[1] == round_ or last)
+        and (BY_READINGS not in entry.evidence or BY_READINGS in danger.entry.evidence)
+    ]
 
 
 def _steps(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:

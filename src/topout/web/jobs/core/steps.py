@@ -12,6 +12,7 @@ from topout.errors import Fault, FaultsFound, TopoutError
 from topout.physics import air_spring, filling
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import change, fill, fitted, known, missing, variables
+from topout.planner.fill import Filling as Filling
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
 from topout.planner.judge import Band as Band
 from topout.planner.judge import Gauge
@@ -50,8 +51,13 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     clearance: dict[str, Any] = frozen.results.get("clearance") or {}
     after = (frozen.results.get("after") or {}).get("sag") or {}
     front: dict[str, Any] = after.get("front") or {}
+    hurts: dict[str, Any] = (frozen.results.get("hazard") or {}).get("before") or {}
     return _numbers(
-        frozen.bench_file, clearance.get("tyre_to_crown_m"), clearance.get("tyre_to_brace_m"), front.get("shown_m")
+        frozen.bench_file,
+        clearance.get("tyre_to_crown_m"),
+        clearance.get("tyre_to_brace_m"),
+        front.get("shown_m"),
+        hurts.get("cap_force_n"),
     )
 
 
@@ -66,25 +72,28 @@ def plan_of(entry: StepEntry) -> PlanNumbers | None:
 
 
 @lru_cache(maxsize=64)
-def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: float | None) -> PlanNumbers:
+def _numbers(
+    text: str, crown_m: float | None, brace_m: float | None, sag_m: float | None, cap_n: float | None
+) -> PlanNumbers:
     bench = read_text(text)
     if bench.change is not None and bench.change.by != "shaft":
         raise NoSteps(f"These steps change the travel by another shaft; the plan says by {bench.change.by}.")
     after = change.changed(bench)
-    one, two = known.spring(bench), known.spring(after)
-    if isinstance(one, Missing) or isinstance(two, Missing):
-        lacking = [key for each in (one, two) if isinstance(each, Missing) for key in each.keys]
+    if without := _needed(bench, after):
         raise NoSteps(
-            f"Not known: {', '.join(dict.fromkeys(map(missing.words, lacking)))}. Write it in the Book, make the plan again."
+            f"Not known: {', '.join(map(missing.words, without))}. Write it in the Book, make the plan again."
         )
-    fork, air, new_air = one.fork, one.air, two.air
-    if air_spring.locked(two.chambers).any():
+    one, two = (None if isinstance(each, Missing) else each for each in map(known.spring, (bench, after)))
+    fork, new_fork = bench.fork, after.fork
+    assert fork is not None and fork.air is not None and new_fork is not None and new_fork.air is not None
+    air, new_air = fork.air, new_fork.air
+    if two is not None and air_spring.locked(two.chambers).any():
         raise NoSteps("The plan locks before the end of the travel: fewer spacers or less oil, then make it again.")
     return PlanNumbers(
-        old_travel_m=one.travel_m,
-        new_travel_m=two.travel_m,
-        pressure_gauge_pa=one.pressure_gauge_pa,
-        set_pressure_gauge_pa=two.pressure_gauge_pa,
+        old_travel_m=fork.travel_m,
+        new_travel_m=new_fork.travel_m,
+        pressure_gauge_pa=air.pressure_gauge_pa,
+        set_pressure_gauge_pa=new_air.pressure_gauge_pa,
         negative=air.negative,  # type: ignore[arg-type]  # the reader lets nothing else through
         set_negative_pressure_gauge_pa=new_air.negative_pressure_gauge_pa,
         pressure_limit_gauge_pa=air.pressure_limit_gauge_pa,
@@ -101,10 +110,32 @@ def _numbers(text: str, crown_m: float | None, brace_m: float | None, sag_m: flo
         tyre_to_crown_m=crown_m,
         tyre_to_brace_m=brace_m,
         sag_after_m=sag_m,
-        before=one.chambers,
-        after=two.chambers,
+        before=None if one is None else one.chambers,
+        after=None if two is None else two.chambers,
+        cap_force_n=cap_n,
         wheel_changed=bench.front_wheel != after.front_wheel,
     )
+
+
+def _needed(bench: BenchFile, after: BenchFile) -> list[str]:
+    """What no step can do without, and the plan does not give: travel and pressure before and after, not the volumes."""
+    air, new_air = (each.fork.air if each.fork is not None else None for each in (bench, after))
+    if air is None or new_air is None:
+        return ["[fork.air]"]
+    given = {
+        "[fork] travel": [each.fork.travel_m for each in (bench, after) if each.fork is not None],
+        "[fork.air] pressure": [air.pressure_gauge_pa, new_air.pressure_gauge_pa],
+    }
+    return [key for key, values in given.items() if None in values]
+
+
+def not_known(frozen: FrozenPlan | None) -> dict[str, str]:
+    """The keys without which a plan's spring can't be worked out, each with its words: the steps say what hangs on it so."""
+    if frozen is None:
+        return {}
+    bench = read_text(frozen.bench_file)
+    keys = [*missing.for_spring(bench), *missing.for_spring(change.changed(bench))]
+    return {key: missing.words(key) for key in keys}
 
 
 def numbers_of_card(job: Job) -> PlanNumbers:
@@ -210,12 +241,18 @@ def hose_loss_pa(plan: PlanNumbers, instrument: Instrument | None) -> float | No
 
 def schedule(frozen: FrozenPlan, rounds: Rounds, instrument: Instrument | None) -> fill.Schedule:
     """The rounds of filling to the plan's pressure, with what this gauge will read after each stroke."""
-    try:
-        gauge = gauge_of(instrument)
-    except NotKnown:
-        gauge = None  # the rounds are counted for 1 psi; their bands say that the gauge is not known
-    step = rounds.gauge_marks * (gauge.mark_pa if gauge else to_si(1, "psi", "pressure"))
-    return _schedule(frozen.bench_file, rounds.stop_every_pa, step, hose_m3(instrument))
+    return _schedule(frozen.bench_file, rounds.stop_every_pa, step_pa(rounds, instrument), hose_m3(instrument))
+
+
+def step_pa(rounds: Rounds, instrument: Instrument | None) -> float:
+    """What a stroke must cost on this gauge to count [Pa]; of marks of 1 psi where the gauge is not known."""
+    return rounds.gauge_marks * (mark_pa(instrument) or to_si(1, "psi", "pressure"))
+
+
+def by_readings(plan: PlanNumbers, rounds: Rounds) -> Filling:
+    """The filling of a plan without known chambers: to its pressure in stops, judged by what was read before."""
+    assert plan.set_pressure_gauge_pa is not None  # a plan without one has no steps
+    return Filling(plan.set_pressure_gauge_pa, rounds.stop_every_pa, plan.negative == "self-equalising")
 
 
 @lru_cache(maxsize=64)
@@ -226,9 +263,7 @@ def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.S
     assert to is not None
     if to <= 0:
         raise FaultsFound([Fault("the plan", "its pressure is 0: there is nothing to fill.")])
-    count = int(to / every_pa - 1e-6)
-    stops = [every_pa * n for n in range(1, count + 1) if every_pa * n < to * (1 - 1e-9)]
-    return fill.schedule(after, to, stops, step_pa, hose)
+    return fill.schedule(after, to, fill.stops_below(to, every_pa), step_pa, hose)
 
 
 def trapped(plan: PlanNumbers) -> dict[str, str] | None:

@@ -6,17 +6,23 @@ from django.urls import reverse
 
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import box_name
-from topout.web.jobs.core.figures import Lacking, Summary
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.core.figures import Summary
+from topout.web.jobs.core.steps import not_known
+from topout.web.jobs.records.models import FrozenPlan, Job
 
 
 def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:
     """Words and address of each thing that is not known; no address where nothing of the Book holds it."""
-    return [(each.words, _address(job, each)) for each in of.lacking]
+    return [(each.words, _address(job, each.place)) for each in of.lacking]
 
 
-def _address(job: Job, lacking: Lacking) -> str:
-    table, _, word = lacking.place.strip("[").partition("]")
+def of_steps(job: Job, frozen: FrozenPlan | None) -> list[tuple[str, str]]:
+    """The same for what the job's steps leave out, since the spring of its plan can't be worked out."""
+    return [(words, _address(job, key)) for key, words in not_known(frozen).items()]
+
+
+def _address(job: Job, key: str) -> str:
+    table, _, word = key.strip("[").partition("]")
     word = word.strip()
     page = ""
     if table in bench_tables.RIDER:

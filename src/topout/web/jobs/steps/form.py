@@ -59,7 +59,7 @@ class StepForm(AskingForm):
         """The band of a number, with what was typed before it at this step; None where it can't be told yet."""
         typed = {name: value.value_si for name, value in cleaned.items() if isinstance(value, Typed)}
         try:
-            return self.walk.band(self.evidence[key], self.walk.found(self.slot, typed), self.instrument)
+            return self.walk.band(self.slot, self.evidence[key], self.walk.found(self.slot, typed), self.instrument)
         except core_steps.NotKnown:
             return None
 
@@ -166,7 +166,7 @@ def small_counts(walk: Walk, slot: Slot) -> tuple[str, ...]:
     if len(needed) != 1 or needed[0].dimension != "count" or _on_card(walk, slot):
         return ()
     try:
-        expected = walk.band(needed[0], walk.found(slot)).expect_si
+        expected = walk.band(slot, needed[0], walk.found(slot)).expect_si
     except core_steps.NotKnown:
         return ()
     return (

@@ -15,6 +15,7 @@ from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
+from topout.web.jobs.plan import gaps
 from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import holds, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm
@@ -267,7 +268,7 @@ def _complete(here: Walk, at: int) -> str:
 
 
 def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
-    """The rounds as columns, and the staircase on them."""
+    """The rounds as columns, and the staircase on them where the plan says what to expect."""
     rounds = [each for each in here.slots if each.step is slot.step]
     first = max(0, min(slot.round - 1 - 2, len(rounds) - _COLUMNS))
     shown = rounds[first : first + _COLUMNS]
@@ -275,22 +276,28 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
     unit = _unit(here, evidence)
     drawn, columns = [], []
     for each in shown:
-        try:
-            span = here.band(evidence, here.found(each))
-        except steps.NotKnown:
-            return {"unknown": True}
+        span = None
+        if each.filling is None:
+            try:
+                span = here.band(each, evidence, here.found(each))
+            except steps.NotKnown:
+                return {"unknown": True}
         entry = here.latest.get(each.key)
         row = entry.evidence["answers"].get(evidence.key, {}) if entry else {}
         read = row.get("value_si")
-        assert each.pumped_to_pa is not None and span.expect_si is not None
-        assert span.low_si is not None and span.high_si is not None
-        drawn.append(RoundDrawn(each.pumped_to_pa, span.expect_si, span.low_si, span.high_si, read))
         places = 1 if steps.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
+        assert each.pumped_to_pa is not None
+        expect = (
+            "" if span is None or span.expect_si is None else f"{from_si(span.expect_si, unit, 'pressure'):.{places}f}"
+        )
+        if span is not None:
+            assert span.expect_si is not None and span.low_si is not None and span.high_si is not None
+            drawn.append(RoundDrawn(each.pumped_to_pa, span.expect_si, span.low_si, span.high_si, read))
         columns.append(
             {
                 "round": each.round, "now": each is slot,
                 "pump": f"{from_si(each.pumped_to_pa, unit, 'pressure'):.{places}f}",
-                "expect": f"{from_si(span.expect_si, unit, 'pressure'):.{places}f}",
+                "expect": expect,
                 "read": "" if read is None else f"{from_si(read, unit, 'pressure'):.{places}f}",
             }
         )  # fmt: skip
@@ -299,9 +306,11 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
     label = words.quantity(top, "pressure", unit, 0 if unit == "psi" else 2)
     return {
         "unit": unit, "columns": columns, "total": len(rounds),
+        "gaps": [] if slot.filling is None else gaps.of_steps(here.job, here.frozen),
+    } | ({} if slot.filling is not None else {
         "wide": pictures.staircase(drawn, top, label, wide=True, name="fill-wide"),
         "narrow": pictures.staircase(drawn, top, label, wide=False, name="fill-narrow"),
-    }  # fmt: skip
+    })  # fmt: skip
 
 
 def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from topout.procedures.model import Rounds, Step
 from topout.web.jobs.core import danger, steps
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import Instrument, Job, ProcedureText, StepEntry
@@ -17,6 +18,7 @@ from topout.web.jobs.steps.slots import Slot as Slot
 from topout.web.jobs.steps.slots import hour as hour
 from topout.web.jobs.steps.slots import name as name
 from topout.web.jobs.steps.way import Walk as Walk
+from topout.web.jobs.steps.way import pumped_to as _pumped_to
 
 
 def walk(job: Job) -> Walk:
@@ -38,8 +40,8 @@ def derive(job: Job, records: Records) -> Walk:
     here = Walk(job, known, records, plan, frozenset(variants), _instrument(records))
     here.failed_holds = danger.found(records.entries, records.standing, records.texts, records.corrected)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
-    here.slots = _slots(here)
     _read_entries(here)
+    here.slots = _slots(here)
     here.current = next((slot for slot in here.slots if not here.settled(slot)), None)
     stop = here.slot(*here.danger.point) if here.danger is not None else None
     if stop is not None:
@@ -81,11 +83,31 @@ def _slots(here: Walk) -> tuple[Slot, ...]:
         gauge = next((here.gauges[code] for code in codes if code in here.gauges), here.instrument)
         if here.frozen is None:
             raise texts.NoSteps("These steps fill by a schedule, which is a plan’s. Make the plan first.")
+        if here.plan.after is None:
+            slots += _by_readings(here, step, number, step.rounds, gauge)
+            continue
         rounds = steps.schedule(here.frozen, step.rounds, gauge).rounds
         for n, each in enumerate(rounds, 1):
             reading = each.after_stroke_gauge_pa if each.reading_gauge_pa is None else each.reading_gauge_pa
             slots.append(Slot(step, number, n, len(rounds), each.pumped_to_gauge_pa, reading))
     return tuple(slots)
+
+
+def _by_readings(here: Walk, step: Step, number: int, rounds: Rounds, gauge: Instrument | None) -> list[Slot]:
+    """The rounds of a filling of which nothing can be expected: those read, and those due by what they read."""
+    mark = steps.step_pa(rounds, gauge)
+    filling, read = steps.by_readings(here.plan, rounds), next(each for each in step.evidence if each.kind == "number")
+    while len(filling.read) < len(filling.pumped_to(mark)):
+        entry = here.latest.get((step.key, len(filling.read) + 1))
+        due = filling.pumped_to(mark)[len(filling.read)]
+        if entry is None or entry.verdict != "passed" or not _pumped_to(entry, due):
+            break
+        filling = replace(filling, read=(*filling.read, here.stands(read, entry.evidence["answers"][read.key])))
+    due_at = filling.pumped_to(mark)
+    return [
+        Slot(step, number, n, len(due_at), pumped, None, replace(filling, read=filling.read[: n - 1]))
+        for n, pumped in enumerate(due_at, 1)
+    ]
 
 
 def _read_entries(here: Walk) -> None:

@@ -8,26 +8,28 @@ nothing else.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Final
 
 from topout.errors import TopoutError
+from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web.access.change import Doing
 from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.core.danger import BY_READINGS
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.readings.photos import keep as keep_photo
 from topout.web.jobs.records import drafts, texts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
-from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
-from topout.web.jobs.steps.progress import LEFT, ROW, VARIANT, Slot, Walk, entries_of, hour, name, walk
+from topout.web.jobs.steps.progress import LEFT, ROW, Slot, Walk, hour, name, walk
 from topout.web.jobs.steps.taken import Answer as Answer
 from topout.web.jobs.steps.taken import means_of, range_of, read_before, take
 
@@ -43,7 +45,7 @@ class Refused(TopoutError):
     """What was asked may not be done now; the text says why. Nothing is kept."""
 
 
-def _open(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tuple[str, int] | None = None) -> Walk:
+def opened(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tuple[str, int] | None = None) -> Walk:
     """The job's progress inside a change, or a refusal that holds for everything: handed over, or the form is old.
 
     `here` is the progress that the change read already, with the job's row taken first; left out, it is read now. A `row`
@@ -84,7 +86,7 @@ def sign(
 
     Raises Refused where the step does not come next, the page was old, the work is stopped, or evidence is missing.
     """
-    here = _open(doing, job, seen, here, (key, round_))
+    here = opened(doing, job, seen, here, (key, round_))
     slot = _at_work(here, key, round_)
     if here.passed(slot) and not again:
         raise Refused(f"Step {slot.words} is signed already.")
@@ -131,7 +133,7 @@ def leave(
     doing: Doing, job: Job, key: str, verdict: str, reason: str, seen: int, here: Walk | None = None
 ) -> StepEntry:
     """Sign that a step was not done, and why, or that it is not known. Refused at what keeps hands whole."""
-    here = _open(doing, job, seen, here, (key, 0))
+    here = opened(doing, job, seen, here, (key, 0))
     slot = _at_work(here, key, 0)
     if verdict not in LEFT:
         raise Refused("A step is left as not done, or as not known.")
@@ -151,7 +153,7 @@ def strike(doing: Doing, job: Job, key: str, reason: str, seen: int, here: Walk 
 
     Only a reversible step's: a hold point is tested again instead, and a number is read again, which corrects it.
     """
-    here = _open(doing, job, seen, here, (key, 0))
+    here = opened(doing, job, seen, here, (key, 0))
     slot = _at_work(here, key, 0)
     entry = here.latest.get(slot.key)
     if entry is None or not here.settled(slot):
@@ -169,9 +171,9 @@ def _judge(
     here: Walk, slot: Slot, answers: Mapping[str, Answer], used: Instrument | None
 ) -> tuple[dict[str, dict[str, Any]], bool]:
     """Every answer as it is kept, and whether all of them pass."""
-    unknown = set(answers) - {each.key for each in slot.step.evidence}
-    if unknown:
-        raise Refused(f"This step does not ask for {', '.join(sorted(unknown))}.")
+    others = set(answers) - {each.key for each in slot.step.evidence}
+    if others:
+        raise Refused(f"This step does not ask for {', '.join(sorted(others))}.")
     kept: dict[str, dict[str, Any]] = {}
     typed: dict[str, float | None] = {}
     passed = True
@@ -186,12 +188,14 @@ def _judge(
                     "No temperature was read. Without it colder air looks like a leak, and warmer air hides one."
                 )
             raise Refused(f"{here.say(slot, each.label)}: this step can’t be signed without it.")
+        if each.kind == "tick" and (unknown := _unknown(here, slot, each)):
+            raise Refused(f"Nobody can sign that this is understood: {', '.join(unknown)} is not known.")
         if each.kind == "choice":
             row["pass"] = answer is not None and answer.choice in each.passes
         if each.kind == "number" and answer is not None and answer.value_si is not None:
             typed[each.key] = answer.value_si
             try:
-                span = here.band(each, here.found(slot, typed), used)
+                span = here.band(slot, each, here.found(slot, typed), used)
             except core_steps.NotKnown as missing:
                 raise Refused(f"{here.say(slot, each.label)}: {missing}") from None
             row |= {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
@@ -200,6 +204,13 @@ def _judge(
         passed = passed and row["pass"]
         kept[each.key] = row
     return kept, passed
+
+
+def _unknown(here: Walk, slot: Slot, each: Evidence) -> list[str]:
+    """The forces and energies that a tick says are understood, and that have no number here."""
+    found, names = here.found(slot), here.procedure.names
+    said = words.NAME_IN_TEXT.findall(each.label)
+    return [names[key].says for key in said if names[key].up and found[key] is None]
 
 
 def _fit(here: Walk, slot: Slot, used: Instrument | None) -> None:
@@ -284,6 +295,9 @@ def _write(
     evidence: dict[str, Any] = {"said": here.say(slot, slot.step.do), "answers": kept}
     if slot.round:
         evidence |= {"round": slot.round, "rounds": slot.rounds, "pumped_to_pa": slot.pumped_to_pa}
+        if slot.filling is not None:
+            level = verdict == "passed" and _level(slot, kept, used)
+            evidence |= {BY_READINGS: True, "rounds": slot.round if level else 0}
     if pressure and used is not None:
         evidence["gauge"] = used.code
     if hold is not None:
@@ -291,6 +305,14 @@ def _write(
     entry = _entry(doing, here, slot, verdict, evidence, reading=first_reading, photo=first_photo)
     drafts.gone(here.job, draft_place(slot))
     return entry
+
+
+def _level(slot: Slot, kept: Mapping[str, Mapping[str, Any]], used: Instrument | None) -> bool:
+    """Whether this reading ends a filling of which nothing was expected: no other round is due after it."""
+    assert slot.filling is not None and slot.step.rounds is not None
+    read = next(row["value_si"] for row in kept.values() if row.get("dimension") == "pressure")
+    after = replace(slot.filling, read=(*slot.filling.read, read))
+    return len(after.pumped_to(core_steps.step_pa(slot.step.rounds, used))) == slot.round
 
 
 def _entry(
@@ -320,7 +342,7 @@ def _active(here: Walk, slot: Slot | None, now: datetime) -> int:
 
 def go_on(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
     """Begin the work, or go on after a stop."""
-    here = _open(doing, job, None, here)
+    here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
         raise Refused("The work is going on already.")
     return _entry(doing, here, here.current, "started", {} if here.begun else {BIKE: here.bike})
@@ -328,60 +350,10 @@ def go_on(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
 
 def stop(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
     """Stop, the unit safe: the state is kept, and time stands still until somebody goes on."""
-    here = _open(doing, job, None, here)
+    here = opened(doing, job, None, here)
     if not here.begun or here.stopped is not None:
         raise Refused("The work is not going on, so there is nothing to stop.")
     return _entry(doing, here, here.current, "stopped", {})
-
-
-def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
-    """An owner switches a named variant on or off for this job, before the first of its steps is reached."""
-    here = _open(doing, job, None, None)
-    known = {each.key for each in here.procedure.variants}
-    if variant not in known:
-        raise Refused("This procedure has no such variant.")
-    if not (doing.who is not None and doing.who.is_active and doing.who.is_staff):
-        raise Refused("Only an owner of the workshop switches a variant on or off.")
-    if (variant in here.variants) == on:
-        raise Refused("It stands like that already.")
-    if here.danger is not None:
-        raise Refused(f"{here.danger.title} The order of the steps stays as it is until that point passes.")
-    ways = here.procedure.applying(here.conditions, here.variants | {variant})
-    first = next(n for n, step in enumerate(ways) if here.procedure.group_of(step).variant == variant)
-    before = {step.key for step in ways[:first]}
-    if here.current is None or here.current.step.key not in before:
-        raise Refused("The steps have come past it. A variant is switched before its steps are reached.")
-    if not here.entries:
-        texts.pin(doing, here.shipped)
-    return StepEntry.objects.create(
-        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=here.procedure.key,
-        procedure_hash=here.shipped.sha256, step_key=VARIANT + variant, verdict="started" if on else "stopped",
-        evidence={"variant": variant, "on": on}, plan=here.frozen,
-    )  # fmt: skip
-
-
-def take_todays_text(doing: Doing, job: Job) -> StepEntry:
-    """An owner goes on with today's text where the one that the job was begun with is not kept here.
-
-    What was signed counts where its answers pass the step of the same key in today's text; the rest is asked for again.
-    """
-    if released(job):
-        raise Refused("The job is handed over. A come-back is a new job.")
-    if not (doing.who is not None and doing.who.is_active and doing.who.is_staff):
-        raise Refused("Only an owner of the workshop takes today’s text for a job that was begun with another.")
-    entries = entries_of(job)
-    try:
-        core_steps.procedure_of(job, entries)
-    except texts.TextNotKept:
-        today = core_steps.procedure_of(job, [])
-    else:
-        raise Refused("The text that this job was begun with is kept here. It stays with it.")
-    texts.pin(doing, today)
-    return StepEntry.objects.create(
-        job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, procedure=today.procedure.key,
-        procedure_hash=today.sha256, verdict="started", plan=current_plan(job),
-        evidence={"text": {"was": entries[-1].procedure_hash, "now": today.sha256}},
-    )  # fmt: skip
 
 
 def draft_place(slot: Slot) -> str:

@@ -9,6 +9,7 @@ from typing import Final
 from django.utils import timezone
 
 from topout.procedures.model import Group, Step
+from topout.web.jobs.core.steps import Filling
 from topout.web.jobs.records.models import StepEntry
 
 VARIANT: Final = "variant:"  # step_key of the entry by which an owner switches one on
@@ -27,7 +28,10 @@ ROW: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """One screen: a step, or one round of a step that is repeated."""
+    """One screen: a step, or one round of a step that is repeated.
+
+    `filling` stands where nothing is expected of the round: the rounds read before it judge it, and more may follow.
+    """
 
     step: Step
     number: int
@@ -35,6 +39,7 @@ class Slot:
     rounds: int = 0
     pumped_to_pa: float | None = None
     reading_pa: float | None = None
+    filling: Filling | None = None
 
     @property
     def key(self) -> tuple[str, int]:

@@ -14,12 +14,13 @@ from topout.errors import TopoutError
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import owner
 from topout.web.jobs.core.leak_hold import NOT_YET
+from topout.web.jobs.plan import gaps
 from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import VERDICTS, Job
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
-from topout.web.jobs.steps import lines, lists, page, sign
+from topout.web.jobs.steps import lines, lists, owners, page, sign
 from topout.web.jobs.steps.addresses import change_of, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name, then, walk
@@ -53,7 +54,7 @@ def take_text(request: HttpRequest, number: int) -> HttpResponse:
     """An owner goes on with today's text where the job's own is not kept."""
     job = open_job(number)
     try:
-        sign.take_todays_text(change_of(request), job)
+        owners.take_todays_text(change_of(request), job)
     except sign.Refused as refused:
         try:
             return _refuse(request, walk(job), str(refused))
@@ -69,6 +70,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
         "lines": lines.lines_of(here), "may_switch": owner(request.user),
         "released": released(here.job),
         "faults": [("", refused)] if refused else [],
+        "gaps": gaps.of_steps(here.job, here.frozen),
     }  # fmt: skip
     return render(request, "jobs/steps_overview.html", context, status=status)
 
@@ -213,7 +215,7 @@ def variant(request: HttpRequest, number: int) -> HttpResponse:
     """An owner switches a named variant on or off."""
     job = open_job(number)
     try:
-        sign.switch(change_of(request), job, request.POST.get("variant", ""), request.POST.get("on") == "1")
+        owners.switch(change_of(request), job, request.POST.get("variant", ""), request.POST.get("on") == "1")
     except TopoutError as refused:
         status = 403 if not owner(request.user) else 409
         try:

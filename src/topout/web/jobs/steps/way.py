@@ -242,6 +242,8 @@ class Walk:
         return self._holds[entry.pk]
 
     def _holds_still(self, slot: Slot, entry: StepEntry) -> bool:
+        if slot.filling is not None and not pumped_to(entry, slot.pumped_to_pa):
+            return False
         answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
         found = self.found(slot)
         gauge = self.gauges.get(entry.evidence.get("gauge", ""))  # it is judged by the gauge that it was read on
@@ -255,7 +257,7 @@ class Walk:
                     return False
             elif each.kind == "number":
                 try:
-                    if not self._band_of(each, found, gauge, entry).holds(self.stands(each, answer)):
+                    if not self._band_of(slot, each, found, gauge, entry).holds(self.stands(each, answer)):
                         return False
                 except steps.NotKnown:
                     return False
@@ -266,7 +268,7 @@ class Walk:
         return holds.judged(slot.step) is None or holds.holds(self, entry)
 
     def _band_of(
-        self, each: Evidence, found: Mapping[str, float | None], gauge: Instrument | None, entry: StepEntry
+        self, slot: Slot, each: Evidence, found: Mapping[str, float | None], gauge: Instrument | None, entry: StepEntry
     ) -> steps.Band:
         """The band of an old answer: as it is now; as it was, where plan and text are and the gauge's row is not legible now."""
         kept = entry.evidence.get("answers", {}).get(each.key, {})
@@ -276,7 +278,7 @@ class Walk:
         )
         if same and "low_si" in kept and gauge is not None and not steps.legible(gauge):
             return steps.Band(kept.get("expect_si"), kept["low_si"], kept["high_si"])
-        return self.band(each, found, gauge)
+        return self.band(slot, each, found, gauge)
 
     def stands(self, each: Evidence, answer: Mapping[str, Any]) -> float:
         """What stands of a number that was given at a step: corrected on the card, it is the correction; NaN for none."""
@@ -304,10 +306,19 @@ class Walk:
         return named | {name: value.value_si for name, value in self.sheet.items() if value.value_si is not None}
 
     def band(
-        self, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None
+        self, slot: Slot, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None
     ) -> steps.Band:
-        """The band of a number at this job's gauge, or at another one."""
-        gauge = steps.gauge_of(instrument or self.instrument) if evidence.dimension == "pressure" else None
+        """The band of a number of a slot at this job's gauge, or at another one."""
+        used = instrument or self.instrument
+        gauge = steps.gauge_of(used) if evidence.dimension == "pressure" else None
+        if slot.filling is not None and slot.step.rounds is not None and evidence.dimension == "pressure":
+            if gauge is None:
+                raise steps.NotKnown("the gauge")
+            if len(slot.filling.read) < slot.round - 1:
+                raise steps.NotKnown("the round before")
+            return steps.Band(
+                None, *slot.filling.span(slot.round, gauge.mark_pa, steps.step_pa(slot.step.rounds, used))
+            )
         return steps.band(evidence, found, gauge)
 
     def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
@@ -360,6 +371,12 @@ class Walk:
             return read[0][0].at
         before = self.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
         return None if before is None else before.at
+
+
+def pumped_to(entry: StepEntry, due_pa: float | None) -> bool:
+    """Whether the round that an entry signed was pumped to this pressure [Pa gauge]."""
+    was = entry.evidence.get("pumped_to_pa")
+    return was is not None and due_pa is not None and math.isclose(was, due_pa, rel_tol=1e-6)
 
 
 def _is_at(entry: StepEntry, key: tuple[str, int]) -> bool:
