@@ -5,13 +5,16 @@ The table of keys comes from the model, the texts of the commands from --help. A
 
 from __future__ import annotations
 
+import contextlib
 import os
+import shlex
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 from topout.bench_file import model
 from topout.bench_file.samples import SAMPLES
+from topout.cli import commands as answers
 from topout.cli import options
 from topout.units import from_si
 
@@ -88,14 +91,37 @@ def shown(default: object, key: model.Key) -> str:
     return str(default)
 
 
+EXAMPLE, OTHER = "examples/port-further-in.toml", "examples/longer-travel.toml"
+SHOWN = {  # what each command prints at 80 columns, shown below its options
+    "sag": [EXAMPLE],
+    "geometry": [EXAMPLE],
+    "plan": [EXAMPLE],
+    "compare": [EXAMPLE, OTHER],
+    "inflate": [EXAMPLE, "--hose", "3 ml"],
+    "curve": [EXAMPLE, "--units", "metric"],
+}
+
+
 def commands() -> Iterator[str]:
-    """What --help says of each command."""
+    """What --help says of each command, and what it prints of an example."""
     whole = options.parser()
     yield f"```text\n{whole.format_help().rstrip()}\n```\n"
     for action in whole._actions:
         for name, own in (action.choices or {}).items() if isinstance(action.choices, dict) else ():
             if name not in options.OF_WORKSHOP:
                 yield f"## {name}\n\n```text\n{own.format_help().rstrip()}\n```\n"
+                if name in SHOWN:
+                    yield f"```text\n$ topout {shlex.join([name, *SHOWN[name]])}\n{printed(name)}\n```\n"
+
+
+def printed(name: str) -> str:
+    """What a command prints of its example at 80 columns."""
+    os.environ["COLUMNS"] = "80"
+    try:
+        with contextlib.chdir(DOCS.parent):
+            return answers.answer(options.parse([name, *SHOWN[name]])).text.rstrip()
+    finally:
+        os.environ["COLUMNS"] = "100"
 
 
 if __name__ == "__main__":

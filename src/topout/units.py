@@ -41,7 +41,8 @@ TABLE: Final[dict[str, dict[str, tuple[float, float]]]] = {
 DIMENSIONS: Final = tuple(TABLE)
 # What is said and never typed with a unit: a bench file has none of these.
 _SAID: Final[dict[str, dict[str, tuple[float, float]]]] = {
-    "share": {"%": (1e-2, 0)}, "energy": {"J": (1, 0)}, "count": {"": (1, 0)}, "ratio": {"": (1, 0)},
+    "share": {"%": (1e-2, 0)}, "count": {"": (1, 0)}, "ratio": {"": (1, 0)},
+    "energy": {"J": (1, 0), "ft·lbf": (_POUND_KG * G0_M_PER_S2 * 12 * _INCH_M, 0)},
 }  # fmt: skip
 # Friction per bar of pressure is written as a force ("0 N"); kept as a force per pascal inside.
 
@@ -57,7 +58,7 @@ _SECOND: Final = {
     ("pressure", "MPa"): "psi", ("pressure", "Pa"): "psi",
     ("force", "N"): "lbf", ("force", "kgf"): "lbf", ("force", "lbf"): "N",
     ("rate", "N/mm"): "lbf/in", ("rate", "N/m"): "lbf/in", ("rate", "lbf/in"): "N/mm",
-    ("mass", "kg"): "lb", ("mass", "lb"): "kg",
+    ("mass", "kg"): "lb", ("mass", "lb"): "kg", ("energy", "J"): "ft·lbf", ("energy", "ft·lbf"): "J",
     ("torque", "N·m"): "lbf·in", ("torque", "N·cm"): "lbf·in", ("torque", "lbf·in"): "N·m", ("torque", "lbf·ft"): "N·m",
     ("temperature", "degC"): "degF", ("temperature", "degF"): "degC", ("temperature", "K"): "degC",
 }  # fmt: skip
@@ -67,8 +68,9 @@ _DECIMALS: Final = {
     "mm": 1, "cm": 2, "m": 4, "in": 2, "ml": 1, "cm^3": 1, "l": 4, "mm^2": 0, "cm^2": 2,
     "psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "Pa": 0, "N": 0, "kgf": 1, "lbf": 0, "N/mm": 1, "N/m": 0,
     "lbf/in": 1, "kg": 1, "lb": 0, "deg": 1, "degC": 0, "degF": 0, "K": 1,
-    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1, "%": 0, "J": 0, "": 0,
+    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1, "%": 0, "J": 0, "ft·lbf": 0, "": 0,
 }  # fmt: skip
+_IMPERIAL: Final = frozenset({"in", "psi", "lbf", "lbf/in", "lb", "lbf·in", "lbf·ft", "ft·lbf", "degF"})
 _WRITTEN: Final = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
 
 NO_BREAK: Final = "\N{NO-BREAK SPACE}"
@@ -286,3 +288,72 @@ def plain(value: float, unit: str, decimals: int | None = None, *, signed: bool 
     written = "points" if signed and unit == "%" else _WRITTEN.get(unit, unit)
     space = "" if unit in ("deg", "") else NO_BREAK
     return digits(value, _DECIMALS[unit] if decimals is None else decimals, signed=signed) + space + written
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """The units somebody reads in: metric or imperial, pressures in bar or psi apart from that, alone or with the other beside.
+
+    Whoever says a quantity names the unit it is said in otherwise; `unit` gives that or the other system's.
+    """
+
+    metric: bool = True
+    bar: bool = False
+    beside: bool = True
+
+    def unit(self, dimension: str, unit: str) -> str:
+        """The unit that takes the place of `unit` here; itself where there is no other."""
+        metric = self.bar if dimension == "pressure" else self.metric
+        return unit if (unit not in _IMPERIAL) == metric else other(dimension, unit) or unit
+
+    def show(
+        self,
+        value_si: float,
+        dimension: str,
+        unit: str,
+        *,
+        decimals: int | None = None,
+        second: bool = False,
+        second_decimals: int | None = None,
+        trim: bool = False,
+    ) -> str:
+        """`show` in these units; `decimals` belong to `unit`, `second_decimals` to the other, whichever stands first."""
+        here = self.unit(dimension, unit)
+        if here != unit:
+            decimals, second_decimals = second_decimals, decimals
+        second = second and self.beside
+        return show(
+            value_si, dimension, here, decimals=decimals, second=second, second_decimals=second_decimals, trim=trim
+        )
+
+
+BENCH: Final = System()  # what a bench mostly has: a rule in millimetres and a pump in psi; the page's and the paper's
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A quantity in a sentence, and how it is said there."""
+
+    value_si: float
+    dimension: str
+    unit: str
+    second: bool = False
+    trim: bool = False
+    bare: bool = False  # the number alone: the first of "3 to 4 mm"
+
+    def said(self, system: System = BENCH) -> str:
+        """With its unit, or the one that the system has in its place."""
+        text = system.show(self.value_si, self.dimension, self.unit, second=self.second, trim=self.trim)
+        return text.partition(NO_BREAK)[0] if self.bare else text
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A sentence with quantities in it, `{}` in the words for each, that can be said in either system."""
+
+    words: str
+    quantities: tuple[Quantity, ...] = ()
+
+    def said(self, system: System = BENCH) -> str:
+        """The sentence."""
+        return self.words.format(*(each.said(system) for each in self.quantities))

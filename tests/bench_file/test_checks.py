@@ -218,7 +218,8 @@ def test_a_table_above_is_named_once() -> None:
         ("[bike]\nmass = '15 kg'", "bike", set()),
         ('[change]\nby = "piston-spacer"', "change", {"spacer_solid_volume"}),
         ('[change]\nby = "chassis"', "change", {"air"}),
-        ('[change]\nby = "chassis"\n[change.air]', "change", set()),
+        ('[change]\nby = "chassis"\n[change.air]', "change", {"air"}),
+        ('[change]\nby = "chassis"\n[change.air]\nbore = "35 mm"', "change", set()),
     ],
 )
 def test_keys_that_other_keys_call_for(text: str, path: str, keys: set[str]) -> None:

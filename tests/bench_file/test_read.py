@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import threading
 from pathlib import Path
 
 import pytest
@@ -180,10 +182,35 @@ def test_files_that_are_none(tmp_path: Path) -> None:
     assert one(tmp_path / "two\nlines\x1b[2J") == f"{tmp_path}/two\\u000alines\\u001b[2J: there is no such file."
     assert one("") == '"": there is no such file.'
     assert "can't be read" in one("a\0b") and "can't be read" in one("x" * 5000)
+    assert one("/dev/zero") == "/dev/zero: that is neither a file nor a pipe; write the bench file to one first."
+
+
+def test_a_pipe_is_read_like_a_file_and_no_further_than_a_file_may_be_long(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
-    assert one(pipe) == f"{pipe}: that is no file on a disk; write the bench file to one first."
-    assert "no file on a disk" in one("/dev/zero")
+    for data in (b'[fork]\ntravel = "150 mm"\n', b"#" * (read.MAX_BYTES * 3)):
+        writer = threading.Thread(target=_write_to, args=(pipe, data))
+        writer.start()
+        if len(data) < 100:
+            bench = read.read(pipe)
+            assert bench.fork is not None and bench.fork.travel_m == 0.15
+        else:
+            with pytest.raises(FaultsFound, match="more than 256 KiB"):
+                read.read(pipe)
+        writer.join(10)
+        assert not writer.is_alive()
+
+
+def _write_to(pipe: Path, data: bytes) -> None:
+    with contextlib.suppress(BrokenPipeError):
+        pipe.write_bytes(data)
+
+
+def test_a_table_whose_standing_there_means_something_says_nothing_without_a_key() -> None:
+    """An empty [found] was a load to be worked out from nothing; an empty [change.air] another air spring."""
+    empty = "".join(f"[{path}]\n" for path in sorted(model.MEANT - {"change"}))
+    assert read.read_text(empty) == model.BenchFile(fork=model.Fork(), change=model.Change())
+    assert read.read_text("[found]\n[change]\n") == model.BenchFile()
 
 
 # ---------------------------------------------------------------- anything at all

@@ -136,7 +136,9 @@ def test_the_start_of_a_command_is_light() -> None:
 def test_an_output_without_our_letters_gets_plainer_ones(encoding: str) -> None:
     """A file or console of an old code page has no true minus, no thin space and no rules."""
     env = os.environ | {"PYTHONIOENCODING": encoding}
-    said = subprocess.run([sys.executable, "-m", "topout", "plan", HOLLIN], capture_output=True, check=True, env=env)
+    said = subprocess.run(
+        [sys.executable, "-m", "topout", "plan", HOLLIN, "--units", "both"], capture_output=True, check=True, env=env
+    )
     text = said.stdout.decode(encoding)
     assert said.stderr == b"" and "\\" not in text
     assert ("\N{MINUS SIGN}0.13" if encoding == "utf-8" else "-0.13") in text

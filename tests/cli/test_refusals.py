@@ -67,7 +67,16 @@ def test_a_missing_key_is_named_where_it_is_needed(
     [
         (["pln"], "no such command. Is it plan?"),
         (["plan"], "the bench file is missing: topout plan FILE."),
-        (["plan", "{h}", "{h}"], "one bench file is expected."),
+        (["new", "a.toml", "b.toml"], "b.toml: one word too many."),
+        (["compare", "{h}"], "two bench files are compared, 1 given: topout compare A B."),
+        (["compare", "{h}", "{h}", "{h}"], "two bench files are compared, 3 given"),
+        (["sag", "-", "-"], "standard input can be read once only."),
+        (["plan", "{h}", "{h}", "--plot", "x.svg"], "one bench file makes one picture"),
+        (["plan", "{h}", "--units", "imperal"], 'one of "metric", "imperial", "both" is expected.'),
+        (["plan", "{h}", "--json", "--csv"], "not allowed with"),
+        (["sag", "{h}", "--strict"], "--strict: no such option."),
+        (["new", "--from", "longer-travle", "-"], "no such example. Is it longer-travel?"),
+        (["help", "bench-fil"], "no such topic. Is it bench-file?"),
         (["plan", "{h}", "--jsn"], "--jsn: no such option. Is it --json?"),
         (["plan", "{h}", "--json=3"], "--json: ignored explicit argument '3'"),
         (["curve", "{h}", "--points"], "--points: expected one argument"),
@@ -152,7 +161,7 @@ def test_help_and_version(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as left:
         main(["--help"])
     assert left.value.code == 0 and "plan" in capsys.readouterr().out
-    assert main(["--version"]) == 0 and capsys.readouterr().out.startswith("topout ")
+    assert main(["--version"]) == main(["-V"]) == 0 and capsys.readouterr().out.startswith("topout ")
 
 
 def test_ctrl_c_is_quiet(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

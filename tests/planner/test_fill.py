@@ -9,7 +9,7 @@ import pytest
 from planner.fork import bench
 from topout.cli import tables
 from topout.planner import fill, load, state
-from topout.units import PSI_PA
+from topout.units import BENCH, PSI_PA
 
 OWN = '+negative = "separate-valve"\nnegative_pressure = "90 psi"'
 
@@ -40,7 +40,7 @@ def test_an_own_valve_is_filled_to_its_own_reading() -> None:
 )  # fmt: skip
 def test_the_words_name_only_what_the_fork_has(air: str, says: list[str], never: list[str]) -> None:
     file = bench(fork__air=air)
-    text = " ".join(tables.inflate(file, fill.schedule(file, 70 * PSI_PA), PSI_PA, 0.0).split())
+    text = " ".join(tables.inflate(file, fill.schedule(file, 70 * PSI_PA), PSI_PA, 0.0, BENCH).split())
     assert all(words in text for words in says), text
     assert not any(words in text for words in never), text
 
@@ -63,4 +63,4 @@ def test_a_reading_taken_short_of_full_extension_is_converted(short_mm: int, psi
     said = load.said_found(short).replace("\N{NO-BREAK SPACE}", " ")
     assert said == f"36 mm at 70 psi read {short_mm} mm short, {there_pa / PSI_PA:.1f} psi at full extension"
     assert load.said_found(bench(fork__air=air, found=found)).replace("\N{NO-BREAK SPACE}", " ") == "36 mm at 70 psi"
-    assert "at full extension" in " ".join(tables.sag(short, state.sag(short)).split())
+    assert "at full extension" in " ".join(tables.sag(short, state.sag(short), BENCH).split())

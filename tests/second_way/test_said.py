@@ -22,6 +22,21 @@ COUNT = 1500
 PART = 100
 
 
+IMPERIAL = units.System(metric=False, bar=False, beside=False)
+
+
+def _wrong(text: str) -> list[str]:
+    """Every row of a plan at the terminal whose last cell is not the difference of the two before."""
+    wrong: list[str] = []
+    for line in text.splitlines():
+        cells = re.split(r" {2,}", line.strip())
+        if len(cells) == 4 and any(c in "0123456789" for c in cells[3]) and "psi" not in cells[0]:
+            if cells[0].startswith("same "):
+                continue  # the table of keeps compares nothing
+            wrong += [f"{cells[0]}: {one}" for one in said.wrong_differences((cells[1], cells[2], cells[3]))]
+    return wrong
+
+
 @pytest.mark.parametrize("first", range(0, COUNT, PART))
 def test_terminal_sheet_and_frozen_plan_say_the_same_and_add_up(first: int) -> None:
     wrong: list[str] = []
@@ -30,15 +45,9 @@ def test_terminal_sheet_and_frozen_plan_say_the_same_and_add_up(first: int) -> N
         bench = read_text(bikes.text(bikes.bike(number)))
         result = plan(bench)
         of = summary.of_plan(bench, result)
-        text = plan_table.plan(bench, result)
-        for line in text.splitlines():
-            cells = re.split(r" {2,}", line.strip())
-            if len(cells) == 4 and any(c in "0123456789" for c in cells[3]) and "psi" not in cells[0]:
-                if cells[3].endswith("N") and "·" not in cells[3] or cells[0].startswith("same "):
-                    continue  # the table of keeps compares nothing
-                wrong += [
-                    f"{number} {cells[0]}: {one}" for one in said.wrong_differences((cells[1], cells[2], cells[3]))
-                ]
+        text = plan_table.plan(bench, result, units.BENCH)
+        wrong += [f"{number} imperial {one}" for one in _wrong(plan_table.plan(bench, result, IMPERIAL))]
+        wrong += [f"{number} {one}" for one in _wrong(text)]
         told = said.facts_of_answer(text)
         sheet = said.facts_of_sheet(sheet_words.changed(of), sheet_words.stands(of))
         spoken += len(told)

@@ -32,6 +32,13 @@ REFUSED_YET: Final = {  # known by name, computed by later versions; place -> wh
 }
 
 
+# Tables whose standing there says something: a load to be worked out, gas in a damper. Without a key they say nothing.
+MEANT: Final = frozenset({
+    "found", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "change", "change.air",
+    "change.front_wheel", "change.rear_wheel",
+})  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Key:
     """One key of the file: its word, kind, dimension with the unit written first, limits in SI, choices, need."""
@@ -296,7 +303,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What is asked for; what it does not name stays. `air` holds only what it names (see `AirChange`)."""
+    """What is asked for; what it does not name stays."""
 
     travel_m: float | None = quantity("travel", "length", "mm", 20, 300, "to the solid stop")
     by: str = choice("by", TRAVEL_WAYS, "how the travel is changed", default="shaft")

@@ -30,6 +30,11 @@ More = Callable[
 
 def read(path: str | os.PathLike[str]) -> model.BenchFile:
     """Read a bench file; raises FaultsFound with every finding."""
+    return read_bytes(bytes_of(path), os.fspath(path))
+
+
+def bytes_of(path: str | os.PathLike[str]) -> bytes:
+    """What a file or a pipe holds, as far as a bench file may be long and one byte more; raises FaultsFound."""
     name = os.fspath(path)
 
     def fault(message: str) -> FaultsFound:
@@ -39,22 +44,27 @@ def read(path: str | os.PathLike[str]) -> model.BenchFile:
         mode = os.stat(name).st_mode
         if stat.S_ISDIR(mode):
             raise fault("that is a folder; a bench file is expected.")
-        if not stat.S_ISREG(mode):
-            raise fault("that is no file on a disk; write the bench file to one first.")
+        if not (stat.S_ISREG(mode) or stat.S_ISFIFO(mode)):
+            raise fault("that is neither a file nor a pipe; write the bench file to one first.")
         with open(name, "rb") as file:
-            data = file.read(MAX_BYTES + 1)
+            return file.read(MAX_BYTES + 1)
     except FileNotFoundError:
         raise fault("there is no such file.") from None
     except PermissionError:
         raise fault("this file may not be read by you; look at its permissions.") from None
     except (OSError, ValueError) as error:  # a name with NUL, a name too long, a broken disk
         raise fault(f"this file can't be read ({getattr(error, 'strerror', None) or error}).") from None
-    return read_bytes(data, name)
 
 
 def read_bytes(data: bytes, source: str = "") -> model.BenchFile:
     """Read a bench file as it came from a disk or a form; `source` names it in the findings."""
-    return _read(_decoded(data, source), source)
+    return read_with_tables(data, source)[0]
+
+
+def read_with_tables(data: bytes, source: str = "") -> tuple[model.BenchFile, dict[str, Any]]:
+    """A bench file, and its tables as TOML gives them: what a person typed, units and all. Raises FaultsFound."""
+    tables, bench = _parsed(_decoded(data, source), source, model.BenchFile, None)
+    return bench, tables
 
 
 def _decoded(data: bytes, source: str) -> str:
@@ -96,10 +106,6 @@ def parsed(data: bytes, root: type[model.BenchFile], more: More) -> dict[str, An
 def read_text(text: str, source: str = "") -> model.BenchFile:
     """Read the text of a bench file; `source` names it in the findings. Raises FaultsFound with every finding."""
     return read_bytes(text.encode("utf-8", "surrogatepass"), source)
-
-
-def _read(text: str, source: str) -> model.BenchFile:
-    return _parsed(text, source, model.BenchFile, None)[1]
 
 
 def _parsed(
@@ -198,7 +204,8 @@ class _Reading:
                 if value is not None:
                     values[attribute] = value
             elif word in inner:
-                values[word] = self._inner(inner[word], raw, here)
+                if raw != {} or ".".join(here) not in model.MEANT:
+                    values[word] = self._inner(inner[word], raw, here)
             else:
                 self._unknown(here, raw, [*keys, *inner])
         return values

@@ -33,6 +33,11 @@ def _tables(table: Any, kind: type) -> dict[str, Any]:
         value = None if isinstance(table, dict) else getattr(table, word)
         if value is not None and not (word == "conditions" and value == model.Conditions()):
             plain[word] = _tables(value, inner)
+    if not plain and kind in (
+        model.Bumper,
+        model.Change,
+    ):  # all it says is a default, and without a key it says nothing
+        plain = {key.word: _value(key, f.default) for f in fields(kind) if (key := model.key_of(f)) and f.default}
     return plain
 
 

@@ -1,4 +1,4 @@
-"""What each command does: what it needs, what it computes, and the two ways its answer is written.
+"""What each command does: what it needs, what it computes, and the ways its answer is written.
 
 The picture is drawn and saved before anything is returned: where something is wrong, nothing is printed.
 """
@@ -8,92 +8,153 @@ from __future__ import annotations
 import json
 from argparse import Namespace
 from collections.abc import Callable
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
 
-from topout.bench_file import checks, read
+from topout.bench_file import checks
 from topout.bench_file.model import BenchFile
+from topout.cli import files
+from topout.cli.files import Given
 from topout.errors import Fault, FaultsFound
-from topout.planner import plan, state
+from topout.planner import compare, plan, state
 from topout.planner.results import as_json
 from topout.units import PSI_PA
 
 if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
+    from topout.planner.fill import Schedule
+    from topout.planner.results import Curve, Geometry, Plan, Sag
 
-POINTS = 201
+POINTS: Final = 201
 
 
-def answer(asked: Namespace) -> str:
-    """The text that a command prints, one JSON object or tables for people; raises TopoutError."""
-    if getattr(asked, "plot", None):
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What is printed, and whether anything was warned of."""
+
+    text: str
+    warned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One command: what it computes, raising TopoutError; how people read it; what is drawn of it."""
+
+    compute: Callable[[BenchFile, Namespace], Any]
+    people: Callable[[Given, Any, Namespace], str]
+    pictures: Callable[[BenchFile, Any], PlanPictures] | None = None
+    stance: bool = True
+
+
+def answer(asked: Namespace) -> Answer:
+    """What a command prints: JSON, comma-separated values, or tables for people; raises TopoutError."""
+    plot = getattr(asked, "plot", None)
+    if plot:
         from topout.cli import pictures
 
-        pictures.check(asked.plot)
-    bench = read.read(asked.file)
-    return _COMMANDS[asked.command](bench, asked)
+        pictures.check(plot)
+    given = files.read_all(asked.files, asked.units)
+    if asked.command == "compare":
+        return _compare(given, asked)
+    command = COMMANDS[asked.command]
+    results = files.of_each(given, lambda each: each.name, lambda each: command.compute(each.bench, asked))
+    if plot and command.pictures is not None:
+        from topout.cli import pictures
+
+        pictures.save(plot, command.pictures(given[0].bench, results[0]), stance=command.stance)
+    return Answer(_written(command, given, results, asked), any(getattr(each, "warnings", ()) for each in results))
 
 
-def _written(asked: Namespace, result: Any, people: Callable[[], str]) -> str:
+def _written(command: Command, given: list[Given], results: list[Any], asked: Namespace) -> str:
+    if asked.json and len(given) == 1:
+        return _line(_plain(results[0]))
     if asked.json:
-        return json.dumps(result, allow_nan=False) + "\n"
-    return people()
+        return "".join(
+            _line({"file": each.name, **_plain(result)}) for each, result in zip(given, results, strict=True)
+        )
+    if asked.csv:
+        from topout.cli import csv_table
+
+        rows = [(each.name, _plain(result)) for each, result in zip(given, results, strict=True)]
+        return csv_table.written(rows)
+    if len(given) > 1:
+        from topout.cli import several
+
+        return several.table(asked.command, given, results, given[0].system)
+    return command.people(given[0], results[0], asked)
 
 
-def _drawn(asked: Namespace, make: Callable[[], PlanPictures], *, stance: bool) -> None:
-    if asked.plot:
-        from topout.cli import pictures
-
-        pictures.save(asked.plot, make(), stance=stance)
+def _line(result: dict[str, Any]) -> str:
+    return json.dumps(result, allow_nan=False) + "\n"
 
 
-def _curve(bench: BenchFile, asked: Namespace) -> str:
+def _plain(result: Any) -> dict[str, Any]:
+    """A result as JSON holds it."""
+    own = getattr(result, "as_json", None)
+    plain = own() if own is not None else as_json(result)
+    assert isinstance(plain, dict)
+    return plain
+
+
+def _compare(given: list[Given], asked: Namespace) -> Answer:
+    one, other = given
+    result = compare.compare(one.bench, other.bench)
+    plain = result.as_json()
+    warned = bool(plain["warnings"])
+    if asked.json:
+        return Answer(_line(plain), warned)
+    if asked.csv:
+        from topout.cli import csv_table
+
+        rows = [(each.name, {"set": plain["set"][key], **plain[key]}) for each, key in zip(given, "ab", strict=True)]
+        return Answer(csv_table.written(rows), warned)
+    from topout.cli import compare_table
+
+    return Answer(compare_table.compare((one.name, other.name), result, one.system), warned)
+
+
+def _curve(bench: BenchFile, asked: Namespace) -> Curve:
     checks.require(bench, *checks.NEEDS["curve"])
-    result = state.curve(bench, asked.points or POINTS)
-    rest = state.sag(bench)
-
-    def pictures() -> PlanPictures:
-        from topout.documents import plan_pictures
-
-        return plan_pictures.of_state(bench, state.curve(bench, POINTS), rest, None)
-
-    def people() -> str:
-        from topout.cli import tables
-
-        return tables.curve(bench, result, every=1 if asked.points else 10)
-
-    _drawn(asked, pictures, stance=False)
-    return _written(asked, as_json(result), people)
+    return state.curve(bench, asked.points or POINTS)
 
 
-def _sag(bench: BenchFile, asked: Namespace) -> str:
+def _curve_drawn(bench: BenchFile, result: Curve) -> PlanPictures:
+    from topout.documents import plan_pictures
+
+    return plan_pictures.of_state(bench, state.curve(bench, POINTS), state.sag(bench), None)
+
+
+def _curve_said(given: Given, result: Curve, asked: Namespace) -> str:
+    from topout.cli import tables
+
+    return tables.curve(given.bench, result, every=1 if asked.points else 10, system=given.system)
+
+
+def _sag(bench: BenchFile, asked: Namespace) -> Sag:
     checks.require(bench, *checks.needs_of_sag(bench))
-    result = state.sag(bench)
-
-    def people() -> str:
-        from topout.cli import tables
-
-        return tables.sag(bench, result)
-
-    _drawn(asked, lambda: _one_state(bench), stance=True)
-    return _written(asked, as_json(result), people)
+    return state.sag(bench)
 
 
-def _geometry(bench: BenchFile, asked: Namespace) -> str:
+def _sag_said(given: Given, result: Sag, asked: Namespace) -> str:
+    from topout.cli import tables
+
+    return tables.sag(given.bench, result, given.system)
+
+
+def _geometry(bench: BenchFile, asked: Namespace) -> Geometry:
     checks.require(bench, *checks.NEEDS["geometry"])
     result = state.geometry_of(bench)
     assert result is not None, "the frame is whole"
-
-    def people() -> str:
-        from topout.cli import tables
-
-        return tables.geometry(bench, result)
-
-    _drawn(asked, lambda: _one_state(bench), stance=True)
-    return _written(asked, as_json(result), people)
+    return result
 
 
-def _one_state(bench: BenchFile) -> PlanPictures:
+def _geometry_said(given: Given, result: Geometry, asked: Namespace) -> str:
+    from topout.cli import tables
+
+    return tables.geometry(given.bench, result, given.system)
+
+
+def _one_state(bench: BenchFile, result: Any) -> PlanPictures:
     """The pictures of the bike as it is; a curve only where the file describes the spring."""
     from topout.documents import plan_pictures
 
@@ -103,24 +164,23 @@ def _one_state(bench: BenchFile) -> PlanPictures:
     )
 
 
-def _plan(bench: BenchFile, asked: Namespace) -> str:
-    result = plan.plan(bench, curves=bool(asked.plot))
-
-    def pictures() -> PlanPictures:
-        from topout.documents import plan_pictures
-
-        return plan_pictures.of_plan(bench, result)
-
-    def people() -> str:
-        from topout.cli import plan_table
-
-        return plan_table.plan(bench, result)
-
-    _drawn(asked, pictures, stance=True)
-    return _written(asked, result.as_json(), people)
+def _plan(bench: BenchFile, asked: Namespace) -> Plan:
+    return plan.plan(bench, curves=bool(asked.plot))
 
 
-def _inflate(bench: BenchFile, asked: Namespace) -> str:
+def _plan_drawn(bench: BenchFile, result: Plan) -> PlanPictures:
+    from topout.documents import plan_pictures
+
+    return plan_pictures.of_plan(bench, result)
+
+
+def _plan_said(given: Given, result: Plan, asked: Namespace) -> str:
+    from topout.cli import plan_table
+
+    return plan_table.plan(given.bench, result, given.system)
+
+
+def _inflate(bench: BenchFile, asked: Namespace) -> Schedule:
     if asked.to is not None and bench.fork is not None and bench.fork.air is not None:
         bench = replace(bench, fork=replace(bench.fork, air=replace(bench.fork.air, pressure_gauge_pa=asked.to)))
     checks.require(bench, *checks.NEEDS["inflate"])
@@ -137,21 +197,23 @@ def _inflate(bench: BenchFile, asked: Namespace) -> str:
         last = stop
     from topout.planner import fill
 
-    gauge_step_pa = PSI_PA if asked.gauge is None else asked.gauge
-    result = fill.schedule(bench, to, asked.stop, gauge_step_pa, asked.hose)
-
-    def people() -> str:
-        from topout.cli import tables
-
-        return tables.inflate(bench, result, gauge_step_pa, asked.hose)
-
-    return _written(asked, result.as_json(), people)
+    return fill.schedule(bench, to, asked.stop, _gauge_step_pa(asked), asked.hose)
 
 
-_COMMANDS: dict[str, Callable[[BenchFile, Namespace], str]] = {
-    "curve": _curve,
-    "sag": _sag,
-    "geometry": _geometry,
-    "plan": _plan,
-    "inflate": _inflate,
+def _gauge_step_pa(asked: Namespace) -> float:
+    return PSI_PA if asked.gauge is None else float(asked.gauge)
+
+
+def _inflate_said(given: Given, result: Schedule, asked: Namespace) -> str:
+    from topout.cli import tables
+
+    return tables.inflate(given.bench, result, _gauge_step_pa(asked), asked.hose, given.system)
+
+
+COMMANDS: Final = {
+    "curve": Command(_curve, _curve_said, _curve_drawn, stance=False),
+    "sag": Command(_sag, _sag_said, _one_state),
+    "geometry": Command(_geometry, _geometry_said, _one_state),
+    "plan": Command(_plan, _plan_said, _plan_drawn),
+    "inflate": Command(_inflate, _inflate_said),
 }

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from topout.cli import options
 from topout.terminal import printable
 
+WARNED = 1  # exit status where --strict was asked for and something is warned of
 MENDABLE = 2  # exit status where something is to be mended
 STOPPED = 130  # Ctrl-C, as shells count it
 PIPE_CLOSED = 141  # the reader of our output has gone, as shells count it
@@ -49,17 +50,31 @@ def _answer(asked: Namespace) -> int:
     # Nothing here is large enough for numpy's linear algebra to share out; starting its threads would be a fifth of the
     # command's time. Imported from here on, so that `--help` pays for none of it.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from topout.cli import commands
-    from topout.errors import FaultsFound, TopoutError
+    from topout.errors import TopoutError
 
     try:
-        sys.stdout.write(printable(commands.answer(asked), sys.stdout.encoding))
-        return 0
-    except FaultsFound as found:
-        _complain([str(fault) for fault in found.faults])
-    except TopoutError as error:
+        text, warned = _text(asked)
+        sys.stdout.write(printable(text, sys.stdout.encoding))
+        return WARNED if warned and getattr(asked, "strict", False) else 0
+    except (TopoutError, options.WrongWord) as error:
         _complain(str(error).splitlines())
     return MENDABLE
+
+
+def _text(asked: Namespace) -> tuple[str, bool]:
+    """What a command prints, and whether it warns."""
+    if asked.command == "new":
+        from topout.cli import new
+
+        return new.answer(asked), False
+    if asked.command == "help":
+        from topout.cli import topics
+
+        return topics.answer(asked.topic), False
+    from topout.cli import commands
+
+    answer = commands.answer(asked)
+    return answer.text, answer.warned
 
 
 def _complain(lines: Sequence[str]) -> None:

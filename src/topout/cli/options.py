@@ -12,14 +12,19 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Final, NoReturn
 
 COMMANDS: Final = {
+    "new": "a bench file that explains itself, to be filled in",
     "curve": "the spring's force along the travel",
     "sag": "where the bike rests under its rider",
     "geometry": "how the bike stands, at full extension and at sag",
     "plan": "before and after the change, and the pressure to set",
+    "compare": "two builds side by side",
     "inflate": "the readings to expect while filling",
+    "help": "a command's options, or a document: topout help bench-file",
     "serve": "the workshop's pages, in the browser",
 }
 OF_WORKSHOP: Final = ("serve",)  # no bench file; their options are their own, in topout.web
+ANSWERING: Final = ("curve", "sag", "geometry", "plan", "compare", "inflate")  # they read bench files
+UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
@@ -29,6 +34,8 @@ DRAWS: Final = {
     "geometry": "the stance",
     "plan": "the stance before and after (the force along the travel where the file has no [frame])",
 }
+_TAKES: Final = {"new": "[FILE]", "compare": "A B", "help": "[TOPIC]"}
+NEW_FILE: Final = "bench.toml"
 
 
 class WrongWord(Exception):
@@ -53,7 +60,7 @@ class _Parser(argparse.ArgumentParser):
 def _no_such(word: str, known: Iterable[str]) -> str:
     """The line for a word that nothing takes."""
     if not word.startswith("-"):
-        return f"{shown(word)}: one bench file is expected."
+        return f"{shown(word)}: one word too many."
     import difflib
 
     near = difflib.get_close_matches(word.split("=")[0], sorted(known), n=1)
@@ -93,9 +100,19 @@ def _points(text: str) -> int:
 def _end(text: str) -> str:
     if text == "rear":
         raise argparse.ArgumentTypeError('"rear": a rear shock is not computed yet; leave it out.')
-    if text != "front":
-        raise argparse.ArgumentTypeError(f'"{shown(text)}": one of "front", "rear" is expected.')
-    return text
+    return _one_of(("front", "rear"))(text)
+
+
+def _one_of(words: Sequence[str]) -> Callable[[str], str]:
+    """A reader for one of a closed list of words."""
+
+    def read(text: str) -> str:
+        if text not in words:
+            listed = ", ".join(f'"{word}"' for word in words)
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": one of {listed} is expected.')
+        return text
+
+    return read
 
 
 def parser(commands_asked: Iterable[str] = COMMANDS) -> _Parser:
@@ -106,25 +123,45 @@ def parser(commands_asked: Iterable[str] = COMMANDS) -> _Parser:
     top = _Parser(
         prog="topout",
         description="A bench for bicycle suspension: what a change does to the bike, and what to set.",
-        epilog="Every command but serve reads a bench file: one bike with what is fitted to it, see docs/bench-file.md. "
+        epilog="A bench file holds one bike with what is fitted to it: topout help bench-file. "
         "What is to be mended is said in a line each, with exit status 2.",
     )
-    top.add_argument("--version", action="store_true", help="print the version and stop")
+    top.add_argument("-V", "--version", action="store_true", help="print the version and stop")
     commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
     for name in commands_asked:
         own = commands.add_parser(name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.")
         if name in OF_WORKSHOP:
             own.description = f"Its options follow it: topout {name} --help."
             continue
-        own.usage = f"topout {name} [options] FILE"
-        own.add_argument("file", metavar="FILE", nargs="?", help="the bench file, TOML")
-        own.add_argument("--json", action="store_true", help="print one JSON object, for programs")
-        if name in DRAWS:
-            own.add_argument("--plot", metavar="PICTURE", help=f"draw {DRAWS[name]} to a .svg, .png or .pdf file")
+        own.usage = f"topout {name} [options] {_TAKES.get(name, 'FILE...')}"
+        if name in ANSWERING:
+            _of_answering(own, name)
         if name in _OWN_OPTIONS:
             _OWN_OPTIONS[name](own)
         top.known += own.known
     return top
+
+
+def _of_answering(own: argparse.ArgumentParser, name: str) -> None:
+    """What every command takes that reads bench files."""
+    what = "two bench files" if name == "compare" else "a bench file, TOML; several make one table"
+    own.add_argument("files", metavar="FILE", nargs="*", help=f"{what}; - is standard input")
+    form = own.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print one JSON object a line, for programs")
+    form.add_argument("--csv", action="store_true", help="print one table of comma-separated values, SI")
+    known = getattr(own, "known", None)  # a group's options are not seen by the parser's own list
+    if known is not None:
+        known += ["--json", "--csv"]
+    own.add_argument(
+        "--units",
+        type=_one_of(UNITS),
+        metavar="SYSTEM",
+        help="metric, imperial or both (default: the units that the file is written in)",
+    )
+    if name in DRAWS:
+        own.add_argument("--plot", metavar="PICTURE", help=f"draw {DRAWS[name]} to a .svg, .png or .pdf file")
+    if name in ("plan", "compare"):
+        own.add_argument("--strict", action="store_true", help="end with status 1 where anything is warned of")
 
 
 def _of_curve(own: argparse.ArgumentParser) -> None:
@@ -160,18 +197,39 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
     )
 
 
-_OWN_OPTIONS: Final = {"curve": _of_curve, "inflate": _of_inflate}
+def _of_new(own: argparse.ArgumentParser) -> None:
+    own.description = "Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away."
+    own.add_argument(
+        "file", metavar="FILE", nargs="?", default=NEW_FILE, help=f"the file to write (default {NEW_FILE}); - prints it"
+    )
+    own.add_argument(
+        "--from", dest="example", metavar="EXAMPLE", help="filled in as an example is: topout help examples"
+    )
+    own.add_argument("--overwrite", action="store_true", help="write over a file that is there already")
+
+
+def _of_help(own: argparse.ArgumentParser) -> None:
+    own.description = "Prints a command's options, or a document that comes with the program."
+    own.add_argument("topic", metavar="TOPIC", nargs="?", help="a command, a document, or examples")
+
+
+_OWN_OPTIONS: Final = {"curve": _of_curve, "inflate": _of_inflate, "new": _of_new, "help": _of_help}
+
+
+def no_such_word(word: str, known: Sequence[str], noun: str) -> WrongWord:
+    """The line for a word that is not among those known."""
+    import difflib
+
+    near = difflib.get_close_matches(word, list(known), n=1)
+    hint = f"Is it {near[0]}?" if near else f"Known are {', '.join(known)}."
+    return WrongWord(f"{shown(word)}: no such {noun}. {hint}")
 
 
 def parse(arguments: Sequence[str]) -> argparse.Namespace:
     """The command line as typed; raises WrongWord with one line. `--help` prints and leaves with status 0."""
     first = arguments[0] if arguments else "-"
     if not first.startswith("-") and first not in COMMANDS:
-        import difflib
-
-        near = difflib.get_close_matches(first, list(COMMANDS), n=1)
-        hint = f"Is it {near[0]}?" if near else f"Known are {', '.join(COMMANDS)}."
-        raise WrongWord(f"{shown(first)}: no such command. {hint}")
+        raise no_such_word(first, list(COMMANDS), "command")
     whole = parser([first] if first in COMMANDS else COMMANDS)
     try:
         result, more = whole.parse_known_args(list(arguments))
@@ -184,6 +242,19 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     if result.command is None:
         whole.print_help(sys.stderr)
         raise WrongWord("a command is missing.")
-    if result.command not in OF_WORKSHOP and result.file is None:
-        raise WrongWord(f"the bench file is missing: topout {result.command} FILE.")
+    if result.command in ANSWERING:
+        _judge_files(result)
     return result
+
+
+def _judge_files(asked: argparse.Namespace) -> None:
+    """How many bench files, and how often standard input."""
+    files = asked.files
+    if not files:
+        raise WrongWord(f"the bench file is missing: topout {asked.command} {_TAKES.get(asked.command, 'FILE')}.")
+    if asked.command == "compare" and len(files) != 2:
+        raise WrongWord(f"two bench files are compared, {len(files)} given: topout compare A B.")
+    if files.count("-") > 1:
+        raise WrongWord("-: standard input can be read once only.")
+    if len(files) > 1 and getattr(asked, "plot", None):
+        raise WrongWord("--plot: one bench file makes one picture; give one.")

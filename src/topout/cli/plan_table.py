@@ -6,36 +6,38 @@ Every figure is one of `planner.summary`; here they are only laid out.
 from __future__ import annotations
 
 from topout.bench_file.model import BenchFile
-from topout.cli.tables import Page
+from topout.cli.page import Page
+from topout.cli.tables import said
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import kept, sentence, summary
-from topout.planner.facts import NONE, Chosen, Fact
+from topout.planner.facts import FORCES_SAID_TO, NONE, Chosen, Fact
 from topout.planner.results import Hazard, Plan
-from topout.units import show
+from topout.units import System
 
 _HEAD = ("", "before", "after", "difference")
 
 
-def plan(bench: BenchFile, result: Plan) -> str:
+def plan(bench: BenchFile, result: Plan, system: System) -> str:
     """Dangers first, then what can hurt, the sentence, the keeps, the differences; what is not known in one closing line."""
-    page = Page()
-    of = summary.of_plan(bench, result)
+    page = Page(system)
+    of = summary.of_plan(bench, result, system=system)
     for warned in of.heard:
         page.say(f"! {warned.name}. {warned.text}")
-    hazards = _hazards(result)
+    hazards = _hazards(result, system)
     if hazards:
         page.table("What can hurt, at full extension", ("", "before", "after"), hazards)
-    page.say(sentence.said(sentence.whole(of)))
-    keeps, marks = _keeps(kept.said(bench, result))
+    page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
+    keeps, marks = _keeps(kept.said(bench, result, system=system), system)
     if keeps:
-        page.table("To keep one thing as it was, set", ("keep", "gauge", "", "sag", "bottom-out force"), keeps)
+        page.table("To keep one thing as it was, set", ("keep", "gauge", "sag", "bottom-out force"), keeps)
         page.say(*marks)
     for title, group in of.groups:
-        if group:
-            page.table(title, _HEAD, [_row(each) for each in group])
+        known = [each for each in group if isinstance(each, Chosen) or each.known]
+        if known:
+            page.table(title, _HEAD, [row(each, system) for each in known])
     for title, stance in (("Stance at full extension", of.unloaded), ("Stance at sag", of.sagged)):
         if stance:
-            page.table(title, _HEAD, [_row(each) for each in stance])
+            page.table(title, _HEAD, [row(each, system) for each in stance])
     page.say(
         "The maker’s sheet comes first. Let the air out before anything is opened; the gauge shows the main chamber only."
     )
@@ -45,34 +47,35 @@ def plan(bench: BenchFile, result: Plan) -> str:
     return page.text()
 
 
-def _row(of: Fact | Chosen) -> tuple[str, ...]:
-    """One line in both systems of units; each adds up."""
+def row(of: Fact | Chosen, system: System) -> tuple[str, ...]:
+    """One line; it adds up in each system of units that is shown."""
     if isinstance(of, Chosen):
         return of.words, of.before, of.after, NONE
     name = f"{of.words}, {of.note}" if of.note else of.words
-    return name, *(of.says(which, second=True) for which in ("before", "after", "change"))
+    return name, *(of.says(which, second=system.beside) for which in ("before", "after", "change"))
 
 
-def _keeps(found: tuple[kept.Kept, ...]) -> tuple[list[tuple[str, ...]], list[str]]:
-    """The rows of what can be kept, and below them what is wrong with any; no rows where nothing could be worked out."""
+def _keeps(found: tuple[kept.Kept, ...], system: System) -> tuple[list[tuple[str, ...]], list[str]]:
+    """The rows of what can be kept, and below them each thing that is wrong with some, once; no rows where nothing could be
+    worked out."""
     rows: list[tuple[str, ...]] = []
-    marks: list[str] = []
+    wrong: dict[str, list[str]] = {}
     if all(one.pressure_pa is None for one in found):
         return [], []
     for one in found:
         words = f"{one.words}{f', {one.holds}' if one.holds else ''}"
         if one.pressure_pa is None:
-            rows.append((words, NONE, "", NONE, NONE))
+            rows.append((words, NONE, NONE, NONE))
             continue
-        bad = " !" if one.marks else ""
-        pressure = show(one.pressure_pa, "pressure", "psi")
-        rows.append((words, pressure + bad, show(one.pressure_pa, "pressure", "bar"), one.sag, one.end_force))
-        if one.marks:
-            marks.append(f"! {pressure} for the {one.words}: {'; '.join(one.marks)}.")
-    return rows, marks
+        pressure = said(system, one.pressure_pa, "pressure", "psi")
+        end_force = said(system, one.end_force_n, "force", "N", FORCES_SAID_TO)
+        rows.append((words, pressure + (" !" if one.marks else ""), said(system, one.sag_m, "length", "mm"), end_force))
+        for mark in one.marks:
+            wrong.setdefault(mark, []).append(f"{pressure} for the {one.words}")
+    return rows, [f"! {', '.join(names)}: {mark}." for mark, names in wrong.items()]
 
 
-def _hazards(result: Plan) -> list[tuple[str, ...]]:
+def _hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
     """Each hazard that is known, before and after; rounded up, never down."""
     pair = (result.hazard_before, result.hazard_after)
     rows: list[tuple[str, ...]] = []
@@ -80,15 +83,18 @@ def _hazards(result: Plan) -> list[tuple[str, ...]]:
     def row(words: str, name: str, dimension: str, unit: str) -> None:
         values = [_up(h, name) for h in pair]
         if any(value is not None for value in values):
-            rows.append((words, *(NONE if v is None else show(v, dimension, unit, second=True) for v in values)))
+            rows.append((words, *(said(system, v, dimension, unit) for v in values)))
 
     row("force on the top cap", "cap_force_n", "force", "N")
     row("force on seal head and circlip", "ring_force_n", "force", "N")
     row("energy shut in", "energy_j", "energy", "J")
     energies = [_up(h, "energy_j") for h in pair]
     if any(energy is not None for energy in energies):
-        falls = (NONE if e is None else show(fall_height_m(e), "length", "m", decimals=2) for e in energies)
-        rows.append((f"as a {show(10.0, 'mass', 'kg', decimals=0)} mass falling", *falls))
+        falls = (
+            NONE if e is None else system.show(fall_height_m(e), "length", "m", decimals=2, second_decimals=0)
+            for e in energies
+        )
+        rows.append((f"as a {system.show(10.0, 'mass', 'kg', decimals=0)} mass falling", *falls))
     return rows
 
 

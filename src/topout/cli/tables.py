@@ -1,75 +1,36 @@
-"""Answers for people: a sentence where there is one, then tables in both systems of units.
+"""Answers for people: a sentence where there is one, then tables, in one system of units or in both.
 
-Numbers get their digits from `units.show` alone. rich is imported here and nowhere else in the command line.
+Numbers get their digits from `units` alone.
 """
 
 from __future__ import annotations
 
-import io
-import shutil
-from collections.abc import Iterable, Sequence
-from typing import Final
-
-from rich import box
-from rich.console import Console
-from rich.table import Table
-
 from topout.bench_file.model import Air, BenchFile
+from topout.cli.page import Page
 from topout.planner import fitted, load
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.results import Curve, EndSag, Geometry, Sag, Stance
-from topout.units import show
-
-WIDTH: Final = 110
+from topout.units import System
 
 
-class Page:
-    """Lines and tables in the order in which they are read; `text()` is what is printed."""
-
-    def __init__(self) -> None:
-        self._buffer = io.StringIO()
-        width = min(max(shutil.get_terminal_size((WIDTH, 24)).columns, 60), WIDTH)
-        self._console = Console(
-            file=self._buffer, width=width, color_system=None, highlight=False, markup=False, emoji=False
-        )
-
-    def say(self, *lines: str) -> None:
-        """Sentences, a line each, wrapped; an empty line after them."""
-        for line in lines:
-            self._console.print(line)
-        self._console.print()
-
-    def table(self, title: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-        """A table: words left, numbers right."""
-        made = Table(title=title or None, title_justify="left", title_style="", box=box.SIMPLE_HEAD, pad_edge=False)
-        for place, words in enumerate(head):
-            made.add_column(words, justify="left" if place == 0 else "right", no_wrap=place > 0)
-        for row in rows:
-            made.add_row(*row)
-        self._console.print(made)
-
-    def text(self) -> str:
-        """Everything said, without spaces at line ends."""
-        lines = (line.rstrip() for line in self._buffer.getvalue().splitlines())
-        return "\n".join(lines).rstrip("\n") + "\n"
+def said(system: System, value_si: float | None, dimension: str, unit: str, decimals: int | None = None) -> str:
+    """A quantity in the reader's units, with the other system where both are asked for; a dash where there is none."""
+    if value_si is None:
+        return NONE
+    return system.show(value_si, dimension, unit, decimals=decimals, second=True)
 
 
-def both(value_si: float | None, dimension: str, unit: str, decimals: int | None = None) -> str:
-    """A quantity in the unit asked for and the other system; a dash where there is none."""
-    return NONE if value_si is None else show(value_si, dimension, unit, decimals=decimals, second=True)
-
-
-def curve(bench: BenchFile, result: Curve, every: int) -> str:
+def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     """The spring along the travel, every so many points and the last."""
-    page = Page()
-    name = show(float(result.travel_m[-1]), "length", "mm")
+    page = Page(system)
+    name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
     page.say(
         f"Spring force along {name} of travel. Slow is by hand; fast is a riding stroke"
         + (" from full extension." if result.force_fast_from_sag_n is None else " from sag."),
-        f"Energy to the end: {show(result.energy_j, 'energy', 'J')} slow, "
-        f"{show(result.energy_fast_j, 'energy', 'J')} fast from full extension. "
-        f"Lost travel: {both(result.lost_travel_m, 'length', 'mm')}.",
+        f"Energy to the end: {said(system, result.energy_j, 'energy', 'J')} slow, "
+        f"{said(system, result.energy_fast_j, 'energy', 'J')} fast from full extension. "
+        f"Lost travel: {said(system, result.lost_travel_m, 'length', 'mm')}.",
     )
     fast = result.force_fast_n if result.force_fast_from_sag_n is None else result.force_fast_from_sag_n
     ambient = fitted.ambient_abs_pa(bench)
@@ -80,78 +41,75 @@ def curve(bench: BenchFile, result: Curve, every: int) -> str:
         main, negative = (float(p[i]) - ambient for p in (result.positive_pa, result.negative_pa))
         rows.append(
             (
-                show(float(result.travel_m[i]), "length", "mm"),
-                show(float(result.travel_m[i]), "length", "in"),
-                show(float(result.force_n[i]), "force", "N"),
-                show(float(result.force_n[i]), "force", "lbf"),
-                show(float(fast[i]), "force", "N"),
-                show(float(result.rate_n_per_m[i]), "rate", "N/mm"),
-                show(main, "pressure", "psi"),
-                show(main, "pressure", "bar"),
-                show(negative, "pressure", "psi"),
+                said(system, float(result.travel_m[i]), "length", "mm"),
+                said(system, float(result.force_n[i]), "force", "N"),
+                said(system, float(fast[i]), "force", "N"),
+                said(system, float(result.rate_n_per_m[i]), "rate", "N/mm"),
+                said(system, main, "pressure", "psi"),
+                said(system, negative, "pressure", "psi"),
             )
         )
-    page.table("", ("travel used", "", "slow", "", "fast", "rate", "main, gauge", "", "negative, gauge"), rows)
+    page.table("", ("travel used", "slow", "fast", "rate", "main, gauge", "negative, gauge"), rows)
     return page.text()
 
 
-def sag(bench: BenchFile, result: Sag) -> str:
+def sag(bench: BenchFile, result: Sag, system: System) -> str:
     """Where both ends rest."""
-    page = Page()
+    page = Page(system)
     front = result.front
     rows = []
     if front is not None:
-        rows += _front_rows(front)
+        rows += _front_rows(front, system)
     if result.rear is not None:
-        rows.append(("rear wheel travel", both(result.rear.travel_m, "length", "mm")))
+        rows.append(("rear wheel travel", said(system, result.rear.travel_m, "length", "mm")))
     if result.head_angle_rad is not None:
-        rows.append(("head angle at sag", show(result.head_angle_rad, "angle", "deg")))
-    found = load.said_found(bench)
+        rows.append(("head angle at sag", system.show(result.head_angle_rad, "angle", "deg")))
+    found = load.said_found(bench, system)
     source = f"the sag found, {found}" if found else "an assumed share of the weight"
     page.say(f"At rest under the rider. The load comes from {source}.")
     page.table("", ("front", ""), rows)
     return page.text()
 
 
-def _front_rows(front: EndSag) -> list[tuple[str, str]]:
+def _front_rows(front: EndSag, system: System) -> list[tuple[str, str]]:
     rows = [
-        ("sag", both(front.travel_m, "length", "mm")),
-        ("share of the travel", NONE if front.share is None else show(front.share, "share", "%", decimals=1)),
-        ("at the least (friction holds it out)", both(front.low_m, "length", "mm")),
-        ("at the most (friction lets it in)", both(front.high_m, "length", "mm")),
-        ("as the sag O-ring shows it", both(front.shown_m, "length", "mm")),
-        ("load along the steering axis", both(front.load_n, "force", "N")),
+        ("sag", said(system, front.travel_m, "length", "mm")),
+        ("share of the travel", NONE if front.share is None else system.show(front.share, "share", "%", decimals=1)),
+        ("at the least (friction holds it out)", said(system, front.low_m, "length", "mm")),
+        ("at the most (friction lets it in)", said(system, front.high_m, "length", "mm")),
+        ("as the sag O-ring shows it", said(system, front.shown_m, "length", "mm")),
+        ("load along the steering axis", said(system, front.load_n, "force", "N")),
     ]
     if front.implied_share is not None:
-        rows.append(("share of the weight on the front wheel", show(front.implied_share, "share", "%")))
+        rows.append(("share of the weight on the front wheel", system.show(front.implied_share, "share", "%")))
     return rows
 
 
-def stance_cell(stance: Stance | None, name: str, dimension: str, unit: str, decimals: int) -> str:
+def stance_cell(stance: Stance | None, name: str, dimension: str, unit: str, decimals: int, system: System) -> str:
     """One figure of a stance."""
-    return NONE if stance is None else both(getattr(stance, name), dimension, unit, decimals)
+    return NONE if stance is None else said(system, getattr(stance, name), dimension, unit, decimals)
 
 
-def geometry(bench: BenchFile, result: Geometry) -> str:
+def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
     """How the bike stands, at full extension and at sag."""
-    page = Page()
+    page = Page(system)
     closes = {
         True: "The chart's figures agree.",
         False: "The chart's own figures do not agree with each other. Measure the frame, or check the chart.",
         None: "Nothing in the file to check the chart against.",
     }[result.chart.closes]
-    page.say(f"Head tube to the crown race: {both(result.chart.head_tube_m, 'length', 'mm')}. {closes}")
+    page.say(f"Head tube to the crown race: {said(system, result.chart.head_tube_m, 'length', 'mm')}. {closes}")
     rows = [
-        (words, *(stance_cell(s, name, dimension, unit, decimals) for s in (result.unloaded, result.sagged)))
+        (words, *(stance_cell(s, name, dimension, unit, decimals, system) for s in (result.unloaded, result.sagged)))
         for name, words, dimension, unit, decimals in STANCE
     ]
     page.table("", ("stance", "at full extension", "at sag"), rows)
     return page.text()
 
 
-def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: float) -> str:
+def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: float, system: System) -> str:
     """The filling schedule, round by round."""
-    page = Page()
+    page = Page(system)
     fork = bench.fork
     assert fork is not None and fork.air is not None
     ported = fitted.port_in_reach(fork, fork.air)
@@ -161,7 +119,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     if ported:
         page.say(
             f"Settled after {settled} round{'s' if settled != 1 else ''}: a stroke then costs less than "
-            f"{show(gauge_step_pa, 'pressure', 'psi')}."
+            f"{system.show(gauge_step_pa, 'pressure', 'psi')}."
             if settled is not None
             else f"Not settled after {len(result.rounds)} rounds: look at the port."
         )
@@ -169,18 +127,18 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     if ported:
         heads.append("after one stroke")
     if hose_m3 > 0.0:
-        heads.append(f"gauge on again, hose {show(hose_m3, 'volume', 'ml', trim=True)}")
+        heads.append(f"gauge on again, hose {system.show(hose_m3, 'volume', 'ml', trim=True)}")
     if own_valve:
         heads.append("negative valve to")
     for count, r in enumerate(result.rounds, 1):
-        row = [str(count), both(r.pumped_to_gauge_pa, "pressure", "psi")]
+        row = [str(count), said(system, r.pumped_to_gauge_pa, "pressure", "psi")]
         if ported:
-            row.append(both(r.after_stroke_gauge_pa, "pressure", "psi"))
+            row.append(said(system, r.after_stroke_gauge_pa, "pressure", "psi"))
         if hose_m3 > 0.0:
-            row.append(both(r.reading_gauge_pa, "pressure", "psi"))
+            row.append(said(system, r.reading_gauge_pa, "pressure", "psi"))
         if own_valve:
-            row.append(both(r.negative_to_gauge_pa, "pressure", "psi"))
-        rows.append([*row, both(r.lost_travel_m, "length", "mm")])
+            row.append(said(system, r.negative_to_gauge_pa, "pressure", "psi"))
+        rows.append([*row, said(system, r.lost_travel_m, "length", "mm")])
     page.table("", (*heads, "rests short by"), rows)
     return page.text()
 

@@ -118,6 +118,14 @@ class Fact:
         assert value is not None
         return units.plain(abs(value), self.unit, self.decimals)
 
+    def in_system(self, system: units.System) -> Fact:
+        """The same in somebody's own units.
+
+        system [-] (one) theirs → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        unit = system.unit(self.dimension, self.unit)
+        return self if unit == self.unit else self.in_unit(unit)
+
     def in_unit(self, unit: str, decimals: int | None = None) -> Fact:
         """The same in another unit.
 
@@ -303,15 +311,17 @@ def _ratio(curve: Curve | None) -> float | None:
     return None if curve is None else float(curve.positive_pa[-1] / curve.positive_pa[0])
 
 
-def group_room(benches: tuple[BenchFile, BenchFile], results: dict[str, Any], fact: Make) -> Iterator[Fact]:
+def group_room(
+    benches: tuple[BenchFile, BenchFile], results: dict[str, Any], fact: Make, system: units.System
+) -> Iterator[Fact]:
     """The room for the tyres.
 
-    results [SI] (one) as JSON; benches [SI] (2) as read; fact [-] (one) what makes one → [SI] (any) facts. Raises
-    nothing. Source: physics.md 8.
+    results [SI] (one) as JSON; benches [SI] (2) as read; fact [-] (one) what makes one; system [-] (one) the units of
+    its words → [SI] (any) facts. Raises nothing. Source: physics.md 8.
     """
     limit = benches[0].frame.fork_length_limit_m if benches[0].frame is not None else None
     lengths = [fitted.fork_length_m(b) for b in benches]
-    limited = f"limit {units.show(limit, 'length', 'mm', decimals=0)}" if limit is not None else ""
+    limited = f"limit {system.show(limit, 'length', 'mm', decimals=0)}" if limit is not None else ""
     rooms = (as_json(room(benches[0])), results["clearance"])
     crown = [r["tyre_to_crown_m"] for r in rooms]
     over = [b.fork.overtravel_m if b.fork is not None else 0.0 for b in benches]
@@ -320,7 +330,7 @@ def group_room(benches: tuple[BenchFile, BenchFile], results: dict[str, Any], fa
     found = (
         replace(fact("fork_length", "fork length", ("length", "mm", 0), lengths), note=limited),
         fact("tyre_to_crown", "tyre to crown, bottomed", mm, crown),
-        fact("tyre_to_crown_loaded", f"tyre to crown under {limits.said_load()}", mm, loaded),
+        fact("tyre_to_crown_loaded", f"tyre to crown under {limits.said_load(system)}", mm, loaded),
         fact("tyre_to_brace", "tyre to brace", mm, [r["tyre_to_brace_m"] for r in rooms]),
         fact("tyre_to_frame", "rear tyre to frame", mm, [r["rear_tyre_to_frame_m"] for r in rooms]),
     )

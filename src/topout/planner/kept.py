@@ -113,11 +113,13 @@ class Kept:
         return f"{units.number(self.pressure_pa, 'pressure', unit, places):.{places}f}"
 
 
-def said(bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None) -> tuple[Kept, ...]:
+def said(
+    bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None, system: units.System = units.BENCH
+) -> tuple[Kept, ...]:
     """The four keeps of a plan of `bench`, in the order in which riders think; `costs` where `held` is known already.
 
-    bench [SI] (one) as read; plan [SI] (one) its plan; costs [SI] (4) by name, or None → [SI] (4). Raises FaultsFound
-    where the sag found can't be. Source: bench-file.md.
+    bench [SI] (one) as read; plan [SI] (one) its plan; costs [SI] (4) by name, or None; system [-] (one) the units of
+    its words → [SI] (4). Raises FaultsFound where the sag found can't be. Source: bench-file.md.
     """
     costs = held(bench, plan.keep) if costs is None else costs
     after = change.changed(bench).fork
@@ -127,8 +129,8 @@ def said(bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = No
     end_n = plan.before.end_force_n
     holds = {
         "sag_share": show(front.share, "share", "%", decimals=1) if front and front.share is not None else "",
-        "sag": show(front.travel_m, "length", "mm") if front and front.travel_m is not None else "",
-        "end_force": show(end_n, "force", "N", decimals=FORCES_SAID_TO) if end_n is not None else "",
+        "sag": system.show(front.travel_m, "length", "mm") if front and front.travel_m is not None else "",
+        "end_force": system.show(end_n, "force", "N", decimals=FORCES_SAID_TO) if end_n is not None else "",
         "curve": "",
     }
     found = []
@@ -140,7 +142,9 @@ def said(bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = No
         marks = []
         over = limit_pa is not None and limits.over(one.pressure_gauge_pa, limit_pa)
         if over and limit_pa is not None:
-            marks.append(f"above the maker’s limit of {show(limit_pa, 'pressure', 'psi', second=True, trim=True)}")
+            marks.append(
+                f"above the maker’s limit of {system.show(limit_pa, 'pressure', 'psi', second=True, trim=True)}"
+            )
         if one.sag_m is not None and travel_m and not limits.sag_is_usual(one.sag_m / travel_m):
             share = show(one.sag_m / travel_m, "share", "%", decimals=1)
             marks.append(f"sag {share} of the travel, {limits.usual_sag()} is common practice")

@@ -13,7 +13,7 @@ from typing import Final
 from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, Sag, State, Warned, WhichState
-from topout.units import NO_BREAK, digits, show
+from topout.units import BENCH, NO_BREAK, Phrase, Quantity, System, digits, show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth
 LOST_TRAVEL_M: Final = 0.002  # common practice, no source: what a tape sees at full extension
@@ -42,12 +42,13 @@ DANGERS: Final = frozenset({
 OF_NO_STATE: Final = frozenset({"load-assumed", "load-implausible", "chart-open"})  # not of the bike before alone
 
 
-def said_load() -> str:
+def said_load(system: System = BENCH) -> str:
     """The load of the standard as it is written.
 
-    nothing → [-] (one) words. Raises nothing. Source: ISO 4210-6, as reproduced in TBIS 4210-6:2019.
+    system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: ISO 4210-6, as reproduced in
+    TBIS 4210-6:2019.
     """
-    return show(ISO_4210_6_LOAD_N, "force", "N")
+    return system.show(ISO_4210_6_LOAD_N, "force", "N")
 
 
 def over_pressure(air: Air) -> list[float]:
@@ -77,18 +78,19 @@ def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     air = fork.air or Air()
     for gauge_pa in over_pressure(air):
         of = "" if gauge_pa == air.pressure_gauge_pa else " in the negative chamber"
-        text = f"{_psi(gauge_pa)}{of} is above the maker's limit of {_psi(air.pressure_limit_gauge_pa)}."
-        yield Warned("pressure-limit", text, state)
+        words = f"{{}}{of} is above the maker's limit of {{}}."
+        yield _warned("pressure-limit", state, words, _psi(gauge_pa), _psi(air.pressure_limit_gauge_pa))
     if over(air.spacers, air.spacer_limit):
         text = f"{air.spacers} volume spacers; the maker allows {air.spacer_limit}. The piston may strike them."
         yield Warned("spacer-limit", text, state)
     if over(fork.travel_m, fork.travel_limit_m):
-        text = f"{_mm(fork.travel_m)} of travel; this chassis allows {_mm(fork.travel_limit_m)}."
-        yield Warned("travel-limit", text, state)
+        words = "{} of travel; this chassis allows {}."
+        yield _warned("travel-limit", state, words, _mm(fork.travel_m), _mm(fork.travel_limit_m))
     length = fitted.fork_length_m(bench)
     limit_m = bench.frame.fork_length_limit_m if bench.frame else None
     if over(length, limit_m):
-        yield Warned("fork-length", f"{_mm(length)} of fork; the frame's maker allows {_mm(limit_m)}.", state)
+        words = "{} of fork; the frame's maker allows {}."
+        yield _warned("fork-length", state, words, _mm(length), _mm(limit_m))
 
 
 def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
@@ -113,12 +115,11 @@ def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     shut = reached and air.port_position_m > 0.0
     own_valve = air.negative == "separate-valve" and (air.negative_pressure_gauge_pa or 0.0) > 0.0
     if shut or own_valve:
-        why = f"the port opens {_mm(air.port_position_m)} in" if shut else "it has its own valve"
-        yield Warned(
-            "charged-negative",
-            f"Air stays trapped in the negative chamber after bleeding at full extension: {why}.",
-            state,
-        )
+        words = "Air stays trapped in the negative chamber after bleeding at full extension: "
+        if shut:
+            yield _warned("charged-negative", state, words + "the port opens {} in.", _mm(air.port_position_m))
+        else:
+            yield _warned("charged-negative", state, words + "it has its own valve.")
 
 
 def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
@@ -128,8 +129,8 @@ def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
     common practice, no source.
     """
     if lost_travel_m >= LOST_TRAVEL_M - _EXACTLY:
-        text = f"Unloaded it rests {_mm(lost_travel_m)} short of full extension: that travel is lost."
-        yield Warned("lost-travel", text, state)
+        words = "Unloaded it rests {} short of full extension: that travel is lost."
+        yield _warned("lost-travel", state, words, _mm(lost_travel_m))
 
 
 def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
@@ -162,10 +163,11 @@ def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichStat
             continue
         left = gap - overtravel_m
         if left <= TYRE_GAP_M + _EXACTLY:
-            under = f" under {said_load()}" if overtravel_m else ""
-            said = "No room" if left <= 0.0 else f"{_mm(left)} left"
-            text = f"{said} between {between}{under} at full travel; {_mm(TYRE_GAP_M)} is common practice."
-            yield Warned(code, text, state)
+            room_left = () if left <= 0.0 else (_mm(left),)
+            load = (Quantity(ISO_4210_6_LOAD_N, "force", "N"),) if overtravel_m else ()
+            words = f"{'{} left' if room_left else 'No room'} between {between}{' under {}' if load else ''}"
+            words += " at full travel; {} is common practice."
+            yield _warned(code, state, words, *room_left, *load, _mm(TYRE_GAP_M))
 
 
 def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warned]:
@@ -177,8 +179,8 @@ def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warne
         return
     rise = after.unloaded.bb_height_m - before.unloaded.bb_height_m
     if abs(rise) >= BB_CHANGE_M - _EXACTLY:
-        text = f"The bottom bracket stands {_mm(abs(rise))} {'higher' if rise > 0 else 'lower'}."
-        yield Warned("bb-change", text, "change")
+        words = f"The bottom bracket stands {{}} {'higher' if rise > 0 else 'lower'}."
+        yield _warned("bb-change", "change", words, _mm(abs(rise)))
     turn = after.unloaded.head_angle_rad - before.unloaded.head_angle_rad
     if abs(turn) >= HEAD_ANGLE_CHANGE_RAD - _EXACTLY:
         angle = show(abs(turn), "angle", "deg")
@@ -193,8 +195,9 @@ def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Wa
     Source: physics.md 7; common practice, no source.
     """
     if calibrated is False:
-        text = f"Front weight guessed; 3{NO_BREAK}points either way are 3 to 4{NO_BREAK}mm of sag. Measure the sag as found."
-        yield Warned("load-assumed", text, "change")
+        words = f"Front weight guessed; 3{NO_BREAK}points either way are {{}} to {{}} of sag. Measure the sag as found."
+        few, more = (Quantity(each_m, "length", "mm", trim=True, bare=each_m < 0.004) for each_m in (0.003, 0.004))
+        yield _warned("load-assumed", "change", words, few, more)
     if implied_share is not None and not IMPLIED_SHARE[0] <= implied_share <= IMPLIED_SHARE[1]:
         text = (
             f"The sag found puts {_percent(implied_share)} of rider and bike on the front wheel; "
@@ -222,6 +225,7 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
     for name, words in names.items():
         if getattr(keeps, name).pressure_pa is not None or ("sag" in name and not rests):
             continue
+        more: tuple[Quantity, ...] = ()
         why = f"none from 0 to 60{NO_BREAK}bar does"
         if "sag" in name:
             if sag_m <= 0.0:
@@ -229,8 +233,8 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
             elif sag_m >= travels_m[0]:
                 why = "as it is, sag is the whole travel"
             elif name == "sag" and sag_m >= travels_m[1]:
-                why = f"{_mm(sag_m)} of sag is the whole travel after the change, or more"
-        yield Warned("no-pressure", f"No pressure gives {words}: {why}.", "change")
+                why, more = "{} of sag is the whole travel after the change, or more", (_mm(sag_m),)
+        yield _warned("no-pressure", "change", f"No pressure gives {words}: {why}.", *more)
 
 
 def over(value: float | None, limit: float | None) -> bool:
@@ -249,12 +253,17 @@ def usual_sag() -> str:
     return f"{digits(100 * SAG_SHARE_LOW, 0)} to {_percent(SAG_SHARE_HIGH)}"
 
 
-def _psi(pressure_pa: float | None) -> str:
-    return show(pressure_pa or 0.0, "pressure", "psi", second=True, trim=True)
+def _warned(code: str, state: WhichState, words: str, *quantities: Quantity) -> Warned:
+    phrase = Phrase(words, quantities)
+    return Warned(code, phrase.said(), state, phrase)
 
 
-def _mm(length_m: float | None) -> str:
-    return show(length_m or 0.0, "length", "mm", trim=True)
+def _psi(pressure_pa: float | None) -> Quantity:
+    return Quantity(pressure_pa or 0.0, "pressure", "psi", second=True, trim=True)
+
+
+def _mm(length_m: float | None) -> Quantity:
+    return Quantity(length_m or 0.0, "length", "mm", trim=True)
 
 
 def _percent(share: float) -> str:

@@ -16,7 +16,7 @@ from topout.planner import design as designs
 from topout.planner import inputs
 from topout.planner.columns import first_known
 from topout.planner.design import Design
-from topout.units import show
+from topout.units import BENCH, System, show
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -91,20 +91,21 @@ def _found_gauge_pa(design: Design) -> Floats:
     return np.where(at_m > 0.0, filling.at_full_extension_pa(read, at_m, chambers), read)
 
 
-def said_found(bench: BenchFile) -> str:
+def said_found(bench: BenchFile, system: System = BENCH) -> str:
     """The sag found with its pressure, and the reading converted where it was taken short of full extension.
 
-    bench [SI] (one) as read → [-] (one) words, none without both. Raises nothing. Source: physics.md 2.
+    bench [SI] (one) as read; system [-] (one) the units to say it in → [-] (one) words, none without both. Raises
+    nothing. Source: physics.md 2.
     """
     found = bench.found
     if not found or found.sag_m is None or found.pressure_gauge_pa is None:
         return ""
-    said = f"{show(found.sag_m, 'length', 'mm', trim=True)} at {show(found.pressure_gauge_pa, 'pressure', 'psi', trim=True)}"
+    said = f"{system.show(found.sag_m, 'length', 'mm', trim=True)} at {system.show(found.pressure_gauge_pa, 'pressure', 'psi', trim=True)}"
     there = float(_found_gauge_pa(Design.of([bench]))[0])
     if not found.read_at_m or math.isnan(there):
         return said
-    short = show(found.read_at_m, "length", "mm", trim=True)
-    return f"{said} read {short} short, {show(there, 'pressure', 'psi')} at full extension"
+    short = system.show(found.read_at_m, "length", "mm", trim=True)
+    return f"{said} read {short} short, {system.show(there, 'pressure', 'psi')} at full extension"
 
 
 def load_on(bench: BenchFile) -> LoadOn | None:

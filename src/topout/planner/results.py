@@ -14,6 +14,7 @@ from typing import Any, Literal
 import numpy as np
 
 from topout.physics.gas import Floats
+from topout.units import Phrase
 
 WhichState = Literal["before", "after", "change"]
 
@@ -136,11 +137,12 @@ class Clearance:
 
 @dataclass(frozen=True, slots=True)
 class Warned:
-    """One warning: its code, a plain sentence, the state it is about."""
+    """One warning: its code, a plain sentence, the state it is about; the sentence once more, for other units."""
 
     code: str
     text: str
     state: WhichState
+    phrase: Phrase | None = None  # for people at a terminal; not part of the JSON
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +172,7 @@ class Plan:
             "keep": {k.replace("_", "-"): v for k, v in as_json(self.keep).items()},
             "clearance": as_json(self.clearance),
             "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
-            "warnings": [as_json(w) for w in self.warnings],
+            "warnings": [{"code": w.code, "text": w.text, "state": w.state} for w in self.warnings],
         }
 
 

@@ -43,20 +43,20 @@ def spacers(count: int) -> str:
     return f"{number_word(count)} volume spacer{'' if count <= 1 else 's'}"
 
 
-def pressure(gauge_pa: float, unit: str = "psi") -> str:
-    """A pressure to set: no needless decimal; the other system after it.
+def pressure(gauge_pa: float, unit: str = "psi", second: bool = True) -> str:
+    """A pressure to set: no needless decimal; the other system after it, unless `second` says no.
 
-    gauge_pa [Pa gauge] (one) 0 and more; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none
-    needed, bookkeeping.
+    gauge_pa [Pa gauge] (one) 0 and more; unit [-] (one) of pressure; second [-] (one) yes or no → [-] (one) words.
+    Raises nothing. Source: none needed, bookkeeping.
     """
-    return show(gauge_pa, "pressure", unit, second=True, trim=True)
+    return show(gauge_pa, "pressure", unit, second=second, trim=True)
 
 
-def to_set(of: Summary, unit: str = "psi") -> list[Piece]:
+def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     """What to set; where nothing was computed or the build locks, that and why. `unit` is that of pressures.
 
-    of [SI] (one) a summary; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none needed,
-    bookkeeping.
+    of [SI] (one) a summary; unit [-] (one) of pressure; second [-] (one) whether the other system stands beside →
+    [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
     if of.verdict == "locks":
         return [
@@ -70,11 +70,11 @@ def to_set(of: Summary, unit: str = "psi") -> list[Piece]:
         named = names if len(names) <= MOST_NAMED else [*names[: MOST_NAMED - 1], "more"]
         without = f" without {_and(named)}" if named else ""
         return [Piece(f"Nothing is set: the spring can’t be worked out{without}.")]
-    pieces = [Piece("Set "), Piece(pressure(of.pressure_pa, unit), True)]
+    pieces = [Piece("Set "), Piece(pressure(of.pressure_pa, unit, second), True)]
     if of.negative_pa is not None:
-        pieces += [Piece(" main and "), Piece(f"{pressure(of.negative_pa, unit)} negative", True)]
+        pieces += [Piece(" main and "), Piece(f"{pressure(of.negative_pa, unit, second)} negative", True)]
     if of.limit_pa is not None:
-        pieces += [Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit)},", True)]
+        pieces += [Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True)]
     return [*pieces, Piece(" with "), Piece(spacers(of.spacers), True), Piece(".")]
 
 
@@ -88,14 +88,14 @@ def what_it_does(of: Summary) -> str:
     return text[:1].upper() + text[1:] + "." if text else ""
 
 
-def whole(of: Summary, unit: str = "psi") -> list[Piece]:
+def whole(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     """Both, as the answer to a plan.
 
-    of [SI] (one) a summary; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: none needed,
-    bookkeeping.
+    of [SI] (one) a summary; unit [-] (one) of pressure; second [-] (one) whether the other system stands beside →
+    [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
     effects = what_it_does(of)
-    return to_set(of, unit) + ([Piece(f" {effects}")] if effects else [])
+    return to_set(of, unit, second) + ([Piece(f" {effects}")] if effects else [])
 
 
 def said(pieces: list[Piece]) -> str:

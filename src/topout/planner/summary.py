@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
+from topout import units
 from topout.bench_file.model import Air, BenchFile
 from topout.planner import change, facts, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
@@ -93,13 +94,17 @@ class Summary:
         yield from self.sagged
 
 
-def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> Summary:
+def of_plan(
+    bench: BenchFile, plan: Plan, changed: BenchFile | None = None, system: units.System = units.BENCH
+) -> Summary:
     """The summary of a plan worked out now; with its curves also what follows from them.
 
-    bench [SI] (one) as read; plan [SI] (one) its plan; changed [SI] (one) as read, or None → [SI] (one). Raises
-    FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
+    bench [SI] (one) as read; plan [SI] (one) its plan; changed [SI] (one) as read, or None; system [-] (one) the units
+    to say it in → [SI] (one). Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
     """
-    return of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after))
+    told = of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after), system)
+    phrases = {w.text: w.phrase.said(system) for w in plan.warnings if w.phrase is not None}
+    return replace(told, heard=tuple(replace(h, text=phrases.get(h.text, h.text)) for h in told.heard))
 
 
 def of_results(
@@ -107,11 +112,15 @@ def of_results(
     results: dict[str, Any],
     changed: BenchFile | None = None,
     curves: tuple[Curve | None, Curve | None] = (None, None),
+    system: units.System = units.BENCH,
 ) -> Summary:
     """The summary of results as `topout plan --json` prints them and a job keeps them. Raises FaultsFound.
 
-    bench [SI] (one) as read; results [SI] (one) as JSON; curves [SI] (2) or None; changed [SI] (one) as read, or None →
-    [SI] (one). Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
+    What stands on the sag O-ring's span stays in whole millimetres, as it is measured.
+
+    bench [SI] (one) as read; results [SI] (one) as JSON; curves [SI] (2) or None; changed [SI] (one) as read, or None;
+    system [-] (one) the units to say it in → [SI] (one). Raises FaultsFound where the sag found can't be. Source: none
+    needed, bookkeeping.
     """
     after = changed if changed is not None else change.changed(bench)
     benches = (bench, after)
@@ -148,21 +157,30 @@ def of_results(
     angle = (sagged if at_sag else unloaded)[:1]
     lacking = tuple(Lacking(missing.words(place), place) for each in missing.of_plan(*benches) for place in each)
     spring_places = missing.for_spring(after)
+    groups = (
+        (facts.set_title(is_set), facts.group_set(benches, travel, fact)),
+        ("Air spring", facts.group_air(airs[0], airs[1])),
+        ("Spring", facts.group_spring(of, fact, sag, ring, end, curves)),
+        ("Room", facts.group_room(benches, results, fact, system)),
+    )
+
+    def here(found: Iterable[Fact]) -> tuple[Fact, ...]:
+        return tuple(each.in_system(system) for each in found)
+
     return Summary(
         verdict, pressure, negative,
         air.pressure_limit_gauge_pa if over and air is not None else None,
         air.spacers if is_set and air is not None else None,
-        travel,
-        replace(sag, decimals=0), replace(ring, decimals=0), ends[0], ends[1], end, facts.percent(end),
+        travel.in_system(system),
+        replace(sag, decimals=0).in_system(system), replace(ring, decimals=0).in_system(system), ends[0], ends[1],
+        end.in_system(system), facts.percent(end),
         angle[0] if angle else Fact("head_angle_rad", "head angle", "angle", "deg", 1, None, None),
         at_sag,
-        (
-            (facts.set_title(is_set), tuple(facts.group_set(benches, travel, fact))),
-            ("Air spring", tuple(facts.group_air(airs[0], airs[1]))),
-            ("Spring", tuple(facts.group_spring(of, fact, sag, ring, end, curves))),
-            ("Room", tuple(facts.group_room(benches, results, fact))),
+        tuple(
+            (title, tuple(each.in_system(system) if isinstance(each, Fact) else each for each in group))
+            for title, group in groups
         ),
-        unloaded, sagged if at_sag else (),
+        here(unloaded), here(sagged) if at_sag else (),
         _heard(results["warnings"]), lacking,
         tuple(each for each in lacking if each.place in spring_places),
     )  # fmt: skip

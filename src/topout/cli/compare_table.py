@@ -1,0 +1,48 @@
+"""Two builds side by side, for people: what is unlike in the files, the warnings of each, and every figure of both."""
+
+from __future__ import annotations
+
+from topout.cli import plan_table
+from topout.cli.page import Page
+from topout.planner import compare as builds
+from topout.planner import sentence, summary
+from topout.planner.compare import Comparison
+from topout.planner.facts import Chosen, set_title
+from topout.units import System
+
+_HEAD = ("", "A", "B", "difference")
+_SET = tuple(set_title(is_set) for is_set in (True, False))
+_MAY_DIFFER = ("fork",)  # that is what two builds are for
+
+
+def compare(names: tuple[str, str], result: Comparison, system: System) -> str:
+    """Dangers first; then which is which, what is not one bike in the files, and the figures; `difference` is B less A."""
+    page = Page(system)
+    sides = tuple(summary.of_plan(b.bench, b.plan, system=system) for b in (result.a, result.b))
+    heard = [[(w.danger, f"{w.name}. {w.text}") for w in side.heard if not w.found] for side in sides]
+    both = [line for line in heard[0] if line in heard[1]]
+    lines = [(danger, f"! A and B: {text}") for danger, text in both]
+    for letter, own in zip("AB", heard, strict=True):
+        lines += [(danger, f"! {letter}: {text}") for danger, text in own if (danger, text) not in both]
+    for _, line in sorted(lines, key=lambda each: not each[0]):
+        page.say(line)
+    page.say(f"A is {names[0]}, B is {names[1]}; each as its own change leaves it.")
+    unlike = [f"[{name}]" for name in result.unlike if name not in _MAY_DIFFER]
+    if unlike:
+        page.say(f"Not the same in both files: {', '.join(unlike)}. It may not be one bike, or not one rider.")
+    of = builds.told(result, system)
+    for letter, side in zip("AB", sides, strict=True):
+        to_set = sentence.said(sentence.to_set(side, system.unit("pressure", "psi"), system.beside))
+        page.say(f"{letter}: {to_set}")
+    for title, group in of.groups:
+        rows = [plan_table.row(each, system) for each in group if isinstance(each, Chosen) or each.known]
+        if rows:
+            page.table("Build" if title in _SET else title, _HEAD, rows)
+    for title, stance in (("Stance at full extension", of.unloaded), ("Stance at sag", of.sagged)):
+        if stance:
+            page.table(title, _HEAD, [plan_table.row(each, system) for each in stance])
+    page.say("The maker’s sheet comes first. Let the air out before anything is opened.")
+    gaps = sentence.not_known(of, places=True)
+    if gaps:
+        page.say(gaps)
+    return page.text()

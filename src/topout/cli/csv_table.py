@@ -1,0 +1,56 @@
+"""Answers as one table of comma-separated values, SI with the unit in the column's name: for spreadsheets and scripts.
+
+A row is a file; where an answer holds arrays or rounds, each of those is a row. What does not apply is left empty.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+
+def written(answers: Iterable[tuple[str, dict[str, Any]]]) -> str:
+    """The table of several answers as JSON holds them, each with its file's name."""
+    rows = [{"file": name, **row} for name, answer in answers for row in _rows(answer)]
+    columns = list(dict.fromkeys(name for row in rows for name in row))
+    # A table that one file lacks, `null` there, is no column where another has its parts.
+    columns = [name for name in columns if not any(other.startswith(f"{name}.") for other in columns)]
+    text = io.StringIO()
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow(columns)
+    out.writerows([row.get(name, "") for name in columns] for row in rows)
+    return text.getvalue()
+
+
+def _rows(answer: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    flat = dict(_flat(answer, ""))
+    lists = {name: value for name, value in flat.items() if isinstance(value, list)}
+    if not lists:
+        yield flat
+        return
+    for number in range(max(len(value) for value in lists.values())):
+        row: dict[str, Any] = {}
+        for name, value in flat.items():
+            if name not in lists:
+                row[name] = value
+            elif isinstance(value[number], dict):
+                row |= {"round": number + 1, **dict(_flat(value[number], ""))}
+            else:
+                row[name] = value[number]
+        yield row
+
+
+def _flat(value: dict[str, Any], path: str) -> Iterator[tuple[str, Any]]:
+    """Every number and word with its path; warnings as their codes in one word each."""
+    for key, inner in value.items():
+        name = f"{path}{key}"
+        if isinstance(inner, dict):
+            yield from _flat(inner, f"{name}.")
+        elif key == "warnings":
+            yield name, " ".join(dict.fromkeys(f"{w['code']}:{w['state']}" for w in inner))
+        elif inner is None:
+            yield name, ""
+        else:
+            yield name, ("true" if inner else "false") if isinstance(inner, bool) else inner

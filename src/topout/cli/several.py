@@ -1,0 +1,116 @@
+"""Several bench files in one table for people: a file a row, the figures that are compared at a bench."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from topout.cli.files import Given
+from topout.cli.page import Page
+from topout.cli.tables import said
+from topout.planner import change, summary
+from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
+from topout.planner.fill import Schedule
+from topout.planner.results import Curve, Geometry, Plan, Sag
+from topout.units import System, show
+
+Cells = dict[str, str]
+_QUARTERS: Final = ((0.25, "force at a quarter"), (0.5, "at half"), (0.75, "at three quarters"), (1.0, "at the end"))
+_STANCE: Final = ("head_angle_rad", "reach_m", "stack_m", "bb_height_m", "wheelbase_m", "trail_m")
+
+
+def table(command: str, given: Sequence[Given], results: Sequence[Any], system: System) -> str:
+    """One row for each file."""
+    page = Page(system)
+    warned = [
+        _warned(each, result, system) if command == "plan" else ((), ())
+        for each, result in zip(given, results, strict=True)
+    ]
+    page.say(*(f"! {each.name}: {', '.join(bad)}" for each, (bad, _) in zip(given, warned, strict=True) if bad))
+    rows = [_CELLS[command](each, result, system) for each, result in zip(given, results, strict=True)]
+    titles = {"geometry": "At full extension", "inflate": "Filling", "plan": "After the change"}
+    heads = ("file", *rows[0])
+    names = [each.name for each in given]
+    body = [(name, *row.values()) for name, row in zip(names, rows, strict=True)]
+    if not page.fits(heads, body):  # long names stand below the table, each by its number
+        body = [(str(number), *row.values()) for number, row in enumerate(rows, 1)]
+        names = [f"{number}. {name}" for number, name in enumerate(names, 1)]
+    page.table(titles.get(command, ""), heads, body)
+    lines = [f"{name}: {', '.join(more)}" if more else name for name, (_, more) in zip(names, warned, strict=True)]
+    if body[0][0] != names[0] or any(more for _, more in warned):
+        page.say(*lines)
+    if command == "plan":
+        page.say("The maker’s sheet comes first. A plan of one file alone says what each warning is.")
+    return page.text()
+
+
+def _curve(given: Given, result: Curve, system: System) -> Cells:
+    x = result.travel_m
+    cells = {"travel": said(system, float(x[-1]), "length", "mm", 0)}
+    for share, words in _QUARTERS:
+        force_n = float(np.interp(share * float(x[-1]), x, result.force_n))
+        cells[words] = said(system, force_n, "force", "N", FORCES_SAID_TO)
+    return cells | {"energy": said(system, result.energy_j, "energy", "J")}
+
+
+def _sag(given: Given, result: Sag, system: System) -> Cells:
+    front = result.front
+    mm = {
+        words: said(system, getattr(front, name) if front is not None else None, "length", "mm")
+        for name, words in (("travel_m", "sag"), ("low_m", "least"), ("high_m", "most"))
+    }
+    share = NONE if front is None or front.share is None else show(front.share, "share", "%", decimals=1)
+    load = said(system, front.load_n if front is not None else None, "force", "N")
+    return {"sag": mm["sag"], "share": share, "least": mm["least"], "most": mm["most"], "load": load}
+
+
+def _geometry(given: Given, result: Geometry, system: System) -> Cells:
+    cells = {}
+    for name, words, dimension, unit, decimals in STANCE:
+        if name in _STANCE:
+            cells[words] = said(system, getattr(result.unloaded, name), dimension, unit, decimals)
+    return cells
+
+
+def _plan(given: Given, result: Plan, system: System) -> Cells:
+    after = change.changed(given.bench)
+    fork = after.fork
+    air = fork.air if fork is not None else None
+    front = result.after.sag.front if result.after.sag is not None else None
+    angle = result.after.geometry.unloaded.head_angle_rad if result.after.geometry is not None else None
+    share = front.share if front is not None else None
+    return {
+        "travel": said(system, fork.travel_m if fork is not None else None, "length", "mm", 0),
+        "volume spacers": NONE if air is None else str(air.spacers),
+        "pressure": said(system, air.pressure_gauge_pa if air is not None else None, "pressure", "psi"),
+        "sag": said(system, front.travel_m if front is not None else None, "length", "mm"),
+        "share": NONE if share is None else show(share, "share", "%", decimals=1),
+        "bottom-out force": said(system, result.after.end_force_n, "force", "N", FORCES_SAID_TO),
+        "head angle": said(system, angle, "angle", "deg"),
+    }
+
+
+def _warned(given: Given, result: Plan, system: System) -> tuple[list[str], list[str]]:
+    """What is warned of, by its name: the dangers, and the rest."""
+    heard = summary.of_plan(given.bench, result, system=system).heard
+    names = dict.fromkeys((each.danger, each.name.lower()) for each in heard)
+    dangers, more = ([name for danger, name in names if danger is wanted] for wanted in (True, False))
+    return dangers, more
+
+
+def _inflate(given: Given, result: Schedule, system: System) -> Cells:
+    first, last = result.rounds[0], result.rounds[-1]
+    return {
+        "pump to": said(system, last.pumped_to_gauge_pa, "pressure", "psi"),
+        "after the first stroke": said(system, first.after_stroke_gauge_pa, "pressure", "psi"),
+        "rounds": NONE if result.settled_after is None else str(result.settled_after),
+        "settles at": said(system, last.after_stroke_gauge_pa, "pressure", "psi"),
+        "rests short by": said(system, last.lost_travel_m, "length", "mm"),
+    }
+
+
+_CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {
+    "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate,
+}  # fmt: skip

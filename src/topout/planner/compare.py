@@ -1,0 +1,91 @@
+"""Two builds side by side: each bench file as it would stand after its own change, and what differs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+from topout import units
+from topout.bench_file.model import BenchFile
+from topout.planner import change, summary
+from topout.planner.plan import plan
+from topout.planner.results import Plan, as_json, difference
+from topout.planner.summary import Summary
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """One of the two: its bench file, the same with its change done, its plan."""
+
+    bench: BenchFile
+    changed: BenchFile
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two builds; `unlike` names the tables of the files, the change apart, that are not the same in both."""
+
+    a: Build
+    b: Build
+    unlike: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The object that `topout compare --json` prints; `difference` is b − a.
+
+        nothing → [SI] (one) as docs/command-line.md has it. Raises nothing. Source: none needed, bookkeeping.
+        """
+        builds = {"a": self.a, "b": self.b}
+        after = {name: as_json(build.plan.after) for name, build in builds.items()}
+        return {
+            "set": {name: _set(build.changed) for name, build in builds.items()},
+            **after,
+            "difference": difference(after["a"], after["b"]),
+            "clearance": {name: as_json(build.plan.clearance) for name, build in builds.items()},
+            "hazard": {name: as_json(build.plan.hazard_after) for name, build in builds.items()},
+            "unlike": list(self.unlike),
+            "warnings": [
+                {"code": w.code, "text": w.text, "build": name}
+                for name, build in builds.items()
+                for w in build.plan.warnings
+                if w.state != "before"
+            ],
+        }
+
+
+def compare(a: BenchFile, b: BenchFile) -> Comparison:
+    """The bike of either file after that file's own change; a file without one is taken as it is.
+
+    a, b [SI] (one) as read → [SI] (one). Raises FaultsFound where a sag found can't be. Source: bench-file.md.
+    """
+    unlike = tuple(f.name for f in fields(BenchFile) if f.name != "change" and getattr(a, f.name) != getattr(b, f.name))
+    return Comparison(_build(a), _build(b), unlike)
+
+
+def _build(bench: BenchFile) -> Build:
+    return Build(bench, change.changed(bench), plan(bench))
+
+
+def _set(bench: BenchFile) -> dict[str, Any]:
+    """What a build is set to, gauge pressures."""
+    fork = bench.fork
+    air = fork.air if fork is not None else None
+    return {
+        "travel_m": None if fork is None else fork.travel_m,
+        "spacers": None if air is None else air.spacers,
+        "pressure_pa": None if air is None else air.pressure_gauge_pa,
+        "negative_pressure_pa": None if air is None else air.negative_pressure_gauge_pa,
+    }
+
+
+def told(of: Comparison, system: units.System = units.BENCH) -> Summary:
+    """The facts of both builds, a before b, rounded once; its warnings are those of neither.
+
+    of [SI] (one) a comparison; system [-] (one) the units to say it in → [SI] (one). Raises nothing. Source: none needed,
+    bookkeeping.
+    """
+    results = {
+        "before": as_json(of.a.plan.after), "after": as_json(of.b.plan.after),
+        "clearance": as_json(of.b.plan.clearance), "warnings": [],
+    }  # fmt: skip
+    return summary.of_results(of.a.changed, results, of.b.changed, system=system)

@@ -1,0 +1,143 @@
+"""What each command prints: nothing is cut at any width, one system of units unless both are asked for, the same piped."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from second_way.said import quantities
+from topout.__main__ import main
+
+ROOT = Path(__file__).resolve().parents[2]
+HOLLIN = str(ROOT / "tests" / "reference" / "hollin.toml")
+EXAMPLES = sorted(str(path) for path in (ROOT / "examples").glob("*.toml"))
+SEVERAL = [HOLLIN, *EXAMPLES]
+ASKED = {
+    "curve": ["curve", HOLLIN],
+    "curve-points": ["curve", HOLLIN, "--points", "7"],
+    "sag": ["sag", HOLLIN],
+    "geometry": ["geometry", HOLLIN],
+    "plan": ["plan", HOLLIN],
+    "plan-limits": ["plan", str(ROOT / "examples" / "over-its-pressure-limit.toml")],
+    "plan-locked": ["plan", str(ROOT / "examples" / "locks-with-five-spacers.toml")],
+    "plan-two-valves": ["plan", str(ROOT / "examples" / "separate-valve.toml")],
+    "inflate": ["inflate", HOLLIN, "--hose", "3 ml", "--stop", "40 psi"],
+    "inflate-two-valves": ["inflate", str(ROOT / "examples" / "separate-valve.toml"), "--hose", "3 ml"],
+    "compare": ["compare", HOLLIN, EXAMPLES[0]],
+    **{f"several-{command}": [command, *SEVERAL] for command in ("curve", "sag", "geometry", "plan", "inflate")},
+}
+METRIC = {"mm", "m", "N", "N/mm", "J", "kg", "bar"}
+IMPERIAL = {"in", "lbf", "lbf/in", "ft·lbf", "lb", "psi"}
+WIDE = 1000
+
+
+def printed(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: int, *words: str) -> str:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    if columns == WIDE:
+        monkeypatch.setattr("topout.cli.page.MOST", WIDE)
+    assert main(list(words)) == 0
+    shown = capsys.readouterr()
+    monkeypatch.undo()
+    assert shown.err == ""
+    return shown.out
+
+
+def said(text: str) -> Counter[str]:
+    """Every quantity of a text, however its lines are broken."""
+    return Counter(str(each) for each in quantities(text.replace("·\n", "· ")))
+
+
+@pytest.mark.parametrize("units", [[], ["--units", "both"]], ids=["one", "both"])
+@pytest.mark.parametrize("asked", ASKED.values(), ids=ASKED)
+def test_nothing_is_lost_at_80_columns_nor_at_40(
+    asked: list[str], units: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Travel in mm, round numbers and values were cut to "0.00…", "12 N…": each figure of the widest page is on every other."""
+    whole = printed(capsys, monkeypatch, WIDE, *asked, *units)
+    for columns in (80, 40):
+        text = printed(capsys, monkeypatch, columns, *asked, *units)
+        assert "…" not in text
+        lost = said(whole) - said(text)
+        numbers = {str(each) for n in range(1, len(SEVERAL) + 1) for each in quantities(f"{n}.")}
+        assert not {each for each in lost if each not in numbers}, columns
+        assert all(len(line) <= 80 for line in text.splitlines()) or columns == 40
+
+
+@pytest.mark.parametrize("columns", [80, 60, 40])
+def test_the_words_of_a_table_are_whole_too(
+    columns: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = printed(capsys, monkeypatch, columns, "plan", HOLLIN, "--units", "both")
+    words = set(re.findall(r"[a-z]{3,}", printed(capsys, monkeypatch, WIDE, "plan", HOLLIN, "--units", "both")))
+    assert words <= set(re.findall(r"[a-z]{3,}", text))
+    broken = [line for line in text.splitlines() if re.match(r"^ *\d{3}\u00a0[NJ]\b", line) and "·" not in line]
+    assert not broken, "a number is never parted from its thousands"
+
+
+@pytest.mark.parametrize("asked", ASKED.values(), ids=ASKED)
+@pytest.mark.parametrize(("units", "foreign"), [("metric", IMPERIAL), ("imperial", METRIC)])
+def test_one_system_and_no_word_of_the_other(
+    asked: list[str],
+    units: str,
+    foreign: set[str],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = printed(capsys, monkeypatch, 80, *asked, "--units", units)
+    assert {unit for _, unit in quantities(text)} & foreign == set()
+    both = printed(capsys, monkeypatch, 80, *asked, "--units", "both")
+    assert {unit for _, unit in quantities(both)} & foreign
+
+
+@pytest.mark.parametrize(
+    ("pressure", "travel", "shows", "never"),
+    [
+        ("72 psi", "140 mm", {"psi", "mm"}, {"bar", "in"}),
+        ("5 bar", "140 mm", {"bar", "mm"}, {"psi", "in"}),
+        ("5 bar", "5.5 in", {"bar", "in"}, {"psi", "mm"}),
+        ("0.5 MPa", "140 mm", {"bar", "mm"}, {"psi", "in"}),
+    ],
+)
+def test_unasked_it_speaks_in_the_units_of_the_file(
+    pressure: str, travel: str, shows: set[str], never: set[str], tmp_path: Path,
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """Most of a file's lengths, and most of its gauge pressures, say it."""
+    file = tmp_path / "own.toml"
+    file.write_text(
+        f'[conditions]\nambient_pressure = "96000 Pa"\n[fork]\ntravel = "{travel}"\n[fork.air]\nbore = "34 mm"\n'
+        f'shaft = "10 mm"\npositive_volume = "233 ml"\nnegative_volume = "50 ml"\npressure = "{pressure}"\n'
+        + ('[frame]\nreach = "18 in"\nstack = "24.5 in"\n' if "in" in travel else "")
+    )
+    found = {unit for _, unit in quantities(printed(capsys, monkeypatch, 80, "plan", str(file)))}
+    assert shows <= found and not never & found
+    found = {unit for _, unit in quantities(printed(capsys, monkeypatch, 80, "plan", str(file), "--units", "both"))}
+    assert {"psi", "bar", "mm", "in"} <= found
+
+
+def test_what_is_wrong_with_several_keeps_is_said_once(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ "above the maker's limit of 120 psi" stood four times under the keeps."""
+    text = printed(capsys, monkeypatch, 80, *ASKED["plan-limits"])
+    flat = " ".join(text.split())
+    assert flat.count("above the maker’s limit of 120 psi.") == 1
+    assert "for the same sag in %, 132.0 psi for the same feel" in flat
+
+
+@pytest.mark.parametrize("asked", ASKED.values(), ids=ASKED)
+def test_piped_it_is_the_same_without_a_terminal(
+    asked: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    env = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES")}
+    piped = subprocess.run(
+        [sys.executable, "-m", "topout", *asked], capture_output=True, text=True, check=True, env=env
+    )
+    assert piped.stderr == "" and "\x1b" not in piped.stdout
+    assert piped.stdout == printed(capsys, monkeypatch, 110, *asked)
