@@ -16,6 +16,7 @@ _FOLDER = Path(tempfile.mkdtemp(prefix="topout-tests-"))
 for _name in [name for name in os.environ if name.startswith("TOPOUT_")]:
     del os.environ[_name]
 os.environ["TOPOUT_DATABASE"] = str(_FOLDER / "topout.sqlite3")
+os.environ["TOPOUT_TIME_ZONE"] = "UTC"
 os.environ["TOPOUT_HOSTS"] = "localhost,127.0.0.1,testserver"
 os.environ["DJANGO_SETTINGS_MODULE"] = "topout.web.settings"
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # Playwright's loop and Django's database in one thread

@@ -97,6 +97,8 @@ def shots() -> list[Shot]:
         Shot("account-new", "/accounts/new/"),
         Shot("account-change", "/accounts/1/"),
         Shot("workshop", "/workshop/"),
+        Shot("code", "/code/?code=K7M4QX-3RTW9C"),
+        Shot("password", "/password/"),
         Shot("plan", plan + PLAN_BOXES, dark=True),
         Shot("plan-keeps", plan + PLAN_BOXES, down_to("#part-keeps")),
         Shot("plan-stance", plan + PLAN_BOXES, down_to("#part-stance"), dark=True),

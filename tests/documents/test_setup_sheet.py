@@ -26,7 +26,7 @@ def words_of(value: Any) -> list[str]:
         return [
             word
             for field in fields(value)
-            if field.name not in ("svg", "alt", "workshop", "here")
+            if field.name not in ("svg", "alt", "workshop", "here", "paper")
             for word in words_of(getattr(value, field.name))
         ]
     return []
@@ -45,6 +45,16 @@ def test_two_pages_with_every_word() -> None:
     for word in ("Hask Lane workshop", "1 of 2", "2 of 2", "Job 214 · plan of 10:05, frozen · Topout 0.1.0"):
         assert word in text
     assert text.index("What changed") < text.index("If your weight changes") < text.index("Before you ride")
+
+
+@pytest.mark.poppler
+def test_on_letter_paper_it_says_the_same_on_two_pages() -> None:
+    """A hand shorter than A4: nothing is left out, nothing runs onto a third page."""
+    made = sheet_pdf(replace(full(), paper="us-letter"), WHEN)
+    assert len(readback.reader(made).pages) == 2
+    assert readback.page_size_mm(made) == pytest.approx((215.9, 279.4), abs=0.1)
+    text = readback.text(made)
+    assert [word for word in words_of(full()) if readback.plain(word) not in text] == []
 
 
 @pytest.mark.poppler

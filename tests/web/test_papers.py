@@ -14,7 +14,7 @@ from PIL import Image
 from documents import readback
 from topout import units
 from topout.documents import tag as paper
-from topout.web.access import codes
+from topout.web.access import codes, preferences
 from topout.web.access.change import change
 from topout.web.access.models import Workshop
 from topout.web.book.models import Unit
@@ -267,8 +267,8 @@ def test_a_tag_too_wordy_for_its_label_says_so(technician_in: Client, cast: peop
     unit, _ = tagged(cast, job)
     assert job.unit is not None
     Unit.objects.filter(pk=job.unit.pk).update(name="Interminable fork name " * 5)
-    with change(cast.owner, "label", {}):
-        tags.keep_label(paper.Label(45, 30))
+    with change(cast.owner, "label", {}) as doing:
+        preferences.save(doing, label_width_mm=45.0, label_length_mm=30.0)
     for ending in ("/", ".pdf", ".png"):
         answer = technician_in.get(f"/jobs/{job.number}/tag/{unit.code}{ending}")
         assert "does not fit a label of 45 × 30 mm. Use a larger label." in answer.content.decode()

@@ -16,7 +16,7 @@ from topout.web.jobs.steps.progress import Slot
 from web.people import Cast
 from web.steps_kit import Hands, form_of, gauge, make_job, passing
 
-BENCH, STEP, SIGN = 12, 15, 20
+BENCH, STEP, SIGN = 12, 15, 21  # one of each reads the workshop's settings
 
 
 def asked(act: Callable[[], Any]) -> int:

@@ -1,4 +1,4 @@
-"""The workshop's own pages: name and altitude, the Shelf's parts and tags."""
+"""The Shelf's parts and tags, and the list of instruments."""
 
 from __future__ import annotations
 
@@ -7,18 +7,9 @@ from django.test import Client
 
 from topout.codes import ALPHABET
 from topout.web.access.codes import code, grouped, tidy
-from topout.web.access.models import Workshop
 from topout.web.jobs.records.models import Instrument
 from topout.web.shelf.models import Part, Tag
 from web import people
-
-
-def test_the_altitude_is_the_owners(owner_in: Client, technician_in: Client) -> None:
-    assert technician_in.get("/workshop/").status_code == 403
-    assert people.send(owner_in, "/workshop/", {"name": "Kiln Row", "altitude": "1500"}).status_code == 303
-    assert Workshop.objects.get().altitude == "1500 m"
-    assert people.send(owner_in, "/workshop/", {"name": "Kiln Row", "altitude": "-20 m"}).status_code == 303
-    assert people.send(owner_in, "/workshop/", {"name": "", "altitude": "9000 m"}).status_code == 422
 
 
 def test_a_part_is_what_was_measured_and_its_tag_leads_to_it(technician_in: Client) -> None:

@@ -100,10 +100,11 @@ class SetUpSheet:
     before_ride: tuple[str, ...] = ()
     next_service: str = ""
     released: str = ""
+    paper: str = "a4"  # or "us-letter"
 
 
 def sheet_pdf(sheet: SetUpSheet, created: dt.datetime) -> bytes:
-    """The sheet as a tagged A4 PDF of at most two pages.
+    """The sheet as a tagged PDF, on its paper, of at most two pages.
 
     Long texts shrink, then the last sentences of what was done and to be watched give way to "More on the job card.";
     settings, readings, defects and cautions never do. Raises `pdf.DoesNotFit` where even that is not enough.
@@ -115,6 +116,7 @@ def _data(sheet: SetUpSheet) -> dict[str, Any]:
     return {
         "title": f"Set-up sheet, {sheet.rider}, {sheet.day}",
         "rider": sheet.rider,
+        "paper": sheet.paper,
         "bike": sheet.bike,
         "unit": sheet.unit,
         "tag": sheet.tag,

@@ -9,7 +9,7 @@
 | TOPOUT_PORT | port that is served | 8000 |
 | TOPOUT_HOSTS | host names that may stand in an address, with commas | localhost,127.0.0.1 and the bind address |
 | TOPOUT_DEMO | `1`: a database made now becomes the demo workshop | `0` |
-| TOPOUT_TIME_ZONE | the workshop's time zone, `Europe/…` | UTC |
+| TOPOUT_TIME_ZONE | time zone until the Workshop page names one, `Europe/…` | this computer's |
 | TOPOUT_JOURNAL | `wal` or `delete`: SQLite's journal, for tests | by SQLite's version |
 """
 
@@ -18,7 +18,7 @@ from __future__ import annotations
 import ipaddress
 import os
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -87,8 +87,8 @@ class Environment:
             raise ImproperlyConfigured(f'{name}="{value}": write one of {", ".join(choices)}.')
         return value
 
-    def time_zone(self, name: str) -> str:
-        value = self.text(name, "UTC")
+    def time_zone(self, name: str, default: Callable[[], str]) -> str:
+        value = self.text(name, "") if name in self.values else default()
         try:
             ZoneInfo(value)
         except (ZoneInfoNotFoundError, ValueError, OSError):
@@ -99,6 +99,18 @@ class Environment:
 def read() -> Environment:
     """The environment of this process."""
     return Environment(os.environ)
+
+
+def zone_of_this_computer() -> str:
+    """The time zone this computer is set to; UTC where it names none that is known."""
+    import tzlocal
+
+    try:
+        name = tzlocal.get_localzone_name()
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, LookupError, ValueError, OSError):
+        return "UTC"
+    return str(name)
 
 
 def data_folder() -> Path:

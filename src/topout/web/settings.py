@@ -21,7 +21,7 @@ LOOPBACK = ipaddress.ip_address(BIND).is_loopback
 DEMO = _outside.switch("TOPOUT_DEMO")
 ALLOWED_HOSTS = _outside.hosts("TOPOUT_HOSTS", BIND)
 JOURNAL = _outside.choice("TOPOUT_JOURNAL", environment.journal(sqlite3.sqlite_version_info), ("wal", "delete"))
-TIME_ZONE = _outside.time_zone("TOPOUT_TIME_ZONE")
+TIME_ZONE = _outside.time_zone("TOPOUT_TIME_ZONE", environment.zone_of_this_computer)
 DEBUG = False
 
 INSTALLED_APPS = [
@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "topout.web.access.preferences.Preferences",
     "topout.web.access.gate.DemoHand",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",

@@ -127,7 +127,7 @@ def writes(view: View) -> View:
     def once(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.method != "POST":
             return view(request, *args, **kwargs)
-        key = request.POST.get(KEY_FIELD) or request.headers.get("Idempotency-Key", "")
+        key = _key(request)
         if not key or len(key) > 80 or not key.isprintable():
             return faults.key_missing(request)
         who = request.user if request.user.is_authenticated else None
@@ -149,6 +149,15 @@ def writes(view: View) -> View:
         return response
 
     return once
+
+
+def saved_before(request: HttpRequest) -> bool:
+    """Whether the form that this request sends was saved before: then it is answered again, and nothing is looked at anew."""
+    return Change.objects.filter(key=_key(request)).exists()
+
+
+def _key(request: HttpRequest) -> str:
+    return request.POST.get(KEY_FIELD) or request.headers.get("Idempotency-Key", "")
 
 
 def _moved(response: HttpResponse) -> HttpResponse:

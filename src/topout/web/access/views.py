@@ -1,27 +1,59 @@
-"""Sign-in, sign-out, the first start, and the owner's page of accounts."""
+"""Signing in and out, the first account, a password by one-time code, and one's own password."""
 
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth import authenticate, login, logout
+from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
-from topout.web.access import hashing, signin
-from topout.web.access.change import writes
-from topout.web.access.codes import start_code
-from topout.web.access.forms import AccountForm, ChangeAccountForm, SignInForm, StartForm
-from topout.web.access.gate import owner_only, person
+from topout.web.access import codes, hashing, signin
+from topout.web.access.change import saved_before, writes
+from topout.web.access.forms import CodeForm, OwnPasswordForm, SignInForm, StartForm
+
+NOT_TOGETHER = "Name and password don’t belong together. Look at both again."
 
 
 def _onward(request: HttpRequest) -> str:
     wanted = request.POST.get("next") or request.GET.get("next") or "/"
     safe = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
     return wanted if safe and wanted.startswith("/") else "/"
+
+
+def _looked_at(request: HttpRequest, name: str, password: str) -> tuple[User | None, str]:
+    """The person whose name and password these are; None with the sentence that says why not.
+
+    Who has to wait takes no turn of those who need not: a flood from one place holds nobody else up.
+    """
+    mark = signin.seen_from(request, name)
+    wait = signin.wait_s(name, mark)
+    if not wait:
+        with hashing.turn(known=not mark.startswith(signin.STRANGE)) as got:
+            if not got:
+                return None, "Many people sign in at this moment. Try again in a few seconds."
+            wait = signin.claim(name, mark)
+            user = None if wait else authenticate(request, username=name, password=password)
+    if wait:
+        return (
+            None,
+            f"Too many wrong passwords. Wait {wait} s, then try again. A one-time code from the owner works at once.",
+        )
+    if not isinstance(user, User):
+        return None, NOT_TOGETHER
+    signin.right(name, mark)
+    return user, ""
+
+
+def _in(request: HttpRequest, user: User, response: HttpResponse) -> HttpResponse:
+    """Sign the person in, and let this device be known to the account."""
+    mark = signin.device(request, user.username)
+    login(request, user)
+    signin.know(response, user.username, mark, request.is_secure())
+    return response
 
 
 @login_not_required
@@ -31,25 +63,11 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(request.POST if request.method == "POST" else None)
     status = 200
     if request.method == "POST" and form.is_valid():
-        name = form.cleaned_data["name"]
-        device = signin.device(request, name)
-        with hashing.turn(known=bool(device)) as got:
-            wait = signin.claim(name, device) if got else 0
-            looked_at = got and not wait
-            user = authenticate(request, username=name, password=form.cleaned_data["password"]) if looked_at else None
+        user, why_not = _looked_at(request, form.cleaned_data["name"], form.cleaned_data["password"])
         if user is not None:
-            signin.right(name, device)
-            login(request, user)
-            response = HttpResponseRedirect(_onward(request))
-            signin.know(response, name, device, request.is_secure())
-            return response
-        status = 403 if looked_at else 429
-        if not got:
-            form.add_error(None, "Many people sign in at this moment. Try again in a few seconds.")
-        elif wait:
-            form.add_error(None, f"Too many wrong passwords. Wait {wait} s, then try again.")
-        else:
-            form.add_error(None, "Name and password don’t belong together. Look at both again.")
+            return _in(request, user, HttpResponseRedirect(_onward(request)))
+        form.add_error(None, why_not)
+        status = 403 if why_not == NOT_TOGETHER else 429
     context = {"form": form, "next": _onward(request), "no_account": not User.objects.exists()}
     return render(request, "access/sign_in.html", context, status=status)
 
@@ -68,56 +86,57 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def start(request: HttpRequest) -> HttpResponse:
-    """Make the first account with the one-time code; afterwards there is nothing here."""
+    """Make the first account with the one-time code, and go on to the workshop's questions; then there is nothing here."""
     if User.objects.exists():
         return redirect("sign-in") if request.method != "POST" else render(request, "access/started.html", status=403)
-    form = StartForm(request.POST if request.method == "POST" else None)
+    form = StartForm(request.POST if request.method == "POST" else None, initial={"code": request.GET.get("code", "")})
     if request.method == "POST" and form.is_valid():
-        code = start_code(form.cleaned_data["code"])
+        code = codes.start_code(form.cleaned_data["code"])
         assert code is not None  # the form looked, in the same transaction
-        form.make()
-        code.used_at = request.change.at  # type: ignore[attr-defined]
-        code.save()
-        messages.success(request, "The account is made. Sign in with it.")
-        return redirect("sign-in")
+        codes.use(code)
+        return _in(request, form.make(), redirect("workshop"))
     return render(request, "access/start.html", {"form": form}, status=200 if not form.errors else 422)
 
 
-@require_http_methods(["GET", "HEAD"])
-@owner_only
-def accounts(request: HttpRequest) -> HttpResponse:
-    """Who has an account, and what it may do."""
-    return render(request, "access/accounts.html", {"accounts": User.objects.order_by("-is_active", "username")})
-
-
+@login_not_required
 @require_http_methods(["GET", "HEAD", "POST"])
-@owner_only
 @writes
-def account_new(request: HttpRequest) -> HttpResponse:
-    form = AccountForm(request.POST if request.method == "POST" else None)
+def code(request: HttpRequest) -> HttpResponse:
+    """Set a password with a one-time code and be signed in; every session of before ends (its hash is another)."""
+    form = CodeForm(request.POST if request.method == "POST" else None, initial={"code": request.GET.get("code", "")})
     if request.method == "POST" and form.is_valid():
-        user = form.make()
-        messages.success(request, f"{person(user)} has an account now: {user.username}.")
-        return redirect("accounts")
-    context = {"form": form, "heading": "A new account", "button": "Make the account"}
-    return render(request, "access/account.html", context, status=422 if form.errors else 200)
+        assert form.found is not None and form.found.user is not None  # the form looked, in the same transaction
+        user = form.found.user
+        codes.use(form.found)
+        user.set_password(form.cleaned_data["password"])
+        user.save(update_fields=["password"])
+        messages.success(request, f"You are signed in as {user.username}. Sign in with this password from now on.")
+        return _in(request, user, HttpResponseRedirect("/"))
+    return render(request, "access/code.html", {"form": form}, status=422 if form.errors else 200)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@owner_only
-@writes
-def account_change(request: HttpRequest, pk: int) -> HttpResponse:
-    account = get_object_or_404(User, pk=pk)
+def password(request: HttpRequest) -> HttpResponse:
+    """One's own password; other devices that are signed in with the old one are out.
+
+    The old password is looked at before the change begins: a wrong try counts, and what the change refuses saves nothing.
+    """
     assert isinstance(request.user, User)
-    if request.method == "POST":
-        form = ChangeAccountForm(request.POST, account=account, by=request.user)
-        if form.is_valid():
-            form.keep()
-            messages.success(request, f"The account {account.username} is changed.")
-            return redirect("accounts")
-    else:
-        role = "owner" if account.is_staff else "technician"
-        now = {"person": person(account), "role": role, "active": account.is_active}
-        form = ChangeAccountForm(initial=now, account=account, by=request.user)
-    context = {"form": form, "heading": f"Account {account.username}", "button": "Save the account"}
-    return render(request, "access/account.html", context, status=422 if form.errors else 200)
+    form = OwnPasswordForm(request.POST if request.method == "POST" else None, user=request.user)
+    if request.method == "POST" and form.is_valid() and not saved_before(request):
+        user, why_not = _looked_at(request, request.user.username, form.cleaned_data["old"])
+        if user is None:
+            own = "This is not the password that you sign in with now."
+            form.add_error("old", own if why_not == NOT_TOGETHER else why_not)
+    return _own_password(request, form)
+
+
+@writes
+def _own_password(request: HttpRequest, form: OwnPasswordForm) -> HttpResponse:
+    if request.method == "POST" and form.is_valid():
+        form.user.set_password(form.cleaned_data["password"])
+        form.user.save(update_fields=["password"])
+        update_session_auth_hash(request, form.user)
+        messages.success(request, "Your password is changed. On other devices, sign in with the new one.")
+        return redirect("bench")
+    return render(request, "access/password.html", {"form": form}, status=422 if form.errors else 200)

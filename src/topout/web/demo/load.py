@@ -41,7 +41,9 @@ class Demo:
         start = self.when(42, "08:00")
         self.maud = _account(demo_book.OWNER, owner=True, at=start)
         self.jory = _account(demo_book.TECHNICIAN, owner=False, at=start)
-        Workshop.objects.create(name="Demo workshop", demo=True, demo_user=self.maud, altitude="0 m", started_at=start)
+        Workshop.objects.create(
+            name="Demo workshop", demo=True, demo_user=self.maud, altitude="0 m", started_at=start, set_up_at=start
+        )
         self.gauges = {row[0]: _instrument(row, self.maud, start) for row in demo_book.INSTRUMENTS}
         self.riders: dict[str, Rider] = {}
         self.families: dict[str, Family] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 
 from django.apps import apps
@@ -13,7 +14,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 import topout
-from topout.web.access.models import Workshop
+from topout.web.access import preferences
 from topout.web.environment import WAL_FROM
 
 JOURNALS = {
@@ -44,7 +45,7 @@ def facts() -> list[tuple[str, str]]:
             ("Synchronous", SYNCHRONOUS.get(level, str(level)) if level >= enough else f"{level}: {NOT_ENOUGH}"),
             ("Foreign keys", "checked" if foreign else "not checked"),
         ]
-    workshop = Workshop.objects.first()
+    workshop = preferences.workshop()
     rows += [
         ("Served at", f"{settings.BIND}, {'this machine alone' if settings.LOOPBACK else 'the network; sign-in needed'}"),
         ("Kind", "demo workshop" if workshop and workshop.demo else "workshop"),
@@ -52,6 +53,20 @@ def facts() -> list[tuple[str, str]]:
     ]  # fmt: skip
     for app in apps.get_app_configs():  # what a floor above this one says of what it keeps
         rows += getattr(app, "health", list)()
+    return rows
+
+
+def whereabouts() -> list[tuple[str, str]]:
+    """Where the records lie and what room is left there: for the owner alone."""
+    folder = settings.DATABASE_PATH.parent
+    usage = shutil.disk_usage(folder)
+    rows = [
+        ("Records", str(settings.DATABASE_PATH)),
+        ("Photos", str(settings.PHOTOS)),
+        ("Disk left", f"{usage.free / 1e9:.1f} GB of {usage.total / 1e9:.0f} GB"),
+    ]
+    if not preferences.zone_known():
+        rows.append(("Time zone", f"NOT known to this computer; times are shown in {settings.TIME_ZONE}"))
     return rows
 
 

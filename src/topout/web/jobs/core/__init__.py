@@ -20,8 +20,8 @@ from topout.planner import known, sentence, summary
 from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
+from topout.web.access import preferences
 from topout.web.access.change import Doing
-from topout.web.access.models import Workshop
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs.core.left import measured as by_hand
@@ -52,7 +52,7 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
             whole = tomllib.loads(frozen.bench_file)
             names = [name for name in bench_tables.every() if name not in CHANGE_TABLES]
             return bench_tables.merged(bench_tables.flat(whole, names), change_of(job) if change is None else change)
-    workshop = Workshop.objects.first()
+    workshop = preferences.workshop()
     found = readings.current(job, "as-found")
     measured: Tables = {"conditions": {}, "fork.air": {}, "found": {}}
     if workshop:

@@ -27,6 +27,7 @@ TABLES = {
     "jobs.Release": "a hand-over stays",
     "access.Change": "a change stays",
     "access.Answer": "an answer stays",
+    "access.SettingChange": "a change of a setting stays",
     "book.ServiceValue": "a value of a sheet is corrected by a new one",
 }
 # A tag is never given again: it may be filled in, never deleted, and its code never changes.

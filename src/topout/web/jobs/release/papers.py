@@ -10,9 +10,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout.documents import pdf, setup_sheet
 from topout.documents import tag as paper
 from topout.errors import FaultsFound, TopoutError
+from topout.web.access import preferences
 from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
 from topout.web.access.gate import only_here
+from topout.web.access.models import Workshop
 from topout.web.jobs.records.models import Job, ReleasedSheet
 from topout.web.jobs.records.open import job_of, job_or_404, released
 from topout.web.jobs.release import tags
@@ -21,6 +23,7 @@ from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.release.tags import LabelForm
 from topout.web.shelf import keeping as shelf
 from topout.web.shelf.models import Tag
+from topout.web.workshop.parts import PAPERS
 
 CSS_PX_PER_MM = 96 / 25.4
 LARGE = 2.8  # how many times its true size a tag is shown
@@ -42,7 +45,7 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
         return redirect("job-tag", number, own.code) if own is not None else redirect("papers", number)
     context = {
         "nav": "bench", "job": job, "tags": rows, "untagged": untagged,
-        "released": released(job),
+        "released": released(job), "sheet_paper": PAPERS[(preferences.workshop() or Workshop()).paper].partition(",")[0],
     }  # fmt: skip
     return render(request, "jobs/papers.html", context)
 
@@ -72,10 +75,10 @@ def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
     label = tags.label()
     form = LabelForm(
         request.POST if request.method == "POST" else None,
-        initial={"width": f"{label.width_mm:g} mm", "length": f"{label.length_mm:g} mm"},
+        initial=LabelForm.initial_of(preferences.workshop() or Workshop()),
     )
     if request.method == "POST" and form.is_valid():
-        tags.keep_label(form.label())
+        preferences.save(request.change, **form.values())  # type: ignore[attr-defined]
         messages.success(
             request, f"Tags are drawn for labels of {form.label().width_mm:g} × {form.label().length_mm:g} mm."
         )

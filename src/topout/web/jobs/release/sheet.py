@@ -13,7 +13,7 @@ from topout.documents.setup_sheet import Noted, SetUpSheet, Struck
 from topout.documents.sheet_of_plan import Left
 from topout.units import NO_BREAK, parse, show
 from topout.web import clock
-from topout.web.access.models import Workshop
+from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import readings
@@ -43,13 +43,14 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     if frozen is not None:
         planned = core.frozen_bench(frozen)
         bench = sheet_tables.as_left(planned, what.gauge_pa, what.spacers, what.temperature_k)
-    workshop = Workshop.objects.first()
+    workshop = preferences.workshop()
     sheet = SetUpSheet(
         rider=str(job.rider),
         bike=str(job.bike or ""),
         unit=str(job.unit or ""),
         tag=_tag(job),
         workshop=workshop.name if workshop else "Workshop",
+        paper=workshop.paper if workshop else "a4",
         day=_day(as_of),
         job=f"Job {job.number}",
         plan_said=_plan_said(frozen),

@@ -4,29 +4,32 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
 from django.http import HttpRequest
 from django.utils import timezone
 
 from topout.documents import tag as paper
 from topout.errors import FaultsFound
 from topout.units import NO_BREAK, show
-from topout.web import clock
+from topout.web.access import preferences
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
+from topout.web.groups import Group
 from topout.web.jobs.core import danger
 from topout.web.jobs.core import steps as steps_core
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.steps import stands
 from topout.web.shelf.models import Tag
+from topout.web.workshop.parts import Part, part
 
 MEASURED = {"length": "length", "diameter": "shaft", "gives": "travel", "volume": "volume"}
 
 
-class LabelForm(forms.Form):
-    """Width and length of the label in the printer."""
+@part
+class LabelForm(Part):
+    """Width and length of the label in the printer: on the tag's page, and on the Workshop page."""
 
+    group = Group("Label", (("width", "length"),), says="In the printer of the tags.")
     width = QuantityField(
         dimension="length", unit="mm", low=paper.WIDTH_MM[0], high=paper.WIDTH_MM[1], label="Width",
         help_text="Across the roll.",
@@ -46,6 +49,15 @@ class LabelForm(forms.Form):
                     self.add_error(fault.key.rpartition(".")[2], fault.message)
         return data
 
+    @classmethod
+    def initial_of(cls, row: Workshop) -> dict[str, Any]:
+        size = _of(row)
+        return {"width": f"{size.width_mm:g} mm", "length": f"{size.length_mm:g} mm"}
+
+    def values(self) -> dict[str, Any]:
+        size = self.label()
+        return {"label_width_mm": size.width_mm, "label_length_mm": size.length_mm}
+
     def label(self) -> paper.Label:
         """The label that was typed."""
         width, length = (self.cleaned_data[name].value_si * 1e3 for name in ("width", "length"))
@@ -54,17 +66,13 @@ class LabelForm(forms.Form):
 
 def label() -> paper.Label:
     """The label in the workshop's printer."""
-    workshop = Workshop.objects.first()
+    return _of(preferences.workshop())
+
+
+def _of(workshop: Workshop | None) -> paper.Label:
     if workshop is None or workshop.label_width_mm is None or workshop.label_length_mm is None:
         return paper.Label()
     return paper.Label(workshop.label_width_mm, workshop.label_length_mm)
-
-
-def keep_label(size: paper.Label) -> None:
-    """Every tag from now on is drawn for this label. Call inside a change."""
-    workshop, _ = Workshop.objects.select_for_update().get_or_create(only=True, defaults={"started_at": clock.now()})
-    workshop.label_width_mm, workshop.label_length_mm = size.width_mm, size.length_mm
-    workshop.save(update_fields=["label_width_mm", "label_length_mm"])
 
 
 def rows_of(job: Job) -> list[Tag]:

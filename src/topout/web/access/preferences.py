@@ -1,0 +1,93 @@
+"""What holds for every job of this workshop: read once a request, changed here alone, each change written down."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from topout.web.access.change import Doing
+from topout.web.access.models import SettingChange, Workshop
+
+_read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
+# What each setting is called where its changes stand.
+NAMES = {
+    "name": "Name", "altitude": "Altitude", "time_zone": "Time zone", "pressure_unit": "Pressures in", "length_unit": "Lengths in",
+    "paper": "Paper", "currency": "Currency", "label_width_mm": "Label’s width, mm", "label_length_mm": "Label’s length, mm",
+}  # fmt: skip
+
+
+def workshop() -> Workshop | None:
+    """The workshop's row; read from the database once a request. None before the first start."""
+    held = _read.get()
+    if held is None:
+        return Workshop.objects.select_related("demo_user").first()
+    if not held:
+        held.append(Workshop.objects.select_related("demo_user").first())
+    return held[0]
+
+
+@contextmanager
+def read_once() -> Iterator[None]:
+    """Inside, the row is read at most once, and times are those of the workshop's zone."""
+    token = _read.set([])
+    try:
+        with timezone.override(zone()):
+            yield
+    finally:
+        _read.reset(token)
+
+
+def zone() -> ZoneInfo:
+    """The workshop's time zone; this computer's where none is set, or where this computer doesn't know it (`zone_known`)."""
+    row = workshop()
+    try:
+        return ZoneInfo(row.time_zone if row is not None and row.time_zone else settings.TIME_ZONE)
+    except (LookupError, ValueError, OSError):
+        return ZoneInfo(settings.TIME_ZONE)
+
+
+def zone_known() -> bool:
+    """Whether this computer knows the zone that is set; the page says so where it does not."""
+    row = workshop()
+    return row is None or not row.time_zone or zone().key == row.time_zone
+
+
+def save(doing: Doing, **values: object) -> bool:
+    """Change settings of the workshop; what became another is written down. Call inside a change. Whether anything did."""
+    row = Workshop.objects.select_for_update().first() or Workshop(started_at=doing.at)
+    there = Workshop.objects.exists()
+    changed = {name: value for name, value in values.items() if getattr(row, name) != value}
+    for name, value in changed.items():
+        was = _text(getattr(row, name)) if there else ""
+        if name in NAMES:
+            SettingChange.objects.create(at=doing.at, who=doing.who, name=NAMES[name], was=was, became=_text(value))
+        setattr(row, name, value)
+    if changed or not there:
+        row.save()
+    held = _read.get()
+    if held is not None:
+        held.clear()
+    return bool(changed)
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+class Preferences:
+    """Middleware: what is shown is shown in the workshop's own time, from one reading of its settings."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        with read_once():
+            return self.get_response(request)
