@@ -46,8 +46,13 @@ _SAID: Final[dict[str, dict[str, tuple[float, float]]]] = {
 }  # fmt: skip
 # Friction per bar of pressure is written as a force ("0 N"); kept as a force per pascal inside.
 
-# What a person may write for a unit beside the name in the table: the signs on keyboards and gauges.
-ALIASES: Final = {"°C": "degC", "°F": "degF", "°": "deg", "cm³": "cm^3", "mm²": "mm^2", "cm²": "cm^2", "mL": "ml", "L": "l",
+# What a person may write for a unit beside the name in the table: the signs on keyboards and gauges, and the trade's words.
+# Capitals only where they mean nothing else: MPa and mPa are a billion apart.
+ALIASES: Final = {"PSI": "psi", "Psi": "psi", "BAR": "bar", "Bar": "bar", "MM": "mm", "CM": "cm", "IN": "in", "inch": "in",
+    "inches": "in", '"': "in", "″": "in", "ML": "ml", "cc": "ml", "CC": "ml", "ccm": "ml", "cm3": "cm^3", "mm2": "mm^2",
+    "cm2": "cm^2", "KG": "kg", "Kg": "kg", "kgs": "kg", "LB": "lb", "lbs": "lb", "LBS": "lb", "pounds": "lb", "DEG": "deg",
+    "degree": "deg", "degrees": "deg", "º": "deg", "C": "degC", "F": "degF", "℃": "degC", "℉": "degF",
+    "°C": "degC", "°F": "degF", "°": "deg", "cm³": "cm^3", "mm²": "mm^2", "cm²": "cm^2", "mL": "ml", "L": "l",
     "Nm": "N·m", "N m": "N·m", "Ncm": "N·cm", "in-lb": "lbf·in", "ft-lb": "lbf·ft",
 }  # fmt: skip
 

@@ -51,7 +51,10 @@ def bad_values(key: model.Key) -> dict[str, str]:
         cases |= {
             "another dimension's unit": OTHER_UNIT.get(key.dimension, '"3 kg"'),
             "no such unit": '"3 furlong"',
-            "a unit in capitals": f'"3 {key.unit.swapcase()}"',
+            # PSI and MM are taken; MPa and mPa are a billion apart
+            "a unit in capitals": f'"3 {key.unit.swapcase()}"'
+            if key.unit.swapcase() not in units.ALIASES
+            else '"3 mPA"',
             "huge": f'"1e30 {key.unit}"',
             "endless": f'"1e999 {key.unit}"',
             "just above": f'"{high + span / 1000!r} {key.unit}"',

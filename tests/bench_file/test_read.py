@@ -23,6 +23,27 @@ def said(text: str | bytes) -> list[str]:
     return str(caught.value).splitlines()
 
 
+SAG = "The front's stands in [found] sag, with its pressure; the rear wheel's in [rear_wheel] sag."
+STANCHION = "Nothing is computed from it yet; the inside of the air tube is [fork.air] bore."
+
+
+@pytest.mark.parametrize(
+    ("key", "written", "means"),
+    [
+        ("[fork.air]\npressure", "62 PSI", "62 psi"), ("[fork.air]\npressure", "62Psi", "62 psi"),
+        ("[fork.air]\npressure", "4.3 BAR", "4.3 bar"), ("[fork.air]\npositive_volume", "230 cc", "230 ml"),
+        ("[fork.air]\npositive_volume", "230 ccm", "230 ml"), ("[fork.air]\npositive_volume", "230 cm3", "230 ml"),
+        ("[frame]\nhead_angle", "65.5 degrees", "65.5 deg"), ("[frame]\nhead_angle", "65.5 degree", "65.5 deg"),
+        ("[frame]\nreach", "18 inches", "18 in"), ("[frame]\nreach", "470 MM", "470 mm"), ("[frame]\nreach", "18″", "18 in"),
+        ("[rider]\nmass", "181 lbs", "181 lb"), ("[rider]\nmass", "82 kgs", "82 kg"), ("[rider]\nmass", "82 KG", "82 kg"),
+        ("[conditions]\ntemperature", "20 C", "20 degC"), ("[conditions]\ntemperature", "68 F", "68 degF"),
+        ("[fork.lower_legs]\narea", "1880 mm2", "1880 mm^2"),
+    ],
+)  # fmt: skip
+def test_a_unit_is_taken_as_the_trade_writes_it(key: str, written: str, means: str) -> None:
+    assert read.read_text(f'{key} = "{written}"') == read.read_text(f'{key} = "{means}"')
+
+
 def test_the_three_sentences_of_the_format() -> None:
     text = "\n" * 7 + "[rider]\nmass = 82\n" + "\n" * 20 + '[fork.air]\nbore = "3.46 mm"\n' + "\n" * 11
     assert said(text + '[change]\ntravle = "140 mm"\n') == [
@@ -37,7 +58,7 @@ def test_the_three_sentences_of_the_format() -> None:
     [
         ('[fork.air]\npressure = "62 bar"', "pressure is 0 to 60 bar. Is it 62 psi?"),
         ('[fork.air]\npressure = "4,1 bar"', 'write a decimal point: "4.1 bar".'),
-        ('[fork.air]\npressure = "4.1 BAR"', 'write the unit as "bar".'),
+        ('[fork.air]\npressure = "0.4 mpa"', 'write the unit as "MPa".'),
         ('[fork.air]\nbore = "34 psi"', '"psi" is not a unit of length here; use one of mm, cm, m, in.'),
         ('[fork.air]\nshaft = "100 mm"', "a shaft is 3 to 30 mm. Is it 10 mm?"),
         (
@@ -75,6 +96,27 @@ def test_the_three_sentences_of_the_format() -> None:
         ("[frok]\n", "no such table. Is it [fork]?"),
         ("[fork.lowerlegs]\n", "no such table. Is it [fork.lower_legs]?"),
         ('bore = "34 mm"', "no such key. It belongs to [fork.air]."),
+        ('[front_wheel]\nsag = "30 mm"', SAG),
+        *((f'{table}sag = "30 mm"', f"no such key. {SAG}") for table in ("", "[fork]\n", "[change]\n", "[rider]\n")),
+        *(
+            (f'{table}stanchion = "36 mm"', f"no such key. {STANCHION}")
+            for table in ("", "[fork]\n", "[fork.air]\n", "[change.air]\n")
+        ),
+        ('[fork]\npressure = "70 psi"', "no such key. It belongs to [fork.air], [found] or [change]."),
+        ('[fork.air]\ntravel = "140 mm"', "no such key. It belongs to [fork] or [change]."),
+        ("[fork.air]\npsi = 70", 'no such key. It is [fork.air] pressure = "62 psi".'),
+        ('[rider]\nweight = "70 kg"', "no such key. It is mass here: [rider] mass, dressed to ride; [bike] mass."),
+        ('[frame]\noffset = "44 mm"', "no such key. Is it fork_offset?"),
+        ('[fork.air]\nvolume = "230 ml"', "no such key. Is it positive_volume, negative_volume or spacer_volume?"),
+        ("[fork.air]\nspacer = 2", "no such key. Is it spacer_volume, spacer_limit or spacers?"),
+        ('[air]\nbore = "34 mm"', "no such table. Is it [fork.air]?"),
+        ('[lower_legs]\narea = "1880 mm^2"', "no such table. Is it [fork.lower_legs]?"),
+        ('[fork.air]\nbore = "34 mm"\n\nbore = "35 mm"', "it stands twice, first in line 2; keep one."),
+        ('fork.travel = "150 mm"\nfork.travel = "160 mm"', "it stands twice, first in line 1; keep one."),
+        ("[fork]\n[rider]\n[fork]", "it stands twice, first in line 1; put all its keys under one."),
+        ("[fork]\nair = 3\n[fork.air]", "it stands twice, first in line 2; keep one."),
+        ('[fork]\ntravel = "9 mm"\ntravel = [\n1,\n2]', "it stands twice, keep one."),
+        ('[fork.air]\nnegative_coil = { rate = "4 N/mm", rate = "5 N/mm" }', "rate stands twice in it; keep one."),
         ('[[fork]]\ntravel = "150 mm"', "one table is expected, [fork]."),
         ("fork = 3", "one table is expected, [fork]."),
         ('[rider.mass]\nvalue = "82 kg"', 'a value with a unit is expected, as in "82 kg" or "181 lb".'),

@@ -12,15 +12,16 @@ import re
 import stat
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
-from functools import cache
 from typing import Any, Final
 
 from topout import toml_scan, units
-from topout.bench_file import checks, model, say, values
+from topout.bench_file import belongs, checks, model, say, values
 from topout.errors import Fault, FaultsFound
 
 MAX_BYTES: Final = 256 * 1024
 MAX_ASKED: Final = 50  # unknown words that are compared with the known ones; the rest is only named
+
+MAX_NEAR: Final = 3  # keys that are asked about
 
 Path = tuple[str, ...]
 More = Callable[
@@ -157,6 +158,10 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
     message = f"this can't be read as TOML ({said[:1].lower()}{said[1:]})."
     pair = re.match(r"\s*([A-Za-z0-9_.-]+)\s*=\s*([^#]*[^#\s])", row)
     if pair is None:
+        header = re.match(r"\s*\[\[?\s*([A-Za-z0-9_.-]+)\s*\]", row)
+        table = tuple(header.group(1).split(".")) if header else ()
+        if doubled := belongs.twice(said, rows, number, table):
+            return Fault(place=say.table_place(table) if table else "the text", message=doubled, line=number)
         return Fault(place="the text", message=message, line=number)
     written = pair.group(2)
     quantity = re.fullmatch(r"([+-]?\d+)([.,]\d+)?\s*([^\d\s\"'.,_:-].*)?", written)
@@ -169,6 +174,7 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
             message = f"{point}{value}"
     header = next((h for r in rows[number - 1 :: -1] if (h := re.match(r"\s*\[([A-Za-z0-9_.]+)\]", r))), None)
     path = (*(header.group(1).split(".") if header else ()), *pair.group(1).split("."))
+    message = belongs.twice(said, rows, number, path) or message
     return Fault(place=say.place(path), message=message, value=say.plain(written), line=number)
 
 
@@ -220,7 +226,7 @@ class _Reading:
             table = isinstance(raw, (dict, list))
             self._fault(path, f"{what} is not computed yet; leave it out.", None if table else raw, table=table)
         elif name in ("front_wheel.sag", "change.front_wheel.sag"):
-            self._fault(path, "front sag stands in [found] sag, with its pressure.", raw)
+            self._fault(path, belongs.said_of("sag"), raw)
         else:
             return False
         return True
@@ -235,20 +241,10 @@ class _Reading:
 
     def _unknown(self, path: Path, raw: Any, known: list[str]) -> None:
         table = isinstance(raw, dict) or (isinstance(raw, list) and len(path) == 1)
-        near = None
         self._asked += 1
-        if self._asked <= MAX_ASKED:
-            near = say.nearest(path[-1], known)
-        if table:
-            message = "no such table."
-            if near:
-                message += f" Is it [{'.'.join((*path[:-1], near))}]?"
-        else:
-            message = "no such key."
-            if near:
-                message += f" Is it {near}?"
-            elif self._asked <= MAX_ASKED:
-                message += _elsewhere(path)
+        message = "no such table." if table else "no such key."
+        if self._asked <= MAX_ASKED and (hint := _hint(path, known, table)):
+            message += f" {hint}"
         self._fault(path, message, table=table)
 
     def _value(self, key: model.Key, raw: Any, path: Path) -> Any:
@@ -266,18 +262,14 @@ class _Reading:
         return model.NegativeCoil(**self._table(model.NegativeCoil, raw, path))
 
 
-def _elsewhere(path: Path) -> str:
-    """Where a word that is known in another table belongs; a table's own word at the top of the file, too."""
+def _hint(path: Path, known: list[str], table: bool) -> str:
+    """What a word that this table does not know may have been: said otherwise, misspelt, or of another table."""
     word = path[-1]
-    homes = [home for home, table in _all_tables() if word in model.keys(table)]
-    return f" It belongs to {say.table_place(homes[0])}." if homes else ""
-
-
-@cache
-def _all_tables() -> tuple[tuple[Path, type], ...]:
-    def walk(table: type, path: Path) -> Iterator[tuple[Path, type]]:
-        for word, inner in model.subtables(table).items():
-            yield (*path, word), inner
-            yield from walk(inner, (*path, word))
-
-    return tuple(walk(model.BenchFile, ()))
+    near = say.nearest(word, known)
+    if table:
+        return f"Is it [{'.'.join((*path[:-1], near))}]?" if near else belongs.table_elsewhere(path)
+    longer = [key for key in known if word in key.split("_")]  # a share here is the front_share
+    if longer:
+        named = list(dict.fromkeys([*longer, *([near] if near else [])]))[:MAX_NEAR]
+        return f"Is it {say.either(named)}?"
+    return belongs.said_of(word) or belongs.elsewhere(word) or (f"Is it {near}?" if near else "")

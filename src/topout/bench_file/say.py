@@ -82,6 +82,11 @@ def limits(key: Key) -> str:
     return f"{low} to {high} {unit}"
 
 
+def either(words: list[str]) -> str:
+    """`a`, `a or b`, `a, b or c`."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known key most like the one written; None where none is near."""
     return nearest_of(word.lower().replace(" ", "_").replace("-", "_"), known)
