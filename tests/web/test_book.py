@@ -39,8 +39,8 @@ def test_a_rider_a_bike_and_a_unit_are_put_in_by_hand(technician_in: Client) -> 
     assert kept["fork"] == {"travel": "5.9 in"}
     assert kept["fork.air"]["spacers"] == 2
     assert kept["fork.air"]["negative_coil"] == {"rate": "4 N/mm", "length": "30 mm"}
-    page = technician_in.get("/book/?find=Ærdal").content.decode()
-    assert "Zoë Ærdal" in page and "Quillon" in page
+    page = technician_in.get("/find/?q=Ærdal").content.decode()
+    assert "Zoë <mark>Ærdal</mark>" in page and "Quillon" in page
 
 
 def test_what_speaks_against_itself_is_told_at_its_box(technician_in: Client, cast: people.Cast) -> None:

@@ -37,6 +37,7 @@ INSTALLED_APPS = [
     "topout.web.shelf",
     "topout.web.workshop",
     "topout.web.jobs.records",
+    "topout.web.jobs.search",
     "topout.web.demo",
 ]
 MIDDLEWARE = [

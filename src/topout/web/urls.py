@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("topout.web.jobs.release.urls")),
     path("", include("topout.web.jobs.readings.urls")),
     path("", include("topout.web.jobs.desk.urls")),
+    path("", include("topout.web.jobs.search.urls")),
     path("", include("topout.web.shelf.urls")),
     path("", include("topout.web.workshop.urls")),
     path("book/", include("topout.web.book.urls")),

@@ -1,11 +1,10 @@
-"""Pages of the Book: search, riders, bikes, units, families."""
+"""Pages of the Book: riders, bikes, units, families."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
@@ -18,7 +17,7 @@ from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, U
 from topout.web.book.kinds import KINDS
 from topout.web.book.models import Bike, Family, Rider, Unit
 
-SHOWN = 60  # rows of a list; the search finds the rest
+SHOWN = 60  # rows of a list; the find box finds the rest
 form_methods = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -42,20 +41,10 @@ def _wanted_kind(request: HttpRequest) -> str:
 
 @require_safe
 def book(request: HttpRequest) -> HttpResponse:
-    """Search over riders, bikes and units."""
-    wanted = request.GET.get("find", "").replace("\0", "")[:80].strip()
-    riders = Rider.objects.filter(erased_at=None)
-    bikes, units = Bike.objects.select_related("rider"), Unit.objects.select_related("bike__rider", "family")
-    if wanted:
-        riders = riders.filter(Q(name__icontains=wanted) | Q(phone__icontains=wanted) | Q(email__icontains=wanted))
-        bikes = bikes.filter(Q(name__icontains=wanted) | Q(serial__icontains=wanted) | Q(rider__name__icontains=wanted))
-        units = units.filter(
-            Q(name__icontains=wanted) | Q(serial__icontains=wanted) | Q(bike__rider__name__icontains=wanted)
-        )
+    """The first of the riders, bikes and units, and every family; the box in the head finds the others."""
     context = {
-        "nav": "book", "find": wanted, "riders": riders[:SHOWN], "bikes": bikes[:SHOWN], "units": units[:SHOWN],
-        "families": Family.objects.all() if not wanted else Family.objects.filter(name__icontains=wanted),
-        "shown": SHOWN,
+        "nav": "book", "riders": Rider.objects.filter(erased_at=None)[:SHOWN], "bikes": Bike.objects.select_related("rider")[:SHOWN],
+        "units": Unit.objects.select_related("bike__rider", "family")[:SHOWN], "families": Family.objects.all(), "shown": SHOWN,
     }  # fmt: skip
     return render(request, "book/book.html", context)
 

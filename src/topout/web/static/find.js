@@ -1,0 +1,52 @@
+// The find box: htmx brings the list while one types; here are its keys (combobox with a list, WAI-ARIA Authoring Practices)
+// and the line that says how many. Without script Enter leads to the page with the same list.
+for (const form of document.querySelectorAll("form[data-find]")) {
+  const box = form.querySelector("[role=combobox]");
+  const place = document.getElementById(box.getAttribute("aria-controls"));
+  const under = place.parentElement;
+  const says = form.querySelector("[data-find-says]");
+  let at = -1;
+
+  const options = () => [...place.querySelectorAll("[role=option]")];
+  function choose(next) {
+    const all = options();
+    if (all[at]) all[at].setAttribute("aria-selected", "false");
+    at = next;
+    if (all[at]) {
+      all[at].setAttribute("aria-selected", "true");
+      box.setAttribute("aria-activedescendant", all[at].id);
+      all[at].scrollIntoView({ block: "nearest" });
+    } else box.removeAttribute("aria-activedescendant");
+  }
+  function open(is) {
+    under.hidden = !is;
+    box.setAttribute("aria-expanded", String(is && options().length > 0));
+    if (!is) choose(-1);
+  }
+
+  place.addEventListener("htmx:afterSwap", () => {
+    const told = place.querySelector("[data-says]");
+    choose(-1);
+    open(told !== null && box.value.trim() !== "");
+    says.textContent = told ? told.dataset.says : "";
+  });
+  box.addEventListener("keydown", (event) => {
+    const all = options();
+    if (event.key === "Escape") {
+      if (under.hidden) box.value = "";
+      open(false);
+      event.preventDefault();
+    } else if (event.key === "Enter") {
+      const one = !under.hidden && (all[at] || (all.length === 1 && !form.classList.contains("htmx-request") && all[0]));
+      if (one) { event.preventDefault(); one.click(); }
+    } else if ((event.key === "ArrowDown" || event.key === "ArrowUp") && all.length) {
+      event.preventDefault();
+      if (under.hidden) open(true);
+      const step = event.key === "ArrowDown" ? 1 : -1;
+      choose(at < 0 && step < 0 ? all.length - 1 : (at + step + all.length) % all.length);
+    }
+  });
+  form.addEventListener("focusout", (event) => { if (!form.contains(event.relatedTarget)) open(false); });
+  box.addEventListener("focus", () => { if (box.value.trim() && options().length) open(true); });
+  place.addEventListener("mousedown", (event) => event.preventDefault());  // the box keeps the focus until the click
+}
