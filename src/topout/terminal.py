@@ -6,7 +6,9 @@ move the cursor, colour the screen or hide a line; a sign that turns the directi
 
 from __future__ import annotations
 
-from typing import Final
+TYPE_CHECKING = False  # typing's own costs its import
+if TYPE_CHECKING:
+    from typing import Final
 
 _OURS: Final = "\n\t\u00a0\u202f"  # line ends, and the spaces that hold a number and its unit together
 _PLAINER: Final = {  # where the output has no such letter

@@ -8,24 +8,23 @@ from __future__ import annotations
 import json
 from argparse import Namespace
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from topout import api
 from topout.bench_file import checks
 from topout.bench_file.model import BenchFile
 from topout.cli import files
 from topout.cli.files import Given
-from topout.errors import Fault, FaultsFound
-from topout.planner import compare, plan, state
+from topout.errors import Fault, FaultsFound, OutOfRange
+from topout.planner import state
 from topout.planner.results import as_json
-from topout.units import PSI_PA
+from topout.units import PSI_PA, show
 
 if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
     from topout.planner.fill import Schedule
     from topout.planner.results import Curve, Geometry, Plan, Sag
-
-POINTS: Final = 201
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +96,8 @@ def _plain(result: Any) -> dict[str, Any]:
 
 
 def _compare(given: list[Given], asked: Namespace) -> Answer:
+    from topout.planner import compare
+
     one, other = given
     result = compare.compare(one.bench, other.bench)
     plain = result.as_json()
@@ -114,14 +115,13 @@ def _compare(given: list[Given], asked: Namespace) -> Answer:
 
 
 def _curve(bench: BenchFile, asked: Namespace) -> Curve:
-    checks.require(bench, *checks.NEEDS["curve"])
-    return state.curve(bench, asked.points or POINTS)
+    return api.curve(bench, asked.points or api.POINTS)
 
 
 def _curve_drawn(bench: BenchFile, result: Curve) -> PlanPictures:
     from topout.documents import plan_pictures
 
-    return plan_pictures.of_state(bench, state.curve(bench, POINTS), state.sag(bench), None)
+    return plan_pictures.of_state(bench, state.curve(bench, api.POINTS), state.sag(bench), None)
 
 
 def _curve_said(given: Given, result: Curve, asked: Namespace) -> str:
@@ -131,8 +131,7 @@ def _curve_said(given: Given, result: Curve, asked: Namespace) -> str:
 
 
 def _sag(bench: BenchFile, asked: Namespace) -> Sag:
-    checks.require(bench, *checks.needs_of_sag(bench))
-    return state.sag(bench)
+    return api.sag(bench)
 
 
 def _sag_said(given: Given, result: Sag, asked: Namespace) -> str:
@@ -142,10 +141,7 @@ def _sag_said(given: Given, result: Sag, asked: Namespace) -> str:
 
 
 def _geometry(bench: BenchFile, asked: Namespace) -> Geometry:
-    checks.require(bench, *checks.NEEDS["geometry"])
-    result = state.geometry_of(bench)
-    assert result is not None, "the frame is whole"
-    return result
+    return api.geometry(bench)
 
 
 def _geometry_said(given: Given, result: Geometry, asked: Namespace) -> str:
@@ -160,12 +156,12 @@ def _one_state(bench: BenchFile, result: Any) -> PlanPictures:
 
     spring = not checks.missing(bench, *checks.NEEDS["curve"])
     return plan_pictures.of_state(
-        bench, state.curve(bench, POINTS) if spring else None, state.sag(bench), state.geometry_of(bench)
+        bench, state.curve(bench, api.POINTS) if spring else None, state.sag(bench), state.geometry_of(bench)
     )
 
 
 def _plan(bench: BenchFile, asked: Namespace) -> Plan:
-    return plan.plan(bench, curves=bool(asked.plot))
+    return api.plan(bench, curves=bool(asked.plot))
 
 
 def _plan_drawn(bench: BenchFile, result: Plan) -> PlanPictures:
@@ -181,23 +177,14 @@ def _plan_said(given: Given, result: Plan, asked: Namespace) -> str:
 
 
 def _inflate(bench: BenchFile, asked: Namespace) -> Schedule:
-    if asked.to is not None and bench.fork is not None and bench.fork.air is not None:
-        bench = replace(bench, fork=replace(bench.fork, air=replace(bench.fork.air, pressure_gauge_pa=asked.to)))
-    checks.require(bench, *checks.NEEDS["inflate"])
-    assert bench.fork is not None and bench.fork.air is not None and bench.fork.air.pressure_gauge_pa is not None
-    to = bench.fork.air.pressure_gauge_pa
-    last = 0.0
-    for stop in asked.stop:
-        if not last < stop < to:
-            from topout.units import show
-
-            between = f"{show(last, 'pressure', 'psi')} and {show(to, 'pressure', 'psi')}"
-            message = f"a stop lies above the one before it and below the pressure to fill to: between {between}."
-            raise FaultsFound([Fault(place="--stop", value=f'"{show(stop, "pressure", "psi")}"', message=message)])
-        last = stop
-    from topout.planner import fill
-
-    return fill.schedule(bench, to, asked.stop, _gauge_step_pa(asked), asked.hose)
+    gauge_step_pa = _gauge_step_pa(asked)
+    try:
+        return api.inflate(bench, asked.to, stops_gauge_pa=asked.stop, gauge_step_pa=gauge_step_pa, hose_m3=asked.hose)
+    except OutOfRange as stop:
+        between = " and ".join(show(each, "pressure", "psi") for each in (stop.low, stop.high) if each is not None)
+        message = f"a stop lies above the one before it and below the pressure to fill to: between {between}."
+        value = f'"{show(stop.value, "pressure", "psi")}"'
+        raise FaultsFound([Fault(place="--stop", value=value, message=message)]) from None
 
 
 def _gauge_step_pa(asked: Namespace) -> float:

@@ -9,7 +9,10 @@ import argparse
 import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, Final, NoReturn
+
+TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
+if TYPE_CHECKING:
+    from typing import Any, Final, NoReturn
 
 COMMANDS: Final = {
     "new": "a bench file that explains itself, to be filled in",
@@ -115,8 +118,8 @@ def _one_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
-def parser(commands_asked: Iterable[str] = COMMANDS) -> _Parser:
-    """The command line with these of its commands; each takes a millisecond to describe.
+def parser(commands_asked: Iterable[str] = COMMANDS, *, named_only: bool = False) -> _Parser:
+    """The command line with these of its commands; each takes a millisecond to describe, unless it is only named.
 
     The file may be left out for the parser alone: `parse` says that it is missing, in the same words for every Python.
     """
@@ -130,6 +133,8 @@ def parser(commands_asked: Iterable[str] = COMMANDS) -> _Parser:
     commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
     for name in commands_asked:
         own = commands.add_parser(name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.")
+        if named_only:
+            continue
         if name in OF_WORKSHOP:
             own.description = f"Its options follow it: topout {name} --help."
             continue
@@ -230,7 +235,7 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     first = arguments[0] if arguments else "-"
     if not first.startswith("-") and first not in COMMANDS:
         raise no_such_word(first, list(COMMANDS), "command")
-    whole = parser([first] if first in COMMANDS else COMMANDS)
+    whole = parser([first]) if first in COMMANDS else parser(named_only=True)
     try:
         result, more = whole.parse_known_args(list(arguments))
     except argparse.ArgumentError as wrong:

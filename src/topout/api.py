@@ -1,0 +1,140 @@
+"""What programs call: one bench file in, one answer out, as frozen dataclasses in SI. `import topout` shows the same names.
+
+Pressures are absolute unless the name says gauge. What can't be computed for want of a key raises FaultsFound, which
+names every key; `plan` alone computes what it can and warns of the rest. The command line is a reader of these functions.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from topout.bench_file import checks
+from topout.bench_file import read as reader
+from topout.bench_file.model import BenchFile
+from topout.planner import plan as planner
+from topout.planner import state
+from topout.planner.results import Curve, Geometry, Plan, Sag
+from topout.units import PSI_PA
+
+if TYPE_CHECKING:
+    from topout.planner.fill import Schedule
+
+POINTS = state.POINTS
+
+
+def read(path: str | os.PathLike[str]) -> BenchFile:
+    """Read a bench file from a disk or a pipe.
+
+    Raises FaultsFound with every finding, each with its line; `str()` of it is fit to show.
+
+    >>> import topout
+    >>> bench = topout.read(topout.examples()["longer-travel"])
+    >>> round(bench.fork.travel_m, 3), round(bench.change.travel_m, 3)
+    (0.15, 0.16)
+    """
+    return reader.read(path)
+
+
+def curve(bench: BenchFile, points: int = POINTS) -> Curve:
+    """The spring's force along the travel: arrays of shape (points,), equally spaced, both ends included.
+
+    Raises FaultsFound where `[fork]` or `[fork.air]` lacks a key; ValueError for fewer than two points.
+
+    >>> import topout
+    >>> bench = topout.read(topout.examples()["longer-travel"])
+    >>> curve = topout.curve(bench, points=4)
+    >>> [round(float(x), 3) for x in curve.travel_m]
+    [0.0, 0.05, 0.1, 0.15]
+    >>> bool((curve.force_n[1:] > curve.force_n[:-1]).all())
+    True
+    """
+    if points < 2:
+        raise ValueError("a curve has two points at the least: both ends")
+    checks.require(bench, *checks.NEEDS["curve"])
+    return state.curve(bench, points)
+
+
+def sag(bench: BenchFile) -> Sag:
+    """Where both ends rest under the rider; the load from the sag found, else from rider, bike and frame.
+
+    Raises FaultsFound where a key lacks, or the sag found lies beyond the travel.
+
+    >>> import topout
+    >>> sag = topout.sag(topout.read(topout.examples()["load-from-the-sag-found"]))
+    >>> round(sag.front.travel_m, 4), round(sag.front.share, 2)
+    (0.036, 0.24)
+    """
+    checks.require(bench, *checks.needs_of_sag(bench))
+    return state.sag(bench)
+
+
+def geometry(bench: BenchFile) -> Geometry:
+    """How the bike stands, at full extension and (where a load is known, else None) at sag. Angles in radians.
+
+    Raises FaultsFound where `[frame]` lacks a key.
+
+    >>> import math, topout
+    >>> stands = topout.geometry(topout.read(topout.examples()["longer-travel"]))
+    >>> round(math.degrees(stands.unloaded.head_angle_rad), 1)
+    65.5
+    >>> stands.sagged.head_angle_rad > stands.unloaded.head_angle_rad
+    True
+    """
+    checks.require(bench, *checks.NEEDS["geometry"])
+    result = state.geometry_of(bench)
+    assert result is not None, "the frame is whole"
+    return result
+
+
+def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
+    """The bike as it is, as `[change]` would have it, what differs, what to set. With `curves` both force curves too.
+
+    What can't be computed is None, and a warning `missing-input` names the key. `keep` holds gauge pressures.
+    Raises FaultsFound where the sag found lies beyond the travel.
+
+    >>> import topout
+    >>> bench = topout.read(topout.examples()["longer-travel"])
+    >>> answer = topout.plan(bench)
+    >>> answer.after.sag.front.travel_m > answer.before.sag.front.travel_m
+    True
+    >>> round(answer.keep.sag_share.pressure_pa / 6894.757)  # psi
+    65
+    >>> [warned.code for warned in answer.warnings]
+    ['load-assumed']
+    """
+    return planner.plan(bench, curves=curves)
+
+
+def inflate(
+    bench: BenchFile,
+    to_gauge_pa: float | None = None,
+    *,
+    stops_gauge_pa: Sequence[float] = (),
+    gauge_step_pa: float = PSI_PA,
+    hose_m3: float = 0.0,
+) -> Schedule:
+    """The readings to expect while filling to a gauge pressure [Pa], the file's own where None; stops on the way rise.
+
+    `gauge_step_pa` is what the gauge can show; with a hose [m³] each round has what a gauge pushed on again reads.
+    Raises FaultsFound where `[fork]` or `[fork.air]` lacks a key, OutOfRange at a stop that does not rise or is not
+    below the last pressure.
+
+    >>> import topout
+    >>> bench = topout.read(topout.examples()["port-further-in"])
+    >>> filling = topout.inflate(bench, 70 * 6894.757, hose_m3=3e-6)
+    >>> filling.settled_after
+    3
+    >>> [round(each.after_stroke_gauge_pa / 6894.757, 1) for each in filling.rounds]
+    [57.2, 67.7, 69.6]
+    """
+    from topout.planner import fill
+
+    fork = bench.fork
+    if to_gauge_pa is not None and fork is not None and fork.air is not None:
+        bench = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=to_gauge_pa)))
+    checks.require(bench, *checks.NEEDS["inflate"])
+    assert bench.fork is not None and bench.fork.air is not None and bench.fork.air.pressure_gauge_pa is not None
+    return fill.schedule(bench, bench.fork.air.pressure_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
