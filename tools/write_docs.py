@@ -1,4 +1,6 @@
-"""Write the generated parts of docs/bench-file.md and docs/command-line.md; with --check say whether they are as written.
+"""Write the generated parts of docs/bench-file.md and docs/command-line.md, and what shells and man read of the command line.
+
+With --check it says whether they are as they would be written.
 
 The table of keys comes from the model, the texts of the commands from --help. A test runs the check.
 """
@@ -12,6 +14,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import shell_files
 from topout.bench_file import model
 from topout.bench_file.samples import SAMPLES
 from topout.cli import commands as answers
@@ -37,8 +40,14 @@ def main() -> int:
             stale.append(name)
             if "--check" not in sys.argv:
                 path.write_text(new, "utf-8")
+    for path, text in shell_files.made().items():
+        if not path.exists() or path.read_text("utf-8") != text:
+            stale.append(path.name)
+            if "--check" not in sys.argv:
+                path.parent.mkdir(exist_ok=True)
+                path.write_text(text, "utf-8")
     if "--check" in sys.argv and stale:
-        print(f"docs/{', docs/'.join(stale)}: run tools/write_docs.py")
+        print(f"{', '.join(stale)}: run tools/write_docs.py")
         return 1
     return 0
 

@@ -71,6 +71,10 @@ def _text(asked: Namespace) -> tuple[str, bool]:
         from topout.cli import topics
 
         return topics.answer(asked.topic), False
+    if asked.command == "completion":
+        from topout import shipped
+
+        return shipped.completions()[asked.shell].read_text("utf-8"), False
     from topout.cli import commands
 
     answer = commands.answer(asked)

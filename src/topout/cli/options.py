@@ -23,6 +23,7 @@ COMMANDS: Final = {
     "compare": "two builds side by side",
     "inflate": "the readings to expect while filling",
     "help": "a command's options, or a document: topout help bench-file",
+    "completion": "what a shell needs to complete these words",
     "serve": "the workshop's pages, in the browser",
 }
 OF_WORKSHOP: Final = ("serve",)  # no bench file; their options are their own, in topout.web
@@ -37,7 +38,8 @@ DRAWS: Final = {
     "geometry": "the stance",
     "plan": "the stance before and after (the force along the travel where the file has no [frame])",
 }
-_TAKES: Final = {"new": "[FILE]", "compare": "A B", "help": "[TOPIC]"}
+_TAKES: Final = {"new": "[FILE]", "compare": "A B", "help": "[TOPIC]", "completion": "SHELL"}
+SHELLS: Final = ("bash", "zsh", "fish", "powershell")
 NEW_FILE: Final = "bench.toml"
 
 
@@ -218,7 +220,17 @@ def _of_help(own: argparse.ArgumentParser) -> None:
     own.add_argument("topic", metavar="TOPIC", nargs="?", help="a command, a document, or examples")
 
 
-_OWN_OPTIONS: Final = {"curve": _of_curve, "inflate": _of_inflate, "new": _of_new, "help": _of_help}
+def _of_completion(own: argparse.ArgumentParser) -> None:
+    own.add_argument("shell", metavar="SHELL", nargs="?", type=_one_of(SHELLS), help=f"one of {', '.join(SHELLS)}")
+
+
+_OWN_OPTIONS: Final = {
+    "curve": _of_curve,
+    "inflate": _of_inflate,
+    "new": _of_new,
+    "help": _of_help,
+    "completion": _of_completion,
+}
 
 
 def no_such_word(word: str, known: Sequence[str], noun: str) -> WrongWord:
@@ -247,6 +259,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     if result.command is None:
         whole.print_help(sys.stderr)
         raise WrongWord("a command is missing.")
+    if result.command == "completion" and result.shell is None:
+        raise WrongWord(f"the shell is missing: one of {', '.join(SHELLS)}.")
     if result.command in ANSWERING:
         _judge_files(result)
     return result

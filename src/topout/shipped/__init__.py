@@ -1,4 +1,4 @@
-"""The documents and examples that come with the program: inside the wheel, or beside the source in a checkout."""
+"""The documents, examples and shell scripts that come with the program: inside the wheel, or beside the source in a checkout."""
 
 from __future__ import annotations
 
@@ -15,6 +15,12 @@ def examples() -> dict[str, Path]:
 def documents() -> dict[str, Path]:
     """The documents for who works with the program, by name, "bench-file"."""
     return {path.stem: path for path in sorted(_folder("docs").glob("*.md"))}
+
+
+def completions() -> dict[str, Path]:
+    """The completion script of each shell; tools/write_docs.py writes them."""
+    endings = {"bash": "bash", "zsh": "zsh", "fish": "fish", "powershell": "ps1"}
+    return {shell: _HERE / "shell" / f"topout.{ending}" for shell, ending in endings.items()}
 
 
 def _folder(name: str) -> Path:

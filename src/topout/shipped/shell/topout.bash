@@ -1,0 +1,235 @@
+# Completes the words of topout. topout completion bash > ~/.local/share/bash-completion/completions/topout
+
+_shtab_topout_subparsers=(new curve sag geometry plan compare inflate help completion serve)
+
+_shtab_topout_new_option_strings=(-h --help --from --overwrite)
+_shtab_topout_curve_option_strings=(-h --help --json --csv --units --plot --points --end)
+_shtab_topout_sag_option_strings=(-h --help --json --csv --units --plot)
+_shtab_topout_geometry_option_strings=(-h --help --json --csv --units --plot)
+_shtab_topout_plan_option_strings=(-h --help --json --csv --units --plot --strict)
+_shtab_topout_compare_option_strings=(-h --help --json --csv --units --strict)
+_shtab_topout_inflate_option_strings=(-h --help --json --csv --units --to --stop --gauge --hose)
+_shtab_topout_help_option_strings=(-h --help)
+_shtab_topout_completion_option_strings=(-h --help)
+_shtab_topout_serve_option_strings=(-h --help)
+_shtab_topout_option_strings=(-h --help -V --version)
+
+_shtab_topout_new_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_curve_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_curve___plot_COMPGEN=_shtab_compgen_files
+_shtab_topout_sag_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_sag___plot_COMPGEN=_shtab_compgen_files
+_shtab_topout_geometry_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_geometry___plot_COMPGEN=_shtab_compgen_files
+_shtab_topout_plan_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_plan___plot_COMPGEN=_shtab_compgen_files
+_shtab_topout_compare_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_inflate_pos_0_COMPGEN=_shtab_compgen_files
+
+_shtab_topout_new___from_choices=(another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)
+_shtab_topout_curve___units_choices=(metric imperial both)
+_shtab_topout_curve___end_choices=(front)
+_shtab_topout_sag___units_choices=(metric imperial both)
+_shtab_topout_geometry___units_choices=(metric imperial both)
+_shtab_topout_plan___units_choices=(metric imperial both)
+_shtab_topout_compare___units_choices=(metric imperial both)
+_shtab_topout_inflate___units_choices=(metric imperial both)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples)
+_shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
+_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate help completion serve)
+
+_shtab_topout_new__h_nargs=0
+_shtab_topout_new___help_nargs=0
+_shtab_topout_new___overwrite_nargs=0
+_shtab_topout_curve_pos_0_nargs='*'
+_shtab_topout_curve__h_nargs=0
+_shtab_topout_curve___help_nargs=0
+_shtab_topout_curve___json_nargs=0
+_shtab_topout_curve___csv_nargs=0
+_shtab_topout_sag_pos_0_nargs='*'
+_shtab_topout_sag__h_nargs=0
+_shtab_topout_sag___help_nargs=0
+_shtab_topout_sag___json_nargs=0
+_shtab_topout_sag___csv_nargs=0
+_shtab_topout_geometry_pos_0_nargs='*'
+_shtab_topout_geometry__h_nargs=0
+_shtab_topout_geometry___help_nargs=0
+_shtab_topout_geometry___json_nargs=0
+_shtab_topout_geometry___csv_nargs=0
+_shtab_topout_plan_pos_0_nargs='*'
+_shtab_topout_plan__h_nargs=0
+_shtab_topout_plan___help_nargs=0
+_shtab_topout_plan___json_nargs=0
+_shtab_topout_plan___csv_nargs=0
+_shtab_topout_plan___strict_nargs=0
+_shtab_topout_compare_pos_0_nargs='*'
+_shtab_topout_compare__h_nargs=0
+_shtab_topout_compare___help_nargs=0
+_shtab_topout_compare___json_nargs=0
+_shtab_topout_compare___csv_nargs=0
+_shtab_topout_compare___strict_nargs=0
+_shtab_topout_inflate_pos_0_nargs='*'
+_shtab_topout_inflate__h_nargs=0
+_shtab_topout_inflate___help_nargs=0
+_shtab_topout_inflate___json_nargs=0
+_shtab_topout_inflate___csv_nargs=0
+_shtab_topout_help__h_nargs=0
+_shtab_topout_help___help_nargs=0
+_shtab_topout_completion__h_nargs=0
+_shtab_topout_completion___help_nargs=0
+_shtab_topout_serve__h_nargs=0
+_shtab_topout_serve___help_nargs=0
+_shtab_topout_pos_0_nargs=A...
+_shtab_topout__h_nargs=0
+_shtab_topout___help_nargs=0
+_shtab_topout__V_nargs=0
+_shtab_topout___version_nargs=0
+
+
+# $1=COMP_WORDS[1]
+_shtab_compgen_files() {
+  compgen -f -- $1  # files
+}
+
+# $1=COMP_WORDS[1]
+_shtab_compgen_dirs() {
+  compgen -d -- $1  # recurse into subdirs
+}
+
+# $1=COMP_WORDS[1]
+_shtab_replace_nonword() {
+  echo "${1//[^[:word:]]/_}"
+}
+
+# set default values (called for the initial parser & any subparsers)
+_set_parser_defaults() {
+  local subparsers_var="${prefix}_subparsers[@]"
+  sub_parsers=${!subparsers_var-}
+
+  local current_option_strings_var="${prefix}_option_strings[@]"
+  current_option_strings=${!current_option_strings_var}
+
+  completed_positional_actions=0
+
+  _set_new_action "pos_$completed_positional_actions" true
+}
+
+# $1=action identifier
+# $2=positional action (bool)
+# set all identifiers for an action's parameters
+_set_new_action() {
+  current_action="${prefix}_$(_shtab_replace_nonword $1)"
+
+  local current_action_compgen_var=${current_action}_COMPGEN
+  current_action_compgen="${!current_action_compgen_var-}"
+
+  local current_action_choices_var="${current_action}_choices[@]"
+  current_action_choices="${!current_action_choices_var-}"
+
+  local current_action_nargs_var="${current_action}_nargs"
+  if [ -n "${!current_action_nargs_var-}" ]; then
+    current_action_nargs="${!current_action_nargs_var}"
+  else
+    current_action_nargs=1
+  fi
+
+  current_action_args_start_index=$(( $word_index + 1 - $pos_only ))
+
+  current_action_is_positional=$2
+}
+
+# Notes:
+# `COMPREPLY`: what will be rendered after completion is triggered
+# `completing_word`: currently typed word to generate completions for
+# `${!var}`: evaluates the content of `var` and expand its content as a variable
+_shtab_topout() {
+  local completing_word="${COMP_WORDS[COMP_CWORD]}"
+  local previous_word="${COMP_WORDS[COMP_CWORD-1]}"
+  local completed_positional_actions
+  local current_action
+  local current_action_args_start_index
+  local current_action_choices
+  local current_action_compgen
+  local current_action_is_positional
+  local current_action_nargs
+  local current_option_strings
+  local sub_parsers
+  COMPREPLY=()
+
+  local prefix=_shtab_topout
+  local word_index=0
+  local pos_only=0 # "--" delimiter not encountered yet
+  _set_parser_defaults
+  word_index=1
+
+  # determine what arguments are appropriate for the current state
+  # of the arg parser
+  while [ $word_index -ne $COMP_CWORD ]; do
+    local this_word="${COMP_WORDS[$word_index]}"
+
+    if [[ $pos_only = 1 || " $this_word " != " -- " ]]; then
+      if [[ -n $sub_parsers && " ${sub_parsers[@]} " == *" $this_word "* ]]; then
+        # valid subcommand: add it to the prefix & reset the current action
+        prefix="${prefix}_$(_shtab_replace_nonword $this_word)"
+        _set_parser_defaults
+      fi
+
+      if [[ " ${current_option_strings[@]} " == *" $this_word "* ]]; then
+        # a new action should be acquired (due to recognised option string or
+        # no more input expected from current action);
+        # the next positional action can fill in here
+        _set_new_action $this_word false
+      fi
+
+      if [[ "$current_action_nargs" != "*" ]] && \
+         [[ "$current_action_nargs" != "+" ]] && \
+         [[ "$current_action_nargs" != "?" ]] && \
+         [[ "$current_action_nargs" != *"..." ]] && \
+         (( $word_index + 1 - $current_action_args_start_index - $pos_only >= \
+            $current_action_nargs )); then
+        $current_action_is_positional && let "completed_positional_actions += 1"
+        _set_new_action "pos_$completed_positional_actions" true
+      fi
+    else
+      pos_only=1 # "--" delimiter encountered
+    fi
+
+    let "word_index+=1"
+  done
+
+  # Generate the completions
+
+  COMPREPLY=()
+  if [[ $pos_only = 0 && "$completing_word" == -* &&
+        ( -z "$current_action_compgen" || "$current_action_is_positional" = true ) ]]; then
+    # optional argument started: use option strings
+    while IFS= read -r line; do COMPREPLY+=("$line"); done < <(
+      compgen -W "${current_option_strings[*]}" -- "$completing_word")
+  elif [[ "$previous_word" =~ ^[0-9\&]*[\<\>]\>?$ ]]; then
+    # handle redirection operators
+    compopt -o filenames 2>/dev/null || : # bash>=4
+    while IFS= read -r line; do COMPREPLY+=("$line"); done < <(compgen -f -- "$completing_word")
+  else
+    # use choices & compgen
+    local action_compgen_word="$completing_word"
+    # handle tab-completing in the middle of a line (#248 <- #116)
+    [[ -n "$current_action_compgen" && "$completing_word" == -* ]] && action_compgen_word=""
+    [ -n "$current_action_compgen" ] && {
+      [[ "$current_action_compgen" =~ _(file|dir|glob|FILE|DIR|GLOB)|File|Dir|Glob ]] &&
+        compopt -o filenames 2>/dev/null || : # bash>=4
+      while IFS= read -r line; do COMPREPLY+=("$line"); done < <(
+        "$current_action_compgen" "$action_compgen_word")
+    }
+    while IFS= read -r line; do COMPREPLY+=("$line"); done < <(
+      compgen -W "${current_action_choices[*]}" -- "$completing_word")
+  fi
+
+  if [[ ${#COMPREPLY[@]} = 0 ]]; then
+    # native fallback matches are not necessarily filenames (e.g. variables)
+    compopt +o filenames 2>/dev/null || : # bash>=4
+  fi
+
+  return 0
+}
+
+complete -o bashdefault -F _shtab_topout topout

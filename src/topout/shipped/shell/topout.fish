@@ -1,0 +1,117 @@
+# Completes the words of topout. topout completion fish > ~/.config/fish/completions/topout.fish
+
+
+# Parse current commandline:
+# - _shtab_topout_cmdpath=(sub)command path seen so far
+# - _shtab_topout_npos=number of positional arguments given after it
+# - options are skipped based on _shtab_topout_opts_with_value & _shtab_topout_commands lists
+function _shtab_topout_scan
+  set -g _shtab_topout_cmdpath ''
+  set -g _shtab_topout_npos 0
+  set -l tokens (commandline -opc)
+  set -e tokens[1]
+  set -l expect_value 0
+  for t in $tokens
+    if test $expect_value -eq 1
+      set expect_value 0
+      continue
+    end
+    switch "$t"
+      case '--*=*'
+        continue
+      case '-*'
+        if contains -- $t $_shtab_topout_opts_with_value
+          set expect_value 1
+        end
+        continue
+      case '*'
+        if test $_shtab_topout_npos -eq 0
+          set -l candidate $t
+          if test -n "$_shtab_topout_cmdpath"
+            set candidate "$_shtab_topout_cmdpath $t"
+          end
+          if contains -- $candidate $_shtab_topout_commands
+            set -g _shtab_topout_cmdpath $candidate
+            continue
+          end
+        end
+        set -g _shtab_topout_npos (math $_shtab_topout_npos + 1)
+    end
+  end
+end
+
+# Condition helper: true if the current (sub)command path equals the given one.
+function _shtab_topout_using
+  _shtab_topout_scan
+  test "$_shtab_topout_cmdpath" = "$argv"
+end
+
+set -g _shtab_topout_commands new curve sag geometry plan compare inflate help completion serve
+set -g _shtab_topout_opts_with_value --end --from --gauge --hose --plot --points --stop --to --units
+
+complete -c topout -e
+complete -c topout -f
+
+complete -c topout -n _shtab_topout_using -s h -l help -d 'show this help message and exit'
+complete -c topout -n _shtab_topout_using -s V -l version -d 'print the version and stop'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a new -d 'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
+complete -c topout -n '_shtab_topout_using new' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using new' -l from -xka "another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
+complete -c topout -n '_shtab_topout_using new' -l overwrite -d 'write over a file that is there already'
+complete -c topout -n '_shtab_topout_using new; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the file to write (default bench.toml); - prints it'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a curve -d 'Prints the spring'"'"'s force along the travel.'
+complete -c topout -n '_shtab_topout_using curve' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using curve' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using curve' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using curve' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using curve' -l plot -xka "(__fish_complete_path (commandline -ct))" -d 'draw the force along the travel to a .svg, .png or .pdf file'
+complete -c topout -n '_shtab_topout_using curve' -l points -x -d 'points along the travel, both ends in (default 201)'
+complete -c topout -n '_shtab_topout_using curve' -l end -xka "front" -d 'front or rear (rear is not computed yet; default front)'
+complete -c topout -n '_shtab_topout_using curve; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a sag -d 'Prints where the bike rests under its rider.'
+complete -c topout -n '_shtab_topout_using sag' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using sag' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using sag' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using sag' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using sag' -l plot -xka "(__fish_complete_path (commandline -ct))" -d 'draw the stance at sag (the force along the travel where the file has no [frame]) to a .svg, .png or .pdf file'
+complete -c topout -n '_shtab_topout_using sag; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a geometry -d 'Prints how the bike stands, at full extension and at sag.'
+complete -c topout -n '_shtab_topout_using geometry' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using geometry' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using geometry' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using geometry' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using geometry' -l plot -xka "(__fish_complete_path (commandline -ct))" -d 'draw the stance to a .svg, .png or .pdf file'
+complete -c topout -n '_shtab_topout_using geometry; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a plan -d 'Prints before and after the change, and the pressure to set.'
+complete -c topout -n '_shtab_topout_using plan' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using plan' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using plan' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using plan' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using plan' -l plot -xka "(__fish_complete_path (commandline -ct))" -d 'draw the stance before and after (the force along the travel where the file has no [frame]) to a .svg, .png or .pdf file'
+complete -c topout -n '_shtab_topout_using plan' -l strict -d 'end with status 1 where anything is warned of'
+complete -c topout -n '_shtab_topout_using plan; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a compare -d 'Prints two builds side by side.'
+complete -c topout -n '_shtab_topout_using compare' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using compare' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using compare' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using compare' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using compare' -l strict -d 'end with status 1 where anything is warned of'
+complete -c topout -n '_shtab_topout_using compare; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'two bench files; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a inflate -d 'Prints the readings to expect while filling.'
+complete -c topout -n '_shtab_topout_using inflate' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using inflate' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using inflate' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using inflate' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using inflate' -l to -x -d 'fill to, "62 psi" (default: the file'"'"'s pressure)'
+complete -c topout -n '_shtab_topout_using inflate' -l stop -x -d 'stop on the way; may be repeated'
+complete -c topout -n '_shtab_topout_using inflate' -l gauge -x -d 'what the gauge can show (default "1 psi")'
+complete -c topout -n '_shtab_topout_using inflate' -l hose -x -d 'volume of the pump'"'"'s hose, "3 ml" (default none)'
+complete -c topout -n '_shtab_topout_using inflate; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
+complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
+complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a serve -d 'Its options follow it: topout serve --help.'
+complete -c topout -n '_shtab_topout_using serve' -s h -l help -d 'show this help message and exit'

@@ -1,0 +1,354 @@
+# Completes the words of topout. topout completion powershell | Out-String | Invoke-Expression
+
+
+# --- Completion data ---
+$_shtab_topout_subparsers = @{
+    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'help', 'completion', 'serve')
+}
+$_shtab_topout_option_strings = @{
+    '_shtab_topout' = @('-h', '--help', '-V', '--version')
+    '_shtab_topout_compare' = @('-h', '--help', '--json', '--csv', '--units', '--strict')
+    '_shtab_topout_completion' = @('-h', '--help')
+    '_shtab_topout_curve' = @('-h', '--help', '--json', '--csv', '--units', '--plot', '--points', '--end')
+    '_shtab_topout_geometry' = @('-h', '--help', '--json', '--csv', '--units', '--plot')
+    '_shtab_topout_help' = @('-h', '--help')
+    '_shtab_topout_inflate' = @('-h', '--help', '--json', '--csv', '--units', '--to', '--stop', '--gauge', '--hose')
+    '_shtab_topout_new' = @('-h', '--help', '--from', '--overwrite')
+    '_shtab_topout_plan' = @('-h', '--help', '--json', '--csv', '--units', '--plot', '--strict')
+    '_shtab_topout_sag' = @('-h', '--help', '--json', '--csv', '--units', '--plot')
+    '_shtab_topout_serve' = @('-h', '--help')
+}
+$_shtab_topout_compgens = @{
+    '_shtab_topout_compare_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_curve___plot' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_curve_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_geometry___plot' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_geometry_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_inflate_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_new_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_plan___plot' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_plan_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_sag___plot' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_sag_pos_0' = '_shtab_powershell_compgen_files'
+}
+$_shtab_topout_choices = @{
+    '_shtab_topout_compare___units' = @('metric', 'imperial', 'both')
+    '_shtab_topout_completion_pos_0' = @('bash', 'zsh', 'fish', 'powershell')
+    '_shtab_topout_curve___end' = @('front')
+    '_shtab_topout_curve___units' = @('metric', 'imperial', 'both')
+    '_shtab_topout_geometry___units' = @('metric', 'imperial', 'both')
+    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'help', 'completion', 'serve', 'accessibility', 'architecture', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'examples')
+    '_shtab_topout_inflate___units' = @('metric', 'imperial', 'both')
+    '_shtab_topout_new___from' = @('another-chassis', 'gas-damper', 'larger-front-wheel', 'load-from-the-sag-found', 'locks-with-five-spacers', 'longer-travel', 'negative-coil', 'over-its-pressure-limit', 'piston-spacer', 'port-further-in', 'port-with-a-length', 'separate-valve', 'smaller-rear-wheel', 'taller-tyres')
+    '_shtab_topout_plan___units' = @('metric', 'imperial', 'both')
+    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'help', 'completion', 'serve')
+    '_shtab_topout_sag___units' = @('metric', 'imperial', 'both')
+}
+$_shtab_topout_nargs = @{
+    '_shtab_topout__V' = '0'
+    '_shtab_topout___help' = '0'
+    '_shtab_topout___version' = '0'
+    '_shtab_topout__h' = '0'
+    '_shtab_topout_compare___csv' = '0'
+    '_shtab_topout_compare___help' = '0'
+    '_shtab_topout_compare___json' = '0'
+    '_shtab_topout_compare___strict' = '0'
+    '_shtab_topout_compare__h' = '0'
+    '_shtab_topout_compare_pos_0' = '*'
+    '_shtab_topout_completion___help' = '0'
+    '_shtab_topout_completion__h' = '0'
+    '_shtab_topout_curve___csv' = '0'
+    '_shtab_topout_curve___help' = '0'
+    '_shtab_topout_curve___json' = '0'
+    '_shtab_topout_curve__h' = '0'
+    '_shtab_topout_curve_pos_0' = '*'
+    '_shtab_topout_geometry___csv' = '0'
+    '_shtab_topout_geometry___help' = '0'
+    '_shtab_topout_geometry___json' = '0'
+    '_shtab_topout_geometry__h' = '0'
+    '_shtab_topout_geometry_pos_0' = '*'
+    '_shtab_topout_help___help' = '0'
+    '_shtab_topout_help__h' = '0'
+    '_shtab_topout_inflate___csv' = '0'
+    '_shtab_topout_inflate___help' = '0'
+    '_shtab_topout_inflate___json' = '0'
+    '_shtab_topout_inflate__h' = '0'
+    '_shtab_topout_inflate_pos_0' = '*'
+    '_shtab_topout_new___help' = '0'
+    '_shtab_topout_new___overwrite' = '0'
+    '_shtab_topout_new__h' = '0'
+    '_shtab_topout_plan___csv' = '0'
+    '_shtab_topout_plan___help' = '0'
+    '_shtab_topout_plan___json' = '0'
+    '_shtab_topout_plan___strict' = '0'
+    '_shtab_topout_plan__h' = '0'
+    '_shtab_topout_plan_pos_0' = '*'
+    '_shtab_topout_pos_0' = 'A...'
+    '_shtab_topout_sag___csv' = '0'
+    '_shtab_topout_sag___help' = '0'
+    '_shtab_topout_sag___json' = '0'
+    '_shtab_topout_sag__h' = '0'
+    '_shtab_topout_sag_pos_0' = '*'
+    '_shtab_topout_serve___help' = '0'
+    '_shtab_topout_serve__h' = '0'
+}
+$_shtab_topout_help = @{
+    '_shtab_topout__V' = 'print the version and stop'
+    '_shtab_topout___help' = 'show this help message and exit'
+    '_shtab_topout___version' = 'print the version and stop'
+    '_shtab_topout__h' = 'show this help message and exit'
+    '_shtab_topout_compare' = 'Prints two builds side by side.'
+    '_shtab_topout_compare___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_compare___help' = 'show this help message and exit'
+    '_shtab_topout_compare___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_compare___strict' = 'end with status 1 where anything is warned of'
+    '_shtab_topout_compare___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_compare__h' = 'show this help message and exit'
+    '_shtab_topout_compare_pos_0' = 'two bench files; - is standard input'
+    '_shtab_topout_completion' = 'Prints what a shell needs to complete these words.'
+    '_shtab_topout_completion___help' = 'show this help message and exit'
+    '_shtab_topout_completion__h' = 'show this help message and exit'
+    '_shtab_topout_completion_pos_0' = 'one of bash, zsh, fish, powershell'
+    '_shtab_topout_curve' = 'Prints the spring''s force along the travel.'
+    '_shtab_topout_curve___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_curve___end' = 'front or rear (rear is not computed yet; default front)'
+    '_shtab_topout_curve___help' = 'show this help message and exit'
+    '_shtab_topout_curve___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_curve___plot' = 'draw the force along the travel to a .svg, .png or .pdf file'
+    '_shtab_topout_curve___points' = 'points along the travel, both ends in (default 201)'
+    '_shtab_topout_curve___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_curve__h' = 'show this help message and exit'
+    '_shtab_topout_curve_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
+    '_shtab_topout_geometry' = 'Prints how the bike stands, at full extension and at sag.'
+    '_shtab_topout_geometry___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_geometry___help' = 'show this help message and exit'
+    '_shtab_topout_geometry___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_geometry___plot' = 'draw the stance to a .svg, .png or .pdf file'
+    '_shtab_topout_geometry___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_geometry__h' = 'show this help message and exit'
+    '_shtab_topout_geometry_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
+    '_shtab_topout_help' = 'Prints a command''s options, or a document that comes with the program.'
+    '_shtab_topout_help___help' = 'show this help message and exit'
+    '_shtab_topout_help__h' = 'show this help message and exit'
+    '_shtab_topout_help_pos_0' = 'a command, a document, or examples'
+    '_shtab_topout_inflate' = 'Prints the readings to expect while filling.'
+    '_shtab_topout_inflate___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_inflate___gauge' = 'what the gauge can show (default "1 psi")'
+    '_shtab_topout_inflate___help' = 'show this help message and exit'
+    '_shtab_topout_inflate___hose' = 'volume of the pump''s hose, "3 ml" (default none)'
+    '_shtab_topout_inflate___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_inflate___stop' = 'stop on the way; may be repeated'
+    '_shtab_topout_inflate___to' = 'fill to, "62 psi" (default: the file''s pressure)'
+    '_shtab_topout_inflate___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_inflate__h' = 'show this help message and exit'
+    '_shtab_topout_inflate_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
+    '_shtab_topout_new' = 'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
+    '_shtab_topout_new___from' = 'filled in as an example is: topout help examples'
+    '_shtab_topout_new___help' = 'show this help message and exit'
+    '_shtab_topout_new___overwrite' = 'write over a file that is there already'
+    '_shtab_topout_new__h' = 'show this help message and exit'
+    '_shtab_topout_new_pos_0' = 'the file to write (default bench.toml); - prints it'
+    '_shtab_topout_plan' = 'Prints before and after the change, and the pressure to set.'
+    '_shtab_topout_plan___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_plan___help' = 'show this help message and exit'
+    '_shtab_topout_plan___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_plan___plot' = 'draw the stance before and after (the force along the travel where the file has no [frame]) to a .svg, .png or .pdf file'
+    '_shtab_topout_plan___strict' = 'end with status 1 where anything is warned of'
+    '_shtab_topout_plan___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_plan__h' = 'show this help message and exit'
+    '_shtab_topout_plan_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
+    '_shtab_topout_sag' = 'Prints where the bike rests under its rider.'
+    '_shtab_topout_sag___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_sag___help' = 'show this help message and exit'
+    '_shtab_topout_sag___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_sag___plot' = 'draw the stance at sag (the force along the travel where the file has no [frame]) to a .svg, .png or .pdf file'
+    '_shtab_topout_sag___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_sag__h' = 'show this help message and exit'
+    '_shtab_topout_sag_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
+    '_shtab_topout_serve' = 'Its options follow it: topout serve --help.'
+    '_shtab_topout_serve___help' = 'show this help message and exit'
+    '_shtab_topout_serve__h' = 'show this help message and exit'
+}
+
+# --- Helper functions ---
+
+function _shtab_powershell_compgen_files {
+  param([string]$WordToComplete)
+  $dir = ''
+  if ($WordToComplete -match '^(.*[\\/])') { $dir = $Matches[1] }
+  Get-ChildItem -Path "$WordToComplete*" -File -ErrorAction SilentlyContinue |
+    ForEach-Object { $dir + $_.Name }
+  Get-ChildItem -Path "$WordToComplete*" -Directory -ErrorAction SilentlyContinue |
+    ForEach-Object { $dir + $_.Name + [System.IO.Path]::DirectorySeparatorChar }
+}
+
+function _shtab_powershell_compgen_dirs {
+  param([string]$WordToComplete)
+  $dir = ''
+  if ($WordToComplete -match '^(.*[\\/])') { $dir = $Matches[1] }
+  Get-ChildItem -Path "$WordToComplete*" -Directory -ErrorAction SilentlyContinue |
+    ForEach-Object { $dir + $_.Name + [System.IO.Path]::DirectorySeparatorChar }
+}
+
+function _shtab_powershell_replace_nonword {
+  param([string]$Text)
+  $Text -replace '[^\w]', '_'
+}
+
+# --- Main completer ---
+
+Register-ArgumentCompleter -Native -CommandName topout -ScriptBlock {
+  param($wordToComplete, $commandAst, $cursorPosition)
+
+  # Tokenize the command line (skip program name)
+  $allTokens = @()
+  if ($commandAst.CommandElements.Count -gt 1) {
+    $allTokens = @($commandAst.CommandElements[1..($commandAst.CommandElements.Count - 1)] |
+      ForEach-Object { $_.ToString() })
+  }
+
+  # Determine which tokens are "completed" (before the word being typed)
+  # The last token is the one currently being completed if it matches wordToComplete
+  $tokens = @()
+  if ($allTokens.Count -gt 0) {
+    if ($wordToComplete -and $allTokens[-1] -eq $wordToComplete) {
+      if ($allTokens.Count -gt 1) {
+        $tokens = $allTokens[0..($allTokens.Count - 2)]
+      }
+    } else {
+      $tokens = $allTokens
+    }
+  }
+
+  # State tracking
+  $prefix = '_shtab_topout'
+  $completedPositionals = 0
+  $currentActionKey = "${prefix}_pos_0"
+  $currentActionNargs = 1
+  $currentActionArgsConsumed = 0
+  $currentActionIsPositional = $true
+  $posOnly = $false
+
+  # Helper: look up nargs for a given action key (default 1)
+  function Get-ActionNargs($actionKey) {
+    $n = $_shtab_topout_nargs[$actionKey]
+    if ($n) { return $n } else { return '1' }
+  }
+
+  # Helper: look up help text for a given action key (empty if none)
+  function Get-ActionHelp($actionKey) {
+    return $_shtab_topout_help[$actionKey]
+  }
+
+  # Walk completed tokens to determine current parser state
+  foreach ($token in $tokens) {
+    if ($posOnly -or $token -ne '--') {
+      # Check for subparser match
+      $currentSubparsers = $_shtab_topout_subparsers[$prefix]
+      if ($currentSubparsers -and $currentSubparsers -contains $token) {
+        $prefix = $prefix + '_' + (_shtab_powershell_replace_nonword $token)
+        $completedPositionals = 0
+        $currentActionKey = "${prefix}_pos_0"
+        $currentActionNargs = Get-ActionNargs $currentActionKey
+        $currentActionArgsConsumed = 0
+        $currentActionIsPositional = $true
+        continue
+      }
+      # Check for option string match
+      $currentOptions = $_shtab_topout_option_strings[$prefix]
+      if ($currentOptions -and $currentOptions -contains $token) {
+        $currentActionKey = $prefix + '_' + (_shtab_powershell_replace_nonword $token)
+        $currentActionNargs = Get-ActionNargs $currentActionKey
+        $currentActionArgsConsumed = 0
+        $currentActionIsPositional = $false
+        continue
+      }
+      # Consume argument for current action
+      $currentActionArgsConsumed++
+      if ($currentActionNargs -ne '*' -and
+        $currentActionNargs -ne '+' -and
+        $currentActionNargs -ne '?' -and
+        $currentActionNargs -notlike '*...*') {
+        if ($currentActionArgsConsumed -ge [int]$currentActionNargs) {
+          if ($currentActionIsPositional) { $completedPositionals++ }
+          $currentActionKey = "${prefix}_pos_${completedPositionals}"
+          $currentActionNargs = Get-ActionNargs $currentActionKey
+          $currentActionArgsConsumed = 0
+          $currentActionIsPositional = $true
+        }
+      }
+    } else {
+      $posOnly = $true
+    }
+  }
+  # --- Generate completions ---
+  if ($env:SHTAB_DEBUG -eq 'true') {
+    Write-Host "shtab: wordToComplete='$wordToComplete' prefix='$prefix' `
+    actionKey='$currentActionKey' isPositional='$currentActionIsPositional' posOnly='$posOnly'"
+  }
+
+  $completions = @()
+
+  if (-not $posOnly -and $wordToComplete -like '-*') {
+    # Complete option strings, tooltipped with each option's own help text
+    $opts = $_shtab_topout_option_strings[$prefix]
+    if ($opts) {
+      foreach ($opt in $opts) {
+        if ($opt -like "$wordToComplete*") {
+          $optKey = $prefix + '_' + (_shtab_powershell_replace_nonword $opt)
+          $completions += , @{Text = $opt; Tooltip = Get-ActionHelp $optKey}
+        }
+      }
+    }
+  } else {
+    # Complete subparsers (only when current action is positional),
+    # tooltipped with each subcommand's own help text
+    if ($currentActionIsPositional) {
+      $subs = $_shtab_topout_subparsers[$prefix]
+      if ($subs) {
+        foreach ($sub in $subs) {
+          if ($sub -like "$wordToComplete*") {
+            $subKey = $prefix + '_' + (_shtab_powershell_replace_nonword $sub)
+            $completions += , @{Text = $sub; Tooltip = Get-ActionHelp $subKey}
+          }
+        }
+      }
+    }
+
+    $actionHelp = Get-ActionHelp $currentActionKey
+
+    # Complete choices for current action (positional or option)
+    $actionChoices = $_shtab_topout_choices[$currentActionKey]
+    if ($actionChoices) {
+      foreach ($choice in $actionChoices) {
+        if ($choice -like "$wordToComplete*") {
+          $completions += , @{Text = $choice; Tooltip = $actionHelp}
+        }
+      }
+    }
+    # Complete using compgen function for current action
+    $actionCompgen = $_shtab_topout_compgens[$currentActionKey]
+    if ($actionCompgen) {
+      foreach ($item in @(& $actionCompgen $wordToComplete)) {
+        $completions += , @{Text = $item; Tooltip = $actionHelp}
+      }
+    }
+  }
+  # Deduplicate (by text) and emit CompletionResult objects
+  $seen = New-Object System.Collections.Generic.HashSet[string]
+  $results = @()
+  foreach ($c in $completions) {
+    if ($seen.Add($c.Text)) {
+      $tooltip = if ($c.Tooltip) { $c.Tooltip } else { $c.Text }
+      $results += [System.Management.Automation.CompletionResult]::new(
+        $c.Text,          # completionText
+        $c.Text,          # listItemText
+        'ParameterValue',  # resultType
+        $tooltip          # toolTip
+      )
+    }
+  }
+  # Prevent fallback file-path completion (PowerShell/PowerShell#19628)
+  if ($results.Count -eq 0) { return $null }
+  $results
+}

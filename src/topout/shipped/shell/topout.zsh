@@ -1,0 +1,184 @@
+#compdef topout
+# Completes the words of topout. topout completion zsh > a folder of your $fpath, as _topout
+
+
+
+_shtab_topout_commands() {
+  local _commands=(
+    compare:'Prints two builds side by side.'
+    completion:'Prints what a shell needs to complete these words.'
+    curve:'Prints the spring'"'"'s force along the travel.'
+    geometry:'Prints how the bike stands, at full extension and at sag.'
+    help:'Prints a command'"'"'s options, or a document that comes with the program.'
+    inflate:'Prints the readings to expect while filling.'
+    new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
+    plan:'Prints before and after the change, and the pressure to set.'
+    sag:'Prints where the bike rests under its rider.'
+    serve:'Its options follow it: topout serve --help.'
+  )
+  _describe 'topout commands' _commands
+}
+
+_shtab_topout_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  {-V,--version}"[print the version and stop]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_defaults_added=0
+
+_shtab_topout_compare_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--strict[end with status 1 where anything is warned of]"
+  "(*)::two bench files\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_compare_defaults_added=0
+
+_shtab_topout_completion_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  ":one of bash, zsh, fish, powershell:(bash zsh fish powershell)"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_completion_defaults_added=0
+
+_shtab_topout_curve_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--plot[draw the force along the travel to a .svg, .png or .pdf file]:PICTURE:_files"
+  "--points[points along the travel, both ends in (default 201)]:N:"
+  "--end[front or rear (rear is not computed yet\; default front)]:END:(front)"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_curve_defaults_added=0
+
+_shtab_topout_geometry_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--plot[draw the stance to a .svg, .png or .pdf file]:PICTURE:_files"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_geometry_defaults_added=0
+
+_shtab_topout_help_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples)"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_help_defaults_added=0
+
+_shtab_topout_inflate_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--to[fill to, \"62 psi\" (default\: the file\'s pressure)]:PRESSURE:"
+  "*--stop[stop on the way\; may be repeated]:PRESSURE:"
+  "--gauge[what the gauge can show (default \"1 psi\")]:PRESSURE:"
+  "--hose[volume of the pump\'s hose, \"3 ml\" (default none)]:VOLUME:"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_inflate_defaults_added=0
+
+_shtab_topout_new_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)"
+  "--overwrite[write over a file that is there already]"
+  ":the file to write (default bench.toml)\; - prints it:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_new_defaults_added=0
+
+_shtab_topout_plan_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--plot[draw the stance before and after (the force along the travel where the file has no \[frame\]) to a .svg, .png or .pdf file]:PICTURE:_files"
+  "--strict[end with status 1 where anything is warned of]"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_plan_defaults_added=0
+
+_shtab_topout_sag_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--plot[draw the stance at sag (the force along the travel where the file has no \[frame\]) to a .svg, .png or .pdf file]:PICTURE:_files"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_sag_defaults_added=0
+
+_shtab_topout_serve_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_serve_defaults_added=0
+
+
+_shtab_topout() {
+  local context state line curcontext="$curcontext" one_or_more='(*)' remainder='(-)*:' default='*::: :->topout'
+
+  # Add default positional/remainder specs only if none exist, and only once per session
+  if (( ! _shtab_topout_defaults_added )); then
+    if (( ${_shtab_topout_options[(I)${(q)one_or_more}*]} +          ${_shtab_topout_options[(I)${(q)remainder}*]} +          ${_shtab_topout_options[(I)${(q)default}]} == 0 )); then
+      _shtab_topout_options+=(': :_shtab_topout_commands' '*::: :->topout')
+    fi
+    _shtab_topout_defaults_added=1
+  fi
+  _arguments -C -s $_shtab_topout_options
+
+  case $state in
+    topout)
+      words=($line[1] "${words[@]}")
+      (( CURRENT += 1 ))
+      curcontext="${curcontext%:*:*}:_shtab_topout-$line[1]:"
+      case $line[1] in
+        compare) _arguments -C -s $_shtab_topout_compare_options ;;
+        completion) _arguments -C -s $_shtab_topout_completion_options ;;
+        curve) _arguments -C -s $_shtab_topout_curve_options ;;
+        geometry) _arguments -C -s $_shtab_topout_geometry_options ;;
+        help) _arguments -C -s $_shtab_topout_help_options ;;
+        inflate) _arguments -C -s $_shtab_topout_inflate_options ;;
+        new) _arguments -C -s $_shtab_topout_new_options ;;
+        plan) _arguments -C -s $_shtab_topout_plan_options ;;
+        sag) _arguments -C -s $_shtab_topout_sag_options ;;
+        serve) _arguments -C -s $_shtab_topout_serve_options ;;
+      esac
+  esac
+}
+
+
+
+typeset -A opt_args
+
+if [[ $zsh_eval_context[-1] == eval ]]; then
+  # eval/source/. command, register function for later
+  compdef _shtab_topout -N topout
+else
+  # autoload from fpath, call function directly
+  _shtab_topout "$@"
+fi
