@@ -13,13 +13,14 @@ ifneq ($(shell [ -x $(PY) ] && cat $(TEST_READY) 2>/dev/null),$(CURDIR))
 endif
 
 .DEFAULT_GOAL := help
-.PHONY: help install run test soak pictures fonts house bench format lock clean again
+.PHONY: help install run test soak plant pictures fonts house bench format lock clean again
 
 help:
 	@echo 'make install    build the environment in .venv, with the command .venv/bin/topout'
 	@echo 'make run        load the demo workshop, print its plan and the address, and serve'
 	@echo 'make test       every check: format, lint, types, floors, tests'
 	@echo 'make soak       the long variants of the tests'
+	@echo 'make plant      plant a sample of faults, one at a time, and say which of them no test notices'
 	@echo 'make bench      the benchmarks'
 	@echo 'make house      measure the rooms: arrows between them, climbs, lines'
 	@echo 'make pictures   screenshots of every page, under docs/pictures'
@@ -44,6 +45,9 @@ test: $(TEST_READY)
 
 soak: $(TEST_READY)
 	@$(PY) tools/check.py --soak
+
+plant: $(TEST_READY)
+	@$(PY) tools/plant.py
 
 bench: $(TEST_READY)
 	@$(PY) benchmarks/run.py

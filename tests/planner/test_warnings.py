@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from planner.fork import bench
 from topout.bench_file.model import BenchFile
-from topout.planner import limits, state
+from topout.planner import limits, load, state
+from topout.planner.design import Design
 from topout.planner.plan import plan
 
 
@@ -68,6 +72,36 @@ def test_bottom_bracket_and_head_angle_by_a_longer_fork() -> None:
     assert not {"bb-change", "head-angle-change"} & codes(bench(change='fork_length = "550 mm"'))
 
 
+@pytest.mark.parametrize(("mm", "warned"), [(7.999, False), (8.0, True), (-8.0, True), (-7.999, False)])
+def test_a_bottom_bracket_at_the_limit_and_a_hair_short_of_it(mm: float, warned: bool) -> None:
+    said = list(limits.of_change(*_stances(0.0, mm * 1e-3, 0.0)))
+    assert [w.code for w in said] == ["bb-change"] * warned
+    assert all(("higher" in w.text) == (mm > 0) for w in said)
+
+
+@pytest.mark.parametrize(("degrees", "warned"), [(0.9999, False), (1.0, True), (-1.0, True), (-0.9999, False)])
+def test_a_head_angle_at_the_limit_and_a_hair_short_of_it(degrees: float, warned: bool) -> None:
+    said = list(limits.of_change(*_stances(0.0, 0.0, math.radians(degrees))))
+    assert [w.code for w in said] == ["head-angle-change"] * warned
+    assert all(("steeper" in w.text) == (degrees > 0) for w in said)
+
+
+def _stances(before_m: float, after_m: float, turn_rad: float) -> Any:
+    """Two unloaded stances of which only bottom bracket and head angle are looked at."""
+    return tuple(
+        SimpleNamespace(unloaded=SimpleNamespace(bb_height_m=height_m, head_angle_rad=angle_rad))
+        for height_m, angle_rad in ((before_m, 0.0), (after_m, turn_rad))
+    )
+
+
+@pytest.mark.parametrize(("sag_mm", "beyond"), [(149.9, False), (150.0, True)])
+def test_a_sag_of_the_whole_travel_is_past_it(sag_mm: float, beyond: bool) -> None:
+    """Without friction and a bumper the lost travel is 0: 150 mm of sag is the end of 150 mm of travel itself."""
+    file = bench(found=f'sag = "{sag_mm} mm"\npressure = "70 psi"')
+    found = load.loads(Design.of([file]))
+    assert bool(found.beyond[0]) is beyond and math.isnan(float(found.load.axial_n[0])) is beyond
+
+
 def test_a_port_further_in_keeps_the_negative_charged() -> None:
     file = bench(fork__air='+port_position = "4 mm"')
     assert {("charged-negative", "before"), ("charged-negative", "after")} <= raised(file)
@@ -124,6 +158,24 @@ def test_the_sag_found_stands_in_for_the_rider() -> None:
 def test_a_share_that_cannot_be_is_doubted() -> None:
     assert "load-implausible" in codes(bench(found='sag = "70 mm"\npressure = "70 psi"'))
     assert "load-implausible" not in codes(bench(found='sag = "33 mm"\npressure = "70 psi"'))
+
+
+@pytest.mark.parametrize(
+    ("share", "doubted"), [(0.2999, True), (0.30, False), (0.55, False), (0.5501, True), (None, False)]
+)
+def test_an_implied_share_at_the_limits_and_a_hair_beyond(share: float | None, doubted: bool) -> None:
+    assert ("load-implausible" in {w.code for w in limits.of_load(True, share)}) is doubted
+
+
+@pytest.mark.parametrize(
+    ("share", "usual"),
+    [(0.0999, False), (0.10, False), (0.1001, True), (0.25, True), (0.3499, True), (0.35, False), (0.3501, False)],
+)
+def test_a_share_of_sag_at_the_limits_and_a_hair_inside(share: float, usual: bool) -> None:
+    """A limit met counts as outside; so it does for the bike whose sag was found: 52.5 mm of 150 mm is 35 %."""
+    assert limits.sag_is_usual(share) is usual
+    found = codes(bench(found=f'sag = "{150 * share:.6g} mm"\npressure = "70 psi"'))
+    assert ("sag-range" not in found) is usual
 
 
 def test_a_chart_that_does_not_close() -> None:

@@ -95,6 +95,23 @@ def test_a_technician_may_open_everything_but_the_owners_pages(closed_demo: Path
             assert answers[0] == answers[1] and answers[0] in (200, 302, 405), (address, answers)
 
 
+def test_no_page_offers_a_technician_what_only_an_owner_may_open(closed_demo: Path) -> None:
+    """Links and forms of every page: an owner finds every owner's address from some page, a technician none of them."""
+    owners = [re.compile(re.sub(r"\\d+|\d+", r"\\d+", address) + r"$") for name, address in all_addresses() if name in OWNERS]
+    offered: dict[str, set[str]] = {}
+    for who in ("maud", "jory"):
+        browser = people.browser(User.objects.get(username=who))
+        found = offered.setdefault(who, set())
+        for name, address in all_addresses():
+            if name not in OPEN_TO_ALL and name not in OWNERS:
+                answer = browser.get(address)
+                if answer.headers.get("Content-Type", "").startswith("text/html") and not answer.streaming:
+                    found |= set(re.findall(r'(?:href|action)="([^"?#]+)', answer.content.decode()))
+    reached = [each.pattern for each in owners if any(each.match(link) for link in offered["maud"])]
+    assert len(reached) >= 3, "the bench and a rider's page show an owner's links to an owner"
+    assert [link for link in offered["jory"] if any(each.match(link) for each in owners)] == []
+
+
 def test_looking_changes_nothing(closed_demo: Path) -> None:
     """Every address by GET and HEAD, twice: the database is the same to the last row."""
     client = people.browser(User.objects.get(username="maud"))
