@@ -64,4 +64,5 @@ class OutOfRange(TopoutError):
             expected = f"at least {self.low:g} {self.unit}"
         else:
             expected = f"at most {self.high:g} {self.unit}"
-        return f"{self.name} = {self.value:g} {self.unit}: {expected} is expected.".replace(" :", ":")
+        value = f"{self.value:g} {self.unit}".strip()
+        return f"{self.name} = {value}: {expected.strip()} is expected."

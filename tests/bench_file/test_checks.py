@@ -18,6 +18,28 @@ def faults(text: str) -> dict[str, Fault]:
     return found
 
 
+@pytest.mark.parametrize(("share", "all_of_it"), [(0.1, True), (0.1001, False)])
+def test_no_weight_is_left_on_the_front_spring_at_the_limit_and_a_hair_beyond(share: float, all_of_it: bool) -> None:
+    """40 kg of rider and 10 kg of bike: a share of 0.1 puts 5 kg on the front wheel, and 5 kg of it are unsprung."""
+    text = (
+        f'[rider]\nmass = "40 kg"\nfront_share = {share}\n[bike]\nmass = "10 kg"\nunsprung_front = "5 kg"\n'
+        'unsprung_rear = "4 kg"\n'
+    )
+    if all_of_it:
+        assert set(faults(text)) == {"bike.unsprung_front"}
+    else:
+        assert read.read_text(text).rider is not None
+
+
+def test_a_side_load_on_the_bushings_needs_the_frame_and_nothing_else_does() -> None:
+    found = '[found]\nsag = "30 mm"\npressure = "70 psi"\n'
+    for side, frame in ((0.02, "frame"), (0, "frame?")):
+        needs = checks.needs_of_sag(read.read_text(f"[fork]\nfriction_side = {side}\n{found}"))
+        assert needs[-2:] == ("found", frame)
+    assert checks.needs_of_sag(read.read_text(found))[-1] == "frame?"
+    assert "found" not in checks.needs_of_sag(read.read_text("[fork]\nfriction_side = 0.02\n"))
+
+
 def test_the_base_file_has_no_fault() -> None:
     read.read_text(every.text(every.base()))
 

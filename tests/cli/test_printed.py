@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import subprocess
@@ -13,6 +14,10 @@ import pytest
 
 from second_way.said import quantities
 from topout.__main__ import main
+from topout.bench_file.read import read_bytes
+from topout.cli import tables
+from topout.planner import state
+from topout.units import System
 
 ROOT = Path(__file__).resolve().parents[2]
 HOLLIN = str(ROOT / "tests" / "reference" / "hollin.toml")
@@ -141,3 +146,27 @@ def test_piped_it_is_the_same_without_a_terminal(
     )
     assert piped.stderr == "" and "\x1b" not in piped.stdout
     assert piped.stdout == printed(capsys, monkeypatch, 110, *asked)
+
+
+@pytest.mark.parametrize(("every", "rows"), [(1, 9), (3, 4), (4, 3), (5, 3), (100, 2)])
+def test_the_curve_ends_at_full_travel_whatever_its_rows(every: int, rows: int) -> None:
+    bench = read_bytes(Path(HOLLIN).read_bytes())
+    text = tables.curve(bench, state.curve(bench, 9), every, System(beside=False))
+    stops = [float(line.split()[0]) for line in text.splitlines() if re.match(r"\s*[\d.]+\u00a0mm", line)]
+    assert len(stops) == rows and stops[0] == 0.0 and stops[-1] == 140.0 and stops == sorted(stops)
+
+
+def test_sag_is_printed_figure_by_figure(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every figure of the answer has its row: each as `--json` gives it, rounded by hand."""
+    assert main(["sag", HOLLIN, "--json"]) == 0
+    front = json.loads(capsys.readouterr().out)["front"]
+    assert main(["sag", HOLLIN]) == 0
+    text = capsys.readouterr().out.replace("\u00a0", " ")
+    for name, figure in (
+        ("sag", f"{1e3 * front['travel_m']:.1f} mm"), ("share of the travel", f"{100 * front['share']:.1f} %"),
+        ("at the least", f"{1e3 * front['low_m']:.1f} mm"), ("at the most", f"{1e3 * front['high_m']:.1f} mm"),
+        ("as the sag O-ring shows it", f"{1e3 * front['shown_m']:.1f} mm"),
+        ("load along the steering axis", f"{front['load_n']:.0f} N"),
+        ("share of the weight on the front wheel", f"{100 * front['implied_share']:.0f} %"),
+    ):  # fmt: skip
+        assert re.search(rf"^ *{re.escape(name)}\b.* {re.escape(figure)}$", text, re.M), (name, figure)

@@ -51,6 +51,15 @@ def test_marks_stand_at_their_pressures_on_both_scales(unit: str) -> None:
     assert set_x == pytest.approx(start + slope * 70 * factor, abs=1.5)
 
 
+def test_figures_beside_the_ticks_have_no_more_places_than_their_step() -> None:
+    """Steps of 1 and more are whole; a scale in bar is stepped finer and shows a tenth."""
+    said = [
+        text.text or "" for text in ET.fromstring(rule(MOCKUP, 70)).iter(NS + "text") if "sm2" in text.get("class", "")
+    ]
+    psi = said[: next(n for n, words in enumerate(said) if "bar" in words)]
+    assert len(psi) >= 3 and all(re.fullmatch(r"\d+(\u00a0psi)?", words) for words in psi)
+
+
 def test_a_keep_without_a_pressure_is_left_out_and_all_is_said() -> None:
     svg = rule({**MOCKUP, "curve": None}, 70)
     assert "keep-curve" not in svg and "keep-sag" in svg

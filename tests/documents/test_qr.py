@@ -40,6 +40,12 @@ def test_small_letters_become_capitals() -> None:
     assert _read(qr.code("https://bench.lan:8443/t/k7m4qx")) == "HTTPS://BENCH.LAN:8443/T/K7M4QX"
 
 
+def test_a_row_begins_no_run_where_nothing_is_dark() -> None:
+    made = qr.code("HTTPS://BENCH.LAN:8443/T/K7M4QX")
+    runs = [int(run) for run in re.findall(r"h(\d+)v1", made.svg)]
+    assert len(runs) > 200 and min(runs) == 1
+
+
 def test_capacity_is_what_the_library_says() -> None:
     with pytest.raises(segno.DataOverflowError):
         segno.make("A" * (qr.LETTERS_MAX + 1), error="Q", version=4, boost_error=False)

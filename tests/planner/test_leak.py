@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from topout.physics.gas import ATMOSPHERE_PA
-from topout.planner.leak import NIGHT_S, SHORT_S, Held, judge
+from topout.planner.leak import NIGHT_S, SHORT_S, Held, allowed_share, judge
 from topout.units import PSI_PA
 
 K20, K12 = 293.15, 285.15
@@ -87,6 +87,21 @@ def test_a_tight_chamber_is_never_called_leaking_and_a_leaking_one_never_held(le
         if leak_share_per_hour == 0.2:
             wrong += found.verdict == "holds"
     assert wrong == 0
+
+
+def test_what_may_be_lost_by_when() -> None:
+    """1 % in half an hour, evenly to 2 % in an hour, and no more after that; written out, not taken from the room."""
+    assert (SHORT_S, NIGHT_S) == (1800.0, 28800.0)
+    shares = [allowed_share(minutes * 60.0) for minutes in (-5, 0, 15, 30, 45, 60, 90, 600)]
+    assert shares == pytest.approx([0, 0, 0.005, 0.01, 0.015, 0.02, 0.02, 0.02])
+
+
+def test_nothing_holds_before_half_an_hour_and_a_fine_gauge_tells_then() -> None:
+    """100 psi on marks of 0.05 psi, the temperature known to half a kelvin: nothing lost, so only time lacks."""
+    start = Held(0, psi(100), K20)
+    for seconds, verdict in ((1799.0, "not yet"), (1800.0, "holds")):
+        assert judge([start, Held(seconds, psi(100), K20)], psi(0.05), ATMOSPHERE_PA).verdict == verdict
+    assert judge([start, Held(60, psi(100), K20)], psi(0.05), ATMOSPHERE_PA).tell_at_s == 1800.0
 
 
 @pytest.mark.parametrize(

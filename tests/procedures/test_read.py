@@ -138,6 +138,46 @@ def test_each_kind_of_fault_has_its_line_and_its_words(written: str, instead: st
     assert all(fault.place and fault.message for fault in found.faults)
 
 
+@pytest.mark.parametrize(
+    ("unit", "expect", "within", "kind", "value"),
+    [
+        ("count", "3", "1", "quantity", 1.0), ("mm", '"50 mm"', '"2 mm"', "quantity", 0.002), ("mm", '"50 mm"', '"1 %"', "share", 0.01),
+        ("mm", '"50 mm"', '"50 %"', "share", 0.5), ("psi", '"50 psi"', '"2 marks"', "gauge", 2.0),
+        ("psi", '"50 psi"', '"1 mark of drop"', "drop", 1.0), ("degC", '"20 degC"', '"2 K"', "quantity", 2.0),
+    ],
+)  # fmt: skip
+def test_each_kind_of_tolerance_is_read(unit: str, expect: str, within: str, kind: str, value: float) -> None:
+    written = 'unit = "mm", low = "40 mm", high = "350 mm"'
+    text = GOOD.replace(written, f'unit = "{unit}", expect = {expect}, within = {within}').replace(
+        "exposed-length", "asked"
+    )
+    asked = read(text, "test", "test.toml").groups[0].steps[0].evidence[0]
+    for end in (asked.below, asked.above):
+        assert end is not None and (end.kind, end.value) == (kind, pytest.approx(value))
+
+
+@pytest.mark.parametrize(
+    ("unit", "expect", "within"),
+    [("degC", '"20 degC"', '"2 mm"'), ("degC", '"20 degC"', '"2"'), ("psi", '"50 psi"', '"2 K"'), ("count", "3", "-1"), ("count", "3", '"1"')],
+)  # fmt: skip
+def test_a_tolerance_of_another_dimension_is_refused(unit: str, expect: str, within: str) -> None:
+    written = 'unit = "mm", low = "40 mm", high = "350 mm"'
+    text = GOOD.replace(written, f'unit = "{unit}", expect = {expect}, within = {within}').replace(
+        "exposed-length", "asked"
+    )
+    assert [(fault.line, "within" in str(fault)) for fault in faults(text).faults] == [(22, True)]
+
+
+@pytest.mark.parametrize(("count", "taken"), [(1, False), (2, True), (5, True), (6, False)])
+def test_a_choice_has_two_to_five_answers(count: int, taken: bool) -> None:
+    options = ", ".join(f'"{word}"' for word in ("In", "Out", "Half", "Bent", "Gone", "Other")[:count])
+    text = GOOD.replace('options = ["In", "Out"]', f"options = [{options}]")
+    if taken:
+        assert len(read(text, "test", "test.toml").groups[0].steps[0].evidence[1].options) == count
+    else:
+        assert "two to five different answers" in str(faults(text))
+
+
 def test_faults_of_different_tables_come_together_in_the_order_of_the_file() -> None:
     text = GOOD
     for written, instead in (

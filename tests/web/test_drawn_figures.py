@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from xml.etree import ElementTree
@@ -11,12 +12,15 @@ import pytest
 
 from planner.fork import bench
 from topout.documents import plan_pictures
+from topout.planner import known
+from topout.planner.known import Spring
 from topout.planner.plan import plan
+from topout.planner.plan_numbers import PlanNumbers
 from topout.units import PSI_PA
 from topout.web.jobs.core.steps import Band
 from topout.web.jobs.plan.rows import NONE
 from topout.web.jobs.plan.tables import along_the_travel
-from topout.web.jobs.steps.pictures import RoundDrawn, band_rule, staircase
+from topout.web.jobs.steps.pictures import RoundDrawn, band_rule, section, staircase
 
 UNITS = {"psi": ("pressure", PSI_PA), "mm": ("length", 1e-3)}
 TEXT = "{http://www.w3.org/2000/svg}text"
@@ -81,6 +85,31 @@ def test_the_staircase_puts_band_and_reading_on_one_scale() -> None:
         upper, height = float(band.get("y") or 0), float(band.get("height") or 0)
         assert (zero - upper) / (zero - top) == pytest.approx(each.high_pa / 100, abs=2e-3)
         assert (zero - upper - height) / (zero - top) == pytest.approx(each.low_pa / 100, abs=0.02)
+
+
+@pytest.mark.parametrize("wide", [True, False])
+def test_the_air_spring_cut_open_is_one_scale_about_one_middle(wide: bool) -> None:
+    """Bore, shaft and negative chamber in the sizes of the bench file; what fills the bore lies about the shaft's middle."""
+    spring = known.spring(bench())
+    assert isinstance(spring, Spring)
+    numbers = PlanNumbers(before=spring.chambers, spacers_before=2)
+    svg = section(numbers, 0.0, charged=True, wide=wide)
+    boxes = {
+        name: [
+            tuple(float(each.get(key) or 0) for key in ("x", "y", "width", "height")) for each in of_class(svg, name)
+        ]
+        for name in ("gas", "part", "cut")
+    }
+    (gas,) = boxes["gas"]
+    *spacers, rod = boxes["part"]
+    middle = gas[1] + gas[3] / 2
+    assert rod[3] / gas[3] == pytest.approx(10 / 34, rel=1e-2) and rod[1] + rod[3] / 2 == pytest.approx(middle, abs=0.2)
+    annulus_mm2 = math.pi / 4 * (34**2 - 10**2)
+    assert gas[2] / gas[3] == pytest.approx(50e3 / annulus_mm2 / 34, rel=1e-2)
+    assert len(spacers) == 2 and len({each[3] for each in spacers}) == 1
+    for each in spacers:
+        assert each[1] + each[3] / 2 == pytest.approx(middle, abs=0.2) and gas[1] < each[1] and each[3] < gas[3]
+    assert section(PlanNumbers(), 0.0, charged=False, wide=wide) == ""
 
 
 @pytest.mark.parametrize(("travel", "new", "stops"), [("150", "140", 9), ("140", "160", 9), ("130", "130", 8)])

@@ -97,7 +97,9 @@ def test_a_technician_may_open_everything_but_the_owners_pages(closed_demo: Path
 
 def test_no_page_offers_a_technician_what_only_an_owner_may_open(closed_demo: Path) -> None:
     """Links and forms of every page: an owner finds every owner's address from some page, a technician none of them."""
-    owners = [re.compile(re.sub(r"\\d+|\d+", r"\\d+", address) + r"$") for name, address in all_addresses() if name in OWNERS]
+    owners = [
+        re.compile(re.sub(r"\\d+|\d+", r"\\d+", address) + r"$") for name, address in all_addresses() if name in OWNERS
+    ]
     offered: dict[str, set[str]] = {}
     for who in ("maud", "jory"):
         browser = people.browser(User.objects.get(username=who))

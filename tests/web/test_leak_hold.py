@@ -10,12 +10,13 @@ from django.test import Client
 
 from topout.errors import FaultsFound
 from topout.physics.gas import ATMOSPHERE_PA
+from topout.planner.leak import Leak
 from topout.planner.variables import VOCABULARY
 from topout.procedures import read as procedures
 from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.change import change
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, leak_hold
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading, StepEntry
@@ -26,7 +27,7 @@ from topout.web.jobs.steps.addresses import list_place
 from topout.web.jobs.steps.form import StepForm
 from topout.web.jobs.steps.sign import Answer, Refused
 from web.people import Cast
-from web.steps_kit import Hands, gauge, make_job
+from web.steps_kit import START, Hands, gauge, make_job, passing
 
 START_PSI, START_K = 73.0, 291.15  # what the kit's hands read at the start of the hold, on a gauge of 1 psi marks
 
@@ -81,6 +82,33 @@ def listed(browser: Client, hands: Hands, query: str = "") -> str:
     assert slot is not None
     with clock.frozen(hands.at):
         return plain(browser.get(f"{list_place(here, here.screen_of(slot))}{query}").content.decode())
+
+
+def test_half_a_mark_is_nothing_lost_and_what_is_more_is_said() -> None:
+    """Half a mark is written as 0, so it is nothing lost; beyond it a figure stands there that is not 0."""
+    first = leak_hold.Kept(START, 73 * PSI_PA, START_K)
+    last = leak_hold.Kept(START + timedelta(minutes=45), 73 * PSI_PA, START_K)
+    for lost, words in ((0.499, "nothing lost"), (0.5, "nothing lost"), (0.51, "1 psi lost")):
+        leak = Leak("holds", lost * PSI_PA, PSI_PA, 2 * PSI_PA, 73 * PSI_PA, None)
+        told = leak_hold.Hold(first, last, "P2", "psi", PSI_PA, ATMOSPHERE_PA, leak)
+        assert plain(told.says).startswith(f"It holds: {words}"), told.says
+
+
+@pytest.mark.parametrize(
+    ("missing", "words"),
+    [
+        ("leak-end-temperature", "No temperature was read"),
+        ("leak-end-pressure", "this step can’t be signed without it"),
+    ],
+)
+def test_what_a_hold_lacks_is_said_by_its_own_name(hands: Hands, missing: str, words: str) -> None:
+    here = hands.here()
+    slot = here.slot("leak-end")
+    assert slot is not None
+    whole = passing(here, slot)
+    hands.at += timedelta(hours=2)
+    with pytest.raises(Refused, match=words), change(hands.who, "sign", {}, at=hands.at) as doing:
+        sign.sign(doing, hands.job, "leak-end", {k: v for k, v in whole.items() if k != missing}, here.seen)
 
 
 def test_it_holds_when_the_gauge_can_tell(hands: Hands) -> None:

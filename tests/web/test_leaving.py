@@ -17,9 +17,9 @@ from topout.web.jobs import core
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.kinds import KINDS
-from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job
 from topout.web.jobs.records.readings import Taken
-from topout.web.jobs.release import leaving
+from topout.web.jobs.release import contradictions, leaving
 from web import people
 from web.plan_cast import hollin_job
 from web.test_units import SHOCK, job_of
@@ -192,3 +192,30 @@ def test_the_card_says_who_changed_what_was_asked(technician_in: Client, cast: p
     assert "Changed by" in page and "“travel 140 → 150 mm” → “travel 140 → 160 mm”" in page
     assert f"Technician: {cast.owner.get_full_name()} → {cast.technician.get_full_name()}" in page
     assert "Promised at: 1 Dec 2026, 16:00" in page
+
+
+AIR = 'bore = "34 mm"\nshaft = "10 mm"\npositive_volume = "240 ml"\nnegative_volume = "50 ml"\npressure = "70 psi"\n'
+
+
+@pytest.mark.parametrize(
+    ("air", "pressure", "negative"),
+    [
+        ("", None, None),
+        (f"[fork.air]\n{AIR}", 73.0, None),
+        (f'[fork.air]\n{AIR}negative = "separate-valve"\nnegative_pressure = "80 psi"\n', 73.0, 80.0),
+    ],
+    ids=["no air spring", "one valve", "two valves"],
+)
+def test_what_a_plan_sets_is_what_the_release_is_held_against(
+    air: str, pressure: float | None, negative: float | None
+) -> None:
+    """Without an air spring it sets travel alone, and the hand-over is not refused by a fault of ours."""
+    change_ = '[change]\ntravel = "140 mm"\n' + ('pressure = "73 psi"\nspacers = 2\n' if air else "")
+    before = '[fork]\ntravel = "150 mm"\n'
+    spaced = air.replace("pressure =", 'spacers = 1\nspacer_volume = "8 ml"\npressure_limit = "120 psi"\npressure =', 1)
+    plan = contradictions._plan(FrozenPlan(bench_file=before + spaced + change_, results={}))
+    assert (plan.travel_was_m, plan.travel_m) == pytest.approx((0.150, 0.140))
+    assert plan.pressure_pa == (None if pressure is None else pytest.approx(pressure * units.PSI_PA))
+    assert plan.negative_pa == (None if negative is None else pytest.approx(negative * units.PSI_PA))
+    assert (plan.spacers_were, plan.spacers) == ((1, 2) if air else (None, None))
+    assert plan.limit_pa == (pytest.approx(120 * units.PSI_PA) if air else None) and plan.sag_m is None

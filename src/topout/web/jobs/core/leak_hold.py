@@ -99,7 +99,7 @@ class Hold:
             return f"It leaks: {self._lost} in {took} at the same temperature."
         if self.leak.verdict == "holds":
             lost = (
-                "nothing lost" if self.leak.lost_pa < self.mark_pa / 2 else f"{self._lost} lost, no more than may be,"
+                "nothing lost" if self.leak.lost_pa <= self.mark_pa / 2 else f"{self._lost} lost, no more than may be,"
             )
             return f"It holds: {lost} in {took}. At the same temperature, as far as gauge {self.gauge} can tell."
         if self.leak.tell_at_s is None:
