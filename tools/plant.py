@@ -27,8 +27,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
-from plant_faults import FLOORS, Fault, sample, seen
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+from tools.plant_faults import FLOORS, Fault, sample, seen
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON = ROOT / ".venv" / "bin" / "python"
@@ -128,7 +128,8 @@ def tests_for(fault: Fault, lines: Lines, budget_s: float = BUDGET_S) -> list[st
         )
         if reach:
             break
-    chosen, spent = [], 0.0
+    chosen: list[str] = []
+    spent = 0.0
     for _, seconds, test in reach:
         spent += seconds
         if chosen and spent > budget_s:

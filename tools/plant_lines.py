@@ -55,7 +55,7 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
         return (yield)
     finally:
         sys.settrace(None)
-        threading.settrace(None)  # type: ignore[arg-type]
+        threading.settrace(None)
         found: dict[str, set[int]] = {}
         for code, lines in list(_lines.items()):
             found.setdefault(code.co_filename.removeprefix(SOURCE), set()).update(lines)

@@ -153,7 +153,7 @@ def test_each_kind_of_tolerance_is_read(unit: str, expect: str, within: str, kin
     )
     asked = read(text, "test", "test.toml").groups[0].steps[0].evidence[0]
     for end in (asked.below, asked.above):
-        assert end is not None and (end.kind, end.value) == (kind, pytest.approx(value))
+        assert end is not None and end.kind == kind and end.value == pytest.approx(value)
 
 
 @pytest.mark.parametrize(
