@@ -11,9 +11,9 @@ from topout.web.access.codes import tidy
 from topout.web.book.models import Family
 from topout.web.demo.load import PLAN_JOB
 from topout.web.jobs.readings import held
-from topout.web.jobs.readings.photos import draw_anew
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from topout.web.shelf.models import Tag
+from web.shared import drawn_once
 from web.steps_kit import picture
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start", "code"}
@@ -49,7 +49,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
     }  # fmt: skip
     known: dict[str, Any] = {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,
-        "token": held.hold(draw_anew(picture())), "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, **own.get(name, {}),
+        "token": held.hold(drawn_once(picture())) if "token" in pattern.pattern.converters else "", "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, **own.get(name, {}),
     }  # fmt: skip
     if name in ("step-round", "step-round-draft"):
         known["key"] = "fill-round"

@@ -6,68 +6,38 @@
 
 from __future__ import annotations
 
-import fcntl
-import os
 import shutil
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from pathlib import Path
+from unittest import mock
 
-import django
 import pytest
-from django.conf import settings
 from django.core.management import call_command
-from django.db import connection, transaction
+from django.db import transaction
 from django.test import Client
 from django.test.utils import override_settings
 from playwright.sync_api import Browser, sync_playwright
 
-django.setup()
-from topout.web import environment  # noqa: E402
-from topout.web.demo import jobs  # noqa: E402
-from web import people  # noqa: E402  the cast needs the accounts of a set-up Django
-from web.served import launch  # noqa: E402
+from web.shared import SHIPPED_PRAGMAS, drawn_once, once_a_run, pragmas, using_file
+
+# What stands above sets Django up.
+from topout.web import environment  # isort: skip
+from topout.web.demo import jobs  # isort: skip
+from topout.web.jobs.readings import photos  # isort: skip
+from web import people  # isort: skip
+from web.served import launch  # isort: skip
 
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
-@contextmanager
-def using_file(path: Path) -> Iterator[None]:
-    """Point Django's connection at another database file; afterwards at the one before, or at none that can be opened."""
-    before = connection.settings_dict["NAME"]
-    _point(path)
-    try:
-        yield
-    finally:
-        _point(before)
-
-
-def _point(path: Path | str) -> None:
-    connection.close()
-    settings.DATABASES["default"]["NAME"] = str(path)
-    connection.settings_dict["NAME"] = str(path)
-
-
-_point("/nowhere/workshop.sqlite3")  # a test that asks for no workshop has none, and not that of the test before it
-
-
 @pytest.fixture(scope="session", autouse=True)
 def _unblocked(django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
-    with django_db_blocker.unblock(), override_settings(PASSWORD_HASHERS=FAST_HASHER):  # type: ignore[attr-defined]
+    with (
+        django_db_blocker.unblock(),  # type: ignore[attr-defined]
+        override_settings(PASSWORD_HASHERS=FAST_HASHER),
+        mock.patch.object(photos, "draw_anew", drawn_once),
+    ):
         yield
-
-
-def once_a_run(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], None]) -> Path:
-    """A folder that is made by the first worker that asks for it; the others of the same run wait and take it."""
-    shared = factory.getbasetemp().parent if "PYTEST_XDIST_WORKER" in os.environ else factory.getbasetemp()
-    folder, whole = shared / name, shared / f"{name}.whole"
-    with (shared / f"{name}.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        if not whole.exists():
-            folder.mkdir()
-            make(folder)
-            whole.touch()
-    return folder
 
 
 @pytest.fixture(scope="session")
@@ -93,14 +63,16 @@ def workshop(template_file: Path, tmp_path: Path) -> Iterator[Path]:
 
 @pytest.fixture(params=["wal", "delete"])
 def both_journals(request: pytest.FixtureRequest, workshop: Path) -> Iterator[str]:
-    """Run the test once with each of SQLite's journals."""
-    options = connection.settings_dict["OPTIONS"]
-    before = options["init_command"]
-    connection.close()
-    options["init_command"] = environment.pragmas(request.param)
-    yield request.param
-    connection.close()
-    options["init_command"] = before
+    """Run the test once with each of SQLite's journals, and wait for the disk as a workshop does."""
+    with pragmas(environment.pragmas(request.param)):
+        yield request.param
+
+
+@pytest.fixture
+def durable(workshop: Path) -> Iterator[None]:
+    """Every commit waits for the disk, as in a workshop: for what is timed."""
+    with pragmas(SHIPPED_PRAGMAS):
+        yield
 
 
 @pytest.fixture

@@ -81,7 +81,7 @@ def eyes(chromium: Browser, demo_file: Path, tmp_path_factory: pytest.TempPathFa
     from django.test.utils import override_settings
 
     from topout.web.access.models import Workshop
-    from web.conftest import using_file
+    from web.shared import using_file
 
     path = tmp_path_factory.mktemp("looked") / "demo.sqlite3"
     shutil.copyfile(demo_file, path)

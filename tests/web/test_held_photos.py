@@ -13,8 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from topout.web.access.change import new_key
-from topout.web.jobs.readings import held
-from topout.web.jobs.readings.photos import draw_anew
+from topout.web.jobs.readings import held, photos
 from topout.web.jobs.records.models import Photo
 from web import people
 from web.people import Cast
@@ -95,12 +94,12 @@ def test_a_name_that_is_not_ours_holds_nothing(hands: Hands, cast: Cast, name: s
 
 
 def test_what_nobody_came_back_to_goes(hands: Hands, monkeypatch: pytest.MonkeyPatch) -> None:
-    drawn = draw_anew(picture())
+    drawn = photos.draw_anew(picture())
     name = held.hold(drawn)
     file = Path(settings.PHOTOS) / "held" / f"{drawn.sha256}.jpg"
     assert held.held(name) == drawn and file.exists()
     later = time.time() + 15 * 24 * 3600
     monkeypatch.setattr(time, "time", lambda: later)
-    other = draw_anew(photo(colour=(1, 2, 3)).read())
+    other = photos.draw_anew(photo(colour=(1, 2, 3)).read())
     held.hold(other)
     assert not file.exists()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import gzip
+import hashlib
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -24,8 +26,8 @@ from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
 from topout.web.jobs.steps.progress import walk
 from web import people, raw
-from web.conftest import using_file
 from web.landing import FOLDER
+from web.shared import once_a_run, using_file
 from web.steps_kit import Hands, make_job
 
 # Columns whose content stands elsewhere since; the test named here shows that it came along.
@@ -52,12 +54,27 @@ def rows(path: Path) -> dict[str, tuple[list[str], list[tuple[Any, ...]]]]:
 
 
 @pytest.fixture(params=LANDINGS, ids=lambda path: path.name)
-def landed(request: pytest.FixtureRequest, tmp_path: Path, _unblocked: None) -> Iterator[Path]:
+def landed(request: pytest.FixtureRequest, tmp_path: Path, _unblocked: None) -> Path:
+    """The landing's database as it was kept; no connection leads there."""
     path = tmp_path / "landed.sqlite3"
     path.write_bytes(gzip.decompress(request.param.read_bytes()))
+    return path
+
+
+@pytest.fixture
+def brought_up(landed: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """The same brought up to date and in use; the migrations run once a run, each test has a copy of what they left."""
+
+    def make(folder: Path) -> None:
+        shutil.copyfile(landed, folder / "landed.sqlite3")
+        with using_file(folder / "landed.sqlite3"):
+            call_command("migrate", verbosity=0)
+
+    kept = hashlib.sha256(landed.read_bytes()).hexdigest()
+    path = tmp_path / "brought-up.sqlite3"
+    shutil.copyfile(once_a_run(tmp_path_factory, f"landing-{kept[:8]}", make) / "landed.sqlite3", path)
     with using_file(path), override_settings(PHOTOS=tmp_path / "photos"):
         yield path
-    connection.close()
 
 
 def test_there_is_a_landing_and_it_is_small() -> None:
@@ -66,12 +83,11 @@ def test_there_is_a_landing_and_it_is_small() -> None:
     assert settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
 
 
-def test_every_row_is_found_again(landed: Path) -> None:
+def test_every_row_is_found_again(landed: Path, brought_up: Path) -> None:
     before = rows(landed)
     assert sum(len(found) for _, found in before.values()) > 40
-    call_command("migrate", verbosity=0)
     connection.close()
-    after = rows(landed)
+    after = rows(brought_up)
     for table, (columns, kept) in before.items():
         if table in ("auth_permission",):
             continue  # Django's own list of what could be permitted; nobody uses it
@@ -84,24 +100,21 @@ def test_every_row_is_found_again(landed: Path) -> None:
     assert triggers.missing() == []
 
 
-def test_its_answers_are_given_again(landed: Path) -> None:
+def test_its_answers_are_given_again(landed: Path, brought_up: Path) -> None:
     """What each change was answered with stands in a row of its own."""
     with raw.opened(landed) as base:
         before = dict(base.execute("SELECT key, answer_place FROM access_change").fetchall())
-    call_command("migrate", verbosity=0)
     assert before and {row.change.key: row.location for row in Answer.objects.select_related("change")} == before
 
 
-def test_its_plans_come_out_again(landed: Path) -> None:
-    call_command("migrate", verbosity=0)
+def test_its_plans_come_out_again(brought_up: Path) -> None:
     for frozen in FrozenPlan.objects.all():
         again = core.recompute(frozen)
         assert again.same_version == (frozen.version == topout.__version__)
         assert again.holds or not again.same_version, again.largest
 
 
-def test_its_pages_open(landed: Path) -> None:
-    call_command("migrate", verbosity=0)
+def test_its_pages_open(brought_up: Path) -> None:
     client = people.browser(User.objects.get(is_staff=True))
     for address in ("/", "/book/", "/shelf/", *(f"/jobs/{job.number}/" for job in Job.objects.all())):
         assert client.get(address).status_code == 200, address
@@ -112,9 +125,8 @@ def begun(job: Job) -> Hands:
     return Hands(User.objects.get(is_staff=False), job, at=clock.now())
 
 
-def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(landed: Path) -> None:
+def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(brought_up: Path) -> None:
     """Whatever today's file says: the landing's job has the steps it had, and takes the next one."""
-    call_command("migrate", verbosity=0)
     entries = StepEntry.objects.exclude(step_key="").order_by("sequence")
     job, sha256 = entries[0].job, entries[0].procedure_hash
     here = walk(job)
@@ -131,14 +143,15 @@ def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(landed: Path) -> 
     assert walk(fresh).procedure.version == shipped(fresh.procedure, VOCABULARY).procedure.version
 
 
-def test_a_job_whose_text_nobody_brings_says_so_plainly(landed: Path) -> None:
+def test_a_job_whose_text_nobody_brings_says_so_plainly(landed: Path, tmp_path: Path) -> None:
     with raw.opened(landed) as base:
         base.execute("DROP TRIGGER keep_jobs_stepentry_update")
         base.execute("UPDATE jobs_stepentry SET procedure_hash = ?", ("f" * 64,))
-    call_command("migrate", verbosity=0)
-    assert not ProcedureText.objects.exists() and triggers.missing() == []
-    job = StepEntry.objects.order_by("sequence")[0].job
-    client = people.browser(User.objects.get(is_staff=True))
-    page = client.get(f"/jobs/{job.number}/steps/").content.decode()
-    assert "begun with a text of its procedure that is not kept here (SHA-256 ffffffffffff…)" in page
-    assert client.get("/").status_code == client.get(f"/jobs/{job.number}/").status_code == 200
+    with using_file(landed), override_settings(PHOTOS=tmp_path / "photos"):
+        call_command("migrate", verbosity=0)
+        assert not ProcedureText.objects.exists() and triggers.missing() == []
+        job = StepEntry.objects.order_by("sequence")[0].job
+        client = people.browser(User.objects.get(is_staff=True))
+        page = client.get(f"/jobs/{job.number}/steps/").content.decode()
+        assert "begun with a text of its procedure that is not kept here (SHA-256 ffffffffffff…)" in page
+        assert client.get("/").status_code == client.get(f"/jobs/{job.number}/").status_code == 200

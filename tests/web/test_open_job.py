@@ -27,10 +27,10 @@ from topout.web.jobs.records.models import IMMUTABLE, Counter, FrozenPlan, Job, 
 from topout.web.jobs.records.open import HandedOver, open_job
 from topout.web.jobs.records.sequence import next_job_number, next_sequence
 from web import addresses, job_states, people, raw
-from web.conftest import using_file
 from web.job_states import STATES, WRITING
 from web.people import Cast
 from web.plan_cast import hollin_job
+from web.shared import using_file
 
 JOBS = Path(topout.web.jobs.__file__).parent
 NOT_THE_JOBS = {

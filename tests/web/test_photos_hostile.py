@@ -28,8 +28,15 @@ from topout.web.jobs.records.models import Job, Photo
 from web import people
 from web.addresses import all_addresses
 from web.plan_cast import hollin_job
+from web.shared import DRAW_ANEW
 
 MB = 1_000_000
+
+
+@pytest.fixture(autouse=True)
+def drawn_each_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Here the drawing itself is tried: nothing of it is remembered."""
+    monkeypatch.setattr(photos, "draw_anew", DRAW_ANEW)
 
 
 def png(width: int, height: int, depth: int = 8, kind: int = 2, points: int = 3) -> bytes:
@@ -201,6 +208,7 @@ def test_every_form_that_takes_a_photo_has_it_drawn_before_its_transaction(
 
 
 @pytest.mark.alone
+@pytest.mark.usefixtures("durable")
 def test_no_other_save_waits_while_photos_are_drawn(technician_in: Client, job: Job, workshop: Path) -> None:
     """Eight hostile pictures in one form; meanwhile somebody else writes, over and over."""
     data_of_one = png(*LARGEST)

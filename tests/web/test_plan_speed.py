@@ -19,7 +19,7 @@ from web import people
 from web.plan_cast import hollin_job
 from web.served import served, signed_in
 
-pytestmark = [pytest.mark.alone, pytest.mark.browser]
+pytestmark = [pytest.mark.alone, pytest.mark.browser, pytest.mark.usefixtures("durable")]
 WARM_UP, MOVES, LIMIT_MS, QUIET = 20, 200, 100.0, 2 / 3
 # Box, sign; the round ends where it began.
 ROUND = (

@@ -14,6 +14,7 @@ from django.db.models.signals import post_migrate, pre_migrate
 
 from topout.planner.variables import VOCABULARY
 from topout.procedures.read import shipped
+from topout.web import environment
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.service import save_service
@@ -24,7 +25,7 @@ from topout.web.jobs.records.models import IMMUTABLE, Job, Reading, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.shelf import keeping as shelf
 from topout.web.workshop import health
-from web import people, raw
+from web import people, raw, shared
 from web.plan_cast import hollin_job
 
 # Written out here, not taken from the triggers' own list: a line that is lost there is found missing here.
@@ -181,6 +182,16 @@ def test_triggers_come_back_after_a_migration_that_alters_the_table(kept: Job, w
         base.execute(f"DELETE FROM {table}")
 
 
+def test_a_workshop_waits_for_the_disk_as_its_journal_needs() -> None:
+    """What the settings say, before the tests took the waiting out (tests/web/shared.py)."""
+    assert shared.SHIPPED_PRAGMAS == environment.pragmas(environment.journal(sqlite3.sqlite_version_info))
+    assert (
+        environment.pragmas("delete").count("synchronous=EXTRA")
+        == environment.pragmas("wal").count("synchronous=FULL")
+        == 1
+    )
+
+
 def test_the_health_page_says_how_it_is_kept(both_journals: str, workshop: Path) -> None:
     facts = dict(health.facts())
     assert facts["Journal"].startswith(both_journals)
@@ -195,8 +206,6 @@ def test_the_health_page_says_how_it_is_kept(both_journals: str, workshop: Path)
     ("version", "journal"), [((3, 40, 1), "delete"), ((3, 51, 2), "delete"), ((3, 51, 3), "wal"), ((3, 53, 0), "wal")]
 )
 def test_the_journal_follows_from_the_version(version: tuple[int, ...], journal: str) -> None:
-    from topout.web import environment
-
     assert environment.journal(version) == journal
 
 

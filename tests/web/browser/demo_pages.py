@@ -12,8 +12,8 @@ from django.test.utils import override_settings
 from playwright.sync_api import Browser, Page
 
 from web import addresses
-from web.conftest import using_file
 from web.served import served, signed_in
+from web.shared import using_file
 
 
 @contextmanager
