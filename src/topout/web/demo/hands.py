@@ -115,7 +115,8 @@ class Hands:
         ready = here.ready_at(slot)
         self.at = hours.opened(max(self.at, ready)) if ready else self.at
         with change(self.who, "sign", {"demo": slot.step.key, "round": slot.round}, at=self.at) as doing:
-            steps.sign(doing, job, slot.step.key, answers, here.seen, round_=slot.round)
+            # The whole demo is loaded in one transaction: nothing came in between since `here` was read.
+            steps.sign(doing, job, slot.step.key, answers, here.seen, round_=slot.round, here=here)
 
     def passing(self, here: Walk, slot: Slot) -> dict[str, steps.Answer]:
         """Answers that pass: ticks, the first answer that is right, numbers near what is expected."""
