@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from topout.physics.gas import ATMOSPHERE_PA
-from topout.planner.leak import NIGHT_S, SHORT_S, Held, allowed_share, judge
+from topout.planner.leak import Held, allowed_share, judge
 from topout.units import PSI_PA
 
 K20, K12 = 293.15, 285.15
+SHORT_S, NIGHT_S = 30 * 60.0, 8 * 3600.0  # the shortest hold, and what is a night
 
 
 def psi(value: Any) -> Any:

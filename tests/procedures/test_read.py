@@ -10,8 +10,8 @@ from topout.errors import FaultsFound
 from topout.planner.variables import VOCABULARY
 from topout.procedures.library import shipped_keys
 from topout.procedures.model import Procedure
-from topout.procedures.read import FILE_LIMIT_BYTES, shipped
 from topout.procedures.read import read as read_against
+from topout.procedures.read import shipped
 
 
 def read(text: str, key: str, source: str = "") -> Procedure:
@@ -198,7 +198,7 @@ def test_faults_of_words_come_together() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        (GOOD + "x" * FILE_LIMIT_BYTES, "at most 262144 are read"),
+        (GOOD + "x" * 262_144, "at most 262144 are read"),
         (GOOD + "\0", "NUL"),
         (GOOD + "a = " + "[" * 5000 + "\n", "brackets stand more than 8 deep"),
         (GOOD + ".".join("a" * 5000) + " = 1\n", "a key has more than 8 parts"),

@@ -26,6 +26,7 @@ from web import people
 
 DAY = datetime(2026, 11, 25, tzinfo=UTC)
 PLANNED = {"promised_at"}  # times that are said ahead
+OPENS, CLOSES = time(7, 30), time(19, 0)
 HOURS = [time(5, 41), time(11, 15)]  # the rest of the day in the soak
 
 
@@ -56,7 +57,7 @@ def load_at(moment: datetime, folder: Path) -> None:
         assert len(times) > 500
         for name, at in times:
             local = timezone.localtime(at)
-            assert time(7, 30) <= local.time() <= time(19, 0), (moment, name, local)
+            assert OPENS <= local.time() <= CLOSES, (moment, name, local)
             assert at <= moment or name.split(".")[1] in PLANNED, (moment, name, local)
         newest = max(at for name, at in times if name.split(".")[1] not in PLANNED)
         assert moment - newest < timedelta(hours=16), "the last work is of the last working day"
@@ -92,12 +93,12 @@ def test_working_minutes_run_through_every_hour_of_a_day() -> None:
     for minute in range(24 * 60):
         at = of_the_day(time(minute // 60, minute % 60))
         for moment in (hours.opened(at), hours.closed(at)):
-            assert hours.OPENS <= moment.time() <= hours.CLOSES
+            assert OPENS <= moment.time() <= CLOSES
         assert hours.closed(at) <= at <= hours.opened(at)
         for minutes in (1, 100, 340, 690, 1500):
             ahead, back = hours.later(at, minutes), hours.earlier(at, minutes)
             assert back < at < ahead
-            assert back.time() >= hours.OPENS and ahead.time() <= hours.CLOSES
+            assert back.time() >= OPENS and ahead.time() <= CLOSES
             home = hours.closed(at)
             # One evening's end and the next morning's begin are the same working minute.
             assert hours.later(back, minutes) in (home, hours.closed(home - timedelta(seconds=1)))

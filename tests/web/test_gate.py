@@ -16,11 +16,14 @@ from django.test import Client
 from django.test.utils import override_settings
 
 from topout.web.access.models import Workshop
-from topout.web.headers import POLICY
 from web import people, raw
 from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
 
 # Written out here, whoever sets them.
+POLICY = (
+    "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; "
+    "object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
+)
 ALWAYS = {
     "Content-Security-Policy": POLICY, "X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "X-Frame-Options": "DENY",
     "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin",

@@ -17,6 +17,15 @@ SPANS = {"pressure": ("300 psi", "2 psi"), "length": ("150 mm", "0.02 mm"), "mas
 }  # fmt: skip
 
 
+def test_the_list_of_kinds_is_whole() -> None:
+    assert (
+        set(KINDS)
+        == set(DIMENSIONS)
+        == {"gauge", "tape", "calliper", "scale", "thermometer", "torque wrench", "balance"}
+    )
+    assert set(DIMENSIONS.values()) == set(SPANS)
+
+
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_every_kind_goes_on_the_list_and_refuses_another_unit(technician_in: Client, kind: str) -> None:
     dimension = DIMENSIONS[kind]

@@ -31,6 +31,7 @@ from web.plan_cast import hollin_job
 from web.shared import DRAW_ANEW
 
 MB = 1_000_000
+LONGEST_SIDE_PX, AT_ONCE, IN_LINE = 2400, 8, 4  # one is drawn, three wait
 
 
 @pytest.fixture(autouse=True)
@@ -102,7 +103,7 @@ def test_one_photo_takes_400_mb_at_most(what: str) -> None:
     assert int(done.stderr) * 1024 <= 400 * MB, f"{int(done.stderr) * 1024 / MB:.0f} MB"
     kind, width, height = draw.HEAD.unpack_from(done.stdout)
     if what not in HOSTILE:
-        assert kind == b"D" and max(width, height) <= draw.LONGEST_SIDE_PX
+        assert kind == b"D" and max(width, height) <= LONGEST_SIDE_PX
     elif kind == b"R":
         assert "lower setting" in done.stdout[draw.HEAD.size :].decode()
 
@@ -153,14 +154,14 @@ def test_photos_are_drawn_one_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_more_than_may_wait_are_told_to_come_again(technician_in: Client, job: Job) -> None:
-    for _ in range(1 + photos.WAITING):
+    for _ in range(IN_LINE):
         assert photos._in_line.acquire(blocking=False)
     try:
         form = {"photos": SimpleUploadedFile("a.jpg", made("JPEG", (8, 8))), "photos-of": "x"}
         assert people.send(technician_in, place(job), form).status_code == 503
         assert people.send(technician_in, place(job), {"rebound": "7", "rebound-of": "14"}).status_code == 303
     finally:
-        for _ in range(1 + photos.WAITING):
+        for _ in range(IN_LINE):
             photos._in_line.release()
     assert not Photo.objects.exists()
 
@@ -212,7 +213,7 @@ def test_every_form_that_takes_a_photo_has_it_drawn_before_its_transaction(
 def test_no_other_save_waits_while_photos_are_drawn(technician_in: Client, job: Job, workshop: Path) -> None:
     """Eight hostile pictures in one form; meanwhile somebody else writes, over and over."""
     data_of_one = png(*LARGEST)
-    bad = [SimpleUploadedFile(f"{n}.png", data_of_one) for n in range(photos.MOST_AT_ONCE)]
+    bad = [SimpleUploadedFile(f"{n}.png", data_of_one) for n in range(AT_ONCE)]
     page = technician_in.get(place(job))
     base = {"csrfmiddlewaretoken": people.field_of(page, "csrfmiddlewaretoken")}
     cookies = technician_in.cookies
@@ -236,7 +237,7 @@ def test_no_other_save_waits_while_photos_are_drawn(technician_in: Client, job: 
         waits.append(time.perf_counter() - began)
         time.sleep(0.02)
     thread.join()
-    assert answers == [303] and Photo.objects.count() == photos.MOST_AT_ONCE
+    assert answers == [303] and Photo.objects.count() == AT_ONCE
     assert len(waits) > 10
     print(f"longest save of {len(waits)} while eight photos were drawn: {max(waits) * 1e3:.0f} ms")
     assert max(waits) < 0.3 or os.getloadavg()[0] > 3, max(waits)
