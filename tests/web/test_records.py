@@ -150,7 +150,11 @@ def test_every_trigger_is_there_after_all_migrations(workshop: Path) -> None:
         every = {row[0] for row in base.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
     names = {name for name in every if not name.startswith("find_")}  # the index's: tests/web/test_find.py
     assert names == {
-        *(f"keep_{table}_{end}" for table in (*TABLES, "shelf_tag") for end in ("update", "delete", "replace")),
+        *(
+            f"keep_{table}_{end}"
+            for table in (*TABLES, "access_settingchange", "shelf_tag")
+            for end in ("update", "delete", "replace")
+        ),
         *(f"keep_jobs_{name}_released" for name in OF_A_JOB),
         *("keep_jobs_job_released", "keep_jobs_job_procedure"),
         *(f"keep_jobs_releasedsheet_{end}" for end in ("update", "delete", "replace")),
