@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -127,6 +129,8 @@ def test_help_prints_each_document_and_each_commands_options(
         shown = capsys.readouterr()
         assert shown.err == "" and len(shown.out) > 500 and "\x1b" not in shown.out
     for name in options.COMMANDS:
+        if name in options.OF_WORKSHOP:
+            continue  # their own help, below
         assert main(["help", name]) == 0
         assert f"topout {name}" in capsys.readouterr().out
     assert main(["help"]) == 0 and "bench-file" in capsys.readouterr().out
@@ -148,3 +152,17 @@ def test_the_bench_files_document_loses_no_key_at_a_narrow_terminal(
         assert {key.word for _, key in every.every_key()} - {"sag"} <= words
         assert {word for path, _ in every.tables() for word in path} <= words
     assert model.BenchFile.__name__ not in text
+
+
+def test_help_of_what_needs_the_workshop_is_that_commands_own() -> None:
+    for name in options.OF_WORKSHOP:
+        own, asked = (
+            subprocess.run([sys.executable, "-m", "topout", *words], capture_output=True, text=True, check=True)
+            for words in ([name, "--help"], ["help", name])
+        )
+        assert asked.stdout == own.stdout and len(own.stdout) > 200
+
+
+def test_the_name_it_tells_to_go_on_with_can_be_typed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["new", str(tmp_path / "my bike.toml")]) == 0
+    assert capsys.readouterr().out.endswith(f"topout plan '{tmp_path}/my bike.toml'\n")

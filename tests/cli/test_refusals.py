@@ -157,6 +157,21 @@ def test_a_reader_that_has_gone_is_no_error() -> None:
     assert "Traceback" not in child.stderr and "BrokenPipe" not in child.stderr
 
 
+@pytest.mark.parametrize(
+    "words", ["plan {h}", "new -", "help bench-file", "--version", "completion bash", "curve {h} --json"]
+)
+@pytest.mark.parametrize(
+    ("into", "says"), [("> /dev/full", "can't be written to standard output"), (">&-", "no standard output")]
+)
+def test_an_output_that_takes_nothing_is_one_line(words: str, into: str, says: str) -> None:
+    """A full disk and a closed output were a traceback each."""
+    child = subprocess.run(
+        ["bash", "-c", f"{sys.executable} -m topout {words.replace('{h}', str(HOLLIN))} {into}"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert child.returncode == 2 and len(child.stderr.splitlines()) == 1 and says in child.stderr
+
+
 def test_help_and_version(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as left:
         main(["--help"])

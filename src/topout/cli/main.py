@@ -20,14 +20,36 @@ def run(arguments: Sequence[str], of_workshop: Callable[[Sequence[str]], int]) -
     """Run one command line; returns its exit status. `of_workshop` takes over where its records are needed."""
     try:
         status = _run(arguments, of_workshop)
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
         return status
     except KeyboardInterrupt:
         return STOPPED
     except BrokenPipeError:
-        # What is still buffered has nowhere to go; without this the interpreter would complain of it at its end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return PIPE_CLOSED
+
+
+def _drop_output() -> None:
+    """What is still buffered has nowhere to go; without this the interpreter would complain of it at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _print(text: str) -> bool:
+    """Write an answer to standard output; False, and a line, where that takes nothing: a full disk, none at all."""
+    if sys.stdout is None:
+        _complain(["there is no standard output to print to."])
+        return False
+    try:
+        sys.stdout.write(printable(text, sys.stdout.encoding))
+        sys.stdout.flush()
+        return True
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        _drop_output()
+        _complain([f"the answer can't be written to standard output ({error.strerror})."])
+        return False
 
 
 def _run(arguments: Sequence[str], of_workshop: Callable[[Sequence[str]], int]) -> int:
@@ -41,8 +63,9 @@ def _run(arguments: Sequence[str], of_workshop: Callable[[Sequence[str]], int]) 
     if asked.version:
         from importlib.metadata import version
 
-        print(f"topout {version('topout')}")
-        return 0
+        return 0 if _print(f"topout {version('topout')}\n") else MENDABLE
+    if asked.command == "help" and asked.topic in options.OF_WORKSHOP:
+        return of_workshop([asked.topic, "--help"])
     return _answer(asked)
 
 
@@ -54,11 +77,12 @@ def _answer(asked: Namespace) -> int:
 
     try:
         text, warned = _text(asked)
-        sys.stdout.write(printable(text, sys.stdout.encoding))
-        return WARNED if warned and getattr(asked, "strict", False) else 0
     except (TopoutError, options.WrongWord) as error:
         _complain(str(error).splitlines())
-    return MENDABLE
+        return MENDABLE
+    if not _print(text):
+        return MENDABLE
+    return WARNED if warned and getattr(asked, "strict", False) else 0
 
 
 def _text(asked: Namespace) -> tuple[str, bool]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import tempfile
 from argparse import Namespace
 from pathlib import Path
@@ -27,7 +28,7 @@ def answer(asked: Namespace) -> str:
     name = say.plain(asked.file, 300)
     return (
         f"{name} is written. Open it in a text editor, take the # away where you know a value and write yours.\n"
-        f"Then: topout plan {name}\n"
+        f"Then: topout plan {shlex.quote(name)}\n"
     )
 
 
