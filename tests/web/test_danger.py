@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.urls import reverse
 
 from topout.bench_file.read import read_text
@@ -32,6 +32,7 @@ from topout.web.jobs.records.models import (
     Reading,
     Release,
     ReleasedSheet,
+    RiderNotes,
     StepEntry,
 )
 from topout.web.jobs.records.readings import Taken
@@ -419,6 +420,44 @@ def test_a_kept_sheet_goes_when_its_rider_is_erased(cast: Cast) -> None:
         book.erase_rider(doing, job.rider)
     assert not ReleasedSheet.objects.exists()
     assert people.browser(cast.owner).get(reverse("sheet", args=[job.number])).status_code == 200
+
+
+def test_what_a_rider_is_told_is_printed_stays_and_goes_with_the_rider(cast: Cast) -> None:
+    """Step 108 said "write the rider's notes" and there was no box for them."""
+    job = _whole(cast)
+    with change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(
+            doing, job, fit_to_ride=True, reason="no rider", notes="Watch the sag O-ring.\nCome by, Ilse", **TOLD
+        )
+    told, _ = sheet_of(job)
+    assert told.notes == ("Watch the sag O-ring.", "Come by, Ilse.")
+    client = people.browser(cast.owner)
+    card = reverse("job", args=[job.number])
+    assert "Come by, Ilse" in client.get(card).content.decode()
+    stays = "what a rider was told stays"
+    for attack in (
+        "UPDATE jobs_ridernotes SET words = 'x'",
+        "DELETE FROM jobs_ridernotes",
+        "INSERT OR REPLACE INTO jobs_ridernotes (id, release_id, words) SELECT id, release_id, 'x' FROM jobs_ridernotes",
+    ):
+        with (
+            pytest.raises(IntegrityError, match=f"{stays}|handed over"),
+            transaction.atomic(),
+            connection.cursor() as sql,
+        ):
+            sql.execute(attack)
+    with change(cast.owner, "erase", {}) as doing:
+        book.erase_rider(doing, job.rider)
+    assert not RiderNotes.objects.exists() and sheet_of(job)[0].notes == ()
+    assert "Ilse" not in client.get(card).content.decode()
+
+
+def test_nothing_is_told_to_a_rider_after_the_hand_over(cast: Cast) -> None:
+    job = _whole(cast)
+    with change(cast.owner, "over", {}) as doing:
+        release = leaving.hand_over(doing, job, fit_to_ride=True, reason="no rider", **TOLD)
+    with pytest.raises(IntegrityError, match="handed over"), transaction.atomic():
+        RiderNotes.objects.create(release=release, words="Ride on.")
 
 
 def test_250_psi_over_a_limit_of_120_goes_out_to_nobody(cast: Cast) -> None:

@@ -96,6 +96,7 @@ class SetUpSheet:
     done: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()  # how it came, in words
     defects: tuple[str, ...] = ()  # what stays as it is, and work declined
+    notes: tuple[str, ...] = ()  # what the workshop tells the rider
     watch: tuple[str, ...] = ()
     before_ride: tuple[str, ...] = ()
     next_service: str = ""
@@ -107,7 +108,7 @@ def sheet_pdf(sheet: SetUpSheet, created: dt.datetime) -> bytes:
     """The sheet as a tagged PDF, on its paper, of at most two pages.
 
     Long texts shrink, then the last sentences of what was done and to be watched give way to "More on the job card.";
-    settings, readings, defects and cautions never do. Raises `pdf.DoesNotFit` where even that is not enough.
+    settings, readings, defects, cautions and what the rider is told never do. Raises `pdf.DoesNotFit` where even that is not enough.
     """
     return pdf.pdf("sheet.typ", _data(sheet), created)
 
@@ -140,6 +141,7 @@ def _data(sheet: SetUpSheet) -> dict[str, Any]:
         "told": [
             {"title": title, "sentences": list(sentences), "whole": whole}
             for title, sentences, whole in (
+                ("For you", sheet.notes, True),
                 ("Done", sheet.done, False),
                 ("Watch", sheet.watch, False),
                 ("Left as it is", sheet.defects, True),

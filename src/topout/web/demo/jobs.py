@@ -112,7 +112,10 @@ def whole(demo: Demo) -> None:
     hands.begin(job)
     hands.work(job)
     tag_old_shaft(demo, hands, job, "160", length="272 mm", diameter="10 mm", gives="160 mm")
-    demo.over(hands, job, "Air shaft for 170 mm put in; set up with the rider.", "lower legs after 50 hours of riding")
+    demo.over(
+        hands, job, "Air shaft for 170 mm put in; set up with the rider.", "lower legs after 50 hours of riding",
+        notes="Look at the sag O-ring after the second ride. Come by if it sits higher than today.",
+    )  # fmt: skip
 
     hands = demo.hands(demo.maud, demo.when(16, "10:05"))
     waits = _service(demo, hands, 4, -1)

@@ -109,14 +109,14 @@ class Demo:
             pressure=(shown, {"instrument": used, "temperature_k": 291.15}), **more,
         )  # fmt: skip
 
-    def over(self, hands: Hands, job: Job, done: str, next_service: str, *defects: str) -> None:
+    def over(self, hands: Hands, job: Job, done: str, next_service: str, *defects: str, notes: str = "") -> None:
         """Hand it over: found and left as the form would word them."""
         from topout.web.jobs.release.hand_over import told
 
         with hands.change("release", 12) as doing:
             hand_over(
                 doing, job, found=told(job, "as-found"), done=done, left=told(job, "as-left"), defects=list(defects),
-                next_service=next_service, fit_to_ride=True,
+                next_service=next_service, fit_to_ride=True, notes=notes,
             )  # fmt: skip
 
 

@@ -51,7 +51,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "conditions": [row for row in remarks if row.kind == "condition"],
         "remarks": [row for row in remarks if row.kind != "condition"],
         "photos": Photo.objects.filter(job=job).order_by("sequence"),
-        "release": Release.objects.filter(job=job).first(),
+        "release": Release.objects.filter(job=job).select_related("notes").first(),
         "come_backs": job.come_backs.order_by("number"),
         "dangers": have[job.pk].dangers,
         "steps": _steps(job, have[job.pk].here), "set": _pressure(have[job.pk]),

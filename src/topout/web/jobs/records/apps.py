@@ -15,7 +15,7 @@ class RecordsConfig(AppConfig):
         pre_migrate.connect(triggers.before_migrate, dispatch_uid="topout-triggers-lifted")
         post_migrate.connect(triggers.after_migrate, dispatch_uid="topout-triggers")
         book.erased.connect(drafts.forget, dispatch_uid="topout-drafts-forget")
-        book.erased.connect(changes.forget_sheets, dispatch_uid="topout-sheets-forget")
+        book.erased.connect(changes.forget_rider, dispatch_uid="topout-rider-forget")
 
     @staticmethod
     def health() -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 
 from topout.web.access.change import Doing
 from topout.web.book.models import Bike, Rider, Unit
-from topout.web.jobs.records.models import Job, Release, ReleasedSheet, Remark
+from topout.web.jobs.records.models import Job, Release, ReleasedSheet, Remark, RiderNotes
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_job_number, next_sequence
 
@@ -58,6 +58,7 @@ def release(
     defects: Sequence[str],
     next_service: str,
     fit_to_ride: bool,
+    notes: str = "",
     contradictions: Sequence[str] = (),
     reason: str = "",
 ) -> Release:
@@ -70,10 +71,16 @@ def release(
         defects=list(defects), next_service=next_service, fit_to_ride=fit_to_ride, plan=current_plan(job),
         contradictions=list(contradictions), reason=reason,
     )  # fmt: skip
+    if notes.strip():
+        RiderNotes.objects.create(release=row, words=notes.strip())
     job.drafts.all().delete()
     return row
 
 
-def forget_sheets(sender: object, rider: Rider, **_: object) -> None:
-    """A rider is erased: the kept sheets name the rider, so they go; from then on a sheet is drawn anew without the name."""
-    ReleasedSheet.objects.filter(release__job__rider=rider).delete()
+def forget_rider(sender: object, rider: Rider, **_: object) -> None:
+    """A rider is erased: what was told to the rider goes, and the kept sheets, which name them and print it.
+
+    From then on a sheet is drawn anew without either.
+    """
+    for kept in (ReleasedSheet, RiderNotes):
+        kept.objects.filter(release__job__rider=rider).delete()

@@ -251,6 +251,13 @@ class ReleasedSheet(models.Model):
     pdf = models.BinaryField()
 
 
+class RiderNotes(models.Model):
+    """What the rider is told at the hand-over, on the sheet. Words about a person: they go when the rider is erased."""
+
+    release = models.OneToOneField(Release, on_delete=models.PROTECT, related_name="notes")
+    words = models.TextField(max_length=1000)
+
+
 class Draft(models.Model):
     """What is typed and not yet sent. May change, and goes when it is sent."""
 

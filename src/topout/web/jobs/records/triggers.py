@@ -32,6 +32,11 @@ TABLES = {
 }
 # A tag is never given again: it may be filled in, never deleted, and its code never changes.
 NEVER_DELETED = {"shelf.Tag": "a tag is unique for good"}
+# Of a release, and about its rider: never changed, and gone only once the rider is erased.
+OF_A_RIDER = {
+    "jobs.ReleasedSheet": "the sheet of a hand-over stays",
+    "jobs.RiderNotes": "what a rider was told stays",
+}
 # What belongs to a job and is refused once the job is handed over.
 OF_A_JOB = ("jobs.Reading", "jobs.Photo", "jobs.FrozenPlan", "jobs.StepEntry", "jobs.Remark", "jobs.Draft")
 HANDED_OVER = "the job is handed over"
@@ -71,12 +76,15 @@ def guards() -> Iterator[Guard]:
     yield Guard("jobs.Job", "released", "UPDATE", HANDED_OVER, over.format("OLD.id"))
     pinned = "OLD.procedure <> NEW.procedure AND EXISTS (SELECT 1 FROM jobs_stepentry WHERE job_id = OLD.id)"
     yield Guard("jobs.Job", "procedure", "UPDATE", "a procedure stays once a step of it is signed", pinned)
-    yield Guard("jobs.ReleasedSheet", "update", "UPDATE", "the sheet of a hand-over stays")
     erased = (
         "EXISTS (SELECT 1 FROM jobs_release, jobs_job, book_rider WHERE jobs_release.id = OLD.release_id "
         "AND jobs_job.id = jobs_release.job_id AND book_rider.id = jobs_job.rider_id AND book_rider.erased_at IS NULL)"
     )
-    yield Guard("jobs.ReleasedSheet", "delete", "DELETE", "the sheet of a hand-over stays", erased)
+    for label, words in OF_A_RIDER.items():
+        yield Guard(label, "update", "UPDATE", words)
+        yield Guard(label, "delete", "DELETE", words, erased)
+    drawn = "EXISTS (SELECT 1 FROM jobs_releasedsheet WHERE release_id = NEW.release_id)"
+    yield Guard("jobs.RiderNotes", "released", "INSERT", HANDED_OVER, drawn)  # its sheet is the last thing of a release
 
 
 def write(using: str = "default") -> None:
@@ -88,11 +96,7 @@ def write(using: str = "default") -> None:
             line for guard in guards() if guard.table in there for line in _sql(connection.vendor, guard.table, guard)
         ]
         if connection.vendor == "sqlite":
-            for label, words in {
-                **TABLES,
-                **NEVER_DELETED,
-                "jobs.ReleasedSheet": "the sheet of a hand-over stays",
-            }.items():
+            for label, words in {**TABLES, **NEVER_DELETED, **OF_A_RIDER}.items():
                 model = apps.get_model(label)
                 if model._meta.db_table in there:
                     statements += _push_out(model, words)
@@ -199,4 +203,7 @@ def missing(using: str = "default") -> list[str]:
     for label in (*TABLES, *NEVER_DELETED):
         table = apps.get_model(label)._meta.db_table
         wanted[table].add(f"{PREFIX}{table}_{'replace' if connection.vendor == 'sqlite' else 'delete_all'}")
+    for label in OF_A_RIDER if connection.vendor == "sqlite" else ():
+        table = apps.get_model(label)._meta.db_table
+        wanted[table].add(f"{PREFIX}{table}_replace")
     return [table for table, names in wanted.items() if not names <= there]

@@ -33,13 +33,17 @@ FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 class HandOverForm(forms.Form):
     """What the rider is told. Found and left come from the readings and may be worded here."""
 
-    must = "Needed: all but the defects, and those too where the bike is not fit to ride."
+    must = "Needed: all but the defects, which are needed too where the bike is not fit to ride, and the rider’s notes."
 
     found = WordsField(letters=4000, rows=5, label="Found", missing="Write what was found.")
     done = WordsField(letters=4000, rows=4, label="Done", missing="Write what was done.")
     left = WordsField(letters=4000, rows=5, label="Left", missing="Write how it is left.")
     defects = WordsField(
         letters=2000, rows=3, label="Defects and declined work", required=False, help_text="One on a line; none, if there are none.",
+    )  # fmt: skip
+    notes = WordsField(
+        letters=1000, rows=3, label="For the rider", required=False,
+        help_text="What to watch, and when to come by. It stands on the sheet.",
     )  # fmt: skip
     next_service = WordsField(
         letters=200, label="Next service", missing="Say when the next service is due.", help_text="“after 50 hours of riding”",
@@ -151,7 +155,7 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
                 leaving.hand_over(
                     request.change, job, found=data["found"], done=data["done"], left=data["left"],  # type: ignore[attr-defined]
                     defects=[line.strip() for line in data["defects"].splitlines() if line.strip()],
-                    next_service=data["next_service"], fit_to_ride=fit, reason=str(sent.get("reason", ""))[:REASON_LETTERS],
+                    next_service=data["next_service"], notes=data["notes"], fit_to_ride=fit, reason=str(sent.get("reason", ""))[:REASON_LETTERS],
                 )  # fmt: skip
         except leaving.NotYet as not_yet:
             refused = not_yet.faults

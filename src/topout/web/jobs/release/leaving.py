@@ -25,7 +25,8 @@ from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps import sign
 
 TOO_LONG: Final = (
-    "The sheet does not fit two pages: defects, readings and cautions are never cut. Word the defects shorter."
+    "The sheet does not fit two pages: defects, readings, cautions and what the rider is told are never cut. Word the "
+    "defects and the rider’s notes shorter."
 )
 
 

@@ -34,7 +34,7 @@ RIDERS_WARNINGS = frozenset({
 
 def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     """The job's sheet, and the time it is as of: its release, else the plan's, else now."""
-    release = Release.objects.filter(job=job).select_related("who", "plan").first()
+    release = Release.objects.filter(job=job).select_related("who", "plan", "notes").first()
     frozen = release.plan if release is not None and release.plan is not None else current_plan(job)
     left = readings.current(job, "as-left")
     what = _left(job, left)
@@ -63,6 +63,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
             Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
         ),
         defects=_defects(job, release),
+        notes=_lines(release.notes.words) if release is not None and hasattr(release, "notes") else (),
         watch=_watch(frozen),
         before_ride=_before_ride(job, release),
         next_service=f"Next service: {release.next_service.rstrip('.')}." if release is not None else "",
