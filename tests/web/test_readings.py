@@ -182,7 +182,9 @@ def test_a_correction_is_a_new_row_and_both_are_shown(technician_in: Client, job
     page = technician_in.get(f"/jobs/{job.number}/").content.decode()
     assert "<s>31" in page and "ring pushed by hand" in page and "Sag, again" in page
     assert page.index("<s>31") < page.index("Sag, again")
-    assert technician_in.get(path).status_code == 403, "the one that replaced it is corrected next"
+    gone_past = technician_in.get(path)
+    assert gone_past.status_code == 409, "the one that replaced it is corrected next"
+    assert f'href="/jobs/{job.number}/correct/{new.pk}/"' in gone_past.content.decode()
     again = people.send(technician_in, f"/jobs/{job.number}/correct/{new.pk}/", {**data, "sag": "32"})
     assert again.status_code == 303
     assert [row.text for row in readings.rows(job, "as-found") if row.kind == "sag"] == ["31 mm", "33", "32"]

@@ -326,3 +326,19 @@ def test_of_several_figures_the_one_that_does_not_pass_is_named(hands: Hands, br
     assert (entry.step_key, entry.verdict) == ("length", "failed")
     text = browser.get(address(slot)).content.decode().replace("\u00a0", " ").replace("&nbsp;", " ")
     assert "Not in the band." in text and "Saved: Axle to crown by tape, 161 mm, " in text
+
+
+def test_a_step_s_own_reading_is_mended_at_its_step_and_the_words_lead_there(hands: Hands, browser: Client) -> None:
+    """The card refused it with "taken again at its step", and nothing led to the step."""
+    hands.until("length")
+    for kind in ("new-shaft-length", "fill-reading"):
+        reading = Reading.objects.filter(job=hands.job, stage="step", kind=kind).first()
+        assert reading is not None
+        place = f"/jobs/{hands.job.number}/correct/{reading.pk}/"
+        for answer in (browser.get(place), people.send(browser, place, {kind: "41 psi", "reason": "misread"})):
+            assert answer.status_code == 409 and "Read it again there" in answer.content.decode()
+        found = re.search(r'class="go" href="([^"]+)"', answer.content.decode())
+        assert found is not None and found.group(1).endswith("?again")
+        page = browser.get(found.group(1))
+        assert page.status_code == 200 and f'name="{kind}"' in page.content.decode()
+    assert not Reading.objects.filter(job=hands.job, stage="step").exclude(corrects=None).exists()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -20,7 +19,7 @@ from topout.web.jobs.readings import photos, show
 from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
 from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.kinds import KINDS, Kind, kinds_of, label
-from topout.web.jobs.records.models import STAGES, Job, Reading
+from topout.web.jobs.records.models import STAGES, Job, Reading, StepEntry
 from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
 
 
@@ -87,18 +86,47 @@ def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
         return drafts.take(request, doing, job, f"readings:{stage}", form, reverse("readings", args=[number, stage]))
 
 
+def _instead(job: Job, old: Reading) -> dict[str, str] | None:
+    """Where a reading that can't be corrected here is mended; None where it can."""
+    newest = old
+    while (newer := Reading.objects.filter(corrects=newest).first()) is not None:
+        newest = newer
+    if newest.stage == "step":
+        entry = _signed_with(job, newest)
+        if entry is None:
+            return {"words": "It was read at a step. Read it again there.", "place": reverse("steps", args=[job.number]), "button": "To the steps"}  # fmt: skip
+        round_ = int(entry.evidence.get("round", 0))
+        place = (
+            reverse("step-round", args=[job.number, entry.step_key, round_])
+            if round_
+            else reverse("step", args=[job.number, entry.step_key])
+        )
+        words = f"It was read at step {entry.step_number}: {entry.evidence.get('said', '')} Read it again there."
+        return {"words": words, "place": f"{place}?again", "button": f"To step {entry.step_number}"}
+    if newest is not old:
+        words = "It is corrected already. Correct the one in its place."
+        return {"words": words, "place": reverse("correct", args=[job.number, newest.pk]), "button": "To the one that counts"}  # fmt: skip
+    return None
+
+
+def _signed_with(job: Job, reading: Reading) -> StepEntry | None:
+    """The entry of the step that a reading was signed with."""
+    for entry in StepEntry.objects.filter(job=job, verdict__in=("passed", "failed", "not-yet")).order_by("-sequence"):
+        if any(row.get("reading") == reading.pk for row in entry.evidence.get("answers", {}).values()):
+            return entry
+    return None
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Correct a reading by a new one with a reason; the old one stays, struck."""
     job = job_of(request, number)
     old = get_object_or_404(Reading.objects.select_related("instrument"), pk=pk, job=job)
-    newer = Reading.objects.filter(corrects=old).first()
-    if newer is not None or old.stage == "step":
-        words = "This reading is corrected already. Correct the one in its place." if newer else (
-            "A reading of a step is taken again at its step."
-        )  # fmt: skip
-        raise PermissionDenied(words)
+    instead = _instead(job, old)
+    if instead is not None:
+        context = {"nav": "bench", "job": job, "old": show.reading_row(old), **instead}
+        return render(request, "jobs/correct_elsewhere.html", context, status=409)
     kind = KINDS.get(old.kind) or Kind(old.kind, label(old.kind), high=1e6)
     if request.method == "POST":
         form = CorrectForm(request.POST, job=job, kind=kind)
