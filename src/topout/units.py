@@ -72,7 +72,7 @@ _SECOND: Final = {
 _DECIMALS: Final = {
     "mm": 1, "cm": 2, "m": 4, "in": 2, "ml": 1, "cm^3": 1, "l": 4, "mm^2": 0, "cm^2": 2,
     "psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "Pa": 0, "N": 0, "kgf": 1, "lbf": 0, "N/mm": 1, "N/m": 0,
-    "lbf/in": 1, "kg": 1, "lb": 0, "deg": 1, "degC": 0, "degF": 0, "K": 1,
+    "lbf/in": 1, "kg": 1, "lb": 1, "deg": 1, "degC": 0, "degF": 0, "K": 1,
     "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1, "%": 0, "J": 0, "ft·lbf": 0, "": 0,
 }  # fmt: skip
 _IMPERIAL: Final = frozenset({"in", "psi", "lbf", "lbf/in", "lb", "lbf·in", "lbf·ft", "ft·lbf", "degF"})

@@ -81,3 +81,20 @@ def test_a_hold_stands_on_the_bench_until_it_is_over(technician_in: Client, cast
 def test_an_empty_bench_says_what_belongs_there(technician_in: Client) -> None:
     page = technician_in.get("/").content.decode()
     assert "Jobs stand here once one is taken in" in page and page.count('class="go"') == 1
+
+
+@pytest.mark.parametrize("minute", range(0, 60, 7))
+def test_the_word_now_stays_in_the_picture_and_off_its_neighbours_at_night(minute: int) -> None:
+    """Before eight the rule begins at this hour: the word hung out over its left edge."""
+    now = datetime(2026, 11, 29, 3, minute, tzinfo=UTC)
+    for day in timeline.draw(now, [timeline.Mark(now + timedelta(minutes=20), "Ilse Varn")], []):
+        px = 16 if day.kind == "narrow" else 20
+        spans = {}
+        for text in day.texts:
+            long = len(text.words) * timeline.LETTER[px]
+            left = text.x - long if text.anchor == "end" else text.x
+            assert left >= 0 and left + long <= day.width, (day.kind, text)
+            spans[text.words, text.y] = left, left + long
+        said = next(span for (words, _), span in spans.items() if words == "now")
+        for (words, y), (left, right) in spans.items():
+            assert words == "now" or y != 56 or right < said[0] or left > said[1], (day.kind, words)

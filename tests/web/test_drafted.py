@@ -76,7 +76,10 @@ def test_a_job_without_a_procedure_says_what_was_asked(demo: Path) -> None:
 def test_a_unit_that_came_alone_says_what_could_not_be_looked_at(demo: Path) -> None:
     assert drafted.not_checked(Job.objects.get(number=WHOLE)) == []
     alone = drafted.not_checked(Job.objects.get(number=POSTED))
-    assert alone == ["Not checked: wheel, frame, brake, axle and stem. The unit came without its bike."]
+    assert alone == [
+        "Not done, since the unit came without its bike: tighten the brake caliper, its bag off; squeeze the front brake "
+        "hard, ten times; tighten the axle; check the stem by the rock test."
+    ], "what the job's own procedure would have done, the full stroke given by its twin on the bench"
 
 
 REASON = "the spray is empty; ordered"

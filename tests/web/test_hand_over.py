@@ -227,3 +227,11 @@ def test_what_the_form_offers_can_be_sent_as_it_stands(technician_in: Client, ca
     assert "18\u00a0°C" in offered["found"] and set(offered) == {"found", "done", "left"}
     sent = {**offered, "defects": "", "next_service": "after 50 hours", "fit_to_ride": "yes"}
     assert people.send(technician_in, place, sent).headers["Location"] == f"{place}check/"
+    page = technician_in.get(f"{place}check/").content.decode().replace("\u00a0", " ").replace("&nbsp;", " ")
+    assert page.count("18 °C") == 2, "found and left, in the table; the texts said every reading once more"
+    assert page.count("The readings, as in the table.") == 2
+    people.send(technician_in, place, sent | {"found": offered["found"] + "\nA loud creak."})
+    page = technician_in.get(f"{place}check/").content.decode()
+    assert "A loud creak." in page and page.count("The readings, as in the table.") == 2
+    people.send(technician_in, place, sent | {"found": "17 °C, read wrong"})
+    assert "17 °C, read wrong" in technician_in.get(f"{place}check/").content.decode(), "what was typed is looked at"

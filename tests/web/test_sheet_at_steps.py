@@ -80,6 +80,25 @@ def test_where_it_is_missing_the_step_asks_and_the_box_keeps_it(
     assert now.words and now.source == SHEET and not now.address
 
 
+@pytest.mark.parametrize("listed", [True, False], ids=["list", "page"])
+def test_a_target_from_the_sheet_stands_once_beside_the_name_of_the_sheet(
+    hands: Hands, cast: people.Cast, technician_in: Client, *, listed: bool
+) -> None:
+    """It stood there twice: as the target, and in the line that says which sheet it is from."""
+    slot = asking(walk(hands.job), "number")
+    save(cast, field_of(slot), "12.3 ml")
+    hands.job = Job.objects.get(pk=hands.job.pk)
+    hands.begin()
+    hands.until(slot.step.key)
+    here = walk(hands.job)
+    screen = here.screen_of(slot)
+    place = f"/jobs/{hands.job.number}/steps/"
+    place += f"{screen.slots[0].step.key}/list/" if listed else f"{slot.step.key}/"
+    page = technician_in.get(place).content.decode().replace("\u00a0", " ").replace("&nbsp;", " ")
+    row = page[page.index(f'id="row-{slot.number}"') :].partition("</li>")[0] if listed else page
+    assert SHEET in row and "12.3" in row and f"<b>12.3 ml</b>, by {SHEET}" not in row
+
+
 def test_what_was_shown_stays_with_the_signature(hands: Hands, cast: people.Cast, technician_in: Client) -> None:
     slot = asking(walk(hands.job), "tick")
     name = field_of(slot)

@@ -11,7 +11,7 @@ INSTRUMENTS = (  # code, kind, name, dimension, span, mark, class, hose
     ("P1", "gauge", "shop gauge", "pressure", "300 psi", "2 psi", 1.6, "1 ml"),
     ("P2", "gauge", "pump", "pressure", "300 psi", "1 psi", 1.0, "3 ml"),
     ("M1", "tape", "tape", "length", "1000 mm", "1 mm", None, ""),
-    ("C1", "calliper", "caliper", "length", "150 mm", "0.02 mm", None, ""),
+    ("C1", "caliper", "caliper", "length", "150 mm", "0.02 mm", None, ""),
     ("T1", "thermometer", "thermometer", "temperature", "50 degC", "0.5 degC", None, ""),
     ("S1", "scale", "scale", "mass", "50 kg", "0.01 kg", None, ""),
     ("W1", "torque wrench", "torque wrench", "torque", "25 N·m", "0.5 N·m", None, ""),

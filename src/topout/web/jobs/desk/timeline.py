@@ -87,9 +87,11 @@ def _one(
             hours.append(Text(x_of(at), 102, anchor, str(hour)))
     now_x = x_of(now)
     flags = tuple(x_of(mark.at) for mark in promises)
-    taken = [(now_x - 10 - 3 * LETTER[px], now_x + 2, 56)]
+    said = 3 * LETTER[px]  # "now", left of its line where there is room for it
+    left_of = now_x - 10 - said >= 2
+    taken = [(now_x - 10 - said, now_x + 2, 56) if left_of else (now_x - 2, now_x + 10 + said, 56)]
     taken += [(x - 7, x - 1, 56) for x in flags]  # a label on the lower row may not run into the next flag
-    texts, leaders = [Text(now_x - 10, 56, "end", "now")], []
+    texts, leaders = [Text(now_x - 10, 56, "end", "now") if left_of else Text(now_x + 10, 56, "start", "now")], []
     for mark, x in zip(promises, flags, strict=True):
         words = f"{mark.at:%H:%M} {mark.name}"
         place = _free(x, len(words) * LETTER[px], width, taken)

@@ -22,12 +22,12 @@ from topout.web.jobs.core.steps import MOST_CLASS_PERCENT
 from topout.web.jobs.records.models import Instrument
 
 KINDS = {
-    "gauge": "pressure gauge", "tape": "tape or rule", "calliper": "caliper", "scale": "scale",
+    "gauge": "pressure gauge", "tape": "tape or rule", "caliper": "caliper", "scale": "scale",
     "thermometer": "thermometer", "torque wrench": "torque wrench",
     "balance": "spring balance, for a pull",
 }  # fmt: skip
 DIMENSIONS = {
-    "gauge": "pressure", "tape": "length", "calliper": "length", "scale": "mass", "thermometer": "temperature",
+    "gauge": "pressure", "tape": "length", "caliper": "length", "scale": "mass", "thermometer": "temperature",
     "torque wrench": "torque", "balance": "force",
 }  # fmt: skip
 

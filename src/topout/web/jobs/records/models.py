@@ -33,7 +33,7 @@ class Instrument(models.Model):
     """A gauge, tape, scale: what a reading was taken with. Class is per cent of span (EN 837-1), mark its division."""
 
     code = models.CharField(max_length=12, unique=True)  # "P2"
-    kind = models.CharField(max_length=20)  # gauge, tape, calliper, scale, thermometer, torque wrench
+    kind = models.CharField(max_length=20)  # gauge, tape, caliper, scale, thermometer, torque wrench
     name = models.CharField(max_length=80)
     dimension = models.CharField(max_length=16)
     span = models.CharField(max_length=40, blank=True)  # "300 psi"

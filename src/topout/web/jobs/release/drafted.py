@@ -48,9 +48,22 @@ def not_checked(job: Job) -> list[str]:
                 f"Not checked: {here.say(slot, slot.step.do).rstrip('.')}: {', '.join(filter(None, (known, reason)))}."
             )
     lines += [f"Leak hold: {_ends(each)}. {each.says}" for each in _holds(here) if each.verdict != "holds"]
-    if job.bike_id is None and job.unit_id is not None and here.latest:
-        lines.append("Not checked: wheel, frame, brake, axle and stem. The unit came without its bike.")
-    return lines
+    return lines + _without_bike(here)
+
+
+def _without_bike(here: Walk) -> list[str]:
+    """What the procedure checks or tightens on a bike and nothing else of the job gives, where the unit came alone."""
+    if here.bike != "away" or not here.latest:
+        return []
+    given = {each.card for slot in here.slots for each in slot.step.evidence if each.card is not None}
+    left = [
+        here.say(here.slots[0], step.do).rstrip(".")
+        for step in here.procedure.left_out(here.conditions, here.variants)
+        if (step.hold or any(each.bounded or each.service for each in step.evidence))
+        and given.isdisjoint(each.card for each in step.evidence if each.card is not None)
+    ]
+    said = "; ".join(each[:1].lower() + each[1:] for each in left)
+    return [f"Not done, since the unit came without its bike: {said}."] if said else []
 
 
 def next_service(job: Job) -> str:

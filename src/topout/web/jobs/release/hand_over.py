@@ -60,11 +60,14 @@ class HandOverForm(forms.Form):
         return data
 
 
+def read_lines(job: Job, stage: str) -> list[str]:
+    """The readings of a stage that count, a line each."""
+    return [f"{label(reading.kind)}: {show.in_words(reading)}" for reading in readings.current(job, stage).values()]
+
+
 def told(job: Job, stage: str) -> str:
     """The readings that count, one on a line."""
-    lines = []
-    for reading in readings.current(job, stage).values():
-        lines.append(f"{label(reading.kind)}: {show.in_words(reading)}")
+    lines = read_lines(job, stage)
     if stage == "as-found":
         lines += Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
     return "\n".join(lines)
@@ -163,20 +166,26 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
             messages.success(request, f"Job {number} is handed over.")
             return redirect("job", number)
     stops = [each.words for each in faults if each.stops(fit)]
-    rows = [
-        (
-            field.label,
-            FIT.get(field.value(), field.value()) if field.name == "fit_to_ride" else field.value(),
-            field.auto_id,
-        )
-        for field in form
-    ]
+    rows = [(field.label, _once_more(job, field.name, field.value()), field.auto_id) for field in form]
     context = {
         "nav": "bench", "job": job, "rows": rows, "stops": stops, "drawn_at": drawn,
         "against": [each.words for each in faults if not each.stops(fit)], "fit": fit, "sides": sides(job), "old": old,
         "refused": refused if not stops else (), "may_reason": owner(request.user), "reason": sent.get("reason", ""), "letters": REASON_LETTERS,
     }  # fmt: skip
     return render(request, "jobs/hand_over_check.html", context, status=409 if request.method == "POST" else 200)
+
+
+def _once_more(job: Job, name: str, value: str) -> str:
+    """An answer as it is looked at once more; a reading that stands in the table above it is not said again."""
+    if name == "fit_to_ride":
+        return FIT.get(value, value)
+    stage = {"found": "as-found", "left": "as-left"}.get(name)
+    if stage is None:
+        return value
+    in_table = set(read_lines(job, stage))
+    lines = value.splitlines()
+    own = [line for line in lines if line.strip() not in in_table]
+    return value if len(own) == len(lines) else "\n".join(["The readings, as in the table.", *own])
 
 
 def _gone(request: HttpRequest, job: Job) -> HttpResponse:

@@ -38,6 +38,7 @@ class Asked:
     echo: str
     card: Any
     sheet: Given | None = None
+    aimed: bool = False  # whether the sheet's value is the big figure of the page
 
 
 def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
@@ -62,7 +63,7 @@ def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
         "danger_found": None if here.danger is not None and here.danger.point == slot.key else here.danger,
         "stopped_by": name(here.stopped) if here.stopped else "",
         "stands": stands.of(here.job) if here.stopped else "",
-        "asked": [_asked(here, slot, each, form, bands.get(each.key)) for each in slot.step.evidence],
+        "asked": [_asked(here, each, form, bands.get(each.key), main) for each in slot.step.evidence],
         # Our own keys where one number is all that is asked; beside other things the tablet's own keyboard serves.
         "sole": _sole(slot, form), "moves_on": _moves_on(slot, form),
         "keys": [each.kind for each in slot.step.evidence] == ["number"] and not form.on_card,
@@ -147,12 +148,20 @@ def unit_beside(here: Walk, each: Evidence) -> str:
     return WRITTEN.get(unit, unit)
 
 
-def _asked(here: Walk, slot: Slot, each: Evidence, form: StepForm, span: steps.Band | None) -> Asked:
+def _asked(here: Walk, each: Evidence, form: StepForm, span: steps.Band | None, main: Evidence | None) -> Asked:
     unit = _unit(here, each)
     text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
     card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
+    aimed = each is main
     return Asked(
-        each, form[each.key], WRITTEN.get(unit, unit), _range(here, each, span, unit), text, card, given(here, each)
+        each,
+        form[each.key],
+        WRITTEN.get(unit, unit),
+        _range(here, each, span, unit),
+        text,
+        card,
+        given(here, each),
+        aimed,
     )
 
 

@@ -340,7 +340,7 @@ def _active(here: Walk, slot: Slot | None, now: datetime) -> int:
     return max(0, int(min(now - start, IDLE_MOST).total_seconds()))
 
 
-def go_on(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
+def go_on(doing: Doing, job: Job, here: Walk | None = None, /) -> StepEntry:
     """Begin the work, or go on after a stop."""
     here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
@@ -348,7 +348,7 @@ def go_on(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
     return _entry(doing, here, here.current, "started", {} if here.begun else {BIKE: here.bike})
 
 
-def stop(doing: Doing, job: Job, here: Walk | None = None) -> StepEntry:
+def stop(doing: Doing, job: Job, here: Walk | None = None, /) -> StepEntry:
     """Stop, the unit safe: the state is kept, and time stands still until somebody goes on."""
     here = opened(doing, job, None, here)
     if not here.begun or here.stopped is not None:

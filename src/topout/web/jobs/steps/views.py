@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -17,7 +17,7 @@ from topout.web.jobs.core.leak_hold import NOT_YET
 from topout.web.jobs.plan import gaps
 from topout.web.jobs.readings.photos import drawn_first
 from topout.web.jobs.records import drafts
-from topout.web.jobs.records.models import VERDICTS, Job
+from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
 from topout.web.jobs.steps import lines, lists, owners, page, sign
@@ -179,34 +179,30 @@ def _refuse(
 @writes
 def go_on(request: HttpRequest, number: int) -> HttpResponse:
     """Begin, or go on after a stop."""
-    job = open_job(number)
-    try:
-        here = walk(job)
-    except TopoutError:
-        return redirect("steps", number)
-    try:
-        sign.go_on(change_of(request), job, here)
-    except sign.Refused as refused:
-        return _refuse(request, here, str(refused))
-    return redirect(page_of(request, here, here.at_hand))
+    return _turn(request, number, sign.go_on)
 
 
 @require_POST
 @writes
 def stop(request: HttpRequest, number: int) -> HttpResponse:
     """Stop, the unit safe. What stands in the boxes is kept as a draft."""
+    return _turn(request, number, sign.stop)
+
+
+def _turn(request: HttpRequest, number: int, turn: Callable[[Doing, Job, Walk], StepEntry]) -> HttpResponse:
+    """Go on or stop, then to the step that it is at."""
     job = open_job(number)
     try:
         here = walk(job)
     except TopoutError:
         return redirect("steps", number)
     try:
-        sign.stop(change_of(request), job, here)
+        entry = turn(change_of(request), job, here)
     except sign.Refused as refused:
         return _refuse(request, here, str(refused))
     if here.current is not None:
         _keep_draft(change_of(request), here, here.current, request.POST)
-    return redirect(page_of(request, here, here.current))
+    return redirect(page_of(request, here, here.current if entry.verdict == "stopped" else here.at_hand))
 
 
 @require_POST
