@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from topout.documents.chart_marks import END, MIDDLE, START, Marks, Side, width_of
-from topout.units import NO_BREAK, digits
-
-FORCES_SAID_TO: Final = -1  # forces are said to 10 N: a spring is not known better
+from topout.planner.facts import FORCES_SAID_TO
+from topout.units import NO_BREAK, digits, show
 
 
 def ink(side: Side) -> str:
@@ -19,6 +17,11 @@ def ink(side: Side) -> str:
 
 def text_style(side: Side) -> str:
     return "t tb" if side.name == "before" else "t ta"
+
+
+def force_said(newton: float) -> str:
+    """A force as the plan says it, with its unit: a spring is not known better than that."""
+    return show(newton, "force", "N", decimals=FORCES_SAID_TO)
 
 
 def step_of(about: float) -> float:
@@ -45,7 +48,7 @@ def axes(marks: Marks, sides: tuple[Side, ...]) -> None:
         if is_major and marks.x_px(mm) < last and all(abs(marks.x_px(mm) - place) > label_room for place in places):
             marks.text_px("t", marks.x_px(mm), base + 10 + size, digits(float(mm), 0), "middle")
     for i, ((end, side), place) in enumerate(zip(ends, places, strict=True)):
-        words = digits(end, 0 if abs(end - round(end)) < 0.05 else 1)
+        words = show(end / 1e3, "length", "mm", trim=True).partition(NO_BREAK)[0]
         marks.rule_px("ax", place, base, place, base + 10)
         at, anchor = place, MIDDLE
         if crowded:  # side by side, parted in the middle between the two ends
@@ -78,12 +81,12 @@ def sags(marks: Marks, sides: tuple[Side, ...]) -> None:
         tops.append((marks.x_px(x), marks.y_px(y)))
     lines: list[tuple[str, str]] = []
     loads = [sag.load_n for _, sag in shown if sag.load_n is not None]
-    lines.append(("t", f"sag at {digits(loads[-1], 0)}{NO_BREAK}N" if loads else "sag"))
+    lines.append(("t", f"sag at {force_said(loads[-1])}" if loads else "sag"))
     for side, sag in shown:
         assert sag.travel_m is not None
-        words = f"{side.name} {digits(sag.travel_m * 1e3, 1)}{NO_BREAK}mm".strip()
+        words = f"{side.name} {show(sag.travel_m, 'length', 'mm')}".strip()
         if not marks.room.tall and sag.share is not None:
-            words += f", {digits(sag.share * 100, 1)}{NO_BREAK}%"
+            words += f", {show(sag.share, 'share', '%', decimals=1)}"
         lines.append((text_style(side), words))
     left = min(18.0, tops[-1][0])
     wide = max(width_of(words, size) for _, words in lines)
@@ -123,7 +126,7 @@ def ends(marks: Marks, sides: tuple[Side, ...]) -> None:
             newton = float(y[-1])
             marks.point("mb" if side.name == "before" else "ma", side.end_mm, newton, 4)
             name = f"{side.name}, {speed}" if side.name else speed
-            said = f"{digits(round(newton, FORCES_SAID_TO), 0)}{NO_BREAK}N"
+            said = force_said(newton)
             end = _End(marks.x_px(side.end_mm), marks.y_px(newton), text_style(side), name, said)
             wide = width_of(end.words, size)
             beside = None if marks.room.tall or right - end.x <= 12 else _left_of(marks, sides, end, wide)

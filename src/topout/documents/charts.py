@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from topout.documents.chart_labels import FORCES_SAID_TO, axes, ends, ink, sags, step_of
+from topout.documents.chart_labels import axes, ends, force_said, ink, sags, step_of
 from topout.documents.chart_marks import Marks, Room, Side, room, width_of
 from topout.documents.svg import Drawing
-from topout.units import NO_BREAK, digits
+from topout.planner.facts import FORCES_SAID_TO
+from topout.units import NO_BREAK, digits, number, plain, show, show_change
 
 __all__ = ["Room", "Side", "difference", "force", "room"]
 
@@ -45,16 +46,15 @@ def difference(before: Side, after: Side, until_mm: float, where: Room, name: st
     """Slow force after less before, from full extension to `until_mm`, on the same x scale as `force`."""
     span = max(before.end_mm, after.end_mm)
     x = np.linspace(0.0, until_mm, 101)
-    y = np.interp(x, after.curve.travel_m * 1e3, after.curve.force_n) - np.interp(
-        x, before.curve.travel_m * 1e3, before.curve.force_n
-    )
+    new, old = (np.interp(x, side.curve.travel_m * 1e3, side.curve.force_n) for side in (after, before))
+    y = new - old
     low, high = min(0.0, float(np.min(y))), max(0.0, float(np.max(y)))
     if high - low < 20:  # a plan that changes nothing still has a scale: 20 N is a hair's breadth on the force
         low, high = low - (20 - (high - low)) / 2, high + (20 - (high - low)) / 2
     step = step_of((high - low) / 2)
     low, high = step * np.floor(low / step), step * np.ceil(high / step)
     flat = Room(where.width, 78, where.left, where.right, 14, 14, where.text_px, where.tall)
-    drawing = _sheet(name, flat, "", f"From {digits(0, 0)} to {digits(until_mm, 0)}{NO_BREAK}mm.", classes)
+    drawing = _sheet(name, flat, "", f"From 0 to {_mm(until_mm)}.", classes)
     marks = Marks(drawing, flat, span, float(low), float(high))
     zero = marks.y_px(0)
     marks.rule_px("ax", 0, zero, marks.room.plot_width, zero)
@@ -67,8 +67,10 @@ def difference(before: Side, after: Side, until_mm: float, where: Room, name: st
     at = len(x) - 1 if same else at
     at_mm, most_n = x[at].item(), y[at].item()
     marks.point("ma", at_mm, most_n, 4)
-    newton = digits(round(most_n, FORCES_SAID_TO), 0, signed=True)
-    said = "none" if same else f"{newton}{NO_BREAK}N at {digits(at_mm, 0)}{NO_BREAK}mm"
+    newton = plain(number(most_n, "force", "N", FORCES_SAID_TO), "N", FORCES_SAID_TO, signed=True)
+    if at_mm >= max(before.end_mm, after.end_mm) - 1e-9:  # both forces are said there: whoever subtracts finds the same
+        newton = show_change(float(old[at]), float(new[at]), "force", "N", decimals=FORCES_SAID_TO)
+    said = "none" if same else f"{newton} at {_mm(at_mm)}"
     end = marks.x_px(at_mm)
     label_y = min(max(marks.y_px(most_n) + 6, flat.text_px), flat.plot_height)
     if same:
@@ -85,6 +87,11 @@ def difference(before: Side, after: Side, until_mm: float, where: Room, name: st
     return drawing
 
 
+def _mm(mm: float) -> str:
+    """A place along the travel as it is said: to the millimetre."""
+    return show(mm / 1e3, "length", "mm", decimals=0)
+
+
 def _sheet(name: str, where: Room, title: str, says: str, classes: str) -> Drawing:
     """An empty drawing with room for the margins and the plot."""
     height = where.top + where.plot_height + where.bottom
@@ -96,8 +103,8 @@ def _says(sides: tuple[Side, ...]) -> str:
     parts = []
     for side in sides:
         name = (side.name or "this fork").capitalize()
-        slow, fast = (digits(round(float(y[-1]), FORCES_SAID_TO), 0) for y in (side.curve.force_n, side.fast_n))
-        parts.append(f"{name}: {slow} newton slow and {fast} fast at {digits(side.end_mm, 0)} mm.")
+        slow, fast = (force_said(float(y[-1])).partition(NO_BREAK)[0] for y in (side.curve.force_n, side.fast_n))
+        parts.append(f"{name}: {slow} newton slow and {fast} fast at {_mm(side.end_mm)}.")
         if side.sag is not None and side.sag.travel_m is not None:
-            parts.append(f"Sag {digits(side.sag.travel_m * 1e3, 1)} mm.")
-    return " ".join(parts)
+            parts.append(f"Sag {show(side.sag.travel_m, 'length', 'mm')}.")
+    return " ".join(parts).replace(NO_BREAK, " ")

@@ -7,7 +7,7 @@ from typing import Final
 from topout.documents.bike import Paper, Standing
 from topout.documents.pose import Metres, Pose, between, move
 from topout.documents.svg import Drawing, Point
-from topout.units import NO_BREAK, digits
+from topout.units import NO_BREAK, digits, number, plain
 
 DETAIL_PX: Final = (356.0, 150.0)
 FACTORS: Final = (20, 10, 5, 2, 1)
@@ -82,13 +82,13 @@ def detail(letter: str, before: Standing, after: Standing, on: Paper, name: str,
 
 def moved(was: Metres, now: Metres) -> str:
     """A move in words: "4.4 mm higher, 5.8 back"."""
-    up, forward = (now[1] - was[1]) * 1e3, (now[0] - was[0]) * 1e3
+    up, forward = (number(now[n] - was[n], "length", "mm") for n in (1, 0))
     parts = []
-    if abs(up) >= 0.05:
-        parts.append(f"{digits(abs(up), 1)}{NO_BREAK}mm {'higher' if up > 0 else 'lower'}")
-    if abs(forward) >= 0.05:
-        unit = "" if parts else f"{NO_BREAK}mm"
-        parts.append(f"{digits(abs(forward), 1)}{unit} {'forward' if forward > 0 else 'back'}")
+    if up:
+        parts.append(f"{plain(abs(up), 'mm')} {'higher' if up > 0 else 'lower'}")
+    if forward:
+        said = plain(abs(forward), "mm")
+        parts.append(f"{said.partition(NO_BREAK)[0] if parts else said} {'forward' if forward > 0 else 'back'}")
     return ", ".join(parts) or "does not move"
 
 
@@ -104,9 +104,9 @@ def _lines_at(letter: str, pose: Pose) -> list[tuple[Metres, Metres]]:
 
 def _moves(drawing: Drawing, was: Point, now: Point, metres: Metres) -> None:
     """How far a point moved, as two dimensions beside the points."""
-    dx_mm, dy_mm = metres[0] * 1e3, metres[1] * 1e3
+    dx_mm, dy_mm = (number(each, "length", "mm") for each in metres)
     right = max(was[0], now[0])
-    if abs(dy_mm) >= 0.05:
+    if dy_mm:
         x = right + 34
         for y, from_x in ((was[1], was[0] + 10), (now[1], now[0] + 10)):
             drawing.line("dim", (from_x, y), (x + 8, y))

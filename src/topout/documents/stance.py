@@ -12,7 +12,7 @@ from topout.documents.bike import Paper, Standing, outline, tubes
 from topout.documents.detail import frames
 from topout.documents.pose import move
 from topout.documents.svg import Drawing, Point
-from topout.units import NO_BREAK, digits
+from topout.planner.facts import STANCE, Fact
 
 
 def paper(before: Standing | None, after: Standing, width: float) -> tuple[Paper, float]:
@@ -71,52 +71,49 @@ def stance(
 def says(before: Standing | None, after: Standing) -> str:
     """The picture in words, with its numbers."""
 
-    def change(name: str, value: float, was: float | None, places: int, unit: str) -> str:
-        first = f"{digits(was, places)} to " if was is not None else ""
-        return f"{name} {first}{digits(value, places)}{unit}"
-
-    a, b = after.stance, before.stance if before else None
-    return (
-        ", ".join(
-            (
-                change(
-                    "Head angle",
-                    math.degrees(a.head_angle_rad),
-                    math.degrees(b.head_angle_rad) if b else None,
-                    1,
-                    " degrees",
-                ),
-                change("bottom bracket", a.bb_height_m * 1e3, b.bb_height_m * 1e3 if b else None, 0, " mm"),
-                change("trail", a.trail_m * 1e3, b.trail_m * 1e3 if b else None, 0, " mm"),
-                change("wheelbase", a.wheelbase_m * 1e3, b.wheelbase_m * 1e3 if b else None, 0, " mm"),
-            )
-        )
-        + "."
-    )
+    facts = _facts(before, after)
+    said = []
+    for key, name in (
+        ("head_angle_rad", "Head angle"),
+        ("bb_height_m", "bottom bracket"),
+        ("trail_m", "trail"),
+        ("wheelbase_m", "wheelbase"),
+    ):
+        fact = facts[key]
+        unit = "degrees" if fact.unit == "deg" else fact.unit
+        first = f"{fact.number('before')} to " if before is not None else ""
+        said.append(f"{name} {first}{fact.number('after')} {unit}")
+    return ", ".join(said) + "."
 
 
 Piece = tuple[str, str]
 
 
-def _change(name: str, was: float | None, now: float, places: int, unit: str, *, step: bool = True) -> list[Piece]:
+def _change(name: str, fact: Fact, *, step: bool = True) -> list[Piece]:
     """A name with its value before and after, and the difference of the figures shown."""
     pieces: list[Piece] = [("", f"{name} " if name else "")]
-    after = f"{digits(now, places)}{unit}"
-    if was is None:
+    after = fact.says("after")
+    if fact.before_si is None:
         return [*pieces, ("ta", after)]
-    change = round(now, places) - round(was, places)
     if step:
-        after += f", {digits(change, places, signed=True)}"
-    return [*pieces, ("tb", digits(was, places)), ("", " → "), ("ta", after)]
+        after += f", {fact.number('change')}"
+    return [*pieces, ("tb", fact.number("before")), ("", " → "), ("ta", after)]
 
 
-def _numbers(before: Standing | None, after: Standing) -> dict[str, tuple[float | None, float]]:
-    a, b = after.stance, before.stance if before else None
+def _facts(before: Standing | None, after: Standing) -> dict[str, Fact]:
+    """What is said of both states, by the name of a stance's field: the figures of the plan's table."""
     return {
-        "head": (math.degrees(b.head_angle_rad) if b else None, math.degrees(a.head_angle_rad)),
-        "trail": (b.trail_m * 1e3 if b else None, a.trail_m * 1e3),
-        "bracket": (b.bb_height_m * 1e3 if b else None, a.bb_height_m * 1e3),
-        "wheelbase": (b.wheelbase_m * 1e3 if b else None, a.wheelbase_m * 1e3),
+        key: Fact(
+            key,
+            words,
+            dimension,
+            unit,
+            places,
+            getattr(before.stance, key) if before else None,
+            getattr(after.stance, key),
+        )
+        for key, words, dimension, unit, places in STANCE
+        if hasattr(after.stance, key)
     }
 
 
@@ -127,14 +124,13 @@ def _slash(drawing: Drawing, at: Point) -> None:
 
 def _dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: Paper) -> None:
     """Trail, wheelbase, bottom bracket below the ground line; the head angle at the top of the steering axis."""
-    pose, ground, mm = after.pose, on.ground, f"{NO_BREAK}mm"
-    numbers = _numbers(before, after)
+    pose, ground, facts = after.pose, on.ground, _facts(before, after)
     contact, meets = on.at((pose.front_axle[0], 0.0))[0], on.at(pose.axis_ground)[0]
     for x in (contact, meets):
         drawing.line("dim", (x, ground + 3), (x, ground + 30))
         _slash(drawing, (x, ground + 24))
     drawing.line("dim", (contact, ground + 24), (meets, ground + 24))
-    drawing.text((min(contact, meets) - 10, ground + 31), _change("trail", *numbers["trail"], 0, mm), anchor="end")
+    drawing.text((min(contact, meets) - 10, ground + 31), _change("trail", facts["trail_m"]), anchor="end")
 
     rear = on.at(pose.rear_axle)[0]
     low = ground + 82
@@ -145,13 +141,13 @@ def _dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: 
     middle = (rear + contact) / 2
     drawing.line("dim", (rear, low), (rear + 22, low))
     drawing.line("dim", (contact - 22, low), (contact, low))
-    drawing.text((middle, low + 7), _change("wheelbase", *numbers["wheelbase"], 0, mm), anchor="middle")
+    drawing.text((middle, low + 7), _change("wheelbase", facts["wheelbase_m"]), anchor="middle")
 
     bracket = on.at(pose.bottom_bracket)
     drawing.line("dim", (bracket[0], bracket[1] + 8), (bracket[0], ground))
     _slash(drawing, (bracket[0], ground))
     drawing.text((bracket[0] + 6, ground + 31), "bottom bracket", anchor="end")
-    drawing.text((bracket[0] + 6, ground + 55), _change("", *numbers["bracket"], 0, mm), anchor="end")
+    drawing.text((bracket[0] + 6, ground + 55), _change("", facts["bb_height_m"]), anchor="end")
 
     angle = after.stance.head_angle_rad
     corner = on.at(move(pose.head_top, pose.along, -0.10))
@@ -162,12 +158,12 @@ def _dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: 
         "dim", f"M{corner[0] - radius:.1f} {corner[1]:.1f}A{radius:.0f} {radius:.0f} 0 0 1 {end[0]:.1f} {end[1]:.1f}"
     )
     drawing.text((corner[0] + 16, corner[1] - 24), "head angle")
-    drawing.text((corner[0] + 16, corner[1]), _change("", *numbers["head"], 1, "°"))
+    drawing.text((corner[0] + 16, corner[1]), _change("", facts["head_angle_rad"]))
 
 
 def _short_dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: Paper) -> None:
     """What a phone has room for: trail and head angle; the table below holds the rest."""
-    numbers, ground = _numbers(before, after), on.ground
+    facts, ground = _facts(before, after), on.ground
     contact, meets = on.at((after.pose.front_axle[0], 0.0))[0], on.at(after.pose.axis_ground)[0]
     for x in (contact, meets):
         drawing.line("dim", (x, ground + 3), (x, ground + 14))
@@ -175,9 +171,9 @@ def _short_dimensions(drawing: Drawing, before: Standing | None, after: Standing
     right = drawing.width - 8
     drawing.text(
         (min(contact, meets) - 8, ground + 24),
-        _change("trail", *numbers["trail"], 0, f"{NO_BREAK}mm", step=False),
+        _change("trail", facts["trail_m"], step=False),
         anchor="end",
     )
     drawing.text(
-        (min(right, contact), ground + 48), _change("head angle", *numbers["head"], 1, "°", step=False), anchor="end"
+        (min(right, contact), ground + 48), _change("head angle", facts["head_angle_rad"], step=False), anchor="end"
     )

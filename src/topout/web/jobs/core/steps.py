@@ -26,7 +26,7 @@ from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
 from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
-from topout.units import G0_M_PER_S2, UnitFault, digits, parse, to_si
+from topout.units import G0_M_PER_S2, UnitFault, digits, parse, show, to_si
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.records import texts
@@ -274,7 +274,7 @@ def trapped(plan: PlanNumbers) -> dict[str, str] | None:
     force, energy = (rounded_up(value) for value in found)
     return {
         "force_number": digits(force, words.two_figures(force)),
-        "force_as": f"as {force / G0_M_PER_S2:.0f} kg standing on it",
+        "force_as": f"as {show(force / G0_M_PER_S2, 'mass', 'kg', decimals=0)} standing on it",
         "energy_number": digits(energy, words.two_figures(energy)),
-        "energy_as": f"as 10 kg falling {fall_height_m(energy):.2f} m",
+        "energy_as": f"as 10 kg falling {show(fall_height_m(energy), 'length', 'm', decimals=2)}",
     }

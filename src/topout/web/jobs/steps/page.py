@@ -9,7 +9,7 @@ from typing import Any
 
 from topout.procedures import words
 from topout.procedures.model import Evidence
-from topout.units import Typed, from_si, to_si
+from topout.units import Typed, digits, number, to_si
 from topout.web import clock
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
@@ -24,6 +24,7 @@ from topout.web.jobs.steps.pictures import RoundDrawn
 from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name
 from topout.web.jobs.steps.sheet import Given, given
 
+_MARKED_TO = {"psi": 0, "kPa": -1}  # decimals of a coarse gauge's marks; else tenths
 _COLUMNS = 6  # rounds that the table of a filling shows at once
 
 
@@ -169,8 +170,8 @@ def _shown(here: Walk, value_si: float, each: Evidence, unit: str, rounded: Call
     """A bound as people read it; a pressure to the gauge's own marks, rounded inwards at the ends of a band."""
     if each.dimension != "pressure" or steps.fine(here.instrument):
         return words.quantity(value_si, each.dimension, unit)
-    places = {"psi": 0, "kPa": -1}.get(unit, 1)
-    value = rounded(round(from_si(value_si, unit, "pressure") * 10.0**places, 6)) / 10.0**places
+    places = _MARKED_TO.get(unit, 1)
+    value = rounded(number(value_si, "pressure", unit, 6) * 10.0**places) / 10.0**places
     return words.quantity(to_si(value, unit, "pressure"), "pressure", unit, max(0, places))
 
 
@@ -276,6 +277,12 @@ def _complete(here: Walk, at: int) -> str:
     return "" if before is group or not here.passed(here.slots[at - 1]) else before.complete
 
 
+def _column(here: Walk, pressure_pa: float, unit: str) -> str:
+    """A pressure in the table of a filling: as finely as its gauge is read."""
+    places = 1 if steps.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
+    return digits(number(pressure_pa, "pressure", unit, places), places)
+
+
 def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
     """The rounds as columns, and the staircase on them where the plan says what to expect."""
     rounds = [each for each in here.slots if each.step is slot.step]
@@ -294,20 +301,17 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
         entry = here.latest.get(each.key)
         row = entry.evidence["answers"].get(evidence.key, {}) if entry else {}
         read = row.get("value_si")
-        places = 1 if steps.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
         assert each.pumped_to_pa is not None
-        expect = (
-            "" if span is None or span.expect_si is None else f"{from_si(span.expect_si, unit, 'pressure'):.{places}f}"
-        )
+        expect = "" if span is None or span.expect_si is None else _column(here, span.expect_si, unit)
         if span is not None:
             assert span.expect_si is not None and span.low_si is not None and span.high_si is not None
             drawn.append(RoundDrawn(each.pumped_to_pa, span.expect_si, span.low_si, span.high_si, read))
         columns.append(
             {
                 "round": each.round, "now": each is slot,
-                "pump": f"{from_si(each.pumped_to_pa, unit, 'pressure'):.{places}f}",
+                "pump": _column(here, each.pumped_to_pa, unit),
                 "expect": expect,
-                "read": "" if read is None else f"{from_si(read, unit, 'pressure'):.{places}f}",
+                "read": "" if read is None else _column(here, read, unit),
             }
         )  # fmt: skip
     top = here.plan.set_pressure_gauge_pa
