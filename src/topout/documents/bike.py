@@ -45,12 +45,9 @@ def outline(drawing: Drawing, pose: Pose, on: Paper) -> None:
     down_at, top_at = _joints(pose)
     leg_top = move(pose.crown, pose.ahead, fitted.offset_m)
     seat: list[tuple[Metres, Metres]] = []
-    if pose.seat_top is not None and pose.saddle is not None:
-        seat = [
-            (pose.seat_top, top_at),
-            (pose.bottom_bracket, pose.saddle),
-            (pose.seat_top, pose.rear_axle),
-        ]
+    if pose.seat:
+        top, saddle = pose.seat.top, pose.seat.saddle
+        seat = [(top, top_at), (pose.bottom_bracket, saddle), (top, pose.rear_axle)]
     for a, b in (
         (pose.bottom_bracket, pose.rear_axle),
         (pose.bottom_bracket, down_at),
@@ -80,13 +77,13 @@ def tubes(drawing: Drawing, state: Standing, on: Paper) -> None:
     leg_top = move(pose.crown, pose.ahead, fitted.offset_m)
     lower_top = move(pose.front_axle, pose.along, -_lower_leg_m(fitted))
     shape(tube(pose.bottom_bracket, pose.rear_axle, 0.010))
-    if pose.seat_top is not None:
-        shape(tube(_towards(pose.seat_top, pose.bottom_bracket, 0.03), pose.rear_axle, 0.008))
+    if pose.seat:
+        shape(tube(_towards(pose.seat.top, pose.bottom_bracket, 0.03), pose.rear_axle, 0.008))
     shape(tube(pose.bottom_bracket, down_at, 0.023))
-    if pose.seat_top is not None and pose.saddle is not None:
-        shape(tube(_towards(pose.seat_top, pose.bottom_bracket, 0.02), top_at, 0.018))
-        shape(tube(pose.saddle, pose.bottom_bracket, 0.0135))
-        shape(tube(pose.seat_top, pose.bottom_bracket, 0.0175))
+    if pose.seat:
+        shape(tube(_towards(pose.seat.top, pose.bottom_bracket, 0.02), top_at, 0.018))
+        shape(tube(pose.seat.saddle, pose.bottom_bracket, 0.0135))
+        shape(tube(pose.seat.top, pose.bottom_bracket, 0.0175))
     shape(tube(leg_top, lower_top, 0.0175))
     shape(tube(lower_top, move(pose.front_axle, pose.along, 0.012), 0.0235))
     crown_low = move(pose.crown, pose.along, 0.040)
@@ -103,8 +100,8 @@ def tubes(drawing: Drawing, state: Standing, on: Paper) -> None:
     stem = move(pose.head_top, pose.along, -0.018)
     shape(tube(move(stem, pose.ahead, -0.020), move(stem, pose.ahead, STEM_REACH_M), 0.014))
     drawing.circle("sa tube", on.at(move(stem, pose.ahead, STEM_REACH_M)), 0.016 * scale)
-    if pose.saddle is not None:
-        _saddle(drawing, on.at(pose.saddle), scale)
+    if pose.seat:
+        _saddle(drawing, on.at(pose.seat.saddle), scale)
     _cranks(drawing, on.at(pose.bottom_bracket), scale)
 
 

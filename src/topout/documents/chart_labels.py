@@ -66,13 +66,12 @@ def axes(marks: Marks, sides: tuple[Side, ...]) -> None:
 
 def sags(marks: Marks, sides: tuple[Side, ...]) -> None:
     """Sag on the slow lines, with a line down to the axis, and said in words above the lines."""
-    shown = [(side, side.sag) for side in sides if side.sag is not None and side.sag.travel_m is not None]
+    shown = [(side, side.sag) for side in sides if side.sag is not None]
     if not shown:
         return
     size, base = marks.room.text_px, marks.y_px(0)
     tops = []
     for side, sag in shown:
-        assert sag.travel_m is not None
         x = sag.travel_m * 1e3
         y = float(np.interp(x, side.curve.travel_m * 1e3, side.curve.force_n))
         before = side.name == "before"
@@ -83,7 +82,6 @@ def sags(marks: Marks, sides: tuple[Side, ...]) -> None:
     loads = [sag.load_n for _, sag in shown if sag.load_n is not None]
     lines.append(("t", f"sag at {force_said(loads[-1])}" if loads else "sag"))
     for side, sag in shown:
-        assert sag.travel_m is not None
         words = f"{side.name} {show(sag.travel_m, 'length', 'mm')}".strip()
         if not marks.room.tall and sag.share is not None:
             words += f", {show(sag.share, 'share', '%', decimals=1)}"

@@ -62,7 +62,7 @@ class Side:
     @property
     def fast_from_m(self) -> float:
         """Where the fast line begins."""
-        if self.curve.force_fast_from_sag_n is None or self.sag is None or self.sag.travel_m is None:
+        if self.curve.force_fast_from_sag_n is None or self.sag is None:
             return 0.0
         return self.sag.travel_m
 

@@ -105,6 +105,6 @@ def _says(sides: tuple[Side, ...]) -> str:
         name = (side.name or "this fork").capitalize()
         slow, fast = (force_said(float(y[-1])).partition(NO_BREAK)[0] for y in (side.curve.force_n, side.fast_n))
         parts.append(f"{name}: {slow} newton slow and {fast} fast at {_mm(side.end_mm)}.")
-        if side.sag is not None and side.sag.travel_m is not None:
+        if side.sag is not None:
             parts.append(f"Sag {show(side.sag.travel_m, 'length', 'mm')}.")
     return " ".join(parts).replace(NO_BREAK, " ")

@@ -94,7 +94,8 @@ def moved(was: Metres, now: Metres) -> str:
 
 def _lines_at(letter: str, pose: Pose) -> list[tuple[Metres, Metres]]:
     if letter == "A":
-        return [(pose.bottom_bracket, end) for end in (pose.rear_axle, pose.head_top, pose.seat_top) if end is not None]
+        ends = (pose.rear_axle, pose.head_top, *((pose.seat.top,) if pose.seat else ()))
+        return [(pose.bottom_bracket, end) for end in ends]
     top = pose.head_top
     return [
         (move(top, pose.along, -0.2), move(top, pose.along, 0.2)),

@@ -84,9 +84,7 @@ def _standing(bench: BenchFile, geometry: Geometry | None, sag: Sag | None, at_s
     offset, length = fitted.fork_offset_m(bench), fitted.fork_length_m(bench)
     if geometry is None or front is None or rear is None or offset is None or length is None:
         return None
-    in_m = 0.0
-    if at_sag and sag is not None and sag.front is not None and sag.front.travel_m is not None:
-        in_m = sag.front.travel_m
+    in_m = sag.front.travel_m if at_sag and sag is not None and sag.front is not None else 0.0
     stance = geometry.sagged if at_sag and geometry.sagged is not None else geometry.unloaded
     travel = (bench.fork.travel_m if bench.fork else None) or 0.0
     stands = pose.Fitted(front, rear, offset, length - in_m, max(travel - in_m, 0.0))

@@ -31,6 +31,14 @@ class Fitted:
 
 
 @dataclass(frozen=True, slots=True)
+class Seat:
+    """What the chart's seat angle gives."""
+
+    top: Metres  # of the seat tube
+    saddle: Metres
+
+
+@dataclass(frozen=True, slots=True)
 class Pose:
     """The points of one state."""
 
@@ -42,8 +50,7 @@ class Pose:
     crown: Metres  # crown race, on the steering axis
     foot: Metres  # of the perpendicular from the front axle to the steering axis
     axis_ground: Metres  # where the steering axis meets the ground
-    seat_top: Metres | None  # None where the chart does not say the seat angle: nothing is drawn by a guess
-    saddle: Metres | None
+    seat: Seat | None  # None where the chart does not say the seat angle: nothing is drawn by a guess
     along: Metres  # unit vector down the steering axis
     ahead: Metres  # unit vector square to it, forward
 
@@ -59,8 +66,6 @@ def pose(stance: Stance, fitted: Fitted) -> Pose:
     bracket = (front[0] - math.sqrt(stance.front_centre_m**2 - drop**2), stance.bb_height_m)
     head_top = (bracket[0] + stance.reach_m, bracket[1] + stance.stack_m)
     foot = move(front, ahead, -fitted.offset_m)
-    seat = stance.seat_angle_rad
-    up_seat = None if seat is None else (-math.cos(seat), math.sin(seat))
     return Pose(
         fitted,
         rear,
@@ -70,11 +75,15 @@ def pose(stance: Stance, fitted: Fitted) -> Pose:
         move(foot, along, -fitted.fork_length_m),
         foot,
         (foot[0] + foot[1] / math.tan(angle), 0.0),
-        None if up_seat is None else move(bracket, up_seat, SEAT_TUBE_M),
-        None if up_seat is None else move(bracket, up_seat, SADDLE_M),
+        None if stance.seat_angle_rad is None else _seat(bracket, stance.seat_angle_rad),
         along,
         ahead,
     )
+
+
+def _seat(bracket: Metres, angle: float) -> Seat:
+    up = (-math.cos(angle), math.sin(angle))
+    return Seat(move(bracket, up, SEAT_TUBE_M), move(bracket, up, SADDLE_M))
 
 
 def move(start: Metres, direction: Metres, length: float) -> Metres:

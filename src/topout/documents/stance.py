@@ -20,7 +20,7 @@ def paper(before: Standing | None, after: Standing, width: float) -> tuple[Paper
     states = [s.pose for s in (before, after) if s is not None]
     back = max(p.fitted.rear_radius_m for p in states)
     front = max(p.front_axle[0] + p.fitted.front_radius_m for p in states)
-    top = max(max(p.head_top[1], p.saddle[1] if p.saddle else 0.0) for p in states) + 0.05
+    top = max(max(p.head_top[1], p.seat.saddle[1] if p.seat else 0.0) for p in states) + 0.05
     wide = width >= 560
     edge = 26.0 if wide else 8.0
     scale = (width - 2 * edge) / (back + front)
