@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils.html import escape
 
+from topout.web.access.change import new_key
 from topout.web.jobs.records.models import Draft, Reading, StepEntry
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import Slot
@@ -335,7 +336,9 @@ def test_a_step_s_own_reading_is_mended_at_its_step_and_the_words_lead_there(han
         reading = Reading.objects.filter(job=hands.job, stage="step", kind=kind).first()
         assert reading is not None
         place = f"/jobs/{hands.job.number}/correct/{reading.pk}/"
-        for answer in (browser.get(place), people.send(browser, place, {kind: "41 psi", "reason": "misread"})):
+        token = people.field_of(browser.get(f"/jobs/{hands.job.number}/waits/"), "csrfmiddlewaretoken")
+        sent = {kind: "41 psi", "reason": "misread", "csrfmiddlewaretoken": token, "change_key": new_key()}
+        for answer in (browser.get(place), browser.post(place, sent)):
             assert answer.status_code == 409 and "Read it again there" in answer.content.decode()
         found = re.search(r'class="go" href="([^"]+)"', answer.content.decode())
         assert found is not None and found.group(1).endswith("?again")
