@@ -234,7 +234,7 @@ def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str]
     label = next((each.label for each in slot.step.evidence if each.key == key), "")
     which = f"{here.say(slot, label)}, " if label and len(answers) > 1 else ""  # else it is plain what does not pass
     kept = f"Saved: {which}{said(bad)}, {hour(latest.at)}, {name(latest)}."
-    return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop."}
+    return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop.", "saved": kept}
 
 
 def _hold_said(here: Walk, slot: Slot, hold: Hold) -> dict[str, str]:
