@@ -146,7 +146,7 @@ def test_defects_that_do_not_fit_are_said_and_not_cut(owner_in: Client, cast: pe
     job = released(cast, defects=["A defect that takes a whole line of the sheet to be described in full"] * 120)
     answer = owner_in.get(f"/jobs/{job.number}/sheet.pdf")
     assert answer.status_code == 409
-    assert "Word the defects shorter" in answer.content.decode()
+    assert "Word the defects and the rider’s notes shorter" in answer.content.decode()
 
 
 def test_what_was_left_stands_before_what_was_planned(cast: people.Cast) -> None:
