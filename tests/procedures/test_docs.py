@@ -9,6 +9,7 @@ import pytest
 
 from topout.errors import FaultsFound
 from topout.planner.variables import FUNCTIONS, NAMES, VOCABULARY
+from topout.procedures import library
 from topout.procedures.model import CONDITIONS
 from topout.procedures.read import read
 
@@ -24,6 +25,7 @@ WHOLE = {
     "": lambda text: text,
     "step": lambda text: HEAD + GROUP + BEFORE + "[[group.step]]\n" + text,
     "define": lambda text: HEAD + text + GROUP + BEFORE,
+    "own": library.whole,
     "variant": lambda text: HEAD + text + GROUP + BEFORE,
 }
 GOOD = [(kind.strip(), text) for language, kind, text in BLOCKS if language == "toml" and kind.strip() != "faults"]
@@ -32,6 +34,11 @@ GOOD = [(kind.strip(), text) for language, kind, text in BLOCKS if language == "
 @pytest.mark.parametrize(("kind", "text"), GOOD, ids=[str(n) for n in range(len(GOOD))])
 def test_every_block_can_be_read(kind: str, text: str) -> None:
     assert list(read(WHOLE[kind](text), "docs", VOCABULARY).steps())
+
+
+def test_the_example_of_a_workshops_own_is_the_demos() -> None:
+    (shown,) = [text for kind, text in GOOD if kind == "own"]
+    assert shown == (DOCS.parents[1] / "src/topout/web/demo/winter-look.toml").read_text("utf-8")
 
 
 def test_the_block_of_faults_gives_the_text_below_it() -> None:

@@ -203,7 +203,7 @@ def test_faults_of_words_come_together() -> None:
         (GOOD + "a = " + "[" * 5000 + "\n", "brackets stand more than 8 deep"),
         (GOOD + ".".join("a" * 5000) + " = 1\n", "a key has more than 8 parts"),
         (GOOD + "a = \n", "TOML is expected"),
-        ("", "a sentence in quotes"),
+        ("", "it is empty"), (" \n", "it is empty"),
     ],
 )  # fmt: skip
 def test_what_can_not_be_read_is_refused_by_name(text: str, words: str) -> None:

@@ -9,7 +9,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from topout.web.access.codes import tidy
 from topout.web.book.models import Family
-from topout.web.demo.load import PLAN_JOB
+from topout.web.demo.load import OWN, PLAN_JOB
 from topout.web.jobs.readings import held
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from topout.web.shelf.models import Tag
@@ -17,7 +17,8 @@ from web.shared import drawn_once
 from web.steps_kit import picture
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start", "code"}
-OWNERS = {"accounts", "account-new", "account-change", "account-code", "rider-erase", "workshop", "instrument-confirm"}
+OWNERS = {"accounts", "account-new", "account-change", "account-code", "rider-erase", "workshop", "instrument-confirm", "own-procedure-new",
+    "own-procedures-folder", "own-procedure-switch"}  # fmt: skip
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:
@@ -44,12 +45,13 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},
         "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
+        "own-procedure": {"key": OWN}, "own-procedure-file": {"key": OWN}, "own-procedure-switch": {"key": OWN},
         "steps-variant": {}, "instrument-away": {"pk": Instrument.objects.get(code="P2").pk},
         "instrument-confirm": {"pk": Instrument.objects.get(code="P2").pk},
     }  # fmt: skip
     known: dict[str, Any] = {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,
-        "token": held.hold(drawn_once(picture())) if "token" in pattern.pattern.converters else "", "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, **own.get(name, {}),
+        "token": held.hold(drawn_once(picture())) if "token" in pattern.pattern.converters else "", "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, "version": 1, **own.get(name, {}),
     }  # fmt: skip
     if name in ("step-round", "step-round-draft"):
         known["key"] = "fill-round"

@@ -19,19 +19,20 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.service import save_service
 from topout.web.jobs import core
+from topout.web.jobs.core import own_texts
 from topout.web.jobs.readings import photos
-from topout.web.jobs.records import changes, texts, triggers
+from topout.web.jobs.records import changes, own, texts, triggers
 from topout.web.jobs.records.models import IMMUTABLE, Job, Reading, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.shelf import keeping as shelf
 from topout.web.workshop import health
-from web import people, raw, shared
+from web import own_kit, people, raw, shared
 from web.plan_cast import hollin_job
 
 # Written out here, not taken from the triggers' own list: a line that is lost there is found missing here.
 TABLES = (
     "access_answer", "access_change", "book_servicevalue", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
-    "jobs_stepentry",
+    "jobs_ownswitch", "jobs_ownversion", "jobs_stepentry",
 )  # fmt: skip
 OF_A_JOB = ("reading", "photo", "frozenplan", "stepentry", "remark", "draft")
 
@@ -56,6 +57,8 @@ def kept(workshop: Path, cast: people.Cast) -> Job:
         shelf.make_tag(doing, job_number=job.number)
         family = book.make_family(doing, name="Quillon 35", tables={})
         save_service(doing, family, "torque.foot-bolt", "7 N·m", "the sheet")
+        own.keep(doing, own_texts.check(own_kit.TEXT.encode(), own_kit.KEY))
+        own.switch(doing, own_kit.KEY, False)
     for table in (*TABLES, "shelf_tag"):
         with connection.cursor() as cursor:
             assert cursor.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table

@@ -34,8 +34,8 @@ def read(path: str | os.PathLike[str]) -> model.BenchFile:
     return read_bytes(bytes_of(path), os.fspath(path))
 
 
-def bytes_of(path: str | os.PathLike[str]) -> bytes:
-    """What a file or a pipe holds, as far as a bench file may be long and one byte more; raises FaultsFound."""
+def bytes_of(path: str | os.PathLike[str], most: int | None = None, noun: str = "bench file") -> bytes:
+    """What a file or a pipe holds, as far as it may be long (a bench file's length) and a byte more; raises FaultsFound."""
     name = os.fspath(path)
 
     def fault(message: str) -> FaultsFound:
@@ -44,11 +44,11 @@ def bytes_of(path: str | os.PathLike[str]) -> bytes:
     try:
         mode = os.stat(name).st_mode
         if stat.S_ISDIR(mode):
-            raise fault("that is a folder; a bench file is expected.")
+            raise fault(f"that is a folder; a {noun} is expected.")
         if not (stat.S_ISREG(mode) or stat.S_ISFIFO(mode)):
-            raise fault("that is neither a file nor a pipe; write the bench file to one first.")
+            raise fault(f"that is neither a file nor a pipe; write the {noun} to one first.")
         with open(name, "rb") as file:
-            return file.read(MAX_BYTES + 1)
+            return file.read((MAX_BYTES if most is None else most) + 1)
     except FileNotFoundError:
         raise fault("there is no such file.") from None
     except PermissionError:

@@ -99,6 +99,10 @@ def _text(asked: Namespace) -> tuple[str, bool]:
         from topout import shipped
 
         return shipped.completions()[asked.shell].read_text("utf-8"), False
+    if asked.command == "check-procedure":
+        from topout.cli import procedures
+
+        return procedures.check(asked), False
     from topout.cli import commands
 
     answer = commands.answer(asked)

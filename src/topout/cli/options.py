@@ -22,6 +22,7 @@ COMMANDS: Final = {
     "plan": "before and after the change, and the pressure to set",
     "compare": "two builds side by side",
     "inflate": "the readings to expect while filling",
+    "check-procedure": "a procedure of the workshop's own, checked; nothing is kept",
     "help": "a command's options, or a document: topout help bench-file",
     "completion": "what a shell needs to complete these words",
     "serve": "the workshop's pages, in the browser",
@@ -38,7 +39,7 @@ DRAWS: Final = {
     "geometry": "the stance",
     "plan": "the stance before and after (the force along the travel where the file has no [frame])",
 }
-_TAKES: Final = {"new": "[FILE]", "compare": "A B", "help": "[TOPIC]", "completion": "SHELL"}
+_TAKES: Final = {"new": "[FILE]", "compare": "A B", "help": "[TOPIC]", "completion": "SHELL", "check-procedure": "FILE"}
 SHELLS: Final = ("bash", "zsh", "fish", "powershell")
 NEW_FILE: Final = "bench.toml"
 
@@ -215,6 +216,14 @@ def _of_new(own: argparse.ArgumentParser) -> None:
     own.add_argument("--overwrite", action="store_true", help="write over a file that is there already")
 
 
+def _of_check_procedure(own: argparse.ArgumentParser) -> None:
+    own.description = (
+        "Says what a procedure of the workshop's own is, or everything that is wrong with it. Nothing is kept."
+    )
+    own.add_argument("file", metavar="FILE", nargs="?", help="the procedure, TOML; its name is the procedure's")
+    own.add_argument("--json", action="store_true", help="print one JSON object, for programs")
+
+
 def _of_help(own: argparse.ArgumentParser) -> None:
     own.description = "Prints a command's options, or a document that comes with the program."
     own.add_argument("topic", metavar="TOPIC", nargs="?", help="a command, a document, or examples")
@@ -230,6 +239,7 @@ _OWN_OPTIONS: Final = {
     "new": _of_new,
     "help": _of_help,
     "completion": _of_completion,
+    "check-procedure": _of_check_procedure,
 }
 
 
@@ -263,6 +273,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         raise WrongWord(f"the shell is missing: one of {', '.join(SHELLS)}.")
     if result.command in ANSWERING:
         _judge_files(result)
+    if result.command == "check-procedure" and result.file is None:
+        raise WrongWord("the procedure is missing: topout check-procedure FILE.")
     return result
 
 

@@ -13,6 +13,7 @@ from typing import Final
 
 from topout.errors import Fault
 from topout.procedures import order, words
+from topout.procedures.findings import shown, unseen
 from topout.procedures.model import GLANCE_LETTERS, GROUP_LIMIT, WORDS_LIMIT, Group, Name, Procedure, Step
 from topout.procedures.places import Places
 from topout.procedures.roles import HOLD_JUDGED, KEEPS_HANDS
@@ -27,18 +28,33 @@ FORBIDDEN: Final = re.compile(r"\b(invalid|please|oops|illegal|required field|fi
 _TWO_ACTIONS: Final = re.compile(r"\b(and|then|before you|after you)\b|;|[.!?]\s+\S", re.IGNORECASE)
 _LISTED_VERB: Final = re.compile(r",\s+(" + "|".join(sorted(VERBS)) + r")\b")
 _SENTENCE: Final = re.compile(r"(?<=[.!?])\s+")
+# Ours; no text that comes with the tool is half as long.
+TITLE_LETTERS: Final = 60
+TEXT_LETTERS: Final = 400
+WORD_LETTERS: Final = 40
 
 
-def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> list[Fault]:
-    """Every finding about words, order and references. `stands` says where each step stands."""
+def of_words(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> list[Fault]:
+    """Every finding about words: each text by itself, so that a file which is not whole yet has them too.
+
+    `stands` says where each step stands; a step without a key has none.
+    """
     found: list[Fault] = []
     for number, group in enumerate(procedure.groups, 1):
         found.extend(_group(f"group {number}", group, places))
     for step in procedure.steps():
-        found.extend(_sentence(stands[step.key], step, places))
+        if step.do and step.key in stands:
+            found.extend(_sentence(stands[step.key], step, places))
+    found.extend(_texts(procedure, places, stands))
+    return found
+
+
+def of_whole(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> list[Fault]:
+    """Every finding about what belongs together: evidence and holds, readings, the order."""
+    found: list[Fault] = []
+    for step in procedure.steps():
         found.extend(_rules(stands[step.key], step, places))
         found.extend(_leak_hold(stands[step.key], step, procedure, places))
-    found.extend(_texts(procedure, places, stands))
     found.extend(order.faults(procedure, places, stands))
     return found
 
@@ -47,7 +63,7 @@ def _group(place: str, group: Group, places: Places) -> Iterator[Fault]:
     if len(group.steps) > GROUP_LIMIT:
         message = f"{len(group.steps)} steps; at most {GROUP_LIMIT} stay in mind. Split the group."
         yield Fault(place, message, line=places.line(place))
-    if not re.search(r"\bcomplete\.$", group.complete):
+    if group.complete and not re.search(r"\bcomplete\.$", group.complete):
         message = 'a line that ends the group is expected, as in "Relieved: complete."'
         yield Fault(f"{place}, complete", message, f'"{group.complete}"', places.line(place, "complete"), "complete")
 
@@ -56,7 +72,7 @@ def _sentence(place: str, step: Step, places: Places) -> Iterator[Fault]:
     """The step's one sentence."""
 
     def fault(message: str) -> Fault:
-        return Fault(f"{place}, do", message, f'"{step.do}"', places.line(place, "do"), "do")
+        return Fault(f"{place}, do", message, shown(step.do), places.line(place, "do"), "do")
 
     text = step.do
     first = re.match(r"[A-Za-z]+", text)
@@ -136,10 +152,18 @@ def _texts(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> I
         at = ", ".join(part for part in (place, f"evidence {evidence}" if evidence else "", key) if part)
         for message in _wrong(key, text, procedure.names):
             # A line is looked for only where something is wrong: it takes a scan of the file.
-            yield Fault(at, message, f'"{text}"', places.line(place, key, evidence), key)
+            yield Fault(at, message, shown(text), places.line(place, key, evidence), key)
 
 
 def _wrong(key: str, text: str, known: Mapping[str, Name]) -> Iterator[str]:
+    odd = next((letter for letter in text if unseen(letter)), None)
+    if odd is not None:
+        yield f"U+{ord(odd):04X} is a sign that nobody sees; letters, figures and signs of the keyboard are expected."
+    most = TITLE_LETTERS if key == "title" else TEXT_LETTERS
+    if len(text) > most:
+        yield f"{len(text)} letters; at most {most} are read here."
+    if any(len(word) > WORD_LETTERS for word in words.NAME_IN_TEXT.sub("62 psi", text).split()):
+        yield f"a word of more than {WORD_LETTERS} letters; no line of a phone holds it."
     for match in words.NAME_IN_TEXT.finditer(text):
         if match.group(1) not in known:
             near = get_close_matches(match.group(1), list(known), 1)
@@ -172,6 +196,8 @@ def _all_texts(procedure: Procedure, stands: Mapping[str, str]) -> Iterator[tupl
         yield f"group {number}", "title", group.title, ""
         yield f"group {number}", "complete", group.complete, ""
     for step in procedure.steps():
+        if step.key not in stands:
+            continue
         place = stands[step.key]
         for key in ("do", "detail", "caution", "why", "good"):
             if text := getattr(step, key):

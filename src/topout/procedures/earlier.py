@@ -30,6 +30,9 @@ _ROLES: Final[dict[str, list[str]]] = {
     "left-posture": ["posture"],
     "left-pump": ["pump"],
     "left-negative-pump": ["pump"],
+    "brake": ["brake"],
+    "axle": ["axle"],
+    "stem": ["stem"],
 }
 _MEANS: Final = {
     "Standing": "standing", "Seated": "seated", "Not measured": "not-measured",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Iterable
 from typing import Any, Final, TypeGuard
 
@@ -22,7 +23,7 @@ class Findings:
 
     def fault(self, table: str, key: str, value: Any, message: str, evidence: str = "") -> None:
         """Note one finding at a key of a table."""
-        place = ", ".join(part for part in (table, f"evidence {evidence}" if evidence else "", key) if part)
+        place = ", ".join(part for part in (table, f"evidence {evidence}" if evidence else "", plain(key)) if part)
         written = "" if value is None else shown(value)
         self.faults.append(Fault(place or "the file", message, written, self.places.line(table, key, evidence), key))
 
@@ -73,8 +74,19 @@ def near(value: Any, known: Iterable[str]) -> str:
 
 
 def shown(value: Any) -> str:
-    """A value of the file as a fault repeats it."""
+    """A value of the file as a fault repeats it: short, and no sign in it that nobody sees."""
     if isinstance(value, bool):
         return "true" if value else "false"
     text = f'"{value}"' if isinstance(value, str) else str(value)
-    return text if len(text) <= 60 else text[:57] + "…"
+    return plain(text)
+
+
+def plain(text: str) -> str:
+    """At most 60 letters of a text, with the number of a sign in its place where nobody sees it."""
+    cut = text if len(text) <= 60 else text[:57] + "…"
+    return "".join(f"\\u{ord(letter):04x}" if unseen(letter) else letter for letter in cut)
+
+
+def unseen(letter: str) -> bool:
+    """Whether a sign is one that nobody sees: of control, of direction, of no width, or none at all."""
+    return unicodedata.category(letter)[0] == "C"

@@ -13,7 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from topout.errors import Fault
-from topout.procedures import words
+from topout.procedures import opening, words
+from topout.procedures.findings import shown
 from topout.procedures.model import BIKE, CONDITIONS, Evidence, Group, Procedure, Step
 from topout.procedures.places import Places
 from topout.procedures.roles import BEFORE, BETWEEN, FOLLOWS
@@ -33,6 +34,11 @@ class _Placed:
     meanwhile: bool
     keys: frozenset[str]
     jobs: Mask
+    by_words: frozenset[str]  # roles that its words give it
+
+    def does(self, role: str) -> bool:
+        """Whether it does what may hurt, by its role or by its words. A proof is one by its role alone."""
+        return self.step.has(role) or role in self.by_words
 
 
 class _Jobs:
@@ -47,7 +53,7 @@ class _Jobs:
         self._rank = {key: axis.ravel() for key, axis in zip(self.keys, grid, strict=True)}
         self.count = int(np.prod([len(values) for values in self._values], dtype=int))
         self.placed = [
-            _Placed(step, at, group.meanwhile, _keys(group, step), self._mask(group, step))
+            _Placed(step, at, group.meanwhile, _keys(group, step), self._mask(group, step), opening.roles(step))
             for at, (group, step) in enumerate(steps)
         ]
 
@@ -89,9 +95,19 @@ def _keys(group: Group, step: Step) -> frozenset[str]:
 def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """Every finding about the order."""
     jobs = _Jobs(procedure)
+    yield from _never(jobs, places, stands)
     yield from _uses(procedure, jobs, places, stands)
     yield from _waits(jobs, places, stands)
     yield from _proofs(jobs, places, stands)
+
+
+def _never(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+    """A step that no job has would be read by nobody and signed by nobody."""
+    for here in jobs.placed:
+        if not here.jobs.any():
+            place = stands[here.step.key]
+            message = "no job has this step: its when never holds, with what is asked where it is included."
+            yield Fault(f"{place}, when", message, line=places.line(place, "when"), key="when")
 
 
 def _said(job: Mapping[str, str]) -> str:
@@ -177,7 +193,7 @@ def _waits(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[F
     """A wait points back at a step of the same job; what runs beside it neither pumps nor opens."""
     for here in jobs.placed:
         place = stands[here.step.key]
-        if here.meanwhile and (here.step.has("pumps") or here.step.has("opens")):
+        if here.meanwhile and any(here.does(role) for role in ("pumps", "opens", "ring-out")):
             message = "a group that goes on meanwhile neither pumps nor opens: the wait before it would measure that."
             yield Fault(place, message, line=places.line(place))
         if here.step.wait is None:
@@ -193,26 +209,30 @@ def _waits(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[F
 def _proofs(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
     """Nothing is opened, pumped or handed over before what proves that it may be, in any job."""
 
-    def fault(here: _Placed, message: str) -> Fault:
+    def fault(here: _Placed, role: str, message: str) -> Fault:
         place = stands[here.step.key]
-        return Fault(f"{place}, evidence", message, line=places.line(place, "evidence"), key="evidence")
+        if here.step.has(role):
+            return Fault(f"{place}, evidence", message, line=places.line(place, "evidence"), key="evidence")
+        more = " Its words say that it does this: put the proof in, or say in other words what is done."
+        return Fault(f"{place}, do", message + more, shown(here.step.do), places.line(place, "do"), "do")
 
     for here in jobs.placed:
         for role, proofs in BEFORE.items():
-            for proof in proofs if here.step.has(role) else ():
+            for proof in proofs if here.does(role) else ():
                 job = jobs.without(here, [each for each in jobs.placed if each.at < here.at and each.step.has(proof)])
                 if job is not None:
-                    yield fault(here, f"{role} needs the proof {proof} before it{_said(job)}.")
+                    yield fault(here, role, f"{role} needs the proof {proof} before it{_said(job)}.")
         for role, proofs in FOLLOWS.items():
-            for proof in proofs if here.step.has(role) else ():
+            for proof in proofs if here.does(role) else ():
                 job = jobs.without(here, [each for each in jobs.placed if each.at > here.at and each.step.has(proof)])
                 if job is not None:
-                    yield fault(here, f"{role} needs the proof {proof} after it{_said(job)}.")
+                    yield fault(here, role, f"{role} needs the proof {proof} after it{_said(job)}.")
         for (role, later), proofs in BETWEEN.items():
-            outs = [each for each in jobs.placed if each.at < here.at and each.step.has(role)]
-            for out in outs if here.step.has(later) else ():
+            outs = [each for each in jobs.placed if each.at < here.at and each.does(role)]
+            for out in outs if here.does(later) else ():
                 for proof in proofs:
                     between = [each for each in jobs.placed if out.at < each.at < here.at and each.step.has(proof)]
                     job = jobs.without(here, between, out)
                     if job is not None:
-                        yield fault(here, f"{later} after {role} needs the proof {proof} between them{_said(job)}.")
+                        message = f"{later} after {role} needs the proof {proof} between them{_said(job)}."
+                        yield fault(here, later, message)

@@ -40,8 +40,12 @@ class Places:
             return self._lines.get((*path, "evidence", numbers[0], "key"), first) if numbers else first
         return self._lines.get((*path, *key.split(".")), start) if key else start
 
+    @cached_property
+    def _table(self) -> dict[str, Any]:
+        return tomllib.loads(self._text)
+
     def _at(self, path: toml_scan.Path) -> Any:
-        here: Any = tomllib.loads(self._text)
+        here: Any = self._table
         for word in path:
             try:
                 here = here[word]

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, Final
+from typing import Any, Final, TypeGuard
 
 from topout import toml_scan
 from topout.errors import Fault, FaultsFound
@@ -29,9 +29,16 @@ from topout.procedures.model import (
     Vocabulary,
 )
 from topout.procedures.parts import Parts
+from topout.procedures.places import Places
 from topout.units import TABLE
 
 FILE_LIMIT_BYTES: Final = 256 * 1024
+# Ours, so that no text can cost more than its length: every condition, variant and step multiplies what is checked. The
+# longest that comes with the tool has 95 steps, one variant, three pieces of evidence a step.
+STEPS_LIMIT: Final = 250
+VARIANTS_LIMIT: Final = 4
+EVIDENCE_LIMIT: Final = 8
+PARAMETER_LETTERS: Final = 100
 When = tuple[tuple[str, tuple[str, ...]], ...]
 _NAME: Final = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 
@@ -48,13 +55,22 @@ _STEP: Final = (
 )  # fmt: skip
 
 
-def read(text: str, key: str, vocabulary: Vocabulary, source: str = "") -> Procedure:
-    """The procedure in `text`; raises FaultsFound with all findings. `key` is its name, `source` stands before faults."""
-    return _read(text, key, vocabulary, source, pinned_text=False)
+# What else is looked at in a procedure that could be read: its places, where each step stands.
+Also = Callable[[Procedure, Places, Mapping[str, str]], Iterable[Fault]]
 
 
-def _read(text: str, key: str, vocabulary: Vocabulary, source: str, *, pinned_text: bool) -> Procedure:
-    _refuse_unreadable(text, source)
+def read(text: str, key: str, vocabulary: Vocabulary, source: str = "", also: Also | None = None) -> Procedure:
+    """The procedure in `text`; raises FaultsFound with all findings. `key` is its name, `source` stands before faults.
+
+    `also` finds more in a text that could be read; what it finds stands among the rest.
+    """
+    return _read(text, key, vocabulary, source, pinned_text=False, also=also)
+
+
+def _read(
+    text: str, key: str, vocabulary: Vocabulary, source: str, *, pinned_text: bool, also: Also | None = None
+) -> Procedure:
+    refuse_unreadable(text, source)
     try:
         toml_scan.guard(text)
         table = tomllib.loads(text)
@@ -70,9 +86,16 @@ def _read(text: str, key: str, vocabulary: Vocabulary, source: str, *, pinned_te
         table = earlier.translate(table)
     reader = _Reader(text, vocabulary)
     procedure = reader.procedure(table, key)
-    # A text of before was looked at when it was pinned; what is asked of files today is not asked of it again.
-    if procedure is not None and not reader.faults and not old:
-        reader.faults.extend(check.faults(procedure, reader.places, reader.stands))
+    # A pinned text was looked at when it was pinned; what is asked of files today is not asked of it again.
+    if procedure is not None and not pinned_text:
+        given = (procedure, reader.places, reader.stands)
+        whole = not reader.faults
+        # What hangs together is looked at where all of it could be read: half of it would have findings of its own.
+        # Words are looked at in any case, so that whoever mends the file mends all of them at once.
+        reader.faults += check.of_whole(*given) if whole else []
+        if whole or not reader.undefined:
+            reader.faults += check.of_words(*given)
+            reader.faults += also(*given) if also is not None else []
     if reader.faults:
         unlike = list(dict.fromkeys(reader.faults))  # a group that is included twice has each finding once
         raise FaultsFound(sorted(unlike, key=lambda fault: fault.line or 0), source)
@@ -80,11 +103,14 @@ def _read(text: str, key: str, vocabulary: Vocabulary, source: str, *, pinned_te
     return procedure
 
 
-def _refuse_unreadable(text: str, source: str) -> None:
+def refuse_unreadable(text: str, source: str) -> None:
+    """Raise FaultsFound where a text is none, or too long."""
     size = len(text.encode("utf-8", "surrogatepass"))
     finding = ""
     if size > FILE_LIMIT_BYTES:
         finding = f"{size} bytes; at most {FILE_LIMIT_BYTES} are read. Split the procedure."
+    elif not text.strip():
+        finding = "it is empty; a procedure is expected, as docs/procedures.md shows it."
     elif "\0" in text:
         finding = "it holds a NUL byte; a text file is expected."
     if finding:
@@ -124,6 +150,7 @@ class _Reader(Parts):
         super().__init__(text, vocabulary)
         self.variants: set[str] = set()
         self.stands: dict[str, str] = {}
+        self.count = 0  # of steps read so far
         self.shared: dict[str, tuple[str, dict[str, Any]]] = {}
 
     def procedure(self, table: dict[str, Any], key: str) -> Procedure | None:
@@ -149,7 +176,15 @@ class _Reader(Parts):
             self._define(f"define {n}", each)
         for n, each in self._tables("", table, "shared", False):
             self._share(f"shared {n}", each)
-        groups = tuple(self._group(n, each) for n, each in self._tables("", table, "group", True))
+        groups = tuple(
+            self._group(n, each) for n, each in self._tables("", table, "group", True) if self.count <= STEPS_LIMIT
+        )
+        if len(variants) > VARIANTS_LIMIT:
+            self.fault("", "variant", None, f"{len(variants)} variants; at most {VARIANTS_LIMIT} are read.")
+        if self.count > STEPS_LIMIT:
+            self.fault(
+                "", "group", None, f"at most {STEPS_LIMIT} steps are read; the rest is not. Make two procedures of it."
+            )
         self._unique("group", ((g.key, f"group {n}") for n, g in enumerate(groups, 1)))
         self._unique("variant", ((v.key, f"variant {n}") for n, v in enumerate(variants, 1)))
         return Procedure(
@@ -163,6 +198,11 @@ class _Reader(Parts):
             self.key_of(place, table), self.text_of(place, table, "title"), self.text_of(place, table, "caution"),
             self.text_of(place, table, "why", needed=False),
         )  # fmt: skip
+
+    @property
+    def undefined(self) -> bool:
+        """Whether a name of the file's own could not be read: where it stands it is none that is not known."""
+        return any(fault.place.startswith("define") for fault in self.faults)
 
     def _define(self, place: str, table: dict[str, Any]) -> None:
         self.known_of(place, table, _DEFINE)
@@ -201,9 +241,7 @@ class _Reader(Parts):
         self.known_of(place, table, _SHARED)
         key = self.key_of(place, table)
         given = table.get("parameters", {})
-        if not isinstance(given, dict) or not all(
-            SLUG.fullmatch(name) and isinstance(v, str) for name, v in given.items()
-        ):
+        if not isinstance(given, dict) or not all(SLUG.fullmatch(name) and _fills(v) for name, v in given.items()):
             self.fault(place, "parameters", None, 'names with what stands for them are expected: { unit = "fork" }.')
             table = {**table, "parameters": {}}
         if key in self.shared:
@@ -225,6 +263,8 @@ class _Reader(Parts):
         elif any(key in table for key in ("with", "without", "when")):
             self.fault(place, "include", None, "with, without and when go with include.")
         for n, each in self._tables(place, table, "step", "include" not in table):
+            if self.count > STEPS_LIMIT:
+                break
             here = f"{place}, step {n}"
             if "include" in each:
                 self.known_of(here, each, _INCLUDE)
@@ -249,7 +289,7 @@ class _Reader(Parts):
             return {}
         _, shared = self.shared[name]
         parameters = shared.get("parameters", {})
-        if not isinstance(given, dict) or not all(isinstance(value, str) for value in given.values()):
+        if not isinstance(given, dict) or not all(_fills(value) for value in given.values()):
             self.fault(place, "with", None, 'names with what stands for them are expected: { unit = "shock" }.')
             given = {}
         for key in given:
@@ -273,7 +313,7 @@ class _Reader(Parts):
             without = []
         extra = self.when_of(place, table.get("when"))
         steps = []
-        for n, each in rows:
+        for n, each in rows[: STEPS_LIMIT + 1]:
             step = self._step(f"{at}, step {n}", each)
             if step.key in without:
                 if not step.may_skip:
@@ -293,13 +333,18 @@ class _Reader(Parts):
         return steps
 
     def _step(self, place: str, table: dict[str, Any]) -> Step:
+        self.count += 1
         self.known_of(place, table, _STEP)
         pieces = table.get("evidence", [])
+        if isinstance(pieces, list) and len(pieces) > EVIDENCE_LIMIT:
+            self.fault(
+                place, "evidence", None, f"{len(pieces)} pieces; at most {EVIDENCE_LIMIT}. Make two steps of it."
+            )
         evidence: list[Evidence] = []
         if not isinstance(pieces, list) or not all(isinstance(each, dict) for each in pieces):
             self.fault(place, "evidence", None, "a list of tables is expected, one a line between [ and ].")
         else:
-            read = [self.evidence_of(place, n, each) for n, each in enumerate(pieces, 1)]
+            read = [self.evidence_of(place, n, each) for n, each in enumerate(pieces[:EVIDENCE_LIMIT], 1)]
             evidence = [each for each in read if each is not None]
             keys = [each.key for each in evidence]
             for key in sorted({key for key in keys if keys.count(key) > 1}):
@@ -340,6 +385,11 @@ class _Reader(Parts):
             if key and key in seen:
                 self.fault(place, "key", key, f"{seen[key]} has this key already; every {what} needs its own.")
             seen.setdefault(key, place)
+
+
+def _fills(value: Any) -> TypeGuard[str]:
+    """Whether a value may stand for a parameter: short, and naming no parameter itself, or a file would grow in itself."""
+    return isinstance(value, str) and len(value) <= PARAMETER_LETTERS and not re.search("[<>]", value)
 
 
 def _substituted(value: Any, given: dict[str, str]) -> Any:

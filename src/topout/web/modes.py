@@ -9,6 +9,7 @@ from pathlib import Path
 from django.core.exceptions import ImproperlyConfigured
 
 OTHERS = 0o077
+PROCEDURES = "procedures"
 BESIDE = ("", "-journal", "-wal", "-shm")  # SQLite makes these beside a database, with its mode
 
 
@@ -30,6 +31,9 @@ def mend(database: Path, photos: Path, secret: Path) -> str:
         for path in photos.rglob("*"):
             _close(path, 0o700 if path.is_dir() else 0o600)
         mended.append("the photos")
+    procedures = database.with_name(PROCEDURES)
+    if procedures.is_dir() and _close(procedures, 0o700):
+        mended.append("the folder of procedures")
     says = []
     for folder in dict.fromkeys((database.parent, secret.parent)):
         if not _open_to_others(folder):
@@ -47,8 +51,8 @@ def mend(database: Path, photos: Path, secret: Path) -> str:
 
 
 def _own(folder: Path, photos: Path, secret: Path) -> Iterator[Path]:
-    """What the workshop keeps in its folder: both databases with what stands beside them, secrets, photos."""
-    yield from (photos, secret)
+    """What the workshop keeps in its folder: both databases with what stands beside them, secrets, photos, procedures."""
+    yield from (photos, secret, folder / PROCEDURES)
     for path in folder.iterdir():
         if path.suffix == ".secret" or any(path.name.endswith(f".sqlite3{end}") for end in BESIDE):
             yield path

@@ -14,6 +14,9 @@ _here = Path(__file__).parent
 DATABASE_PATH = Path(_outside.text("TOPOUT_DATABASE", str(environment.data_folder() / "workshop.sqlite3"))).absolute()
 SECRET_FILE = Path(_outside.text("TOPOUT_SECRET_FILE", str(DATABASE_PATH.with_suffix(".secret")))).absolute()
 SECRET_KEY = environment.secret(SECRET_FILE)
+PROCEDURES = (
+    DATABASE_PATH.parent / "procedures"
+)  # where a workshop puts texts of its own; read when an owner looks in it
 PHOTOS = Path(_outside.text("TOPOUT_PHOTOS", str(DATABASE_PATH.parent / "photos"))).absolute()
 BIND = _outside.address("TOPOUT_BIND", "127.0.0.1")
 PORT = _outside.port("TOPOUT_PORT", 8000)

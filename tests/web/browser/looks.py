@@ -24,7 +24,7 @@ NO_PAGE = {  # addresses that show no page of their own, and why
     "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed", "plan-draft": "takes what is typed", "hand-over-draft": "takes what is typed",
     "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
     "job-tag-png": "a picture", "photo": "a picture", "held-photo": "a picture",
-    "bench-file-out": "a bench file",
+    "bench-file-out": "a bench file", "own-procedure-file": "a procedure’s text", "own-procedure-switch": "takes a form",
     "step-round": "leads to the step that comes next",
 }  # fmt: skip
 BENCH_PAGES = {"steps", "step", "step-list"}

@@ -46,7 +46,7 @@ function _shtab_topout_using
   test "$_shtab_topout_cmdpath" = "$argv"
 end
 
-set -g _shtab_topout_commands new curve sag geometry plan compare inflate help completion serve
+set -g _shtab_topout_commands new curve sag geometry plan compare inflate check-procedure help completion serve
 set -g _shtab_topout_opts_with_value --end --from --gauge --hose --plot --points --stop --to --units
 
 complete -c topout -e
@@ -107,9 +107,13 @@ complete -c topout -n '_shtab_topout_using inflate' -l stop -x -d 'stop on the w
 complete -c topout -n '_shtab_topout_using inflate' -l gauge -x -d 'what the gauge can show (default "1 psi")'
 complete -c topout -n '_shtab_topout_using inflate' -l hose -x -d 'volume of the pump'"'"'s hose, "3 ml" (default none)'
 complete -c topout -n '_shtab_topout_using inflate; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a check-procedure -d 'Says what a procedure of the workshop'"'"'s own is, or everything that is wrong with it. Nothing is kept.'
+complete -c topout -n '_shtab_topout_using check-procedure' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using check-procedure' -l json -d 'print one JSON object, for programs'
+complete -c topout -n '_shtab_topout_using check-procedure; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the procedure, TOML; its name is the procedure'"'"'s'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
 complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate check-procedure help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples" -d 'a command, a document, or examples'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
 complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'

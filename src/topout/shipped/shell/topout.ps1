@@ -3,10 +3,11 @@
 
 # --- Completion data ---
 $_shtab_topout_subparsers = @{
-    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'help', 'completion', 'serve')
+    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve')
 }
 $_shtab_topout_option_strings = @{
     '_shtab_topout' = @('-h', '--help', '-V', '--version')
+    '_shtab_topout_check_procedure' = @('-h', '--help', '--json')
     '_shtab_topout_compare' = @('-h', '--help', '--json', '--csv', '--units', '--strict')
     '_shtab_topout_completion' = @('-h', '--help')
     '_shtab_topout_curve' = @('-h', '--help', '--json', '--csv', '--units', '--plot', '--points', '--end')
@@ -19,6 +20,7 @@ $_shtab_topout_option_strings = @{
     '_shtab_topout_serve' = @('-h', '--help')
 }
 $_shtab_topout_compgens = @{
+    '_shtab_topout_check_procedure_pos_0' = '_shtab_powershell_compgen_files'
     '_shtab_topout_compare_pos_0' = '_shtab_powershell_compgen_files'
     '_shtab_topout_curve___plot' = '_shtab_powershell_compgen_files'
     '_shtab_topout_curve_pos_0' = '_shtab_powershell_compgen_files'
@@ -37,11 +39,11 @@ $_shtab_topout_choices = @{
     '_shtab_topout_curve___end' = @('front')
     '_shtab_topout_curve___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_geometry___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'help', 'completion', 'serve', 'accessibility', 'architecture', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'examples')
+    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'accessibility', 'architecture', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'examples')
     '_shtab_topout_inflate___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_new___from' = @('another-chassis', 'gas-damper', 'larger-front-wheel', 'load-from-the-sag-found', 'locks-with-five-spacers', 'longer-travel', 'negative-coil', 'over-its-pressure-limit', 'piston-spacer', 'port-further-in', 'port-with-a-length', 'separate-valve', 'smaller-rear-wheel', 'taller-tyres')
     '_shtab_topout_plan___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'help', 'completion', 'serve')
+    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve')
     '_shtab_topout_sag___units' = @('metric', 'imperial', 'both')
 }
 $_shtab_topout_nargs = @{
@@ -49,6 +51,9 @@ $_shtab_topout_nargs = @{
     '_shtab_topout___help' = '0'
     '_shtab_topout___version' = '0'
     '_shtab_topout__h' = '0'
+    '_shtab_topout_check_procedure___help' = '0'
+    '_shtab_topout_check_procedure___json' = '0'
+    '_shtab_topout_check_procedure__h' = '0'
     '_shtab_topout_compare___csv' = '0'
     '_shtab_topout_compare___help' = '0'
     '_shtab_topout_compare___json' = '0'
@@ -97,6 +102,11 @@ $_shtab_topout_help = @{
     '_shtab_topout___help' = 'show this help message and exit'
     '_shtab_topout___version' = 'print the version and stop'
     '_shtab_topout__h' = 'show this help message and exit'
+    '_shtab_topout_check_procedure' = 'Says what a procedure of the workshop''s own is, or everything that is wrong with it. Nothing is kept.'
+    '_shtab_topout_check_procedure___help' = 'show this help message and exit'
+    '_shtab_topout_check_procedure___json' = 'print one JSON object, for programs'
+    '_shtab_topout_check_procedure__h' = 'show this help message and exit'
+    '_shtab_topout_check_procedure_pos_0' = 'the procedure, TOML; its name is the procedure''s'
     '_shtab_topout_compare' = 'Prints two builds side by side.'
     '_shtab_topout_compare___csv' = 'print one table of comma-separated values, SI'
     '_shtab_topout_compare___help' = 'show this help message and exit'

@@ -5,6 +5,7 @@
 
 _shtab_topout_commands() {
   local _commands=(
+    check-procedure:'Says what a procedure of the workshop'"'"'s own is, or everything that is wrong with it. Nothing is kept.'
     compare:'Prints two builds side by side.'
     completion:'Prints what a shell needs to complete these words.'
     curve:'Prints the spring'"'"'s force along the travel.'
@@ -26,6 +27,15 @@ _shtab_topout_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_defaults_added=0
+
+_shtab_topout_check_procedure_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object, for programs]"
+  ":the procedure, TOML\; its name is the procedure\'s:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_check_procedure_defaults_added=0
 
 _shtab_topout_compare_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -75,7 +85,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -157,6 +167,7 @@ _shtab_topout() {
       (( CURRENT += 1 ))
       curcontext="${curcontext%:*:*}:_shtab_topout-$line[1]:"
       case $line[1] in
+        check-procedure) _arguments -C -s $_shtab_topout_check_procedure_options ;;
         compare) _arguments -C -s $_shtab_topout_compare_options ;;
         completion) _arguments -C -s $_shtab_topout_completion_options ;;
         curve) _arguments -C -s $_shtab_topout_curve_options ;;

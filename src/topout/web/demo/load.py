@@ -6,6 +6,7 @@ Nothing is done outside the working day (`demo_clock`): loaded at night or early
 from __future__ import annotations
 
 from datetime import datetime, time, timedelta
+from importlib import resources
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -22,14 +23,16 @@ from topout.web.demo import book as demo_book
 from topout.web.demo import hours
 from topout.web.demo.hands import Hands, picture
 from topout.web.jobs import core
+from topout.web.jobs.core import own_texts
 from topout.web.jobs.readings import photos
-from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records import changes, own, readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.release.leaving import hand_over
 from topout.web.shelf import keeping as shelf
 
 PLAN_JOB = 214  # the job whose plan the start command prints: the bike of the mockups
 SEED = 20_251
+OWN = "winter-look"  # a procedure of the demo workshop's own: the example of docs/procedures.md
 BY_SHAFT = "travel-change-by-air-shaft"
 
 
@@ -44,6 +47,9 @@ class Demo:
         Workshop.objects.create(
             name="Demo workshop", demo=True, demo_user=self.maud, altitude="0 m", started_at=start, set_up_at=start
         )
+        with change(self.maud, "demo procedure", {"demo": "procedure"}, at=start) as doing:
+            text = resources.files("topout.web.demo").joinpath(f"{OWN}.toml").read_bytes()
+            own.keep(doing, own_texts.check(text, OWN))
         self.gauges = {row[0]: _instrument(row, self.maud, start) for row in demo_book.INSTRUMENTS}
         self.riders: dict[str, Rider] = {}
         self.families: dict[str, Family] = {}

@@ -15,7 +15,7 @@ from topout.web.fields import WordsField
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.readings import show
-from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records import changes, own, readings
 from topout.web.jobs.records.models import IMMUTABLE, Job, Photo, Release, Remark
 from topout.web.jobs.records.open import job_of, job_or_404
 from topout.web.jobs.records.plans import current_plan
@@ -54,6 +54,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "release": Release.objects.filter(job=job).select_related("notes").first(),
         "come_backs": job.come_backs.order_by("number"),
         "dangers": have[job.pk].dangers,
+        "own_steps": own.unchecked(job),
         "steps": _steps(job, have[job.pk].here), "set": _pressure(have[job.pk]),
         "changes": history.of(job)[:-1],  # the oldest is the taking in itself
         "saved": last.at if last else None, "saved_by": last.who_name if last else "",

@@ -23,7 +23,7 @@ from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
 from topout.web.days import EXAMPLE_TIME, DayField, TimeOfDayField, read_time
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
-from topout.web.jobs.records import changes, drafts
+from topout.web.jobs.records import changes, drafts, own
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.open import job_of
 
@@ -34,9 +34,17 @@ else:
 
 
 def procedures() -> list[tuple[str, str]]:
-    """What may be chosen: every procedure that comes with the tool, or none."""
+    """What may be chosen: every procedure that comes with the tool, the workshop's own that are switched on, or none."""
     named = sorted(library.titles().items(), key=lambda each: each[1])
-    return [("", "none; the work as asked"), *((key, title[0].lower() + title[1:]) for key, title in named)]
+    ours = [(key, title[0].lower() + title[1:]) for key, title in named]
+    theirs = [(own.name_of(row), own.said(row)) for row in own.offered()]
+    return [("", "none; the work as asked"), *ours, *theirs]
+
+
+def _label(name: str) -> str:
+    """A procedure that a job has, in words, whether it is offered still or not."""
+    row = own.named([name]).get(name)
+    return own.said(row) if row is not None else dict(procedures()).get(name, name)
 
 
 class TechnicianField(_ChoiceOfUser):
@@ -56,13 +64,16 @@ class AskedForm(forms.Form):
     must = "Needed: the work wanted, in a line and in the rider’s own words, and who does it. The rest may stay empty."
     groups: tuple[Group, ...] = (Group("Who", (("technician",),)), Group("What", _ASKED), _WHEN)
 
-    def __init__(self, *args: Any, pinned: str | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pinned: str | None = None, now: str = "", **kwargs: Any) -> None:
+        """`pinned` is the procedure that stays; `now` the one that the job has, which it may keep."""
         self.pinned = pinned
         super().__init__(*args, **kwargs)
+        field: Any = self.fields["procedure"]
         if pinned is not None:
-            field: Any = self.fields["procedure"]
-            field.choices = [(pinned, dict(procedures()).get(pinned, pinned))]
+            field.choices = [(pinned, _label(pinned))]
             field.help_text = "It stays: a step of it is signed."
+        elif own.is_own(now) and now not in dict(field.choices):
+            field.choices = [*field.choices, (now, f"{_label(now)}; not offered any more")]
         self.order_fields(order(self.groups))
 
     asked_title = WordsField(
@@ -243,7 +254,7 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
     """Change what is asked or promised; what was found and done stays as it is."""
     job = job_of(request, number)
     if request.method == "POST":
-        form = AskedForm(request.POST, pinned=_pinned(job))
+        form = AskedForm(request.POST, pinned=_pinned(job), now=job.procedure)
         if form.is_valid():
             for name, value in form.asked_for().items():
                 setattr(job, name, value)
@@ -252,7 +263,7 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
             return redirect("job", job.number)
     else:
         promised = timezone.localtime(job.promised_at) if job.promised_at else None
-        form = AskedForm(pinned=_pinned(job), initial={
+        form = AskedForm(pinned=_pinned(job), now=job.procedure, initial={
             "asked_title": job.asked_title, "asked": job.asked, "budget": job.budget, "technician": job.technician.username,
             "procedure": job.procedure, "promised_on": promised.date() if promised else None,
             "promised_time": promised.time() if promised else None,

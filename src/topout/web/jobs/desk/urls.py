@@ -1,11 +1,17 @@
-"""Addresses of the Bench, the card and the take-in."""
+"""Addresses of the Bench, the card, the take-in and the workshop's own procedures."""
 
 from django.urls import path
 
-from topout.web.jobs.desk import bench, card, take_in
+from topout.web.jobs.desk import bench, card, own_procedures, take_in
 
 urlpatterns = [
     path("", bench.bench, name="bench"),
+    path("procedures/", own_procedures.own_procedures, name="own-procedures"),
+    path("procedures/new/", own_procedures.own_procedure_new, name="own-procedure-new"),
+    path("procedures/folder/", own_procedures.own_procedures_folder, name="own-procedures-folder"),
+    path("procedures/<slug:key>/<int:version>/", own_procedures.own_procedure, name="own-procedure"),
+    path("procedures/<slug:key>/<int:version>/file/", own_procedures.own_procedure_file, name="own-procedure-file"),
+    path("procedures/<slug:key>/switch/", own_procedures.own_procedure_switch, name="own-procedure-switch"),
     path("jobs/new/", take_in.job_new, name="job-new"),
     path("jobs/new/draft/", take_in.job_new_draft, name="job-new-draft"),
     path("jobs/<int:number>/", card.card, name="job"),

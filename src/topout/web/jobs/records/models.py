@@ -1,7 +1,7 @@
 """The records of a job.
 
-Reading, Photo, FrozenPlan, ProcedureText, StepEntry, Remark and Release are never changed or deleted: triggers in the database refuse
-(`triggers.py`). A correction is a new row that points at the old one. Order is by `sequence`, not by clock.
+Reading, Photo, FrozenPlan, ProcedureText, OwnVersion, OwnSwitch, StepEntry, Remark and Release are never changed or
+deleted: triggers in the database refuse (`triggers.py`). A correction is a new row that points at the old one. Order is by `sequence`, not by clock.
 Names of riders stand only in the Book. People's text is kept as typed beside what was understood, in SI. Who signed
 stands by account and by name, as the name was then: an account renamed later rewrites nothing.
 """
@@ -186,6 +186,50 @@ class ProcedureText(models.Model):
 
     class Meta:
         ordering = ["pk"]
+
+
+class OwnVersion(models.Model):
+    """A version of a procedure of the workshop's own, kept for good: another text is another version, a job names its one."""
+
+    key = models.CharField(max_length=40)
+    version = models.PositiveIntegerField()  # the text's own
+    title = models.CharField(max_length=60)
+    source = models.TextField()  # as it was given
+    text = models.TextField()  # whole: with the groups of ours that it includes behind it
+    sha256 = models.CharField(max_length=64, unique=True)  # of the whole text
+    who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
+    who_name = models.CharField(max_length=310)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["key", "version"]
+        constraints = [models.UniqueConstraint(fields=["key", "version"], name="one_text_a_version")]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.who_name = self.who_name or person(self.who)
+        super().save(*args, **kwargs)
+
+    def __str__(self) -> str:
+        return f"{self.title}, version {self.version}"
+
+
+class OwnSwitch(models.Model):
+    """A procedure of the workshop's own is offered no more, or again; the newest row of a key says which."""
+
+    key = models.CharField(max_length=40)
+    sequence = models.PositiveIntegerField()  # among the switches of the key
+    on = models.BooleanField()
+    who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
+    who_name = models.CharField(max_length=310)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["key", "sequence"]
+        constraints = [models.UniqueConstraint(fields=["key", "sequence"], name="own_switch_sequence")]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.who_name = self.who_name or person(self.who)
+        super().save(*args, **kwargs)
 
 
 class StepEntry(Record):

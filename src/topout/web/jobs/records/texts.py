@@ -1,5 +1,6 @@
 """The text of a procedure that a job is walked by: today's file until its steps begin, from then on the text pinned then.
 
+One of the workshop's own is a version: the one that the card names, from the taking in on (`own.py`).
 A file that is changed later adds no step to a job under way and moves none. What is pinned stands in the database under
 its SHA-256, which every entry names; the newest entry says which text the job is walked by.
 """
@@ -13,7 +14,8 @@ from topout.errors import TopoutError
 from topout.procedures import library
 from topout.procedures.read import Shipped
 from topout.web.access.change import Doing
-from topout.web.jobs.records.models import Job, ProcedureText, StepEntry
+from topout.web.jobs.records import own
+from topout.web.jobs.records.models import Job, OwnVersion, ProcedureText, StepEntry
 
 
 class NoSteps(TopoutError):
@@ -33,11 +35,22 @@ class Text:
     pinned: bool
 
 
-def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None) -> Text:
+def of(
+    job: Job,
+    entries: Sequence[StepEntry],
+    kept: Mapping[str, ProcedureText] | None = None,
+    version: OwnVersion | None = None,
+) -> Text:
     """The text that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here.
 
-    `kept` are texts by SHA-256 that were read already; left out, the text is looked for.
+    `kept` are texts by SHA-256 that were read already, `version` the workshop's own that the card names; left out, they
+    are looked for.
     """
+    if not entries and own.is_own(job.procedure):
+        version = version or own.of(job)
+        if version is None or library.digest(version.text) != version.sha256:
+            raise NoSteps(f"The workshop’s own procedure {job.procedure} is not kept here. Choose one on the card.")
+        return Text(job.procedure, version.text, pinned=True)
     if not entries:
         try:
             return Text(job.procedure, library.text_of(job.procedure), pinned=False)

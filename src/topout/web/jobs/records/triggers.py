@@ -22,6 +22,8 @@ TABLES = {
     "jobs.Photo": "a photo stays",
     "jobs.FrozenPlan": "a frozen plan stays",
     "jobs.ProcedureText": "a procedure that jobs were begun with stays",
+    "jobs.OwnVersion": "a version of a procedure stays",
+    "jobs.OwnSwitch": "what was switched stays; a new row says otherwise",
     "jobs.StepEntry": "a signed step stays",
     "jobs.Remark": "a remark is followed by a new one",
     "jobs.Release": "a hand-over stays",

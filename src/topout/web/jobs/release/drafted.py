@@ -6,7 +6,8 @@ signed makes no line. The words are a draft: the person who hands over changes t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from typing import Any
 
 from topout.procedures import words
@@ -64,6 +65,19 @@ def _without_bike(here: Walk) -> list[str]:
     ]
     said = "; ".join(each[:1].lower() + each[1:] for each in left)
     return [f"Not done, since the unit came without its bike: {said}."] if said else []
+
+
+def proved(job: Job, roles: Sequence[str]) -> list[datetime]:
+    """When each of these proofs passed, those that did: told by its role, for a step may bear any key."""
+    here = _walk(job)
+    if here is None:
+        return []
+    found = []
+    for role in roles:
+        latest = [here.latest.get(slot.key) for slot in here.slots if slot.step.has(role)]
+        times = [entry.at for entry in latest if entry is not None and entry.verdict == "passed"]
+        found += [max(times)] if times and len(times) == len(latest) else []
+    return found
 
 
 def next_service(job: Job) -> str:

@@ -16,15 +16,15 @@ from topout.web import clock
 from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.readings import show as shown
-from topout.web.jobs.records import readings
+from topout.web.jobs.records import own, readings
 from topout.web.jobs.records.kinds import KINDS, label
-from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, Remark, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, Remark
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.release import drafted
 from topout.web.shelf.models import Tag
 
 OWN_PUMP = "own-pump"  # kind of reading: what the rider's own pump shows at the pressure that was left
-CHECKED_LAST = ("brake", "axle", "stem")  # steps of every procedure that ends on the bike
+CHECKED_LAST = ("brake", "axle", "stem")  # roles of the proofs that every procedure which ends on the bike has
 # Warnings of a plan that a rider can see or feel; the others are for the bench.
 RIDERS_WARNINGS = frozenset({
     "pressure-limit", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "lost-travel",
@@ -203,11 +203,7 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
     told = []
     if release is not None and not release.fit_to_ride:
         told.append("Not fit to ride: see what is left as it is.")
-    passed = {}
-    for entry in StepEntry.objects.filter(job=job, step_key__in=CHECKED_LAST).order_by("sequence"):
-        passed[entry.step_key] = entry.at if entry.verdict == "passed" else None
-    times = [passed.get(key) for key in CHECKED_LAST]
-    checked = [at for at in times if at is not None]
+    checked = drafted.proved(job, CHECKED_LAST)
     if len(checked) == len(CHECKED_LAST):
         at = timezone.localtime(max(checked))
         told += [
@@ -220,6 +216,8 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
         f"Let the air out only with the wheel off the ground and the {_what(job)} at full extension; the maker’s instructions "
         "come before this sheet."
     )
+    if steps := own.unchecked(job):
+        told.append(f"Worked by {steps}")
     return tuple(told)
 
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from django.db.models import F, OuterRef, Q, Subquery
 
 from topout.web.book.models import ServiceValue
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
+from topout.web.jobs.records import own
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, OwnVersion, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import corrections, in_place
 
 
@@ -31,6 +32,7 @@ class Records:
     standing: Mapping[int, Reading]
     sheets: tuple[ServiceValue, ...]
     corrected: Mapping[int, Reading]  # the same without what was read again later: for what hangs on its time
+    version: OwnVersion | None  # of the workshop's own procedure that the card names, while nothing is signed
 
     @property
     def stages(self) -> frozenset[str]:
@@ -68,10 +70,12 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
     instruments = {each.code: each for each in Instrument.objects.order_by("code")}
     hashes = {row.procedure_hash for rows in entries.values() for row in rows}
     texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)} if hashes else {}
+    versions = own.named(job.procedure for job in jobs if not entries[job.pk])
     return {
         job.pk: Records(
             tuple(entries[job.pk]), entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
             instruments, readings[job.pk], standing[job.pk], tuple(sheets[job.pk]), corrections(kept[job.pk]),
+            versions.get(job.procedure),
         )
         for job in jobs
     }  # fmt: skip

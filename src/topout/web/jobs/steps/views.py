@@ -16,7 +16,7 @@ from topout.web.access.gate import owner
 from topout.web.jobs.core.leak_hold import NOT_YET
 from topout.web.jobs.plan import gaps
 from topout.web.jobs.readings.photos import drawn_first
-from topout.web.jobs.records import drafts
+from topout.web.jobs.records import drafts, own
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
@@ -68,7 +68,7 @@ def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int =
     context = {
         "nav": "bench", "job": here.job, "walk": here, "variants": variants, "refused": refused,
         "lines": lines.lines_of(here), "may_switch": owner(request.user),
-        "released": released(here.job),
+        "released": released(here.job), "switched_off": None if here.begun else own.off(here.job),
         "faults": [("", refused)] if refused else [],
         "gaps": gaps.of_steps(here.job, here.frozen),
     }  # fmt: skip

@@ -16,6 +16,7 @@ from topout.web import clock
 from topout.web.book.service import Known, by_name
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import Danger
+from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.entries import Records
@@ -81,6 +82,11 @@ class Walk:
     def procedure(self) -> Procedure:
         """The procedure of the job."""
         return self.shipped.procedure
+
+    @property
+    def unchecked(self) -> str:
+        """What is said of its steps where they are the workshop's own; "" where they come with the tool."""
+        return own.told(self.procedure.title, self.procedure.version) if own.is_own(self.procedure.key) else ""
 
     @property
     def total(self) -> int:
