@@ -25,7 +25,7 @@ WHOLE = {
     "": lambda text: text,
     "step": lambda text: HEAD + GROUP + BEFORE + "[[group.step]]\n" + text,
     "define": lambda text: HEAD + text + GROUP + BEFORE,
-    "own": library.whole,
+    "own": lambda text: library.whole(text),
     "variant": lambda text: HEAD + text + GROUP + BEFORE,
 }
 GOOD = [(kind.strip(), text) for language, kind, text in BLOCKS if language == "toml" and kind.strip() != "faults"]

@@ -55,3 +55,8 @@ def keep(who: User, source: str = TEXT, key: str = KEY) -> OwnVersion:
     """A version that is kept as the page does it."""
     with change(who, "own", {"text": source}) as doing:
         return own.keep(doing, own_texts.check(source.encode(), key))
+
+
+def name_of(row: OwnVersion) -> str:
+    """What a job's card says of a version."""
+    return f"own:{row.key}:{row.version}"

@@ -12,7 +12,7 @@ import tomllib
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, Final
 
 from topout import toml_scan
@@ -76,7 +76,7 @@ def check(data: bytes, key: str, vocabulary: Vocabulary) -> Own:
     found += _shadows(text)
     whole = library.whole(text)
     try:
-        procedure = read.read(whole, key, vocabulary, "", lambda *given: _faults(*given, _shipped(vocabulary)))
+        procedure = read.read(whole, key, vocabulary, also=partial(_faults, _shipped(vocabulary)))
     except FaultsFound as fault:
         found += [_at_home(each, text, whole) for each in fault.faults]
         raise FaultsFound(sorted(dict.fromkeys(found), key=lambda each: each.line or 0), name) from None
@@ -164,7 +164,7 @@ def _seen(title: str) -> str:
     return "".join(letter for letter in plain if letter.isalnum())
 
 
-def _faults(procedure: Procedure, places: Places, stands: Mapping[str, str], ours: _Shipped) -> list[Fault]:
+def _faults(ours: _Shipped, procedure: Procedure, places: Places, stands: Mapping[str, str]) -> list[Fault]:
     found = list(_title(procedure, places, ours))
     if procedure.version > MOST_VERSION:
         message = f"a whole number from 1 to {MOST_VERSION} is expected; it goes up with every change."

@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, Final, TypeGuard
+from typing import Any, Final
 
 from topout import toml_scan
 from topout.errors import Fault, FaultsFound
@@ -28,6 +28,7 @@ from topout.procedures.model import (
     Variant,
     Vocabulary,
 )
+from topout.procedures.parameters import fills, substituted
 from topout.procedures.parts import Parts
 from topout.procedures.places import Places
 from topout.units import TABLE
@@ -38,7 +39,6 @@ FILE_LIMIT_BYTES: Final = 256 * 1024
 STEPS_LIMIT: Final = 250
 VARIANTS_LIMIT: Final = 4
 EVIDENCE_LIMIT: Final = 8
-PARAMETER_LETTERS: Final = 100
 When = tuple[tuple[str, tuple[str, ...]], ...]
 _NAME: Final = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 
@@ -241,7 +241,7 @@ class _Reader(Parts):
         self.known_of(place, table, _SHARED)
         key = self.key_of(place, table)
         given = table.get("parameters", {})
-        if not isinstance(given, dict) or not all(SLUG.fullmatch(name) and _fills(v) for name, v in given.items()):
+        if not isinstance(given, dict) or not all(SLUG.fullmatch(name) and fills(v) for name, v in given.items()):
             self.fault(place, "parameters", None, 'names with what stands for them are expected: { unit = "fork" }.')
             table = {**table, "parameters": {}}
         if key in self.shared:
@@ -289,13 +289,13 @@ class _Reader(Parts):
             return {}
         _, shared = self.shared[name]
         parameters = shared.get("parameters", {})
-        if not isinstance(given, dict) or not all(_fills(value) for value in given.values()):
+        if not isinstance(given, dict) or not all(fills(value) for value in given.values()):
             self.fault(place, "with", None, 'names with what stands for them are expected: { unit = "shock" }.')
             given = {}
         for key in given:
             if key not in parameters:
                 self.fault(place, "with", key, f"{name} has no such parameter.{near(key, parameters)}")
-        filled: dict[str, Any] = _substituted(shared, parameters | given)
+        filled: dict[str, Any] = substituted(shared, parameters | given)
         return filled
 
     def _included(self, place: str, table: dict[str, Any], shared: dict[str, Any]) -> list[Step]:
@@ -385,22 +385,6 @@ class _Reader(Parts):
             if key and key in seen:
                 self.fault(place, "key", key, f"{seen[key]} has this key already; every {what} needs its own.")
             seen.setdefault(key, place)
-
-
-def _fills(value: Any) -> TypeGuard[str]:
-    """Whether a value may stand for a parameter: short, and naming no parameter itself, or a file would grow in itself."""
-    return isinstance(value, str) and len(value) <= PARAMETER_LETTERS and not re.search("[<>]", value)
-
-
-def _substituted(value: Any, given: dict[str, str]) -> Any:
-    """A table with `<name>` replaced in all its texts."""
-    if isinstance(value, str):
-        for key, text in given.items():
-            value = value.replace(f"<{key}>", text)
-        return value
-    if isinstance(value, dict):
-        return {key: each if key == "parameters" else _substituted(each, given) for key, each in value.items()}
-    return [_substituted(each, given) for each in value] if isinstance(value, list) else value
 
 
 def _both(when: When, extra: When) -> When:

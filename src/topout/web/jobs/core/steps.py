@@ -30,21 +30,18 @@ from topout.units import G0_M_PER_S2, UnitFault, digits, parse, show, to_si
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.records import texts
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, OwnVersion, ProcedureText, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
 
 def procedure_of(
-    job: Job,
-    entries: Sequence[StepEntry],
-    kept: Mapping[str, ProcedureText] | None = None,
-    version: OwnVersion | None = None,
+    job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None
 ) -> read.Shipped:
     """The procedure that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here.
 
-    `kept` are texts by SHA-256 that were read already, `version` the workshop's own that the card names.
+    `kept` are texts by SHA-256 that were read already.
     """
-    text = texts.of(job, entries, kept, version)
+    text = texts.of(job, entries, kept)
     make = read.pinned if text.pinned else read.from_text
     return make(text.procedure, text.text, variables.VOCABULARY)
 

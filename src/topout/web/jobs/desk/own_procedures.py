@@ -72,7 +72,7 @@ def own_procedures(request: HttpRequest) -> HttpResponse:
 @require_safe
 def own_procedure(request: HttpRequest, key: str, version: int) -> HttpResponse:
     """One version: who gave it, which jobs have it, its text."""
-    row = get_object_or_404(OwnVersion, key=key, version=version)
+    row = get_object_or_404(OwnVersion.objects.select_related("text"), key=key, version=version)
     try:
         own_texts.check(row.source.encode(), row.key)
         today: tuple[Fault, ...] = ()
@@ -80,8 +80,8 @@ def own_procedure(request: HttpRequest, key: str, version: int) -> HttpResponse:
         today = found.faults
     context = {
         "nav": "bench", "row": row, "unchecked": UNCHECKED, "today": today, "switch": own.switches().get(key),
-        "versions": OwnVersion.objects.filter(key=key).defer("source", "text").order_by("-version"),
-        "jobs": Job.objects.filter(procedure=own.name_of(row)).order_by("number").values_list("number", flat=True),
+        "versions": OwnVersion.objects.filter(key=key).defer("source").order_by("-version"),
+        "jobs": Job.objects.filter(procedure=row.text.procedure).order_by("number").values_list("number", flat=True),
     }  # fmt: skip
     return render(request, "jobs/own_procedure.html", context)
 
@@ -195,6 +195,6 @@ def _doing(request: HttpRequest) -> Doing:
 
 def _kept(row: OwnVersion) -> str:
     off = own.switches().get(row.key)
-    if off is not None and not off.on:
+    if off is not None and not off.offered:
         return f"{row} is kept. It is switched off: switch it on to offer it."
     return f"{row} is kept. It may be chosen for a job from now on."

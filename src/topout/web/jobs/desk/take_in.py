@@ -37,13 +37,13 @@ def procedures() -> list[tuple[str, str]]:
     """What may be chosen: every procedure that comes with the tool, the workshop's own that are switched on, or none."""
     named = sorted(library.titles().items(), key=lambda each: each[1])
     ours = [(key, title[0].lower() + title[1:]) for key, title in named]
-    theirs = [(own.name_of(row), own.said(row)) for row in own.offered()]
+    theirs = [(row.text.procedure, own.said(row)) for row in own.offered()]
     return [("", "none; the work as asked"), *ours, *theirs]
 
 
 def _label(name: str) -> str:
     """A procedure that a job has, in words, whether it is offered still or not."""
-    row = own.named([name]).get(name)
+    row = own.named(name)
     return own.said(row) if row is not None else dict(procedures()).get(name, name)
 
 

@@ -177,7 +177,8 @@ class FrozenPlan(Record):
 
 
 class ProcedureText(models.Model):
-    """The text of a procedure that jobs were begun with, kept for good under its SHA-256: a later file changes no job."""
+    """The text of a procedure that jobs were begun with, or of a version of the workshop's own, kept for good under its
+    SHA-256: a later file changes no job."""
 
     sha256 = models.CharField(max_length=64, unique=True)
     procedure = models.CharField(max_length=80)
@@ -195,8 +196,8 @@ class OwnVersion(models.Model):
     version = models.PositiveIntegerField()  # the text's own
     title = models.CharField(max_length=60)
     source = models.TextField()  # as it was given
-    text = models.TextField()  # whole: with the groups of ours that it includes behind it
-    sha256 = models.CharField(max_length=64, unique=True)  # of the whole text
+    # Whole: with the groups of ours that it includes behind it. Its `procedure` is what a job's card says.
+    text = models.OneToOneField(ProcedureText, on_delete=models.PROTECT, related_name="version")
     who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
     who_name = models.CharField(max_length=310)
     at = models.DateTimeField()
@@ -218,7 +219,7 @@ class OwnSwitch(models.Model):
 
     key = models.CharField(max_length=40)
     sequence = models.PositiveIntegerField()  # among the switches of the key
-    on = models.BooleanField()
+    offered = models.BooleanField()
     who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
     who_name = models.CharField(max_length=310)
     at = models.DateTimeField()

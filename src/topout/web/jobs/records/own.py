@@ -6,12 +6,9 @@ later, or switched off, changes no job. Each text was checked before it comes he
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Final
 
 from django.db import IntegrityError, transaction
-from django.db.models import CharField, F, QuerySet, Value
-from django.db.models.functions import Cast, Concat
 
 from topout.errors import TopoutError
 from topout.procedures.own import UNCHECKED, Own
@@ -25,11 +22,6 @@ class NotKept(TopoutError):
     """A text that is whole and yet no new version; says why, and the way out."""
 
 
-def name_of(row: OwnVersion) -> str:
-    """What a job's card says."""
-    return f"{MARK}{row.key}:{row.version}"
-
-
 def said(row: OwnVersion) -> str:
     """A version as people read it."""
     return f"{row}, the workshop’s own"
@@ -40,20 +32,14 @@ def is_own(name: str) -> bool:
     return name.startswith(MARK)
 
 
-def named(names: Iterable[str]) -> dict[str, OwnVersion]:
-    """The versions of these names, by name; no query where none is of the workshop's own."""
-    wanted = {name for name in names if is_own(name)}
-    return {name_of(row): row for row in _by_name().filter(name__in=wanted)} if wanted else {}
-
-
-def of(job: Job) -> OwnVersion | None:
-    """The version that a job is worked by; None where it is worked by one of ours, or by none."""
-    return named([job.procedure]).get(job.procedure)
+def named(name: str) -> OwnVersion | None:
+    """The version of a name; None, without a query, where it is none of the workshop's own."""
+    return OwnVersion.objects.filter(text__procedure=name).first() if is_own(name) else None
 
 
 def unchecked(job: Job) -> str:
     """What is said of the steps of a job wherever they are read; "" where they come with the tool."""
-    row = of(job)
+    row = named(job.procedure)
     return "" if row is None else told(row.title, row.version)
 
 
@@ -67,18 +53,13 @@ def off(job: Job) -> OwnSwitch | None:
     if not is_own(job.procedure):
         return None
     last = OwnSwitch.objects.filter(key=job.procedure.split(":")[1]).order_by("-sequence").first()
-    return None if last is None or last.on else last
-
-
-def _by_name() -> QuerySet[OwnVersion]:
-    return OwnVersion.objects.annotate(
-        name=Concat(Value(MARK), F("key"), Value(":"), Cast("version", CharField()), output_field=CharField())
-    )
+    return None if last is None or last.offered else last
 
 
 def newest() -> list[OwnVersion]:
     """The newest version of each procedure, by title; their texts are left for whoever asks."""
-    rows = {row.key: row for row in OwnVersion.objects.defer("source", "text").order_by("version")}
+    known = OwnVersion.objects.select_related("text").defer("source", "text__text").order_by("version")
+    rows = {row.key: row for row in known}
     return sorted(rows.values(), key=lambda row: (row.title.casefold(), row.key))
 
 
@@ -89,13 +70,13 @@ def switches() -> dict[str, OwnSwitch]:
 
 def offered() -> list[OwnVersion]:
     """What may be chosen for a job: the newest versions, without what is switched off."""
-    off = {key for key, row in switches().items() if not row.on}
+    off = {key for key, row in switches().items() if not row.offered}
     return [row for row in newest() if row.key not in off]
 
 
 def look(own: Own) -> None:
     """Raises NotKept where the text is one that is here, or does not raise its version."""
-    with_key = OwnVersion.objects.filter(key=own.key).order_by("-version").defer("text")
+    with_key = OwnVersion.objects.filter(key=own.key).order_by("-version")
     same = next((row for row in with_key if row.source == own.source), None)
     if same is not None:
         raise NotKept(f"This text is here already, as version {same.version}.")
@@ -106,10 +87,9 @@ def look(own: Own) -> None:
             f"version = {version}: version {last.version} is here with another text. Write version = {last.version + 1}: "
             "jobs keep the version that they were taken in with."
         )
-    twin = OwnVersion.objects.filter(sha256=own.sha256).first()
-    if twin is not None or ProcedureText.objects.filter(sha256=own.sha256).exists():
-        named_so = f"“{twin.key}”" if twin is not None else "another name"
-        raise NotKept(f"This text is here already under {named_so}. Change its title or what it says.")
+    twin = ProcedureText.objects.filter(sha256=own.sha256).first()
+    if twin is not None:
+        raise NotKept(f"This text is here already under “{twin.procedure}”. Change its title or what it says.")
 
 
 def keep(doing: Doing, own: Own) -> OwnVersion:
@@ -118,8 +98,10 @@ def keep(doing: Doing, own: Own) -> OwnVersion:
     look(own)
     try:
         with transaction.atomic():
+            name = f"{MARK}{own.key}:{own.procedure.version}"
+            text = ProcedureText.objects.create(sha256=own.sha256, procedure=name, text=own.whole, at=doing.at)
             return OwnVersion.objects.create(
-                key=own.key, version=own.procedure.version, title=own.procedure.title, source=own.source, text=own.whole, sha256=own.sha256,
+                key=own.key, version=own.procedure.version, title=own.procedure.title, source=own.source, text=text,
                 who=doing.who, at=doing.at,
             )  # fmt: skip
     except IntegrityError:
@@ -132,8 +114,8 @@ def switch(doing: Doing, key: str, on: bool) -> bool:
     """Offer a procedure no more, or again; False where it stands like that already."""
     assert doing.who is not None
     last = switches().get(key)
-    if (last is None or last.on) == on:
+    if (last is None or last.offered) == on:
         return False
     sequence = 1 if last is None else last.sequence + 1
-    OwnSwitch.objects.create(key=key, sequence=sequence, on=on, who=doing.who, at=doing.at)
+    OwnSwitch.objects.create(key=key, sequence=sequence, offered=on, who=doing.who, at=doing.at)
     return True

@@ -15,7 +15,7 @@ from topout.procedures import library
 from topout.procedures.read import Shipped
 from topout.web.access.change import Doing
 from topout.web.jobs.records import own
-from topout.web.jobs.records.models import Job, OwnVersion, ProcedureText, StepEntry
+from topout.web.jobs.records.models import Job, ProcedureText, StepEntry
 
 
 class NoSteps(TopoutError):
@@ -35,22 +35,17 @@ class Text:
     pinned: bool
 
 
-def of(
-    job: Job,
-    entries: Sequence[StepEntry],
-    kept: Mapping[str, ProcedureText] | None = None,
-    version: OwnVersion | None = None,
-) -> Text:
+def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None) -> Text:
     """The text that a job is walked by. Raises NoSteps where it has none, TextNotKept where its text is not here.
 
-    `kept` are texts by SHA-256 that were read already, `version` the workshop's own that the card names; left out, they
-    are looked for.
+    `kept` are texts by SHA-256 that were read already; left out, the text is looked for.
     """
     if not entries and own.is_own(job.procedure):
-        version = version or own.of(job)
-        if version is None or library.digest(version.text) != version.sha256:
+        known = ProcedureText.objects.filter(procedure=job.procedure) if kept is None else kept.values()
+        own_text = next((row for row in known if row.procedure == job.procedure), None)
+        if own_text is None or library.digest(own_text.text) != own_text.sha256:
             raise NoSteps(f"The workshop’s own procedure {job.procedure} is not kept here. Choose one on the card.")
-        return Text(job.procedure, version.text, pinned=True)
+        return Text(job.procedure, own_text.text, pinned=True)
     if not entries:
         try:
             return Text(job.procedure, library.text_of(job.procedure), pinned=False)

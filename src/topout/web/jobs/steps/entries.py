@@ -9,7 +9,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 
 from topout.web.book.models import ServiceValue
 from topout.web.jobs.records import own
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, OwnVersion, ProcedureText, Reading, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import corrections, in_place
 
 
@@ -18,7 +18,7 @@ class Records:
     """What is written down of one job's steps, and of what they stand on.
 
     `entries` are in order: they say which procedure the job is worked by, not a field of its card; `newest` is the last.
-    `texts` are those that any of them was signed under. `instruments` are all of the workshop by code, those put away too.
+    `texts` are those that any of them was signed under, and the workshop's own that a card names. `instruments` are all of the workshop by code, those put away too.
     `readings` are those that count: stage, kind; `standing` gives for one that was corrected what stands in its place.
     `sheets` is the service data of the unit's family, oldest first.
     """
@@ -32,7 +32,6 @@ class Records:
     standing: Mapping[int, Reading]
     sheets: tuple[ServiceValue, ...]
     corrected: Mapping[int, Reading]  # the same without what was read again later: for what hangs on its time
-    version: OwnVersion | None  # of the workshop's own procedure that the card names, while nothing is signed
 
     @property
     def stages(self) -> frozenset[str]:
@@ -69,13 +68,13 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
         sheets[value.of_job].append(value)
     instruments = {each.code: each for each in Instrument.objects.order_by("code")}
     hashes = {row.procedure_hash for rows in entries.values() for row in rows}
-    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)} if hashes else {}
-    versions = own.named(job.procedure for job in jobs if not entries[job.pk])
+    names = {job.procedure for job in jobs if own.is_own(job.procedure) and not entries[job.pk]}
+    wanted = ProcedureText.objects.filter(Q(sha256__in=hashes) | Q(procedure__in=names))
+    texts = {row.sha256: row for row in wanted} if hashes or names else {}
     return {
         job.pk: Records(
             tuple(entries[job.pk]), entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
             instruments, readings[job.pk], standing[job.pk], tuple(sheets[job.pk]), corrections(kept[job.pk]),
-            versions.get(job.procedure),
         )
         for job in jobs
     }  # fmt: skip

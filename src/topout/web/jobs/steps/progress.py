@@ -28,7 +28,7 @@ def walk(job: Job) -> Walk:
 
 def derive(job: Job, records: Records) -> Walk:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
-    known = steps.procedure_of(job, records.entries, records.texts, records.version)
+    known = steps.procedure_of(job, records.entries, records.texts)
     if records.frozen is None and known.procedure.needs_plan:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
     variants: set[str] = set()

@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("key", models.CharField(max_length=40)),
                 ("sequence", models.PositiveIntegerField()),
-                ("on", models.BooleanField()),
+                ("offered", models.BooleanField()),
                 ("who_name", models.CharField(max_length=310)),
                 ("at", models.DateTimeField()),
                 ("who", _WHO.clone()),
@@ -37,8 +37,12 @@ class Migration(migrations.Migration):
                 ("version", models.PositiveIntegerField()),
                 ("title", models.CharField(max_length=60)),
                 ("source", models.TextField()),
-                ("text", models.TextField()),
-                ("sha256", models.CharField(max_length=64, unique=True)),
+                (
+                    "text",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="version", to="jobs.proceduretext"
+                    ),
+                ),
                 ("who_name", models.CharField(max_length=310)),
                 ("at", models.DateTimeField()),
                 ("who", _WHO.clone()),
