@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -21,11 +22,11 @@ BEFORE = """[[group.step]]
 key = "before"
 do = "Look at the fork."
 """
-WHOLE = {
+WHOLE: dict[str, Callable[[str], str]] = {
     "": lambda text: text,
     "step": lambda text: HEAD + GROUP + BEFORE + "[[group.step]]\n" + text,
     "define": lambda text: HEAD + text + GROUP + BEFORE,
-    "own": lambda text: library.whole(text),
+    "own": library.whole,
     "variant": lambda text: HEAD + text + GROUP + BEFORE,
 }
 GOOD = [(kind.strip(), text) for language, kind, text in BLOCKS if language == "toml" and kind.strip() != "faults"]

@@ -160,6 +160,7 @@ def test_every_trigger_is_there_after_all_migrations(workshop: Path) -> None:
         ),
         *(f"keep_jobs_{name}_released" for name in OF_A_JOB),
         *("keep_jobs_job_released", "keep_jobs_job_procedure"),
+        *(f"keep_access_settingchange_{end}" for end in ("update", "delete", "replace")),
         *(f"keep_jobs_releasedsheet_{end}" for end in ("update", "delete", "replace")),
         *(f"keep_jobs_ridernotes_{end}" for end in ("update", "delete", "replace", "released")),
     }

@@ -48,8 +48,8 @@ class Demo:
             name="Demo workshop", demo=True, demo_user=self.maud, altitude="0 m", started_at=start, set_up_at=start
         )
         with change(self.maud, "demo procedure", {"demo": "procedure"}, at=start) as doing:
-            source = resources.files("topout.web.demo").joinpath(f"{OWN}.toml").read_bytes()
-            own.keep(doing, own_texts.check(source, OWN))
+            procedure = resources.files("topout.web.demo").joinpath(f"{OWN}.toml").read_bytes()
+            own.keep(doing, own_texts.check(procedure, OWN))
         self.gauges = {row[0]: _instrument(row, self.maud, start) for row in demo_book.INSTRUMENTS}
         self.riders: dict[str, Rider] = {}
         self.families: dict[str, Family] = {}
