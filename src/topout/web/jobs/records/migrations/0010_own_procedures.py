@@ -9,7 +9,7 @@ _WHO = models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_na
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("jobs", "0007_leak_hold_not_yet"),
+        ("jobs", "0009_caliper"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
     operations = [
