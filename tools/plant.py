@@ -18,7 +18,6 @@ import json
 import os
 import shutil
 import subprocess
-import sys
 import time
 import tomllib
 from collections import Counter
@@ -27,8 +26,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-from tools.plant_faults import FLOORS, Fault, sample, seen
+from plant_faults import FLOORS, Fault, sample, seen
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON = ROOT / ".venv" / "bin" / "python"

@@ -201,7 +201,8 @@ def with_units(text_of_number: str, dimension: str, usual: str | None = None) ->
     text = f'"{text_of_number} {first}"'
     if second:
         same = from_si(to_si(float(text_of_number), first, dimension), second, dimension)
-        text += f' or "{same:.{_DECIMALS[second]}f} {second}"'
+        decimals = 0 if same >= 100.0 else _DECIMALS[second]  # an example has no more than three or four figures
+        text += f' or "{same:.{decimals}f} {second}"'
     return text
 
 

@@ -27,7 +27,7 @@ async function next() {
 async function sent(form, button) {
   const body = new FormData(form, button);
   let answer = await reached(form.action, body);
-  const onward = answer.headers.get("X-Onward");
+  const onward = leadsTo(answer);
   if (onward?.startsWith("/sign-in/")) { location.assign(onward); return; }
   const leads = onward && onward !== location.pathname;
   if (onward && (!leads || waiting.length > 1)) answer = await fetch(location.pathname);  // where more was ticked meanwhile, that comes first

@@ -85,6 +85,8 @@ form?.addEventListener("kept", (event) => understood(event.detail));
 // itself, so that the page that answers is shown as it came.
 let gone = false;
 const RETRY_MS = 3000;
+// Without its fragment: an address that differs from this page's by that alone would not be loaded again.
+const leadsTo = (answer) => answer.headers.get("X-Onward")?.split("#")[0];
 const held = () => document.getElementById("held-back");
 async function reached(action, body) {
   for (;;) {
@@ -115,9 +117,9 @@ addEventListener("submit", (event) => {
   const body = new FormData(sent, by);
   for (const button of document.querySelectorAll("button.go")) button.setAttribute("aria-busy", "true");
   reached(action, body).then((answer) => {
-    const onward = answer.headers.get("X-Onward");
+    const onward = leadsTo(answer);
     if (onward && !onward.startsWith("/sign-in/")) {
-      if (by === note) note.textContent = "Saved";  // the next page may take its time
+      if (note && by === note) note.textContent = "Saved";  // the next page may take its time
       location.assign(onward);
       return;
     }
