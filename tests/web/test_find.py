@@ -18,12 +18,13 @@ from topout.web import clock
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Rider, Unit
+from topout.web.folding import PLAIN, folded
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job, Reading
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.search import documents, index
 from topout.web.jobs.search.find import MOST, Found, find
-from topout.web.jobs.search.fold import PLAIN, folded, terms
+from topout.web.jobs.search.fold import terms
 from topout.web.shelf import keeping as shelf
 from web import people, raw
 

@@ -48,7 +48,7 @@ def service(who: people.Cast, client: Client) -> Job:
 
 
 def test_a_new_rider_bike_and_unit_come_with_the_job(technician_in: Client, cast: people.Cast) -> None:
-    job = take_in(technician_in, promised_on="2026-12-01", promised_time="16:30", budget="Call above 180.")
+    job = take_in(technician_in, promised="2026-12-01 16:30", budget="Call above 180.")
     assert job.number == 201
     assert (job.rider.name, str(job.bike), str(job.unit)) == ("Ilse Varn", "Sedge hardtail", "Linnet fork")
     assert job.technician == cast.technician and job.taken_in_by == cast.technician
@@ -73,14 +73,14 @@ def test_all_that_does_not_fit_together_is_said_at_once(technician_in: Client) -
     first = take_in(technician_in)
     wrong = {
         **NEW, "rider_name": "", "bike": str(first.bike_id), "unit": str(first.unit_id), "technician": "nobody",
-        "promised_time": "16:30", "comes_back_from": "999", "asked": "", "bike_name": "", "unit_name": "",
+        "promised": "3/4", "comes_back_from": "999", "asked": "", "bike_name": "", "unit_name": "",
     }  # fmt: skip
     answer = people.send(technician_in, "/jobs/new/", wrong)
     body = answer.content.decode()
     assert answer.status_code == 422
     for words in (
         "Choose a rider, or write a new one’s name", "belongs to Ilse Varn", "Nobody here has that account",
-        "Write the day too", "the number of an earlier job", "Write what the rider asks for",
+        "is it 3 April or 4 March?", "the number of an earlier job", "Write what the rider asks for",
     ):  # fmt: skip
         assert words in body, words
     assert Job.objects.count() == 1

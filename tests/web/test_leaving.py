@@ -186,7 +186,7 @@ def test_the_card_says_who_changed_what_was_asked(technician_in: Client, cast: p
     before = technician_in.get(f"/jobs/{job.number}/").content.decode()
     assert "Changed by" not in before, "taking it in is no change"
     sent = {"asked_title": "travel 140 → 160 mm", "asked": "Ten more.", "procedure": job.procedure, "technician": cast.technician.username,
-            "promised_on": "2026-12-01", "promised_time": "16:00"}  # fmt: skip
+            "promised": "1 Dec 2026 16:00"}  # fmt: skip
     assert people.send(technician_in, f"/jobs/{job.number}/change/", sent).status_code == 303
     page = technician_in.get(f"/jobs/{job.number}/").content.decode()
     assert "Changed by" in page and "“travel 140 → 150 mm” → “travel 140 → 160 mm”" in page

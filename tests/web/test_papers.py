@@ -242,7 +242,7 @@ def test_the_label_is_a_setting_of_the_workshop(technician_in: Client, cast: peo
     [
         ("", "40", "Write it"),
         ("wide", "40", "a number"),
-        ("6,0", "40", "decimal point"),
+        ("6,000", "40", "is it 6.000 or 6000?"),
         ("600", "40", "26 to 110 mm is expected"),
         ("-60", "40", "26 to 110 mm is expected"),
         ("NaN", "40", "a number"),

@@ -152,7 +152,7 @@ def test_warnings_that_stand_already_are_not_sent_again(technician_in: Client, j
 
 BAD = {
     "missing": "", "wrong unit": "70 kg", "text": "soft", "nan": "NaN", "huge": "9" * 12, "negative": "-4",
-    "decimal comma": "70,5", "endless": "1e999", "long": "7" * 5000, "nul": "70\x00", "mark-up": "<b>70</b>",
+    "comma": "1,705", "endless": "1e999", "long": "7" * 5000, "nul": "70\x00", "mark-up": "<b>70</b>",
 }  # fmt: skip
 
 
@@ -309,8 +309,8 @@ def test_a_plan_whose_answer_nobody_saw_is_not_used(technician_in: Client, job: 
 
 
 def test_a_plan_at_fault_is_not_used(technician_in: Client, job: Job) -> None:
-    answer = use(technician_in, job, {**ASKED, "pressure": "70,5"})
-    assert answer.status_code == 422 and 'value="70,5"' in answer.content.decode()
+    answer = use(technician_in, job, {**ASKED, "pressure": "7,050"})
+    assert answer.status_code == 422 and 'value="7,050"' in answer.content.decode()
     assert "write a decimal point" in words_of(answer)
     assert not FrozenPlan.objects.exists()
 

@@ -165,7 +165,8 @@ def test_the_echo_says_what_is_understood(technician_in: Client, job: Job) -> No
         technician_in.get("/understood/", {"pressure": "62"}).content.decode().replace("\xa0", " ")
         == "62 psi · 4.27 bar"
     )
-    assert "write a decimal point" in technician_in.get("/understood/", {"sag": "31,5"}).content.decode()
+    assert technician_in.get("/understood/", {"sag": "31,5"}).content.decode().startswith("31.5\xa0mm")
+    assert "is it 1.234 or 1234?" in technician_in.get("/understood/", {"sag": "1,234"}).content.decode()
     assert technician_in.get("/understood/", {"nothing": "62"}).content == b""
 
 

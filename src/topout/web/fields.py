@@ -22,6 +22,7 @@ from topout.units import Typed, UnitFault
 
 WRITTEN = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
 
+COMMA = "comma"  # code of the fault of a number that can be read two ways
 SURE = "sure"  # hidden field: "name=text" that the person has looked at and stands by
 
 
@@ -33,6 +34,39 @@ def written(value: object) -> str:
         return text.replace("-", " ") if text[:1].isalpha() else text
     sign = WRITTEN.get(unit, unit)
     return number + ("" if sign == "°" else units.NO_BREAK) + sign
+
+
+class TwoWays(UnitFault):
+    """A number with a comma that may part decimals or thousands; `answers` holds both."""
+
+    def __init__(self, answers: tuple[str, str]) -> None:
+        super().__init__(f"is it {answers[0]} or {answers[1]}?")
+        self.answers = answers
+
+
+_WITH_COMMA = re.compile(r"([+-]?)([0-9]+),([0-9]+)(?![0-9.,])")
+_IN_THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}((?:\.[0-9]{3})+,[0-9]+|(?:,[0-9]{3})+\.[0-9]+)(?![0-9.,])")
+
+
+def with_point(text: str) -> str:
+    """A number as people here write it, with a decimal point: `5,6 bar` → `5.6 bar`, `1.234,5` → `1234.5`.
+
+    Raises TwoWays for `1,234`, which is one and a bit or more than a thousand. Anything else comes back as it is.
+    """
+    text = text.strip()
+    grouped = _IN_THOUSANDS.match(text)
+    if grouped is not None:
+        number = grouped.group()
+        decimal = number[max(number.rfind("."), number.rfind(","))]
+        return number.replace("," if decimal == "." else ".", "").replace(",", ".") + text[grouped.end() :]
+    found = _WITH_COMMA.match(text)
+    if found is None:
+        return text
+    sign, whole, parts = found.groups()
+    rest = text[found.end() :]
+    if len(parts) == 3 and len(whole) <= 3 and not whole.startswith("0"):
+        raise TwoWays((f"{sign}{whole}.{parts}{rest}", f"{sign}{whole}{parts}{rest}"))
+    return f"{sign}{whole}.{parts}{rest}"
 
 
 @dataclass(frozen=True)
@@ -54,10 +88,12 @@ class Doubt:
     label: str
     text: str
     answers: tuple[str, ...]
-    stands: str  # what the button "as typed" sends
+    stands: str  # what the button "as typed" sends; "": it can't be left as it is
 
     @property
     def sentence(self) -> str:
+        if not self.stands:
+            return f"{self.label}: {self.text} can be read two ways. Is it {' or '.join(self.answers)}?"
         if not self.answers:
             return f"{self.label}: {self.text} is unusual. Look again, then say that it is so."
         return f"{self.label}: {self.text} is unusual. Was it {' or '.join(self.answers)}?"
@@ -98,7 +134,9 @@ class QuantityField(forms.CharField):
         if not text:
             return None
         try:
-            typed = units.parse(text, self.dimension, self.unit)
+            typed = units.parse(with_point(text), self.dimension, self.unit)
+        except TwoWays as asked:
+            raise ValidationError(f"“{text[:40]}”: {asked}", code=COMMA) from None
         except UnitFault as fault:
             raise ValidationError(f"“{text[:40]}”: {fault}") from None
         slack = 1e-12 * max(abs(self.low_si), abs(self.high_si))
@@ -191,6 +229,8 @@ class AskingForm(forms.Form):
         for name, field in self.fields.items():
             typed = data.get(name)
             span = self.likely(name)
+            if self.has_error(name, COMMA):
+                self._ask_of_comma(name)
             if not isinstance(field, QuantityField) or not isinstance(typed, Typed) or span is None:
                 continue
             if span.holds(typed.value_si) or f"{name}={typed.text}" in self.sure_of():
@@ -202,6 +242,13 @@ class AskingForm(forms.Form):
             self.doubts.append(doubt)
             self.add_error(name, doubt.sentence)
         return data
+
+    def _ask_of_comma(self, name: str) -> None:
+        text = str(self.data.get(self.add_prefix(name), "")).strip()
+        try:
+            with_point(text)
+        except TwoWays as asked:
+            self.doubts.append(Doubt(self.add_prefix(name), str(self.fields[name].label), text, asked.answers, ""))
 
     def echo(self, name: str) -> str:
         """What was understood of a field, typed unit first, then the other system; empty where nothing was."""

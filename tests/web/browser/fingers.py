@@ -36,7 +36,7 @@ class Fingers:
         assert box.is_checked()
 
     def choose(self, place: Locator, value: str) -> None:
-        place.select_option(value)
+        place.and_(self.page.locator(f'[value="{value}"]')).tap()
 
     def give(self, place: Locator, picture: dict[str, Any]) -> None:
         with self.page.expect_file_chooser() as window:

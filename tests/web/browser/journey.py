@@ -201,7 +201,7 @@ class Journey:
     def _answer(self) -> None:
         """Give everything that the page asks for, and sign it afterwards, whether a finger's choice would sign it or not."""
         self.page.evaluate("document.getElementById('reading')?.removeAttribute('data-moves-on')")
-        asked = self.page.locator("#reading input:not([type=hidden]), #reading select")
+        asked = self.page.locator("#reading input:not([type=hidden])")
         seen: set[str] = set()
         for nth in range(asked.count()):
             place = asked.nth(nth)

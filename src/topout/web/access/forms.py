@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 
 from topout.web.access.codes import code_of_person, start_code
 from topout.web.access.models import OneTimeCode
+from topout.web.choices import PickField
 
 _PASSWORD_HELP = "8 signs or more; 15 or more is better. Any signs."
 
@@ -65,7 +66,7 @@ class AccountForm(forms.Form):
     person = forms.CharField(
         label="Name of the person", max_length=100, error_messages={"required": "Write the person’s name."}
     )
-    role = forms.ChoiceField(
+    role = PickField(
         label="May", choices=[("technician", "do everything at the bench"), ("owner", "that, and keep the accounts")],
         initial="technician", error_messages={"required": "Say what the account may do.", "invalid_choice": "Choose one of the two."},
     )  # fmt: skip

@@ -13,7 +13,8 @@ from topout.errors import FaultsFound
 from topout.web.book import tables as bench_tables
 from topout.web.book.kinds import EXTRAS, KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
-from topout.web.fields import WRITTEN, CountField, WordsField
+from topout.web.choices import NamedRowField, PickField
+from topout.web.fields import WRITTEN, CountField, TwoWays, WordsField, with_point
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 
@@ -26,8 +27,8 @@ def box_name(table: str, word: str) -> str:
 def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     field: forms.Field
     if key.kind == "choice":
-        choices = [("", "choose"), *((choice, choice) for choice in key.choices)]
-        field = forms.ChoiceField(
+        choices = [("", "not said"), *((choice, choice) for choice in key.choices)]
+        field = PickField(
             choices=choices, error_messages={"invalid_choice": f"One of {', '.join(key.choices)} is expected."}
         )
     else:
@@ -43,6 +44,8 @@ def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
 def typed_value(text: str, key: bench_tables.Key) -> Any:
     """A box's text as the bench file holds it: a bare number gets its unit, a number without one becomes a number."""
     text = text.strip()
+    if key.kind in ("quantity", "number"):
+        text = with_point(text)
     if key.kind == "quantity":
         return f"{text} {key.unit}" if _NUMBER.fullmatch(text) else text
     if key.kind in ("number", "count") and _NUMBER.fullmatch(text) and len(text) <= 20:
@@ -107,7 +110,10 @@ class TablesForm(forms.Form):
                 *outer, last = word.split(".")
                 for part in outer:
                     here = here.setdefault(part, {})
-                here[last] = typed_value(text, key)
+                try:
+                    here[last] = typed_value(text, key)
+                except TwoWays as asked:
+                    self.add_error(box_name(table, word), f"“{text}”: {asked}")
         self._judge(typed)
         self.tables = typed
         return data
@@ -191,7 +197,7 @@ class UnitForm(_KindForm):
 
     name = WordsField(letters=120, label="Unit", missing="Say which unit it is.", help_text="Model and what marks it.")
     serial = WordsField(letters=80, label="Serial number", required=False)
-    family = forms.ModelChoiceField(
+    family = NamedRowField(
         label="Family", queryset=Family.objects.all(), required=False, empty_label="none",
         help_text="The dimensions that all units of one model share. What is written here stands before them.",
         error_messages={"invalid_choice": "This family is not in the Book."},

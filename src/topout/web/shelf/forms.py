@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
-
 from topout.units import Typed
 from topout.web.book.models import Family
+from topout.web.choices import NamedRowField, PickField
 from topout.web.fields import AskingForm, CountField, QuantityField, WordsField, with_unit
 from topout.web.groups import Group
 from topout.web.shelf.models import PART_KINDS
@@ -25,13 +24,13 @@ class PartForm(AskingForm):
         Group("Where it is", (("state", "place"), ("on_hand",), ("note",))),
     )
 
-    kind = forms.ChoiceField(
+    kind = PickField(
         label="Kind", choices=list(PART_KINDS.items()),
         error_messages={"required": "Say what kind of part it is.", "invalid_choice": "Choose one of the kinds."},
     )  # fmt: skip
     marking = WordsField(letters=120, label="What is printed on it", required=False)
-    family = forms.ModelChoiceField(
-        label="Family it fits", queryset=Family.objects.all(), required=False, empty_label="choose",
+    family = NamedRowField(
+        label="Family it fits", queryset=Family.objects.all(), required=False, empty_label="none, or not known",
         error_messages={"invalid_choice": "This family is not in the Book."},
     )  # fmt: skip
     length = QuantityField(

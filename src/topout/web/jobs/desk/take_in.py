@@ -2,35 +2,34 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import TYPE_CHECKING, Any
+import re
+from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.db.models import Max, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout.procedures import library
+from topout.web import clock
 from topout.web.access.change import Doing, writes
 from topout.web.access.gate import person
 from topout.web.book import keeping as book
 from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
-from topout.web.days import EXAMPLE_TIME, DayField, TimeOfDayField, read_time
+from topout.web.choices import NamedRowField, PickField, Picks
+from topout.web.days import WhenField, read_when, said
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
 from topout.web.jobs.records import changes, drafts, own
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.open import job_of
-
-if TYPE_CHECKING:
-    _ChoiceOfUser = forms.ModelChoiceField[User]
-else:
-    _ChoiceOfUser = forms.ModelChoiceField
+from topout.web.jobs.search.views import answered
 
 
 def procedures() -> list[tuple[str, str]]:
@@ -47,7 +46,7 @@ def _label(name: str) -> str:
     return own.said(row) if row is not None else dict(procedures()).get(name, name)
 
 
-class TechnicianField(_ChoiceOfUser):
+class TechnicianField(NamedRowField):
     """A person with an account, by name."""
 
     def label_from_instance(self, obj: User) -> str:
@@ -55,7 +54,8 @@ class TechnicianField(_ChoiceOfUser):
 
 
 _ASKED = (("asked_title", "comes_back_from"), ("asked",), ("budget", "procedure"))
-_WHEN = Group("When", (("promised_on", "promised_time"),))
+_WHEN = Group("When", (("promised",),))
+_AMOUNT = re.compile(r"[0-9]{1,6}(?:[.,][0-9]{1,2})?")
 
 
 class AskedForm(forms.Form):
@@ -74,20 +74,32 @@ class AskedForm(forms.Form):
             field.help_text = "It stays: a step of it is signed."
         elif own.is_own(now) and now not in dict(field.choices):
             field.choices = [*field.choices, (now, f"{_label(now)}; not offered any more")]
+        promised = self.fields["promised"].widget.attrs  # what is understood of it stands there while it is typed
+        promised.update(
+            {
+                "hx-get": "/jobs/new/when/",
+                "hx-trigger": "load, change, keyup changed delay:300ms",
+                "hx-target": "#promised-said",
+            }
+        )
         self.order_fields(order(self.groups))
 
     asked_title = WordsField(
         letters=120, label="Work wanted, in a line", missing="Say in a line what work is wanted.", help_text="“travel 140 → 150 mm”",
     )  # fmt: skip
     asked = WordsField(letters=2000, rows=4, label="In the rider’s own words", missing="Write what the rider asks for.")
-    budget = WordsField(letters=200, label="Money", required=False, help_text="“No spending above 180 without a call.”")
-    promised_on = DayField(label="Promised on", required=False)
-    promised_time = TimeOfDayField(label="Promised at", required=False)
+    budget = WordsField(
+        letters=200,
+        label="Work up to",
+        required=False,
+        help_text="An amount that needs no call, 180; or what was agreed, in words.",
+    )
+    promised = WhenField(label="Promised for", required=False)
     technician = TechnicianField(
-        label="Who does it", queryset=User.objects.filter(is_active=True), empty_label=None, to_field_name="username",
+        label="Who does it", queryset=User.objects.filter(is_active=True), to_field_name="username",
         error_messages={"required": "Say who does it.", "invalid_choice": "Nobody here has that account."},
     )  # fmt: skip
-    procedure = forms.ChoiceField(
+    procedure = PickField(
         label="Procedure", choices=procedures, required=False,
         error_messages={"invalid_choice": "This procedure is not in the workshop."},
     )  # fmt: skip
@@ -98,58 +110,80 @@ class AskedForm(forms.Form):
             raise ValidationError("A step of its procedure is signed, so it stays.")
         return chosen
 
-    def clean(self) -> dict[str, Any]:
-        data: dict[str, Any] = super().clean() or {}
-        if data.get("promised_time") and not data.get("promised_on") and "promised_on" not in self.errors:
-            self.add_error("promised_on", "Write the day too, or leave the time out.")
-        return data
+    def clean_budget(self) -> str:
+        """A bare amount becomes the sentence that stands on the card."""
+        text = str(self.cleaned_data["budget"]).strip()
+        return f"Work up to {text.replace(',', '.')} without a call." if _AMOUNT.fullmatch(text) else text
 
     def asked_for(self) -> dict[str, Any]:
         """The fields of a job."""
-        data = self.cleaned_data
-        promised = None
-        if data["promised_on"]:
-            at = data["promised_time"] or read_time(EXAMPLE_TIME)
-            promised = timezone.make_aware(datetime.combine(data["promised_on"], at))
         names = ("asked_title", "asked", "budget", "technician", "procedure")
-        return {"promised_at": promised, **{name: data[name] for name in names}}
+        return {"promised_at": self.cleaned_data["promised"], **{name: self.cleaned_data[name] for name in names}}
+
+
+class UnitField(NamedRowField):
+    """A unit of the rider that was found, with its bike and how the last job left it."""
+
+    def label_from_instance(self, obj: Unit) -> str:
+        left = (obj.left or {}).get("readings", {}).get("pressure", "")
+        return " · ".join(filter(None, (obj.name, str(obj.bike or ""), f"left with {left}" if left else "")))
 
 
 class IntakeForm(AskedForm):
-    """A new job: a rider, bike and unit of the Book, or new ones by name."""
+    """A new job: a rider that was found, with a unit of theirs, or new ones by name."""
 
     must = "Needed: a rider, a unit, the work wanted, who does it. The rest may stay empty."
-    groups = (
-        Group("Who", (("rider", "rider_name"), ("rider_phone", "technician")), "A rider of the Book, or a new one by name."),
-        Group(
-            "What", (("bike", "bike_name"), ("unit", "unit_name"), ("unit_kind",), *_ASKED),
-            "A bike may be left out. A unit is of the Book, or a new one by name.",
-        ),
+    groups: tuple[Group, ...] = (
+        Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
+        Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), *_ASKED), "A bike may be left out."),
         _WHEN,
     )  # fmt: skip
+    of_the_book = (
+        Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
+        Group("What", (("unit",), *_ASKED)),
+        Group("Another unit", (("unit_name", "bike_name"), ("bike",), ("unit_kind",)), folded=True),
+        _WHEN,
+    )
     rider = forms.ModelChoiceField(
-        label="Rider", queryset=Rider.objects.filter(erased_at=None), required=False, empty_label="a new one",
+        queryset=Rider.objects.filter(erased_at=None), required=False, widget=forms.HiddenInput,
         error_messages={"invalid_choice": "This rider is not in the Book."},
     )  # fmt: skip
-    rider_name = WordsField(letters=120, label="or a new rider’s name", required=False)
+    rider_name = WordsField(letters=120, label="A new rider’s name", required=False)
     rider_phone = WordsField(letters=60, label="A new rider’s telephone", required=False)
-    bike = forms.ModelChoiceField(
-        label="Bike", queryset=Bike.objects.select_related("rider"), required=False, empty_label="none, or a new one",
+    bike = NamedRowField(
+        label="A new unit is on", queryset=Bike.objects.all(), required=False, empty_label="no bike, or a new one", widget=forms.HiddenInput,
         error_messages={"invalid_choice": "This bike is not in the Book."},
     )  # fmt: skip
-    bike_name = WordsField(letters=120, label="or a new bike", required=False)
-    unit = forms.ModelChoiceField(
-        label="Unit", queryset=Unit.objects.select_related("bike"), required=False, empty_label="none, or a new one",
+    bike_name = WordsField(letters=120, label="A new bike", required=False)
+    unit = UnitField(
+        label="Which unit", queryset=Unit.objects.select_related("bike"), required=False, empty_label="another one", widget=forms.HiddenInput,
         error_messages={"invalid_choice": "This unit is not in the Book."},
     )  # fmt: skip
-    unit_name = WordsField(letters=120, label="or a new unit", required=False)
-    unit_kind = forms.ChoiceField(
+    unit_name = WordsField(letters=120, label="A new unit", required=False)
+    unit_kind = PickField(
         label="A new unit is a", choices=list(UNIT_KINDS.items()), initial="fork", required=False,
         error_messages={"invalid_choice": f"One of {', '.join(UNIT_KINDS.values())} is expected."},
     )  # fmt: skip
     comes_back_from = WordsField(
         letters=9, label="Comes back from job", required=False, help_text="The number of the earlier job."
     )
+
+    def __init__(self, *args: Any, whose: Rider | None = None, **kwargs: Any) -> None:
+        """`whose`: the rider that was found; what is theirs is there to be tapped then, and nobody is asked for a new name."""
+        super().__init__(*args, **kwargs)
+        if whose is None:
+            return
+        fields: Any = self.fields
+        if units_of(whose).exists():
+            self.groups, fields["unit_kind"].initial = self.of_the_book, None
+        fields["unit"].queryset = units_of(whose)
+        fields["bike"].queryset = whose.bikes.all()
+        for name in ("unit", "bike"):
+            if fields[name].queryset.exists():
+                fields[name].widget = Picks()
+        for name in ("rider_name", "rider_phone"):
+            fields[name].widget = forms.HiddenInput()
+        self.order_fields(order(self.groups))
 
     def clean_comes_back_from(self) -> Job | None:
         text = str(self.cleaned_data["comes_back_from"])
@@ -161,11 +195,13 @@ class IntakeForm(AskedForm):
         return job
 
     def clean(self) -> dict[str, Any]:
-        data = super().clean()
+        data: dict[str, Any] = super().clean() or {}
         rider, bike, unit = data.get("rider"), data.get("bike"), data.get("unit")
-        for name in ("rider", "bike", "unit"):
-            if data.get(name) and data.get(f"{name}_name"):
-                self.add_error(f"{name}_name", "One from the Book is chosen too. Keep one of the two.")
+        if unit and bike is None and rider and unit in units_of(rider):
+            bike = data["bike"] = unit.bike if unit.bike and unit.bike.rider_id == rider.pk else None
+            if bike is None:
+                return self._one_of_each(data)  # it came loose before, and does so again
+        self._one_of_each(data)
         if not rider and not data.get("rider_name") and not {"rider", "rider_name"} & self.errors.keys():
             self.add_error("rider_name", "Choose a rider, or write a new one’s name.")
         if bike and bike.rider_id != (rider.pk if rider else None):
@@ -174,6 +210,12 @@ class IntakeForm(AskedForm):
             self.add_error("unit", f"{unit} is fitted to {unit.bike or 'no bike'}. Choose that bike, or another unit.")
         if not unit and not data.get("unit_name") and not {"unit", "unit_name"} & self.errors.keys():
             self.add_error("unit_name", "Choose a unit, or write what came in.")
+        return data
+
+    def _one_of_each(self, data: dict[str, Any]) -> dict[str, Any]:
+        for name in ("rider", "bike", "unit"):
+            if data.get(name) and data.get(f"{name}_name"):
+                self.add_error(f"{name}_name", "One from the Book is chosen too. Keep one of the two.")
         return data
 
     def keep(self, doing: Doing) -> Job:
@@ -191,13 +233,23 @@ class IntakeForm(AskedForm):
         )
 
 
+def units_of(rider: Rider) -> Any:
+    """What a rider brought or may bring: the units on their bikes, and those of their jobs; the last job's first."""
+    theirs = Unit.objects.filter(Q(bike__rider=rider) | Q(pk__in=rider.jobs.values("unit")))
+    return (
+        theirs.select_related("bike")
+        .annotate(last=Max("jobs__number", filter=Q(jobs__rider=rider)))
+        .order_by("-last", "pk")
+    )
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def job_new(request: HttpRequest) -> HttpResponse:
-    """The intake form."""
-    place, draft = _place(request), None
+    """Who brings it, found or new, and what is wanted."""
+    place, draft, whose = _place(request), None, _whose(request)
     if request.method == "POST":
-        form = IntakeForm(request.POST)
+        form = IntakeForm(request.POST, whose=whose)
         if form.is_valid():
             job = form.keep(request.change)  # type: ignore[attr-defined]
             drafts.gone(None, place)
@@ -205,25 +257,41 @@ def job_new(request: HttpRequest) -> HttpResponse:
             return redirect("job", job.number)
     else:
         draft = drafts.find(None, place)
-        form = IntakeForm(initial={**_initial(request), **(draft.fields if draft else {})})
+        form = IntakeForm(initial={**_initial(request, whose), **(draft.fields if draft else {})}, whose=whose)
     context = {
         "nav": "bench", "form": form, "groups": drawn(form, form.groups), "heading": "Take in a job", "button": "Take it in",
-        "draft": draft, "draft_place": _with_rider("job-new-draft", request),
+        "draft": draft, "draft_place": _with_rider("job-new-draft", request), "whose": whose,
+        **(answered(request.GET["q"]) if request.GET.get("q") and not whose else {"q": ""}),
     }  # fmt: skip
-    return render(request, "jobs/form.html", context, status=422 if form.errors else 200)
+    return render(request, "jobs/take_in.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+def when(request: HttpRequest) -> HttpResponse:
+    """What is understood of a promise while it is typed: a line of text, nothing is saved."""
+    text = request.GET.get("promised", "").strip()
+    try:
+        line = said(read_when(text, timezone.localtime(clock.now())).local) if text else ""
+    except ValueError as fault:
+        line = str(fault)[:1].upper() + str(fault)[1:]
+    return HttpResponse(line, content_type="text/plain; charset=utf-8")
 
 
 @require_POST
 def job_new_draft(request: HttpRequest) -> HttpResponse:
     """Keep what is typed of a job to come: each person has one, and one more for each rider it was begun from."""
-    form = IntakeForm(initial=_initial(request))
+    whose = _whose(request)
+    form = IntakeForm(initial=_initial(request, whose), whose=whose)
     with drafts.typing(request) as doing:
         return drafts.take(request, doing, None, _place(request), form, _with_rider("job-new", request))
 
 
 def _rider(request: HttpRequest) -> str:
     """The rider's number that the address names, or nothing."""
-    wanted = request.GET.get("rider", "")
+    return _number(request.GET.get("rider", ""))
+
+
+def _number(wanted: str) -> str:
     return wanted if wanted.isascii() and wanted.isdigit() and len(wanted) < 10 else ""
 
 
@@ -236,11 +304,23 @@ def _with_rider(name: str, request: HttpRequest) -> str:
     return reverse(name) + (f"?rider={rider}" if rider else "")
 
 
-def _initial(request: HttpRequest) -> dict[str, Any]:
-    initial: dict[str, Any] = {"technician": request.user.get_username()}
-    if _rider(request):
-        initial["rider"] = int(_rider(request))
-    return initial
+def _whose(request: HttpRequest) -> Rider | None:
+    """The rider that was found: of the address, or of the form that was sent."""
+    wanted = _rider(request) or _number(request.POST.get("rider", ""))
+    return Rider.objects.filter(pk=int(wanted), erased_at=None).first() if wanted else None
+
+
+def _initial(request: HttpRequest, whose: Rider | None) -> dict[str, Any]:
+    initial: dict[str, Any] = {
+        "technician": request.user.get_username(),
+        "rider_name": request.GET.get("name", "")[:120],
+    }
+    if whose is None:
+        return initial
+    initial["rider"], theirs = whose.pk, units_of(whose)
+    asked, only = _number(request.GET.get("unit", "")), list(theirs[:2])
+    unit = theirs.filter(pk=int(asked)).first() if asked else (only[0] if len(only) == 1 else None)
+    return initial | ({"unit": unit.pk} if unit else {})
 
 
 def _pinned(job: Job) -> str | None:
@@ -262,11 +342,9 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
             messages.success(request, f"Job {job.number} is changed.")
             return redirect("job", job.number)
     else:
-        promised = timezone.localtime(job.promised_at) if job.promised_at else None
         form = AskedForm(pinned=_pinned(job), now=job.procedure, initial={
             "asked_title": job.asked_title, "asked": job.asked, "budget": job.budget, "technician": job.technician.username,
-            "procedure": job.procedure, "promised_on": promised.date() if promised else None,
-            "promised_time": promised.time() if promised else None,
+            "procedure": job.procedure, "promised": job.promised_at,
         })  # fmt: skip
     context = {
         "nav": "bench", "form": form, "job": job, "groups": drawn(form, form.groups), "heading": f"Change job {number}",

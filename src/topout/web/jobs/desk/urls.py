@@ -14,6 +14,7 @@ urlpatterns = [
     path("procedures/<slug:key>/switch/", own_procedures.own_procedure_switch, name="own-procedure-switch"),
     path("jobs/new/", take_in.job_new, name="job-new"),
     path("jobs/new/draft/", take_in.job_new_draft, name="job-new-draft"),
+    path("jobs/new/when/", take_in.when, name="job-new-when"),
     path("jobs/<int:number>/", card.card, name="job"),
     path("jobs/<int:number>/change/", take_in.job_change, name="job-change"),
     path("jobs/<int:number>/waits/", card.wait, name="job-waits"),

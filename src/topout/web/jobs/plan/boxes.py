@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Final
 from urllib.parse import quote_plus
@@ -18,7 +19,7 @@ from topout.errors import FaultsFound
 from topout.units import UnitFault
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
-from topout.web.fields import WRITTEN
+from topout.web.fields import WRITTEN, TwoWays, with_point
 from topout.web.jobs.plan.box_keys import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, places, put, value_at
 
 BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
@@ -57,7 +58,7 @@ class Box:
     def typed_unit(self) -> str:
         """The unit that counts: the one typed into the box, else the one beside it."""
         try:
-            return units.parse(self.text, self.place.dimension, self.unit).unit
+            return units.parse(self.plain, self.place.dimension, self.unit).unit
         except UnitFault:
             return self.unit
 
@@ -84,9 +85,16 @@ class Box:
     def _steps(self) -> dict[str, str]:
         return STEPS.get(STEPS_OF.get(self.name, self.name), {"": "1"})
 
+    @property
+    def plain(self) -> str:
+        """What was typed, with a decimal point; as it is where a comma may part thousands: the reader then asks."""
+        with suppress(TwoWays):
+            return with_point(self.text)
+        return self.text.strip()
+
     def typed(self) -> Any:
         """The box's text as a bench file holds it."""
-        text = self.text.strip()
+        text = self.plain
         if self.place.dimension:
             return f"{text} {self.unit}" if BARE_NUMBER.fullmatch(text) else text
         return int(text) if re.fullmatch(r"[0-9]{1,6}", text) else text
@@ -269,7 +277,7 @@ def _radii(result: Boxes) -> None:
         if result.box(measured).text.strip():
             continue
         try:
-            across, high = (units.parse(result.box(n).text, "length", result.box(n).unit) for n in (seat, tyre))
+            across, high = (units.parse(result.box(n).plain, "length", result.box(n).unit) for n in (seat, tyre))
         except UnitFault:
             continue
         radius = across.value_si / 2 + high.value_si
@@ -289,7 +297,7 @@ def _is_asked(box: Box) -> bool:
     if not box.place.dimension:
         return box.text.strip() != box.as_found
     try:
-        now = units.parse(box.text, box.place.dimension, box.unit).value_si
+        now = units.parse(box.plain, box.place.dimension, box.unit).value_si
         was = units.parse(box.as_found, box.place.dimension, box.unit).value_si
     except UnitFault:
         return True
@@ -307,7 +315,7 @@ def _echo(box: Box) -> None:
     if not box.place.dimension or not box.text.strip():
         return
     try:
-        typed = units.parse(box.text, box.place.dimension, box.unit)
+        typed = units.parse(box.plain, box.place.dimension, box.unit)
     except UnitFault:
         return
     if box.place.kind == "choice":

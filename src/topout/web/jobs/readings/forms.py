@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django import forms
 
 from topout import units
 from topout.units import Typed
+from topout.web.choices import NamedRowField, PickField
 from topout.web.fields import AskingForm, CountField, Likely, QuantityField, WordsField
 from topout.web.groups import Group, order
 from topout.web.jobs import core
@@ -36,18 +37,12 @@ def value_field(kind: Kind, required: bool = False) -> forms.Field:
     return CountField(low=int(kind.low), high=int(kind.high), label=kind.label, help_text=kind.hint, required=required)
 
 
-if TYPE_CHECKING:
-    _ChoiceOfInstrument = forms.ModelChoiceField[Instrument]
-else:
-    _ChoiceOfInstrument = forms.ModelChoiceField
-
-
-class InstrumentField(_ChoiceOfInstrument):
+class InstrumentField(NamedRowField):
     """An instrument of one kind that is in use."""
 
     def __init__(self, kind: str, **kwargs: Any) -> None:
         super().__init__(
-            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="choose",
+            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="not said",
             error_messages={"invalid_choice": "This instrument is not in the workshop."}, **kwargs,
         )  # fmt: skip
 
@@ -55,7 +50,7 @@ class InstrumentField(_ChoiceOfInstrument):
         """Where the workshop has one such instrument it is not asked for."""
         known = list(self.queryset[:2]) if self.queryset is not None else []
         if len(known) == 1:
-            self.initial, self.widget = known[0].code, forms.HiddenInput()
+            self.initial, self.widget = known[0].code, forms.HiddenInput()  # type: ignore[assignment]
 
 
 def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
@@ -67,8 +62,8 @@ def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
     if kind.clicks:
         form.fields[f"{kind.key}-of"] = CountField(low=1, high=60, label=f"{kind.label}, of how many", required=False)
     if kind.posture:
-        form.fields[f"{kind.key}-posture"] = forms.ChoiceField(
-            label=f"{kind.label}, taken", choices=[("", "choose"), *POSTURES.items()], required=False,
+        form.fields[f"{kind.key}-posture"] = PickField(
+            label=f"{kind.label}, taken", choices=[("", "not said"), *POSTURES.items()], required=False,
             error_messages={"invalid_choice": "Standing or seated is expected."},
         )  # fmt: skip
 
@@ -153,7 +148,7 @@ class _Readings(AskingForm):
 
 
 GROUPS = (
-    Group("Pressure", (("pressure", "pressure-gauge", "temperature"),), close=True),
+    Group("Pressure", (("pressure", "temperature", "pressure-gauge"),), close=True),
     Group("Lengths and clicks", (
         ("coil-rate", "preload"),
         ("spacers", "exposed-length", "sag", "sag-posture", "stroke-sag", "stroke-sag-posture"),

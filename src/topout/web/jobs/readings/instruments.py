@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
@@ -16,7 +15,8 @@ from topout.units import Typed, UnitFault
 from topout.web import clock
 from topout.web.access.change import writes
 from topout.web.access.gate import owner, owner_only
-from topout.web.fields import AskingForm, QuantityField, WordsField, with_unit, written
+from topout.web.choices import NamedField
+from topout.web.fields import AskingForm, QuantityField, WordsField, with_point, with_unit, written
 from topout.web.groups import Group, drawn
 from topout.web.jobs.core.steps import MOST_CLASS_PERCENT
 from topout.web.jobs.records.models import Instrument
@@ -48,7 +48,7 @@ class InstrumentForm(AskingForm):
         Group("What it can tell", (("span", "mark"), ("accuracy", "hose"))),
     )
 
-    kind = forms.ChoiceField(
+    kind = NamedField(
         label="Kind", choices=list(KINDS.items()),
         error_messages={"required": "Say what kind it is.", "invalid_choice": "Choose one of the kinds."},
     )  # fmt: skip
@@ -79,7 +79,7 @@ class InstrumentForm(AskingForm):
         if not text:
             return None
         try:
-            value = units.parse_number(text)
+            value = units.parse_number(with_point(text))
         except UnitFault as fault:
             raise ValidationError(f"“{text}”: {fault}") from None
         if not 0 < value <= MOST_CLASS_PERCENT:
@@ -98,6 +98,7 @@ class InstrumentForm(AskingForm):
             if not data.get(key):
                 continue
             try:
+                data[key] = with_point(data[key])
                 sizes[key] = units.parse(data[key], DIMENSIONS[kind])
             except UnitFault as fault:
                 self.add_error(key, f"“{data[key]}”: {fault}")

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout import units
 from topout.units import UnitFault
 from topout.web.access.change import writes
-from topout.web.fields import echo
+from topout.web.fields import TwoWays, echo, with_point
 from topout.web.groups import drawn
 from topout.web.jobs.readings import photos, show
 from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
@@ -150,8 +150,8 @@ def understood(request: HttpRequest) -> HttpResponse:
             continue
         field: Any = value_field(kind)
         try:
-            typed = units.parse(text, kind.dimension, kind.unit)
-        except UnitFault as fault:
+            typed = units.parse(with_point(text), kind.dimension, kind.unit)
+        except (UnitFault, TwoWays) as fault:
             return HttpResponse(str(fault), content_type="text/plain; charset=utf-8")
         return HttpResponse(echo(typed, field), content_type="text/plain; charset=utf-8")
     return HttpResponse("", content_type="text/plain; charset=utf-8")

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from topout.web.jobs.search.fold import ENDING, SHORTEST, SPELT
+from topout.web.folding import SPELT
+from topout.web.jobs.search.fold import ENDING, SHORTEST
 
 TABLE = "search_index"
 COLUMNS = ("who", "phone", "thing", "number", "words")

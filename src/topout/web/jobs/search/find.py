@@ -9,10 +9,11 @@ from django.db.models import Prefetch, prefetch_related_objects
 from django.urls import reverse
 
 from topout.web.book.models import Bike, Rider, Unit
+from topout.web.folding import folded, tokens
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.search import index
 from topout.web.jobs.search.documents import KINDS, PAIR, PART, RIDER, UNIT, kind_of
-from topout.web.jobs.search.fold import Term, folded, terms, tokens
+from topout.web.jobs.search.fold import Term, terms
 from topout.web.shelf.models import Part, Tag
 
 MOST = 30
@@ -53,6 +54,11 @@ class Hit:
             ("bike", None if self.unit else self.bike),
         )
         return "&".join(f"{name}={row.pk}" for name, row in named if row is not None)
+
+    @property
+    def takes(self) -> bool:
+        """Whether a job can be taken in from this line."""
+        return self.rider is not None and self.rider.erased_at is None
 
     @property
     def ending(self) -> str:

@@ -1,8 +1,4 @@
-"""How words are compared: without case and accents, ß as ss, ø as o, and so on; and the digits of a telephone.
-
-SQLite's tokenizer folds case and what Unicode takes apart itself; what it does not take apart stands in `SPELT`.
-PostgreSQL folds by `SPELT` and `PLAIN`, the same letters for what is kept and for what is asked.
-"""
+"""What was typed into the find box, taken apart: words, and the digits of what may be a telephone."""
 
 from __future__ import annotations
 
@@ -10,36 +6,12 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-SPELT = {
-    "ß": "ss", "ẞ": "ss", "æ": "ae", "Æ": "ae", "œ": "oe", "Œ": "oe", "ø": "o", "Ø": "o", "ł": "l", "Ł": "l",
-    "đ": "d", "Đ": "d", "ð": "d", "Ð": "d", "þ": "th", "Þ": "th", "ı": "i",
-}  # fmt: skip
+from topout.web.folding import folded, tokens
+
 # As people without the key write them, and back: asked of names alone, beside what was typed.
 _WRITTEN_OUT = {"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"}
-_LATIN = [chr(at) for at in (*range(0xC0, 0x250), *range(0x1E00, 0x1F00))]
 LETTERS = 100  # of what is typed that are looked at
 TERMS = 8
-
-
-def _bare(letter: str) -> str:
-    return "".join(sign for sign in unicodedata.normalize("NFD", letter) if not unicodedata.combining(sign))
-
-
-PLAIN = {
-    letter: _bare(letter).lower() for letter in _LATIN if letter not in SPELT and len(_bare(letter)) == 1 and _bare(letter).isascii()
-}  # fmt: skip
-_TABLE = str.maketrans({**PLAIN, **SPELT})
-_SPELT = str.maketrans(SPELT)
-
-
-def spelt(text: str) -> str:
-    """What SQLite's tokenizer leaves to us; the rest it folds itself, in a question as in what is kept."""
-    return text.translate(_SPELT)
-
-
-def folded(text: str) -> str:
-    """A text as it is compared: `Köhler Größe` → `kohler grosse`."""
-    return _bare(unicodedata.normalize("NFC", text).translate(_TABLE)).lower()
 
 
 def cleaned(typed: str) -> str:
@@ -49,11 +21,6 @@ def cleaned(typed: str) -> str:
         " " if sign.isspace() else sign for sign in text if sign.isspace() or unicodedata.category(sign)[0] != "C"
     )
     return " ".join(seen.split())[:LETTERS].strip()
-
-
-def tokens(text: str) -> list[str]:
-    """The words of a text: runs of letters and digits."""
-    return re.findall(r"[^\W_]+", text)
 
 
 def ways_to_write(term: str) -> list[str]:

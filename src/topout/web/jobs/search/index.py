@@ -11,8 +11,9 @@ from typing import Any, Final
 
 from django.db import connections, transaction
 
+from topout.web.folding import PLAIN, folded, spelt
 from topout.web.jobs.search.documents import COLUMNS, KINDS, SOURCES, TABLE, Watch, watches
-from topout.web.jobs.search.fold import ENDING, PLAIN, WHOLE, Term, folded, spelt, ways_to_write
+from topout.web.jobs.search.fold import ENDING, WHOLE, Term, ways_to_write
 
 PREFIX: Final = "find_"
 _FTS = f"CREATE VIRTUAL TABLE {TABLE} USING fts5({', '.join(COLUMNS)}, tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3 4 5 6')"

@@ -10,8 +10,8 @@ from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from topout.web import clock
+from topout.web.folding import folded
 from topout.web.jobs.search.find import Found, Hit
-from topout.web.jobs.search.fold import folded
 
 
 @dataclass(frozen=True)

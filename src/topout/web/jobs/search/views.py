@@ -36,5 +36,5 @@ def _says(text: str, found: Found) -> str:
 @require_safe
 def find_page(request: HttpRequest) -> HttpResponse:
     """The list for the box, where its script asks for it; else the whole page."""
-    context = {"nav": "", **answered(request.GET.get("q", ""))}
+    context = {"nav": "", "taking": request.GET.get("for") == "take-in", **answered(request.GET.get("q", ""))}
     return render(request, "search/list.html" if request.htmx else "search/find.html", context)  # type: ignore[attr-defined]

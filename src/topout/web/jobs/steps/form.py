@@ -8,6 +8,7 @@ from django import forms
 
 from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, show, to_si
+from topout.web.choices import NamedField
 from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, Likely, QuantityField, likely_slips
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.held import HoldingInput, PhotoField
@@ -43,7 +44,7 @@ class StepForm(AskingForm):
                 )
             self.fields[each.key] = _field(each, label, needed=not each.optional and each.key not in self.on_card)
         if any(each.dimension == "pressure" for each in slot.step.evidence):
-            self.fields[GAUGE] = forms.ChoiceField(
+            self.fields[GAUGE] = NamedField(
                 choices=[(each.code, str(each)) for each in walk.records.gauges], required=True, label="Gauge",
                 initial=walk.instrument.code if walk.instrument else None,
                 error_messages={"invalid_choice": "This gauge is not in the workshop.", "required": "Say which gauge it is."},
