@@ -17,19 +17,19 @@ from dataclasses import dataclass
 class Fault:
     """One finding: where it stands, what was found there, what was expected and the way out.
 
-    `place` names the table or field (`[fork.air] bore`, `step 12`), `value` is what was written (empty where
+    `location` names the table or field (`[fork.air] bore`, `step 12`), `value` is what was written (empty where
     something is missing), `message` is a sentence with what was expected and how to mend it, `line` counts from 1.
     `key` is the machine's name of the field (`fork.air.bore`), for forms that show the sentence beside the box.
     """
 
-    place: str
+    location: str
     message: str
     value: str = ""
     line: int | None = None
     key: str = ""
 
     def __str__(self) -> str:
-        where = f"line {self.line}, {self.place}" if self.line is not None else self.place
+        where = f"line {self.line}, {self.location}" if self.line is not None else self.location
         return f"{where} = {self.value}: {self.message}" if self.value else f"{where}: {self.message}"
 
 

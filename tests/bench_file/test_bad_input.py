@@ -113,7 +113,7 @@ def test_a_bad_value_is_one_finding(path: every.Path, value: str) -> None:
     if inside_coil:
         assert fault.key == ".".join((*path, "a")) and fault.line == line
         return
-    assert fault.key == ".".join(path) and fault.place == say.place(path) and fault.line == line
+    assert fault.key == ".".join(path) and fault.location == say.place(path) and fault.line == line
     assert fault.value and len(fault.value) <= say.MAX_SHOWN + 2
     assert str(fault).startswith(f"line {line}, {say.place(path)} = {fault.value}: ")
     assert str(fault).isprintable()

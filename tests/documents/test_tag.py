@@ -178,7 +178,7 @@ def test_a_picture_has_the_labels_shape() -> None:
 def test_a_label_out_of_range_names_every_side(width: float, length: float, names: list[str]) -> None:
     with pytest.raises(FaultsFound) as caught:
         tag.Label(width, length)
-    assert [fault.place for fault in caught.value.faults] == names
+    assert [fault.location for fault in caught.value.faults] == names
 
 
 @pytest.mark.parametrize("code", ["R4W9CX", "R0W-9CX", "ROW-9CX", "R1W-9CX", "RIW-9CX", "r4w-9cx", "R4W-9CXX", ""])

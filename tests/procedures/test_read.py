@@ -135,7 +135,7 @@ def test_each_kind_of_fault_has_its_line_and_its_words(written: str, instead: st
     text = GOOD.replace(written, instead, 1)
     found = faults(text)
     assert any(words in fault.message and fault.line == line for fault in found.faults), str(found)
-    assert all(fault.place and fault.message for fault in found.faults)
+    assert all(fault.location and fault.message for fault in found.faults)
 
 
 @pytest.mark.parametrize(

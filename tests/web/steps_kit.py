@@ -25,7 +25,7 @@ from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry, StepsShown
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps import sign as steps
-from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.progress import Progress, Slot, walk
 from topout.web.jobs.steps.sign import Answer
 
 START = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
@@ -131,7 +131,7 @@ class Hands:
     def __init__(self, who: User, job: Job, at: datetime = START) -> None:
         self.who, self.job, self.at = who, job, at
 
-    def here(self) -> Walk:
+    def here(self) -> Progress:
         return walk(self.job)
 
     def begin(self) -> None:
@@ -230,7 +230,7 @@ PLAUSIBLE = {
 }  # fmt: skip
 
 
-def passing(here: Walk, slot: Slot) -> dict[str, Answer]:
+def passing(here: Progress, slot: Slot) -> dict[str, Answer]:
     """Answers of somebody for whom all goes well."""
     typed: dict[str, float | None] = {}
     found: dict[str, Answer] = {}
@@ -258,7 +258,7 @@ def passing(here: Walk, slot: Slot) -> dict[str, Answer]:
     return found
 
 
-def failing(here: Walk, slot: Slot) -> dict[str, Answer]:
+def failing(here: Progress, slot: Slot) -> dict[str, Answer]:
     """The same, with the first thing that can fail failed."""
     found = passing(here, slot)
     for each in slot.step.evidence:

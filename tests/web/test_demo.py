@@ -37,7 +37,7 @@ from topout.web.jobs.records.models import (
 )
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.steps import entries, sign
-from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.progress import Progress, Slot, walk
 from topout.web.jobs.steps.sign import Answer
 from topout.web.shelf.models import Part
 from web import people, raw
@@ -179,7 +179,7 @@ def test_its_hands_never_sign_one_step_for_ever(demo: Path, monkeypatch: pytest.
     assert last is not None
     calls: list[str] = []
 
-    def wrong(_: Hands, here: Walk, slot: Slot) -> dict[str, Answer]:
+    def wrong(_: Hands, here: Progress, slot: Slot) -> dict[str, Answer]:
         calls.append(slot.step.key)
         assert len(calls) < 20, "for ever"
         return {**passing(hands, here, slot), **{

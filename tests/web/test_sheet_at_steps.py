@@ -11,7 +11,7 @@ from topout.web.book import keeping, service
 from topout.web.book.models import Family, ServiceValue
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import entries, sheet, sign
-from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.progress import Progress, Slot, walk
 from web import people
 from web.steps_kit import Hands, gauge, make_job
 from web.test_queries import STEP, asked
@@ -36,7 +36,7 @@ def save(cast: people.Cast, name: str, text: str, **more: object) -> None:
         service.save_service(doing, Family.objects.get(), name, text, SHEET, **more)  # type: ignore[arg-type]
 
 
-def asking(here: Walk, kind: str) -> Slot:
+def asking(here: Progress, kind: str) -> Slot:
     """The first step that names service data in an answer of this kind."""
     return next(slot for slot in here.slots for each in slot.step.evidence if each.kind == kind and each.service in FIELDS
                 and (kind != "number" or FIELDS[each.service].off > 0))  # fmt: skip

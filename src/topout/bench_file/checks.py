@@ -58,7 +58,7 @@ class _Look:
 
     def fault(self, path: str, message: str) -> Fault:
         """A finding at a key."""
-        return Fault(place=say.place(path.split(".")), message=message, value=self.shown(path), key=path)
+        return Fault(location=say.place(path.split(".")), message=message, value=self.shown(path), key=path)
 
 
 def value_at(bench: model.BenchFile, path: Path) -> Any:
@@ -355,7 +355,7 @@ def _no_table(bench: model.BenchFile, words: Path) -> Iterator[Fault]:
         return  # the table above is named already
     home = ".".join(words)
     listed = _and([samples.sample((*words, word)) for word, _ in _needed(_table_type(words))])
-    yield Fault(place=say.table_place(words), message=f"missing; it needs {listed}.", key=home)
+    yield Fault(location=say.table_place(words), message=f"missing; it needs {listed}.", key=home)
 
 
 def _table_type(words: Path) -> type:
@@ -367,4 +367,4 @@ def _table_type(words: Path) -> type:
 
 def _lacks(path: Path, because: str = "") -> Fault:
     reason = f"missing, needed {because}" if because else "missing"
-    return Fault(place=say.place(path), message=f"{reason}; as in {samples.sample(path)}.", key=".".join(path))
+    return Fault(location=say.place(path), message=f"{reason}; as in {samples.sample(path)}.", key=".".join(path))

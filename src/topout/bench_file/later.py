@@ -88,7 +88,7 @@ def contradictions(whole: BenchFile, bad: set[str], written: dict[str, str]) -> 
     def fault(path: str, message: str, table: bool = False) -> Fault:
         parts = path.split(".")
         place = say.table_place(parts) if table else say.place(parts)
-        return Fault(place=place, message=message, value=written.get(path, ""), key=path)
+        return Fault(location=place, message=message, value=written.get(path, ""), key=path)
 
     def at(path: str) -> Any:
         here: Any = whole

@@ -39,7 +39,7 @@ def bytes_of(path: str | os.PathLike[str], most: int | None = None, noun: str = 
     name = os.fspath(path)
 
     def fault(message: str) -> FaultsFound:
-        return FaultsFound([Fault(place=say.plain(name, 300) or '""', message=message)], "")
+        return FaultsFound([Fault(location=say.plain(name, 300) or '""', message=message)], "")
 
     try:
         mode = os.stat(name).st_mode
@@ -73,7 +73,7 @@ def _decoded(data: bytes, source: str) -> str:
 
     def fault(message: str, line: int | None = None) -> FaultsFound:
         return FaultsFound(
-            [Fault(place="the file" if line is None else "the text", message=message, line=line)], source
+            [Fault(location="the file" if line is None else "the text", message=message, line=line)], source
         )
 
     if len(data) > MAX_BYTES:
@@ -117,7 +117,7 @@ def _parsed(
         toml_scan.guard(text)
         data = tomllib.loads(text)
     except toml_scan.TooDeep as deep:
-        raise FaultsFound([Fault(place="the text", message=deep.what, line=deep.line)], source) from None
+        raise FaultsFound([Fault(location="the text", message=deep.what, line=deep.line)], source) from None
     except tomllib.TOMLDecodeError as error:
         raise FaultsFound([_syntax(text, error)], source) from None
     bench, faults = content(data, root, more)
@@ -143,7 +143,9 @@ def _with_lines(faults: Iterable[Fault], text: str) -> list[Fault]:
         text
     ).items():  # an array of tables, which no bench file has, stands where it begins
         found.setdefault(".".join(word for word in path if isinstance(word, str)), line)
-    placed = [Fault(place=f.place, message=f.message, value=f.value, key=f.key, line=found.get(f.key)) for f in faults]
+    placed = [
+        Fault(location=f.location, message=f.message, value=f.value, key=f.key, line=found.get(f.key)) for f in faults
+    ]
     return sorted(placed, key=lambda f: f.line if f.line is not None else len(text))
 
 
@@ -161,8 +163,8 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
         header = re.match(r"\s*\[\[?\s*([A-Za-z0-9_.-]+)\s*\]", row)
         table = tuple(header.group(1).split(".")) if header else ()
         if doubled := belongs.twice(said, rows, number, table):
-            return Fault(place=say.table_place(table) if table else "the text", message=doubled, line=number)
-        return Fault(place="the text", message=message, line=number)
+            return Fault(location=say.table_place(table) if table else "the text", message=doubled, line=number)
+        return Fault(location="the text", message=message, line=number)
     written = pair.group(2)
     quantity = re.fullmatch(r"([+-]?\d+)([.,]\d+)?\s*([^\d\s\"'.,_:-].*)?", written)
     if quantity and (quantity.group(2) or quantity.group(3)):
@@ -175,7 +177,7 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
     header = next((h for r in rows[number - 1 :: -1] if (h := re.match(r"\s*\[([A-Za-z0-9_.]+)\]", r))), None)
     path = (*(header.group(1).split(".") if header else ()), *pair.group(1).split("."))
     message = belongs.twice(said, rows, number, path) or message
-    return Fault(place=say.place(path), message=message, value=say.plain(written), line=number)
+    return Fault(location=say.place(path), message=message, value=say.plain(written), line=number)
 
 
 class _Reading:
@@ -194,7 +196,7 @@ class _Reading:
         self.bad.add(".".join(path))
         where = say.table_place(path) if table else say.place(path)
         value = "" if raw is None else say.written(raw)
-        self.faults.append(Fault(place=where, message=message, value=value, key=".".join(path)))
+        self.faults.append(Fault(location=where, message=message, value=value, key=".".join(path)))
 
     def _table(self, table: type, data: dict[str, Any], path: Path) -> dict[str, Any]:
         keys, inner = model.keys(table), model.subtables(table)

@@ -184,7 +184,7 @@ def _inflate(bench: BenchFile, asked: Namespace) -> Schedule:
         between = " and ".join(show(each, "pressure", "psi") for each in (stop.low, stop.high) if each is not None)
         message = f"a stop lies above the one before it and below the pressure to fill to: between {between}."
         value = f'"{show(stop.value, "pressure", "psi")}"'
-        raise FaultsFound([Fault(place="--stop", value=value, message=message)]) from None
+        raise FaultsFound([Fault(location="--stop", value=value, message=message)]) from None
 
 
 def _gauge_step_pa(asked: Namespace) -> float:

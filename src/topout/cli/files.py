@@ -78,5 +78,5 @@ def called(name: str) -> str:
 
 def _standard_input() -> bytes:
     if sys.stdin is None:
-        raise FaultsFound([Fault(place="-", message="there is no standard input.")])
+        raise FaultsFound([Fault(location="-", message="there is no standard input.")])
     return sys.stdin.buffer.read(read.MAX_BYTES + 1)

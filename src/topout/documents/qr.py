@@ -61,7 +61,7 @@ def code(address: str) -> Code:
 
 
 def _fault(address: str, message: str) -> Fault:
-    return Fault(place="tag address", value=address, message=message, key="tag.address")
+    return Fault(location="tag address", value=address, message=message, key="tag.address")
 
 
 def _svg(rows: list[bytes]) -> str:

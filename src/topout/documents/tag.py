@@ -75,7 +75,7 @@ class Tag:
     def __post_init__(self) -> None:
         faults = []
         if not self.title.strip():
-            faults.append(Fault(place="tag title", message="say what the part is.", key="tag.title"))
+            faults.append(Fault(location="tag title", message="say what the part is.", key="tag.title"))
         if not _CODE.fullmatch(self.code):
             faults.append(
                 Fault(
@@ -86,7 +86,7 @@ class Tag:
                 )
             )
         if self.kind not in ("part", "unit", "stop"):
-            faults.append(Fault(place="tag kind", value=self.kind, message="part, unit or stop.", key="tag.kind"))
+            faults.append(Fault(location="tag kind", value=self.kind, message="part, unit or stop.", key="tag.kind"))
         if faults:
             raise FaultsFound(faults)
 
@@ -144,7 +144,7 @@ def spoken(tag: Tag) -> str:
 
 def _too_small(tag: Tag, label: Label) -> FaultsFound:
     message = f"“{tag.title}” does not fit a label of {label.width_mm:g} × {label.length_mm:g} mm. Use a larger label."
-    return FaultsFound([Fault(place="label", message=message, key="label")])
+    return FaultsFound([Fault(location="label", message=message, key="label")])
 
 
 def _data(tag: Tag, label: Label) -> dict[str, Any]:

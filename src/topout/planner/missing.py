@@ -68,7 +68,7 @@ def for_spacer(bench: BenchFile) -> list[str]:
     if change is None or change.by != "piston-spacer" or change.travel_m is None or fork is None or fork.air is None:
         return []
     needed = fork.air.negative in ("self-equalising", "separate-valve") and change.travel_m != fork.travel_m
-    own = [fault.place for fault in checks.missing(bench, "change") if fault.key == "change.spacer_solid_volume"]
+    own = [fault.location for fault in checks.missing(bench, "change") if fault.key == "change.spacer_solid_volume"]
     return own if needed else []
 
 
@@ -106,4 +106,4 @@ def words(place: str) -> str:
 
 
 def _lacking(bench: BenchFile, *paths: str) -> list[str]:
-    return [fault.place for fault in checks.missing(bench, *paths)]
+    return [fault.location for fault in checks.missing(bench, *paths)]

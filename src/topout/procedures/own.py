@@ -128,14 +128,14 @@ def _at_home(fault: Fault, text: str, whole: str) -> Fault:
     """A finding in a group of ours stands where the text includes it: no line of the whole is one that its author has."""
     if fault.line is None or fault.line <= text.count("\n") + (not text.endswith("\n")):
         return fault
-    match = _SHARED.match(fault.place)
+    match = _SHARED.match(fault.location)
     shared: list[dict[str, Any]] = tomllib.loads(whole).get("shared", [])
     if match is None or int(match[1]) > len(shared):
         return replace(fault, line=None)
     key = str(shared[int(match[1]) - 1].get("key", ""))
     include = re.search(rf"^[^#\n]*\binclude\s*=\s*[\"']{re.escape(key)}[\"']", text, re.MULTILINE)
     line = text.count("\n", 0, include.start()) + 1 if include is not None else None
-    return replace(fault, place=f"include {key}{fault.place[match.end() :]}", line=line)
+    return replace(fault, place=f"include {key}{fault.location[match.end() :]}", line=line)
 
 
 @dataclass(frozen=True, slots=True)

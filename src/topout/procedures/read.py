@@ -202,7 +202,7 @@ class _Reader(Parts):
     @property
     def undefined(self) -> bool:
         """Whether a name of the file's own could not be read: where it stands it is none that is not known."""
-        return any(fault.place.startswith("define") for fault in self.faults)
+        return any(fault.location.startswith("define") for fault in self.faults)
 
     def _define(self, place: str, table: dict[str, Any]) -> None:
         self.known_of(place, table, _DEFINE)

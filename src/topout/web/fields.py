@@ -70,7 +70,7 @@ def with_point(text: str) -> str:
 
 
 @dataclass(frozen=True)
-class Likely:
+class PlausibleRange:
     """The span in SI that a bench sees on most days; outside it a second look is asked for."""
 
     low_si: float
@@ -117,7 +117,7 @@ class QuantityField(forms.CharField):
         self.dimension, self.unit = dimension, unit
         self.low_si, self.high_si = units.to_si(low, unit, dimension), units.to_si(high, unit, dimension)
         self.low, self.high = low, high
-        self.likely = Likely(*(units.to_si(end, unit, dimension) for end in likely)) if likely else None
+        self.likely = PlausibleRange(*(units.to_si(end, unit, dimension) for end in likely)) if likely else None
         self.signed = signed
         kwargs.setdefault("error_messages", {})["required"] = f"Write it, as in {units.example(dimension)}."
         super().__init__(**kwargs)
@@ -147,11 +147,11 @@ class QuantityField(forms.CharField):
 
 
 def _slip(field: QuantityField, typed: Typed) -> str:
-    answers = likely_slips(field, typed, Likely(field.low_si, field.high_si))
+    answers = likely_slips(field, typed, PlausibleRange(field.low_si, field.high_si))
     return f" Is it {' or '.join(answers)}?" if answers else ""
 
 
-def likely_slips(field: QuantityField, typed: Typed, within: Likely) -> tuple[str, ...]:
+def likely_slips(field: QuantityField, typed: Typed, within: PlausibleRange) -> tuple[str, ...]:
     """Texts that a slip of one decimal place or of the unit would have turned into what was typed, at most two."""
     match = re.match(r"[+-]?[\d.]+", typed.text.strip())
     if match is None:
@@ -215,7 +215,7 @@ class AskingForm(forms.Form):
         super().__init__(_mended(data) if data is not None else None, *args, **kwargs)
         self.doubts: list[Doubt] = []
 
-    def likely(self, name: str) -> Likely | None:
+    def likely(self, name: str) -> PlausibleRange | None:
         """What is likely for the field here; a form that knows the job's own numbers narrows it."""
         field = self.fields[name]
         return field.likely if isinstance(field, QuantityField) else None

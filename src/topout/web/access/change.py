@@ -41,7 +41,7 @@ class KeyUsed(Exception):
 
 
 @dataclass
-class Doing:
+class ChangeContext:
     """What a record function needs of the change it runs in: who and the one time. `answer` is kept for a repeat."""
 
     who: User | None
@@ -64,7 +64,7 @@ def fingerprint(payload: Any) -> str:
 @contextmanager
 def change(
     who: User | None, what: str, payload: Any, key: str | None = None, at: datetime | None = None
-) -> Iterator[Doing]:
+) -> Iterator[ChangeContext]:
     """One change of state for a program: raises SavedBefore or KeyUsed before anything runs, else saves all or nothing.
 
     `payload` is plain JSON, its fingerprint is kept. `at` sets the frozen time (the demo's); left out it is now.
@@ -72,7 +72,7 @@ def change(
     key = key or new_key()
     with clock.frozen(at) as moment, transaction.atomic():
         row = _claim(Change(key=key, fingerprint=fingerprint(payload), what=what, who=who, at=moment))
-        doing = Doing(who, moment, key)
+        doing = ChangeContext(who, moment, key)
         yield doing
         Answer.objects.create(change=row, location=doing.answer_place)
 
@@ -119,7 +119,7 @@ View = Callable[..., HttpResponse]
 def writes(view: View) -> View:
     """Mark a view that changes records: on POST it runs once per key, in one transaction, at one frozen time.
 
-    The view finds `request.change` (Doing). Its records stay when it answers with a redirect; any other answer (a form
+    The view finds `request.change` (ChangeContext). Its records stay when it answers with a redirect; any other answer (a form
     with faults) saves nothing and leaves the key unused.
     """
 
@@ -140,7 +140,7 @@ def writes(view: View) -> View:
                 return faults.key_used(request)
             except SavedBefore as saved:
                 return _moved(HttpResponseRedirect(saved.change.answer.location))
-            request.change = Doing(who, at, key)  # type: ignore[attr-defined]
+            request.change = ChangeContext(who, at, key)  # type: ignore[attr-defined]
             response = view(request, *args, **kwargs)
             if response.status_code in (302, 303):
                 Answer.objects.create(change=row, location=_moved(response).headers["Location"][:500])

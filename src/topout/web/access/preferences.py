@@ -11,7 +11,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.access.models import SettingChange, Workshop
 
 _read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
@@ -58,7 +58,7 @@ def zone_known() -> bool:
     return row is None or not row.time_zone or zone().key == row.time_zone
 
 
-def save(doing: Doing, **values: object) -> bool:
+def save(doing: ChangeContext, **values: object) -> bool:
     """Change settings of the workshop; what became another is written down. Call inside a change. Whether anything did."""
     row = Workshop.objects.select_for_update().first() or Workshop(started_at=doing.at)
     there = Workshop.objects.exists()

@@ -129,7 +129,7 @@ class TablesForm(forms.Form):
                 if name in self.fields:
                     self.add_error(name, message)
                 else:
-                    self.add_error(None, f"{fault.place}: {message}")
+                    self.add_error(None, f"{fault.location}: {message}")
 
 
 class RiderForm(TablesForm):

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.dispatch import Signal
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.book import kinds
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Family, Rider, Unit
@@ -16,19 +16,21 @@ from topout.web.book.models import Bike, Family, Rider, Unit
 erased = Signal()
 
 
-def keep(doing: Doing, row: Any) -> Any:
+def keep(doing: ChangeContext, row: Any) -> Any:
     """Save a row of the Book, with who and when in its history."""
     row._history_user, row._history_date = doing.who, doing.at
     row.save()
     return row
 
 
-def make_rider(doing: Doing, *, name: str, tables: bench_tables.Tables | None = None, **contact: str) -> Rider:
+def make_rider(doing: ChangeContext, *, name: str, tables: bench_tables.Tables | None = None, **contact: str) -> Rider:
     """A new rider; `contact` is phone, email, address."""
     return Rider.objects.create(name=name, tables=tables or {}, made_at=doing.at, **contact)
 
 
-def make_bike(doing: Doing, *, rider: Rider | None, name: str, tables: bench_tables.Tables, serial: str = "") -> Bike:
+def make_bike(
+    doing: ChangeContext, *, rider: Rider | None, name: str, tables: bench_tables.Tables, serial: str = ""
+) -> Bike:
     """A new bike; its tables are read first, so that nothing at fault is kept."""
     bench_tables.read(tables)
     bike: Bike = keep(doing, Bike(rider=rider, name=name, serial=serial, tables=tables, made_at=doing.at))
@@ -36,7 +38,7 @@ def make_bike(doing: Doing, *, rider: Rider | None, name: str, tables: bench_tab
 
 
 def make_unit(
-    doing: Doing, *, bike: Bike | None, name: str, tables: bench_tables.Tables, family: Family | None = None,
+    doing: ChangeContext, *, bike: Bike | None, name: str, tables: bench_tables.Tables, family: Family | None = None,
     kind: str = "fork", serial: str = "", extras: dict[str, Any] | None = None,
 ) -> Unit:  # fmt: skip
     """A new unit; its tables are read over its family's."""
@@ -49,7 +51,7 @@ def make_unit(
 
 
 def make_family(
-    doing: Doing, *, name: str, tables: bench_tables.Tables, source: str = "", kind: str = "fork"
+    doing: ChangeContext, *, name: str, tables: bench_tables.Tables, source: str = "", kind: str = "fork"
 ) -> Family:
     """A new family."""
     bench_tables.read(tables)
@@ -57,7 +59,7 @@ def make_family(
     return family
 
 
-def erase_rider(doing: Doing, rider: Rider) -> None:
+def erase_rider(doing: ChangeContext, rider: Rider) -> None:
     """Blank everything that tells who the rider is, drafts of other rooms too; jobs, readings and bikes stay, nameless."""
     name, told = rider.name, [text for text in (rider.name, rider.phone, rider.email, rider.address) if text.strip()]
     rider.name = rider.phone = rider.email = rider.address = ""

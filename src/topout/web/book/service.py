@@ -16,7 +16,7 @@ from topout import units
 from topout.errors import Fault, FaultsFound
 from topout.procedures.service import FIELDS, Field
 from topout.units import Typed, UnitFault
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.book.models import Family, ServiceValue
 from topout.web.fields import WordsField, with_unit, written
 
@@ -83,7 +83,7 @@ def by_name(rows: Iterable[ServiceValue], travel_m: float | None = None) -> dict
 
 
 def save_service(
-    doing: Doing, family: Family, name: str, text: str, source: str, *, travel_mm: int = 0, reason: str = ""
+    doing: ChangeContext, family: Family, name: str, text: str, source: str, *, travel_mm: int = 0, reason: str = ""
 ) -> ServiceValue:
     """Keep what a sheet says. What stands is corrected by a new row, which needs a reason; an empty text takes it out.
 

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from topout.web.access.change import Doing, writes
+from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
 from topout.web.book import history, keeping
 from topout.web.book import tables as bench_tables
@@ -21,9 +21,9 @@ SHOWN = 60  # rows of a list; the find box finds the rest
 form_methods = require_http_methods(["GET", "HEAD", "POST"])
 
 
-def doing_of(request: HttpRequest) -> Doing:
+def doing_of(request: HttpRequest) -> ChangeContext:
     """The change that this request runs in; views marked `@writes` have one on POST."""
-    doing: Doing = request.change  # type: ignore[attr-defined]
+    doing: ChangeContext = request.change  # type: ignore[attr-defined]
     return doing
 
 

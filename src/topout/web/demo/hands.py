@@ -21,7 +21,7 @@ from topout.web.jobs.records.kinds import KINDS
 from topout.web.jobs.records.models import Instrument, Job, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign as steps
-from topout.web.jobs.steps.progress import Slot, Walk, walk
+from topout.web.jobs.steps.progress import Progress, Slot, walk
 
 PLAUSIBLE_SI = {  # what the steps ask for and neither plan nor sheet nor card can know
     "oil-out": 22e-6, "oil-left": 15e-6, "oil-right": 10e-6, "rebound-clicks": 8.0, "compression-clicks": 5.0,
@@ -110,7 +110,7 @@ class Hands:
             here = walk(job)
         return slot
 
-    def sign(self, job: Job, here: Walk, slot: Slot, answers: dict[str, steps.Answer]) -> None:
+    def sign(self, job: Job, here: Progress, slot: Slot, answers: dict[str, steps.Answer]) -> None:
         self.at = hours.later(self.at, self.scatter.uniform(0.5, 1.8))
         ready = here.ready_at(slot)
         self.at = hours.opened(max(self.at, ready)) if ready else self.at
@@ -118,7 +118,7 @@ class Hands:
             # The whole demo is loaded in one transaction: nothing came in between since `here` was read.
             steps.sign(doing, job, slot.step.key, answers, here.seen, round_=slot.round, here=here)
 
-    def passing(self, here: Walk, slot: Slot) -> dict[str, steps.Answer]:
+    def passing(self, here: Progress, slot: Slot) -> dict[str, steps.Answer]:
         """Answers that pass: ticks, the first answer that is right, numbers near what is expected."""
         typed: dict[str, float | None] = {}
         found: dict[str, steps.Answer] = {}
@@ -135,7 +135,7 @@ class Hands:
                 found[each.key] = answer
         return found
 
-    def _number(self, here: Walk, slot: Slot, each: Any, typed: dict[str, float | None]) -> steps.Answer:
+    def _number(self, here: Progress, slot: Slot, each: Any, typed: dict[str, float | None]) -> steps.Answer:
         span = here.band(slot, each, here.found(slot, typed))
         card = readings.current(here.job, each.card[0]).get(each.card[1]) if each.card else None
         # What the plan or the family's sheet says comes before what is merely likely: that would not pass.
@@ -167,7 +167,7 @@ class Hands:
         value = units.parse(text, each.dimension).value_si
         return steps.Answer(text=text, value_si=value, unit=each.unit, from_card=card is not None)
 
-    def _as_it_came(self, here: Walk, each: Any) -> float | None:
+    def _as_it_came(self, here: Progress, each: Any) -> float | None:
         """What was found says of a number: all clicks that a knob has, and where nothing is planned, what it had when it came."""
         found = readings.current(here.job, "as-found")
         for role in each.roles:

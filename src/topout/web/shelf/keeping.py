@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.access.codes import code
 from topout.web.book.models import Unit
 from topout.web.shelf.models import Part, Tag
@@ -12,7 +12,7 @@ from topout.web.shelf.models import Part, Tag
 CODE_LENGTH = 6  # 25**6 = 244 million codes: with 10,000 tags one new code in 24,000 is drawn twice, and drawn again
 
 
-def make_tag(doing: Doing, *, unit: Unit | None = None, job_number: int | None = None) -> Tag:
+def make_tag(doing: ChangeContext, *, unit: Unit | None = None, job_number: int | None = None) -> Tag:
     """A tag with a code that was never given before."""
     assert doing.who is not None
     while True:
@@ -21,7 +21,7 @@ def make_tag(doing: Doing, *, unit: Unit | None = None, job_number: int | None =
             return Tag.objects.create(code=plain, made_at=doing.at, made_by=doing.who, unit=unit, job_number=job_number)
 
 
-def make_part(doing: Doing, *, kind: str, job_number: int | None = None, **what: Any) -> Part:
+def make_part(doing: ChangeContext, *, kind: str, job_number: int | None = None, **what: Any) -> Part:
     """A part as measured, with a tag of its own."""
     assert doing.who is not None
     tag = make_tag(doing, job_number=job_number)

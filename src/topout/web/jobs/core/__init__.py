@@ -21,7 +21,7 @@ from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
 from topout.web.access import preferences
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs.core.left import measured as by_hand
@@ -107,7 +107,7 @@ def frozen_bench(frozen: FrozenPlan) -> BenchFile:
     return read_text(frozen.bench_file)
 
 
-def freeze(doing: Doing, job: Job, change: Tables | None = None, reason: str = "") -> FrozenPlan:
+def freeze(doing: ChangeContext, job: Job, change: Tables | None = None, reason: str = "") -> FrozenPlan:
     """Keep this plan: its whole bench file, its results and the version stay on the job. The draft is done with.
 
     Pages go through `refusals.use`, which looks at what speaks against it; `reason` is what an owner signed for that.

@@ -17,7 +17,7 @@ from topout.planner.summary import Summary
 from topout.procedures.model import Bound, Procedure
 from topout.units import show
 from topout.web.access import gate
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core.steps import procedure_of
@@ -56,7 +56,9 @@ def against(job: Job, file: BenchFile, of: Summary) -> list[str]:
     return found + [text for text in _short_of_steps(job, file, of) if text not in found]
 
 
-def use(doing: Doing, job: Job, file: BenchFile, change: Tables, reason: str = "", reason_for: str = "") -> FrozenPlan:
+def use(
+    doing: ChangeContext, job: Job, file: BenchFile, change: Tables, reason: str = "", reason_for: str = ""
+) -> FrozenPlan:
     """Put a plan to use. Raises Refused where something speaks against it and no owner signed a reason for just that."""
     of = core.told(file)
     if of.verdict == "locks":

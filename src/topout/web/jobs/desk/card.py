@@ -20,7 +20,7 @@ from topout.web.jobs.records.models import IMMUTABLE, Job, Photo, Release, Remar
 from topout.web.jobs.records.open import job_of, job_or_404
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.steps.lines import lines_of
-from topout.web.jobs.steps.progress import Walk
+from topout.web.jobs.steps.progress import Progress
 
 
 class WaitForm(forms.Form):
@@ -73,7 +73,7 @@ def _pressure(have: up_next.Standing) -> str:
     return ""
 
 
-def _steps(job: Job, here: Walk | None) -> Any:
+def _steps(job: Job, here: Progress | None) -> Any:
     if here is not None:
         return lines_of(here)
     return [] if job.procedure else None

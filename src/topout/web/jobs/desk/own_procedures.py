@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout.errors import Fault, FaultsFound
 from topout.procedures.own import UNCHECKED, Own, key_of
 from topout.procedures.read import FILE_LIMIT_BYTES
-from topout.web.access.change import Doing, writes
+from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
 from topout.web.fields import WordsField
 from topout.web.jobs.core import own_texts
@@ -188,8 +188,8 @@ def own_procedure_switch(request: HttpRequest, key: str) -> HttpResponse:
     return redirect("own-procedures")
 
 
-def _doing(request: HttpRequest) -> Doing:
-    doing: Doing = request.change  # type: ignore[attr-defined]
+def _doing(request: HttpRequest) -> ChangeContext:
+    doing: ChangeContext = request.change  # type: ignore[attr-defined]
     return doing
 
 

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from topout.procedures import library
 from topout.web import clock
-from topout.web.access.change import Doing, writes
+from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import person
 from topout.web.book import keeping as book
 from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
@@ -218,7 +218,7 @@ class IntakeForm(AskedForm):
                 self.add_error(f"{name}_name", "One from the Book is chosen too. Keep one of the two.")
         return data
 
-    def keep(self, doing: Doing) -> Job:
+    def keep(self, doing: ChangeContext) -> Job:
         """The job, and what is new in the Book."""
         data = self.cleaned_data
         rider = data["rider"] or book.make_rider(doing, name=data["rider_name"], phone=data["rider_phone"])

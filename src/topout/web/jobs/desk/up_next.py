@@ -18,7 +18,7 @@ from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import Job, Release, Remark
 from topout.web.jobs.steps import lines
 from topout.web.jobs.steps.entries import Records, read
-from topout.web.jobs.steps.progress import Walk, derive
+from topout.web.jobs.steps.progress import Progress, derive
 
 Group = Literal["stand", "ready", "waits", "out"]
 
@@ -44,7 +44,7 @@ class Standing:
     records: Records
     released: bool
     remark: Remark | None  # the last one that says that it waits, or goes on
-    here: Walk | None  # where its steps stand; None where it has none
+    here: Progress | None  # where its steps stand; None where it has none
     no_steps: str  # why it has none
     dangers: tuple[Danger, ...]  # hold points that failed and were not passed since
 
@@ -130,7 +130,7 @@ def _at_the_steps(job: Job, have: Standing, on_the_stand: bool) -> Next:
     return Next(group, where.sentence, f"Go on at step {where.number}", place, note=broken)
 
 
-def hold_of(here: Walk | None) -> tuple[datetime, datetime] | None:
+def hold_of(here: Progress | None) -> tuple[datetime, datetime] | None:
     """From when to when the step that comes next has to wait; None where it waits for nothing, or is over."""
     slot = here.current if here is not None else None
     if here is None or slot is None or here.stopped is not None:

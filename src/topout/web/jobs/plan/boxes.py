@@ -265,7 +265,7 @@ def _judge(result: Boxes, fitted: Tables) -> None:
             if beside is not None:
                 beside.fault = f"{beside.place.label}, {words}"
             else:
-                result.others.append(f"{bench_tables.in_words(fault.place)}: {words}")
+                result.others.append(f"{bench_tables.in_words(fault.location)}: {words}")
         return
     if not any(box.fault for box in result.boxes):
         result.file = file

@@ -9,7 +9,7 @@ from django import forms
 from topout import units
 from topout.units import Typed
 from topout.web.choices import NamedRowField, PickField
-from topout.web.fields import AskingForm, CountField, Likely, QuantityField, WordsField
+from topout.web.fields import AskingForm, CountField, PlausibleRange, QuantityField, WordsField
 from topout.web.groups import Group, order
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
@@ -75,7 +75,7 @@ class _Readings(AskingForm):
         self.job = job
         super().__init__(*args, **kwargs)
 
-    def likely(self, name: str) -> Likely | None:
+    def likely(self, name: str) -> PlausibleRange | None:
         """Narrowed by what the Book says of the unit."""
         usual = super().likely(name)
         if usual is None or self.job.unit is None:
@@ -83,10 +83,10 @@ class _Readings(AskingForm):
         book, noun = self.job.unit.whole_tables(), self.job.unit.what.noun
         own, air = book.get(noun, {}), book.get(f"{noun}.air", {})
         if name == "pressure" and "pressure_limit" in air:
-            return Likely(usual.low_si, max(usual.low_si, _si(air["pressure_limit"], "pressure")))
+            return PlausibleRange(usual.low_si, max(usual.low_si, _si(air["pressure_limit"], "pressure")))
         full = own.get("travel" if noun == "fork" else "stroke")
         if name in ("sag", "stroke-sag") and full is not None:
-            return Likely(0.05 * _si(full, "length"), 0.5 * _si(full, "length"))
+            return PlausibleRange(0.05 * _si(full, "length"), 0.5 * _si(full, "length"))
         return usual
 
     def _judge(self, kind: Kind) -> None:

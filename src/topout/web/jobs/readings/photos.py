@@ -20,7 +20,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.readings import draw
 from topout.web.jobs.records.models import Job, Photo
 from topout.web.jobs.records.sequence import next_sequence
@@ -121,7 +121,7 @@ def path_of(sha256: str) -> Path:
     return Path(settings.PHOTOS) / sha256[:2] / f"{sha256}.jpg"
 
 
-def keep(doing: Doing, job: Job, drawn: Drawn, of: str, step_key: str = "") -> Photo:
+def keep(doing: ChangeContext, job: Job, drawn: Drawn, of: str, step_key: str = "") -> Photo:
     """Keep a photo: the file is on the disk before the row says so."""
     assert doing.who is not None
     place = path_of(drawn.sha256)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs.records.models import Job, Release, ReleasedSheet, Remark, RiderNotes
 from topout.web.jobs.records.plans import current_plan
@@ -15,7 +15,7 @@ from topout.web.jobs.records.sequence import next_job_number, next_sequence
 
 
 def take_in(
-    doing: Doing, *, rider: Rider, bike: Bike | None, unit: Unit | None, asked_title: str, asked: str,
+    doing: ChangeContext, *, rider: Rider, bike: Bike | None, unit: Unit | None, asked_title: str, asked: str,
     technician: User | None = None, promised_at: datetime | None = None, budget: str = "",
     comes_back_from: Job | None = None, procedure: str = "",
 ) -> Job:  # fmt: skip
@@ -29,14 +29,14 @@ def take_in(
     return keep(doing, job)
 
 
-def keep(doing: Doing, job: Job) -> Job:
+def keep(doing: ChangeContext, job: Job) -> Job:
     """Save what is asked for, with who and when in its history."""
     job._history_user, job._history_date = doing.who, doing.at  # type: ignore[attr-defined]
     job.save()
     return job
 
 
-def remark(doing: Doing, job: Job, kind: str, words: str) -> Remark:
+def remark(doing: ChangeContext, job: Job, kind: str, words: str) -> Remark:
     """Words on a job: `kind` is a key of models.REMARKS."""
     assert doing.who is not None
     return Remark.objects.create(
@@ -49,7 +49,7 @@ class AlreadyReleased(Exception):
 
 
 def release(
-    doing: Doing,
+    doing: ChangeContext,
     job: Job,
     *,
     found: str,

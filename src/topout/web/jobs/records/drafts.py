@@ -20,7 +20,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 
 from topout.web import clock
-from topout.web.access.change import KEY_FIELD, Doing
+from topout.web.access.change import KEY_FIELD, ChangeContext
 from topout.web.access.models import Change
 from topout.web.book.models import Rider
 from topout.web.jobs.records.models import Draft, Job
@@ -34,7 +34,7 @@ def find(job: Job | None, place: str) -> Draft | None:
     return Draft.objects.filter(job=job, place=place).select_related("who").first()
 
 
-def keep(doing: Doing, job: Job | None, place: str, fields: Mapping[str, object]) -> Draft | None:
+def keep(doing: ChangeContext, job: Job | None, place: str, fields: Mapping[str, object]) -> Draft | None:
     """Keep what is typed in place of what stood there; nothing typed is no draft."""
     assert doing.who is not None
     if job is None:  # names of riders stand in the Book alone: what nobody came back to is not kept for good
@@ -100,7 +100,7 @@ def boxes(form: forms.Form) -> dict[str, int]:
 
 
 def take(
-    request: HttpRequest, doing: Doing | None, job: Job | None, place: str, form: forms.Form, back: str
+    request: HttpRequest, doing: ChangeContext | None, job: Job | None, place: str, form: forms.Form, back: str
 ) -> HttpResponse:
     """Answer the address that a form's draft is sent to, inside its `typing`: keep what is typed over what `form` offers
     as its initial values, or empty the boxes and go `back`."""
@@ -115,10 +115,10 @@ def take(
 
 
 @contextmanager
-def typing(request: HttpRequest) -> Iterator[Doing | None]:
+def typing(request: HttpRequest) -> Iterator[ChangeContext | None]:
     """The change in which a draft is kept: None where the form was saved already and its last draft came late."""
     assert isinstance(request.user, User)
     with clock.frozen() as at, transaction.atomic():
         key = request.POST.get(KEY_FIELD, "")
         late = bool(key) and Change.objects.filter(key=key).exists()
-        yield None if late else Doing(request.user, at, "")
+        yield None if late else ChangeContext(request.user, at, "")

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from topout.errors import TopoutError
 from topout.procedures.own import UNCHECKED, Own
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.records.models import Job, OwnSwitch, OwnVersion, ProcedureText
 
 MARK: Final = "own:"
@@ -92,7 +92,7 @@ def look(own: Own) -> None:
         raise NotKept(f"This text is here already under “{twin.procedure}”. Change its title or what it says.")
 
 
-def keep(doing: Doing, own: Own) -> OwnVersion:
+def keep(doing: ChangeContext, own: Own) -> OwnVersion:
     """A new version. Raises NotKept where the text is no new one."""
     assert doing.who is not None
     look(own)
@@ -110,7 +110,7 @@ def keep(doing: Doing, own: Own) -> OwnVersion:
         ) from None
 
 
-def switch(doing: Doing, key: str, on: bool) -> bool:
+def switch(doing: ChangeContext, key: str, on: bool) -> bool:
     """Offer a procedure no more, or again; False where it stands like that already."""
     assert doing.who is not None
     last = switches().get(key)

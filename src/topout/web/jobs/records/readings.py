@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from topout.units import Typed
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.records.models import Instrument, Job, Reading
 from topout.web.jobs.records.sequence import next_sequence
 
@@ -38,7 +38,7 @@ class Taken:
 
 
 def take(
-    doing: Doing, job: Job, stage: str, taken: Taken, corrects: Reading | None = None, reason: str = ""
+    doing: ChangeContext, job: Job, stage: str, taken: Taken, corrects: Reading | None = None, reason: str = ""
 ) -> Reading:
     """Keep one reading. It stands alone: one of its stage and kind that stands already is struck, with the reason."""
     assert doing.who is not None
@@ -53,7 +53,7 @@ def take(
     )  # fmt: skip
 
 
-def correct(doing: Doing, old: Reading, taken: Taken, reason: str) -> Reading:
+def correct(doing: ChangeContext, old: Reading, taken: Taken, reason: str) -> Reading:
     """A new reading in place of an old one, which stays. Only a reading that is not corrected yet can be."""
     if Reading.objects.filter(corrects=old).exists():
         raise ValueError("this reading is corrected already; correct the one that replaced it")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from topout.errors import TopoutError
 from topout.procedures import library
 from topout.procedures.read import Shipped
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.records import own
 from topout.web.jobs.records.models import Job, ProcedureText, StepEntry
 
@@ -61,7 +61,7 @@ def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText]
     return Text(row.procedure, row.text, pinned=True)
 
 
-def pin(doing: Doing, known: Shipped) -> None:
+def pin(doing: ChangeContext, known: Shipped) -> None:
     """Keep the text, in the change that writes the first entry under it."""
     ProcedureText.objects.get_or_create(
         sha256=known.sha256, defaults={"procedure": known.procedure.key, "text": known.text, "at": doing.at}

@@ -20,7 +20,7 @@ from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.steps import holds
-from topout.web.jobs.steps.progress import LEFT, Slot, Walk, walk
+from topout.web.jobs.steps.progress import LEFT, Progress, Slot, walk
 from topout.web.shelf.models import Tag
 
 
@@ -52,7 +52,7 @@ def not_checked(job: Job) -> list[str]:
     return lines + _without_bike(here)
 
 
-def _without_bike(here: Walk) -> list[str]:
+def _without_bike(here: Progress) -> list[str]:
     """What the procedure checks or tightens on a bike and nothing else of the job gives, where the unit came alone."""
     if here.bike != "away" or not here.latest:
         return []
@@ -86,7 +86,7 @@ def next_service(job: Job) -> str:
     return f"after {known.text} hours of riding" if known is not None else ""
 
 
-def _walk(job: Job) -> Walk | None:
+def _walk(job: Job) -> Progress | None:
     if not job.procedure:
         return None
     try:
@@ -95,7 +95,7 @@ def _walk(job: Job) -> Walk | None:
         return None
 
 
-def _signed(here: Walk) -> Iterator[tuple[Slot, Evidence, dict[str, Any], StepEntry]]:
+def _signed(here: Progress) -> Iterator[tuple[Slot, Evidence, dict[str, Any], StepEntry]]:
     """Each answer of a passed step, in the order of work."""
     for slot in here.slots:
         entry = here.latest.get(slot.key)
@@ -107,7 +107,7 @@ def _signed(here: Walk) -> Iterator[tuple[Slot, Evidence, dict[str, Any], StepEn
                 yield slot, each, answers[each.key], entry
 
 
-def _oil(here: Walk, sheet: dict[str, Known]) -> list[str]:
+def _oil(here: Progress, sheet: dict[str, Known]) -> list[str]:
     """The oil that went in, by leg or chamber, with its name and viscosity where the sheet gives them."""
     found = []
     for _, each, answer, _ in _signed(here):
@@ -123,7 +123,7 @@ def _oil(here: Walk, sheet: dict[str, Known]) -> list[str]:
     return found
 
 
-def _torques(here: Walk) -> list[str]:
+def _torques(here: Progress) -> list[str]:
     """Torques as they were read, and fasteners that were ticked as the sheet says, with the value that it showed then."""
     found: dict[str, str] = {}
     for _, each, answer, _ in _signed(here):
@@ -136,7 +136,7 @@ def _torques(here: Walk) -> list[str]:
     return list(found.values())
 
 
-def _leak(here: Walk) -> list[str]:
+def _leak(here: Progress) -> list[str]:
     """The leak hold: as it was judged, else by the roles of its readings."""
     told = [hold for hold in _holds(here) if hold.verdict == "holds"]
     if told:
@@ -154,7 +154,7 @@ def _leak(here: Walk) -> list[str]:
     ]
 
 
-def _holds(here: Walk) -> list[Hold]:
+def _holds(here: Progress) -> list[Hold]:
     """Every leak hold that was read, by its last reading."""
     found = [holds.told(here, slot) for slot in here.slots if holds.judged(slot.step) is not None]
     return [each for each in found if each is not None]

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from topout.documents import pdf, setup_sheet
 from topout.errors import FaultsFound, TopoutError
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.access.gate import owner
 from topout.web.book import keeping as book
 from topout.web.jobs.core import left as core_left
@@ -38,7 +38,7 @@ class NotYet(TopoutError):
         super().__init__(" ".join(faults))
 
 
-def hand_over(doing: Doing, job: Job, *, reason: str = "", **told: Any) -> Release:
+def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) -> Release:
     """Release the job, keep its sheet and leave to its unit and bike what was left. The only way to a release.
 
     `told` are the fields of `changes.release`. Raises NotYet where something stands against it that no reason lifts, or
@@ -73,7 +73,7 @@ def carried_out(job: Job) -> FrozenPlan | None:
     return frozen if frozen is not None and job.procedure and sign.finished(job) else None
 
 
-def _leave(doing: Doing, job: Job, release: Release) -> None:
+def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
     unit = job.unit
     if unit is None:
         return

@@ -6,14 +6,14 @@ from django.contrib.auth.models import User
 from django.http import HttpRequest
 from django.urls import reverse
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.records.models import Job, StepsShown
 from topout.web.jobs.steps.form import wants_numbers
-from topout.web.jobs.steps.progress import Screen, Slot, Walk
+from topout.web.jobs.steps.progress import Progress, Screen, Slot
 
 
-def change_of(request: HttpRequest) -> Doing:
-    doing: Doing = request.change  # type: ignore[attr-defined]
+def change_of(request: HttpRequest) -> ChangeContext:
+    doing: ChangeContext = request.change  # type: ignore[attr-defined]
     return doing
 
 
@@ -27,7 +27,7 @@ def one_a_page(request: HttpRequest) -> bool:
     return bool(known)
 
 
-def page_of(request: HttpRequest, here: Walk, slot: Slot | None) -> str:
+def page_of(request: HttpRequest, here: Progress, slot: Slot | None) -> str:
     """Where a step is worked: the list of its group, or its own page, as the person wants it and the step allows."""
     if slot is not None and not one_a_page(request):
         screen = here.screen_of(slot)
@@ -45,13 +45,13 @@ def place_of(job: Job, slot: Slot | None) -> str:
     return reverse("step", args=[job.number, slot.step.key])
 
 
-def put_of(here: Walk, screen: Screen, slot: Slot) -> str:
+def put_of(here: Progress, screen: Screen, slot: Slot) -> str:
     """Where a list is come to and its first open row wants numbers, their keys come at once."""
     first = next((each for each in screen.slots if not here.settled(each) and not here.waits(each)), None)
     ready = first is not None and first.key == slot.key and here.stopped is None and not here.failed(slot)
     return f"?put={slot.step.key}" if ready and wants_numbers(here, slot) else ""
 
 
-def list_place(here: Walk, screen: Screen) -> str:
+def list_place(here: Progress, screen: Screen) -> str:
     """The address of a list."""
     return reverse("step-list", args=[here.job.number, screen.slots[0].step.key])

@@ -9,12 +9,12 @@ from django import forms
 from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, show, to_si
 from topout.web.choices import NamedField
-from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, Likely, QuantityField, likely_slips
+from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, PlausibleRange, QuantityField, likely_slips
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.held import HoldingInput, PhotoField
 from topout.web.jobs.records.models import Instrument, Reading
 from topout.web.jobs.steps import sign
-from topout.web.jobs.steps.progress import Slot, Walk
+from topout.web.jobs.steps.progress import Progress, Slot
 
 # What a box refuses outright, in the first unit of the dimension; likelier limits are the procedure's bands.
 _LIMITS = {
@@ -30,7 +30,7 @@ GAUGE = "gauge"
 class StepForm(AskingForm):
     """Boxes, choices, ticks and photos of a step. `answers()` gives what `steps.sign` takes, once it is valid."""
 
-    def __init__(self, *args: Any, walk: Walk, slot: Slot, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, walk: Progress, slot: Slot, **kwargs: Any) -> None:
         self.walk, self.slot = walk, slot
         self.evidence = {each.key: each for each in slot.step.evidence}
         super().__init__(*args, **kwargs)
@@ -64,7 +64,7 @@ class StepForm(AskingForm):
         except core_steps.NotKnown:
             return None
 
-    def likely(self, name: str) -> Likely | None:
+    def likely(self, name: str) -> PlausibleRange | None:
         """The band is what is likely, but only where a slip would explain what lies outside it: the rest is kept as read."""
         each, field, typed = self.evidence.get(name), self.fields[name], self.cleaned_data.get(name)
         if each is None or not isinstance(field, QuantityField) or not isinstance(typed, Typed):
@@ -74,7 +74,7 @@ class StepForm(AskingForm):
             return None
         low = span.low_si if span.low_si is not None else field.low_si
         high = span.high_si if span.high_si is not None else field.high_si
-        near = Likely(low, high)
+        near = PlausibleRange(low, high)
         return near if likely_slips(field, typed, near) else None
 
     def clean(self) -> dict[str, Any]:
@@ -144,7 +144,7 @@ def _field(each: Evidence, label: str, *, needed: bool) -> forms.Field:
     )  # fmt: skip
 
 
-def _on_card(walk: Walk, slot: Slot) -> dict[str, Reading]:
+def _on_card(walk: Progress, slot: Slot) -> dict[str, Reading]:
     """As-found readings that the card has already: nothing is asked twice."""
     rows = walk.records.readings
     return {
@@ -154,14 +154,14 @@ def _on_card(walk: Walk, slot: Slot) -> dict[str, Reading]:
     }
 
 
-def wants_numbers(walk: Walk, slot: Slot) -> bool:
+def wants_numbers(walk: Progress, slot: Slot) -> bool:
     """Whether a step asks for numbers alone, none of which the card has already: its keys may come at once."""
     needed = [each for each in slot.step.evidence if not each.optional]
     numbers = bool(needed) and all(each.kind == "number" for each in needed)
     return numbers and not _on_card(walk, slot) and not small_counts(walk, slot)
 
 
-def small_counts(walk: Walk, slot: Slot) -> tuple[str, ...]:
+def small_counts(walk: Progress, slot: Slot) -> tuple[str, ...]:
     """The answers of a step that asks for one small count, expected to be one of them: a tap is quicker than keys."""
     needed = [each for each in slot.step.evidence if not each.optional]
     if len(needed) != 1 or needed[0].dimension != "count" or _on_card(walk, slot):

@@ -24,7 +24,7 @@ from topout.web.jobs.steps.slots import Slot, hour
 PRESSURE, TEMPERATURE = "hold-start-pressure", "hold-start-temperature"
 
 
-class Walked(Protocol):
+class HoldRecords(Protocol):
     """What a hold needs of a job's way: its entries and records, its slots, the gauge, the plan."""
 
     latest: dict[tuple[str, int], StepEntry]
@@ -39,7 +39,7 @@ def judged(step: Step) -> Evidence | None:
     return next((each for each in step.evidence if HOLD_JUDGED in each.roles), None)
 
 
-def readings(here: Walked, slot: Slot) -> list[tuple[Kept, str]]:
+def readings(here: HoldRecords, slot: Slot) -> list[tuple[Kept, str]]:
     """The readings of a hold as it runs, the first one first, each with its gauge; empty where it is not begun."""
     start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
     if start is None or start.verdict != "passed":
@@ -56,7 +56,7 @@ def readings(here: Walked, slot: Slot) -> list[tuple[Kept, str]]:
     return found
 
 
-def signed(here: Walked, slot: Slot) -> list[StepEntry]:
+def signed(here: HoldRecords, slot: Slot) -> list[StepEntry]:
     """The entries that read this hold since its start, whatever they told."""
     start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
     since = 0 if start is None else start.sequence
@@ -67,7 +67,7 @@ def signed(here: Walked, slot: Slot) -> list[StepEntry]:
     ]
 
 
-def _first(here: Walked, start: StepEntry, gauge: str) -> Kept | None:
+def _first(here: HoldRecords, start: StepEntry, gauge: str) -> Kept | None:
     step = next((each.step for each in here.slots if each.step.key == start.step_key), None)
     answers: Mapping[str, Any] = start.evidence.get("answers", {})
     found: dict[str, tuple[float, int | None]] = {}
@@ -83,7 +83,7 @@ def _first(here: Walked, start: StepEntry, gauge: str) -> Kept | None:
 
 
 def judge(
-    here: Walked, slot: Slot, kept: dict[str, dict[str, Any]], used: Instrument | None, now: datetime
+    here: HoldRecords, slot: Slot, kept: dict[str, dict[str, Any]], used: Instrument | None, now: datetime
 ) -> tuple[Hold | None, str]:
     """What a reading makes of the hold, or why it can't be read now. `kept` are the step's answers; a leak fails its own."""
     if used is None:
@@ -112,19 +112,19 @@ def judge(
     return found, ""
 
 
-def told(here: Walked, slot: Slot) -> Hold | None:
+def told(here: HoldRecords, slot: Slot) -> Hold | None:
     """What the last reading of a hold says, with what stands of its readings; None before there is one."""
     found = signed(here, slot)
     return leak_hold.again(found[-1].evidence["hold"], here.records.corrected) if found else None
 
 
-def holds(here: Walked, entry: StepEntry) -> bool:
+def holds(here: HoldRecords, entry: StepEntry) -> bool:
     """Whether an entry's hold, judged by what stands of its readings, holds."""
     found = leak_hold.again(entry.evidence.get("hold"), here.records.corrected)
     return found is not None and found.verdict == "holds"
 
 
-def worth_reading(here: Walked, slot: Slot) -> datetime | None:
+def worth_reading(here: HoldRecords, slot: Slot) -> datetime | None:
     """From when a reading can tell: of the hold as it stands, else with nothing lost; None where that is not known."""
     last = told(here, slot)
     if last is not None:

@@ -13,7 +13,7 @@ from topout.procedures import words
 from topout.web import clock
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import holds
-from topout.web.jobs.steps.progress import LEFT, Slot, Walk, name, walk
+from topout.web.jobs.steps.progress import LEFT, Progress, Slot, name, walk
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ def where(job: Job) -> Where:
         return Where("no-steps", str(reason))
 
 
-def where_of(here: Walk) -> Where:
+def where_of(here: Progress) -> Where:
     """The same for a job that was walked through already."""
     last, slot = here.last, here.current
     if here.danger is not None:
@@ -74,11 +74,11 @@ def where_of(here: Walk) -> Where:
     return Where(kind, sentence, slot.number, here.total, "", who, at, minutes)
 
 
-def _minutes(here: Walk) -> int:
+def _minutes(here: Progress) -> int:
     return round(sum(entry.active_seconds for entry in here.entries) / 60)
 
 
-def _kind(here: Walk, slot: Slot) -> tuple[str, str]:
+def _kind(here: Progress, slot: Slot) -> tuple[str, str]:
     said = here.say(slot, slot.step.do)
     if not here.begun:
         return "ready", said
@@ -109,7 +109,7 @@ def lines(job: Job) -> list[Line]:
         return []
 
 
-def lines_of(here: Walk) -> list[Line]:
+def lines_of(here: Progress) -> list[Line]:
     """The same for a job that was walked through already."""
     minutes = active_minutes(here.entries)
     found: list[Line] = []
@@ -132,7 +132,7 @@ def lines_of(here: Walk) -> list[Line]:
     return found
 
 
-def answered(here: Walk, entry: StepEntry) -> str:
+def answered(here: Progress, entry: StepEntry) -> str:
     """What a step was answered with: `7.2 mm · Turns freely`."""
     if entry.verdict in LEFT:
         return "Not known." if entry.verdict == "not-known" else f"Not done: {entry.evidence['reason']}"

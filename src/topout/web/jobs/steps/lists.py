@@ -19,7 +19,7 @@ from topout.web.jobs.records.open import job_of, job_or_404, open_job
 from topout.web.jobs.steps import page, rows, sign
 from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import StepForm, wants_numbers
-from topout.web.jobs.steps.progress import Screen, Slot, Walk, then, walk
+from topout.web.jobs.steps.progress import Progress, Screen, Slot, then, walk
 
 # Said with one tap; a person's own words stand beside them.
 STRUCK_BECAUSE = ("Ticked by mistake", "Has to be done again")
@@ -62,7 +62,7 @@ def listed(request: HttpRequest, number: int, key: str) -> HttpResponse:
     return show(request, here, screen)
 
 
-def after_row(request: HttpRequest, here: Walk, slot: Slot) -> str:
+def after_row(request: HttpRequest, here: Progress, slot: Slot) -> str:
     """Where signing a row leads: to the next page once all rows are signed or wait, else back to the list.
 
     Where the next open row below wants numbers, its keys come at once.
@@ -78,7 +78,7 @@ def after_row(request: HttpRequest, here: Walk, slot: Slot) -> str:
 
 
 def show(
-    request: HttpRequest, here: Walk, screen: Screen, refused: str = "", status: int = 200, **more: Any
+    request: HttpRequest, here: Progress, screen: Screen, refused: str = "", status: int = 200, **more: Any
 ) -> HttpResponse:
     """The list, with what stands in the hand's column."""
     context = rows.list_page(here, screen)
@@ -95,14 +95,14 @@ def show(
     return render(request, "jobs/step_list.html", context, status=status)
 
 
-def _hand(request: HttpRequest, here: Walk, screen: Screen, slot: Slot, what: str) -> HttpResponse:
+def _hand(request: HttpRequest, here: Progress, screen: Screen, slot: Slot, what: str) -> HttpResponse:
     if what == "put":
         kept = drafts.find(here.job, sign.draft_place(slot))
         return show_put(request, here, slot, StepForm(walk=here, slot=slot, initial=kept.fields if kept else {}))
     return _reason(request, here, slot, what)
 
 
-def show_put(request: HttpRequest, here: Walk, slot: Slot, form: StepForm, status: int = 200) -> HttpResponse:
+def show_put(request: HttpRequest, here: Progress, slot: Slot, form: StepForm, status: int = 200) -> HttpResponse:
     """The list with the boxes of one of its steps."""
     again = "again" in request.GET or request.POST.get("again") == "1"
     more = page.page(here, slot, form) | {
@@ -112,7 +112,7 @@ def show_put(request: HttpRequest, here: Walk, slot: Slot, form: StepForm, statu
 
 
 def _reason(
-    request: HttpRequest, here: Walk, slot: Slot, what: str, fault: str = "", because: str = "", status: int = 200
+    request: HttpRequest, here: Progress, slot: Slot, what: str, fault: str = "", because: str = "", status: int = 200
 ) -> HttpResponse:
     place = reverse(f"step-{what}", args=[here.job.number, slot.step.key])
     reasons = STRUCK_BECAUSE if what == "struck" else LEFT_BECAUSE
@@ -182,7 +182,7 @@ def _sign(request: HttpRequest, number: int, key: str, what: str) -> HttpRespons
     return redirect(page_of(request, after, after.current))
 
 
-def _alone(request: HttpRequest, here: Walk, slot: Slot, what: str, fault: str = "") -> HttpResponse:
+def _alone(request: HttpRequest, here: Progress, slot: Slot, what: str, fault: str = "") -> HttpResponse:
     """The reason of a step that stands on a page of its own."""
     context = {
         "nav": "bench", "job": here.job, "walk": here, "what": what, "slot": slot, "fault": fault,

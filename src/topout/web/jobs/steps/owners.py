@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import Job, StepEntry
@@ -13,7 +13,7 @@ from topout.web.jobs.steps.progress import VARIANT, entries_of
 from topout.web.jobs.steps.sign import Refused, opened
 
 
-def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
+def switch(doing: ChangeContext, job: Job, variant: str, on: bool) -> StepEntry:
     """An owner switches a named variant on or off for this job, before the first of its steps is reached."""
     here = opened(doing, job, None, None)
     known = {each.key for each in here.procedure.variants}
@@ -39,7 +39,7 @@ def switch(doing: Doing, job: Job, variant: str, on: bool) -> StepEntry:
     )  # fmt: skip
 
 
-def take_todays_text(doing: Doing, job: Job) -> StepEntry:
+def take_todays_text(doing: ChangeContext, job: Job) -> StepEntry:
     """An owner goes on with today's text where the one that the job was begun with is not kept here.
 
     What was signed counts where its answers pass the step of the same key in today's text; the rest is asked for again.

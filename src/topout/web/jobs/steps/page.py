@@ -21,7 +21,7 @@ from topout.web.jobs.steps import holds, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.lines import answered, said
 from topout.web.jobs.steps.pictures import RoundDrawn
-from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name
+from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
 from topout.web.jobs.steps.sheet import Given, given
 
 _MARKED_TO = {"psi": 0, "kPa": -1}  # decimals of a coarse gauge's marks; else tenths
@@ -42,7 +42,7 @@ class Asked:
     aimed: bool = False  # whether the sheet's value is the big figure of the page
 
 
-def page(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
+def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     """Everything that the template of a step needs."""
     last, now = here.last, here.current
     at = here.at(slot)
@@ -105,12 +105,12 @@ def _moves_on(slot: Slot, form: StepForm) -> bool:
     return len(needed) == 1 and needed[0].kind in ("choice", "photo")
 
 
-def safe_word(here: Walk) -> str:
+def safe_word(here: Progress) -> str:
     """What is said to be safe where the work stops."""
     return "shock" if here.job.unit is not None and here.job.unit.kind == "shock" else "fork"
 
 
-def aim_of(here: Walk, slot: Slot, form: StepForm) -> tuple[str, str]:
+def aim_of(here: Progress, slot: Slot, form: StepForm) -> tuple[str, str]:
     """The target of a step in a list, and its unit; empty where nothing is expected or its band can't be told yet."""
     for each in slot.step.evidence:
         span = form.band(each.key, {}) if each.kind == "number" else None
@@ -124,7 +124,7 @@ def aim_of(here: Walk, slot: Slot, form: StepForm) -> tuple[str, str]:
     return "", ""
 
 
-def _band(here: Walk, slot: Slot, each: Evidence, form: StepForm) -> steps.Band | None:
+def _band(here: Progress, slot: Slot, each: Evidence, form: StepForm) -> steps.Band | None:
     typed = form.cleaned_data if form.is_bound and hasattr(form, "cleaned_data") else {}
     return form.band(each.key, typed)
 
@@ -139,17 +139,17 @@ def _worth_a_rule(each: Evidence, bands: Mapping[str, steps.Band | None]) -> boo
     )
 
 
-def _unit(here: Walk, each: Evidence) -> str:
+def _unit(here: Progress, each: Evidence) -> str:
     return steps.gauge_unit(here.instrument) if each.dimension == "pressure" and each.unit == "psi" else each.unit
 
 
-def unit_beside(here: Walk, each: Evidence) -> str:
+def unit_beside(here: Progress, each: Evidence) -> str:
     """The unit that stands beside the box of a number."""
     unit = _unit(here, each)
     return WRITTEN.get(unit, unit)
 
 
-def _asked(here: Walk, each: Evidence, form: StepForm, span: steps.Band | None, main: Evidence | None) -> Asked:
+def _asked(here: Progress, each: Evidence, form: StepForm, span: steps.Band | None, main: Evidence | None) -> Asked:
     unit = _unit(here, each)
     text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
     card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
@@ -166,7 +166,9 @@ def _asked(here: Walk, each: Evidence, form: StepForm, span: steps.Band | None, 
     )
 
 
-def _shown(here: Walk, value_si: float, each: Evidence, unit: str, rounded: Callable[[float], float] = round) -> str:
+def _shown(
+    here: Progress, value_si: float, each: Evidence, unit: str, rounded: Callable[[float], float] = round
+) -> str:
     """A bound as people read it; a pressure to the gauge's own marks, rounded inwards at the ends of a band."""
     if each.dimension != "pressure" or steps.fine(here.instrument):
         return words.quantity(value_si, each.dimension, unit)
@@ -180,7 +182,7 @@ def _number(text: str) -> str:
     return text.split("\N{NO-BREAK SPACE}")[0]
 
 
-def _range(here: Walk, each: Evidence, span: steps.Band | None, unit: str) -> str:
+def _range(here: Progress, each: Evidence, span: steps.Band | None, unit: str) -> str:
     """`7 to 7.4 mm`, `at least 6 mm`; empty where anything goes."""
     if span is None or not span.bounded:
         return ""
@@ -192,7 +194,7 @@ def _range(here: Walk, each: Evidence, span: steps.Band | None, unit: str) -> st
 
 
 def _expected(
-    here: Walk, slot: Slot, each: Evidence, span: steps.Band | None, latest: StepEntry | None
+    here: Progress, slot: Slot, each: Evidence, span: steps.Band | None, latest: StepEntry | None
 ) -> dict[str, Any]:
     """The big figure with its range and rule."""
     assert span is not None
@@ -216,7 +218,7 @@ def _expected(
     }
 
 
-def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str] | None:
+def _verdict(here: Progress, slot: Slot, latest: StepEntry | None) -> dict[str, str] | None:
     """What is said of the last thing at this point."""
     hold = holds.told(here, slot) if holds.judged(slot.step) is not None else None
     if hold is not None:
@@ -237,7 +239,7 @@ def _verdict(here: Walk, slot: Slot, latest: StepEntry | None) -> dict[str, str]
     return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop.", "saved": kept}
 
 
-def _hold_said(here: Walk, slot: Slot, hold: Hold) -> dict[str, str]:
+def _hold_said(here: Progress, slot: Slot, hold: Hold) -> dict[str, str]:
     """The verdict of a leak hold by its last reading, what it should show now, and what is kept."""
     if hold.verdict == "holds":
         head, text = holds.says(hold).split(". ", 1)
@@ -269,7 +271,7 @@ def _outside(row: Mapping[str, Any]) -> str:
     return "Not in the band." if _banded(row) else "Outside the limit."
 
 
-def _complete(here: Walk, at: int) -> str:
+def _complete(here: Progress, at: int) -> str:
     """The line that ends the group before, on the first step of the next one."""
     if at == 0:
         return ""
@@ -277,13 +279,13 @@ def _complete(here: Walk, at: int) -> str:
     return "" if before is group or not here.passed(here.slots[at - 1]) else before.complete
 
 
-def _column(here: Walk, pressure_pa: float, unit: str) -> str:
+def _column(here: Progress, pressure_pa: float, unit: str) -> str:
     """A pressure in the table of a filling: as finely as its gauge is read."""
     places = 1 if steps.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
     return digits(number(pressure_pa, "pressure", unit, places), places)
 
 
-def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
+def _filling(here: Progress, slot: Slot) -> dict[str, Any]:
     """The rounds as columns, and the staircase on them where the plan says what to expect."""
     rounds = [each for each in here.slots if each.step is slot.step]
     first = max(0, min(slot.round - 1 - 2, len(rounds) - _COLUMNS))
@@ -326,7 +328,7 @@ def _filling(here: Walk, slot: Slot) -> dict[str, Any]:
     })  # fmt: skip
 
 
-def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
+def live(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     """What is understood of the boxes while they are typed in, and whether the number lies in its band. Saves nothing."""
     form.is_valid()
     cleaned = getattr(form, "cleaned_data", {})
@@ -353,7 +355,7 @@ def live(here: Walk, slot: Slot, form: StepForm) -> dict[str, Any]:
     return {"echo": echoes, "verdict": verdict}
 
 
-def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:
+def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     """What the page of a block shows beside the step: where the force acts, how much, what may be done now."""
     assert slot.step.stop is not None
     answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
@@ -378,7 +380,7 @@ def stop_page(here: Walk, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     return context
 
 
-def _stands_in_m(here: Walk, slot: Slot, answers: Mapping[str, dict[str, Any]]) -> float:
+def _stands_in_m(here: Progress, slot: Slot, answers: Mapping[str, dict[str, Any]]) -> float:
     """How far in the fork stood when it failed, from what was read there; 0 where nobody measured it."""
     full = here.readings.get("full-length")
     read = {role: answers.get(each.key, {}).get("value_si") for each in slot.step.evidence for role in each.roles}
@@ -390,11 +392,11 @@ def _stands_in_m(here: Walk, slot: Slot, answers: Mapping[str, dict[str, Any]]) 
     return float(min(max(full - rest, 0.0), _travel_m(here)))
 
 
-def _travel_m(here: Walk) -> float:
+def _travel_m(here: Progress) -> float:
     """As far as the fork goes in: its travel, where it is known."""
     return math.inf if here.plan.old_travel_m is None else here.plan.old_travel_m
 
 
-def photos_of(here: Walk, slot: Slot) -> list[Photo]:
+def photos_of(here: Progress, slot: Slot) -> list[Photo]:
     """The photos signed at a step."""
     return list(Photo.objects.filter(job=here.job, step_key=slot.step.key).order_by("sequence"))

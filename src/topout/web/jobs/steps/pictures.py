@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from topout.documents.svg import Drawing
 from topout.units import digits, from_si
 from topout.web.jobs.core.steps import Band, PlanNumbers
-from topout.web.jobs.steps.progress import Screen, Slot, Walk
+from topout.web.jobs.steps.progress import Progress, Screen, Slot
 
 _TALL_PX, _FLAT_PX = 788.0, 756.0
 _GROUP_PX = 15.0  # between marks of groups that are not the one at hand
@@ -26,7 +26,7 @@ class _Mark:
     at_hand: bool
 
 
-def _marks(walk: Walk, slot: Slot) -> list[_Mark]:
+def _marks(walk: Progress, slot: Slot) -> list[_Mark]:
     here = walk.procedure.group_of(slot.step)
     open_ = {each.number for each in walk.slots if not walk.passed(each)}
     marks: list[_Mark] = []
@@ -44,7 +44,7 @@ def _marks(walk: Walk, slot: Slot) -> list[_Mark]:
     return marks
 
 
-def ladder(walk: Walk, slot: Slot, *, tall: bool) -> str:
+def ladder(walk: Progress, slot: Slot, *, tall: bool) -> str:
     """The ladder: other groups as short marks, every step of the group at hand, hold points as squares."""
     marks = _marks(walk, slot)
     others = sum(not mark.at_hand for mark in marks)
@@ -92,7 +92,7 @@ def ladder(walk: Walk, slot: Slot, *, tall: bool) -> str:
     return drawing.svg()
 
 
-def ladder_of_screens(walk: Walk, screen: Screen, *, tall: bool) -> str:
+def ladder_of_screens(walk: Progress, screen: Screen, *, tall: bool) -> str:
     """The ladder of a list: every page of the job as a mark, hold points as squares, the page at hand in carbon."""
     screens = walk.screens
     length = _TALL_PX - 32 if tall else _FLAT_PX - 16

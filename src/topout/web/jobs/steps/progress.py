@@ -17,16 +17,16 @@ from topout.web.jobs.steps.slots import Screen as Screen
 from topout.web.jobs.steps.slots import Slot as Slot
 from topout.web.jobs.steps.slots import hour as hour
 from topout.web.jobs.steps.slots import name as name
-from topout.web.jobs.steps.way import Walk as Walk
+from topout.web.jobs.steps.way import Progress as Progress
 from topout.web.jobs.steps.way import pumped_to as _pumped_to
 
 
-def walk(job: Job) -> Walk:
+def walk(job: Job) -> Progress:
     """Read where a job stands. Raises NoSteps where it has no procedure or no plan that its steps can be taken from."""
     return derive(job, entries.read([job])[job.pk])
 
 
-def derive(job: Job, records: Records) -> Walk:
+def derive(job: Job, records: Records) -> Progress:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
     known = steps.procedure_of(job, records.entries, records.texts)
     if records.frozen is None and known.procedure.needs_plan:
@@ -37,7 +37,7 @@ def derive(job: Job, records: Records) -> Walk:
             change = variants.add if entry.verdict == "started" else variants.discard
             change(entry.step_key.removeprefix(VARIANT))
     plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job)
-    here = Walk(job, known, records, plan, frozenset(variants), _instrument(records))
+    here = Progress(job, known, records, plan, frozenset(variants), _instrument(records))
     here.failed_holds = danger.found(records.entries, records.standing, records.texts, records.corrected)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
     _read_entries(here)
@@ -49,7 +49,7 @@ def derive(job: Job, records: Records) -> Walk:
     return here
 
 
-def then(here: Walk, entry: StepEntry) -> Walk:
+def then(here: Progress, entry: StepEntry) -> Progress:
     """Where the job stands once this entry is written, without a query."""
     kept = ProcedureText(sha256=here.shipped.sha256, procedure=here.procedure.key, text=here.shipped.text)
     texts_then = {here.shipped.sha256: kept, **here.records.texts}
@@ -72,7 +72,7 @@ def _instrument(records: Records) -> Instrument | None:
     return records.gauges[0] if len(records.gauges) == 1 else None
 
 
-def _slots(here: Walk) -> tuple[Slot, ...]:
+def _slots(here: Progress) -> tuple[Slot, ...]:
     slots: list[Slot] = []
     for number, step in enumerate(here.procedure.applying(here.conditions, here.variants), 1):
         if step.rounds is None:
@@ -93,7 +93,7 @@ def _slots(here: Walk) -> tuple[Slot, ...]:
     return tuple(slots)
 
 
-def _by_readings(here: Walk, step: Step, number: int, rounds: Rounds, gauge: Instrument | None) -> list[Slot]:
+def _by_readings(here: Progress, step: Step, number: int, rounds: Rounds, gauge: Instrument | None) -> list[Slot]:
     """The rounds of a filling of which nothing can be expected: those read, and those due by what they read."""
     mark = steps.step_pa(rounds, gauge)
     filling, read = steps.by_readings(here.plan, rounds), next(each for each in step.evidence if each.kind == "number")
@@ -110,7 +110,7 @@ def _by_readings(here: Walk, step: Step, number: int, rounds: Rounds, gauge: Ins
     ]
 
 
-def _read_entries(here: Walk) -> None:
+def _read_entries(here: Progress) -> None:
     """The last entry of each point. A round done again undoes the rounds after it, a wait's start undoes its end."""
     waits = {step.key: step.wait.after for step in here.procedure.steps() if step.wait is not None}
     struck = {entry.evidence["strikes"] for entry in here.entries if entry.verdict == "struck"}

@@ -11,7 +11,7 @@ from topout.web import clock
 from topout.web.jobs.steps import holds, page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
 from topout.web.jobs.steps.lines import answered
-from topout.web.jobs.steps.progress import Screen, Slot, Walk, name
+from topout.web.jobs.steps.progress import Progress, Screen, Slot, name
 from topout.web.jobs.steps.sheet import Given
 
 Kind = Literal["tick", "number", "choice", "photo", "more"]
@@ -58,13 +58,13 @@ class Row:
     aimed: bool  # whether the sheet's value is the target that stands beside it already
 
 
-def rows_of(here: Walk, screen: Screen) -> list[Row]:
+def rows_of(here: Progress, screen: Screen) -> list[Row]:
     """Every step of a page, in order."""
     first = next((slot for slot in screen.slots if not here.settled(slot) and not here.waits(slot)), None)
     return [_row(here, slot, at_hand=slot is first) for slot in screen.slots]
 
 
-def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
+def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
     form = StepForm(walk=here, slot=slot)
     needed = [each for each in slot.step.evidence if not each.optional]
     asked = [each for each in needed if each.key not in form.on_card]
@@ -109,17 +109,17 @@ def _row(here: Walk, slot: Slot, *, at_hand: bool) -> Row:
     )  # fmt: skip
 
 
-def _told(here: Walk, slot: Slot, *, settled: bool) -> str:
+def _told(here: Progress, slot: Slot, *, settled: bool) -> str:
     hold = holds.told(here, slot) if holds.judged(slot.step) is not None and not settled else None
     return "" if hold is None else f"{holds.says(hold)} {'' if hold.anew else hold.expects}".strip()
 
 
-def _may_read(here: Walk, slot: Slot) -> bool:
+def _may_read(here: Progress, slot: Slot) -> bool:
     may = here.may_from(slot)
     return holds.judged(slot.step) is not None and may is not None and may <= clock.now()
 
 
-def _ready(here: Walk, slot: Slot) -> str:
+def _ready(here: Progress, slot: Slot) -> str:
     if not here.waits(slot):
         return ""
     ready = here.ready_at(slot)
@@ -130,7 +130,7 @@ def _fit(options: tuple[str, ...]) -> bool:
     return len(options) <= 3 and sum(map(len, options)) <= _MOST
 
 
-def _struck(here: Walk, slot: Slot) -> list[Struck]:
+def _struck(here: Progress, slot: Slot) -> list[Struck]:
     by_sequence = {entry.sequence: entry for entry in here.entries}
     return [
         Struck(by_sequence[entry.evidence["strikes"]].at, entry.evidence["reason"])
@@ -139,7 +139,7 @@ def _struck(here: Walk, slot: Slot) -> list[Struck]:
     ]
 
 
-def list_page(here: Walk, screen: Screen) -> dict[str, Any]:
+def list_page(here: Progress, screen: Screen) -> dict[str, Any]:
     """What the template of a list needs, whatever row is in hand."""
     rows = rows_of(here, screen)
     still = [row for row in rows if not here.settled(row.slot)]

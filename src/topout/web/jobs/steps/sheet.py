@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from topout.procedures.model import Evidence
 from topout.procedures.service import FIELDS
-from topout.web.jobs.steps.progress import Walk
+from topout.web.jobs.steps.progress import Progress
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class Given:
     address: str = ""  # of the box for it, where the family has none
 
 
-def given(here: Walk, each: Evidence) -> Given | None:
+def given(here: Progress, each: Evidence) -> Given | None:
     """What the sheet says of one piece of evidence; None where it names nothing, or the unit has no family to keep it for."""
     if not each.service:
         return None
@@ -37,7 +37,7 @@ def given(here: Walk, each: Evidence) -> Given | None:
     return Given(says, address=f"{reverse('family-service', args=[family])}?{query}")
 
 
-def of_step(here: Walk, evidence: Iterable[Evidence]) -> tuple[Given, ...]:
+def of_step(here: Progress, evidence: Iterable[Evidence]) -> tuple[Given, ...]:
     """What the sheet says of a step, each value once."""
     found = {each.service: told for each in evidence if (told := given(here, each)) is not None}
     return tuple(found.values())

@@ -16,7 +16,7 @@ from topout.errors import TopoutError
 from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence
 from topout.procedures.roles import HOLD_JUDGED
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import BY_READINGS
 from topout.web.jobs.core.leak_hold import Hold
@@ -29,7 +29,7 @@ from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
-from topout.web.jobs.steps.progress import LEFT, ROW, Slot, Walk, hour, name, walk
+from topout.web.jobs.steps.progress import LEFT, ROW, Progress, Slot, hour, name, walk
 from topout.web.jobs.steps.taken import Answer as Answer
 from topout.web.jobs.steps.taken import means_of, range_of, read_before, take
 
@@ -45,7 +45,9 @@ class Refused(TopoutError):
     """What was asked may not be done now; the text says why. Nothing is kept."""
 
 
-def opened(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tuple[str, int] | None = None) -> Walk:
+def opened(
+    doing: ChangeContext, job: Job, seen: int | None, here: Progress | None, row: tuple[str, int] | None = None
+) -> Progress:
     """The job's progress inside a change, or a refusal that holds for everything: handed over, or the form is old.
 
     `here` is the progress that the change read already, with the job's row taken first; left out, it is read now. A `row`
@@ -66,7 +68,7 @@ def opened(doing: Doing, job: Job, seen: int | None, here: Walk | None, row: tup
     return here
 
 
-def _beside(here: Walk, row: tuple[str, int] | None, seen: int) -> bool:
+def _beside(here: Progress, row: tuple[str, int] | None, seen: int) -> bool:
     """Whether all that happened since the page was drawn happened at other rows of the list that this row stands in."""
     slot = here.slot(*row) if row is not None else None
     if slot is None or seen > here.seen or not here.screen_of(slot).rows:
@@ -77,8 +79,8 @@ def _beside(here: Walk, row: tuple[str, int] | None, seen: int) -> bool:
 
 
 def sign(
-    doing: Doing, job: Job, key: str, answers: Mapping[str, Answer], seen: int, *,
-    round_: int = 0, again: bool = False, instrument: Instrument | None = None, here: Walk | None = None,
+    doing: ChangeContext, job: Job, key: str, answers: Mapping[str, Answer], seen: int, *,
+    round_: int = 0, again: bool = False, instrument: Instrument | None = None, here: Progress | None = None,
 ) -> StepEntry:  # fmt: skip
     """Sign one step. Call inside a change: the entries are read and the new one is written in its transaction.
 
@@ -110,7 +112,7 @@ def sign(
     return _write(doing, here, slot, kept, verdict, answers, used, hold)
 
 
-def _at_work(here: Walk, key: str, round_: int) -> Slot:
+def _at_work(here: Progress, key: str, round_: int) -> Slot:
     """The slot that is asked for, where the work goes on and has come to it."""
     if not here.begun:
         raise Refused("The work is not begun. Begin it first.")
@@ -130,7 +132,7 @@ def _at_work(here: Walk, key: str, round_: int) -> Slot:
 
 
 def leave(
-    doing: Doing, job: Job, key: str, verdict: str, reason: str, seen: int, here: Walk | None = None
+    doing: ChangeContext, job: Job, key: str, verdict: str, reason: str, seen: int, here: Progress | None = None
 ) -> StepEntry:
     """Sign that a step was not done, and why, or that it is not known. Refused at what keeps hands whole."""
     here = opened(doing, job, seen, here, (key, 0))
@@ -148,7 +150,7 @@ def leave(
     return entry
 
 
-def strike(doing: Doing, job: Job, key: str, reason: str, seen: int, here: Walk | None = None) -> StepEntry:
+def strike(doing: ChangeContext, job: Job, key: str, reason: str, seen: int, here: Progress | None = None) -> StepEntry:
     """Take a tick back: the entry stays, struck, with a reason; the step is open again.
 
     Only a reversible step's: a hold point is tested again instead, and a number is read again, which corrects it.
@@ -168,7 +170,7 @@ def strike(doing: Doing, job: Job, key: str, reason: str, seen: int, here: Walk 
 
 
 def _judge(
-    here: Walk, slot: Slot, answers: Mapping[str, Answer], used: Instrument | None
+    here: Progress, slot: Slot, answers: Mapping[str, Answer], used: Instrument | None
 ) -> tuple[dict[str, dict[str, Any]], bool]:
     """Every answer as it is kept, and whether all of them pass."""
     others = set(answers) - {each.key for each in slot.step.evidence}
@@ -206,14 +208,14 @@ def _judge(
     return kept, passed
 
 
-def _unknown(here: Walk, slot: Slot, each: Evidence) -> list[str]:
+def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
     """The forces and energies that a tick says are understood, and that have no number here."""
     found, names = here.found(slot), here.procedure.names
     said = words.NAME_IN_TEXT.findall(each.label)
     return [names[key].says for key in said if names[key].up and found[key] is None]
 
 
-def _fit(here: Walk, slot: Slot, used: Instrument | None) -> None:
+def _fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
     """Refuse a gauge that may not judge this point: not confirmed at a hold point, or coarser than one that failed it."""
     if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
         return
@@ -261,7 +263,7 @@ def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
 
 
 def _write(
-    doing: Doing, here: Walk, slot: Slot, kept: dict[str, dict[str, Any]], verdict: str,
+    doing: ChangeContext, here: Progress, slot: Slot, kept: dict[str, dict[str, Any]], verdict: str,
     answers: Mapping[str, Answer], used: Instrument | None, hold: Hold | None,
 ) -> StepEntry:  # fmt: skip
     """The readings, photos and the entry itself. What was read here before is struck by what is read now.
@@ -316,7 +318,7 @@ def _level(slot: Slot, kept: Mapping[str, Mapping[str, Any]], used: Instrument |
 
 
 def _entry(
-    doing: Doing, here: Walk, slot: Slot | None, verdict: str, evidence: dict[str, Any], **more: Any
+    doing: ChangeContext, here: Progress, slot: Slot | None, verdict: str, evidence: dict[str, Any], **more: Any
 ) -> StepEntry:
     assert doing.who is not None
     if not here.entries:
@@ -328,7 +330,7 @@ def _entry(
     )  # fmt: skip
 
 
-def _active(here: Walk, slot: Slot | None, now: datetime) -> int:
+def _active(here: Progress, slot: Slot | None, now: datetime) -> int:
     """Seconds at this step since the last entry: none while stopped or waiting, at most IDLE_MOST."""
     last = here.last
     if last is None or last.verdict == "stopped":
@@ -340,7 +342,7 @@ def _active(here: Walk, slot: Slot | None, now: datetime) -> int:
     return max(0, int(min(now - start, IDLE_MOST).total_seconds()))
 
 
-def go_on(doing: Doing, job: Job, here: Walk | None = None, /) -> StepEntry:
+def go_on(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> StepEntry:
     """Begin the work, or go on after a stop."""
     here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
@@ -348,7 +350,7 @@ def go_on(doing: Doing, job: Job, here: Walk | None = None, /) -> StepEntry:
     return _entry(doing, here, here.current, "started", {} if here.begun else {BIKE: here.bike})
 
 
-def stop(doing: Doing, job: Job, here: Walk | None = None, /) -> StepEntry:
+def stop(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> StepEntry:
     """Stop, the unit safe: the state is kept, and time stands still until somebody goes on."""
     here = opened(doing, job, None, here)
     if not here.begun or here.stopped is not None:

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from topout.procedures.model import Evidence
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.jobs.core import hoses
 from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps.slots import Slot
-from topout.web.jobs.steps.way import Walk
+from topout.web.jobs.steps.way import Progress
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Answer:
 
 
 def take(
-    doing: Doing, here: Walk, each: Evidence, answer: Answer, *, passed: bool, means: Mapping[str, str],
+    doing: ChangeContext, here: Progress, each: Evidence, answer: Answer, *, passed: bool, means: Mapping[str, str],
     used: Instrument | None, of_range: int | None, corrects: Reading | None, reason: str,
 ) -> Reading:  # fmt: skip
     """One reading of the job. What failed is kept as a step's reading, never as how the bike left."""
@@ -57,7 +57,7 @@ def take(
     return readings.take(doing, here.job, stage, taken, corrects, reason if corrects is not None else "")
 
 
-def read_before(here: Walk, each: Evidence, before: StepEntry | None) -> Reading | None:
+def read_before(here: Progress, each: Evidence, before: StepEntry | None) -> Reading | None:
     """The reading that the new one takes the place of: what stands of the one at this point, else of the card's."""
     row = before.evidence.get("answers", {}).get(each.key, {}) if before is not None else {}
     if row.get("reading"):

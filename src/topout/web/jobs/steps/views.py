@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout.errors import TopoutError
-from topout.web.access.change import Doing, writes
+from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner
 from topout.web.jobs.core.leak_hold import NOT_YET
 from topout.web.jobs.plan import gaps
@@ -23,7 +23,7 @@ from topout.web.jobs.records.texts import TextNotKept
 from topout.web.jobs.steps import lines, lists, owners, page, sign
 from topout.web.jobs.steps.addresses import change_of, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
-from topout.web.jobs.steps.progress import LEFT, Slot, Walk, hour, name, then, walk
+from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name, then, walk
 
 _MOST_DRAFT_LETTERS = 80
 
@@ -63,7 +63,7 @@ def take_text(request: HttpRequest, number: int) -> HttpResponse:
     return redirect("steps", number)
 
 
-def _overview(request: HttpRequest, here: Walk, refused: str = "", status: int = 200) -> HttpResponse:
+def _overview(request: HttpRequest, here: Progress, refused: str = "", status: int = 200) -> HttpResponse:
     variants = [{"variant": each, "on": each.key in here.variants} for each in here.procedure.variants]
     context = {
         "nav": "bench", "job": here.job, "walk": here, "variants": variants, "refused": refused,
@@ -97,20 +97,20 @@ def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpRe
     return _show(request, here, slot, _form(here, slot))
 
 
-def _form(here: Walk, slot: Slot) -> StepForm:
+def _form(here: Progress, slot: Slot) -> StepForm:
     """The empty form, with what was typed and not sent."""
     kept = drafts.find(here.job, sign.draft_place(slot))
     return StepForm(walk=here, slot=slot, initial=kept.fields if kept else {})
 
 
-def _left_as(here: Walk, slot: Slot) -> str:
+def _left_as(here: Progress, slot: Slot) -> str:
     """How the step was gone past, in words that a reason follows; "" where it was not."""
     entry = here.latest.get(slot.key)
     return f"{VERDICTS[entry.verdict].capitalize()}," if entry is not None and entry.verdict in LEFT else ""
 
 
 def _show(
-    request: HttpRequest, here: Walk, slot: Slot, form: StepForm, refused: str = "", status: int = 200
+    request: HttpRequest, here: Progress, slot: Slot, form: StepForm, refused: str = "", status: int = 200
 ) -> HttpResponse:
     context = page.page(here, slot, form)
     again = "again" in request.GET or request.POST.get("again") == "1"
@@ -138,7 +138,7 @@ def _show(
     return render(request, "jobs/step.html", context, status=status)
 
 
-def _sign(request: HttpRequest, here: Walk, slot: Slot) -> HttpResponse:
+def _sign(request: HttpRequest, here: Progress, slot: Slot) -> HttpResponse:
     form = StepForm(request.POST, request.FILES, walk=here, slot=slot)
     listed = request.POST.get("list") == "1"
     if not form.is_valid():
@@ -164,7 +164,7 @@ def _sign(request: HttpRequest, here: Walk, slot: Slot) -> HttpResponse:
 
 
 def _refuse(
-    request: HttpRequest, here: Walk, refused: str, slot: Slot | None = None, form: StepForm | None = None
+    request: HttpRequest, here: Progress, refused: str, slot: Slot | None = None, form: StepForm | None = None
 ) -> HttpResponse:
     """409: what was asked can't be done now. Shows where the job stands; what was typed stays where it is the same step."""
     now = here.current
@@ -189,7 +189,7 @@ def stop(request: HttpRequest, number: int) -> HttpResponse:
     return _turn(request, number, sign.stop)
 
 
-def _turn(request: HttpRequest, number: int, turn: Callable[[Doing, Job, Walk], StepEntry]) -> HttpResponse:
+def _turn(request: HttpRequest, number: int, turn: Callable[[ChangeContext, Job, Progress], StepEntry]) -> HttpResponse:
     """Go on or stop, then to the step that it is at."""
     job = open_job(number)
     try:
@@ -270,7 +270,7 @@ def draft(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpR
     return JsonResponse(page.live(here, slot, StepForm(request.POST, walk=here, slot=slot)))
 
 
-def _keep_draft(doing: Doing, here: Walk, slot: Slot, sent: Mapping[str, Any]) -> None:
+def _keep_draft(doing: ChangeContext, here: Progress, slot: Slot, sent: Mapping[str, Any]) -> None:
     known = {each.key for each in slot.step.evidence} | {f"card-{each.key}" for each in slot.step.evidence} | {GAUGE}
     if known.isdisjoint(sent):  # sent from a page that shows none of its boxes
         return

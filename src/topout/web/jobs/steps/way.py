@@ -24,7 +24,7 @@ from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour
 
 
 @dataclass
-class Walk:
+class Progress:
     """A job's way through its procedure, read from the database once."""
 
     job: Job
