@@ -25,6 +25,7 @@ ROOMS = [
     *sorted((SOURCE / "documents").glob("*.py")),
     SOURCE / "web/jobs/core/steps.py",
     SOURCE / "web/jobs/steps/page.py",
+    SOURCE / "web/jobs/steps/filling.py",
 ]
 
 

@@ -572,7 +572,7 @@ def test_a_finding_of_no_box_is_said_all_the_same(monkeypatch: pytest.MonkeyPatc
         raise FaultsFound(
             [
                 Fault(
-                    place="[conditions] altitude",
+                    location="[conditions] altitude",
                     message="a height is expected.",
                     key="conditions.altitude",
                     value="high",

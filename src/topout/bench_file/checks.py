@@ -338,7 +338,7 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
         yield _lacks((*words, *needed.split(".")), because)
     if isinstance(table, model.Change) and table.by == "chassis" and table.air is None:
         yield Fault(
-            place="[change.air]",
+            location="[change.air]",
             message='missing, needed with by = "chassis"; it takes the keys of [fork.air] that the other chassis has.',
             key="change.air",
         )

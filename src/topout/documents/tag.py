@@ -38,7 +38,7 @@ class Label:
             if not low <= value <= high:
                 faults.append(
                     Fault(
-                        place=f"label {name}",
+                        location=f"label {name}",
                         value=f"{value:g} mm",
                         message=f"a label is {low:g} to {high:g} mm here. Measure one on its roll.",
                         key=f"label.{name}",
@@ -47,7 +47,7 @@ class Label:
         if not faults and self.width_mm < BESIDE_FROM_MM and self.length_mm < STACKED_LENGTH_MM:
             faults.append(
                 Fault(
-                    place="label length",
+                    location="label length",
                     value=f"{self.length_mm:g} mm",
                     message=f"under {BESIDE_FROM_MM:g} mm of width the code stands below the text: "
                     f"{STACKED_LENGTH_MM:g} mm or longer is needed. Or turn the label.",
@@ -79,7 +79,7 @@ class Tag:
         if not _CODE.fullmatch(self.code):
             faults.append(
                 Fault(
-                    place="tag code",
+                    location="tag code",
                     value=self.code,
                     message=f"three and three of {ALPHABET}, as in K7M-4QX.",
                     key="tag.code",

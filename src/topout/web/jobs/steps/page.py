@@ -9,23 +9,20 @@ from typing import Any
 
 from topout.procedures import words
 from topout.procedures.model import Evidence
-from topout.units import Typed, digits, number, to_si
+from topout.units import Typed, number, to_si
 from topout.web import clock
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
-from topout.web.jobs.plan import gaps
 from topout.web.jobs.records.models import Photo, StepEntry
-from topout.web.jobs.steps import holds, pictures, stands
+from topout.web.jobs.steps import filling, holds, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.lines import answered, said
-from topout.web.jobs.steps.pictures import RoundDrawn
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
 from topout.web.jobs.steps.sheet import Given, given
 
 _MARKED_TO = {"psi": 0, "kPa": -1}  # decimals of a coarse gauge's marks; else tenths
-_COLUMNS = 6  # rounds that the table of a filling shows at once
 
 
 @dataclass(frozen=True)
@@ -80,7 +77,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     if main is not None:
         context |= _expected(here, slot, main, bands[main.key], latest)
     if slot.step.rounds is not None:
-        context["filling"] = _filling(here, slot)
+        context["filling"] = filling.rounds(here, slot, _unit(here, slot.step.evidence[0]))
     return context
 
 
@@ -277,55 +274,6 @@ def _complete(here: Progress, at: int) -> str:
         return ""
     before, group = here.procedure.group_of(here.slots[at - 1].step), here.procedure.group_of(here.slots[at].step)
     return "" if before is group or not here.passed(here.slots[at - 1]) else before.complete
-
-
-def _column(here: Progress, pressure_pa: float, unit: str) -> str:
-    """A pressure in the table of a filling: as finely as its gauge is read."""
-    places = 1 if steps.fine(here.instrument) and unit == "psi" else {"psi": 0, "kPa": 0}.get(unit, 2)
-    return digits(number(pressure_pa, "pressure", unit, places), places)
-
-
-def _filling(here: Progress, slot: Slot) -> dict[str, Any]:
-    """The rounds as columns, and the staircase on them where the plan says what to expect."""
-    rounds = [each for each in here.slots if each.step is slot.step]
-    first = max(0, min(slot.round - 1 - 2, len(rounds) - _COLUMNS))
-    shown = rounds[first : first + _COLUMNS]
-    evidence = slot.step.evidence[0]
-    unit = _unit(here, evidence)
-    drawn, columns = [], []
-    for each in shown:
-        span = None
-        if each.filling is None:
-            try:
-                span = here.band(each, evidence, here.found(each))
-            except steps.NotKnown:
-                return {"unknown": True}
-        entry = here.latest.get(each.key)
-        row = entry.evidence["answers"].get(evidence.key, {}) if entry else {}
-        read = row.get("value_si")
-        assert each.pumped_to_pa is not None
-        expect = "" if span is None or span.expect_si is None else _column(here, span.expect_si, unit)
-        if span is not None:
-            assert span.expect_si is not None and span.low_si is not None and span.high_si is not None
-            drawn.append(RoundDrawn(each.pumped_to_pa, span.expect_si, span.low_si, span.high_si, read))
-        columns.append(
-            {
-                "round": each.round, "now": each is slot,
-                "pump": _column(here, each.pumped_to_pa, unit),
-                "expect": expect,
-                "read": "" if read is None else _column(here, read, unit),
-            }
-        )  # fmt: skip
-    top = here.plan.set_pressure_gauge_pa
-    assert top is not None  # rounds of filling are of a plan
-    label = words.quantity(top, "pressure", unit, 0 if unit == "psi" else 2)
-    return {
-        "unit": unit, "columns": columns, "total": len(rounds),
-        "gaps": [] if slot.filling is None else gaps.of_steps(here.job, here.frozen),
-    } | ({} if slot.filling is not None else {
-        "wide": pictures.staircase(drawn, top, label, wide=True, name="fill-wide"),
-        "narrow": pictures.staircase(drawn, top, label, wide=False, name="fill-narrow"),
-    })  # fmt: skip
 
 
 def live(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
