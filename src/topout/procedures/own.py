@@ -135,7 +135,7 @@ def _at_home(fault: Fault, text: str, whole: str) -> Fault:
     key = str(shared[int(match[1]) - 1].get("key", ""))
     include = re.search(rf"^[^#\n]*\binclude\s*=\s*[\"']{re.escape(key)}[\"']", text, re.MULTILINE)
     line = text.count("\n", 0, include.start()) + 1 if include is not None else None
-    return replace(fault, place=f"include {key}{fault.location[match.end() :]}", line=line)
+    return replace(fault, location=f"include {key}{fault.location[match.end() :]}", line=line)
 
 
 @dataclass(frozen=True, slots=True)
