@@ -18,7 +18,7 @@ from web.steps_kit import picture
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start", "code"}
 OWNERS = {"accounts", "account-new", "account-change", "account-code", "rider-erase", "workshop", "instrument-confirm", "own-procedure-new",
-    "own-procedures-folder", "own-procedure-switch"}  # fmt: skip
+    "own-procedures-folder", "own-procedure-switch", "backup-download"}  # fmt: skip
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:

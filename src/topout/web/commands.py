@@ -12,4 +12,12 @@ def run(arguments: Sequence[str]) -> int:
         from topout.web.serve import serve
 
         return serve(options)
+    if name in ("backup", "restore"):
+        from topout.web.backup import command
+
+        return command.backup(options) if name == "backup" else command.restore(options)
+    if name == "verify":
+        from topout.web.verify.command import verify
+
+        return verify(options)
     raise ValueError(f"{name}: no command of the workshop")

@@ -5,6 +5,9 @@
 | TOPOUT_DATABASE | path of the database file | `workshop.sqlite3` in the user's data folder |
 | TOPOUT_SECRET_FILE | path of the secret key, made on the first start, readable by its owner alone | beside the database |
 | TOPOUT_PHOTOS | folder of the photos | `photos` beside the database |
+| TOPOUT_BACKUPS | folder of the copies, better on another disk; one that is named here has to be there | `backups` beside the database |
+| TOPOUT_BACKUP_AT | when a copy is made every night, by the workshop’s clock, or `off` | 02:30 |
+| TOPOUT_BACKUP_KEEP | how many nights, weeks and months have a copy, and how many before an upgrade stay | 7,5,12,10 |
 | TOPOUT_BIND | address that is served | 127.0.0.1 |
 | TOPOUT_PORT | port that is served | 8000 |
 | TOPOUT_HOSTS | host names that may stand in an address, with commas | localhost,127.0.0.1 and the bind address |
@@ -17,8 +20,11 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import re
 import secrets
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import time
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -27,7 +33,20 @@ from django.core.exceptions import ImproperlyConfigured
 
 KNOWN = frozenset(
     f"TOPOUT_{name}"
-    for name in ("DATABASE", "SECRET_FILE", "PHOTOS", "BIND", "PORT", "HOSTS", "DEMO", "TIME_ZONE", "JOURNAL")
+    for name in (
+        "DATABASE",
+        "SECRET_FILE",
+        "PHOTOS",
+        "BACKUPS",
+        "BACKUP_AT",
+        "BACKUP_KEEP",
+        "BIND",
+        "PORT",
+        "HOSTS",
+        "DEMO",
+        "TIME_ZONE",
+        "JOURNAL",
+    )  # fmt: skip
 )
 # SQLite 3.7.0 to 3.51.2 can, very rarely, damage a WAL file when two connections write or checkpoint at once;
 # 3.51.3 mended it (SQLite's release history). Below that the rollback journal is used.
@@ -95,6 +114,58 @@ class Environment:
             raise ImproperlyConfigured(f'{name}="{value}": write a zone such as Europe/Dublin or UTC.') from None
         return value
 
+    def time_of_day(self, name: str, default: str) -> time | None:
+        """A time such as 02:30; None for `off`."""
+        value = self.text(name, default)
+        if value == "off":
+            return None
+        found = re.fullmatch(r"([01]\d|2[0-3]):([0-5]\d)", value, re.ASCII)
+        if found is None:
+            raise ImproperlyConfigured(f'{name}="{value}": write a time such as {default}, or off.')
+        return time(int(found[1]), int(found[2]))
+
+    def numbers(self, name: str, default: str) -> tuple[int, ...]:
+        """Whole numbers with commas, as many as the default has, the first at least 1: something has to stay."""
+        value = self.text(name, default)
+        parts = [part.strip() for part in value.split(",")]
+        wanted = default.count(",") + 1
+        if (
+            len(parts) != wanted
+            or not all(re.fullmatch(r"\d{1,4}", part, re.ASCII) for part in parts)
+            or parts[0] == "0"
+        ):
+            raise ImproperlyConfigured(
+                f'{name}="{value}": write {wanted} whole numbers with commas, the first at least 1, such as {default}.'
+            )
+        return tuple(int(part) for part in parts)
+
+
+@dataclass(frozen=True)
+class Files:
+    """Where a workshop's files stand."""
+
+    database: Path
+    secret: Path
+    photos: Path
+    backups: Path
+    backups_named: bool  # by TOPOUT_BACKUPS: then the folder has to be there, its disk may be unplugged
+
+
+def files(outside: Environment) -> Files:
+    """The workshop's files, by the environment or in their usual places; none is opened or made."""
+    database = Path(outside.text("TOPOUT_DATABASE", str(data_folder() / "workshop.sqlite3"))).absolute()
+
+    def path(name: str, default: Path) -> Path:
+        return Path(outside.text(name, str(default))).absolute()
+
+    return Files(
+        database,
+        path("TOPOUT_SECRET_FILE", database.with_suffix(".secret")),
+        path("TOPOUT_PHOTOS", database.parent / "photos"),
+        path("TOPOUT_BACKUPS", database.parent / "backups"),
+        "TOPOUT_BACKUPS" in outside.values,
+    )
+
 
 def read() -> Environment:
     """The environment of this process."""
@@ -132,18 +203,20 @@ def secret(path: Path) -> str:
 def _make_secret(path: Path) -> None:
     """Written beside its place and put there whole: of two first starts at once one wins, and none reads half a secret."""
     beside = path.with_name(f"{path.name}.{secrets.token_hex(4)}")
-    with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
-        file.write(secrets.token_urlsafe(48))
-        file.flush()
-        os.fsync(file.fileno())
     try:
-        os.link(beside, path)
-    except FileExistsError:
-        pass  # the other start was first
-    except OSError:  # a file system without links
-        if not path.exists():
-            beside.replace(path)
-    beside.unlink(missing_ok=True)
+        with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
+            file.write(secrets.token_urlsafe(48))
+            file.flush()
+            os.fsync(file.fileno())
+        try:
+            os.link(beside, path)
+        except FileExistsError:
+            pass  # the other start was first
+        except OSError:  # a file system without links
+            if not path.exists():
+                beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)  # half a secret of a full disk, too
 
 
 def pragmas(journal_mode: str) -> str:

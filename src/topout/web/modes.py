@@ -10,11 +10,14 @@ from django.core.exceptions import ImproperlyConfigured
 
 OTHERS = 0o077
 PROCEDURES = "procedures"
+NOTES = (".secret", ".witness", ".copies", ".lock")
 BESIDE = ("", "-journal", "-wal", "-shm")  # SQLite makes these beside a database, with its mode
 
 
-def mend(database: Path, photos: Path, secret: Path) -> str:
+def mend(database: Path, photos: Path, secret: Path, backups: Path | None = None) -> str:
     """Take every right on the workshop's files from others; one line that says what was open, "" where nothing was.
+
+    `backups` is the folder of the copies where it is the workshop's own; one on another disk keeps that disk's ways.
 
     A folder is closed where it holds the workshop's files alone; another (a home, `/tmp`) belongs to more than the
     workshop, stays as it is and is named. Raises ImproperlyConfigured for what is open and belongs to another account.
@@ -27,10 +30,11 @@ def mend(database: Path, photos: Path, secret: Path) -> str:
         mended.append("the database")
     if _close(secret, 0o600):
         mended.append(f"the secret (remove {secret} for a new one; everybody signs in again then)")
-    if photos.is_dir() and _close(photos, 0o700):
-        for path in photos.rglob("*"):
-            _close(path, 0o700 if path.is_dir() else 0o600)
-        mended.append("the photos")
+    for folder, words in ((photos, "the photos"), (backups, "the copies")):
+        if folder is not None and folder.is_dir() and _close(folder, 0o700):
+            for path in folder.rglob("*"):
+                _close(path, 0o700 if path.is_dir() else 0o600)
+            mended.append(words)
     procedures = database.with_name(PROCEDURES)
     if procedures.is_dir() and _close(procedures, 0o700):
         mended.append("the folder of procedures")
@@ -38,7 +42,10 @@ def mend(database: Path, photos: Path, secret: Path) -> str:
     for folder in dict.fromkeys((database.parent, secret.parent)):
         if not _open_to_others(folder):
             continue
-        if set(folder.iterdir()) <= set(_own(folder, photos, secret)) and folder.stat().st_uid == os.geteuid():
+        if (
+            set(folder.iterdir()) <= {*_own(folder, photos, secret), *([backups] if backups else ())}
+            and folder.stat().st_uid == os.geteuid()
+        ):
             folder.chmod(0o700)
             mended.append(f"the folder {folder}")
         else:
@@ -51,10 +58,14 @@ def mend(database: Path, photos: Path, secret: Path) -> str:
 
 
 def _own(folder: Path, photos: Path, secret: Path) -> Iterator[Path]:
-    """What the workshop keeps in its folder: both databases with what stands beside them, secrets, photos, procedures."""
+    """What the workshop keeps in its folder: both databases, what stands beside them, secrets, photos, procedures, notes."""
     yield from (photos, secret, folder / PROCEDURES)
     for path in folder.iterdir():
-        if path.suffix == ".secret" or any(path.name.endswith(f".sqlite3{end}") for end in BESIDE):
+        if (
+            path.suffix in NOTES
+            or path.name.startswith((".topout-", "before-restore-"))
+            or any(path.name.endswith(f".sqlite3{end}") for end in BESIDE)
+        ):
             yield path
 
 

@@ -2,23 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
 from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.db import connection, transaction
-from django.db.migrations.executor import MigrationExecutor
 
 from topout.web import clock, modes, start, storage
 from topout.web.access.models import Workshop
+from topout.web.backup import at_start, copies, names, snapshot, witness
+from topout.web.backup.files import Held, locked
+from topout.web.backup.make import NoCopy
+from topout.web.backup.nightly import Nightly
+from topout.web.backup.restore import open_lock
 from topout.web.demo import jobs
 from topout.web.jobs.records import triggers
 
 
+@contextmanager
+def _in_words() -> Iterator[None]:
+    """What keeps a record from being stored, a full disk above all, is a line at the start too, and no traceback."""
+    try:
+        yield
+    except Exception as error:
+        found = storage.trouble(error)
+        if found is None:
+            raise
+        _refuse(found)
+
+
+@_in_words()
 def open_database() -> None:
     """Have a database that is ours alone and takes writes, migrated; raises Refused with what stands in the way."""
     try:
         settings.DATABASE_PATH.parent.mkdir(parents=True, exist_ok=True)
-        mended = modes.mend(settings.DATABASE_PATH, settings.PHOTOS, settings.SECRET_FILE)
+        _refuse(at_start.look(settings.DATABASE_PATH))  # before anything is done to it, its mode included
+        own = None if settings.BACKUPS_NAMED else settings.BACKUPS
+        mended = modes.mend(settings.DATABASE_PATH, settings.PHOTOS, settings.SECRET_FILE, own)
     except ImproperlyConfigured as fault:
         raise start.Refused(str(fault)) from None
     except OSError as fault:
@@ -30,26 +53,40 @@ def open_database() -> None:
 
 
 def look_at_storage() -> None:
-    """Raise Refused where the database takes no write."""
-    trouble = storage.at_start()
+    """Raise Refused where the database takes no write; say where nobody knows whether it is the newest."""
+    _refuse(storage.at_start())
+    unread = at_start.unread_witness(settings.DATABASE_PATH)
+    if unread:
+        start.say(unread)
+
+
+def _refuse(trouble: storage.Trouble | None) -> None:
     if trouble is not None:
         raise start.Refused(f"{settings.DATABASE_PATH}: {trouble.words} {trouble.way.replace('send this', 'start')}")
 
 
-def behind() -> bool:
-    """Whether the database has migrations to come, or is none of ours yet."""
-    executor = MigrationExecutor(connection)
-    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
-
-
 def bring_up_to_date() -> None:
-    """Migrate where anything is to do; the triggers are looked at on every start."""
-    if behind():
+    """Migrate where anything is to do, a copy first; the triggers are looked at on every start."""
+    if at_start.behind():
+        _copy_before()
         call_command("migrate", verbosity=0, interactive=False)
     elif triggers.missing():
         triggers.write()
 
 
+def _copy_before() -> None:
+    """A copy of a workshop that is about to be changed by an upgrade; none of the demo, and of what is not begun yet."""
+    facts = snapshot.facts(Path(connection.settings_dict["NAME"]))
+    if not facts.started_at or facts.demo:
+        return
+    try:
+        made = copies.of_settings().make(names.MIGRATION, clock.now())
+    except NoCopy as error:
+        raise start.Refused(f"The upgrade waits, since no copy could be made before it. {error}") from None
+    start.say(f"A copy from before the upgrade: {made.path}")
+
+
+@_in_words()
 def open_workshop(wanted_demo: bool) -> Workshop:
     """The workshop of this database, made on its first start; the demo is loaded whole or not at all."""
     workshop = Workshop.objects.first()
@@ -60,8 +97,29 @@ def open_workshop(wanted_demo: bool) -> Workshop:
         else:
             Workshop.objects.create(started_at=clock.now())
         workshop = Workshop.objects.get()
+    witness.note()
     if wanted_demo and not workshop.demo:
         raise start.Refused(
             f"{settings.DATABASE_PATH} is a workshop's own database. The demo needs one of its own: give it another folder, --data DIR, and leave TOPOUT_DATABASE out."
         )
     return workshop
+
+
+@contextmanager
+def in_service(workshop: Workshop) -> Iterator[None]:
+    """While the workshop is served: nobody puts a copy over it, and a copy is made every night. The demo makes none."""
+    try:
+        with locked(open_lock(settings.DATABASE_PATH), shared=True):
+            if workshop.demo or settings.BACKUP_AT is None:
+                yield
+                return
+            nightly = Nightly(copies.of_settings(), settings.BACKUP_AT, clock.now)
+            nightly.start()
+            try:
+                yield
+            finally:
+                nightly.ended.set()
+    except Held:
+        raise start.Refused(
+            f"{settings.DATABASE_PATH}: a copy is being put back. Start again when that is done."
+        ) from None

@@ -63,4 +63,5 @@ def _serve(arguments: Sequence[str]) -> None:
     welcome.tell_address()
     sys.stdout.flush()
     if held is not None:
-        held.run()
+        with opening.in_service(workshop):
+            held.run()

@@ -11,13 +11,15 @@ from topout.web import environment
 _outside = environment.read()
 _here = Path(__file__).parent
 
-DATABASE_PATH = Path(_outside.text("TOPOUT_DATABASE", str(environment.data_folder() / "workshop.sqlite3"))).absolute()
-SECRET_FILE = Path(_outside.text("TOPOUT_SECRET_FILE", str(DATABASE_PATH.with_suffix(".secret")))).absolute()
+_files = environment.files(_outside)
+DATABASE_PATH, SECRET_FILE, PHOTOS = _files.database, _files.secret, _files.photos
+BACKUPS, BACKUPS_NAMED = _files.backups, _files.backups_named
+BACKUP_AT = _outside.time_of_day("TOPOUT_BACKUP_AT", "02:30")
+BACKUP_KEEP = _outside.numbers("TOPOUT_BACKUP_KEEP", "7,5,12,10")
 SECRET_KEY = environment.secret(SECRET_FILE)
 PROCEDURES = (
     DATABASE_PATH.parent / "procedures"
 )  # where a workshop puts texts of its own; read when an owner looks in it
-PHOTOS = Path(_outside.text("TOPOUT_PHOTOS", str(DATABASE_PATH.parent / "photos"))).absolute()
 BIND = _outside.address("TOPOUT_BIND", "127.0.0.1")
 PORT = _outside.port("TOPOUT_PORT", 8000)
 LOOPBACK = ipaddress.ip_address(BIND).is_loopback

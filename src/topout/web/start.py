@@ -86,14 +86,13 @@ def unusable(fault: OSError) -> Refused:
     return Refused(f"{folder}: can't be used for the workshop's records ({why}). Name another folder: --data DIR")
 
 
-def command(act: Callable[[], None]) -> int:
-    """Run a command; what stops it is one line on standard error. Returns the exit status."""
+def command(act: Callable[[], int | None]) -> int:
+    """Run a command; what stops it is one line on standard error. Returns the exit status, 0 where it has none of its own."""
     try:
-        act()
+        return act() or 0
     except Refused as refused:
         sys.stderr.write(printable(str(refused), sys.stderr.encoding) + "\n")
         return MENDABLE
-    return 0
 
 
 def say(line: str = "") -> None:

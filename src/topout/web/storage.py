@@ -29,9 +29,14 @@ BROKEN = Trouble("The disk of the workshop’s computer did not answer.",
                  "Look at the disk and its cables, and make a copy of the workshop first of all. Then send this again.")  # fmt: skip
 GONE = Trouble("The workshop’s database can’t be opened.",
                "Look whether its disk is there and its folder may be opened. Then send this again.")  # fmt: skip
+DAMAGED = Trouble("The workshop’s database is damaged.",
+                  "Close the workshop, keep the file, and put the last copy in its place: topout restore. Then send this again.")  # fmt: skip
+NO_DATABASE = Trouble("The file is no database of a workshop: it is of another kind.",
+                      "Put the workshop’s own file back, or the last copy: topout restore. Then send this again.")  # fmt: skip
 _SQLITE = {
     "SQLITE_FULL": FULL, "SQLITE_READONLY": READ_ONLY, "SQLITE_BUSY": LOCKED, "SQLITE_LOCKED": LOCKED, "SQLITE_PROTOCOL": LOCKED,
     "SQLITE_IOERR": BROKEN, "SQLITE_CANTOPEN": GONE, "SQLITE_PERM": GONE,
+    "SQLITE_CORRUPT": DAMAGED, "SQLITE_NOTADB": NO_DATABASE,
 }  # fmt: skip
 _SYSTEM = {errno.ENOSPC: FULL, errno.EDQUOT: FULL, errno.EROFS: READ_ONLY, errno.EIO: BROKEN}
 

@@ -14,6 +14,7 @@ urlpatterns = [
     path("", include("topout.web.jobs.search.urls")),
     path("", include("topout.web.shelf.urls")),
     path("", include("topout.web.workshop.urls")),
+    path("", include("topout.web.backup.urls")),
     path("book/", include("topout.web.book.urls")),
 ]
 handler400 = "topout.web.faults.bad_request"

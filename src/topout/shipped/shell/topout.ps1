@@ -3,10 +3,11 @@
 
 # --- Completion data ---
 $_shtab_topout_subparsers = @{
-    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve')
+    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'backup', 'restore', 'verify')
 }
 $_shtab_topout_option_strings = @{
     '_shtab_topout' = @('-h', '--help', '-V', '--version')
+    '_shtab_topout_backup' = @('-h', '--help')
     '_shtab_topout_check_procedure' = @('-h', '--help', '--json')
     '_shtab_topout_compare' = @('-h', '--help', '--json', '--csv', '--units', '--strict')
     '_shtab_topout_completion' = @('-h', '--help')
@@ -16,8 +17,10 @@ $_shtab_topout_option_strings = @{
     '_shtab_topout_inflate' = @('-h', '--help', '--json', '--csv', '--units', '--to', '--stop', '--gauge', '--hose')
     '_shtab_topout_new' = @('-h', '--help', '--from', '--overwrite')
     '_shtab_topout_plan' = @('-h', '--help', '--json', '--csv', '--units', '--plot', '--strict')
+    '_shtab_topout_restore' = @('-h', '--help')
     '_shtab_topout_sag' = @('-h', '--help', '--json', '--csv', '--units', '--plot')
     '_shtab_topout_serve' = @('-h', '--help')
+    '_shtab_topout_verify' = @('-h', '--help')
 }
 $_shtab_topout_compgens = @{
     '_shtab_topout_check_procedure_pos_0' = '_shtab_powershell_compgen_files'
@@ -39,11 +42,11 @@ $_shtab_topout_choices = @{
     '_shtab_topout_curve___end' = @('front')
     '_shtab_topout_curve___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_geometry___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'accessibility', 'architecture', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'examples')
+    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'backup', 'restore', 'verify', 'accessibility', 'architecture', 'backups', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'examples')
     '_shtab_topout_inflate___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_new___from' = @('another-chassis', 'gas-damper', 'larger-front-wheel', 'load-from-the-sag-found', 'locks-with-five-spacers', 'longer-travel', 'negative-coil', 'over-its-pressure-limit', 'piston-spacer', 'port-further-in', 'port-with-a-length', 'separate-valve', 'smaller-rear-wheel', 'taller-tyres')
     '_shtab_topout_plan___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve')
+    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'backup', 'restore', 'verify')
     '_shtab_topout_sag___units' = @('metric', 'imperial', 'both')
 }
 $_shtab_topout_nargs = @{
@@ -51,6 +54,8 @@ $_shtab_topout_nargs = @{
     '_shtab_topout___help' = '0'
     '_shtab_topout___version' = '0'
     '_shtab_topout__h' = '0'
+    '_shtab_topout_backup___help' = '0'
+    '_shtab_topout_backup__h' = '0'
     '_shtab_topout_check_procedure___help' = '0'
     '_shtab_topout_check_procedure___json' = '0'
     '_shtab_topout_check_procedure__h' = '0'
@@ -89,6 +94,8 @@ $_shtab_topout_nargs = @{
     '_shtab_topout_plan__h' = '0'
     '_shtab_topout_plan_pos_0' = '*'
     '_shtab_topout_pos_0' = 'A...'
+    '_shtab_topout_restore___help' = '0'
+    '_shtab_topout_restore__h' = '0'
     '_shtab_topout_sag___csv' = '0'
     '_shtab_topout_sag___help' = '0'
     '_shtab_topout_sag___json' = '0'
@@ -96,12 +103,17 @@ $_shtab_topout_nargs = @{
     '_shtab_topout_sag_pos_0' = '*'
     '_shtab_topout_serve___help' = '0'
     '_shtab_topout_serve__h' = '0'
+    '_shtab_topout_verify___help' = '0'
+    '_shtab_topout_verify__h' = '0'
 }
 $_shtab_topout_help = @{
     '_shtab_topout__V' = 'print the version and stop'
     '_shtab_topout___help' = 'show this help message and exit'
     '_shtab_topout___version' = 'print the version and stop'
     '_shtab_topout__h' = 'show this help message and exit'
+    '_shtab_topout_backup' = 'Its options follow it: topout backup --help.'
+    '_shtab_topout_backup___help' = 'show this help message and exit'
+    '_shtab_topout_backup__h' = 'show this help message and exit'
     '_shtab_topout_check_procedure' = 'Says what a procedure of the workshop''s own is, or everything that is wrong with it. Nothing is kept.'
     '_shtab_topout_check_procedure___help' = 'show this help message and exit'
     '_shtab_topout_check_procedure___json' = 'print one JSON object, for programs'
@@ -167,6 +179,9 @@ $_shtab_topout_help = @{
     '_shtab_topout_plan___units' = 'metric, imperial or both (default: the units that the file is written in)'
     '_shtab_topout_plan__h' = 'show this help message and exit'
     '_shtab_topout_plan_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
+    '_shtab_topout_restore' = 'Its options follow it: topout restore --help.'
+    '_shtab_topout_restore___help' = 'show this help message and exit'
+    '_shtab_topout_restore__h' = 'show this help message and exit'
     '_shtab_topout_sag' = 'Prints where the bike rests under its rider.'
     '_shtab_topout_sag___csv' = 'print one table of comma-separated values, SI'
     '_shtab_topout_sag___help' = 'show this help message and exit'
@@ -178,6 +193,9 @@ $_shtab_topout_help = @{
     '_shtab_topout_serve' = 'Its options follow it: topout serve --help.'
     '_shtab_topout_serve___help' = 'show this help message and exit'
     '_shtab_topout_serve__h' = 'show this help message and exit'
+    '_shtab_topout_verify' = 'Its options follow it: topout verify --help.'
+    '_shtab_topout_verify___help' = 'show this help message and exit'
+    '_shtab_topout_verify__h' = 'show this help message and exit'
 }
 
 # --- Helper functions ---

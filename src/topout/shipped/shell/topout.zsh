@@ -5,6 +5,7 @@
 
 _shtab_topout_commands() {
   local _commands=(
+    backup:'Its options follow it: topout backup --help.'
     check-procedure:'Says what a procedure of the workshop'"'"'s own is, or everything that is wrong with it. Nothing is kept.'
     compare:'Prints two builds side by side.'
     completion:'Prints what a shell needs to complete these words.'
@@ -14,8 +15,10 @@ _shtab_topout_commands() {
     inflate:'Prints the readings to expect while filling.'
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
     plan:'Prints before and after the change, and the pressure to set.'
+    restore:'Its options follow it: topout restore --help.'
     sag:'Prints where the bike rests under its rider.'
     serve:'Its options follow it: topout serve --help.'
+    verify:'Its options follow it: topout verify --help.'
   )
   _describe 'topout commands' _commands
 }
@@ -27,6 +30,13 @@ _shtab_topout_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_defaults_added=0
+
+_shtab_topout_backup_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_backup_defaults_added=0
 
 _shtab_topout_check_procedure_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -85,7 +95,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve accessibility architecture bench-file command-line documents glossary models procedures examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -129,6 +139,13 @@ _shtab_topout_plan_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_plan_defaults_added=0
 
+_shtab_topout_restore_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_restore_defaults_added=0
+
 _shtab_topout_sag_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--json[print one JSON object a line, for programs]"
@@ -147,6 +164,13 @@ _shtab_topout_serve_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_serve_defaults_added=0
+
+_shtab_topout_verify_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_verify_defaults_added=0
 
 
 _shtab_topout() {
@@ -167,6 +191,7 @@ _shtab_topout() {
       (( CURRENT += 1 ))
       curcontext="${curcontext%:*:*}:_shtab_topout-$line[1]:"
       case $line[1] in
+        backup) _arguments -C -s $_shtab_topout_backup_options ;;
         check-procedure) _arguments -C -s $_shtab_topout_check_procedure_options ;;
         compare) _arguments -C -s $_shtab_topout_compare_options ;;
         completion) _arguments -C -s $_shtab_topout_completion_options ;;
@@ -176,8 +201,10 @@ _shtab_topout() {
         inflate) _arguments -C -s $_shtab_topout_inflate_options ;;
         new) _arguments -C -s $_shtab_topout_new_options ;;
         plan) _arguments -C -s $_shtab_topout_plan_options ;;
+        restore) _arguments -C -s $_shtab_topout_restore_options ;;
         sag) _arguments -C -s $_shtab_topout_sag_options ;;
         serve) _arguments -C -s $_shtab_topout_serve_options ;;
+        verify) _arguments -C -s $_shtab_topout_verify_options ;;
       esac
   esac
 }

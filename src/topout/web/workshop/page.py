@@ -19,11 +19,11 @@ from topout.web.access.accounts import make_technicians
 from topout.web.access.change import writes
 from topout.web.access.gate import owner_only, person
 from topout.web.access.models import SettingChange, Workshop
+from topout.web.backup import page as backup
 from topout.web.groups import drawn, order
 from topout.web.workshop import health, parts
 
 SHOWN = 30  # changes, the newest first
-BELOW: list[str] = []  # templates that floors above put below the settings; each reads what it needs itself
 
 
 def form_class(first: bool) -> type[parts.Part]:
@@ -54,7 +54,7 @@ def workshop(request: HttpRequest) -> HttpResponse:
     context = {
         "nav": "bench", "form": form, "first": first, "groups": drawn(form, form.groups),  # type: ignore[attr-defined]
         "zones": sorted(available_timezones()), "facts": [] if first else [*health.whereabouts(), *health.facts()],
-        "parts_below": BELOW, "changes": [] if first else _changes(),
+        "copies": {} if first else backup.for_workshop(), "changes": [] if first else _changes(),
     }  # fmt: skip
     return render(request, "workshop/page.html", context, status=422 if form.errors else 200)
 

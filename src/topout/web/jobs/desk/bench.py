@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from topout.web import clock
+from topout.web.backup import page as backup
 from topout.web.jobs.desk import timeline
 from topout.web.jobs.desk.up_next import Next, Standing, hold_of, last_worked_on, next_of, standings
 from topout.web.jobs.records.models import Job
@@ -49,6 +50,7 @@ def bench(request: HttpRequest) -> HttpResponse:
         "stand": [row for row in rows if row.next.group == "stand"],
         "ready": [row for row in rows if row.next.group == "ready"],
         "waits": waiting,
+        "copies": backup.for_bench(),
         "days": timeline.draw(now, promises, _holds(rows)),
     }  # fmt: skip
     return render(request, "jobs/bench.html", context)

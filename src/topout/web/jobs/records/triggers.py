@@ -93,17 +93,40 @@ def write(using: str = "default") -> None:
     """(Re)write every trigger in the database; a table that is not there yet is left for a later migrate."""
     connection = connections[using]
     with connection.cursor() as cursor:
-        there = set(connection.introspection.table_names(cursor))
-        statements = [
-            line for guard in guards() if guard.table in there for line in _sql(connection.vendor, guard.table, guard)
-        ]
-        if connection.vendor == "sqlite":
-            for label, words in {**TABLES, **NEVER_DELETED, **OF_A_RIDER}.items():
-                model = apps.get_model(label)
-                if model._meta.db_table in there:
-                    statements += _push_out(model, words)
-        for statement in statements:
+        for statement in _statements(connection.vendor, set(connection.introspection.table_names(cursor))):
             cursor.execute(statement)
+
+
+def _statements(vendor: str, there: set[str]) -> Iterator[str]:
+    """What writes every trigger on these tables."""
+    for guard in guards():
+        if guard.table in there:
+            yield from _sql(vendor, guard.table, guard)
+    if vendor == "sqlite":
+        for label, words in {**TABLES, **NEVER_DELETED, **OF_A_RIDER}.items():
+            model = apps.get_model(label)
+            if model._meta.db_table in there:
+                yield from _push_out(model, words)
+
+
+def differences(using: str = "default") -> list[str]:
+    """Where the triggers of a SQLite database are not, letter for letter, what is written here; a sentence each.
+
+    A trigger of another name is one too: whoever put it there may change with it what nothing else may.
+    """
+    connection = connections[using]
+    with connection.cursor() as cursor:
+        there = set(connection.introspection.table_names(cursor))
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        standing = {str(name): str(sql) for name, sql in cursor.fetchall()}
+    wanted = {line.split()[2]: line for line in _statements("sqlite", there) if line.startswith("CREATE TRIGGER")}
+    for app in apps.get_app_configs():  # what a floor above this one writes into the database
+        wanted |= getattr(app, "triggers", dict)()
+    said = [f"The guard {name} is missing." for name in wanted if name not in standing]
+    said += [
+        f"The guard {name} has another text." for name in wanted if standing.get(name, wanted[name]) != wanted[name]
+    ]
+    return said + [f"The trigger {name} is none of Topout’s." for name in sorted(set(standing) - set(wanted))]
 
 
 def lift(using: str = "default") -> None:

@@ -13,6 +13,7 @@ from topout.documents import pdf, setup_sheet
 from topout.errors import FaultsFound, TopoutError
 from topout.web.access.change import ChangeContext
 from topout.web.access.gate import owner
+from topout.web.backup import witness
 from topout.web.book import keeping as book
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.readings import show
@@ -64,6 +65,7 @@ def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) 
         raise NotYet([TOO_LONG]) from None
     except FaultsFound as found:
         raise NotYet([f"The frozen plan can’t be read by this version: {found}"]) from None
+    witness.note_when_saved()
     return release
 
 

@@ -23,3 +23,10 @@ class SearchConfig(AppConfig):
         from topout.web.jobs.search import index
 
         return index.health()
+
+    @staticmethod
+    def triggers() -> dict[str, str]:
+        """The index's triggers by name, as a SQLite database holds them: what `topout verify` looks for."""
+        from topout.web.jobs.search import documents, index
+
+        return {watch.name: index.statements("sqlite", watch)[-1] for watch in documents.watches()}

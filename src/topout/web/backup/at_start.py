@@ -1,0 +1,122 @@
+"""What may be wrong with the file at the workshop's place, looked at before anything is written to it. In words, with the way out."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from django.apps import apps
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+from django.db.migrations.loader import MigrationLoader
+
+from topout.web import storage
+from topout.web.backup import snapshot, witness
+from topout.web.storage import Trouble
+
+FOLDER = Trouble("A folder stands where the workshop’s database should be.",
+                 "Move it away, or name another place: --data DIR. Then send this again.")  # fmt: skip
+NO_FILE = Trouble("What stands where the workshop’s database should be is no file.",
+                  "Move it away, or name another place: --data DIR. Then send this again.")  # fmt: skip
+ANOTHERS = Trouble("The workshop’s database belongs to another account, and this one may not open it.",
+                   "Start Topout from the account that the workshop belongs to, or give its files to this one. Then send this again.")  # fmt: skip
+_NAMED = 3  # tables of another program that are named
+
+
+def look(database: Path) -> Trouble | None:
+    """What stands against opening this database; None for a good one, and where there is none yet."""
+    try:
+        return _file(database) or contents(database) or _less_than_seen(database)
+    except (OSError, sqlite3.Error) as error:
+        found = storage.trouble(error)
+        if found is None and isinstance(error, PermissionError):
+            return ANOTHERS
+        if found is None:
+            raise
+        return found
+
+
+def _file(database: Path) -> Trouble | None:
+    if database.is_dir():
+        return FOLDER
+    if database.exists() and not database.is_file():
+        return NO_FILE
+    if database.exists() and not os.access(database, os.R_OK):
+        return ANOTHERS
+    if not database.exists() or database.stat().st_size == 0:
+        try:
+            before = witness.read(database)
+        except ValueError:
+            return None  # said when there are records to compare it with
+        return witness.gone(before, database) if before is not None else None
+    return None
+
+
+def contents(database: Path) -> Trouble | None:
+    """Not SQLite, cut short, another program's, or of a newer Topout. Raises sqlite3.Error for what SQLite itself refuses."""
+    if not database.exists() or database.stat().st_size == 0:
+        return None
+    with closing(snapshot.connect(database)) as base:
+        base.execute(f"PRAGMA busy_timeout = {storage.START_WAITS_MS}")
+        tables = snapshot.tables(base)
+        page_bytes = int(base.execute("PRAGMA page_size").fetchone()[0])
+        applied = (
+            {(str(app), str(name)) for app, name in base.execute("SELECT app, name FROM django_migrations")}
+            if "django_migrations" in tables
+            else set()
+        )
+    if database.stat().st_size % page_bytes:
+        return storage.DAMAGED
+    if tables and not {app for app, _ in applied} & set(snapshot.APPS):
+        named = ", ".join(tables[:_NAMED]) + (" and others" if len(tables) > _NAMED else "")
+        return Trouble(
+            f"The file is another program’s database: it holds {named}.",
+            "Nothing was changed in it. Move it away, or name another place: --data DIR. Then send this again.",
+        )
+    return newer(applied)
+
+
+def newer(applied: set[tuple[str, str]]) -> Trouble | None:
+    """Whether a database with these migrations was written by a newer Topout than this one."""
+    known = MigrationLoader(None, ignore_no_migrations=True)
+    here = {config.label for config in apps.get_app_configs()} - known.unmigrated_apps
+    unknown = sorted(
+        f"{app} {name}" for app, name in applied if app not in here or (app, name) not in known.disk_migrations
+    )
+    if not unknown:
+        return None
+    return Trouble(
+        f"The database was written by a newer Topout: this one does not know {unknown[0]}.",
+        "Nothing was changed in it. Start the newer version, or put back the copy from before the upgrade. Then send this again.",
+    )
+
+
+def _less_than_seen(database: Path) -> Trouble | None:
+    """Compared with the witness; a witness that can't be read is said in a line by the start, and written anew."""
+    try:
+        before = witness.read(database)
+    except ValueError:
+        return None
+    if before is None or not database.exists():
+        return None
+    with connection.cursor() as cursor:
+        if "access_workshop" not in connection.introspection.table_names(cursor):
+            return witness.gone(before, database)
+        return witness.less(cursor, before, database)
+
+
+def unread_witness(database: Path) -> str:
+    """A line where what was seen last can't be read; "" where it can. The start that says so writes it anew."""
+    try:
+        witness.read(database)
+    except (ValueError, OSError) as error:
+        return f"{witness.path_of(database)}: can’t be read ({error}), so nobody can say here whether records are missing. Written anew."  # fmt: skip
+    return ""
+
+
+def behind() -> bool:
+    """Whether the database that Django has open has migrations to come, or is none of ours yet."""
+    executor = MigrationExecutor(connection)
+    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
