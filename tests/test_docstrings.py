@@ -1,4 +1,4 @@
-"""Every public function of physics and planner says what goes in and comes out, in one form that is read here.
+"""Every public function of physics, planner and uncertainty says what goes in and comes out, in one form that is read here.
 
 The last paragraph of its docstring is its data sheet:
 
@@ -20,7 +20,7 @@ from typing import NamedTuple
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent / "src" / "topout"
-ROOMS = ("physics", "planner")
+ROOMS = ("physics", "planner", "uncertainty")
 
 SHEET = re.compile(r"(?P<into>.+?) → (?P<out>.+?)\. Raises (?P<raises>.+?)\. Source: (?P<source>.+)\.", re.DOTALL)
 PART = re.compile(r"(?P<names>[\w, ]+) \[(?P<unit>[^\]]+)\] \((?P<shape>[^)]+)\) ?(?P<range>.*)")
@@ -35,7 +35,7 @@ ENDINGS = {  # what a name says of its unit, which the sheet may not gainsay
 }  # fmt: skip
 SOURCES = re.compile(
     r"physics\.md( \d+)?|bench-file\.md|procedures\.md|derived|no source|none needed|thermodynamics textbook"
-    r"|US Standard Atmosphere 1976|EN \d|the makers' limits|\b(19|20)\d\d\b"
+    r"|JCGM 10\d|US Standard Atmosphere 1976|EN \d|the makers' limits|\b(19|20)\d\d\b"
 )
 
 

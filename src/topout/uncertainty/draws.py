@@ -1,0 +1,102 @@
+"""Numbers drawn for what is not known exactly: one stream of chance a quantity, so that the same question draws the same answer.
+
+A quantity has its own stream, made from the seed and its name: one more quantity in a question changes none of the others' draws,
+and an answer does not jump while a control moves.
+"""
+
+from __future__ import annotations
+
+import zlib
+from typing import TypeAlias
+
+import numpy as np
+
+Floats: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+
+def stream(seed: int, name: str) -> np.random.Generator:
+    """The stream of chance of one quantity.
+
+    seed [1] (one) 0 and more; name [-] (one) any → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+    """
+    return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, zlib.crc32(name.encode())])))
+
+
+def uniform(chance: np.random.Generator, low: float, high: float, count: int) -> Floats:
+    """Draws that lie anywhere between two limits with equal right, stratified: one in each of `count` equal parts.
+
+    chance [-] (one) a stream; low, high [SI] (one) low at most high; count [1] (one) 1 and more → [SI] (count,) low to
+    high, in no order. Raises nothing. Source: JCGM 101:2008 6.4.2; McKay, Beckman and Conover 1979 for the strata.
+    """
+    return low + (high - low) * _strata(chance, count)
+
+
+def normal(chance: np.random.Generator, mean: float, standard: float, count: int) -> Floats:
+    """Draws of a normal distribution, stratified.
+
+    chance [-] (one) a stream; mean [SI] (one) any; standard [SI] (one) 0 and more; count [1] (one) 1 and more → [SI]
+    (count,) any. Raises nothing. Source: JCGM 101:2008 6.4.7; Wichura 1988 for the inverse.
+    """
+    return mean + standard * inverse_normal(_strata(chance, count))
+
+
+def correlated(chance: np.random.Generator, means: Floats, covariance: Floats, count: int) -> Floats:
+    """Draws of a multivariate normal distribution.
+
+    chance [-] (one) a stream; means [SI] (k,) any; covariance [SI] (k, k) symmetric, no negative direction; count [1]
+    (one) 1 and more → [SI] (k, count) any. Raises ValueError where a direction has a negative variance. Source: JCGM
+    101:2008 6.4.8.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    if values.min() < -1e-12 * max(abs(values).max(), 1e-300):
+        raise ValueError("a covariance has no negative direction")
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    return means[:, None] + root @ chance.standard_normal((len(means), count))
+
+
+def _strata(chance: np.random.Generator, count: int) -> Floats:
+    """One number in each of `count` equal parts of 0…1, shuffled; never 0 or 1 itself."""
+    places = (chance.permutation(count) + chance.random(count)) / count
+    return np.clip(places, 1e-12, 1.0 - 1e-12)
+
+
+# Coefficients of Wichura's algorithm AS 241 (PPND16), Applied Statistics 37 (1988), 477–484; checked against SciPy.
+_NEAR = (
+    (3.3871328727963666080e0, 1.3314166789178437745e2, 1.9715909503065514427e3, 1.3731693765509461125e4,
+     4.5921953931549871457e4, 6.7265770927008700853e4, 3.3430575583588128105e4, 2.5090809287301226727e3),
+    (1.0, 4.2313330701600911252e1, 6.8718700749205790830e2, 5.3941960214247511077e3, 2.1213794301586595867e4,
+     3.9307895800092710610e4, 2.8729085735721942674e4, 5.2264952788528545610e3),
+)  # fmt: skip
+_FAR = (
+    (1.42343711074968357734e0, 4.63033784615654529590e0, 5.76949722146069140550e0, 3.64784832476320460504e0,
+     1.27045825245236838258e0, 2.41780725177450611770e-1, 2.27238449892691845833e-2, 7.74545014278341407640e-4),
+    (1.0, 2.05319162663775882187e0, 1.67638483018380384940e0, 6.89767334985100004550e-1, 1.48103976427480074590e-1,
+     1.51986665636164571966e-2, 5.47593808499534494600e-4, 1.05075007164441684324e-9),
+)  # fmt: skip
+_FURTHEST = (
+    (6.65790464350110377720e0, 5.46378491116411436990e0, 1.78482653991729133580e0, 2.96560571828504891230e-1,
+     2.65321895265761230930e-2, 1.24266094738807843860e-3, 2.71155556874348757815e-5, 2.01033439929228813265e-7),
+    (1.0, 5.99832206555887937690e-1, 1.36929880922735805310e-1, 1.48753612908506148525e-2, 7.86869131145613259100e-4,
+     1.84631831751005468180e-5, 1.42151175831644588870e-7, 2.04426310338993978564e-15),
+)  # fmt: skip
+
+
+def inverse_normal(share: Floats) -> Floats:
+    """The value below which this share of a standard normal distribution lies.
+
+    share [1] (…) above 0 and below 1 → [1] (…). Raises nothing. Source: Wichura 1988, AS 241, to 1e-15.
+    """
+    from_half = share - 0.5
+    near = np.abs(from_half) <= 0.425
+    square = 0.180625 - np.where(near, from_half, 0.0) ** 2
+    result = from_half * _ratio(_NEAR, square)
+    tail = np.sqrt(-np.log(np.minimum(np.where(near, 0.25, share), np.where(near, 0.25, 1.0 - share))))
+    far = np.where(tail <= 5.0, _ratio(_FAR, tail - 1.6), _ratio(_FURTHEST, tail - 5.0))
+    return np.where(near, result, np.sign(from_half) * far)
+
+
+def _ratio(of: tuple[tuple[float, ...], tuple[float, ...]], x: Floats) -> Floats:
+    above, below = (np.zeros_like(x) for _ in of)
+    for a, b in zip(reversed(of[0]), reversed(of[1]), strict=True):
+        above, below = above * x + a, below * x + b
+    return above / below

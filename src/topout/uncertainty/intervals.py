@@ -1,0 +1,63 @@
+"""What many draws say: median and 95 % limits, each draw with its weight, and how many draws that is worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from topout.uncertainty.draws import Floats
+
+POINTS: Final = (0.5, 0.025, 0.975)
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A quantity as it is known: its median, the limits that hold 95 %, and the standard uncertainty, all in one unit."""
+
+    median: float
+    low95: float
+    high95: float
+    standard: float
+
+    @property
+    def half_width(self) -> float:
+        """Half of what lies between the limits.
+
+        nothing → [SI] (one) 0 and more. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return 0.5 * (self.high95 - self.low95)
+
+
+def effective(weights: Floats) -> float:
+    """How many draws of equal weight these are worth: (Σw)²/Σw².
+
+    weights [1] (n,) 0 and more → [1] (one) 0 to n. Raises nothing. Source: Kish 1965.
+    """
+    square = float(np.sum(weights**2))
+    return float(np.sum(weights)) ** 2 / square if square > 0.0 else 0.0
+
+
+def interval(values: Floats, weights: Floats | None = None) -> Interval | None:
+    """Median, 2.5 and 97.5 % points and standard uncertainty; None where more than one draw in twenty gives no value.
+
+    A draw that gives none (NaN: the spring locks, no pressure does it) is left out, as long as it is rare.
+
+    values [SI] (n,) any, NaN where a draw gives none; weights [1] (n,) 0 and more, None for equal ones → [SI] (one) or
+    None. Raises nothing. Source: JCGM 101:2008 7.5 to 7.7.
+    """
+    known = np.isfinite(values)
+    share = np.ones(values.shape) if weights is None else weights
+    whole = float(share.sum())
+    kept = float(share[known].sum())
+    if whole <= 0.0 or kept < 0.95 * whole:
+        return None
+    values, share = values[known], share[known] / kept
+    order = np.argsort(values)
+    ordered, steps = values[order], share[order]
+    below = np.cumsum(steps) - 0.5 * steps  # each draw stands in the middle of its own share
+    median, low, high = (float(each) for each in np.interp(POINTS, below, ordered))
+    mean = float(share @ values)
+    standard = float(np.sqrt(max(share @ (values - mean) ** 2, 0.0)))
+    return Interval(median, low, high, standard)
