@@ -16,7 +16,7 @@ from typing import Any, Final, Literal, get_type_hints
 
 from topout.units import to_si
 
-Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs"]
+Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs", "readings"]
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
@@ -212,8 +212,8 @@ class Air:
     )
     negative_volume_m3: float | None = _volume("negative_volume", "at full extension, clean", low=ABOVE_ZERO_ML)
     negative: str = choice("negative", NEGATIVE_KINDS, "what pulls against the main chamber", default="self-equalising")
-    port_position_m: float = quantity(
-        "port_position", "length", "mm", 0, 300, "where the port opens coming out", default=0
+    port_position_m: float | None = quantity(
+        "port_position", "length", "mm", 0, 300, "where the port opens coming out; at full extension where left out"
     )
     port_length_m: float = quantity(
         "port_length", "length", "mm", 0, 100, "travel over which the port stays open", default=0
@@ -272,12 +272,17 @@ class Fork:
     offset_m: float | None = quantity("offset", "length", "mm", -50, 150, "axle ahead of the steering axis")
     travel_m: float | None = quantity("travel", "length", "mm", 20, 300, "to the solid stop", needed=True)
     travel_limit_m: float | None = quantity("travel_limit", "length", "mm", 20, 300, "the chassis' limit")
+    stanchion_m: float | None = quantity(
+        "stanchion", "length", "mm", 20, 60, "outside diameter; with it, what is not known may be left out"
+    )
     overtravel_m: float = quantity(
         "overtravel", "length", "mm", 0, 30, "what 2,800 N add to a travel measured by hand", default=0
     )
     tyre_room_m: float | None = _frame_length("tyre_room", "axle to crown underside at full extension")
     brace_room_m: float | None = _frame_length("brace_room", "axle to underside of the brace")
-    friction_n: float = quantity("friction", "force", "N", 0, 1000, "breakaway, without pressure", default=0)
+    friction_n: float | None = quantity(
+        "friction", "force", "N", 0, 1000, "breakaway, without pressure; none where left out"
+    )
     friction_per_bar_n: float = quantity(
         "friction_per_bar", "force", "N", 0, 200, "added by each bar of gauge pressure", default=0
     )
@@ -290,6 +295,15 @@ class Fork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A gauge read with the fork held in, pump on, the port shut."""
+
+    travel_m: float = quantity("travel", "length", "mm", 1, 300, "at which the fork was held", needed=True)
+    pressure_gauge_pa: float = _pressure("pressure", "that the gauge showed there", needed=True)
+    hose_m3: float = quantity("hose", "volume", "ml", 0, 50, "of the pump’s hose, which stays on", default=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """What the bike showed, to calibrate the load."""
 
@@ -299,6 +313,9 @@ class Found:
         "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"
     )
     posture: str | None = _key(None, Key("posture", "text", says="how the rider stood or sat"))
+    readings: tuple[Reading, ...] = _key(
+        (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose")
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

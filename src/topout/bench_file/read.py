@@ -253,6 +253,8 @@ class _Reading:
         try:
             if key.kind == "coil":
                 return self._coil(raw, path)
+            if key.kind == "readings":
+                return self._readings(raw, path)
             return values.READERS[key.kind](key, raw)
         except units.UnitFault as fault:
             self._fault(path, str(fault), raw)
@@ -262,6 +264,27 @@ class _Reading:
         if not isinstance(raw, dict):
             raise units.UnitFault('rate and length are expected, { rate = "4 N/mm", length = "30 mm" }.')
         return model.NegativeCoil(**self._table(model.NegativeCoil, raw, path))
+
+    def _readings(self, raw: Any, path: Path) -> tuple[model.Reading, ...] | None:
+        if not isinstance(raw, list) or not all(isinstance(each, dict) for each in raw):
+            raise units.UnitFault(
+                'tables are expected, [[found.reading]] with travel = "70 mm" and pressure = "118 psi".'
+            )
+        if len(raw) > MOST_READINGS:
+            raise units.UnitFault(f"at most {MOST_READINGS} are expected.")
+        found = []
+        for each in raw:
+            values = self._table(model.Reading, each, path)
+            for word in ("travel", "pressure"):
+                if word not in each:
+                    self._fault((*path, word), f"is needed in each reading, as in {_READING[word]}.")
+            if {"travel_m", "pressure_gauge_pa"} <= values.keys():
+                found.append(model.Reading(**values))
+        return tuple(found)
+
+
+MOST_READINGS: Final = 20
+_READING: Final = {"travel": 'travel = "70 mm"', "pressure": 'pressure = "118 psi"'}
 
 
 def _hint(path: Path, known: list[str], table: bool) -> str:

@@ -28,7 +28,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "rear_wheel": _WHEEL,
     "fork": {
         "length": '"546 mm"', "length_straight": '"548 mm"', "offset": '"44 mm"', "travel": '"150 mm"',
-        "travel_limit": '"170 mm"', "overtravel": '"3 mm"', "tyre_room": '"533 mm"', "brace_room": '"375 mm"',
+        "travel_limit": '"170 mm"', "stanchion": '"36 mm"', "overtravel": '"3 mm"', "tyre_room": '"533 mm"', "brace_room": '"375 mm"',
         "friction": '"12 N"', "friction_per_bar": '"2 N"', "friction_side": "0.2",
     },
     "fork.air": {
@@ -43,7 +43,10 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "fork.damper": {"rod": '"10 mm"', "gas_pressure": '"2 bar"', "gas_volume": '"60 ml"'},
     "fork.bumper": _BUMPER,
     "fork.top_out": _BUMPER,
-    "found": {"sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"'},
+    "found": {
+        "sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"',
+        "reading": '[{ travel = "70 mm", pressure = "118 psi", hose = "3 ml" }]',
+    },
     "change": {
         "travel": '"140 mm"', "by": '"shaft"', "spacer_solid_volume": '"5 ml"', "spacers": "1", "pressure": '"62 psi"',
         "offset": '"44 mm"', "fork_length": '"536 mm"',

@@ -59,6 +59,8 @@ def _value(key: model.Key, value: Any) -> Any:
         return quantity(value, key)
     if key.kind == "coil":
         return {word: _value(k, v) for word, k, v in _entries(value)}
+    if key.kind == "readings":
+        return [{word: _value(k, v) for word, k, v in _entries(each)} for each in value]
     return value
 
 

@@ -145,7 +145,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
 
 def _how_to_inflate(ported: bool, air: Air) -> tuple[str, ...]:
     """What is done in a round, for what this fork has: a port, a port that is never reached, a valve of its own, neither."""
-    if ported and air.port_position_m > 0.0:
+    if ported and air.port_position_m:
         return ("Pump at full extension. Pump off, one stroke past the port, back to full extension, read.",)
     if ported:
         return (

@@ -56,6 +56,7 @@ class Design:
             for end, chart_m, wheel in (("front", frame.front_radius_m, front), ("rear", frame.rear_radius_m, rear))
         }
         airs = [fork.air for fork in forks]
+        fork, air = columns.Fork.of(forks), columns.Air.of(airs)
         return cls(
             conditions=columns.Conditions.of([bench.conditions for bench in benches]),
             rider=columns.Rider.of([bench.rider for bench in benches]),
@@ -63,8 +64,8 @@ class Design:
             frame=replace(frame, **drawn_for),
             front_wheel=front,
             rear_wheel=rear,
-            fork=columns.Fork.of(forks),
-            air=columns.Air.of(airs),
+            fork=replace(fork, friction_n=first_known(fork.friction_n, 0.0)),
+            air=replace(air, port_position_m=first_known(air.port_position_m, 0.0)),
             negative_coil=columns.NegativeCoil.of([air.negative_coil if air else None for air in airs]),
             lower_legs=columns.LowerLegs.of([fork.lower_legs for fork in forks]),
             damper=columns.Damper.of([fork.damper for fork in forks]),

@@ -117,7 +117,7 @@ def port_in_reach(fork: Fork, air: Air) -> bool:
     """
     if air.negative != "self-equalising":
         return False
-    return bool(port_reached(air.port_position_m, air.port_length_m, _known(fork.travel_m)))
+    return bool(port_reached(air.port_position_m or 0.0, air.port_length_m, _known(fork.travel_m)))
 
 
 def _known(value: float | None) -> float:

@@ -112,7 +112,7 @@ def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
             "The piston never comes past the equalisation port: the negative chamber does not fill.",
             state,
         )
-    shut = reached and air.port_position_m > 0.0
+    shut = reached and bool(air.port_position_m)
     own_valve = air.negative == "separate-valve" and (air.negative_pressure_gauge_pa or 0.0) > 0.0
     if shut or own_valve:
         words = "Air stays trapped in the negative chamber after bleeding at full extension: "

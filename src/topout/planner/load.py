@@ -45,14 +45,15 @@ class LoadOn:
     implied_share: float | None
 
 
-def loads(design: Design) -> Loads:
+def loads(design: Design, settled: Floats | None = None) -> Loads:
     """The loads on the forks as they are.
 
     Calibrated: at the pressure found the fork is `sag` (as the ring shows it, so lost travel comes on top) in; the
     slow force there, friction left out, is the load along the steering axis, the same number before and after.
     Assumed: (rider + bike)·share less the unsprung mass, vertical; sin α of it presses along the axis.
+    `settled` says where in its band of friction each fork stood when the sag was found: 1 held out all it can, −1 held in.
 
-    design [SI] (n,) any → [N] (n,) NaN where not known. Raises nothing. Source: physics.md 7.
+    design [SI] (n,) any; settled [1] (n,) −1 to 1, None for friction left out → [N] (n,) NaN where not known. Raises nothing. Source: physics.md 7.
     """
     rider, bike, found = design.rider, design.bike, design.calibrates
     framed = designs.framed(design)
@@ -63,20 +64,25 @@ def loads(design: Design) -> Loads:
     share, beyond = np.full_like(vertical, np.nan), np.zeros(vertical.shape, dtype=bool)
     rows = np.nonzero(found)[0]
     if rows.size:
-        axial[rows], side[rows], beyond[rows] = _calibrated(design.take(rows))
+        where = None if settled is None else settled[rows]
+        axial[rows], side[rows], beyond[rows] = _calibrated(design.take(rows), where)
         vertical[rows] = 0.0 * axial[rows]
         share[rows] = ((side / G0_M_PER_S2 + bike.unsprung_front_kg) / weight_kg)[rows]
     return Loads(Load(axial, vertical, side), found, share, beyond)
 
 
-def _calibrated(design: Design) -> tuple[Floats, Floats, Bools]:
+def _calibrated(design: Design, where: Floats | None) -> tuple[Floats, Floats, Bools]:
     """Load along the axis, vertical load (NaN without a frame) [N], and where the sag found is past the travel."""
     pressed = replace(design, air=replace(design.air, pressure_gauge_pa=_found_gauge_pa(design)))
     bikes = inputs.bikes(pressed)
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     x = sag.lost_travel_m(settled) + design.found.sag_m
     beyond = x >= settled.fit.travel_m
-    axial = np.where(beyond, np.nan, np.maximum(air_spring.force(settled, x), 0.0))
+    force = air_spring.force(settled, x)
+    if where is not None:
+        main, _ = air_spring.pressures(settled, x)
+        force = force + where * (bikes.friction.still_n + bikes.friction.per_pa * (main - settled.fit.ambient_pa))
+    axial = np.where(beyond, np.nan, np.maximum(force, 0.0))
     sin, _ = geometry.head_angle_sine(geometry.axle_frame(bikes.chart, bikes.fitted), x)
     return axial, np.where(bikes.framed, axial / sin, np.nan), beyond
 

@@ -45,7 +45,7 @@ def _conditions(file: BenchFile, changed: BenchFile) -> dict[str, str]:
     if air is None or new is None:
         return {}
     return {
-        "negative": air.negative, "port": "further-in" if air.port_position_m > 0 else "at-full-extension",
+        "negative": air.negative, "port": "further-in" if air.port_position_m else "at-full-extension",
         "spacers": "unchanged" if air.spacers == new.spacers else "changed",
     }  # fmt: skip
 
@@ -57,6 +57,6 @@ def _sentence(procedure: Procedure, step: Step, file: BenchFile, changed: BenchF
     numbers |= {
         "new_travel": new.travel_m if new else None,
         "spacers_after": new.air.spacers if new and new.air else None,
-        "port_position": fork.air.port_position_m if fork and fork.air else None,
+        "port_position": (fork.air.port_position_m or 0.0) if fork and fork.air else None,
     }
     return words.fill_in(step.do, numbers, procedure.names)
