@@ -15,7 +15,7 @@ from topout.bench_file import checks
 from topout.bench_file import read as reader
 from topout.bench_file.model import BenchFile
 from topout.planner import plan as planner
-from topout.planner import state
+from topout.planner import drawn, state
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
 
@@ -93,6 +93,7 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     """The bike as it is, as `[change]` would have it, what differs, what to set. With `curves` both force curves too.
 
     What can't be computed is None, and a warning `missing-input` names the key. `keep` holds gauge pressures.
+    Where `[fork] stanchion` is given, what a workshop can't know is drawn (`bounds` says how far the answer is known then).
     Raises FaultsFound where the sag found lies beyond the travel.
 
     >>> import topout
@@ -105,7 +106,7 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     >>> [warned.code for warned in answer.warnings]
     ['load-assumed']
     """
-    return planner.plan(bench, curves=curves)
+    return planner.plan(bench, curves=curves, draws=drawn.AT_REST)
 
 
 def inflate(

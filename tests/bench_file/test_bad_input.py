@@ -36,6 +36,7 @@ FINE = {  # kind of key -> what is no fault there
     "count": {"a bare number"},
     "text": {"text", "NaN with a unit"},
     "coil": set(),
+    "readings": set(),
     "quantity": set(),
     "choice": set(),
 }

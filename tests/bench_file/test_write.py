@@ -39,7 +39,7 @@ def files(draw: st.DrawFn) -> str:
             continue
         if key.kind == "choice":
             value = f'"{draw(st.sampled_from(key.choices))}"'
-        elif key.kind in ("text", "coil"):
+        elif key.kind in ("text", "coil", "readings"):
             value = every.sample_of(path)
         else:
             value = draw(typed(key))
@@ -101,7 +101,7 @@ def test_the_units_that_people_use(text: str, written: str | None) -> None:
 
 
 def test_defaults_are_left_out_and_empty_tables_stay() -> None:
-    text = '[fork]\nfriction = "0 N"\n\n[fork.air]\nspacers = 0\nnegative = "self-equalising"\n\n[rider]\n'
+    text = '[fork]\nfriction_per_bar = "0 N"\n\n[fork.air]\nspacers = 0\nnegative = "self-equalising"\n\n[rider]\n'
     bench = read.read_text(text)
     assert tomllib.loads(write.write(bench)) == {"rider": {}, "fork": {"air": {}}}
     assert tomllib.loads(write.write(model.BenchFile())) == {}

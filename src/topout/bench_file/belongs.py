@@ -18,7 +18,6 @@ _STRAIGHT: Final = "A tape gives [fork] length_straight; along the steering axis
 # What is said at a bench and in other files, and what it is here.
 _SAID: Final = {
     "sag": _SAG, "sag_front": _SAG, "front_sag": _SAG, "rear_sag": _SAG,
-    "stanchion": "Nothing is computed from it yet; the inside of the air tube is [fork.air] bore.",
     "weight": "It is mass here: [rider] mass, dressed to ride; [bike] mass.",
     "axle_to_crown": _STRAIGHT, "a2c": _STRAIGHT,
     "rake": f"It is called offset here: [fork] {sample(('fork', 'offset'))}.",

@@ -9,8 +9,9 @@ from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
 from topout.cli.tables import said
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import kept, sentence, summary
+from topout.planner import kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, Chosen, Fact
+from topout.planner.known_to import Bounds
 from topout.planner.results import Hazard, Plan
 from topout.units import System
 
@@ -25,12 +26,16 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         page.say(f"! {warned.name}. {warned.text}")
     hazards = _hazards(result, system)
     if hazards:
-        page.table("What can hurt, at full extension", ("", "before", "after"), hazards)
+        side = "" if result.bounds is None else "; the high side of what is not known"
+        page.table(f"What can hurt, at full extension{side}", ("", "before", "after"), hazards)
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
-    keeps, marks = _keeps(kept.said(bench, result, system=system), system)
-    if keeps:
-        page.table("To keep one thing as it was, set", ("keep", "gauge", "sag", "bottom-out force"), keeps)
-        page.say(*marks)
+    if result.bounds is not None:
+        _open(page, result.bounds, system)
+    else:
+        keeps, marks = _keeps(kept.said(bench, result, system=system), system)
+        if keeps:
+            page.table("To keep one thing as it was, set", ("keep", "gauge", "sag", "bottom-out force"), keeps)
+            page.say(*marks)
     for title, group in of.groups:
         known = [each for each in group if isinstance(each, Chosen) or each.known]
         if known:
@@ -45,6 +50,15 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     if gaps:
         page.say(gaps)
     return page.text()
+
+
+def _open(page: Page, of: Bounds, system: System) -> None:
+    """What is not known exactly: the pressure with its limits, each answer, the reading that helps, what was drawn."""
+    page.say(*(words for words in (open_to.to_set(of, system), *open_to.end(of, system)) if words))
+    rows = [(each.words, each.median, each.low, each.high) for each in open_to.between(of, system)]
+    if rows:
+        page.table("Between what it lies, in 19 of 20 forks that fit", ("", "middle", "from", "to"), rows)
+    page.say(open_to.assumed(of))
 
 
 def row(of: Fact | Chosen, system: System) -> tuple[str, ...]:

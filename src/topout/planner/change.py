@@ -52,6 +52,25 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
     return replace(bench, fork=fork, front_wheel=front, rear_wheel=rear, change=None)
 
 
+def filled(bench: BenchFile, one: Design, full: Design) -> BenchFile:
+    """The bench file with what `full` knows and it does not: the fork's own keys, its air spring, lower legs and bumper.
+
+    bench [SI] (one) as read; one, full [SI] (1,) the same bike → [SI] (one) a bench file. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    fork = bench.fork or model.Fork()
+    return replace(
+        bench,
+        fork=replace(
+            fork,
+            **_moved(one.fork, full.fork),
+            air=replace(fork.air or model.Air(), **_moved(one.air, full.air)),
+            lower_legs=replace(fork.lower_legs or model.LowerLegs(), **_moved(one.lower_legs, full.lower_legs)),
+            bumper=replace(fork.bumper or model.Bumper(), **_moved(one.bumper, full.bumper)),
+        ),
+    )
+
+
 def _moved(before: Any, after: Any) -> dict[str, Any]:
     """The values of a table that differ, as the bench file holds them: None, a word, a whole number or a float."""
     result: dict[str, Any] = {}

@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 
 from topout.bench_file.model import Air, BenchFile, Fork
+from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring
 from topout.planner import columns, inputs, load, typical
 from topout.planner.design import Design
@@ -27,6 +28,7 @@ MOVING: Final = 2_000  # draws while a control moves
 AT_REST: Final = 20_000
 MOST: Final = 1_000_000
 LEAST_EFFECTIVE: Final = 500.0
+NEGLIGIBLE: Final = 1e-3  # of the likeliest draw's weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,7 @@ class Drawn:
     inputs: Mapping[str, Floats]
     assumed: tuple[str, ...]  # the keys that were drawn from usual ranges
     seed: int
+    count: int  # drawn in all; of them those that count are here
 
     @property
     def effective(self) -> float:
@@ -85,11 +88,12 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     """Bikes that fit, more than asked for until they are worth 500 of equal weight or a million are drawn.
 
     bench [SI] (one) as read, its stanchions and travel given; count [1] (one) 1 and more; seed [1] (one) 0 and more →
-    [SI] (n,). Raises nothing. Source: physics.md 12.
+    [SI] (n,). Raises FaultsFound where no fork that looks like this could have shown what was found. Source: physics.md
+    12.
     """
     result = _drawn(bench, count, seed)
     while result.effective < LEAST_EFFECTIVE and count < MOST:
-        count = min(4 * count, MOST)
+        count = min(max(2 * count, int(1.5 * count * LEAST_EFFECTIVE / max(result.effective, 1.0))), MOST)
         result = _drawn(bench, count, seed)
     return result
 
@@ -146,7 +150,28 @@ def _drawn(bench: BenchFile, count: int, seed: int) -> Drawn:
         "gauge": gauge.zero_pa + gauge.gain * float(np.nanmean(design.air.pressure_gauge_pa)) + mark_pa,
         "found.sag": found_sag_m, "found.settle": settled * made["fork.friction"], "fork.travel": travel_m,
     }  # fmt: skip
-    return Drawn(design, loads, weights, gauge, named, tuple(assumed), seed)
+    counts = weights > NEGLIGIBLE * weights.max()  # the rest says nothing and is not worked out
+    if not counts.any():
+        raise FaultsFound([_no_fork_fits(bench)])
+    return Drawn(
+        design.take(counts),
+        loads.take(counts),
+        weights[counts],
+        Gauge(gauge.gain[counts], gauge.zero_pa[counts]),
+        {name: values[counts] for name, values in named.items()},
+        tuple(assumed),
+        seed,
+        count,
+    )
+
+
+def _no_fork_fits(bench: BenchFile) -> Fault:
+    """What was found and read can't be shown by any fork of that outside: which of it to look at again."""
+    if bench.found is not None and bench.found.readings:
+        message = "no fork with these stanchions and this travel shows that together with the sag found. Read it again."
+        return Fault("[[found.reading]] pressure", message, key="found.reading")
+    message = "no fork with these stanchions and this travel shows that under this rider. Measure it again."
+    return Fault("[found] sag", message, key="found.sag")
 
 
 def _front_share(bench: BenchFile) -> tuple[float, list[str]]:

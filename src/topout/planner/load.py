@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -31,6 +32,13 @@ class Loads:
     calibrated: Bools
     implied_share: Floats
     beyond: Bools
+
+    def take(self, index: Any) -> Loads:
+        """The same for a part of the bikes (any numpy index).
+
+        index [1] (any) a numpy index → [N] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return Loads(self.load.take(index), self.calibrated[index], self.implied_share[index], self.beyond[index])
 
 
 @dataclass(frozen=True, slots=True)

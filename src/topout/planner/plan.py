@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile, Fork, Frame, Wheel
 from topout.physics import air_spring, clearance
-from topout.planner import change, evaluate, fitted, inputs, limits, load, missing, state
+from topout.planner import bounds, change, drawn, evaluate, fitted, inputs, limits, load, missing, state, typical
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.evaluate import Evaluation, Named
@@ -56,22 +56,38 @@ class _Side:
         return not self.lacks_stance
 
 
-def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
+def plan(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> Plan:
     """Compare the bike as it is with the bike after `[change]`; what can't be computed is None and warned of.
 
     `after` is at the pressure that the change names, else the one fitted. With `curves` both force curves come too.
-    Raises FaultsFound where the sag found can't be.
+    With `draws`, what the file leaves open beside its stanchions is drawn that often: the numbers are medians, what can
+    hurt is the 97.5 % point, and `bounds` says how far they are known. Raises FaultsFound where the sag found can't be.
 
-    bench [SI] (one) as read; curves [-] (one) yes or no → [SI] (one). Raises FaultsFound where the sag found can't be.
-    Source: bench-file.md; physics.md.
+    bench [SI] (one) as read; curves [-] (one) yes or no; draws [1] (one) 0 and more → [SI] (one). Raises FaultsFound
+    where the sag found can't be. Source: bench-file.md; physics.md.
     """
+    if draws and drawn.is_drawn(bench) and not _stops_drawing(bench):
+        found = bounds.answer(bench, draws)
+        told = _compared(found.bench, False, found.medians)
+        return replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
+    return _compared(bench, curves)
+
+
+def _stops_drawing(bench: BenchFile) -> list[str]:
+    """The keys that nothing is drawn for and no spring can do without."""
+    drawn_for = {f"[{word.rpartition('.')[0]}] {word.rpartition('.')[2]}" for word in typical.MAY_BE_LEFT_OUT}
+    return [place for place in missing.for_spring(bench) if place not in drawn_for]
+
+
+def _compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) -> Plan:
+    """The plan of a bench file that says all; `medians` stands in place of what is evaluated from it."""
     before = Design.of([bench])
     after = designs.changed(before, Changes.of([bench]))
     changed = change.written_back(bench, before, after)
     loads = load.loads(before)
     on = load.of_one(bench, loads)
     pairs = inputs.pairs(before, after)
-    result = evaluate.evaluate(pairs, loads.load, store_curves=False, points=None)
+    result = medians or evaluate.evaluate(pairs, loads.load, store_curves=False, points=None)
     stuck = air_spring.locked(pairs.chambers)[:, 0]
     sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
     chart = state.chart(bench, pairs.take((0, slice(None)))) if sides[0].framed else None

@@ -13,7 +13,9 @@ from typing import Any, Literal
 
 import numpy as np
 
+from topout.bench_file.model import BenchFile
 from topout.physics.gas import Floats
+from topout.planner.known_to import Bounds
 from topout.units import Phrase
 
 WhichState = Literal["before", "after", "change"]
@@ -159,13 +161,15 @@ class Plan:
     warnings: tuple[Warned, ...]
     curve_before: Curve | None = None  # for pictures; not part of the JSON
     curve_after: Curve | None = None
+    bounds: Bounds | None = None  # how far it is known, where something was drawn
+    stands_for: BenchFile | None = None  # then also the bench file with the medians of what was drawn
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout plan --json` prints.
 
         nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
         """
-        return {
+        exact = {
             "before": as_json(self.before),
             "after": as_json(self.after),
             "difference": self.difference,
@@ -173,7 +177,9 @@ class Plan:
             "clearance": as_json(self.clearance),
             "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
             "warnings": [{"code": w.code, "text": w.text, "state": w.state} for w in self.warnings],
+            "drawn": None,
         }
+        return exact if self.bounds is None else self.bounds.beside(exact)
 
 
 def as_json(value: Any) -> Any:

@@ -102,8 +102,13 @@ def of_plan(
     bench [SI] (one) as read; plan [SI] (one) its plan; changed [SI] (one) as read, or None; system [-] (one) the units
     to say it in → [SI] (one). Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
     """
-    told = of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after), system)
+    results = plan.as_json()
+    if plan.bounds is not None:
+        results = plan.bounds.worth_saying(results)
+    told = of_results(bench, results, changed, (plan.curve_before, plan.curve_after), system)
     phrases = {w.text: w.phrase.said(system) for w in plan.warnings if w.phrase is not None}
+    if plan.stands_for is not None:  # what was drawn is not missing
+        told = replace(told, lacking=_lacking(plan.stands_for, change.changed(plan.stands_for)), lacking_spring=())
     return replace(told, heard=tuple(replace(h, text=phrases.get(h.text, h.text)) for h in told.heard))
 
 
@@ -155,7 +160,7 @@ def of_results(
     unloaded, sagged = (tuple(facts.stances(states, pick)) for pick in ("unloaded", "sagged"))
     at_sag = bool(sagged) and all(each.both for each in sagged)
     angle = (sagged if at_sag else unloaded)[:1]
-    lacking = tuple(Lacking(missing.words(place), place) for each in missing.of_plan(*benches) for place in each)
+    lacking = _lacking(*benches)
     spring_places = missing.for_spring(after)
     groups = (
         (facts.set_title(is_set), facts.group_set(benches, travel, fact)),
@@ -186,13 +191,18 @@ def of_results(
     )  # fmt: skip
 
 
+def _lacking(bench: BenchFile, after: BenchFile) -> tuple[Lacking, ...]:
+    return tuple(Lacking(missing.words(place), place) for each in missing.of_plan(bench, after) for place in each)
+
+
 def _verdict(air: Air | None, results: dict[str, Any]) -> Verdict:
     """Whether there is anything to set: only what was computed is said."""
     if any(w["code"] == "hydraulic-lock" and w["state"] != "before" for w in results["warnings"]):
         return "locks"
     if air is None:
         return "no-air"
-    if air.pressure_gauge_pa is None or results["after"]["end_force_n"] is None:
+    computed = results["after"]["end_force_n"] is not None or results.get("drawn") is not None
+    if air.pressure_gauge_pa is None or not computed:
         return "no-spring"
     return "set"
 

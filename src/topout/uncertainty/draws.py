@@ -51,7 +51,8 @@ def correlated(chance: np.random.Generator, means: Floats, covariance: Floats, c
     if values.min() < -1e-12 * max(abs(values).max(), 1e-300):
         raise ValueError("a covariance has no negative direction")
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    return means[:, None] + root @ chance.standard_normal((len(means), count))
+    result: Floats = means[:, None] + root @ chance.standard_normal((len(means), count))
+    return result
 
 
 def _strata(chance: np.random.Generator, count: int) -> Floats:

@@ -58,6 +58,7 @@ def interval(values: Floats, weights: Floats | None = None) -> Interval | None:
     ordered, steps = values[order], share[order]
     below = np.cumsum(steps) - 0.5 * steps  # each draw stands in the middle of its own share
     median, low, high = (float(each) for each in np.interp(POINTS, below, ordered))
-    mean = float(share @ values)
-    standard = float(np.sqrt(max(share @ (values - mean) ** 2, 0.0)))
+    # Sums, not products of matrices: the library's threads cost more than these sums where others use the processors.
+    mean = float(np.sum(share * values))
+    standard = float(np.sqrt(np.sum(share * (values - mean) ** 2)))
     return Interval(median, low, high, standard)

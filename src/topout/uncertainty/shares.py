@@ -33,8 +33,8 @@ def variance_shares(inputs: Mapping[str, Floats], answer: Floats, weights: Float
         return dict.fromkeys(inputs, 0.0)
     worth = whole**2 / square
     share = share / whole
-    mean = float(share @ y)
-    variance = float(share @ (y - mean) ** 2)
+    mean = float(np.sum(share * y))
+    variance = float(np.sum(share * (y - mean) ** 2))
     parts = int(min(max(worth // _LEAST_A_BIN, 2), _MOST_BINS))
     result = {}
     for name, values in inputs.items():
@@ -47,7 +47,7 @@ def variance_shares(inputs: Mapping[str, Floats], answer: Floats, weights: Float
         weight = np.bincount(place, share[order], parts)
         filled = weight > 0.0
         means = np.bincount(place, share[order] * y[order], parts)[filled] / weight[filled]
-        between = float(weight[filled] @ (means - mean) ** 2)
+        between = float(np.sum(weight[filled] * (means - mean) ** 2))
         chance = (filled.sum() - 1) / max(worth - 1.0, 1.0)
         result[name] = float(np.clip((between / variance - chance) / max(1.0 - chance, 1e-9), 0.0, 1.0))
     return result

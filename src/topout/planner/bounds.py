@@ -1,0 +1,275 @@
+"""What the draws say of a plan: each answer with its limits, what its doubt hangs on, and which reading would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile
+from topout.physics import air_spring
+from topout.planner import change, drawn, evaluate, inputs, typical
+from topout.planner import design as designs
+from topout.planner.design import Changes, Design
+from topout.planner.drawn import Drawn
+from topout.planner.evaluate import Evaluation
+from topout.planner.known_to import Bounds, Next
+from topout.planner.results import Warned
+from topout.uncertainty.draws import Floats
+from topout.uncertainty.intervals import Interval, interval
+from topout.uncertainty.shares import variance_shares
+
+ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
+MOST_NAMED: Final = 3  # keys that an answer is said to hang on
+LEAST_SHARE: Final = 0.02  # of the variance, for a key to be named
+HELD_AT: Final = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # of the travel, where the fork may be held for a reading
+HIGHEST_READ_PA: Final = 0.8 * 300 * 6894.757293168361  # 80 % of a 300 psi gauge: no reading is asked for above it
+CALIPER_M: Final = (0.00005, 0.00002)  # of a bore, of a shaft
+SETTLES: Final = 3  # from above and from below each
+SCALE_N: Final = 10.0  # standard uncertainty of a force read at a travel
+SHARE_ON_SCALE: Final = 0.005  # of the front share with both wheels on scales
+HOSE_M3: Final = 3e-6
+ENOUGH_TO_COMPARE: Final = 6_000  # draws by which readings are compared with each other
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answered:
+    """A plan worked out on every draw: the medians as one evaluation, the bench file that stands for them, and the bounds."""
+
+    bench: BenchFile
+    medians: Evaluation
+    bounds: Bounds
+    warned: tuple[Warned, ...]
+
+
+def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
+    """Work a plan out on every draw.
+
+    bench [SI] (one) as read, something of it to be drawn; count [1] (one) 1 and more → [SI] (one). Raises FaultsFound
+    where no fork that looks like this could have shown the sag found. Source: physics.md 12; JCGM 101:2008.
+    """
+    made = drawn.draw(bench, count)
+    n = len(made.design)
+    changes = Changes.of([bench]).take(np.zeros(n, dtype=int))
+    shown = changes.asked.pressure_gauge_pa
+    changes = replace(changes, asked=replace(changes.asked, pressure_gauge_pa=made.gauge.true_pa(shown)))
+    after = designs.changed(made.design, changes)
+    pairs = inputs.pairs(made.design, after)
+    result = evaluate.evaluate(pairs, made.loads.load, store_curves=False, points=None)
+    for name, true_pa in result.keep_gauge_pa.items():  # said as the job's own gauge will show it
+        result.keep_gauge_pa[name] = made.gauge.shown_pa(true_pa)
+    answers = {
+        "keep-sag": result.keep_gauge_pa["sag"], "keep-sag-share": result.keep_gauge_pa["sag_share"],
+        "sag": result.sag_m[1], "end-force": result.end_force_n[1],
+    }  # fmt: skip
+    said = {name: interval(values, made.weights) for name, values in answers.items()}
+    bounds = Bounds(
+        _intervals(result, pairs.chambers.travel_m, made.weights),
+        {name: found for name, found in said.items() if found is not None},
+        made.count,
+        made.effective,
+        made.seed,
+        made.assumed,
+        {name: _hangs_on(made, values) for name, values in answers.items()},
+        tuple(_next(made, answers)),
+    )
+    locks = air_spring.locked(pairs.chambers)[1]
+    may_lock = float(np.sum(made.weights[locks]) / np.sum(made.weights))
+    return Answered(_stands_for(bench, made), _medians(result, made.weights), bounds, tuple(_dangers(made, may_lock)))
+
+
+def _dangers(made: Drawn, may_lock: float) -> Iterator[Warned]:
+    """What can hurt in some of the forks that fit: what is not known is taken from its bad side."""
+    if "fork.air.port_position" in made.assumed:
+        text = "Air may stay trapped in the negative chamber after bleeding at full extension: where the port lies is not known."
+        yield Warned("charged-negative", text, "before")
+        yield Warned("charged-negative", text, "after")
+    if may_lock > 0.05:
+        text = "After the change a chamber may have no room left within the travel: it could lock. Measure its volume first."
+        yield Warned("hydraulic-lock", text, "after")
+
+
+def _intervals(result: Evaluation, travel_m: Floats, weights: Floats) -> dict[tuple[str, ...], Interval]:
+    """An interval for each number of the plan that differs between the draws, by its place in the JSON."""
+    pairs: dict[tuple[str, ...], Floats] = {
+        ("sag", "front", "travel_m"): result.sag_m, ("sag", "front", "low_m"): result.low_m,
+        ("sag", "front", "high_m"): result.high_m, ("sag", "front", "load_n"): result.load_n,
+        ("sag", "front", "share"): result.sag_m / travel_m,
+        ("sag", "front", "shown_m"): np.maximum(result.sag_m - result.lost_m, 0.0), ("end_force_n",): result.end_force_n,
+    }  # fmt: skip
+    for part, values in (("unloaded", result.unloaded), ("sagged", result.sagged)):
+        for name, both in values.items():
+            degrees = name.endswith("_rad")
+            key = name.removesuffix("_rad") + "_deg" if degrees else name
+            pairs["geometry", part, key] = np.degrees(both) if degrees else both
+    found: dict[tuple[str, ...], Floats] = {}
+    for place, both in pairs.items():
+        found["before", *place], found["after", *place] = both
+        found["difference", *place] = both[1] - both[0]
+    for name, pressure_pa in result.keep_gauge_pa.items():
+        found["keep", name.replace("_", "-"), "pressure_pa"] = pressure_pa
+    for name, hurts in result.hazard.items():
+        found["hazard", "before", name], found["hazard", "after", name] = hurts
+    said = {place: interval(values, weights) for place, values in found.items()}
+    return {
+        place: one for place, one in said.items() if one is not None and one.high95 - one.low95 > 1e-9 * abs(one.median)
+    }
+
+
+def _medians(result: Evaluation, weights: Floats) -> Evaluation:
+    """One evaluation, each number the median of the draws; what can hurt is its 97.5 % point."""
+
+    def middle(values: Floats, point: str = "median") -> float:
+        found = interval(values, weights)
+        return np.nan if found is None else float(getattr(found, point))
+
+    def both(values: Floats, point: str = "median") -> Floats:
+        return np.array([[middle(row, point)] for row in values])
+
+    return replace(
+        result,
+        sag_m=both(result.sag_m),
+        low_m=both(result.low_m),
+        high_m=both(result.high_m),
+        lost_m=both(result.lost_m),
+        load_n=both(result.load_n),
+        end_force_n=both(result.end_force_n),
+        unloaded={name: both(values) for name, values in result.unloaded.items()},
+        sagged={name: both(values) for name, values in result.sagged.items()},
+        room={name: both(values) for name, values in result.room.items()},
+        hazard={name: both(values, "high95") for name, values in result.hazard.items()},
+        keep_gauge_pa={name: np.array([middle(values)]) for name, values in result.keep_gauge_pa.items()},
+    )
+
+
+def _stands_for(bench: BenchFile, made: Drawn) -> BenchFile:
+    """The bench file with the median of each key that was drawn: for what asks for one bike, a warning or a picture."""
+    one = Design.of([bench])
+    middle = {}
+    for table in ("fork", "air", "lower_legs", "bumper"):
+        columns_of = getattr(made.design, table)
+        values = {}
+        for name in columns_of.__slots__:
+            drawn_values = getattr(columns_of, name)
+            found = interval(drawn_values, made.weights) if np.ptp(drawn_values) > 0.0 else None
+            values[name] = drawn_values[:1] if found is None else np.array([found.median])
+        middle[table] = type(columns_of)(**values)
+    # A pressure stays as it was read, and a port that nobody saw is at no place: a warning speaks of it.
+    middle["air"] = replace(
+        middle["air"], pressure_gauge_pa=one.air.pressure_gauge_pa, port_position_m=one.air.port_position_m
+    )
+    middle["fork"] = replace(middle["fork"], travel_m=one.fork.travel_m)
+    return change.filled(bench, one, replace(one, **middle))
+
+
+def _hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
+    """Up to three keys that bring most of an answer's doubt, with their share of its variance."""
+    shares = variance_shares(made.inputs, values, made.weights)
+    named = sorted(((share, name) for name, share in shares.items() if share >= LEAST_SHARE), reverse=True)
+    return [(name, share) for share, name in named[:MOST_NAMED]]
+
+
+def _next(made: Drawn, answers: Mapping[str, Floats]) -> list[Next]:
+    """What each further reading would leave of the doubt, best first: by how much it narrows the answers, taken together."""
+    some = slice(0, ENOUGH_TO_COMPARE)
+    weights = made.weights[some]
+    answers = {name: values[some] for name, values in answers.items()}
+    now = {name: _left(values, [], weights) for name, values in answers.items()}
+    found = []
+    for kind, travel_m, readings, hold_n, shows_pa in _readings(made):
+        half = {name: _left(values, [each[some] for each in readings], weights) for name, values in answers.items()}
+        usable = {name: value for name, value in half.items() if np.isfinite(value)}
+        found.append(Next(kind, travel_m, usable, hold_n, shows_pa))
+    best: dict[str, Next] = {}
+    for each in sorted(found, key=lambda n: _narrows(n, now)):
+        best.setdefault(each.kind, each)
+    return sorted(best.values(), key=lambda n: _narrows(n, now))
+
+
+def _narrows(reading: Next, now: Mapping[str, float]) -> float:
+    """The mean over the answers of what is left, as a share of what there is: less is better."""
+    left = [reading.half_width[name] / now[name] for name in reading.half_width if now[name] > 0.0]
+    return float(np.mean(left)) if left else 1.0
+
+
+Simulated: TypeAlias = tuple[str, float | None, list[Floats], float | None, float | None]
+
+
+def _readings(made: Drawn) -> list[Simulated]:
+    """Each reading that could be taken, as every draw would give it, with its own scatter: kind, travel, numbers; and for
+    one far in the force that holds it and what the gauge may show, both on the high side."""
+    design, n = made.design, len(made.design)
+    chance = np.random.Generator(np.random.PCG64(made.seed + 1))
+
+    def noisy(values: Floats, standard: float) -> Floats:
+        return values + standard * chance.standard_normal(n)
+
+    mark_pa = typical.GAUGE_MARK_PA / np.sqrt(12.0)
+    travel_m = float(np.median(design.fork.travel_m))
+    bikes = inputs.bikes(design)
+    settled = air_spring.settle(air_spring.computable(bikes.chambers))
+    found: list[Simulated] = []
+    for share in HELD_AT:
+        held_m = np.full(n, share * travel_m)
+        true_pa = drawn.held_gauge_pa(design, held_m, HOSE_M3)
+        high = interval(true_pa, made.weights)
+        if high is not None and high.high95 <= HIGHEST_READ_PA:
+            read = noisy(made.gauge.shown_pa(true_pa), mark_pa)
+            holds = interval(air_spring.force(settled, held_m) + bikes.friction.still_n, made.weights)
+            found.append(("gauge", share * travel_m, [read], holds.high95 if holds else None, high.high95))
+    found.append(
+        ("caliper", None, [noisy(design.air.bore_m, CALIPER_M[0]), noisy(design.air.shaft_m, CALIPER_M[1])], None, None)
+    )
+    halves = bikes.friction.still_n
+    found.append(
+        (
+            "settles",
+            None,
+            [noisy(made.inputs["found.settle"], 4.0 / SETTLES**0.5), noisy(halves, 4.0 / SETTLES**0.5)],
+            None,
+            None,
+        )
+    )
+    half_way = np.full(n, 0.5 * travel_m)
+    found.append(("scale", 0.5 * travel_m, [noisy(air_spring.force(settled, half_way), SCALE_N)], None, None))
+    if np.isfinite(made.inputs["front_share"]).all():
+        found.append(("front-share", None, [noisy(made.inputs["front_share"], SHARE_ON_SCALE)], None, None))
+    chambers = bikes.chambers
+    pumped_pa = made.gauge.true_pa(np.full(n, float(np.nanmedian(design.air.pressure_gauge_pa)))) + chambers.ambient_pa
+    at_port_m3 = chambers.positive_m3 - settled.positive_m2 * chambers.port_m
+    negative_m3 = chambers.negative_m3 + settled.negative_m2 * chambers.port_m
+    # Both amounts pooled at the port and parted there by volume, the negative chamber empty before (physics.md 3).
+    pooled_pa = (pumped_pa * chambers.positive_m3 + chambers.ambient_pa * chambers.negative_m3) / (
+        at_port_m3 + negative_m3
+    )
+    drop = np.where(chambers.port_m > 0.0, pumped_pa - pooled_pa * at_port_m3 / chambers.positive_m3, 0.0)
+    found.append(("first-stroke", None, [noisy(drop, 2**0.5 * mark_pa)], None, None))
+    return found
+
+
+def _left(answer: Floats, readings: list[Floats], weights: Floats) -> float:
+    """Half-width of 95 % that is left of an answer once the readings are known: what a quadratic in them leaves over."""
+    known = np.isfinite(answer) & (weights > 0.0)
+    for each in readings:
+        known &= np.isfinite(each)
+    if known.sum() < 50:
+        return float("nan")
+    y, w = answer[known], weights[known] / weights[known].sum()
+    y = y - np.sum(w * y)
+    terms: list[Floats] = []
+    for each in readings:
+        x = each[known]
+        x = x - np.sum(w * x)
+        spread = float(np.sqrt(np.sum(w * x * x)))
+        if spread > 0.0:
+            x = x / spread
+            terms += [x, x * x - 1.0]
+    rest = y
+    if terms:
+        products = np.array([[np.sum(w * a * b) for b in terms] for a in terms])
+        found_by = np.linalg.lstsq(products, np.array([np.sum(w * a * y) for a in terms]), rcond=1e-10)[0]
+        rest = y - sum(share * term for share, term in zip(found_by, terms, strict=True))
+    found = interval(rest, w)
+    return float("nan") if found is None else found.half_width

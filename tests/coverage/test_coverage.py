@@ -1,0 +1,51 @@
+"""Whether 95 % is 95 %: the interval of each answer against the truth of forks that were drawn without the planner.
+
+Ranges, scatter and the widths to reach: physics.md 12, common practice, no source. The long variant takes 2,000 forks.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from coverage.forks import Fork, forks
+from topout.bench_file import read
+from topout.planner import bounds
+
+ANSWERS = ("keep-sag", "keep-sag-share", "sag", "end-force")
+
+
+def held(found: list[Fork], which: str, draws: int) -> tuple[dict[str, float], dict[str, float]]:
+    """Share of the forks whose truth lies within, and the median half-width, of each answer."""
+    inside: dict[str, list[bool]] = {name: [] for name in ANSWERS}
+    widths: dict[str, list[float]] = {name: [] for name in ANSWERS}
+    for one in found:
+        answers = bounds.answer(read.read_text(getattr(one, which)), draws).bounds.answers
+        for name in ANSWERS:
+            interval = answers[name]
+            inside[name].append(interval.low95 <= one.truth[name] <= interval.high95)
+            widths[name].append(interval.half_width)
+    return {n: float(np.mean(v)) for n, v in inside.items()}, {n: float(np.median(v)) for n, v in widths.items()}
+
+
+@pytest.mark.parametrize("which", ["text", "with_reading"])
+def test_a_few_forks_lie_within(which: str) -> None:
+    shares, _ = held(forks(30, 5), which, 2_000)
+    # Of 30 at 95 %, fewer than 24 inside has a probability of 2e-4 for each answer (binomial).
+    assert min(shares.values()) >= 24 / 30, shares
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("which", ["text", "with_reading"])
+def test_ninety_five_is_ninety_five(which: str) -> None:
+    shares, widths = held(forks(2_000, 6), which, 2_000)
+    print(which, shares, widths)
+    assert all(0.93 <= share <= 0.97 for share in shares.values()), shares
+
+
+@pytest.mark.soak
+def test_ranges_that_are_wrong_by_a_quarter_show_it() -> None:
+    """Forks from ranges stretched by a quarter: what the interval then still holds is printed, and is less."""
+    shares, widths = held(forks(600, 7, stretch=1.25), "text", 2_000)
+    print("stretched", shares, widths)
+    assert shares["end-force"] < 0.97
