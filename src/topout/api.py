@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from topout.bench_file import checks
 from topout.bench_file import read as reader
 from topout.bench_file.model import BenchFile
-from topout.planner import plan as planner
 from topout.planner import drawn, state
+from topout.planner import plan as planner
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
 

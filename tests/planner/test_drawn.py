@@ -1,0 +1,178 @@
+"""A fork of which only the outside is known: what is drawn, what is said of it, and what is refused.
+
+Ranges and readings: physics.md 12 (common practice, no source). Whether 95 % is 95 %: tests/within.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from topout import units
+from topout.bench_file import read
+from topout.cli import plan_table
+from topout.errors import FaultsFound
+from topout.planner import bounds, drawn, plan, typical
+from topout.uncertainty.intervals import interval
+
+OUTSIDE = """
+[rider]
+mass = "82 kg"
+[bike]
+mass = "15 kg"
+unsprung_front = "3 kg"
+[frame]
+head_angle = "65.5 deg"
+reach = "470 mm"
+stack = "625 mm"
+chainstay = "435 mm"
+bb_drop = "25 mm"
+fork_length = "546 mm"
+fork_offset = "44 mm"
+front_radius = "369 mm"
+rear_radius = "369 mm"
+[fork]
+length = "546 mm"
+offset = "44 mm"
+travel = "150 mm"
+stanchion = "36 mm"
+[fork.air]
+spacers = 1
+pressure = "72 psi"
+[change]
+travel = "160 mm"
+[found]
+sag = "33 mm"
+pressure = "72 psi"
+"""
+PSI = 6894.757293168361
+FEW = 4_000
+
+
+def with_lines(table: str, *lines: str) -> str:
+    """The file with lines more in one of its tables."""
+    return OUTSIDE.replace(f"[{table}]\n", "\n".join([f"[{table}]", *lines, ""]))
+
+
+def answered(text: str, draws: int = FEW) -> bounds.Bounds:
+    return bounds.answer(read.read_text(text), draws).bounds
+
+
+def test_what_is_measured_is_not_drawn() -> None:
+    bench = read.read_text(with_lines("fork.air", 'bore = "32.4 mm"', 'port_position = "0 mm"'))
+    made = drawn.draw(bench, FEW)
+    assert set(made.design.air.bore_m) == {0.0324}
+    assert set(made.design.air.port_position_m) == {0.0}
+    assert not {"fork.air.bore", "fork.air.port_position"} & set(made.assumed)
+    assert "fork.air.bore" in drawn.draw(read.read_text(OUTSIDE), FEW).assumed
+    # A volume that is drawn fits the bore that is known: between the ratios, never less than the column at the end.
+    area = np.pi / 4 * 0.0324**2
+    main = made.design.air.positive_volume_m3 - made.design.air.spacer_volume_m3
+    left = main - area * 0.150
+    assert (left >= area * typical.LEAST_COLUMN_M - 1e-9).all()
+    assert (main / left <= typical.RATIO[1] + 1e-9).all()
+
+
+def test_a_whole_file_and_one_without_stanchions_are_as_they_were() -> None:
+    without = OUTSIDE.replace('stanchion = "36 mm"\n', "")
+    for text in (without, OUTSIDE):
+        told = plan.plan(read.read_text(text)).as_json()
+        assert told["drawn"] is None
+        assert told["after"]["end_force_n"] is None
+    assert plan.plan(read.read_text(without), draws=FEW).bounds is None
+
+
+def test_the_json_has_limits_beside_each_number() -> None:
+    told = plan.plan(read.read_text(OUTSIDE), draws=FEW).as_json()
+    keep = told["keep"]["sag"]
+    assert keep["pressure_pa_low95"] < keep["pressure_pa"] < keep["pressure_pa_high95"]
+    assert keep["pressure_pa_u"] > 0.0
+    front = told["after"]["sag"]["front"]
+    assert front["travel_m_low95"] < front["travel_m"] < front["travel_m_high95"]
+    assert told["difference"]["end_force_n_low95"] < told["difference"]["end_force_n_high95"]
+    of = told["drawn"]
+    assert of["draws"] >= FEW and of["effective"] >= 500 and of["seed"] == drawn.SEED
+    assert set(of["depends_on"]) == set(bounds.ANSWERS)
+    assert all(len(keys) <= 3 and all(0 < key["share"] <= 1 for key in keys) for keys in of["depends_on"].values())
+    assert [set(each) for each in of["next"]] == [{"kind", "travel_m", "half_width"}] * len(of["next"])
+    assert {each["kind"] for each in of["next"]} >= {
+        "gauge",
+        "caliper",
+        "settles",
+        "scale",
+        "front-share",
+        "first-stroke",
+    }
+    again = plan.plan(read.read_text(OUTSIDE), draws=FEW).as_json()
+    assert again == told, "the same question, the same answer"
+
+
+def test_what_can_hurt_is_the_high_side() -> None:
+    """Force on the cap is pressure times the bore's area: the 97.5 % point of that, worked out from the draws apart."""
+    bench = read.read_text(OUTSIDE)
+    made = drawn.draw(bench, FEW)
+    force = made.design.air.pressure_gauge_pa * np.pi / 4 * made.design.air.bore_m**2
+    expected = interval(force, made.weights)
+    told = plan.plan(bench, draws=FEW)
+    assert expected is not None and told.hazard_before is not None
+    assert told.hazard_before.cap_force_n == pytest.approx(expected.high95, rel=1e-9)
+    codes = [(warned.code, warned.state) for warned in told.warnings]
+    assert codes[:2] == [("charged-negative", "before"), ("charged-negative", "after")]
+    assert "where the port lies is not known" in told.warnings[0].text
+    known = plan.plan(read.read_text(with_lines("fork.air", 'port_position = "0 mm"')), draws=FEW)
+    assert "charged-negative" not in {warned.code for warned in known.warnings}
+
+
+def test_one_gauge_reading_far_in_narrows_the_end() -> None:
+    open_to = answered(OUTSIDE).answers["end-force"]
+    made = drawn.draw(read.read_text(OUTSIDE), FEW)
+    shown = made.gauge.shown_pa(drawn.held_gauge_pa(made.design, np.full(len(made.design), 0.105), 3e-6))
+    middle = interval(shown, made.weights)
+    assert middle is not None
+    reading = f'[[found.reading]]\ntravel = "105 mm"\npressure = "{middle.median / PSI:.0f} psi"\nhose = "3 ml"\n'
+    narrowed = answered(OUTSIDE + reading)
+    assert narrowed.answers["end-force"].half_width < 0.9 * open_to.half_width
+    promised = next(each for each in answered(OUTSIDE).next if each.kind == "gauge").half_width["end-force"]
+    assert narrowed.answers["end-force"].half_width == pytest.approx(promised, rel=0.35)
+
+
+def test_weights_say_what_plain_rejection_says() -> None:
+    """The second way: draw without weights, keep each fork by chance as likely as it is, look at those that are kept."""
+    bench = read.read_text(OUTSIDE)
+    made = drawn.draw(bench, 60_000, seed=3)
+    chance = np.random.default_rng(4)
+    kept = chance.random(made.weights.size) < made.weights / made.weights.max()
+    for values in (made.loads.load.axial_n, made.design.air.positive_volume_m3, made.loads.implied_share):
+        weighted, plain = interval(values, made.weights), interval(values[kept])
+        assert weighted is not None and plain is not None
+        spread = plain.standard
+        assert weighted.median == pytest.approx(plain.median, abs=0.06 * spread)
+        assert weighted.low95 == pytest.approx(plain.low95, abs=0.2 * spread)
+        assert weighted.high95 == pytest.approx(plain.high95, abs=0.2 * spread)
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        (OUTSIDE.replace('sag = "33 mm"', 'sag = "149 mm"'), "[found] sag"),
+        (OUTSIDE.replace('mass = "82 kg"', 'mass = "12 kg"'), "[found] sag"),
+        (OUTSIDE + '[[found.reading]]\ntravel = "100 mm"\npressure = "75 psi"\n', "[[found.reading]] pressure"),
+    ],
+)
+def test_what_no_fork_of_that_outside_could_show_is_named(text: str, place: str) -> None:
+    with pytest.raises(FaultsFound) as caught:
+        plan.plan(read.read_text(text), draws=FEW)
+    assert [fault.place for fault in caught.value.faults] == [place]
+
+
+def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
+    bench = read.read_text(OUTSIDE)
+    text = plan_table.plan(bench, plan.plan(bench, draws=FEW), units.BENCH)
+    flat = " ".join(text.split())
+    assert "For the same sag set 72" in flat
+    assert "How firm the end is: not known yet. Between" in flat
+    assert "a strap or a press holds it, not hands" in flat
+    assert "drawn from what such forks usually are: the bore of the air tube" in flat
+    assert "the high side of what is not known" in flat
+    assert "Nothing is set" not in flat and "nan" not in flat.lower()
+    assert "bottom-out force 1" not in flat, "what is not known stands in no sentence as one figure"
