@@ -25,17 +25,21 @@ NO_ANSWER = {
 # What must stand beside a key for it to speak: a limit that is passed, a check that fails, a port that opens.
 CHECKED = ("frame.head_tube", "frame.wheelbase", "frame.front_centre", "frame.bb_height")
 ALONE = {  # keys that speak only where others are silent
-    "rider.front_share": ("found.sag", "found.pressure", "found.posture", "found.read_at"),
+    "rider.front_share": ("found.sag", "found.pressure", "found.posture", "found.read_at", "found.reading"),
+    # What is drawn hangs on these: a negative chamber that nobody measured, beside stanchions that somebody did.
+    "fork.stanchion": ("fork.air.bore", "fork.air.negative_volume", "found.reading"),
+    "found.reading": ("fork.air.negative_volume", "fork.air.positive_volume"),
     "frame.lower_headset": CHECKED[1:],
     **{name: tuple(other for other in CHECKED if other != name) for name in CHECKED},
 }
+PSI_AT_70_MM = (92, 96)  # what such a fork may show there
 FACTORS = (1.02, 0.9, 1.3, 0.5, 0.7, 2.0)
 
 
 def answers(text: str) -> str:
     """Everything that the commands say of a file, as one JSON text."""
     bench = read.read_text(text)
-    said = {"plan": plan.plan(bench).as_json()}
+    said = {"plan": plan.plan(bench, draws=500).as_json()}
     if missing.for_spring(bench):
         return json.dumps(said)
     said["curve"] = as_json(state.curve(bench, 21))
@@ -53,6 +57,8 @@ def others(key: model.Key, value: str) -> list[str]:
         return ['{ rate = "5 N/mm", length = "31 mm" }']
     if key.kind == "text":
         return ['"seated"']
+    if key.kind == "readings":
+        return [f'[{{ travel = "70 mm", pressure = "{psi} psi", hose = "3 ml" }}]' for psi in PSI_AT_70_MM]
     number = re.search(r"[\d.]+", value)
     assert number is not None
     if key.kind == "count":

@@ -13,6 +13,7 @@ from topout.bench_file import read
 from topout.cli import plan_table
 from topout.errors import FaultsFound
 from topout.planner import bounds, drawn, plan, typical
+from topout.planner.known_to import Bounds
 from topout.uncertainty.intervals import interval
 
 OUTSIDE = """
@@ -54,7 +55,7 @@ def with_lines(table: str, *lines: str) -> str:
     return OUTSIDE.replace(f"[{table}]\n", "\n".join([f"[{table}]", *lines, ""]))
 
 
-def answered(text: str, draws: int = FEW) -> bounds.Bounds:
+def answered(text: str, draws: int = FEW) -> Bounds:
     return bounds.answer(read.read_text(text), draws).bounds
 
 

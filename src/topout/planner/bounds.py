@@ -17,6 +17,7 @@ from topout.planner.drawn import Drawn
 from topout.planner.evaluate import Evaluation
 from topout.planner.known_to import Bounds, Next
 from topout.planner.results import Warned
+from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import variance_shares
@@ -201,7 +202,7 @@ def _readings(made: Drawn) -> list[Simulated]:
     """Each reading that could be taken, as every draw would give it, with its own scatter: kind, travel, numbers; and for
     one far in the force that holds it and what the gauge may show, both on the high side."""
     design, n = made.design, len(made.design)
-    chance = np.random.Generator(np.random.PCG64(made.seed + 1))
+    chance = draws.stream(made.seed, "readings to come")
 
     def noisy(values: Floats, standard: float) -> Floats:
         return values + standard * chance.standard_normal(n)

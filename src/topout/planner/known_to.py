@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -47,7 +46,7 @@ class Bounds:
 
         exact [SI] (one) as bench-file.md has it → [SI] (one) the same, widened. Raises nothing. Source: bench-file.md.
         """
-        wide = copy.deepcopy(exact)
+        wide: dict[str, Any] = _copied(exact)
         for place, found in self.of.items():
             here: Any = wide
             for word in place[:-1]:
@@ -65,7 +64,7 @@ class Bounds:
 
         results [SI] (one) as bench-file.md has it → [SI] (one) None for those. Raises nothing. Source: physics.md 12.
         """
-        said = copy.deepcopy(results)
+        said: dict[str, Any] = _copied(results)
         for place, found in self.of.items():
             key = place[-1]
             if place[0] in ("before", "after") and found.half_width > _most(key, found.median):
@@ -99,3 +98,10 @@ def _most(key: str, median: float) -> float:
     if key == "share":
         return MOST_SAG_SHARE
     return MOST_SAG_M if key in _SAGS else float("inf")
+
+
+def _copied(tree: Any) -> Any:
+    """Plain tables and lists once more, to write into."""
+    if isinstance(tree, dict):
+        return {key: _copied(value) for key, value in tree.items()}
+    return [_copied(value) for value in tree] if isinstance(tree, list) else tree
