@@ -38,7 +38,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
     photo = Photo.objects.filter(job=job).first()
     assert tag is not None and photo is not None and job.bike_id is not None and job.unit_id is not None
     own: dict[str, dict[str, Any]] = {
-        "account-change": {"pk": 1}, "account-code": {"pk": 1}, "rider": {"pk": job.rider_id}, "rider-change": {"pk": job.rider_id},
+        "account-change": {"pk": 1}, "account-code": {"pk": 1}, "rider": {"pk": job.rider_id}, "set-up": {"pk": job.rider_id}, "rider-change": {"pk": job.rider_id},
         "rider-erase": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
         "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]

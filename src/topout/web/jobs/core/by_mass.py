@@ -1,0 +1,91 @@
+"""A unit of the Book under riders of other masses: what to set, in words, each with what speaks against it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from topout import units
+from topout.errors import FaultsFound
+from topout.planner import missing
+from topout.planner.by_mass import by_mass
+from topout.planner.kept import GAUGE_DECIMALS
+from topout.web.access import preferences
+from topout.web.book import tables as bench_tables
+from topout.web.book.models import Bike, Rider, Unit
+from topout.web.jobs.core import pressure_unit
+
+STEP_KG, SPAN_KG = 5, 20  # of the table, on each side of the rider
+LEAST_KG, MOST_KG = 10.0, 250.0  # of a rider, as the bench file takes it
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line: the mass, the pressure to set ("" where none is given), why not, and whether it is the rider's or the one asked for."""
+
+    mass: str
+    pressure: str
+    why_not: str = ""
+    own: bool = False
+    asked: bool = False
+
+
+@dataclass(frozen=True)
+class ForMass:
+    """A unit's table. `lacking` says in words what is not known: then there are no rows."""
+
+    rows: tuple[Row, ...]
+    sag: str = ""
+    limit: str = ""
+    guessed: bool = False  # whether the share on the front wheel is
+    lacking: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
+
+
+def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | None = None) -> ForMass:
+    """What to set in this unit, as it was left, for masses around the rider's and for the one that is asked for."""
+    workshop = preferences.workshop()
+    conditions: bench_tables.Tables = (
+        {"conditions": {"altitude": workshop.altitude}} if workshop and workshop.altitude else {}
+    )
+    tables = bench_tables.merged(conditions, rider.tables, bike.tables if bike else {}, unit.whole_tables())
+    try:
+        bench = bench_tables.read(tables)
+    except FaultsFound as found:
+        return ForMass((), faults=tuple(str(fault) for fault in found.faults))
+    own_kg = bench.rider.mass_kg if bench.rider else None
+    masses = _masses(own_kg, asked_kg)
+    told = by_mass(bench, np.array(masses or [75.0]))
+    if told.lacking:
+        return ForMass((), lacking=tuple(dict.fromkeys(map(missing.words, told.lacking))))
+    unit_word = pressure_unit(tables)
+    limit = (
+        units.show(told.limit_gauge_pa, "pressure", unit_word, second=True, trim=True)
+        if told.limit_gauge_pa is not None
+        else ""
+    )
+    rows = []
+    for kg, pa, over in zip(masses, told.pressure_gauge_pa, told.over, strict=True):
+        said, why = "", ""
+        if not math.isfinite(pa):
+            why = "no pressure gives that sag"
+        elif over:
+            why = f"would be above the maker’s limit of {limit}"
+        else:
+            said = units.show(float(pa), "pressure", unit_word, decimals=GAUGE_DECIMALS.get(unit_word), second=True)
+        rows.append(Row(units.show(kg, "mass", "kg", trim=True), said, why, kg == own_kg, kg == asked_kg))
+    guessed = bench.rider is None or bench.rider.front_share is None
+    sag = units.show(told.sag_m, "length", "mm", decimals=0) if told.sag_m is not None else ""
+    return ForMass(tuple(rows), sag, limit, guessed)
+
+
+def _masses(own_kg: float | None, asked_kg: float | None) -> list[float]:
+    """The rider's mass, whole fives around it, and what is asked for; ascending."""
+    if own_kg is None:
+        return []
+    middle = STEP_KG * round(own_kg / STEP_KG)
+    around = [float(middle + step) for step in range(-SPAN_KG, SPAN_KG + 1, STEP_KG)]
+    every = {own_kg, *around} | ({asked_kg} if asked_kg is not None else set())
+    return sorted(kg for kg in every if LEAST_KG <= kg <= MOST_KG)
