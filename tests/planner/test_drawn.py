@@ -163,7 +163,7 @@ def test_weights_say_what_plain_rejection_says() -> None:
 def test_what_no_fork_of_that_outside_could_show_is_named(text: str, place: str) -> None:
     with pytest.raises(FaultsFound) as caught:
         plan.plan(read.read_text(text), draws=FEW)
-    assert [fault.place for fault in caught.value.faults] == [place]
+    assert [fault.location for fault in caught.value.faults] == [place]
 
 
 def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
