@@ -329,7 +329,7 @@ def test_everything_that_reads_the_procedure_reads_the_version(cast: Cast, techn
     for path in ("/jobs/301/", "/jobs/301/steps/all/"):
         assert unchecked in technician_in.get(path).content.decode(), path
     page = technician_in.get("/jobs/301/steps/", follow=True).content.decode()
-    assert "the workshop’s own" in page.partition("<header")[2].partition("</header>")[0]
+    assert "our own steps" in page.partition("<header")[2].partition("</header>")[0]
     hold = hands._work("main-vent-port")
     assert hold is not None
     hands.sign(hold, failing(hands.here(), hold))

@@ -27,6 +27,7 @@ from topout.units import to_si
 SUFFIX: Final = ".toml"
 KEY_LETTERS: Final = 40
 MOST_VERSION: Final = 9999
+NAME: Final = "its name"  # the place of what is wrong with the key
 UNCHECKED: Final = "The workshop’s own text. Topout’s authors have not checked it."
 # The pressures of plan and maker that a pump may be held against.
 _PUMPED_TO: Final = frozenset(
@@ -103,9 +104,9 @@ def _text(data: bytes, name: str) -> str:
 def _key(key: str) -> Iterator[Fault]:
     if not SLUG.fullmatch(key) or len(key) > KEY_LETTERS:
         message = f'small letters joined by "-" are expected, at most {KEY_LETTERS}, as in "seal-check". It is the file’s name.'
-        yield Fault("its name", message, f'"{plain(key)}"', key="key")
+        yield Fault(NAME, message, f'"{plain(key)}"', key="key")
     elif key in library.shipped_keys():
-        yield Fault("its name", "a procedure that comes with Topout has it; take another.", f'"{key}"', key="key")
+        yield Fault(NAME, "a procedure that comes with Topout has it; take another.", f'"{key}"', key="key")
 
 
 def _shadows(text: str) -> list[Fault]:

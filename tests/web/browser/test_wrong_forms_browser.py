@@ -23,7 +23,7 @@ pytestmark = pytest.mark.browser
 WRONG = "about so much"
 # Addresses without a form of boxes. A test below looks whether that is so.
 NO_BOXES = {
-    "accounts", "bench", "bike", "health", "held", "instruments", "job", "papers", "rider", "rider-erase", "step-list", "steps-overview",
+    "accounts", "bench", "bike", "health", "held", "instruments", "job", "own-procedure", "own-procedures", "own-procedures-folder", "papers", "rider", "rider-erase", "step-list", "steps-overview",
     "tag", "unit",
 }  # fmt: skip
 NO_WRONG = {

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout.errors import Fault, FaultsFound
-from topout.procedures.own import UNCHECKED, Own, key_of
+from topout.procedures.own import NAME, UNCHECKED, Own, key_of
 from topout.procedures.read import FILE_LIMIT_BYTES
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
@@ -53,11 +53,10 @@ class OwnForm(forms.Form):
 
 @dataclass(frozen=True)
 class _Given:
-    """What was sent: the form, with the text in its box to be mended; the procedure, or what is wrong with it."""
+    """What was sent: the form, with the text in its box to be mended and what is wrong with it; the procedure."""
 
     form: OwnForm
     own: Own | None = None
-    faults: tuple[Fault, ...] = ()
 
 
 @require_safe
@@ -104,18 +103,16 @@ def own_procedure_new(request: HttpRequest) -> HttpResponse:
 
 @writes
 def _new(request: HttpRequest, given: _Given) -> HttpResponse:
-    faults = [(given.form["text"].id_for_label, str(fault)) for fault in given.faults]
     if given.own is not None:
         try:
             row = own.keep(_doing(request), given.own)
         except own.NotKept as why:
-            faults = [(given.form["text"].id_for_label, str(why))]
+            given.form.add_error("text", str(why))
         else:
             messages.success(request, _kept(row))
             return redirect("own-procedures")
-    wrong = bool(faults or given.form.errors)
-    context = {"nav": "bench", "form": given.form, "faults": faults, "folder": own_folder.folder()}
-    return render(request, "jobs/own_procedure_new.html", context, status=422 if wrong else 200)
+    context = {"nav": "bench", "form": given.form, "folder": own_folder.folder()}
+    return render(request, "jobs/own_procedure_new.html", context, status=422 if given.form.errors else 200)
 
 
 def _given(request: HttpRequest) -> _Given:
@@ -127,15 +124,23 @@ def _given(request: HttpRequest) -> _Given:
         data, key = file.read(FILE_LIMIT_BYTES + 1), key_of(file.name)
     else:
         data, key = form.cleaned_data["text"].encode("utf-8", "surrogatepass"), form.cleaned_data["key"]
-    try:
-        text = data.decode() if len(data) <= FILE_LIMIT_BYTES else ""
-    except UnicodeDecodeError:
-        text = ""
+    text = _legible(data)
     form = OwnForm({"key": key, "text": text})
+    form.errors.clear()  # what was sent was whole as a form; here it is drawn anew, to be mended
     try:
         return _Given(form, own_texts.check(data, key))
     except FaultsFound as found:
-        return _Given(form, faults=found.faults)
+        for fault in found.faults:
+            form.add_error("key" if fault.place == NAME else "text" if text else "file", str(fault))
+    return _Given(form)
+
+
+def _legible(data: bytes) -> str:
+    """The text of a file for the box; "" where it is none."""
+    try:
+        return data.decode() if len(data) <= FILE_LIMIT_BYTES and b"\0" not in data else ""
+    except UnicodeDecodeError:
+        return ""
 
 
 @require_http_methods(_FORM_METHODS)
