@@ -133,9 +133,9 @@ def test_no_text_brings_a_group_under_the_key_of_one_of_ours() -> None:
     [
         ("Unscrew the top cap.", "opens"), ("Take the air cap off.", "opens"), ("Open the air can.", "opens"),
         ("Pull the lowers off.", "opens"), ("Tap the lower legs loose.", "opens"), ("Turn the foot bolts out.", "opens"),
-        ("Slide the air can off.", "opens"), ("Take the fork apart.", "opens"), ("Open the shock.", "opens"),
+        ("Slide the air can off.", "opens"), ("Unscrew it slowly.", "opens"), ("Take it apart.", "opens"), ("Pull both off.", "opens"), ("Take the fork apart.", "opens"), ("Open the shock.", "opens"),
         ("Take the circlip out.", "ring-out"), ("Unscrew the seal head.", "ring-out"), ("Pull the air shaft out.", "ring-out"),
-        ("Take the snap ring out.", "ring-out"), ("Take the front wheel out.", "wheel-out"), ("Pull the wheel off.", "wheel-out"),
+        ("Take the snap ring out.", "ring-out"), ("Pull out the air shaft.", "ring-out"), ("Take out the circlip.", "ring-out"), ("Take the front wheel out.", "wheel-out"), ("Pull the wheel off.", "wheel-out"),
     ],
 )  # fmt: skip
 def test_what_opens_something_needs_its_proofs_whatever_its_roles_say(do: str, role: str) -> None:
@@ -167,7 +167,7 @@ def test_what_is_opened_by_a_parameter_of_an_included_group_is_opened_too() -> N
     [
         "Take the dust cap off.", "Lift the wheel off the ground.", "Pull the fork right out.", "Wipe the top cap.",
         "Tighten the top cap.", "Take the caliper off.", "Open the compression adjuster.", "Slide the o-ring off the stanchion.",
-        "Pump the front tyre up.", "Screw the cap of the valve off.",
+        "Pump the front tyre up.", "Put it aside.", "Open both adjusters.", "Take both tyres off.", "Screw the cap of the valve off.",
     ],
 )  # fmt: skip
 def test_what_opens_nothing_needs_no_proof(do: str) -> None:

@@ -22,7 +22,7 @@ _TAKE: Final = frozenset(
 )
 # No word of the trade for something that pressure may stand behind, though one is in it.
 _HARMLESS: Final = re.compile(
-    r"\b((valve|dust) caps?|caps? of the valves?|o-rings?|(pulled|pull) (right )?out|off the (ground|floor|stand|bench))\b"
+    r"\b((valve|dust) caps?|caps? of the valves?|o-rings?|pulled out|pull it (right )?out|(pulled|pull) right out|off the (ground|floor|stand|bench))\b"
 )
 _BEHIND: Final = re.compile(
     r"\b(caps?|cans?|sleeves?|lowers|lower legs?|foot (bolt|nut|stud)s?|studs|dampers?|air (side|spring|chamber)|"
@@ -30,6 +30,9 @@ _BEHIND: Final = re.compile(
 )
 _RETAINED: Final = re.compile(r"\b(circlips?|(retaining|snap) rings?|seal heads?|air shafts?|shafts?|pistons?)\b")
 _WHOLE: Final = re.compile(r"\b(forks?|shocks?|units?|springs?)\b")
+_IT: Final = re.compile(
+    r"(?:(?:then|now|next|first|last|so),?\s+)?[a-z]+ (it|them|both|everything)\b(?! \w+s\b)"
+)  # told by the step before alone
 _WHEEL: Final = re.compile(r"\b(wheels?)\b")
 _AIR: Final = re.compile(r"\b(air|chamber)\b(?!.*\boil\b)")
 _PUMP_ON: Final = re.compile(r"pump on\b")  # the pump screwed on, to read
@@ -55,7 +58,11 @@ def _roles(sentence: str) -> Iterator[str]:
     if verb in _OPEN or takes_off:
         if _RETAINED.search(said) and "damper" not in said:
             yield "ring-out"
-        elif _BEHIND.search(said) or (_WHOLE.search(said) and re.search(r"\b(open|apart|disassemble)\b", said)):
+        elif (
+            _BEHIND.search(said)
+            or _IT.match(said)
+            or (_WHOLE.search(said) and re.search(r"\b(open|apart|disassemble)\b", said))
+        ):
             yield "opens"
         if _WHEEL.search(said) and verb in ("take", "pull", "slide", "remove", "release"):
             yield "wheel-out"
