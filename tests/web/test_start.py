@@ -239,6 +239,17 @@ def test_a_folder_that_holds_other_things_is_named_and_left(tmp_path: Path) -> N
     assert mode(database) == mode(secret) == 0o600
 
 
+def test_the_folder_of_procedures_is_the_workshops_own_and_closed(tmp_path: Path) -> None:
+    database, procedures = tmp_path / "d.sqlite3", tmp_path / "procedures"
+    database.write_text("x")
+    procedures.mkdir(mode=0o777)
+    procedures.chmod(0o777)
+    tmp_path.chmod(0o755)
+    said = modes.mend(database, tmp_path / "photos", tmp_path / "d.secret")
+    assert mode(procedures) == mode(tmp_path) == 0o700, said
+    assert "the folder of procedures" in said and "holds other things" not in said
+
+
 def test_a_file_that_can_not_be_closed_stops_the_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "d.sqlite3"
     path.write_text("x")
