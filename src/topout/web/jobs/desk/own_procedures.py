@@ -131,7 +131,7 @@ def _given(request: HttpRequest) -> _Given:
         return _Given(form, own_texts.check(data, key))
     except FaultsFound as found:
         for fault in found.faults:
-            form.add_error("key" if fault.place == NAME else "text" if text else "file", str(fault))
+            form.add_error("key" if fault.location == NAME else "text" if text else "file", str(fault))
     return _Given(form)
 
 
