@@ -60,7 +60,7 @@ def test_a_file_is_given_mended_kept_and_taken_for_a_job(
     page.fill("[name=unit_name]", "a fork")
     page.fill("[name=asked_title]", "wipers")
     page.fill("[name=asked]", "Squeaks.")
-    page.select_option("[name=procedure]", label=f"Wipers on a {size}, version 1, the workshop’s own")
+    page.get_by_role("radio", name=f"Wipers on a {size}, version 1, the workshop’s own").check()
     page.get_by_role("button", name="Take it in").click()
     expect(page.locator("main")).to_contain_text("Topout’s authors have not checked it")
     job = Job.objects.latest("pk")
