@@ -122,7 +122,9 @@ def test_missing_evidence_keeps_what_was_typed_and_says_what_is_missing(hands: H
     assert "invalid" not in text.lower().replace("aria-invalid", "")
 
 
-@pytest.mark.parametrize("typed", ["", "abc", "7,2,1 mm", "nan", "1e999", "-7", "7 kg", "9" * 300, "1.2.3", "\x00", "⁷"])
+@pytest.mark.parametrize(
+    "typed", ["", "abc", "7,2,1 mm", "nan", "1e999", "-7", "7 kg", "9" * 300, "1.2.3", "\x00", "⁷"]
+)
 def test_what_can_not_be_read_is_refused_in_words_and_nothing_is_kept(
     hands: Hands, browser: Client, typed: str
 ) -> None:
