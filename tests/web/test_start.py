@@ -21,8 +21,7 @@ from unittest import mock
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
-from topout.web import environment, modes, start
-from topout.web.environment import Environment
+from topout.web import environment, modes, network, start
 
 ROOT = Path(__file__).parents[2]
 
@@ -31,7 +30,7 @@ ROOT = Path(__file__).parents[2]
     ("name", "value", "says"),
     [
         ("TOPOUT_DEMO", "yes", "write 1 or 0"), ("TOPOUT_PORT", "eighty", "whole number"), ("TOPOUT_PORT", "0", "1 to 65535"),
-        ("TOPOUT_PORT", "65536", "1 to 65535"), ("TOPOUT_BIND", "localhost", "address such as"), ("TOPOUT_HOSTS", "*", "in full"),
+        ("TOPOUT_PORT", "65536", "1 to 65535"), ("TOPOUT_BIND", "localhost", "address such as"), ("TOPOUT_BEHIND_PROXY", "1", "--host bench.example"), ("TOPOUT_HOSTS", "*", "in full"),
         ("TOPOUT_HOSTS", "a,,b", "in full"), ("TOPOUT_HOSTS", ".example", "in full"), ("TOPOUT_TIME_ZONE", "Mars/Base", "zone such as"),
         ("TOPOUT_TIME_ZONE", "../etc/passwd", "zone such as"), ("TOPOUT_JOURNAL", "off", "one of"), ("TOPOUT_DATABASE", " ", "empty"),
         ("TOPOUT_DATABSE", "x", "no such setting"), ("TOPOUT_DEBUG", "1", "no such setting"),
@@ -54,10 +53,16 @@ def test_every_setting_is_in_the_table_of_the_docs() -> None:
     assert named == environment.KNOWN
 
 
-def test_hosts_hold_the_bind_address_unless_it_is_every_address() -> None:
-    assert "192.0.2.7" in Environment({}).hosts("TOPOUT_HOSTS", "192.0.2.7")
-    assert "[2001:db8::1]" in Environment({}).hosts("TOPOUT_HOSTS", "2001:db8::1")
-    assert "0.0.0.0" not in Environment({}).hosts("TOPOUT_HOSTS", "0.0.0.0")
+def test_what_is_served_may_be_asked_for_by_its_address() -> None:
+    assert "192.0.2.7" in network.allowed_hosts("192.0.2.7", [], False)
+    assert "[2001:db8::1]" in network.allowed_hosts("2001:db8::1", [], False)
+    assert "0.0.0.0" not in network.allowed_hosts("0.0.0.0", [], False)
+    assert network.allowed_hosts("127.0.0.1", ["bench.example"], False) == [
+        "localhost",
+        "127.0.0.1",
+        "[::1]",
+        "bench.example",
+    ]
 
 
 def test_the_secret_is_made_once_and_for_its_owner_alone(tmp_path: Path) -> None:
@@ -181,7 +186,7 @@ def test_the_help_of_the_door_shows_its_own_options_alone(tmp_path: Path) -> Non
     done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0
     options = set(re.findall(r"(?<![\w-])--[a-z-]+", done.stdout))
-    assert options == {"--help", "--demo", "--data", "--port", "--bind", "--no-serve"}
+    assert options == {"--help", "--demo", "--data", "--port", "--bind", "--host", "--behind-proxy", "--no-serve"}
 
 
 def mode(path: Path) -> int:
@@ -292,7 +297,9 @@ def command(folder: Path, *words: str) -> tuple[list[str], dict[str, str]]:
 
 
 @contextmanager
-def serving(folder: Path, *words: str) -> Iterator[tuple[str, float, subprocess.Popen[str]]]:
+def serving(
+    folder: Path, *words: str, wait_for_page: bool = True
+) -> Iterator[tuple[str, float, subprocess.Popen[str]]]:
     """The start command, serving: its address, the seconds until it answered, the process."""
     port = free_port()
     line, env = command(folder, "--port", str(port), *words)
@@ -305,7 +312,11 @@ def serving(folder: Path, *words: str) -> Iterator[tuple[str, float, subprocess.
             try:
                 with urllib.request.urlopen(f"{address}/health/", timeout=5):
                     break
-            except (urllib.error.URLError, ConnectionError):
+            except urllib.error.HTTPError as refused:  # told of a proxy it answers, but shows nothing
+                refused.close()
+                assert not wait_for_page, refused
+                break
+            except (urllib.error.URLError, ConnectionError, TimeoutError):
                 assert time.perf_counter() - began < 120
                 time.sleep(0.05)
         yield address, time.perf_counter() - began, process

@@ -26,12 +26,13 @@ COMMANDS: Final = {
     "help": "a command's options, or a document: topout help bench-file",
     "completion": "what a shell needs to complete these words",
     "serve": "the workshop's pages, in the browser",
+    "owner-code": "a one-time code for an owner who forgot the password",
     "backup": "a copy of the workshop in one file",
     "restore": "a workshop put back from a copy",
     "verify": "whether what is kept is still what was saved",
 }
 # These read no bench file; their options are their own, in topout.web.
-OF_WORKSHOP: Final = ("serve", "backup", "restore", "verify")
+OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify")
 ANSWERING: Final = ("curve", "sag", "geometry", "plan", "compare", "inflate")  # they read bench files
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000

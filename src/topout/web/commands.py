@@ -20,4 +20,8 @@ def run(arguments: Sequence[str]) -> int:
         from topout.web.verify.command import verify
 
         return verify(options)
+    if name == "owner-code":
+        from topout.web.owner_code import owner_code
+
+        return owner_code(options)
     raise ValueError(f"{name}: no command of the workshop")

@@ -10,7 +10,8 @@
 | TOPOUT_BACKUP_KEEP | how many nights, weeks and months have a copy, and how many before an upgrade stay | 7,5,12,10 |
 | TOPOUT_BIND | address that is served | 127.0.0.1 |
 | TOPOUT_PORT | port that is served | 8000 |
-| TOPOUT_HOSTS | host names that may stand in an address, with commas | localhost,127.0.0.1 and the bind address |
+| TOPOUT_HOSTS | further host names that may stand in an address, with commas | none: this computer's own names and addresses alone |
+| TOPOUT_BEHIND_PROXY | `1`: a proxy on this computer does the TLS; needs TOPOUT_HOSTS | `0` |
 | TOPOUT_DEMO | `1`: a database made now becomes the demo workshop | `0` |
 | TOPOUT_TIME_ZONE | time zone until the Workshop page names one, `Europe/…` | this computer's |
 | TOPOUT_JOURNAL | `wal` or `delete`: SQLite's journal, for tests | by SQLite's version |
@@ -31,6 +32,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import platformdirs
 from django.core.exceptions import ImproperlyConfigured
 
+# A name of labels, or an address; no sign that stands for several names.
+_HOST = re.compile(r"[a-z0-9]([a-z0-9_-]*[a-z0-9])?(\.[a-z0-9]([a-z0-9_-]*[a-z0-9])?)*|\[[0-9a-f:.]+\]")
 KNOWN = frozenset(
     f"TOPOUT_{name}"
     for name in (
@@ -47,6 +50,10 @@ KNOWN = frozenset(
         "TIME_ZONE",
         "JOURNAL",
     )  # fmt: skip
+        "BEHIND_PROXY",
+        "TIME_ZONE",
+        "JOURNAL",
+    )
 )
 # SQLite 3.7.0 to 3.51.2 can, very rarely, damage a WAL file when two connections write or checkpoint at once;
 # 3.51.3 mended it (SQLite's release history). Below that the rollback journal is used.
@@ -89,15 +96,17 @@ class Environment:
                 f'{name}="{value}": write an address such as 127.0.0.1, or 0.0.0.0 for all of this computer; a name is none.'
             ) from None
 
-    def hosts(self, name: str, bind: str) -> list[str]:
-        default = ["localhost", "127.0.0.1", "[::1]"]
-        if not ipaddress.ip_address(bind).is_unspecified:
-            default.append(f"[{bind}]" if ":" in bind else bind)
-        value = self.text(name, ",".join(dict.fromkeys(default)))
-        hosts = [part.strip() for part in value.split(",")]
+    def hosts(self, name: str) -> list[str]:
+        """Further names by which the workshop may be asked for; none where nothing is said."""
+        if name not in self.values:
+            return []
+        value = self.text(name, "")
+        hosts = [part.strip().lower() for part in value.split(",")]
         for host in hosts:
-            if not host or "*" in host or host.startswith(".") or any(sign in host for sign in "/@ "):
-                raise ImproperlyConfigured(f'{name}="{value}": write each host name in full, with commas between.')
+            if not _HOST.fullmatch(host):
+                raise ImproperlyConfigured(
+                    f'{name}="{value}": write each host name in full, without http:// and port, with commas between.'
+                )
         return hosts
 
     def choice(self, name: str, default: str, choices: tuple[str, ...]) -> str:

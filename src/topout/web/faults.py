@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
@@ -27,8 +28,17 @@ def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
 
 def host_fault(request: HttpRequest) -> HttpResponse:
     """The address holds a host name that is not this workshop's; nothing of the request is trusted or shown."""
-    words = "This address is not one of the workshop’s. Open the address that the start command printed."
-    context = {"title": "Not this address", "words": words, "way": "", "status": 400}
+    words = "This address is not one of the workshop’s. Open an address that the start command printed."
+    way = "If this name shall be one: start with topout serve --host and the name."
+    context = {"title": "Not this address", "words": words, "way": way, "status": 400}
+    return HttpResponse(render_to_string("fault_bare.html", context), status=400)
+
+
+def not_through_proxy(request: HttpRequest) -> HttpResponse:
+    """The workshop was told that a proxy does the TLS; what comes without it could not keep anybody signed in."""
+    words = f"This workshop is open through its proxy alone. Open https://{settings.NAMES[0]}/ instead."
+    way = "If you did: the proxy does not say X-Forwarded-Proto; docs/serving.md has what it must say."
+    context = {"title": "Not without TLS", "words": words, "way": way, "status": 400}
     return HttpResponse(render_to_string("fault_bare.html", context), status=400)
 
 

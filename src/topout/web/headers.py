@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest, HttpResponse
 
-from topout.web import faults
+from topout.web import faults, network
 
 # Nothing but this host is asked for anything; no inline script or style runs. (OWASP's strict policy; CSP level 3.)
 POLICY = (
@@ -28,10 +29,10 @@ class Headers:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        try:
-            request.get_host()
-        except DisallowedHost:
+        if not _asked_by_our_name(request):
             response: HttpResponse = faults.host_fault(request)
+        elif settings.BEHIND_PROXY and not request.is_secure():
+            response = faults.not_through_proxy(request)
         else:
             response = self.get_response(request)
         for name, value in ALWAYS.items():
@@ -39,6 +40,21 @@ class Headers:
         if not request.path.startswith("/static/"):
             response.headers.setdefault("Cache-Control", "no-store")
         return _bare(response) if request.method == "HEAD" else response
+
+
+def _asked_by_our_name(request: HttpRequest) -> bool:
+    """Whether the host asked for is this workshop's; a new address of this computer is one too."""
+    try:
+        request.get_host()
+        return True
+    except DisallowedHost:
+        if not network.admit_new_addresses():
+            return False
+    try:
+        request.get_host()
+        return True
+    except DisallowedHost:
+        return False
 
 
 def _bare(response: HttpResponse) -> HttpResponse:

@@ -6,7 +6,6 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
-from typing import Any
 
 from topout.web import environment, start
 
@@ -19,25 +18,35 @@ def serve(arguments: Sequence[str]) -> int:
 def parser() -> start.Parser:
     """The options of `topout serve`."""
     made = start.parser("serve", "Serves the workshop's pages on this computer until Ctrl-C.")
-    made.add_argument("--port", type=_one(environment.Environment.port, 8000), metavar="N", help="port (default: 8000)")
+    made.add_argument(
+        "--port", type=_one(lambda values, name: values.port(name, 8000)), metavar="N", help="port (default: 8000)"
+    )
     made.add_argument(
         "--bind",
-        type=_one(environment.Environment.address, "127.0.0.1"),
+        type=_one(lambda values, name: values.address(name, "127.0.0.1")),
         metavar="ADDRESS",
         help="address to serve (default: 127.0.0.1, this computer alone); on any other, nothing is shown without sign-in",
     )
+    made.add_argument(
+        "--host", action="append", default=[], type=_one(environment.Environment.hosts), metavar="NAME",
+        help="a further name that may stand in the address, such as bench.example; may be repeated",
+    )  # fmt: skip
+    made.add_argument(
+        "--behind-proxy", action="store_true",
+        help="a proxy on this computer does the TLS, see docs/serving.md; needs --host with the name that it serves",
+    )  # fmt: skip
     made.add_argument("--no-serve", action="store_true", help="stop before serving: the database is brought up to date")
     return made
 
 
-def _one(check: Callable[[environment.Environment, str, Any], object], default: object) -> Callable[[str], str]:
+def _one(check: Callable[[environment.Environment, str], object]) -> Callable[[str], str]:
     """The text of an option, looked at as the setting of the environment is."""
 
     def read(text: str) -> str:
         from django.core.exceptions import ImproperlyConfigured
 
         try:
-            check(environment.Environment({"": text}), "", default)
+            check(environment.Environment({"": text}), "")
         except ImproperlyConfigured as fault:
             raise argparse.ArgumentTypeError(str(fault).removeprefix("=")) from None
         return text
@@ -50,6 +59,11 @@ def _serve(arguments: Sequence[str]) -> None:
     for name, value in (("TOPOUT_PORT", asked.port), ("TOPOUT_BIND", asked.bind)):
         if value is not None:
             os.environ[name] = value
+    if asked.host:
+        before = os.environ.get("TOPOUT_HOSTS")
+        os.environ["TOPOUT_HOSTS"] = ",".join([*asked.host, *([before] if before else [])])
+    if asked.behind_proxy:
+        os.environ["TOPOUT_BEHIND_PROXY"] = "1"
     start.set_up()
     from topout.web import opening, server, welcome
 
@@ -60,7 +74,7 @@ def _serve(arguments: Sequence[str]) -> None:
         welcome.tell_plan()
     else:
         welcome.tell_code()
-    welcome.tell_address()
+    welcome.tell_addresses(workshop)
     sys.stdout.flush()
     if held is not None:
         with opening.in_service(workshop):

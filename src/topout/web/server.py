@@ -1,15 +1,67 @@
-"""The server that holds the workshop's address: many connections, few threads, none of them waiting for a slow client."""
+"""The server that holds the workshop's address: many connections, few threads, none of them waiting for a slow client.
+
+Waitress reads requests and sends answers in one loop and hands whole requests to its threads, so that a client which sends
+or reads slowly holds a connection, no thread. It takes no new connection beyond its limit, 100 by default: that many idle
+ones kept everybody out until the first of them was closed after two minutes.
+"""
 
 from __future__ import annotations
 
+import errno
+import select
 from typing import Any
 
 from django.conf import settings
 
-from topout.web import start
+from topout.web import network, start
 
 MOST_BODY = 64 * 1024 * 1024  # eight photos and a form
 THREADS = 8
+CONNECTIONS = 4000
+FILES_EACH = 2  # of a connection: itself, and now and then a temporary file of a large form
+FILES_BESIDE = 200  # database, photos, static files, sockets of the server itself
+IDLE_S = 60  # a connection on which nothing moves is closed after this
+LOOK_EVERY_S = 5
+
+
+def connections() -> int:
+    """How many connections may be open at once, by how many files this process may open; it asks for what it may have."""
+    try:
+        import resource
+    except ImportError:  # not on Windows
+        return 400
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = CONNECTIONS * FILES_EACH + FILES_BESIDE
+    if hard != resource.RLIM_INFINITY:
+        wanted = min(wanted, hard)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+        soft = wanted
+    return (
+        CONNECTIONS
+        if soft == resource.RLIM_INFINITY
+        else max(50, min(CONNECTIONS, (soft - FILES_BESIDE) // FILES_EACH))
+    )
+
+
+def options() -> dict[str, Any]:
+    """What waitress is told: one place for the workshop and for the tests that measure it.
+
+    Told of a proxy, it takes scheme and the client's address from it, and from nobody else; every other header of that kind
+    is taken out. Without one nothing trusts them, and they stay, since the demo sees by them that a proxy asks.
+    """
+    made: dict[str, Any] = {
+        "threads": THREADS, "ident": "", "max_request_body_size": MOST_BODY, "connection_limit": connections(),
+        "channel_timeout": IDLE_S, "cleanup_interval": LOOK_EVERY_S, "asyncore_use_poll": hasattr(select, "poll"),
+        "clear_untrusted_proxy_headers": settings.BEHIND_PROXY,
+    }  # fmt: skip
+    if settings.BEHIND_PROXY:  # bound to loopback, so that whoever connects is on this computer
+        made |= {
+            "trusted_proxy": "*",
+            "trusted_proxy_count": 1,
+            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+        }
+    return made
 
 
 def listen() -> Any:
@@ -19,17 +71,16 @@ def listen() -> Any:
     from topout.web.wsgi import application
 
     try:
-        return create_server(
-            application, host=settings.BIND, port=settings.PORT, threads=THREADS, ident="", max_request_body_size=MOST_BODY,
-            clear_untrusted_proxy_headers=False,  # nothing trusts them; the demo sees by them that a proxy asks
-        )  # fmt: skip
+        return create_server(application, host=settings.BIND, port=settings.PORT, **options())
     except OSError as fault:
-        raise start.Refused(_taken(fault)) from None
+        raise start.Refused(_not_served(fault)) from None
 
 
-def _taken(fault: OSError) -> str:
-    other = settings.PORT + 1 if settings.PORT < 65535 else 8000
-    return (
-        f"{settings.BIND}:{settings.PORT} can't be served ({fault.strerror}). Is the workshop open already? "
-        f"Else give it another port: topout serve --port {other}"
-    )
+def _not_served(fault: OSError) -> str:
+    place = f"{network.in_url(settings.BIND)}:{settings.PORT} can't be served ({fault.strerror})."
+    if fault.errno == errno.EADDRINUSE:
+        other = settings.PORT + 1 if settings.PORT < 65535 else 8000
+        return f"{place} Is the workshop open already? Else give it another port: topout serve --port {other}"
+    if fault.errno == errno.EACCES:
+        return f"{place} Give it a port from 1024 on: topout serve --port 8000"
+    return f"{place} This computer's addresses are: {', '.join(['127.0.0.1', *network.own_addresses()])}"

@@ -6,7 +6,7 @@ import ipaddress
 import sqlite3
 from pathlib import Path
 
-from topout.web import environment
+from topout.web import environment, network
 
 _outside = environment.read()
 _here = Path(__file__).parent
@@ -24,7 +24,9 @@ BIND = _outside.address("TOPOUT_BIND", "127.0.0.1")
 PORT = _outside.port("TOPOUT_PORT", 8000)
 LOOPBACK = ipaddress.ip_address(BIND).is_loopback
 DEMO = _outside.switch("TOPOUT_DEMO")
-ALLOWED_HOSTS = _outside.hosts("TOPOUT_HOSTS", BIND)
+BEHIND_PROXY = _outside.switch("TOPOUT_BEHIND_PROXY")
+NAMES = _outside.hosts("TOPOUT_HOSTS")
+ALLOWED_HOSTS = network.allowed_hosts(BIND, NAMES, BEHIND_PROXY)
 JOURNAL = _outside.choice("TOPOUT_JOURNAL", environment.journal(sqlite3.sqlite_version_info), ("wal", "delete"))
 TIME_ZONE = _outside.time_zone("TOPOUT_TIME_ZONE", environment.zone_of_this_computer)
 DEBUG = False
@@ -105,6 +107,7 @@ LOGIN_REDIRECT_URL = "bench"
 SESSION_ENGINE = "topout.web.access.sessions"
 SESSION_COOKIE_AGE = 12 * 3600  # a day at the bench, then the password again
 SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_PROXY
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import io
+import ipaddress
+import sys
+
 from django.conf import settings
 
+from topout.web import network
 from topout.web.access import codes
+from topout.web.access.models import Workshop
 from topout.web.demo.load import PLAN_JOB
 from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.records.models import FrozenPlan
@@ -31,9 +37,12 @@ def tell_plan() -> None:
 
 
 def address() -> str:
-    """The address that a browser of this computer opens."""
-    host = f"[{settings.BIND}]" if ":" in settings.BIND else settings.BIND
-    return f"http://{host}:{settings.PORT}"
+    """The address that a browser of this computer opens, or through the proxy any."""
+    if settings.BEHIND_PROXY:
+        return f"https://{settings.NAMES[0]}"
+    bind = ipaddress.ip_address(settings.BIND)
+    here = {4: "127.0.0.1", 6: "::1"}[bind.version] if bind.is_unspecified else str(bind)
+    return f"http://{network.in_url(here)}:{settings.PORT}"
 
 
 def tell_code() -> None:
@@ -44,6 +53,43 @@ def tell_code() -> None:
         say(f"\n    {address()}/start/?code={codes.grouped(code)}\n")
 
 
-def tell_address() -> None:
+def tell_addresses(workshop: Workshop) -> None:
+    """Where the workshop is open; on a network each address of this computer, and the first as a code for a camera."""
     say(f"The workshop is open at {address()}/")
+    if not settings.LOOPBACK:
+        _tell_network()
+    elif settings.BEHIND_PROXY:
+        say(f"The proxy finds it at http://{network.in_url(settings.BIND)}:{settings.PORT}/ on this computer.")
+    if workshop.demo and (settings.BEHIND_PROXY or not settings.LOOPBACK):
+        say(
+            "Seen from elsewhere the demo signs nobody in by itself: topout owner-code --demo gives a code to sign in with."
+        )
+    say(f"Its records: {settings.DATABASE_PATH}")
     say("Ctrl-C closes it.")
+
+
+def _code(held: str) -> str:
+    """A QR code in half blocks, white on black whatever the terminal's own colours are."""
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(held, micro=False).terminal(drawn, border=2, compact=True)
+    return "".join(f"\x1b[38;5;231;48;5;16m{line}\x1b[0m\n" for line in drawn.getvalue().splitlines())
+
+
+def _tell_network() -> None:
+    addresses = [f"http://{network.in_url(each)}:{settings.PORT}/" for each in network.served_addresses(settings.BIND)]
+    if not addresses:
+        say("This computer has no address on a network yet; once it has one, the workshop is open there too.")
+        return
+    say(
+        "On a tablet of the same network, open:"
+        if len(addresses) == 1
+        else "On a tablet of the same network, open one of:"
+    )
+    for each in addresses:
+        say(f"    {each}")
+    if sys.stdout.isatty() and (sys.stdout.encoding or "").lower().startswith("utf"):
+        say("or point its camera here:")
+        sys.stdout.write(_code(addresses[0]))
+    say("Without TLS everyone on that network can read what is sent, passwords too: docs/serving.md has the way out.")

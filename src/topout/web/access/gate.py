@@ -57,14 +57,19 @@ class DemoHand:
 
     Nothing is written for it: no session, so a GET still changes nothing. What a proxy or tunnel forwards comes from
     loopback too, on behalf of anybody: a request that says so, by a header of its kind, by HTTP/1.0 (which no browser of
-    today speaks, and proxies do by default) or by asking for another name than this machine's own, is a stranger's.
+    today speaks, and proxies do by default) or by asking for another name than this machine's own, is a stranger's. Told of a proxy, it signs nobody in.
     """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if not request.user.is_authenticated and settings.LOOPBACK and _from_here(request):
+        if (
+            not request.user.is_authenticated
+            and settings.LOOPBACK
+            and not settings.BEHIND_PROXY
+            and _from_here(request)
+        ):
             workshop = preferences.workshop()
             if workshop and workshop.demo and workshop.demo_user and workshop.demo_user.is_active:
                 request.user = workshop.demo_user
