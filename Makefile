@@ -69,5 +69,5 @@ lock: $(TEST_READY)
 	@tools/lock.sh
 
 clean:
-	rm -rf .venv .uv .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
+	rm -rf .venv .uv .proxies .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
 	find src tests tools -name __pycache__ -prune -exec rm -rf {} +

@@ -34,6 +34,10 @@ NEEDS = {
 }
 # Debian keeps a server's programs off the PATH, and its package makes a server of its own unless it is told not to.
 SERVER_PROGRAMS = "/usr/lib/postgresql/*/bin"
+# Debian's packages of these would start a server on port 80: they are unpacked beside the project, not installed. Without them
+# tests/web/test_proxies.py plays their part itself, and says so.
+PROXIES = {"caddy": ("caddy", "version"), "nginx": ("nginx", "-v")}
+UNPACKED = ROOT / ".proxies"
 NO_SERVER_OF_ITS_OWN = Path("/etc/postgresql-common/createcluster.d/topout-tests.conf")
 
 
@@ -60,6 +64,26 @@ def answers(command: tuple[str, ...]) -> bool:
     if program is None:
         return False
     return subprocess.run([program, *command[1:]], capture_output=True, check=False).returncode == 0
+
+
+def unpack_proxies() -> None:
+    """Have Caddy and nginx where the tests find them: on this machine, or fetched and unpacked; no harm where neither works."""
+    os.environ["PATH"] = os.pathsep.join(
+        [os.environ.get("PATH", os.defpath), *(f"{UNPACKED}/usr/{end}" for end in ("bin", "sbin"))]
+    )
+    lacking = [name for name, command in PROXIES.items() if not answers(command)]
+    if not lacking or not (shutil.which("apt-get") and shutil.which("dpkg")):
+        return
+    print(f"topout: fetching {' '.join(lacking)} for the tests, unpacked in {UNPACKED}", flush=True)
+    UNPACKED.mkdir(parents=True, exist_ok=True)
+    for name in lacking:
+        fetched = subprocess.run(["apt-get", "download", "-qq", name], cwd=UNPACKED, capture_output=True, check=False)
+        for package in UNPACKED.glob(f"{name}_*.deb") if fetched.returncode == 0 else ():
+            subprocess.run(["dpkg", "-x", str(package), str(UNPACKED)], capture_output=True, check=False)
+            package.unlink()
+        if not answers(PROXIES[name]):  # one that can't run here must not be found by the tests
+            for end in ("bin", "sbin"):
+                (UNPACKED / "usr" / end / name).unlink(missing_ok=True)
 
 
 def install(packages: list[str]) -> None:
@@ -105,6 +129,8 @@ def main(arguments: list[str]) -> int:
     if left_out and os.geteuid() == 0 and shutil.which("apt-get"):
         install(sum(left_out.values(), []))
         left_out = missing()
+
+    unpack_proxies()
 
     results: list[tuple[str, bool, float]] = []
     for check in checks("--soak" in arguments, left_out):

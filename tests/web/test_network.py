@@ -183,10 +183,13 @@ class Through:
         } | headers
         self.cookies: dict[str, str] = {}
 
+    def connect(self) -> http.client.HTTPConnection:
+        return http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+
     def ask(
         self, method: str, path: str, form: dict[str, str] | None = None, **headers: str
     ) -> tuple[int, http.client.HTTPMessage, str]:
-        wire = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        wire = self.connect()
         sent = self.headers | headers
         if self.cookies:
             sent["Cookie"] = "; ".join(f"{name}={value}" for name, value in self.cookies.items())

@@ -87,13 +87,6 @@ def test_what_stops_it_is_one_line_and_makes_no_code(folder: Path, state: str, w
         assert not OneTimeCode.objects.exists()
 
 
-def test_a_file_that_is_no_database_is_one_line(folder: Path) -> None:
-    (folder / "d.sqlite3").unlink()
-    (folder / "d.sqlite3").write_bytes(b"letters, not a database\n" * 400)
-    done = run(folder)
-    assert (done.returncode, done.stdout) == (2, "") and done.stderr.count("\n") == 1, done.stderr
-
-
 def test_the_demos_owner_gets_a_code_too(demo_file: Path, tmp_path: Path) -> None:
     """Bound to a network the demo wants sign-in, and nobody there has a password."""
     shutil.copyfile(demo_file, tmp_path / "d.sqlite3")

@@ -100,7 +100,7 @@ class Environment:
         """Further names by which the workshop may be asked for; none where nothing is said."""
         if name not in self.values:
             return []
-        value = self.text(name, "")
+        value = self.text(name, "none")
         hosts = [part.strip().lower() for part in value.split(",")]
         for host in hosts:
             if not _HOST.fullmatch(host):
