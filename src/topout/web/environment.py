@@ -47,9 +47,6 @@ KNOWN = frozenset(
         "PORT",
         "HOSTS",
         "DEMO",
-        "TIME_ZONE",
-        "JOURNAL",
-    )  # fmt: skip
         "BEHIND_PROXY",
         "TIME_ZONE",
         "JOURNAL",

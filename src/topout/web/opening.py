@@ -39,7 +39,7 @@ def open_database() -> None:
     """Have a database that is ours alone and takes writes, migrated; raises Refused with what stands in the way."""
     try:
         settings.DATABASE_PATH.parent.mkdir(parents=True, exist_ok=True)
-        _refuse(at_start.look(settings.DATABASE_PATH))  # before anything is done to it, its mode included
+        look_at_file()
         own = None if settings.BACKUPS_NAMED else settings.BACKUPS
         mended = modes.mend(settings.DATABASE_PATH, settings.PHOTOS, settings.SECRET_FILE, own)
     except ImproperlyConfigured as fault:
@@ -50,6 +50,11 @@ def open_database() -> None:
         start.say(mended)
     look_at_storage()
     bring_up_to_date()
+
+
+def look_at_file() -> None:
+    """Raise Refused where the file is none of ours, or an old copy; before anything is done to it, its mode included."""
+    _refuse(at_start.look(settings.DATABASE_PATH))
 
 
 def look_at_storage() -> None:

@@ -40,9 +40,11 @@ def _owner_code(arguments: Sequence[str]) -> None:
     from topout.web import opening
     from topout.web.access import codes
     from topout.web.access.change import change
+    from topout.web.backup import at_start
 
+    opening.look_at_file()
     opening.look_at_storage()
-    if opening.behind():
+    if at_start.behind():
         raise Refused(f"{path}: is of another version. Start it once with this one: topout serve")
     owners = list(User.objects.filter(is_staff=True, is_active=True).order_by("username"))
     if not owners:

@@ -1,6 +1,6 @@
 # Completes the words of topout. topout completion bash > ~/.local/share/bash-completion/completions/topout
 
-_shtab_topout_subparsers=(new curve sag geometry plan compare inflate check-procedure help completion serve backup restore verify)
+_shtab_topout_subparsers=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify)
 
 _shtab_topout_new_option_strings=(-h --help --from --overwrite)
 _shtab_topout_curve_option_strings=(-h --help --json --csv --units --plot --points --end)
@@ -13,6 +13,7 @@ _shtab_topout_check_procedure_option_strings=(-h --help --json)
 _shtab_topout_help_option_strings=(-h --help)
 _shtab_topout_completion_option_strings=(-h --help)
 _shtab_topout_serve_option_strings=(-h --help)
+_shtab_topout_owner_code_option_strings=(-h --help)
 _shtab_topout_backup_option_strings=(-h --help)
 _shtab_topout_restore_option_strings=(-h --help)
 _shtab_topout_verify_option_strings=(-h --help)
@@ -39,9 +40,9 @@ _shtab_topout_geometry___units_choices=(metric imperial both)
 _shtab_topout_plan___units_choices=(metric imperial both)
 _shtab_topout_compare___units_choices=(metric imperial both)
 _shtab_topout_inflate___units_choices=(metric imperial both)
-_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures examples)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)
 _shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
-_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve backup restore verify)
+_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify)
 
 _shtab_topout_new__h_nargs=0
 _shtab_topout_new___help_nargs=0
@@ -87,6 +88,8 @@ _shtab_topout_completion__h_nargs=0
 _shtab_topout_completion___help_nargs=0
 _shtab_topout_serve__h_nargs=0
 _shtab_topout_serve___help_nargs=0
+_shtab_topout_owner_code__h_nargs=0
+_shtab_topout_owner_code___help_nargs=0
 _shtab_topout_backup__h_nargs=0
 _shtab_topout_backup___help_nargs=0
 _shtab_topout_restore__h_nargs=0

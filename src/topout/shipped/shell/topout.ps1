@@ -3,7 +3,7 @@
 
 # --- Completion data ---
 $_shtab_topout_subparsers = @{
-    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'backup', 'restore', 'verify')
+    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify')
 }
 $_shtab_topout_option_strings = @{
     '_shtab_topout' = @('-h', '--help', '-V', '--version')
@@ -16,6 +16,7 @@ $_shtab_topout_option_strings = @{
     '_shtab_topout_help' = @('-h', '--help')
     '_shtab_topout_inflate' = @('-h', '--help', '--json', '--csv', '--units', '--to', '--stop', '--gauge', '--hose')
     '_shtab_topout_new' = @('-h', '--help', '--from', '--overwrite')
+    '_shtab_topout_owner_code' = @('-h', '--help')
     '_shtab_topout_plan' = @('-h', '--help', '--json', '--csv', '--units', '--plot', '--strict')
     '_shtab_topout_restore' = @('-h', '--help')
     '_shtab_topout_sag' = @('-h', '--help', '--json', '--csv', '--units', '--plot')
@@ -42,11 +43,11 @@ $_shtab_topout_choices = @{
     '_shtab_topout_curve___end' = @('front')
     '_shtab_topout_curve___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_geometry___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'backup', 'restore', 'verify', 'accessibility', 'architecture', 'backups', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'examples')
+    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'accessibility', 'architecture', 'backups', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'procedures', 'serving', 'examples')
     '_shtab_topout_inflate___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_new___from' = @('another-chassis', 'gas-damper', 'larger-front-wheel', 'load-from-the-sag-found', 'locks-with-five-spacers', 'longer-travel', 'negative-coil', 'over-its-pressure-limit', 'piston-spacer', 'port-further-in', 'port-with-a-length', 'separate-valve', 'smaller-rear-wheel', 'taller-tyres')
     '_shtab_topout_plan___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'backup', 'restore', 'verify')
+    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify')
     '_shtab_topout_sag___units' = @('metric', 'imperial', 'both')
 }
 $_shtab_topout_nargs = @{
@@ -87,6 +88,8 @@ $_shtab_topout_nargs = @{
     '_shtab_topout_new___help' = '0'
     '_shtab_topout_new___overwrite' = '0'
     '_shtab_topout_new__h' = '0'
+    '_shtab_topout_owner_code___help' = '0'
+    '_shtab_topout_owner_code__h' = '0'
     '_shtab_topout_plan___csv' = '0'
     '_shtab_topout_plan___help' = '0'
     '_shtab_topout_plan___json' = '0'
@@ -170,6 +173,9 @@ $_shtab_topout_help = @{
     '_shtab_topout_new___overwrite' = 'write over a file that is there already'
     '_shtab_topout_new__h' = 'show this help message and exit'
     '_shtab_topout_new_pos_0' = 'the file to write (default bench.toml); - prints it'
+    '_shtab_topout_owner_code' = 'Its options follow it: topout owner-code --help.'
+    '_shtab_topout_owner_code___help' = 'show this help message and exit'
+    '_shtab_topout_owner_code__h' = 'show this help message and exit'
     '_shtab_topout_plan' = 'Prints before and after the change, and the pressure to set.'
     '_shtab_topout_plan___csv' = 'print one table of comma-separated values, SI'
     '_shtab_topout_plan___help' = 'show this help message and exit'

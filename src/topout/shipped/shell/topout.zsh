@@ -14,6 +14,7 @@ _shtab_topout_commands() {
     help:'Prints a command'"'"'s options, or a document that comes with the program.'
     inflate:'Prints the readings to expect while filling.'
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
+    owner-code:'Its options follow it: topout owner-code --help.'
     plan:'Prints before and after the change, and the pressure to set.'
     restore:'Its options follow it: topout restore --help.'
     sag:'Prints where the bike rests under its rider.'
@@ -95,7 +96,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -125,6 +126,13 @@ _shtab_topout_new_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_new_defaults_added=0
+
+_shtab_topout_owner_code_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_owner_code_defaults_added=0
 
 _shtab_topout_plan_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -200,6 +208,7 @@ _shtab_topout() {
         help) _arguments -C -s $_shtab_topout_help_options ;;
         inflate) _arguments -C -s $_shtab_topout_inflate_options ;;
         new) _arguments -C -s $_shtab_topout_new_options ;;
+        owner-code) _arguments -C -s $_shtab_topout_owner_code_options ;;
         plan) _arguments -C -s $_shtab_topout_plan_options ;;
         restore) _arguments -C -s $_shtab_topout_restore_options ;;
         sag) _arguments -C -s $_shtab_topout_sag_options ;;
