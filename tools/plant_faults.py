@@ -41,7 +41,7 @@ FLOORS: Final = (
     Floor("physics", 11, ("physics/*",)),
     Floor("planner", 12, ("planner/*",)),
     Floor("bench file", 7, ("bench_file/*",)),
-    Floor("procedures", 8, ("procedures/*",)),
+    Floor("procedures", 8, ("procedures/*", "shipped/*")),
     Floor("documents", 9, ("documents/*",)),
     Floor("command line", 5, ("cli/*",)),
     Floor("jobs", 14, (f"{JOBS}*",)),
@@ -95,7 +95,9 @@ def sample(root: Path, seed: int) -> list[Fault]:
         name = str(path.relative_to(root / "src" / "topout"))
         if "migrations" in path.parts:
             continue
-        floor = next(each for each in FLOORS if any(_fits(name, pattern) for pattern in each.paths))
+        floor = next((each for each in FLOORS if any(_fits(name, pattern) for pattern in each.paths)), None)
+        if floor is None:
+            raise ValueError(f"{name} stands on no floor that plant_faults.py knows")
         for fault in faults_of(path.read_bytes(), f"src/topout/{name}", floor.name):
             drawn = hashlib.sha256(f"{seed}|{fault.id}".encode()).digest()
             rank = int.from_bytes(drawn[:8]) / WEIGHTS.get(fault.kind, 1.0)
