@@ -187,3 +187,19 @@ def test_hostile_text_is_refused_at_once(name: str) -> None:
     except FaultsFound as found:
         assert found.faults and all(len(str(f)) < 400 for f in found.faults)
     assert time.process_time() - start < 5, "seconds; the slowest takes about one"
+
+
+@pytest.mark.parametrize(
+    ("text", "more", "says"),
+    [
+        ("x = " + "1" * 200, "x = " + "1" * 201, "more than 200 letters"),
+        ("a" * 200 + " = 1", "a" * 201 + " = 1", "more than 200 letters"),
+        (".".join("abcdefgh") + " = 1", ".".join("abcdefghi") + " = 1", "more than 8"),
+        ("x = " + "[" * 8 + "]" * 8, "x = " + "[" * 9 + "]" * 9, "more than 8"),
+    ],
+)
+def test_the_guard_lets_by_what_stands_at_its_limit(text: str, more: str, says: str) -> None:
+    scan.guard(text)
+    with pytest.raises(scan.TooDeep) as refused:
+        scan.guard(more)
+    assert says in refused.value.what and refused.value.line == 1

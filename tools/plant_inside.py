@@ -23,7 +23,7 @@ from typing import Any
 import pytest
 from _pytest.runner import runtestprotocol
 
-LIMIT_S = 900  # then a fault is taken for one that never ends
+LIMIT_S = 60  # of the processor; then a fault is taken for one that never ends
 
 
 def _codes(code: CodeType) -> Iterator[CodeType]:
@@ -62,7 +62,12 @@ def _caches() -> list[Any]:
 
 
 def _first_failure(tests: list[str], by_id: dict[str, pytest.Item]) -> dict[str, str]:
-    items = [by_id[test] for test in tests if test in by_id]
+    items = [
+        item
+        for test in tests
+        for name, item in by_id.items()
+        if name == test or name.startswith((f"{test}[", f"{test}::"))
+    ]
     for item, after in zip(items, _next(items, by_id), strict=True):
         bad = next((report for report in runtestprotocol(item, nextitem=after, log=False) if report.failed), None)
         if bad is not None:
@@ -111,7 +116,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
             child = os.fork()
             if child == 0:
                 os.close(near)
-                signal.alarm(LIMIT_S)
+                signal.setitimer(signal.ITIMER_PROF, LIMIT_S)
                 status = 1
                 try:
                     _in_fork(task, by_id, far, functions.get(task["file"], []), caches)
@@ -125,7 +130,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
                 told = pipe.read()
             _, status, used = os.wait4(child, 0)
             said = json.loads(told) if told else {"by": "", "why": f"ended by {status}"}
-            if os.WIFSIGNALED(status) and os.WTERMSIG(status) == signal.SIGALRM:
+            if os.WIFSIGNALED(status) and os.WTERMSIG(status) == signal.SIGPROF:
                 said["by"] = "never ends"
             answers.write(
                 json.dumps({"id": task["id"], "seconds": round(used.ru_utime + used.ru_stime, 1), **said}) + "\n"

@@ -74,6 +74,14 @@ def test_a_gauge_that_nobody_makes_is_refused(owner_in: Client, more: dict[str, 
     assert not Instrument.objects.exists()
 
 
+@pytest.mark.parametrize(
+    ("span", "taken"), [("19 mm", False), ("20 mm", True), ("20000 mm", True), ("20001 mm", False)]
+)
+def test_a_tape_has_20_to_20_000_divisions_both_ends_in_it(owner_in: Client, span: str, taken: bool) -> None:
+    tape = {"kind": "tape", "code": "T9", "name": "long tape", "span": span, "mark": "1 mm"}
+    assert people.send(owner_in, "/instruments/new/", tape).status_code == (303 if taken else 422)
+
+
 def test_an_owner_confirms_what_a_technician_adds(technician_in: Client, owner_in: Client) -> None:
     assert people.send(technician_in, "/instruments/new/", GAUGE).status_code == 303
     row = Instrument.objects.get()

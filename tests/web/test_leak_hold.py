@@ -162,6 +162,20 @@ def test_a_cooler_room_is_no_leak_and_a_warmer_one_hides_none(hands: Hands) -> N
     assert "It leaks: 4 psi in 50 minutes at the same temperature" in shown(hands)
 
 
+def test_while_it_is_typed_the_box_says_what_it_would_show_at_that_temperature(hands: Hands) -> None:
+    """By hand, p·T₂/T₁ in absolute pressures; in the gauge's own unit, whatever the other boxes are."""
+    here = hands.here()
+    slot = here.slot("leak-end")
+    assert slot is not None
+    colder = (START_PSI + ATMOSPHERE_PA / PSI_PA) * (273.15 + 10) / START_K - ATMOSPHERE_PA / PSI_PA
+    typed = {"leak-end-temperature": "10", "leak-end-pressure": "70", "gauge": "P2"}
+    echo = page.live(here, slot, StepForm(typed, walk=here, slot=slot))["echo"]
+    assert plain(echo["leak-end-pressure"]).endswith(f"{colder:.1f} psi with nothing lost.")
+    assert "nothing lost" not in echo["leak-end-temperature"]
+    without = page.live(here, slot, StepForm({"leak-end-pressure": "70"}, walk=here, slot=slot))["echo"]
+    assert "nothing lost" not in without["leak-end-pressure"], "without its temperature nothing is expected"
+
+
 def test_other_steps_go_on_meanwhile(hands: Hands) -> None:
     read(hands, 73, 31)
     here = hands.here()
