@@ -12,7 +12,7 @@ import pytest
 from bench_file import every
 from topout import shipped
 from topout.__main__ import main
-from topout.bench_file import explained, model, read
+from topout.bench_file import explained, model, read, say
 from topout.cli import options
 from topout.planner.plan import plan
 
@@ -43,6 +43,27 @@ def test_every_key_is_there_as_it_is_read_with_what_it_is() -> None:
         path for path, _ in every.every_key() if path[:2] != ("change", "air") and "negative_coil" not in path[:-1]
     }
     assert found == {path for path in expected if ".".join(path) not in every.REFUSED}
+
+
+def test_a_key_that_is_chosen_says_its_choices_and_one_that_is_measured_its_limits() -> None:
+    """And whether it is needed: each by the table of keys, whatever its line says besides."""
+    said = {}
+    table: tuple[str, ...] = ()
+    for line in explained.explained().splitlines():
+        if line.startswith("["):
+            table = tuple(line.strip("[]").split("."))
+        elif key := re.match(r"# ([a-z_]+) = ", line):
+            said[(*table, key.group(1))] = line.split("# ")[-1]
+    chosen = 0
+    for path, key in every.every_key():
+        if path in said:
+            chosen += bool(key.choices)
+            for choice in key.choices:
+                assert f'"{choice}"' in said[path], path
+            assert said[path].endswith("; needed") is key.needed, path
+            if key.low_si is not None and not key.choices:
+                assert say.limits(key) in said[path], path
+    assert chosen >= 3
 
 
 def _keys_read(text: str) -> set[str]:

@@ -7,12 +7,14 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 
 from topout.bench_file.read import read_bytes, read_text
 from topout.web.book import tables
+from topout.web.book.forms import RiderForm
 from topout.web.book.models import Bike, Family, Rider, Unit
 from topout.web.jobs.records.models import Draft, Job, Reading
 from web import people, raw
@@ -222,3 +224,13 @@ def test_whatever_was_typed_is_written_as_toml_that_is_read_back() -> None:
     assert tomllib.loads(text) == tables.nested(held)
     assert tables.flat(tomllib.loads(text), held) == held
     assert text.index("[fork]") < text.index("[fork.air]"), "in the order of the model"
+
+
+@pytest.mark.parametrize(("box", "letters"), [("name", 120), ("phone", 60), ("address", 400)])
+def test_words_of_a_rider_fit_up_to_their_last_letter(workshop: Path, box: str, letters: int) -> None:
+    """As long as the table's column: a letter more is refused in words, not cut and no fault of the database."""
+    for count in (letters, letters + 1):
+        form = RiderForm({"name": "Ilse Varn", "known_at": "", box: "x" * count})
+        form.is_valid()
+        assert (box in form.errors) is (count > letters), form.errors
+        assert count == letters or f"at most {letters} fit here" in str(form.errors[box])

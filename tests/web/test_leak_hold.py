@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 from django.test import Client
+from django.utils import timezone
 
 from topout.errors import FaultsFound
 from topout.physics.gas import ATMOSPHERE_PA
@@ -22,7 +23,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import drafted
-from topout.web.jobs.steps import lines, page, sign
+from topout.web.jobs.steps import lines, page, rows, sign
 from topout.web.jobs.steps.addresses import list_place
 from topout.web.jobs.steps.form import StepForm
 from topout.web.jobs.steps.sign import Answer, Refused
@@ -351,6 +352,17 @@ def test_the_list_says_it_too(hands: Hands, technician_in: Client) -> None:
     assert "It leaks: 3 psi in 40 minutes at the same temperature." in listed(technician_in, hands)
     assert read(hands, 73, 45).verdict == "not-yet" and read(hands, 73, 95).verdict == "passed"
     assert "It leaks" not in listed(technician_in, hands)
+
+
+def test_the_list_leads_to_the_bench_with_the_time_from_which_its_hold_is_due(hands: Hands) -> None:
+    here = hands.here()
+    slot = here.slot("leak-end")
+    assert slot is not None
+    due = here.ready_at(slot)
+    assert due is not None and due > hands.at
+    for at, says in ((hands.at, f"{timezone.localtime(due):%H:%M}"), (due, "")):
+        with clock.frozen(at):
+            assert rows.list_page(hands.here(), here.screen_of(slot))["ready"] == says
 
 
 def test_no_hold_is_judged_on_a_gauge_that_nobody_confirmed(hands: Hands) -> None:

@@ -162,6 +162,22 @@ def test_what_was_left_stands_before_what_was_planned(cast: people.Cast) -> None
     assert sheet.masses is not None and sheet.masses.rows[sheet.masses.here or 0][1] == "75"
 
 
+def test_the_sheet_goes_from_the_temperature_it_was_left_at_and_not_from_that_of_as_found(cast: people.Cast) -> None:
+    """Found at 19 °C, left at 7 °C: 70 psi was set at 7 °C, so at 30 °C it is (70 + 14.7)·303.15/280.15 − 14.7 psi."""
+    job = worked(cast)
+    before, _ = papers_sheet.sheet_of(job)
+    with change(cast.owner, "left", {}) as doing:
+        typed = units.parse("7 degC", "temperature")
+        readings.take(doing, job, "as-left", Taken.quantity("temperature", typed, "temperature"))
+    sheet, _ = papers_sheet.sheet_of(job)
+    for table, at, warm in ((before.temperatures, 19.0, 73.0), (sheet.temperatures, 7.0, None)):
+        assert table is not None and table.here is not None
+        assert table.rows[table.here][0].startswith(f"{at:g}\xa0°C") and table.rows[table.here][0].endswith("workshop")
+        by_hand = (70 + 14.696) * 303.15 / (273.15 + at) - 14.696
+        hot = next(reads for where, reads in table.rows if where.startswith("30\xa0°C"))
+        assert float(hot) == pytest.approx(by_hand, abs=0.51) and (warm is None or float(hot) == warm)
+
+
 def test_a_reading_corrected_twice_shows_all_three(cast: people.Cast) -> None:
     job = worked(cast)
     with change(cast.owner, "again", {}) as doing:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from django.test import Client
 
 from topout.web.access.codes import code, grouped, tidy
 from topout.web.jobs.records.models import Instrument
+from topout.web.shelf.forms import PartForm
 from topout.web.shelf.models import Part, Tag
 from web import people
 
@@ -31,6 +34,14 @@ def test_a_part_is_what_was_measured_and_its_tag_leads_to_it(technician_in: Clie
     assert found.headers["Location"] == f"/t/{part.tag.code}/"
     assert technician_in.get(f"/t/{part.tag.code.lower()}/").headers["Location"] == f"/t/{part.tag.code}/"
     assert "No tag" in technician_in.get("/shelf/", {"tag": "nothing"}).content.decode()
+
+
+def test_a_part_needs_its_kind_and_how_many_and_nothing_else(workshop: Path) -> None:
+    needed = {name for name, field in PartForm().fields.items() if field.required}
+    assert needed == {"kind", "on_hand"}
+    assert PartForm({"kind": "air shaft", "on_hand": "1"}).is_valid()
+    for lacking in needed:
+        assert set(PartForm({"kind": "air shaft", "on_hand": "1"} | {lacking: ""}).errors) == {lacking}
 
 
 def test_codes_are_random_short_and_without_look_alike_letters() -> None:
