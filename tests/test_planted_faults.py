@@ -7,7 +7,8 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from tools import plant_faults as faults
+
+import plant_faults as faults
 
 ROOT = Path(__file__).resolve().parents[1]
 GUARDED = {"signing", "judging", "records", "release"}

@@ -38,7 +38,7 @@ FLOORS: Final = (
     Floor("records", 12, (f"{JOBS}records/*",)),
     Floor("release", 8, (f"{JOBS}release/contradictions.py", f"{JOBS}release/leaving.py")),
     Floor("units and errors", 5, ("*.py",)),
-    Floor("physics", 11, ("physics/*",)),
+    Floor("physics", 11, ("physics/*", "uncertainty/*")),
     Floor("planner", 12, ("planner/*",)),
     Floor("bench file", 7, ("bench_file/*",)),
     Floor("procedures", 8, ("procedures/*", "shipped/*")),
