@@ -52,8 +52,8 @@ def test_a_key_that_is_chosen_says_its_choices_and_one_that_is_measured_its_limi
     for line in explained.explained().splitlines():
         if line.startswith("["):
             table = tuple(line.strip("[]").split("."))
-        elif key := re.match(r"# ([a-z_]+) = ", line):
-            said[(*table, key.group(1))] = line.split("# ")[-1]
+        elif word := re.match(r"# ([a-z_]+) = ", line):
+            said[(*table, word.group(1))] = line.split("# ")[-1]
     chosen = 0
     for path, key in every.every_key():
         if path in said:
