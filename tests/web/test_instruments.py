@@ -21,7 +21,7 @@ def test_the_list_of_kinds_is_whole() -> None:
     assert (
         set(KINDS)
         == set(DIMENSIONS)
-        == {"gauge", "tape", "calliper", "scale", "thermometer", "torque wrench", "balance"}
+        == {"gauge", "tape", "caliper", "scale", "thermometer", "torque wrench", "balance"}
     )
     assert set(DIMENSIONS.values()) == set(SPANS)
 
