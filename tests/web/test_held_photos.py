@@ -103,3 +103,67 @@ def test_what_nobody_came_back_to_goes(hands: Hands, monkeypatch: pytest.MonkeyP
     other = photos.draw_anew(photo(colour=(1, 2, 3)).read())
     held.hold(other)
     assert not file.exists()
+
+
+def test_photos_go_up_while_one_writes_and_are_kept_with_the_form(hands: Hands, cast: Cast) -> None:
+    browser = people.browser(cast.technician)
+    place = "/jobs/301/readings/as-found/"
+    page = browser.get(place)
+    token = people.field_of(page, "csrfmiddlewaretoken")
+    said = page.content.decode()
+    assert 'data-photos="/photos/hold/"' in said and re.search(r'name="photos"[^>]*multiple', said)
+    assert re.search(r'type="file" name="photos"[^>]*capture="environment"', said), (
+        "the camera stands beside the plain chooser"
+    )
+    answers = [
+        browser.post("/photos/hold/", {"csrfmiddlewaretoken": token, "photo": each})
+        for each in (photo(), photo("b.jpg", (10, 20, 30)), SimpleUploadedFile("c.jpg", b"no picture"))
+    ]
+    assert [answer.status_code for answer in answers] == [200, 200, 200] and not Photo.objects.exists()
+    first, second, wrong = (answer.json()["photos"][0] for answer in answers)
+    assert "can’t be opened as a photo" in wrong["wrong"] and browser.get(first["src"]).status_code == 200
+    fields = {
+        "csrfmiddlewaretoken": token,
+        "change_key": new_key(),
+        "temperature": "18",
+        "photos-of": "as it came",
+        "held-photos": [first["token"], second["token"]],
+    }
+    assert browser.post(place, fields).status_code in (302, 303) and Photo.objects.count() == 2
+    several = {
+        "csrfmiddlewaretoken": token,
+        "photo": [photo(f"{nth}.jpg", (nth, 0, 0)) for nth in range(photos.MOST_AT_ONCE)],
+    }
+    assert len(browser.post("/photos/hold/", several).json()["photos"]) == photos.MOST_AT_ONCE
+    assert browser.post("/photos/hold/", {"photo": photo()}).status_code == 403, "another site's form"
+    assert browser.get("/photos/hold/").status_code == 405
+    assert people.browser().post("/photos/hold/", {"photo": photo()}).status_code in (302, 403)
+    assert browser.post("/photos/hold/", {"csrfmiddlewaretoken": token}).json() == {"photos": []}
+
+
+def test_the_card_loads_thumbnails_and_the_browser_keeps_them(hands: Hands, cast: Cast) -> None:
+    from topout.web.access.change import change
+
+    points = Image.effect_noise((2400, 1800), 90).convert("RGB")
+    out = io.BytesIO()
+    points.save(out, "JPEG", quality=92)
+    with change(cast.technician, "photo", {}) as doing:
+        row = photos.keep(doing, hands.job, photos.draw_anew(out.getvalue()), of="the crown")
+    browser = people.browser(cast.technician)
+    card = browser.get("/jobs/301/").content.decode()
+    small = f"/jobs/301/photos/{row.sha256}/small.jpg"
+    assert f'<a href="/jobs/301/photos/{row.sha256}.jpg"><img src="{small}"' in card, "the large one is a tap away"
+    answer, large = browser.get(small), browser.get(f"/jobs/301/photos/{row.sha256}.jpg")
+    with Image.open(io.BytesIO(answer.content)) as picture_:
+        assert max(picture_.size) == photos.SMALL_PX and picture_.size == (480, 360) and not picture_.getexif()
+    assert len(answer.content) < len(large.content) / 10
+    for each in (answer, large):
+        assert each.headers["Cache-Control"] == "private, max-age=31536000, immutable"
+        assert "sandbox" in each.headers["Content-Security-Policy"]
+    assert (
+        people.browser().get(small).status_code == 302
+        and browser.get(f"/jobs/302/photos/{row.sha256}/small.jpg").status_code == 404
+    )
+    photos.path_of(row.sha256).write_bytes(b"another")
+    spoilt = browser.get(small)
+    assert spoilt.status_code == 404 and "no-store" in spoilt.headers["Cache-Control"], "what is wrong is not kept"

@@ -23,7 +23,7 @@ NO_PAGE = {  # addresses that show no page of their own, and why
     "step-draft": "takes what is typed", "step-round-draft": "takes what is typed",
     "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed", "plan-draft": "takes what is typed", "hand-over-draft": "takes what is typed",
     "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
-    "job-tag-png": "a picture", "photo": "a picture", "held-photo": "a picture",
+    "job-tag-png": "a picture", "photo": "a picture", "photo-small": "a picture", "held-photo": "a picture", "hold-photos": "takes photos",
     "bench-file-out": "a bench file", "own-procedure-file": "a procedure’s text", "own-procedure-switch": "takes a form",
     "step-round": "leads to the step that comes next",
 }  # fmt: skip

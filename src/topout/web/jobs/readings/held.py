@@ -20,14 +20,14 @@ from django.conf import settings
 from django.core import signing
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 from PIL import Image
 
-from topout.web.jobs.readings.photos import MOST_AT_ONCE, Drawn, drawn_of
+from topout.web.jobs.readings.photos import MOST_AT_ONCE, Drawn, drawn_first, drawn_of
 from topout.web.jobs.records.drafts import ABANDONED
 
 _SALT = "topout.held-photo"
@@ -124,9 +124,23 @@ class HoldingField(forms.FileField):
 
 
 class PhotosInput(HoldingInput):
-    """A file box that takes several."""
+    """A file box that takes several, beside one that opens the tablet's camera; both send under the one name.
+
+    With script each photo goes up as it is chosen, while one goes on writing (`photos.js`).
+    """
 
     allow_multiple_selected = True
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        chooser = super().render(name, value, attrs, renderer)
+        camera = format_html(
+            '<label class="camera">Take one with the camera <input type="file" name="{}" id="{}-camera" accept="{}" capture="environment"></label>',
+            name, (attrs or {}).get("id", f"id_{name}"), self.attrs["accept"],
+        )  # fmt: skip
+        says = SafeString('<span class="note" role="status" data-photos-says></span>')
+        return format_html(
+            '<span class="photo-boxes" data-photos="{}">{}{}{}</span>', reverse("hold-photos"), chooser, camera, says
+        )
 
 
 class PhotosField(HoldingField):
@@ -166,6 +180,21 @@ class PhotoField(HoldingField):
         elif self.required and not self.pictures:
             raise ValidationError(self.error_messages["required"], code="required")
         return self.pictures[0] if self.pictures else None
+
+
+@require_POST
+@drawn_first
+def hold_photos(request: HttpRequest) -> HttpResponse:
+    """Hold photos while their form is still being written; answers each one's name, or what is wrong with it. No record."""
+    answers = []
+    for file in [file for name in request.FILES for file in request.FILES.getlist(name)][:MOST_AT_ONCE]:
+        try:
+            token = hold(drawn_of(file))
+        except ValidationError as refused:
+            answers.append({"wrong": " ".join(refused.messages)})
+        else:
+            answers.append({"token": token, "src": reverse("held-photo", args=[token])})
+    return JsonResponse({"photos": answers})
 
 
 @require_safe

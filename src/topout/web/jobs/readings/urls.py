@@ -13,6 +13,8 @@ urlpatterns = [
     path("jobs/<int:number>/readings/<slug:stage>/", pages.write_down, name="readings"),
     path("jobs/<int:number>/readings/<slug:stage>/draft/", pages.draft, name="readings-draft"),
     path("jobs/<int:number>/correct/<int:pk>/", pages.correct, name="correct"),
+    path("photos/hold/", held.hold_photos, name="hold-photos"),
     path("photos/held/<str:token>/", held.held_photo, name="held-photo"),
     path("jobs/<int:number>/photos/<slug:sha256>.jpg", photos.photo, name="photo"),
+    path("jobs/<int:number>/photos/<slug:sha256>/small.jpg", photos.photo_small, name="photo-small"),
 ]
