@@ -30,9 +30,11 @@ COMMANDS: Final = {
     "backup": "a copy of the workshop in one file",
     "restore": "a workshop put back from a copy",
     "verify": "whether what is kept is still what was saved",
+    "export": "all of a workshop's data, or one rider's, as CSV and JSON",
+    "import": "riders and bikes from a CSV file, each row's fate shown first",
 }
 # These read no bench file; their options are their own, in topout.web.
-OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify")
+OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify", "export", "import")
 ANSWERING: Final = ("curve", "sag", "geometry", "plan", "compare", "inflate")  # they read bench files
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000

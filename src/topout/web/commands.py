@@ -24,4 +24,8 @@ def run(arguments: Sequence[str]) -> int:
         from topout.web.owner_code import owner_code
 
         return owner_code(options)
+    if name in ("export", "import"):
+        from topout.web.export import command as files
+
+        return files.export(options) if name == "export" else files.take_in(options)
     raise ValueError(f"{name}: no command of the workshop")
