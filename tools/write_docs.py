@@ -21,6 +21,9 @@ from topout.cli import commands as answers
 from topout.cli import options
 from topout.units import from_si
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # run as a file, its folder alone is on the path
+from tools import shell_files
+
 DOCS = Path(__file__).resolve().parents[1] / "docs"
 BEGIN, END = "<!-- made by tools/write_docs.py: begin -->", "<!-- end -->"
 
