@@ -14,7 +14,6 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-import shell_files
 from topout.bench_file import model
 from topout.bench_file.samples import SAMPLES
 from topout.cli import commands as answers

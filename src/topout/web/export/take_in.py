@@ -22,7 +22,7 @@ from topout.web.book import keeping, tables
 from topout.web.book.forms import BikeForm, RiderForm, box_name
 from topout.web.book.models import Bike, Rider
 from topout.web.export.write import FORMULA, GUARD
-from topout.web.jobs.search.fold import folded
+from topout.web.folding import folded
 
 MOST_BYTES: Final = 5 * 1024 * 1024
 MOST_ROWS: Final = 20_000
