@@ -14,14 +14,12 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import shell_files
 from topout.bench_file import model
 from topout.bench_file.samples import SAMPLES
 from topout.cli import commands as answers
 from topout.cli import options
 from topout.units import from_si
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # run as a file, its folder alone is on the path
-from tools import shell_files
 
 DOCS = Path(__file__).resolve().parents[1] / "docs"
 BEGIN, END = "<!-- made by tools/write_docs.py: begin -->", "<!-- end -->"
