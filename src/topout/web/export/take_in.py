@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from django.forms import Form
 
-from topout.web.access.change import Doing
+from topout.web.access.change import ChangeContext
 from topout.web.book import keeping, tables
 from topout.web.book.forms import BikeForm, RiderForm, box_name
 from topout.web.book.models import Bike, Rider
@@ -184,7 +184,7 @@ def _faults(form: Form, cells: dict[str, str], of: str) -> list[str]:
     ]
 
 
-def save(doing: Doing, found: list[Fate]) -> tuple[int, int]:
+def save(doing: ChangeContext, found: list[Fate]) -> tuple[int, int]:
     """Put what is new in the Book, in the one change that is under way. Returns how many riders and bikes."""
     riders: dict[int, Rider] = {}
     bikes = 0
