@@ -27,7 +27,7 @@ from web.people import Cast
 
 SECRET = ("password", "hash", "token", "session", "fingerprint", "device", "key")
 # The hash of a text, the name of a step or of a procedure of the workshop's own.
-NO_SECRET = {"procedure_hash", "step_key", "jobs_ownversion.key"}
+NO_SECRET = {"procedure_hash", "step_key", "jobs_ownversion.key", "jobs_ownswitch.key"}
 
 
 def saved(path: Path, held: list[tables.Table]) -> tuple[dict[str, Any], zipfile.ZipFile]:
