@@ -1,6 +1,6 @@
 # Completes the words of topout. topout completion bash > ~/.local/share/bash-completion/completions/topout
 
-_shtab_topout_subparsers=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify)
+_shtab_topout_subparsers=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new_option_strings=(-h --help --from --overwrite)
 _shtab_topout_curve_option_strings=(-h --help --json --csv --units --plot --points --end)
@@ -17,6 +17,8 @@ _shtab_topout_owner_code_option_strings=(-h --help)
 _shtab_topout_backup_option_strings=(-h --help)
 _shtab_topout_restore_option_strings=(-h --help)
 _shtab_topout_verify_option_strings=(-h --help)
+_shtab_topout_export_option_strings=(-h --help)
+_shtab_topout_import_option_strings=(-h --help)
 _shtab_topout_option_strings=(-h --help -V --version)
 
 _shtab_topout_new_pos_0_COMPGEN=_shtab_compgen_files
@@ -40,9 +42,9 @@ _shtab_topout_geometry___units_choices=(metric imperial both)
 _shtab_topout_plan___units_choices=(metric imperial both)
 _shtab_topout_compare___units_choices=(metric imperial both)
 _shtab_topout_inflate___units_choices=(metric imperial both)
-_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)
 _shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
-_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify)
+_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new__h_nargs=0
 _shtab_topout_new___help_nargs=0
@@ -96,6 +98,10 @@ _shtab_topout_restore__h_nargs=0
 _shtab_topout_restore___help_nargs=0
 _shtab_topout_verify__h_nargs=0
 _shtab_topout_verify___help_nargs=0
+_shtab_topout_export__h_nargs=0
+_shtab_topout_export___help_nargs=0
+_shtab_topout_import__h_nargs=0
+_shtab_topout_import___help_nargs=0
 _shtab_topout_pos_0_nargs=A...
 _shtab_topout__h_nargs=0
 _shtab_topout___help_nargs=0

@@ -10,8 +10,10 @@ _shtab_topout_commands() {
     compare:'Prints two builds side by side.'
     completion:'Prints what a shell needs to complete these words.'
     curve:'Prints the spring'"'"'s force along the travel.'
+    export:'Its options follow it: topout export --help.'
     geometry:'Prints how the bike stands, at full extension and at sag.'
     help:'Prints a command'"'"'s options, or a document that comes with the program.'
+    import:'Its options follow it: topout import --help.'
     inflate:'Prints the readings to expect while filling.'
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
     owner-code:'Its options follow it: topout owner-code --help.'
@@ -82,6 +84,13 @@ _shtab_topout_curve_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_curve_defaults_added=0
 
+_shtab_topout_export_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_export_defaults_added=0
+
 _shtab_topout_geometry_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--json[print one JSON object a line, for programs]"
@@ -96,11 +105,18 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_help_defaults_added=0
+
+_shtab_topout_import_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_import_defaults_added=0
 
 _shtab_topout_inflate_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -204,8 +220,10 @@ _shtab_topout() {
         compare) _arguments -C -s $_shtab_topout_compare_options ;;
         completion) _arguments -C -s $_shtab_topout_completion_options ;;
         curve) _arguments -C -s $_shtab_topout_curve_options ;;
+        export) _arguments -C -s $_shtab_topout_export_options ;;
         geometry) _arguments -C -s $_shtab_topout_geometry_options ;;
         help) _arguments -C -s $_shtab_topout_help_options ;;
+        import) _arguments -C -s $_shtab_topout_import_options ;;
         inflate) _arguments -C -s $_shtab_topout_inflate_options ;;
         new) _arguments -C -s $_shtab_topout_new_options ;;
         owner-code) _arguments -C -s $_shtab_topout_owner_code_options ;;
