@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -213,3 +214,25 @@ def test_compare_takes_each_build_as_its_own_change_leaves_it(
     said = " ".join(out(capsys, "compare", str(HOLLIN), str(LONGER)).split())
     assert "Not the same in both files: [conditions], [rider]" in said
     assert said.startswith("! A: Negative chamber.") and "B: Set 67 psi with two volume spacers." in said
+
+
+def test_a_file_whose_chambers_are_drawn_goes_through_every_form(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its answer holds lists of words: the table of values broke on them, `compare` worked nothing out, an angle stood in mm."""
+    drawn = tmp_path / "drawn.toml"
+    lines = LONGER.read_text().replace('travel = "150 mm"\n', 'travel = "150 mm"\nstanchion = "35 mm"\n').splitlines()
+    left_out = ("bore", "positive_volume", "negative_volume")
+    drawn.write_text("\n".join(line for line in lines if not line.startswith(left_out)))
+    answer = json.loads(out(capsys, "plan", str(drawn), "--json"))
+    assert answer["drawn"]["assumed"]
+    (row,) = csv.DictReader(io.StringIO(out(capsys, "plan", str(drawn), "--csv")))
+    assert json.loads(row["drawn.assumed"]) == answer["drawn"]["assumed"]
+    assert float(row["after.end_force_n"]) == answer["after"]["end_force_n"]
+    assert len(list(csv.DictReader(io.StringIO(out(capsys, "plan", str(drawn), str(LONGER), "--csv"))))) == 2
+    assert len(out(capsys, "plan", str(drawn), str(LONGER), "--json").splitlines()) == 2
+    for text in (out(capsys, "plan", str(drawn)), out(capsys, "compare", str(drawn), str(LONGER))):
+        flat = " ".join(text.split())
+        assert "Nothing is set" not in flat and not re.search(r"head angle [0-9.]+.mm", flat)
+    compared = json.loads(out(capsys, "compare", str(drawn), str(LONGER), "--json"))
+    assert compared["a"] == answer["after"] and compared["drawn"] == {"a": answer["drawn"], "b": None}

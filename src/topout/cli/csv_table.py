@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -26,7 +27,8 @@ def written(answers: Iterable[tuple[str, dict[str, Any]]]) -> str:
 
 def _rows(answer: dict[str, Any]) -> Iterator[dict[str, Any]]:
     flat = dict(_flat(answer, ""))
-    lists = {name: value for name, value in flat.items() if isinstance(value, list)}
+    lists = {name: value for name, value in flat.items() if isinstance(value, list) and _is_rows(name, value)}
+    flat = {name: json.dumps(v) if isinstance(v, list) and name not in lists else v for name, v in flat.items()}
     if not lists:
         yield flat
         return
@@ -40,6 +42,11 @@ def _rows(answer: dict[str, Any]) -> Iterator[dict[str, Any]]:
             else:
                 row[name] = value[number]
         yield row
+
+
+def _is_rows(name: str, value: list[Any]) -> bool:
+    """Whether a list is a column of the table: an array along the travel, or rounds; what is known of draws is one cell."""
+    return name == "rounds" or (not name.startswith("drawn") and all(isinstance(each, (int, float)) for each in value))
 
 
 def _flat(value: dict[str, Any], path: str) -> Iterator[tuple[str, Any]]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from topout import units
 from topout.bench_file.model import BenchFile
-from topout.planner import change, summary
+from topout.planner import change, drawn, summary
 from topout.planner.plan import plan
 from topout.planner.results import Plan, as_json, difference
 from topout.planner.summary import Summary
@@ -36,13 +36,15 @@ class Comparison:
         nothing → [SI] (one) as docs/command-line.md has it. Raises nothing. Source: none needed, bookkeeping.
         """
         builds = {"a": self.a, "b": self.b}
-        after = {name: as_json(build.plan.after) for name, build in builds.items()}
+        plans = {name: build.plan.as_json() for name, build in builds.items()}
+        plain = {name: as_json(build.plan.after) for name, build in builds.items()}
         return {
             "set": {name: _set(build.changed) for name, build in builds.items()},
-            **after,
-            "difference": difference(after["a"], after["b"]),
-            "clearance": {name: as_json(build.plan.clearance) for name, build in builds.items()},
-            "hazard": {name: as_json(build.plan.hazard_after) for name, build in builds.items()},
+            **{name: each["after"] for name, each in plans.items()},
+            "difference": difference(plain["a"], plain["b"]),
+            "clearance": {name: each["clearance"] for name, each in plans.items()},
+            "hazard": {name: each["hazard"]["after"] for name, each in plans.items()},
+            "drawn": {name: each.get("drawn") for name, each in plans.items()},
             "unlike": list(self.unlike),
             "warnings": [
                 {"code": w.code, "text": w.text, "build": name}
@@ -63,7 +65,7 @@ def compare(a: BenchFile, b: BenchFile) -> Comparison:
 
 
 def _build(bench: BenchFile) -> Build:
-    return Build(bench, change.changed(bench), plan(bench))
+    return Build(bench, change.changed(bench), plan(bench, draws=drawn.AT_REST))
 
 
 def _set(bench: BenchFile) -> dict[str, Any]:

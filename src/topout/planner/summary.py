@@ -159,7 +159,7 @@ def of_results(
     end = fact("end_force", "bottom-out force", ("force", "N", FORCES_SAID_TO), of("end_force_n"))
     unloaded, sagged = (tuple(facts.stances(states, pick)) for pick in ("unloaded", "sagged"))
     at_sag = bool(sagged) and all(each.both for each in sagged)
-    angle = (sagged if at_sag else unloaded)[:1]
+    angle = [each for each in (sagged if at_sag else unloaded) if each.key == "head_angle_rad"]
     lacking = _lacking(*benches)
     spring_places = missing.for_spring(after)
     groups = (
