@@ -111,12 +111,18 @@ class QuantityField(forms.CharField):
         high: float,
         likely: tuple[float, float] | None = None,
         signed: bool = False,
+        first: str = "",
         **kwargs: Any,
     ) -> None:
-        """`low`, `high`, `likely` in `unit`; outside low to high the value is refused, outside likely asked about."""
+        """`low`, `high`, `likely` in `unit`; with `first` a bare number counts as that unit instead; outside low to high the value is refused, outside likely asked about."""
         self.dimension, self.unit = dimension, unit
         self.low_si, self.high_si = units.to_si(low, unit, dimension), units.to_si(high, unit, dimension)
         self.low, self.high = low, high
+        if first and first != unit:
+            self.unit = first
+            self.low, self.high = (
+                float(f"{units.from_si(end, first, dimension):.4g}") for end in (self.low_si, self.high_si)
+            )
         self.likely = PlausibleRange(*(units.to_si(end, unit, dimension) for end in likely)) if likely else None
         self.signed = signed
         kwargs.setdefault("error_messages", {})["required"] = f"Write it, as in {units.example(dimension)}."

@@ -66,15 +66,17 @@ def _serve(arguments: Sequence[str]) -> None:
         os.environ["TOPOUT_BEHIND_PROXY"] = "1"
     start.set_up()
     from topout.web import opening, server, welcome
+    from topout.web.access import preferences
 
     opening.open_database()
     workshop = opening.open_workshop(os.environ.get("TOPOUT_DEMO") == "1")
     held = None if asked.no_serve else server.listen()
-    if workshop.demo:
-        welcome.tell_plan()
-    else:
-        welcome.tell_code()
-    welcome.tell_addresses(workshop)
+    with preferences.read_once():
+        if workshop.demo:
+            welcome.tell_plan()
+        else:
+            welcome.tell_code()
+        welcome.tell_addresses(workshop)
     sys.stdout.flush()
     if held is not None:
         with opening.in_service(workshop):

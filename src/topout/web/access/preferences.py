@@ -11,13 +11,14 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from topout import units
 from topout.web.access.change import ChangeContext
 from topout.web.access.models import SettingChange, Workshop
 
 _read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
 # What each setting is called where its changes stand.
 NAMES = {
-    "name": "Name", "altitude": "Altitude", "time_zone": "Time zone", "pressure_unit": "Pressures in", "length_unit": "Lengths in",
+    "name": "Name", "altitude": "Altitude", "time_zone": "Time zone", "pressure_unit": "Pressures in", "length_unit": "All else in",
     "paper": "Paper", "currency": "Currency", "label_width_mm": "Label’s width, mm", "label_length_mm": "Label’s length, mm",
 }  # fmt: skip
 
@@ -30,6 +31,19 @@ def workshop() -> Workshop | None:
     if not held:
         held.append(Workshop.objects.select_related("demo_user").first())
     return held[0]
+
+
+def system() -> units.System:
+    """The units that stand first on the page that is drawn; what a bench mostly has where none is, and before the first start."""
+    row = workshop() if _read.get() is not None else None
+    if row is None:
+        return units.BENCH
+    return units.System(metric=row.length_unit != "in", bar=row.pressure_unit == "bar")
+
+
+def unit(dimension: str, usual: str) -> str:
+    """The unit that a bare number counts as here; `usual` is what a bench mostly has. Heights above the sea stay metres."""
+    return usual if usual == "m" else system().unit(dimension, usual)
 
 
 @contextmanager

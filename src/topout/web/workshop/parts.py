@@ -102,7 +102,7 @@ class UnitsAndPaper(Part):
         says="Boxes take either unit, written behind the number; the other one stands beside what is shown.",
     )  # fmt: skip
     pressure_unit = _one_of("Pressures first in", [("psi", "psi"), ("bar", "bar")])
-    length_unit = _one_of("Lengths first in", [("mm", "mm"), ("in", "inches")])
+    length_unit = _one_of("All else first in", [("mm", "metric: mm, kg, N·m"), ("in", "imperial: in, lb, lbf·in")])
     paper = _one_of("Paper of the set-up sheet", list(PAPERS.items()))
 
     @classmethod

@@ -94,12 +94,12 @@ def bench(job: Job, change: Tables | None = None) -> BenchFile:
 
 def told(file: BenchFile) -> Summary:
     """Before, after, what to set, as facts."""
-    return summary.of_plan(file, compute(file))
+    return summary.of_plan(file, compute(file), system=preferences.system())
 
 
 def told_frozen(frozen: FrozenPlan) -> Summary:
     """A frozen plan as facts, of the results that were kept. Raises FaultsFound where this version can't read its file."""
-    return summary.of_results(frozen_bench(frozen), frozen.results)
+    return summary.of_results(frozen_bench(frozen), frozen.results, system=preferences.system())
 
 
 def frozen_bench(frozen: FrozenPlan) -> BenchFile:
@@ -134,7 +134,7 @@ def what_to_set(of: Summary, unit: str = "psi") -> str:
 
 
 def pressure_unit(of: Tables) -> str:
-    """The unit that the pressure to set was typed in: of the change, else as fitted; psi where none is."""
+    """The unit that the pressure to set was typed in: of the change, else as fitted; where none is the workshop's."""
     for table in ("change", "change.air", "fork.air"):
         typed = of.get(table, {}).get("pressure")
         if isinstance(typed, str):
@@ -142,7 +142,7 @@ def pressure_unit(of: Tables) -> str:
                 return units.parse(typed, "pressure").unit
             except units.UnitFault:
                 continue
-    return "psi"
+    return preferences.unit("pressure", "psi")
 
 
 def plain(value: Any) -> Any:
@@ -189,7 +189,7 @@ def _numbers(results: Any) -> Any:
 
 def told_again(frozen: FrozenPlan, now: Recomputed) -> Summary:
     """The same plan as facts, of what was computed anew."""
-    return summary.of_results(frozen_bench(frozen), now.results)
+    return summary.of_results(frozen_bench(frozen), now.results, system=preferences.system())
 
 
 def _largest(one: Any, other: Any) -> float:

@@ -9,6 +9,7 @@ from topout.bench_file.model import BenchFile
 from topout.documents import detail, rules, stance
 from topout.documents.plan_pictures import PlanPictures, of_plan
 from topout.documents.svg import Drawing
+from topout.web.access import preferences
 from topout.web.jobs.core import figures
 from topout.web.jobs.core.figures import Piece, Plan, Summary
 from topout.web.jobs.plan import keeps as plan_keeps
@@ -93,7 +94,13 @@ class Answer:
     def keeps(self) -> list[KeepRow]:
         if not self.plan.curve_before or not self.plan.curve_after:
             return []
-        return plan_keeps.keeps(figures.kept(self.file, self.plan), self.pressure_unit, self.set_pa)
+        return plan_keeps.keeps(
+            figures.kept(self.file, self.plan, system=preferences.system()), self.pressure_unit, self.set_pa
+        )
+
+    @property
+    def keep_units(self) -> dict[str, str]:
+        return plan_keeps.heads()
 
     @cached_property
     def stance(self) -> Picture:
@@ -135,7 +142,7 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Ans
     """
     plan = figures.with_curves(file)
     changed = figures.changed(file)
-    told = figures.summary(file, plan, changed)
+    told = figures.summary(file, plan, changed, preferences.system())
     return Answer(file, pressure_unit, width, plan, changed, of_plan(file, plan, changed), told)
 
 

@@ -17,6 +17,7 @@ from topout import units
 from topout.bench_file.model import TRAVEL_WAYS, BenchFile
 from topout.errors import FaultsFound
 from topout.units import UnitFault
+from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.fields import WRITTEN, TwoWays, with_point
@@ -186,6 +187,7 @@ def _unit(place: Place, found: Any) -> str:
     if not place.dimension:
         return ""
     usual = place.usual or {"length": "mm", "pressure": "psi", "volume": "ml"}[place.dimension]
+    usual = preferences.unit(place.dimension, usual)
     try:
         return units.parse(str(found), place.dimension).unit if found is not None else usual
     except UnitFault:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from topout.units import from_si, show
+from topout.units import from_si, other, show
+from topout.web.access import preferences
 from topout.web.jobs.core.figures import Kept
 from topout.web.jobs.plan.rows import NONE, Cell, split
 
@@ -37,14 +38,32 @@ def keeps(found: tuple[Kept, ...], unit: str, set_pa: float | None) -> list[Keep
         text = one.set_to(unit)
         same = set_pa is not None and abs(from_si(set_pa, unit, "pressure") - float(text)) < 1e-6
         button = f"Set {text}, over the limit" if one.over else f"Set {text}"
+        first, second = pressures()
+        beside = _figure(show(one.pressure_pa, "pressure", second))
         rows.append(
             KeepRow(
-                one.key, name, _figure(show(one.pressure_pa, "pressure", "psi")),
-                _figure(show(one.pressure_pa, "pressure", "bar")).whole + _figure(show(one.pressure_pa, "pressure", "bar")).fraction,
+                one.key, name, _figure(show(one.pressure_pa, "pressure", first)), beside.whole + beside.fraction,
                 _figure(one.sag), _figure(one.end_force), text, button, same, one.over, one.marks,
             )
         )  # fmt: skip
     return rows
+
+
+def pressures() -> tuple[str, str]:
+    """The units of the two columns of pressures, the workshop's first."""
+    first = preferences.unit("pressure", "psi")
+    return first, other("pressure", first) or "psi"
+
+
+def heads() -> dict[str, str]:
+    """The units of the table's columns."""
+    first, second = pressures()
+    return {
+        "first": first,
+        "second": second,
+        "length": preferences.unit("length", "mm"),
+        "force": preferences.unit("force", "N"),
+    }
 
 
 def _figure(said: str) -> Cell:

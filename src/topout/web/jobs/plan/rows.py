@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
 
-from topout.units import digits
+from topout.units import digits, other
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core.figures import NONE as NO_FIGURE
 from topout.web.jobs.core.figures import Chosen, Fact
@@ -88,6 +88,7 @@ def row_of(fact: Fact | Chosen) -> Row:
 
 def rows_of(fact: Fact | Chosen) -> list[Row]:
     """Its row, a pressure's in both systems."""
-    if isinstance(fact, Fact) and fact.dimension == "pressure" and fact.unit == "psi":
-        return [row_of(fact), row_of(fact.in_unit("bar"))]
+    beside = other("pressure", fact.unit) if isinstance(fact, Fact) and fact.dimension == "pressure" else None
+    if isinstance(fact, Fact) and beside is not None:
+        return [row_of(fact), row_of(fact.in_unit(beside))]
     return [row_of(fact)]

@@ -8,6 +8,7 @@ from django import forms
 
 from topout import units
 from topout.units import Typed
+from topout.web.access import preferences
 from topout.web.choices import NamedRowField, PickField
 from topout.web.fields import AskingForm, CountField, PlausibleRange, QuantityField, WordsField
 from topout.web.groups import Group, order
@@ -27,7 +28,7 @@ def value_field(kind: Kind, required: bool = False) -> forms.Field:
     if kind.dimension:
         field = QuantityField(
             dimension=kind.dimension, unit=kind.unit, low=kind.low, high=kind.high, likely=kind.likely,
-            signed=kind.low < 0, label=kind.label, help_text=kind.hint, required=required,
+            first=preferences.unit(kind.dimension, kind.unit), signed=kind.low < 0, label=kind.label, help_text=kind.hint, required=required,
         )  # fmt: skip
         # What is understood stands under the box while it is typed; without script it stands there once it is sent.
         field.widget.attrs.update({

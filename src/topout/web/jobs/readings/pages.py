@@ -150,7 +150,7 @@ def understood(request: HttpRequest) -> HttpResponse:
             continue
         field: Any = value_field(kind)
         try:
-            typed = units.parse(with_point(text), kind.dimension, kind.unit)
+            typed = units.parse(with_point(text), kind.dimension, field.unit)
         except (UnitFault, TwoWays) as fault:
             return HttpResponse(str(fault), content_type="text/plain; charset=utf-8")
         return HttpResponse(echo(typed, field), content_type="text/plain; charset=utf-8")

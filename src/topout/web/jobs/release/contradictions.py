@@ -11,6 +11,7 @@ from typing import Any
 
 from topout.errors import TopoutError
 from topout.units import UnitFault, parse, show, to_si
+from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.core import danger, figures
 from topout.web.jobs.core import steps as core_steps
@@ -23,6 +24,8 @@ from topout.web.jobs.steps import sign
 from topout.web.shelf.models import Tag
 
 # How far what was left may be off the plan where nothing better is known; ours, no source.
+WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
+USUAL = {"pressure": "psi", "length": "mm"}
 PRESSURE_OFF_PA = to_si(3, "psi", "pressure")  # where the gauge does not say what it can tell
 GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
 TRAVEL_OFF_M = 2e-3
@@ -97,9 +100,9 @@ def sides(job: Job) -> list[Side]:
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
     planned = {
-        "pressure": _said(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _said(plan.negative_pa, "pressure", "psi"),
-        "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _said(plan.travel_m, "length", "mm"),
-        "sag": _said(plan.sag_m, "length", "mm"),
+        "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),
+        "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _first(plan.travel_m, "length", "mm"),
+        "sag": _first(plan.sag_m, "length", "mm"),
     }  # fmt: skip
     rows = [
         Side(label(kind), _read(found.get(kind)), planned.get(kind, ""), _read(left.get(kind)))
@@ -178,7 +181,7 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         row = left.get(kind)
         if set_ is None:
             continue
-        unit = row.unit if row is not None and row.unit else {"pressure": "psi", "length": "mm"}.get(dimension, "")
+        unit = row.unit if row is not None and row.unit else preferences.unit(dimension, USUAL.get(dimension, ""))
         said = f"{set_:g}" if not dimension else _said(set_, dimension, unit)
         if row is None:
             if needed:
@@ -198,7 +201,13 @@ def _gauge_off(row: Reading) -> float:
 
 
 def _said(value: float | None, dimension: str, unit: str) -> str:
-    return "" if value is None else show(value, dimension, unit, decimals=0)
+    """As a gauge and a rule are read: psi, kPa and mm whole, the larger units by their own decimals."""
+    return "" if value is None else show(value, dimension, unit, decimals=0 if unit in WHOLE else None)
+
+
+def _first(value: float | None, dimension: str, usual: str) -> str:
+    """The same in the unit that stands first here."""
+    return _said(value, dimension, preferences.unit(dimension, usual))
 
 
 def _read(row: Reading | None) -> str:

@@ -109,7 +109,9 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
         compression=value(compression) if compression is not None else "",
         spacers=int(spacers.value_si) if spacers is not None else None,
         spacers_before=int(were.value_si) if were is not None else None,
-        unit=pressure.unit if pressure is not None and pressure.unit in sheet_tables.PRESSURE_DECIMALS else "psi",
+        unit=pressure.unit
+        if pressure is not None and pressure.unit in sheet_tables.PRESSURE_DECIMALS
+        else preferences.unit("pressure", "psi"),
     )
 
 

@@ -130,6 +130,12 @@ def _unit(job: Job, row: Tag, code: str, held: str, signed: str) -> paper.Tag:
     return paper.Tag("unit", unit.name, tuple(rows), foot, code, held)
 
 
+def _shut_in(pressure_pa: float) -> str:
+    """A pressure on the black tag, in the unit that stands first here; to one psi, or its like in bar."""
+    unit = preferences.unit("pressure", "psi")
+    return show(pressure_pa, "pressure", unit, decimals=0 if unit == "psi" else 1)
+
+
 def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
     """The black tag, while the job's unit stands at a hold point that found it charged."""
     if row.unit_id is None or row.unit_id != job.unit_id:
@@ -143,7 +149,7 @@ def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
     pressure = plan.pressure_gauge_pa if plan is not None else None
     when = timezone.localtime(found.entry.at)
     return paper.stop_tag(
-        negative=show(pressure, "pressure", "psi", decimals=0) if pressure is not None and trapped else "",
+        negative=_shut_in(pressure) if pressure is not None and trapped else "",
         ring_force=f"{trapped['force_number']}{NO_BREAK}N" if trapped else "",
         stands=stands.of(job),
         foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(found.entry.who_name)}"),

@@ -1,0 +1,112 @@
+"""The workshop's units stand first: the same pages in psi and mm, in bar and mm, in bar and inches; what was typed stays as typed."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from topout import units
+from topout.web import clock
+from topout.web.access import preferences
+from topout.web.access.models import Workshop
+from topout.web.fields import QuantityField
+from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.release import contradictions
+from web import people
+
+PLAN = "/jobs/214/plan/"
+
+
+@pytest.fixture
+def owner(demo: Path) -> Client:
+    return people.browser(User.objects.get(username="maud"))
+
+
+def first_in(pressure: str, length: str) -> None:
+    Workshop.objects.update(pressure_unit=pressure, length_unit=length)
+
+
+def names(page: people.HasContent) -> list[str]:
+    """What the rows of the page's tables are called."""
+    return [
+        re.sub("<[^>]+>", "", text)
+        for text in re.findall(r'<th scope="row"[^>]*>(.*?)</th>', page.content.decode(), re.DOTALL)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("pressure", "length", "sag", "set_"),
+    [("psi", "mm", "mm", "psi"), ("bar", "mm", "mm", "bar"), ("bar", "in", "in", "bar")],
+)
+def test_the_plans_table_is_in_the_workshops_units(
+    owner: Client, pressure: str, length: str, sag: str, set_: str
+) -> None:
+    first_in(pressure, length)
+    told = names(owner.get(PLAN))
+    rows = [name for name in told if name.startswith("Pressure")]
+    assert rows and rows[0].startswith(f"Pressure, {set_}"), rows
+    lengths = [name for name in told if name.startswith(("Sag, ", "Wheelbase, ", "Trail, "))]
+    assert lengths and all(name.split(", ")[1].split(";")[0] == sag for name in lengths if "%" not in name), lengths
+
+
+def test_a_bare_number_counts_as_the_unit_beside_the_box(owner: Client) -> None:
+    """In a bar workshop "5" is five bar, on the page, in what is understood while typing, and in the record."""
+    first_in("bar", "mm")
+    job = Job.objects.exclude(readings__stage="as-found").order_by("-number")[0]
+    path = f"/jobs/{job.number}/readings/as-found/"
+    page = owner.get(path).content.decode()
+    box = re.findall(r'<label for="id_pressure">([^<]*)', page)
+    assert box and "bar" in box[0], box
+    assert "72.5" in owner.get("/understood/?pressure=5").content.decode()
+    answer = people.send(owner, path, {"pressure": "5", "pressure-gauge": "P2"})
+    assert answer.status_code == 303, answer.content.decode()[:3000]
+    row = Reading.objects.filter(job=job, kind="pressure").latest("pk")
+    assert (row.unit, row.value_si) == ("bar", pytest.approx(5e5))
+    typed = people.send(owner, path, {"pressure": "73 psi", "pressure-gauge": "P2"})
+    assert typed.status_code == 303
+    row = Reading.objects.filter(job=job, kind="pressure").latest("pk")
+    assert row.unit == "psi" and row.value_si == pytest.approx(units.to_si(73, "psi", "pressure"))
+
+
+def test_the_limits_of_a_box_are_the_same_in_every_unit() -> None:
+    """Only what a bare number counts as changes: what was refused before is refused now."""
+    plain = QuantityField(dimension="pressure", unit="psi", low=0, high=870, likely=(15, 300))
+    other = QuantityField(dimension="pressure", unit="psi", low=0, high=870, likely=(15, 300), first="bar")
+    assert (plain.low_si, plain.high_si, plain.likely) == (other.low_si, other.high_si, other.likely)
+    assert other.clean("5").value_si == 5e5 and plain.clean("5").value_si == units.to_si(5, "psi", "pressure")
+    with pytest.raises(Exception, match="0 to 59.98 bar"):
+        other.clean("61")
+
+
+def test_outside_of_a_page_nothing_is_asked_of_the_database() -> None:
+    """There is none here: a form's class is made when the room is imported."""
+    assert preferences.system() == units.BENCH and preferences.unit("pressure", "psi") == "psi"
+
+
+def test_heights_stay_in_metres(demo: Path) -> None:
+    first_in("psi", "in")
+    with preferences.read_once():
+        assert preferences.unit("length", "m") == "m" and preferences.unit("length", "mm") == "in"
+
+
+def test_the_planned_pressure_of_a_hand_over_is_not_rounded_to_whole_bars(demo: Path) -> None:
+    """It was: 4.83 bar stood there as "5 bar", beside what was left."""
+    first_in("bar", "mm")
+    job = Job.objects.get(number=214)
+    with preferences.read_once():
+        planned = next(row.planned for row in contradictions.sides(job) if row.label == "Pressure")
+    number = float(planned.partition(units.NO_BREAK)[0])
+    assert planned.endswith("bar") and number != round(number) and 3 < number < 7
+
+
+def test_the_switch_of_the_page_changes_no_record(owner: Client) -> None:
+    """Stored readings and frozen plans stay in the words they were made in."""
+    before = list(Reading.objects.order_by("pk").values_list("text", "unit", "value_si"))
+    first_in("bar", "in")
+    with clock.frozen():
+        assert owner.get("/jobs/214/").status_code == 200
+    assert list(Reading.objects.order_by("pk").values_list("text", "unit", "value_si")) == before
