@@ -11,8 +11,9 @@ from django.contrib.auth.models import User
 from django.contrib.messages.storage.cookie import CookieStorage
 from django.db import connection
 from django.test import Client
+from django.test.utils import override_settings
 
-from topout.web import clock
+from topout.web import clock, network
 from topout.web.access import codes, signin
 from topout.web.access.models import OneTimeCode, WrongTries
 from web import people
@@ -190,3 +191,21 @@ def test_the_code_stays_in_the_browser_that_asked_for_it(owner_in: Client, cast:
     assert cookie["httponly"] and cookie["samesite"] == "Lax"
     assert given(owner_in.get("/accounts/"))
     assert owner_in.cookies[CookieStorage.cookie_name].value == ""
+
+
+@pytest.mark.parametrize(
+    ("host", "loopback", "opened"),
+    [("localhost", True, "http://localhost/code/"), ("localhost", False, "http://192.0.2.50:8000/code/"), ("192.0.2.50", False, "http://192.0.2.50/code/")],
+)  # fmt: skip
+def test_a_code_is_handed_over_with_an_address_that_its_person_can_open(
+    cast: people.Cast, monkeypatch: pytest.MonkeyPatch, host: str, loopback: bool, opened: str
+) -> None:
+    """The owner sits at the workshop's computer; whoever gets the code sits elsewhere."""
+    monkeypatch.setattr(network, "own_addresses", lambda: ["192.0.2.50"])
+    with override_settings(
+        LOOPBACK=loopback, BIND="127.0.0.1" if loopback else "0.0.0.0", PORT=8000, ALLOWED_HOSTS=["*"]
+    ):
+        owner = people.browser(cast.owner)
+        people.send(owner, f"/accounts/{cast.technician.pk}/code/", {}, page_path=f"/accounts/{cast.technician.pk}/")
+        page = owner.get("/accounts/", headers={"host": host}).content.decode()
+    assert f"{opened}?code=" in page and ("on this computer" in page) == loopback

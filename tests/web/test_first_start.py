@@ -103,6 +103,12 @@ def test_every_change_of_a_setting_is_written_down_once(owner_in: Client, cast: 
     assert SettingChange.objects.count() == before + 2, "what stays as it is is no change"
 
 
+def test_an_amount_agreed_to_is_written_with_the_currency(owner_in: Client) -> None:
+    assert preferences.money("180") == "180"
+    people.send(owner_in, "/workshop/", SETTINGS | {"people": ""})
+    assert preferences.money("180") == "180 EUR"
+
+
 def test_the_label_set_on_a_tags_page_is_written_down_too(cast: people.Cast) -> None:
     """The other door to the same setting."""
     from topout.web.access.change import change

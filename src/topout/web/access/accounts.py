@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
@@ -11,10 +12,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from topout.web import network
 from topout.web.access import codes
 from topout.web.access.change import writes
 from topout.web.access.forms import AccountForm, ChangeAccountForm
-from topout.web.access.gate import owner_only, person
+from topout.web.access.gate import only_here, owner_only, person
 
 SHOWN_ONCE = "one-time-code"  # the messages that carry a code: in the browser until its page is drawn, nowhere else
 
@@ -26,13 +28,19 @@ def give_code(request: HttpRequest, account: User) -> None:
     messages.info(request, f"{plain} {account.username} {person(account)}", extra_tags=SHOWN_ONCE)
 
 
+def _others_ask(request: HttpRequest) -> str:
+    """The address that another device opens: the one asked for, or that on the network where the asker sits at this computer."""
+    own = network.served_addresses(settings.BIND) if only_here(request) and not settings.LOOPBACK else []
+    return f"http://{network.in_url(own[0])}:{settings.PORT}" if own else f"{request.scheme}://{request.get_host()}"
+
+
 def _shown_once(request: HttpRequest) -> list[dict[str, str]]:
     """The codes given just now: account, person, code and the address that holds it."""
     told = []
     for message in messages.get_messages(request):
         if SHOWN_ONCE in message.tags:
             plain, account, name = str(message).split(" ", 2)
-            address = request.build_absolute_uri(f"{reverse('code')}?code={plain}")
+            address = f"{_others_ask(request)}{reverse('code')}?code={plain}"
             told.append({"code": plain, "account": account, "person": name, "address": address})
     return told
 
@@ -41,7 +49,12 @@ def _shown_once(request: HttpRequest) -> list[dict[str, str]]:
 @owner_only
 def accounts(request: HttpRequest) -> HttpResponse:
     """Who has an account, and what it may do; codes that were given just now, once."""
-    context = {"given": _shown_once(request), "accounts": User.objects.order_by("-is_active", "username")}
+    here = settings.LOOPBACK and only_here(request)
+    context = {
+        "given": _shown_once(request),
+        "here_alone": here,
+        "accounts": User.objects.order_by("-is_active", "username"),
+    }
     return render(request, "access/accounts.html", context)
 
 

@@ -46,6 +46,12 @@ def unit(dimension: str, usual: str) -> str:
     return usual if usual == "m" else system().unit(dimension, usual)
 
 
+def money(amount: str) -> str:
+    """An amount in the workshop's currency, where it has named one."""
+    row = workshop()
+    return f"{amount} {row.currency}" if row is not None and row.currency else amount
+
+
 @contextmanager
 def read_once() -> Iterator[None]:
     """Inside, the row is read at most once, and times are those of the workshop's zone."""

@@ -53,7 +53,7 @@ class Place(Part):
         letters=60, label="Time zone", missing="Write a zone such as Europe/Dublin, or UTC.", help_text="This computer’s is offered. Every time is shown in it.",
     )  # fmt: skip
     currency = WordsField(
-        letters=8, label="Currency", required=False, help_text="As it stands on your price list. It is shown where money is agreed to."
+        letters=8, label="Currency", required=False, help_text="As it stands on your price list. An amount agreed to is written with it."
     )  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -76,7 +76,7 @@ class Place(Part):
     @classmethod
     def initial_of(cls, row: Workshop) -> dict[str, Any]:
         return {
-            "name": row.name, "altitude": row.altitude, "time_zone": row.time_zone or settings.TIME_ZONE, "currency": row.currency,
+            "name": row.name, "altitude": row.altitude.removesuffix(" m"), "time_zone": row.time_zone or settings.TIME_ZONE, "currency": row.currency,
         }  # fmt: skip
 
     def values(self) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from topout.procedures import library
 from topout.web import clock
+from topout.web.access import preferences
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import person
 from topout.web.book import keeping as book
@@ -113,7 +114,9 @@ class AskedForm(forms.Form):
     def clean_budget(self) -> str:
         """A bare amount becomes the sentence that stands on the card."""
         text = str(self.cleaned_data["budget"]).strip()
-        return f"Work up to {text.replace(',', '.')} without a call." if _AMOUNT.fullmatch(text) else text
+        if not _AMOUNT.fullmatch(text):
+            return text
+        return f"Work up to {preferences.money(text.replace(',', '.'))} without a call."
 
     def asked_for(self) -> dict[str, Any]:
         """The fields of a job."""

@@ -52,7 +52,7 @@ class LabelForm(Part):
     @classmethod
     def initial_of(cls, row: Workshop) -> dict[str, Any]:
         size = _of(row)
-        return {"width": f"{size.width_mm:g} mm", "length": f"{size.length_mm:g} mm"}
+        return {"width": f"{size.width_mm:g}", "length": f"{size.length_mm:g}"}
 
     def values(self) -> dict[str, Any]:
         size = self.label()
