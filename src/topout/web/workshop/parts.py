@@ -99,7 +99,7 @@ class UnitsAndPaper(Part):
 
     group = Group(
         "Units and paper", (("pressure_unit", "length_unit"), ("paper",)),
-        says="Boxes take either unit, written behind the number; the other one stands beside what is shown.",
+        says="Boxes take either unit, written behind the number. What was typed stays as it was typed.",
     )  # fmt: skip
     pressure_unit = _one_of("Pressures first in", [("psi", "psi"), ("bar", "bar")])
     length_unit = _one_of("All else first in", [("mm", "metric: mm, kg, N·m"), ("in", "imperial: in, lb, lbf·in")])
