@@ -44,7 +44,7 @@ def fault(kind: str, path: Path) -> Iterator[None]:
             cursor.execute("PRAGMA busy_timeout = 20000")
         else:
             pages = cursor.execute("PRAGMA page_count").fetchone()[0]
-            cursor.execute(f"PRAGMA max_page_count = {pages}")
+            cursor.execute(f"PRAGMA max_page_count = {pages + 32}")  # the find box writes its words in blocks
             yield
             cursor.execute("PRAGMA max_page_count = 1000000")
 
@@ -75,6 +75,7 @@ def test_every_writing_address_keeps_what_was_typed(owner: Client, demo: Path, k
             answer = owner.post(address, data)
         assert answer.status_code < 500 or answer.status_code == 503, (name, answer.status_code)
         if answer.status_code != 503:
+            answer.close()  # a copy of the workshop is a file, and needs no room among the records
             assert answer.status_code in (302, 400, 403, 404, 405, 409, 422, 200, 204), (name, answer.status_code)
             assert answer.status_code != 302 or name == "start", name
             continue
