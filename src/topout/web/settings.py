@@ -77,6 +77,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "topout.web.access.gate.for_templates",
+                "topout.web.guide.views.for_templates",
             ],
         },
     }
