@@ -23,7 +23,7 @@ help:
 	@echo 'make plant      plant a sample of faults, one at a time, and say which of them no test notices'
 	@echo 'make bench      the benchmarks'
 	@echo 'make house      measure the rooms: arrows between them, climbs, lines'
-	@echo 'make pictures   screenshots of every page, under docs/pictures'
+	@echo 'make pictures   screenshots of every page, under docs/pictures, and the guide'"'"'s'
 	@echo 'make fonts      cut the typeface for the pages again'
 	@echo 'make format     put the code in its format'
 	@echo 'make lock       write the two lock files again from pyproject.toml'
@@ -57,6 +57,7 @@ house: $(TEST_READY)
 
 pictures: $(TEST_READY)
 	@$(PY) tools/pictures.py
+	@$(PY) tools/pictures.py --guide
 
 fonts: $(TEST_READY)
 	@$(PY) tools/fonts.py

@@ -45,7 +45,7 @@ def test_the_wheel_holds_every_file_the_program_reads(wheel: Path) -> None:
         if path.is_file() and "__pycache__" not in path.parts
     }
     documents = {f"topout/shipped/docs/{path.name}" for path in (ROOT / "docs").glob("*.md")}
-    documents |= {f"topout/shipped/{p.relative_to(ROOT).as_posix()}" for p in (ROOT / "docs" / "guide").rglob("*.md")}
+    documents |= {f"topout/shipped/{path.relative_to(ROOT)}" for path in (ROOT / "docs" / "guide").rglob("*.*")}
     examples = {f"topout/shipped/examples/{path.name}" for path in (ROOT / "examples").glob("*.toml")}
     shared = {
         f"{SHARE}/{name}"

@@ -1,6 +1,7 @@
 """Shoots every page of the demo workshop at the three sizes, some in the dark theme too, into docs/pictures.
 
 usage: .venv/bin/python tools/pictures.py [NAME …] [--to FOLDER]     NAME: only pages whose name begins so
+       .venv/bin/python tools/pictures.py --guide                    those of the guide, into docs/guide/pictures
 
 The demo is made afresh in a temporary folder and served on loopback; nothing of it stays. A picture is the window as a
 person sees it, stored with at most 128 colours: paper, ink and one colour need no more. Needs Chromium, with or without its
@@ -29,6 +30,9 @@ from playwright.sync_api import BrowserContext, Page, sync_playwright
 ROOT = Path(__file__).resolve().parent.parent
 SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}  # CSS px, as in CONTRIBUTING
 COLOURS = 128
+# The guide's: at tablet size, light, small enough to be fetched beside the text (tests/web/test_guide.py).
+GUIDE = ("bench", "as-found", "plan", "plan-stance", "step", "step-blocked", "hand-over", "rider", "shelf", "workshop")
+GUIDE_MOST = 60_000  # bytes
 PLAN_BOXES = "?travel=150&pressure=70&spacers=1&offset=44&bead=622&tyre=62"
 
 
@@ -180,20 +184,35 @@ def shoot(context: BrowserContext, address: str, shot: Shot, tail: str, to: Path
         wrong.append(f"{sideways} px too wide")
     if answer is not None and answer.status >= 400 and shot.name != "nothing-here":
         wrong.append(f"status {answer.status}")
-    name = f"{shot.name}-{tail}.png"
+    name = f"{shot.name}-{tail}.png" if tail else f"{shot.name}.webp"
     with Image.open(io.BytesIO(page.screenshot())) as picture:
-        flat = picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
-        flat.save(to / name, optimize=True)
+        if tail:
+            flat = picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
+            flat.save(to / name, optimize=True)
+        else:
+            (to / name).write_bytes(small(picture.convert("RGB")))
     page.close()
     return "; ".join(f"{name}: {text}" for text in wrong)
+
+
+def small(picture: Image.Image) -> bytes:
+    """As WebP, as good as the guide's limit allows."""
+    for quality in range(80, 20, -5):
+        out = io.BytesIO()
+        picture.save(out, "webp", quality=quality, method=6)
+        if len(out.getvalue()) <= GUIDE_MOST:
+            return out.getvalue()
+    raise ValueError(f"no picture of {picture.size} fits {GUIDE_MOST} bytes")
 
 
 def main() -> int:
     """Shoot what was asked for; ends 1 where a page was at fault."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0] if __doc__ else "")
     parser.add_argument("names", nargs="*", help="only pages whose name begins so")
-    parser.add_argument("--to", type=Path, default=ROOT / "docs" / "pictures", help="folder, default docs/pictures")
+    parser.add_argument("--to", type=Path, help="folder, default docs/pictures, of the guide docs/guide/pictures")
+    parser.add_argument("--guide", action="store_true", help="the guide’s own, one size, small")
     given = parser.parse_args()
+    given.to = given.to or ROOT / "docs" / ("guide/pictures" if given.guide else "pictures")
     given.to.mkdir(parents=True, exist_ok=True)
     begun, count, wrong = time.monotonic(), 0, []
     chromium = next((path for path in map(shutil.which, ("chromium", "chromium-headless-shell")) if path), None)
@@ -202,13 +221,16 @@ def main() -> int:
         with sync_playwright() as play:
             browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
             wanted = [s for s in pages if not given.names or any(s.name.startswith(name) for name in given.names)]
-            for size, (width, height) in SIZES.items():
-                for theme in ("light", "dark"):
+            if given.guide:
+                wanted = [s for s in wanted if s.name in GUIDE]
+            for size, (width, height) in list(SIZES.items())[: 1 if given.guide else None]:
+                for theme in ("light",) if given.guide else ("light", "dark"):
                     context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=theme)
                     for shot in wanted:
                         if theme == "dark" and not shot.dark:
                             continue
-                        fault = shoot(context, address, shot, size + ("-dark" if theme == "dark" else ""), given.to)
+                        tail = "" if given.guide else size + ("-dark" if theme == "dark" else "")
+                        fault = shoot(context, address, shot, tail, given.to)
                         count += 1
                         if fault:
                             wrong.append(fault)

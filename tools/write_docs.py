@@ -1,18 +1,21 @@
-"""Write the generated parts of docs/bench-file.md and docs/command-line.md, and what shells and man read of the command line.
+"""Write the generated parts of docs/bench-file.md, docs/command-line.md and docs/guide/settings.md, and what shells and man read.
 
 With --check it says whether they are as they would be written.
 
-The table of keys comes from the model, the texts of the commands from --help. A test runs the check.
+The table of keys comes from the model, the texts of the commands from --help, the settings from outside from the room that
+reads them. A test runs the check.
 """
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import shlex
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from unittest import mock
 
 import shell_files
 from topout.bench_file import model
@@ -20,6 +23,8 @@ from topout.bench_file.samples import SAMPLES
 from topout.cli import commands as answers
 from topout.cli import options
 from topout.units import from_si
+from topout.web import commands as workshop
+from topout.web import environment
 
 DOCS = Path(__file__).resolve().parents[1] / "docs"
 BEGIN, END = "<!-- made by tools/write_docs.py: begin -->", "<!-- end -->"
@@ -28,7 +33,11 @@ BEGIN, END = "<!-- made by tools/write_docs.py: begin -->", "<!-- end -->"
 def main() -> int:
     """0 where the files are as they should be, or were written; 1 where --check finds a difference."""
     os.environ["COLUMNS"] = "100"
-    wanted = {"bench-file.md": "\n".join(keys()), "command-line.md": "\n".join(commands())}
+    wanted = {
+        "bench-file.md": "\n".join(keys()),
+        "command-line.md": "\n".join(commands()),
+        "guide/settings.md": "\n".join(settings()),
+    }
     stale = []
     for name, made in wanted.items():
         path = DOCS / name
@@ -131,6 +140,45 @@ def printed(name: str) -> str:
             return answers.answer(options.parse([name, *SHOWN[name]])).text.rstrip()
     finally:
         os.environ["COLUMNS"] = "100"
+
+
+def settings() -> Iterator[str]:
+    """Every command with its options, a line each, and the settings from outside, for the guide."""
+    yield "## Commands\n"
+    yield "At a terminal of the workshop’s computer. Each takes `--help`.\n"
+    whole = options.parser()
+    for action in whole._actions:
+        for name, own in (action.choices or {}).items() if isinstance(action.choices, dict) else ():
+            yield f"### topout {name}\n\n{options.COMMANDS[name][:1].upper()}{options.COMMANDS[name][1:]}.\n"
+            if name in options.OF_WORKSHOP:
+                own = of_workshop(name)
+            yield from (f"- {line}" for line in map(option, own._actions) if line)
+            yield ""
+    yield "## Settings from outside\n"
+    yield "Variables of the environment, for whoever starts the workshop by a script. An unknown one stops the start.\n"
+    yield from (line for line in (environment.__doc__ or "").splitlines() if line.startswith("|"))
+
+
+def of_workshop(name: str) -> argparse.ArgumentParser:
+    """The options of a command that lives in the web: the parser that answers its --help."""
+    asked: list[argparse.ArgumentParser] = []
+
+    def caught(self: argparse.ArgumentParser, file: object = None) -> None:
+        asked.append(self)
+
+    with mock.patch.object(argparse.ArgumentParser, "print_help", caught), contextlib.suppress(SystemExit):
+        workshop.run([name, "--help"])
+    return asked[0]
+
+
+def option(action: argparse.Action) -> str:
+    """One option in one line; empty for --help. Where a default is this computer's own folder, it is said in words."""
+    if not action.help or "--help" in action.option_strings:
+        return ""
+    named = ", ".join(action.option_strings)
+    takes = action.metavar if action.nargs != 0 and isinstance(action.metavar, str) else ""
+    says = action.help.replace(str(environment.data_folder()), "the user's own data folder")
+    return f"`{' '.join(part for part in (named, takes) if part)}`: {says}"
 
 
 if __name__ == "__main__":

@@ -17,6 +17,11 @@ def documents() -> dict[str, Path]:
     return {path.stem: path for path in sorted(_folder("docs").glob("*.md"))}
 
 
+def guide() -> Path:
+    """The folder of the guide: a text a page, and its pictures."""
+    return _folder("docs") / "guide"
+
+
 def completions() -> dict[str, Path]:
     """The completion script of each shell; tools/write_docs.py writes them."""
     endings = {"bash": "bash", "zsh": "zsh", "fish": "fish", "powershell": "ps1"}

@@ -6,6 +6,7 @@ import ipaddress
 import sqlite3
 from pathlib import Path
 
+from topout import shipped
 from topout.web import environment, network
 
 _outside = environment.read()
@@ -136,7 +137,7 @@ USE_TZ = True
 LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 STATIC_URL = "/static/"
-STATICFILES_DIRS = [_here / "static"]
+STATICFILES_DIRS = [_here / "static", ("guide", shipped.guide() / "pictures")]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "topout.web.assets.Names"},

@@ -62,6 +62,7 @@ DEMO = [
     Look("find", "nothing found", "/find/?q=zzzz"),
     Look("find", "some found", "/find/?q=fork"),
     Look("job", "not found", "/jobs/99999/", status=404),
+    Look("guide-page", "settings", "/guide/settings/"),
     Look("", "unknown address", "/nothing/here/", status=404),
     Look("sign-in", "signed out", "/jobs/214/", who="nobody"),
     Look("accounts", "forbidden", who="technician", status=403),

@@ -1,0 +1,1 @@
+"""The guide for the technician, in the workshop's own pages: drawn from docs/guide."""

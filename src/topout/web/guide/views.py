@@ -10,39 +10,49 @@ from django.views.decorators.http import require_safe
 
 from topout.web.guide import pages
 
-# Page of the workshop (name of its address) → page of the guide, and the heading that explains it.
+# Room of the workshop → page of the guide and the heading there that explain its pages. A new page of a room is explained
+# without a line here.
+ROOMS: Final = {
+    "topout.web.access": ("first-hour", "accounts"),
+    "topout.web.book": ("book-and-shelf", "the-book"),
+    "topout.web.shelf": ("book-and-shelf", "the-shelf"),
+    "topout.web.workshop": ("settings", "the-workshop-page"),
+    "topout.web.jobs.desk": ("take-in", ""),
+    "topout.web.jobs.plan": ("plan", "work-it-out"),
+    "topout.web.jobs.readings": ("take-in", "as-found"),
+    "topout.web.jobs.release": ("hand-over", "hand-over"),
+    "topout.web.jobs.search": ("book-and-shelf", "find-it-again"),
+    "topout.web.jobs.steps": ("steps", ""),
+}
+# The same by the name of an address, where one page of a room is explained elsewhere.
 EXPLAINS: Final = {
-    "bench": ("take-in", ""),
     "job-new": ("take-in", "take-a-job-in"),
     "job-change": ("take-in", "take-a-job-in"),
-    "job": ("take-in", "when-it-waits"),
     "job-waits": ("take-in", "when-it-waits"),
-    "readings": ("take-in", "as-found"),
     "correct": ("when", ""),
-    "plan": ("plan", "work-it-out"),
-    "steps-overview": ("steps", ""),
-    "hand-over": ("hand-over", "hand-over"),
-    "hand-over-check": ("hand-over", "hand-over"),
     "papers": ("hand-over", "the-sheet-and-the-tag"),
-    "book": ("book-and-shelf", "the-book"),
-    "rider": ("book-and-shelf", "the-book"),
-    "bike": ("book-and-shelf", "the-book"),
-    "unit": ("book-and-shelf", "the-book"),
-    "family-service": ("book-and-shelf", "the-book"),
-    "shelf": ("book-and-shelf", "the-shelf"),
+    "job-tag": ("hand-over", "the-sheet-and-the-tag"),
+    "held": ("hand-over", "the-sheet-and-the-tag"),
     "instruments": ("book-and-shelf", "instruments"),
     "instrument-new": ("book-and-shelf", "instruments"),
-    "workshop": ("settings", ""),
-    "accounts": ("first-hour", ""),
     "health": ("safe", ""),
 }
+
+
+def explained_in(name: str, module: str) -> str:
+    """The address in the guide that explains a page: by its address's name, else by the room of its view; "" where none does."""
+    rooms = [room for room in ROOMS if module == room or module.startswith(f"{room}.")]
+    found = EXPLAINS.get(name) or (ROOMS[rooms[0]] if rooms else None)
+    if found is None:
+        return ""
+    page_, place = found
+    return f"/guide/{page_}/" + (f"#{place}" if place else "")
 
 
 def for_templates(request: HttpRequest) -> dict[str, Any]:
     """`{{ explained_in }}`: the address in the guide that explains this page, empty where none does."""
     match = request.resolver_match
-    name, place = EXPLAINS.get(match.url_name or "", ("", "")) if match else ("", "")
-    return {"explained_in": f"/guide/{name}/" + (f"#{place}" if place else "") if name else ""}
+    return {"explained_in": explained_in(match.url_name or "", match.func.__module__) if match else ""}
 
 
 @require_safe

@@ -1,0 +1,196 @@
+"""The guide: every page opens and reads plainly, every page of the workshop leads to it, and what it tells people to do works."""
+
+from __future__ import annotations
+
+import io
+import re
+import shlex
+import subprocess
+import sys
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import urljoin
+
+import pytest
+from django.contrib.auth.models import User
+from django.urls import reverse
+from PIL import Image
+
+from topout import shipped
+from topout.cli import options
+from topout.web import environment
+from topout.web.guide import pages, views
+from topout.web.workshop import parts
+from web import addresses, people
+from web.browser import words
+from web.browser.looks import NO_PAGE
+
+MOST = 150_000
+PICTURE_MOST = 60_000
+# Addresses of the workshop that show a page no page of the guide explains, and why.
+UNEXPLAINED = {"guide": "is the guide", "guide-page": "is the guide"}
+# A hold point is one thing at a time: no foot there. The page of all steps has it.
+WITHOUT_FOOT = {"steps", "step", "step-list"}
+
+
+class Read(HTMLParser):
+    """A page's links, anchors, pictures, and its words outside code and tables."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.anchors: set[str] = set()
+        self.pictures: list[dict[str, str]] = []
+        self.text = ""
+        self._quiet = 0
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        known = {name: value or "" for name, value in attrs}
+        if "id" in known:
+            self.anchors.add(known["id"])
+        if tag == "a":
+            self.links.append(known.get("href", ""))
+        if tag == "img":
+            self.pictures.append(known)
+        self._quiet += tag in ("code", "pre")
+        if tag in ("p", "li", "h1", "h2", "h3", "td", "tr"):
+            self.text += "\n"
+
+    def handle_endtag(self, tag: str) -> None:
+        self._quiet -= tag in ("code", "pre")
+
+    def handle_data(self, data: str) -> None:
+        self.text += " …" if self._quiet else data.replace("\n", " ")
+
+
+def test_every_text_is_a_page_and_every_page_has_its_text() -> None:
+    assert {path.stem for path in shipped.guide().glob("*.md")} == set(pages.ORDER)
+    titles = [pages.page(name).title for name in pages.ORDER]
+    assert len(set(titles)) == len(titles) and not set(titles) & set(pages.ORDER)
+
+
+@pytest.mark.parametrize("name", pages.ORDER)
+def test_a_page_opens_is_light_and_plain_and_its_links_resolve(demo: Path, name: str) -> None:
+    client = people.browser(User.objects.get(username="maud"))
+    answer = client.get(reverse("guide-page", args=[name]))
+    html = answer.content.decode()
+    page = pages.page(name)
+    assert answer.status_code == 200 and f"<title>{page.title} – Topout</title>" in html
+    assert len(answer.content) <= MOST
+    assert [place for place, _ in page.headings] == list(dict.fromkeys(place for place, _ in page.headings)), (
+        "an anchor twice"
+    )
+    here = Read(html)
+    for link in here.links:
+        place, _, anchor = urljoin(reverse("guide-page", args=[name]), link).partition("#")
+        there = client.get(place)
+        assert there.status_code == 200, link
+        assert not anchor or anchor in Read(there.content.decode()).anchors, link
+    assert words.findings(Read(page.html).text) == []
+
+
+def test_a_strange_name_is_no_page_and_a_stranger_signs_in_first(demo: Path) -> None:
+    technician = people.browser(User.objects.filter(is_staff=False).order_by("pk").first())
+    assert technician.get("/guide/").status_code == 200
+    for name in ("none", "..", "first-hour.md"):
+        assert technician.get(f"/guide/{name}/").status_code == 404
+    assert people.browser().get("/guide/plan/").status_code == 302
+
+
+def test_no_html_of_a_text_is_passed_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "plan.md").write_text(
+        "# A <b>title</b>\n\n<script>alert(1)</script> [x](javascript:alert(1))\n", "utf-8"
+    )
+    monkeypatch.setattr(shipped, "guide", lambda: tmp_path)
+    pages.page.cache_clear()
+    try:
+        html = pages.page("plan").html
+    finally:
+        pages.page.cache_clear()
+    assert "<script" not in html and "<b>" not in html and 'href="javascript' not in html
+
+
+def test_every_page_of_the_workshop_leads_to_what_explains_it(demo: Path) -> None:
+    """By its address's name or its room, to a heading that is there; the page itself has the link."""
+    client = people.browser(User.objects.get(username="maud"))
+    shown = 0
+    for pattern in addresses.patterns():
+        name = str(pattern.name)
+        if name in NO_PAGE or name in addresses.OPEN_TO_ALL:
+            continue
+        where = views.explained_in(name, pattern.callback.__module__)  # type: ignore[union-attr]
+        if name in UNEXPLAINED:
+            assert where == ""
+            continue
+        assert where, f"{name}: {pattern.callback.__module__} has no row in ROOMS of topout.web.guide.views"
+        page, _, anchor = where.removeprefix("/guide/").partition("#")
+        assert not anchor or anchor in dict(pages.page(page.strip("/")).headings), (name, where)
+        if name not in WITHOUT_FOOT:
+            answer = client.get(reverse(name, kwargs=addresses.arguments(pattern)), follow=True)
+            if answer.resolver_match.url_name == name and answer.status_code == 200:
+                shown += 1
+                assert f'<a href="{where}">Guide to this page</a>' in answer.content.decode(), name
+    assert shown > 30
+    assert set(views.EXPLAINS) | set(UNEXPLAINED) <= set(addresses.names())
+
+
+def test_the_settings_page_names_every_setting_command_and_variable() -> None:
+    text = pages.source("settings")
+    assert set(re.findall(r"^\| (TOPOUT_[A-Z_]+) \|", text, re.MULTILINE)) == environment.KNOWN
+    assert re.findall(r"^### topout (\S+)$", text, re.MULTILINE) == list(options.COMMANDS)
+    labels = [str(field.label) for part in parts.PARTS for field in part.base_fields.values()]
+    table = text.partition("## The Workshop page")[2].partition("At the first start")[0]
+    named = re.findall(r"^\| ([^|]+?) \|", table, re.MULTILINE)[2:]
+    assert named == labels
+
+
+def commands() -> list[tuple[str, str]]:
+    """(page, command) of every line behind a $ in a block of the guide."""
+    found = []
+    for name in pages.ORDER:
+        for block in re.findall(r"^ *```console\n(.*?)^ *```", pages.source(name), re.MULTILINE | re.DOTALL):
+            found += [(name, line.strip()[2:]) for line in block.splitlines() if line.strip().startswith("$ ")]
+    return found
+
+
+@pytest.mark.parametrize(("name", "command"), commands())
+def test_a_command_of_the_guide_does_what_it_says(tmp_path: Path, name: str, command: str) -> None:
+    """Run in an empty folder; what would go on serving stops before it does."""
+    program, *given = shlex.split(command)
+    assert program == "topout", command
+    given = [str(tmp_path / "records") if word == "DIR" else word for word in given]
+    if given[0] == "serve":
+        given += ["--no-serve", *(["--data", str(tmp_path / "records")] if "--data" not in given else [])]
+    ran = subprocess.run(
+        [sys.executable, "-m", "topout", *given], cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False,
+        env={"HOME": str(tmp_path), "PATH": "/usr/bin:/bin", "LANG": "C.UTF-8", "PYTHONPATH": str(Path(shipped.__file__).parents[2])},
+    )  # fmt: skip
+    assert (ran.returncode, ran.stderr) == (0, ""), ran.stderr
+    if given[0] == "serve":
+        assert "The workshop is open at" in ran.stdout and (tmp_path / "records").is_dir()
+    assert commands().count((name, command)) == 1
+
+
+def test_variables_and_commands_named_in_running_text_exist() -> None:
+    for name in pages.ORDER:
+        text = pages.source(name)
+        assert set(re.findall(r"TOPOUT_[A-Z_]+", text)) <= environment.KNOWN, name
+        assert {word for word in re.findall(r"`topout ([a-z-]+)", text)} <= set(options.COMMANDS), name
+
+
+def test_a_picture_is_small_waits_for_its_turn_and_says_what_it_shows(demo: Path) -> None:
+    client = people.browser(User.objects.get(username="maud"))
+    used = set()
+    for name in pages.ORDER:
+        for picture in Read(pages.page(name).html).pictures:
+            assert picture["loading"] == "lazy" and len(picture["alt"].split()) >= 4, picture
+            answer = client.get(picture["src"])
+            content = b"".join(answer.streaming_content)  # type: ignore[attr-defined]
+            answer.close()
+            assert answer.headers["Content-Type"] == "image/webp" and "immutable" in answer.headers["Cache-Control"]
+            assert len(content) <= PICTURE_MOST, picture
+            assert Image.open(io.BytesIO(content)).size == (int(picture["width"]), int(picture["height"]))
+            used.add(picture["src"].rpartition("/")[2].split(".")[0])
+    assert used == {path.stem for path in (shipped.guide() / "pictures").iterdir()}
+    assert len(used) >= 6
