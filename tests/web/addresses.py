@@ -45,11 +45,8 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},
         "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
-<<<<<<< HEAD
         "own-procedure": {"key": OWN}, "own-procedure-file": {"key": OWN}, "own-procedure-switch": {"key": OWN},
-=======
         "guide-page": {"name": "plan"},
->>>>>>> 6d59f9a (Draw the guide in the workshop, lead every page to it, run what it says)
         "steps-variant": {}, "instrument-away": {"pk": Instrument.objects.get(code="P2").pk},
         "instrument-confirm": {"pk": Instrument.objects.get(code="P2").pk},
     }  # fmt: skip

@@ -30,6 +30,7 @@ ORDER: Final = (
     "book-and-shelf",
     "when",
     "figures",
+    "procedures",
     "safe",
     "settings",
 )

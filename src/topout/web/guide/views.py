@@ -36,6 +36,10 @@ EXPLAINS: Final = {
     "instruments": ("book-and-shelf", "instruments"),
     "instrument-new": ("book-and-shelf", "instruments"),
     "health": ("safe", ""),
+    "own-procedures": ("procedures", ""),
+    "own-procedures-folder": ("procedures", "check-it-and-give-it-to-the-workshop"),
+    "own-procedure": ("procedures", "versions"),
+    "own-procedure-new": ("procedures", "write-it"),
 }
 
 
