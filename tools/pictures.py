@@ -23,12 +23,14 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final, Literal
 
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page, sync_playwright
 
 ROOT = Path(__file__).resolve().parent.parent
 SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}  # CSS px, as in CONTRIBUTING
+THEMES: Final[tuple[Literal["light", "dark"], ...]] = ("light", "dark")
 COLOURS = 128
 # The guide's: at tablet size, light, small enough to be fetched beside the text (tests/web/test_guide.py).
 GUIDE = ("bench", "as-found", "plan", "plan-stance", "step", "step-blocked", "hand-over", "rider", "shelf", "workshop")
@@ -224,7 +226,7 @@ def main() -> int:
             if given.guide:
                 wanted = [s for s in wanted if s.name in GUIDE]
             for size, (width, height) in list(SIZES.items())[: 1 if given.guide else None]:
-                for theme in ("light",) if given.guide else ("light", "dark"):
+                for theme in THEMES[: 1 if given.guide else None]:
                     context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=theme)
                     for shot in wanted:
                         if theme == "dark" and not shot.dark:
