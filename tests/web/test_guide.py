@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from html.parser import HTMLParser
@@ -156,30 +157,61 @@ def commands() -> list[tuple[str, str]]:
     return found
 
 
-@pytest.mark.parametrize(("name", "command"), commands())
-def test_a_command_of_the_guide_does_what_it_says(tmp_path: Path, name: str, command: str) -> None:
-    """Run in an empty folder; what would go on serving stops before it does."""
-    program, *given = shlex.split(command)
-    assert program == "topout", command
-    for file, text in re.findall(r"^```toml (\S+)\n(.*?)^```", pages.source(name), re.MULTILINE | re.DOTALL):
-        (tmp_path / file).write_text(text, "utf-8")
-    given = [str(tmp_path / "records") if word == "DIR" else word for word in given]
-    if "--demo" in given:  # made anew in test_demo.py, half a minute; here, whether its words are known
-        given += ["--help"]
-    elif given[0] == "serve":
-        given += ["--no-serve", *(["--data", str(tmp_path / "records")] if "--data" not in given else [])]
+def run(home: Path, *words: str) -> str:
+    """What `topout` prints with this home; it must end well and complain of nothing."""
     ran = subprocess.run(
-        [sys.executable, "-m", "topout", *given], cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False,
-        env={"HOME": str(tmp_path), "PATH": "/usr/bin:/bin", "LANG": "C.UTF-8", "PYTHONPATH": str(Path(shipped.__file__).parents[2])},
+        [sys.executable, *words], cwd=home, capture_output=True, text=True, timeout=120, check=False,
+        env={"HOME": str(home), "PATH": "/usr/bin:/bin", "LANG": "C.UTF-8", "PYTHONPATH": str(Path(shipped.__file__).parents[2])},
     )  # fmt: skip
-    assert (ran.returncode, ran.stderr) == (0, ""), ran.stderr
-    if given[-1] == "--help":
-        assert all(f"{word} " in ran.stdout for word in given if word.startswith("--"))
-    elif given[0] == "serve":
-        assert "The workshop is open at" in ran.stdout and (tmp_path / "records").is_dir()
-    if given[0] == "check-procedure":
-        assert "Nothing is wrong with it." in ran.stdout
-    assert commands().count((name, command)) == 1
+    assert (ran.returncode, ran.stderr) == (0, ""), (words, ran.stderr)
+    return ran.stdout
+
+
+OWNER = """
+import os, django
+os.environ.update(DJANGO_SETTINGS_MODULE="topout.web.settings", TOPOUT_DATABASE=os.path.expanduser("~/.local/share/topout/workshop.sqlite3"))
+django.setup()
+from django.contrib.auth.models import User
+User.objects.create_user("nora", first_name="Nora", is_staff=True)
+"""
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A home with a workshop that has an owner, a copy of it, a stick, and the texts that the guide tells people to save."""
+    made = tmp_path_factory.mktemp("home")
+    run(made, "-m", "topout", "serve", "--no-serve")
+    run(made, "-c", OWNER)
+    (made / "stick").mkdir()
+    run(made, "-m", "topout", "backup", "stick")
+    next((made / "stick").iterdir()).rename(made / "COPY")
+    for name in pages.ORDER:
+        for file, text in re.findall(r"^```toml (\S+)\n(.*?)^```", pages.source(name), re.MULTILINE | re.DOTALL):
+            (made / file).write_text(text, "utf-8")
+    return made
+
+
+SAYS = {  # what a command that worked says, beside ending well
+    "serve": "The workshop is open at", "owner-code": "/code/?code=", "check-procedure": "Nothing is wrong with it.",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "command"), commands())
+def test_a_command_of_the_guide_does_what_it_says(home: Path, tmp_path: Path, name: str, command: str) -> None:
+    """Run in a home of its own; what would go on serving stops before it does, and the demo is not made anew for it."""
+    shutil.copytree(home, tmp_path, dirs_exist_ok=True)
+    program, *given = shlex.split(command.replace("/media/stick", "stick"))
+    assert program == "topout", command
+    if "--demo" in given:  # loaded in test_demo.py; here, whether its words are known
+        said = run(tmp_path, "-m", "topout", *given, "--help")
+        assert all(f"{word} " in said for word in given if word.startswith("--"))
+        return
+    said = run(tmp_path, "-m", "topout", *given, *(["--no-serve"] if given[0] == "serve" else []))
+    assert said and SAYS.get(given[0], "") in said
+    if given[0] == "restore":
+        assert (tmp_path / "NEW" / "workshop.sqlite3").is_file()
+    if given == ["backup", "stick"]:
+        assert len(list((tmp_path / "stick").iterdir())) == 1
 
 
 def test_variables_and_commands_named_in_running_text_exist() -> None:

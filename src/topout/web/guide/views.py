@@ -14,6 +14,7 @@ from topout.web.guide import pages
 # without a line here.
 ROOMS: Final = {
     "topout.web.access": ("first-hour", "accounts"),
+    "topout.web.backup": ("safe", "copies"),
     "topout.web.book": ("book-and-shelf", "the-book"),
     "topout.web.shelf": ("book-and-shelf", "the-shelf"),
     "topout.web.workshop": ("settings", "the-workshop-page"),
