@@ -234,5 +234,8 @@ def test_a_file_whose_chambers_are_drawn_goes_through_every_form(
     for text in (out(capsys, "plan", str(drawn)), out(capsys, "compare", str(drawn), str(LONGER))):
         flat = " ".join(text.split())
         assert "Nothing is set" not in flat and not re.search(r"head angle [0-9.]+.mm", flat)
+    assert "drawn in part, its figures are the middles" in " ".join(
+        out(capsys, "plan", str(drawn), str(LONGER)).split()
+    )
     compared = json.loads(out(capsys, "compare", str(drawn), str(LONGER), "--json"))
     assert compared["a"] == answer["after"] and compared["drawn"] == {"a": answer["drawn"], "b": None}

@@ -97,6 +97,8 @@ def _warned(given: Given, result: Plan, system: System) -> tuple[list[str], list
     heard = summary.of_plan(given.bench, result, system=system).heard
     names = dict.fromkeys((each.danger, each.name.lower()) for each in heard)
     dangers, more = ([name for danger, name in names if danger is wanted] for wanted in (True, False))
+    if result.bounds is not None:
+        more.append("drawn in part, its figures are the middles")
     return dangers, more
 
 
