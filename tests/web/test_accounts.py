@@ -208,4 +208,4 @@ def test_a_code_is_handed_over_with_an_address_that_its_person_can_open(
         owner = people.browser(cast.owner)
         people.send(owner, f"/accounts/{cast.technician.pk}/code/", {}, page_path=f"/accounts/{cast.technician.pk}/")
         page = owner.get("/accounts/", headers={"host": host}).content.decode()
-    assert f">http://{opened}?code=" in page and ("on this computer" in page) == loopback
+    assert f">http://{opened}<wbr>?code=" in page and ("on this computer" in page) == loopback

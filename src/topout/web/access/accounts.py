@@ -35,12 +35,12 @@ def _others_ask(request: HttpRequest) -> str:
 
 
 def _shown_once(request: HttpRequest) -> list[dict[str, str]]:
-    """The codes given just now: account, person, code and the address that holds it."""
+    """The codes given just now: account, person, code and the address of the page that takes it."""
     told = []
     for message in messages.get_messages(request):
         if SHOWN_ONCE in message.tags:
             plain, account, name = str(message).split(" ", 2)
-            address = f"{_others_ask(request)}{reverse('code')}?code={plain}"
+            address = f"{_others_ask(request)}{reverse('code')}"
             told.append({"code": plain, "account": account, "person": name, "address": address})
     return told
 
