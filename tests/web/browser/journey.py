@@ -148,7 +148,7 @@ class Journey:
         for name, text in {"temperature": "18", "spacers": "1", "rebound": "9", "rebound-of": "18"}.items():
             self.hand.write(self.box(name), text)
         self.hand.write(self.box("exposed-length"), "171")
-        self.hand.give(self.box("photos"), PHOTO)
+        self.hand.give(self.box("photos").first, PHOTO)
         self.hand.write(self.box("photos-of"), "the fork as it came")
         self.send("Save what was read")
         self.hand.go(self.page.get_by_role("link", name="Correct pressure"))
