@@ -26,7 +26,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from plant_faults import FLOORS, Fault, sample, seen
+from plant_faults import FLOORS, SEEN, Fault, sample, seen
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON = ROOT / ".venv" / "bin" / "python"
@@ -204,36 +204,38 @@ def plant(fault: Fault, lines: Lines) -> dict[str, Any]:
 
 
 def table(seed: int, found: list[dict[str, Any]]) -> str:
-    """The sample as a page of the docs."""
+    """The sample as a page of the docs: by floor, what survived, and each with the test that noticed it."""
     reasons = {row["id"]: row["why"] for row in tomllib.loads(REASONS.read_text()).get("cannot", [])}
     counts: dict[str, Counter[str]] = {floor.name: Counter() for floor in FLOORS}
-    rows = []
+    rows, survivors = [], []
     for row in found:
-        verdict = "cannot be noticed" if row["id"] in reasons and row["verdict"] != "noticed" else row["verdict"]
+        verdict = (
+            "noticed" if row["verdict"] == "noticed" else "cannot be noticed" if row["id"] in reasons else "survived"
+        )
         counts[row["floor"]][verdict] += 1
         by = reasons[row["id"]] if verdict == "cannot be noticed" else _short(row["by"])
-        room = row["path"].removeprefix("src/topout/")
-        cells = (
-            row["floor"],
-            f"`{room}` {row['function']}",
-            f"{row['kind']}: {_code(row['before'])} → {_code(row['after'])}",
-        )
-        rows.append("| " + " | ".join((*cells, verdict, by)) + " |")
-    total = sum(counts.values(), Counter())
-    can = total["noticed"] + total["survived"] + total["no test"]
-    summary = [
-        f"| {floor.name} | {sum(counts[floor.name].values())} | {counts[floor.name]['noticed']} | "
-        f"{counts[floor.name]['survived'] + counts[floor.name]['no test']} | {counts[floor.name]['cannot be noticed']} |"
-        for floor in FLOORS
+        where = f"`{row['path'].removeprefix('src/topout/')}` {row['function']}".strip()
+        what = f"{row['kind']}: {_code(row['before'])} → {_code(row['after']) if row['after'] else 'nothing'}"
+        rows.append(f"| {row['floor']} | {where} | {what} | {verdict} | {by} |")
+        if verdict == "survived":
+            survivors.append(f"- {where}, {what}.")
+    drawn: Counter[str] = sum((counts[floor.name] for floor in FLOORS if floor.name != SEEN), Counter())
+    can, known = drawn["noticed"] + drawn["survived"], counts[SEEN]
+    lines = [
+        f"| {name} | {sum(each.values())} | {each['noticed']} | {each['survived']} | {each['cannot be noticed']} |"
+        for name, each in counts.items()
     ]
     return "\n".join([
         "# Planted faults", "",
-        "Do the tests notice a fault? `make plant` plants a sample of them, one at a time, in a copy of the program, and runs the tests",
-        "that reach its line. A fault is a comparison turned, `<` for `<=`, `and` for `or`, a `not` dropped, a number nudged, a sign",
-        "turned, two arguments swapped, a statement left out, or nothing returned. Numbers of a millionth and less are left alone: they",
-        "guard against rounding. Tests that drive a browser are not run, so what only they would notice counts as survived.", "",
-        f"Seed {seed}, {datetime.now(UTC):%Y-%m-%d}: {sum(total.values())} faults, of which {can} can be noticed; noticed are {total['noticed']} ({100 * total['noticed'] / max(can, 1):.0f} %).", "",
-        "| floor | faults | noticed | survived | cannot be noticed |", "| --- | --- | --- | --- | --- |", *summary, "",
+        "Do the tests notice a fault? `make plant` plants a sample of them over every floor, one at a time, in a copy of the program, and runs the tests",
+        "that reach its line. A fault is a comparison turned, `<` for `<=`, `and` for `or`, a `not` dropped, a number nudged, a sign turned, two arguments",
+        "swapped, a statement left out, or nothing returned. Numbers of a millionth and less are left alone: they guard against rounding. Tests that drive a",
+        "browser are not run, so what only they would notice counts as survived. With it go the faults that tests once let pass (`tools/plant_seen.toml`).",
+        "This page is written by `tools/plant.py --table`, the reasons are in `tools/plant_reasons.toml`.", "",
+        f"Seed {seed}, {datetime.now(UTC):%Y-%m-%d}. Of {sum(drawn.values())} faults of the sample {can} can be noticed, and {drawn['noticed']} are "
+        f"({100 * drawn['noticed'] / max(can, 1):.0f} %). Of {sum(known.values())} once seen to survive {known['noticed']} are noticed.", "",
+        "| floor | faults | noticed | survived | cannot be noticed |", "| --- | --- | --- | --- | --- |", *lines, "",
+        "## What survived", "", *(survivors or ["Nothing."]), "",
         "## Each of them", "",
         "| floor | where | fault | verdict | by which test, or why not |", "| --- | --- | --- | --- | --- |", *rows, "",
     ])  # fmt: skip
@@ -257,7 +259,8 @@ def main() -> None:
     options.add_argument("--table", action="store_true")
     asked = options.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
-    faults = sample(ROOT, asked.seed) + seen(ROOT)
+    root = TREE if asked.table else ROOT  # the table is of what was planted, whatever the program has become since
+    faults = sample(root, asked.seed) + seen(root)
     results = KEPT / f"results-{asked.seed}.json"
     kept: dict[str, dict[str, Any]] = json.loads(results.read_text()) if results.exists() else {}
     if not asked.table:
