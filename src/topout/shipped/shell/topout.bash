@@ -42,7 +42,7 @@ _shtab_topout_geometry___units_choices=(metric imperial both)
 _shtab_topout_plan___units_choices=(metric imperial both)
 _shtab_topout_compare___units_choices=(metric imperial both)
 _shtab_topout_inflate___units_choices=(metric imperial both)
-_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
 _shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
 _shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import)
 

@@ -113,7 +113,7 @@ complete -c topout -n '_shtab_topout_using check-procedure' -l json -d 'print on
 complete -c topout -n '_shtab_topout_using check-procedure; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the procedure, TOML; its name is the procedure'"'"'s'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
 complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models procedures serving examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
 complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'

@@ -105,7 +105,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
