@@ -150,7 +150,8 @@ def test_no_field_of_any_form_reaches_a_server_error(owner: Client, cleaned: lis
         sent += 1
         reply = owner.post(place, {**data, "change_key": f"bad-{sent}"})
         assert reply.status_code in REPLIES, (*where, reply.status_code)
-        body = reply.content.decode()
+        body = reply.getvalue().decode("utf-8", "replace")  # a copy that is downloaded comes in pieces
+        reply.close()
         assert "<script>alert(1)</script>" not in body and "Traceback" not in body, where
 
     for name, address in all_addresses():
@@ -235,7 +236,7 @@ def test_every_key_of_the_bench_file_is_a_box_and_refuses_bad_input(owner: Clien
         boxes_of = form_class(dict(more)).table_names
         names = [(table, word, key) for table in boxes_of for word, key in tables.keys(table)]
         for table, word, key in names:
-            for what in ("wrong unit", "text", "NaN", "infinity", "huge", "long", "decimal comma", "NUL", "control"):
+            for what in ("wrong unit", "text", "NaN", "infinity", "huge", "long", "comma", "NUL", "control"):
                 if key.kind == "text":
                     continue
                 form = form_class({**more, box_name(table, word): BAD[what]})
