@@ -33,7 +33,19 @@ SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}  # 
 THEMES: Final[tuple[Literal["light", "dark"], ...]] = ("light", "dark")
 COLOURS = 128
 # The guide's: at tablet size, light, small enough to be fetched beside the text (tests/web/test_guide.py).
-GUIDE = ("bench", "as-found", "plan", "plan-stance", "step", "step-blocked", "hand-over", "rider", "shelf", "workshop")
+GUIDE = (
+    "bench",
+    "take-in",
+    "as-found",
+    "plan",
+    "plan-stance",
+    "step",
+    "step-blocked",
+    "hand-over",
+    "rider",
+    "shelf",
+    "workshop",
+)
 GUIDE_MOST = 60_000  # bytes
 PLAN_BOXES = "?travel=150&pressure=70&spacers=1&offset=44&bead=622&tyre=62"
 

@@ -186,7 +186,9 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     run(made, "-m", "topout", "backup", "stick")
     next((made / "stick").glob("*.zip")).rename(made / "COPY")
     for name in pages.ORDER:
-        for file, text in re.findall(r"^```toml (\S+)\n(.*?)^```", pages.source(name), re.MULTILINE | re.DOTALL):
+        for file, text in re.findall(
+            r"^```(?:toml|csv) (\S+)\n(.*?)^```", pages.source(name), re.MULTILINE | re.DOTALL
+        ):
             (made / file).write_text(text, "utf-8")
     return made
 

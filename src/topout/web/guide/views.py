@@ -37,6 +37,7 @@ EXPLAINS: Final = {
     "instruments": ("book-and-shelf", "instruments"),
     "instrument-new": ("book-and-shelf", "instruments"),
     "health": ("safe", ""),
+    "set-up": ("book-and-shelf", "what-pressure-for-me"),
     "own-procedures": ("procedures", ""),
     "own-procedures-folder": ("procedures", "check-it-and-give-it-to-the-workshop"),
     "own-procedure": ("procedures", "versions"),
