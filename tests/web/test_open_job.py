@@ -271,7 +271,7 @@ def test_no_view_gets_its_job_for_writing_otherwise() -> None:
         node = next(n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef) and n.name == view.__name__)
         helpers = {n.name: n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)}
         calls = _calls(node) + [
-            call for each in _calls(node) if each in ("_job", "_sign") for call in _calls(helpers[each])
+            call for each in _calls(node) if each in ("_job", "_sign", "_turn") for call in _calls(helpers[each])
         ]
         assert {"open_job", "job_of"} & set(calls), name
         assert "job_or_404" not in calls, name
