@@ -46,7 +46,7 @@ def curve(bench: BenchFile, points: int = POINTS) -> Curve:
     >>> import topout
     >>> bench = topout.read(topout.examples()["longer-travel"])
     >>> curve = topout.curve(bench, points=4)
-    >>> [round(float(x), 3) for x in curve.travel_m]
+    >>> [round(float(at), 3) for at in curve.travel_m]
     [0.0, 0.05, 0.1, 0.15]
     >>> bool((curve.force_n[1:] > curve.force_n[:-1]).all())
     True

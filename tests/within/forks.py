@@ -103,9 +103,9 @@ def fork(chance: np.random.Generator, stretch: float = 1.0) -> Fork | None:
     if air_spring.locked(after.fit)[0]:
         return None
 
-    def pressure_for(wanted: float, x: float) -> float:
+    def pressure_for(wanted: float, at_m: float) -> float:
         """Shown by the job's own gauge: force is linear in the pressure, so two of them say the line."""
-        one, two = (force(spring(pa, new_travel), x) for pa in (3e5, 6e5))
+        one, two = (force(spring(pa, new_travel), at_m) for pa in (3e5, 6e5))
         true = 3e5 + 3e5 * (wanted - one) / (two - one)
         return (true - zero) / (1 + gain)
 

@@ -47,10 +47,11 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
 
 
 def _curve(given: Given, result: Curve, system: System) -> Cells:
-    x = result.travel_m
-    cells = {"travel": said(system, float(x[-1]), "length", "mm", 0)}
+    travel_m = result.travel_m
+    end_m = float(travel_m[-1])
+    cells = {"travel": said(system, end_m, "length", "mm", 0)}
     for share, words in _QUARTERS:
-        force_n = float(np.interp(share * float(x[-1]), x, result.force_n))
+        force_n = float(np.interp(share * end_m, travel_m, result.force_n))
         cells[words] = said(system, force_n, "force", "N", FORCES_SAID_TO)
     return cells | {"energy": said(system, result.energy_j, "energy", "J")}
 

@@ -96,8 +96,8 @@ def inverse_normal(share: Floats) -> Floats:
     return np.where(near, result, np.sign(from_half) * far)
 
 
-def _ratio(of: tuple[tuple[float, ...], tuple[float, ...]], x: Floats) -> Floats:
-    above, below = (np.zeros_like(x) for _ in of)
+def _ratio(of: tuple[tuple[float, ...], tuple[float, ...]], at: Floats) -> Floats:
+    above, below = (np.zeros_like(at) for _ in of)
     for a, b in zip(reversed(of[0]), reversed(of[1]), strict=True):
-        above, below = above * x + a, below * x + b
+        above, below = above * at + a, below * at + b
     return above / below
