@@ -22,6 +22,13 @@ os.environ["DJANGO_SETTINGS_MODULE"] = "topout.web.settings"
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # Playwright's loop and Django's database in one thread
 
 
+@pytest.fixture(autouse=True)
+def _width(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test leaves the next one a terminal of its own width: tools/write_docs.py sets one."""
+    monkeypatch.setenv("COLUMNS", "")
+    monkeypatch.delenv("COLUMNS")
+
+
 def pytest_unconfigure() -> None:
     """Leave nothing behind in the temporary folder."""
     shutil.rmtree(_FOLDER, ignore_errors=True)

@@ -162,6 +162,8 @@ def mark(role: str, when: str = "") -> str:
         return MARK.replace('kind = "tick", label = "Off"', 'kind = "number", label = "P", unit = "psi"').replace(
             "ROLE", role
         ).replace("WHEN", when)  # fmt: skip
+    if role == "wheel-out":  # “it” would be what the step before named
+        return MARK.replace("Take it off.", "Take the wheel out.").replace("ROLE", role).replace("WHEN", when)
     return MARK.replace("ROLE", role).replace("WHEN", when)
 
 

@@ -102,7 +102,10 @@ def used_keys(tables: dict[str, Any], prefix: str = "") -> set[str]:
     return found
 
 
+DRAWN = {"fork.stanchion", "found.reading"}  # speak only where something is left out, and is drawn: tests/within
+
+
 def test_the_fifty_bikes_use_every_key() -> None:
     used = set().union(*(used_keys(bikes.bike(number)) for number in range(COUNT)))
     # A front wheel's own sag means nothing: the rear one's is what a given sag is for.
-    assert every_key(model.BenchFile) - used == {"front_wheel.sag", "change.front_wheel.sag"}
+    assert every_key(model.BenchFile) - used == {"front_wheel.sag", "change.front_wheel.sag", *DRAWN}

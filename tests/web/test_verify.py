@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from topout.web.backup import archive, make, names
+from topout.web.backup import archive, make, names, snapshot
 from topout.web.backup.progress import silent
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Photo, ProcedureText
@@ -184,7 +184,7 @@ def test_a_row_that_points_nowhere_and_a_damaged_page_are_named(demo: Path) -> N
 
 
 def test_rows_are_compared_with_the_list_of_the_copy(demo: Path) -> None:
-    counts = make.snapshot.facts(demo).counts
+    counts = snapshot.facts(demo).counts
     assert checks.rows(demo, counts).wrong == ()
     fewer = {**counts, "jobs_job": counts["jobs_job"] + 1}
     assert "rows of jobs_job" in checks.rows(demo, fewer).wrong[0]

@@ -26,7 +26,7 @@ def demo_here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
 def typed(page: Page, text: str) -> None:
     box = page.get_by_role("combobox", name=re.compile("^Find by name"))
     box.press_sequentially(text, delay=20)
-    expect(page.locator("#found [role=option]").first).to_be_visible()
+    expect(page.locator("#find-hits [role=option]").first).to_be_visible()
 
 
 def test_the_list_is_walked_by_keys_and_closed(chromium: Browser, demo_here: str) -> None:
@@ -46,7 +46,7 @@ def test_the_list_is_walked_by_keys_and_closed(chromium: Browser, demo_here: str
     assert checked(page) == []
     box.press("Escape")
     expect(box).to_have_attribute("aria-expanded", "false")
-    expect(page.locator("#found")).to_be_hidden()
+    expect(page.locator("#find-hits")).to_be_hidden()
     assert box.input_value() == "fork"
     box.press("ArrowDown")
     box.press("Enter")

@@ -183,8 +183,8 @@ def recompute(frozen: FrozenPlan) -> Recomputed:
 
 
 def _numbers(results: Any) -> Any:
-    """Results without the words of their warnings."""
-    return {key: value for key, value in results.items() if key != "warnings"}
+    """Results without the words of their warnings, and without what says of them that nothing was drawn."""
+    return {key: value for key, value in results.items() if key not in ("warnings", "drawn")}
 
 
 def told_again(frozen: FrozenPlan, now: Recomputed) -> Summary:
