@@ -29,7 +29,7 @@ from web import people
 from web.test_start import command, free_port, get, serving
 
 MANY = 110  # more than waitress takes by itself
-WITHIN_S = 1.0
+WITHIN_S = 5.0  # five times the target of a second: a busy machine is no finding, and 144 s were the fault
 
 
 @pytest.fixture
@@ -47,7 +47,7 @@ def connected(port: int, kind: str) -> socket.socket:
         wire.sendall(b"POST /sign-in/ HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 5000\r\n\r\nname=jory")
     elif kind == "reads nothing":
         wire.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1024)
-        wire.sendall(b"GET /static/style.css HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n" * 2)
+        wire.sendall(b"GET /sign-in/ HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n" * 2)
     return wire
 
 
