@@ -21,12 +21,13 @@ from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import variance_shares
+from topout.units import PSI_PA
 
 ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
 LEAST_SHARE: Final = 0.02  # of the variance, for a key to be named
 HELD_AT: Final = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # of the travel, where the fork may be held for a reading
-HIGHEST_READ_PA: Final = 0.8 * 300 * 6894.757293168361  # 80 % of a 300 psi gauge: no reading is asked for above it
+HIGHEST_READ_PA: Final = 0.8 * 300 * PSI_PA  # 80 % of a 300 psi gauge: no reading is asked for above it
 CALIPER_M: Final = (0.00005, 0.00002)  # of a bore, of a shaft
 SETTLES: Final = 3  # from above and from below each
 SCALE_N: Final = 10.0  # standard uncertainty of a force read at a travel
@@ -207,7 +208,7 @@ def _readings(made: Drawn) -> list[Simulated]:
     def noisy(values: Floats, standard: float) -> Floats:
         return values + standard * chance.standard_normal(n)
 
-    mark_pa = typical.GAUGE_MARK_PA / np.sqrt(12.0)
+    mark_pa = typical.GAUGE_READ_PA
     travel_m = float(np.median(design.fork.travel_m))
     bikes = inputs.bikes(design)
     settled = air_spring.settle(air_spring.computable(bikes.chambers))

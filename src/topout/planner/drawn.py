@@ -201,8 +201,7 @@ def _by_readings(bench: BenchFile, design: Design, gauge: Gauge, seed: int) -> F
         chance = draws.stream(seed, f"reading {number}")
         held_m = reading.travel_m + draws.normal(chance, 0.0, typical.TAPE_M, len(design))
         shown = gauge.shown_pa(held_gauge_pa(design, held_m, reading.hose_m3))
-        standard = typical.GAUGE_MARK_PA / np.sqrt(12.0)
-        weights = weights * np.exp(-0.5 * ((reading.pressure_gauge_pa - shown) / standard) ** 2)
+        weights = weights * np.exp(-0.5 * ((reading.pressure_gauge_pa - shown) / typical.GAUGE_READ_PA) ** 2)
     return np.where(np.isfinite(weights), weights, 0.0)
 
 

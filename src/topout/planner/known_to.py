@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.uncertainty.intervals import Interval
+from topout.units import PSI_PA
 
 # Up to these half-widths a number stands in a sentence as one figure (physics.md 12).
-MOST_PRESSURE_PA: Final = 3.0 * 6894.757293168361
+MOST_PRESSURE_PA: Final = 3.0 * PSI_PA
 MOST_SAG_M: Final = 0.003
 MOST_SAG_SHARE: Final = 0.02  # ours: 3 mm of 150
 MOST_OF_A_FORCE: Final = 0.08

@@ -13,6 +13,7 @@ import numpy as np
 
 from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
+from topout.units import PSI_PA
 
 WALL_M: Final = (0.0015, 0.0025)  # of a stanchion
 INNER_TUBE_SHARE: Final = 0.25  # of forks hold their air in a tube inside the stanchion
@@ -37,8 +38,9 @@ TAPE_M: Final = 0.0005  # standard uncertainty of a travel read with a tape
 RING_M: Final = 0.0005  # of a sag read from the ring
 POSTURE_M: Final = 0.001  # of the rider standing on the bike once more
 GAUGE_GAIN: Final = 0.0075  # standard uncertainty, common to all readings of one gauge
-GAUGE_ZERO_PA: Final = 0.5 * 6894.757293168361  # 0.5 psi, common to all readings of one gauge
-GAUGE_MARK_PA: Final = 6894.757293168361  # a pump's gauge has a mark a psi, and is read to half of one
+GAUGE_ZERO_PA: Final = 0.5 * PSI_PA  # 0.5 psi, common to all readings of one gauge
+GAUGE_MARK_PA: Final = PSI_PA  # a pump's gauge has a mark a psi, and is read to half of one
+GAUGE_READ_PA: Final = GAUGE_MARK_PA / 12.0**0.5  # the standard uncertainty of that
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from topout.units import PSI_PA
 from topout.web.book import keeping as book
 from topout.web.book.tables import Tables
 from topout.web.demo import book as demo_book
@@ -38,7 +39,7 @@ def _service(demo: Demo, hands: Hands, which: int, promised_days: int, **more: o
 def _left(demo: Demo, hands: Hands, job: Job, pressure_psi: float) -> None:
     """As left, read with the gauge that read it as found."""
     gauge = demo.gauges["P1"]
-    shown = hands.shown(pressure_psi * 6894.757293168361, gauge, "psi")
+    shown = hands.shown(pressure_psi * PSI_PA, gauge, "psi")
     hands.read(
         job, "as-left", 50, temperature=("19 degC", {"instrument": demo.gauges["T1"]}),
         pressure=(shown, {"instrument": gauge, "temperature_k": 292.15}), rebound=("6", {"of_range": 12}),

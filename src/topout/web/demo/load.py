@@ -12,6 +12,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.utils import timezone
 
+from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.change import change
 from topout.web.access.models import Workshop
@@ -109,7 +110,7 @@ class Demo:
     def found(self, hands: Hands, job: Job, pressure_psi: float, gauge: str, **more: Any) -> None:
         """As found: temperature, pressure as that gauge shows it, and the rest."""
         used = self.gauges[gauge]
-        shown = hands.shown(pressure_psi * 6894.757293168361, used, "psi")
+        shown = hands.shown(pressure_psi * PSI_PA, used, "psi")
         hands.read(
             job, "as-found", temperature=("18 degC", {"instrument": self.gauges["T1"]}),
             pressure=(shown, {"instrument": used, "temperature_k": 291.15}), **more,
