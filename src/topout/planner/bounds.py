@@ -66,10 +66,8 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         "keep-sag": result.keep_gauge_pa["sag"], "keep-sag-share": result.keep_gauge_pa["sag_share"],
         "sag": result.sag_m[1], "end-force": result.end_force_n[1],
     }  # fmt: skip
-    said = {name: interval(values, made.weights) for name, values in answers.items()}
     bounds = Bounds(
         _intervals(result, pairs.chambers.travel_m, made.weights),
-        {name: found for name, found in said.items() if found is not None},
         made.count,
         made.effective,
         made.seed,

@@ -15,6 +15,10 @@ MOST_SAG_M: Final = 0.003
 MOST_SAG_SHARE: Final = 0.02  # ours: 3 mm of 150
 MOST_OF_A_FORCE: Final = 0.08
 MOST_ANGLE_DEG: Final = 0.3
+_ANSWERS: Final = {
+    "keep-sag": ("keep", "sag", "pressure_pa"), "keep-sag-share": ("keep", "sag-share", "pressure_pa"),
+    "sag": ("after", "sag", "front", "travel_m"), "end-force": ("after", "end_force_n"),
+}  # fmt: skip
 _SAGS: Final = ("travel_m", "shown_m", "low_m", "high_m")
 
 
@@ -34,13 +38,20 @@ class Bounds:
     """What the draws say of one plan. `of` holds an interval for each number, by its place in the plan's JSON."""
 
     of: Mapping[tuple[str, ...], Interval]
-    answers: Mapping[str, Interval]
     draws: int
     effective: float
     seed: int
     assumed: tuple[str, ...]
     depends_on: Mapping[str, list[tuple[str, float]]]
     next: tuple[Next, ...]
+
+    @property
+    def answers(self) -> dict[str, Interval]:
+        """The four answers that a reading is chosen by, those that are not exact.
+
+        nothing → [SI] (4) at most, by name. Raises nothing. Source: bench-file.md.
+        """
+        return {name: self.of[place] for name, place in _ANSWERS.items() if place in self.of}
 
     def beside(self, exact: dict[str, Any]) -> dict[str, Any]:
         """A plan's JSON with the standard uncertainty and the 95 % limits beside each number that is not exact.
