@@ -116,6 +116,8 @@ SHOWN = {  # what each command prints at 80 columns, shown below its options
     "plan": [EXAMPLE],
     "compare": [EXAMPLE, OTHER],
     "inflate": [EXAMPLE, "--hose", "3 ml"],
+    "target": [EXAMPLE, "--sag", "20%", "--end-force", "2000 N"],
+    "landing": [EXAMPLE],
     "curve": [EXAMPLE, "--units", "metric"],
 }
 
@@ -177,7 +179,7 @@ def option(action: argparse.Action) -> str:
         return ""
     named = ", ".join(action.option_strings)
     takes = action.metavar if action.nargs != 0 and isinstance(action.metavar, str) else ""
-    says = action.help.replace(str(environment.data_folder()), "the user's own data folder")
+    says = action.help.replace("%%", "%").replace(str(environment.data_folder()), "the user's own data folder")
     return f"`{' '.join(part for part in (named, takes) if part)}`: {says}"
 
 

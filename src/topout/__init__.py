@@ -10,7 +10,7 @@ Each name below is fetched when it is first asked for: `import topout` alone loa
 
 TYPE_CHECKING = False  # typing's own costs its import
 if TYPE_CHECKING:
-    from topout.api import curve, geometry, inflate, plan, read, sag
+    from topout.api import curve, geometry, inflate, landing, plan, read, sag, target
     from topout.errors import Fault, FaultsFound, OutOfRange, TopoutError
     from topout.shipped import examples
 
@@ -24,9 +24,11 @@ __all__ = [
     "examples",
     "geometry",
     "inflate",
+    "landing",
     "plan",
     "read",
     "sag",
+    "target",
 ]
 
 

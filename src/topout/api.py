@@ -21,6 +21,8 @@ from topout.units import PSI_PA
 
 if TYPE_CHECKING:
     from topout.planner.fill import Schedule
+    from topout.planner.landing import Landing
+    from topout.planner.target import Targets
 
 POINTS = state.POINTS
 
@@ -139,3 +141,46 @@ def inflate(
     checks.require(bench, *checks.NEEDS["inflate"])
     assert bench.fork is not None and bench.fork.air is not None and bench.fork.air.pressure_gauge_pa is not None
     return fill.schedule(bench, bench.fork.air.pressure_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
+
+
+def target(
+    bench: BenchFile,
+    *,
+    sag_m: float | None = None,
+    sag_share: float | None = None,
+    end_force_n: float | None = None,
+    end_force_more_n: float | None = None,
+) -> Targets:
+    """What to set for a sag or a force at the end of the travel, on the bike after its change; ways to it, best first.
+
+    `end_force_more_n` is against the bike as it is.
+
+    Raises FaultsFound where a key lacks or a sag is not inside the travel.
+
+    >>> import topout
+    >>> bench = topout.read(topout.examples()["longer-travel"])
+    >>> found = topout.target(bench, sag_share=0.2).targets[0]
+    >>> round(found.ways[0].pressure_gauge_pa.median / 6894.757)  # psi
+    68
+    """
+    from topout.planner import target as of_target
+
+    wanted = of_target.Wanted(
+        sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n, end_force_more_n=end_force_more_n
+    )
+    return of_target.targets(bench, wanted)
+
+
+def landing(bench: BenchFile) -> Landing:
+    """The drop that just uses all the fork's travel by its spring alone, before and after the change.
+
+    Raises FaultsFound where a key lacks.
+
+    >>> import topout
+    >>> drop = topout.landing(topout.read(topout.examples()["longer-travel"]))
+    >>> drop.after.median > drop.before.median
+    True
+    """
+    from topout.planner import landing as of_landing
+
+    return of_landing.landing(bench)

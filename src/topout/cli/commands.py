@@ -24,7 +24,9 @@ from topout.units import PSI_PA, show
 if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
     from topout.planner.fill import Schedule
+    from topout.planner.landing import Landing
     from topout.planner.results import Curve, Geometry, Plan, Sag
+    from topout.planner.target import Targets
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,10 +199,35 @@ def _inflate_said(given: Given, result: Schedule, asked: Namespace) -> str:
     return tables.inflate(given.bench, result, _gauge_step_pa(asked), asked.hose, given.system)
 
 
+def _target(bench: BenchFile, asked: Namespace) -> Targets:
+    wanted = {"end_force_n": asked.end_force, "end_force_more_n": asked.end_force_change}
+    if asked.sag is not None:
+        wanted[asked.sag[0]] = asked.sag[1]
+    return api.target(bench, **wanted)
+
+
+def _target_said(given: Given, result: Targets, asked: Namespace) -> str:
+    from topout.cli import questions
+
+    return questions.targets(result, given.system)
+
+
+def _landing(bench: BenchFile, asked: Namespace) -> Landing:
+    return api.landing(bench)
+
+
+def _landing_said(given: Given, result: Landing, asked: Namespace) -> str:
+    from topout.cli import questions
+
+    return questions.landing(result, given.system)
+
+
 COMMANDS: Final = {
     "curve": Command(_curve, _curve_said, _curve_drawn, stance=False),
     "sag": Command(_sag, _sag_said, _one_state),
     "geometry": Command(_geometry, _geometry_said, _one_state),
     "plan": Command(_plan, _plan_said, _plan_drawn),
     "inflate": Command(_inflate, _inflate_said),
+    "target": Command(_target, _target_said),
+    "landing": Command(_landing, _landing_said),
 }

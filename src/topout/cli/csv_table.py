@@ -38,15 +38,17 @@ def _rows(answer: dict[str, Any]) -> Iterator[dict[str, Any]]:
             if name not in lists:
                 row[name] = value
             elif isinstance(value[number], dict):
-                row |= {"round": number + 1, **dict(_flat(value[number], ""))}
+                row |= {name.removesuffix("s"): number + 1, **dict(_flat(value[number], ""))}
             else:
                 row[name] = value[number]
         yield row
 
 
 def _is_rows(name: str, value: list[Any]) -> bool:
-    """Whether a list is a column of the table: an array along the travel, or rounds; what is known of draws is one cell."""
-    return name == "rounds" or (not name.startswith("drawn") and all(isinstance(each, (int, float)) for each in value))
+    """Whether a list is a column of the table: an array along the travel, rounds, or ways to what is asked; what is known of draws is one cell."""
+    return name in ("rounds", "ways") or (
+        not name.startswith("drawn") and all(isinstance(each, (int, float)) for each in value)
+    )
 
 
 def _flat(value: dict[str, Any], path: str) -> Iterator[tuple[str, Any]]:

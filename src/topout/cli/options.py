@@ -22,6 +22,8 @@ COMMANDS: Final = {
     "plan": "before and after the change, and the pressure to set",
     "compare": "two builds side by side",
     "inflate": "the readings to expect while filling",
+    "target": "what to set for a sag or a force at the end that is asked for",
+    "landing": "the drop that uses all the travel",
     "check-procedure": "a procedure of the workshop's own, checked; nothing is kept",
     "help": "a command's options, or a document: topout help bench-file",
     "completion": "what a shell needs to complete these words",
@@ -35,7 +37,16 @@ COMMANDS: Final = {
 }
 # These read no bench file; their options are their own, in topout.web.
 OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify", "export", "import")
-ANSWERING: Final = ("curve", "sag", "geometry", "plan", "compare", "inflate")  # they read bench files
+ANSWERING: Final = (
+    "curve",
+    "sag",
+    "geometry",
+    "plan",
+    "compare",
+    "inflate",
+    "target",
+    "landing",
+)  # they read bench files
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
@@ -212,6 +223,37 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
     )
 
 
+def _of_target(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--sag", type=_sag, metavar="SAG", help='the sag wanted, a share of the travel or a length: "20%%", "30 mm"'
+    )
+    own.add_argument(
+        "--end-force",
+        type=_quantity("force", "N", 1, 50_000, "a force"),
+        metavar="FORCE",
+        help='the force wanted at the end of the travel, "1800 N"',
+    )
+    own.add_argument(
+        "--end-force-change",
+        type=_quantity("force", "N", -50_000, 50_000, "a change of force"),
+        metavar="FORCE",
+        help="the same against the bike as it is; a lesser one is written --end-force-change=-52N",
+    )
+
+
+def _sag(text: str) -> tuple[str, float]:
+    """A sag as share of the travel or as a length."""
+    if text.strip().endswith("%"):
+        try:
+            percent = float(text.strip()[:-1])
+        except ValueError:
+            percent = 0.0
+        if not 1.0 <= percent <= 90.0:
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": a share of the travel is 1 to 90 %.')
+        return "sag_share", percent / 100.0
+    return "sag_m", _quantity("length", "mm", 1, 300, "a sag")(text)
+
+
 def _of_new(own: argparse.ArgumentParser) -> None:
     own.description = "Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away."
     own.add_argument(
@@ -243,6 +285,7 @@ def _of_completion(own: argparse.ArgumentParser) -> None:
 _OWN_OPTIONS: Final = {
     "curve": _of_curve,
     "inflate": _of_inflate,
+    "target": _of_target,
     "new": _of_new,
     "help": _of_help,
     "completion": _of_completion,
@@ -280,6 +323,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         raise WrongWord(f"the shell is missing: one of {', '.join(SHELLS)}.")
     if result.command in ANSWERING:
         _judge_files(result)
+    if result.command == "target" and (result.sag, result.end_force, result.end_force_change) == (None, None, None):
+        raise WrongWord("what is asked for is missing: --sag, --end-force or --end-force-change.")
     if result.command == "check-procedure" and result.file is None:
         raise WrongWord("the procedure is missing: topout check-procedure FILE.")
     return result

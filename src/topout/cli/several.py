@@ -13,7 +13,9 @@ from topout.cli.tables import said
 from topout.planner import change, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
+from topout.planner.landing import Landing
 from topout.planner.results import Curve, Geometry, Plan, Sag
+from topout.planner.target import Targets
 from topout.units import System, show
 
 Cells = dict[str, str]
@@ -114,6 +116,23 @@ def _inflate(given: Given, result: Schedule, system: System) -> Cells:
     }
 
 
+def _target(given: Given, result: Targets, system: System) -> Cells:
+    cells = {}
+    for each in result.targets:
+        way = each.ways[0] if each.ways else None
+        told = way.pressure_gauge_pa if way is not None else None
+        cells[f"for {each.asked.replace('-', ' ')}"] = said(system, told.median if told else None, "pressure", "psi")
+    return cells
+
+
+def _landing(given: Given, result: Landing, system: System) -> Cells:
+    return {
+        words: said(system, told.median if told is not None else None, "length", "m", 2)
+        for words, told in (("drop before", result.before), ("drop after", result.after))
+    }
+
+
 _CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {
-    "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate,
+    "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate, "target": _target,
+    "landing": _landing,
 }  # fmt: skip

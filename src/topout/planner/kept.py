@@ -139,16 +139,25 @@ def said(
         if one is None:
             found.append(Kept(key, words, holds[key], None, None, None, False, ()))
             continue
-        marks = []
-        over = limit_pa is not None and limits.over(one.pressure_gauge_pa, limit_pa)
-        if over and limit_pa is not None:
-            marks.append(
-                f"above the maker’s limit of {system.show(limit_pa, 'pressure', 'psi', second=True, trim=True)}"
-            )
-        if one.sag_m is not None and travel_m and not limits.sag_is_usual(one.sag_m / travel_m):
-            share = show(one.sag_m / travel_m, "share", "%", decimals=1)
-            marks.append(f"sag {share} of the travel, {limits.usual_sag()} is common practice")
-        found.append(
-            Kept(key, words, holds[key], one.pressure_gauge_pa, one.sag_m, one.end_force_n, over, tuple(marks))
-        )
+        over = limits.over(one.pressure_gauge_pa, limit_pa)
+        share = one.sag_m / travel_m if one.sag_m is not None and travel_m else None
+        told = marks(one.pressure_gauge_pa, limit_pa, share, system)
+        found.append(Kept(key, words, holds[key], one.pressure_gauge_pa, one.sag_m, one.end_force_n, over, told))
     return tuple(found)
+
+
+def marks(gauge_pa: float, limit_gauge_pa: float | None, share: float | None, system: units.System) -> tuple[str, ...]:
+    """What is wrong with a pressure that could be set: above the maker's limit, or a sag outside what riders use.
+
+    gauge_pa [Pa gauge] (one) any; limit_gauge_pa [Pa gauge] (one) or None; share [1] (one) of the travel, or None; system
+    [-] (one) the units of its words → [-] (2) words at most, each the end of a sentence. Raises nothing. Source: the
+    makers' limits in the file; common practice, no source.
+    """
+    told = []
+    if limits.over(gauge_pa, limit_gauge_pa) and limit_gauge_pa is not None:
+        limit = system.show(limit_gauge_pa, "pressure", "psi", second=True, trim=True)
+        told.append(f"above the maker’s limit of {limit}")
+    if share is not None and not limits.sag_is_usual(share):
+        said_share = show(share, "share", "%", decimals=1)
+        told.append(f"sag {said_share} of the travel, {limits.usual_sag()} is common practice")
+    return tuple(told)

@@ -46,8 +46,8 @@ function _shtab_topout_using
   test "$_shtab_topout_cmdpath" = "$argv"
 end
 
-set -g _shtab_topout_commands new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import
-set -g _shtab_topout_opts_with_value --end --from --gauge --hose --plot --points --stop --to --units
+set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import
+set -g _shtab_topout_opts_with_value --end --end-force --end-force-change --from --gauge --hose --plot --points --sag --stop --to --units
 
 complete -c topout -e
 complete -c topout -f
@@ -107,13 +107,28 @@ complete -c topout -n '_shtab_topout_using inflate' -l stop -x -d 'stop on the w
 complete -c topout -n '_shtab_topout_using inflate' -l gauge -x -d 'what the gauge can show (default "1 psi")'
 complete -c topout -n '_shtab_topout_using inflate' -l hose -x -d 'volume of the pump'"'"'s hose, "3 ml" (default none)'
 complete -c topout -n '_shtab_topout_using inflate; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a target -d 'Prints what to set for a sag or a force at the end that is asked for.'
+complete -c topout -n '_shtab_topout_using target' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using target' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using target' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using target' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using target' -l sag -x -d 'the sag wanted, a share of the travel or a length: "20%", "30 mm"'
+complete -c topout -n '_shtab_topout_using target' -l end-force -x -d 'the force wanted at the end of the travel, "1800 N"'
+complete -c topout -n '_shtab_topout_using target' -l end-force-change -x -d 'the same against the bike as it is; a lesser one is written --end-force-change=-52N'
+complete -c topout -n '_shtab_topout_using target; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a landing -d 'Prints the drop that uses all the travel.'
+complete -c topout -n '_shtab_topout_using landing' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using landing' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using landing' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using landing' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using landing; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a check-procedure -d 'Says what a procedure of the workshop'"'"'s own is, or everything that is wrong with it. Nothing is kept.'
 complete -c topout -n '_shtab_topout_using check-procedure' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using check-procedure' -l json -d 'print one JSON object, for programs'
 complete -c topout -n '_shtab_topout_using check-procedure; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the procedure, TOML; its name is the procedure'"'"'s'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
 complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
 complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'

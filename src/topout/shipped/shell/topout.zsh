@@ -15,12 +15,14 @@ _shtab_topout_commands() {
     help:'Prints a command'"'"'s options, or a document that comes with the program.'
     import:'Its options follow it: topout import --help.'
     inflate:'Prints the readings to expect while filling.'
+    landing:'Prints the drop that uses all the travel.'
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
     owner-code:'Its options follow it: topout owner-code --help.'
     plan:'Prints before and after the change, and the pressure to set.'
     restore:'Its options follow it: topout restore --help.'
     sag:'Prints where the bike rests under its rider.'
     serve:'Its options follow it: topout serve --help.'
+    target:'Prints what to set for a sag or a force at the end that is asked for.'
     verify:'Its options follow it: topout verify --help.'
   )
   _describe 'topout commands' _commands
@@ -105,7 +107,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -132,6 +134,17 @@ _shtab_topout_inflate_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_inflate_defaults_added=0
+
+_shtab_topout_landing_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_landing_defaults_added=0
 
 _shtab_topout_new_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -189,6 +202,20 @@ _shtab_topout_serve_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_serve_defaults_added=0
 
+_shtab_topout_target_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--sag[the sag wanted, a share of the travel or a length\: \"20\%\", \"30 mm\"]:SAG:"
+  "--end-force[the force wanted at the end of the travel, \"1800 N\"]:FORCE:"
+  "--end-force-change[the same against the bike as it is\; a lesser one is written --end-force-change\=-52N]:FORCE:"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_target_defaults_added=0
+
 _shtab_topout_verify_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
 )
@@ -225,12 +252,14 @@ _shtab_topout() {
         help) _arguments -C -s $_shtab_topout_help_options ;;
         import) _arguments -C -s $_shtab_topout_import_options ;;
         inflate) _arguments -C -s $_shtab_topout_inflate_options ;;
+        landing) _arguments -C -s $_shtab_topout_landing_options ;;
         new) _arguments -C -s $_shtab_topout_new_options ;;
         owner-code) _arguments -C -s $_shtab_topout_owner_code_options ;;
         plan) _arguments -C -s $_shtab_topout_plan_options ;;
         restore) _arguments -C -s $_shtab_topout_restore_options ;;
         sag) _arguments -C -s $_shtab_topout_sag_options ;;
         serve) _arguments -C -s $_shtab_topout_serve_options ;;
+        target) _arguments -C -s $_shtab_topout_target_options ;;
         verify) _arguments -C -s $_shtab_topout_verify_options ;;
       esac
   esac

@@ -1,0 +1,83 @@
+"""Answers to single questions for people: a landing, what to set for what is asked."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from topout.cli.page import Page
+from topout.planner import kept
+from topout.planner.facts import FORCES_SAID_TO, NONE
+from topout.planner.landing import Landing
+from topout.planner.target import BY_PRESSURE, Target, Targets
+from topout.uncertainty.intervals import Interval
+from topout.units import System
+
+_ASKED: Final = {
+    "sag": ("sag", "length", "mm", None), "sag-share": ("sag", "share", "%", 0),
+    "end-force": ("bottom-out force", "force", "N", FORCES_SAID_TO),
+}  # fmt: skip
+
+
+def told(system: System, of: Interval | None, dimension: str, unit: str, decimals: int | None, drawn: bool) -> str:
+    """A quantity as it is known: one figure, and with what was drawn the limits that hold 19 of 20 forks that fit."""
+    if of is None:
+        return NONE
+    middle = system.show(of.median, dimension, unit, decimals=decimals)
+    if not drawn:
+        return middle
+    low, high = (system.show(value, dimension, unit, decimals=decimals) for value in (of.low95, of.high95))
+    return middle if low == high else f"{middle}, {low} to {high}"
+
+
+def landing(of: Landing, system: System) -> str:
+    """The drop that uses all the travel, before and after the change."""
+    page = Page(system)
+    page.say(
+        "The drop onto both wheels that just uses all the fork’s travel, by its spring alone.",
+        "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height.",
+    )
+    if of.drawn:
+        page.say("Not all of this fork is known: beside each figure, what holds for 19 of 20 forks that fit.")
+    rows = [
+        (words, told(system, each, "length", "m", 2, of.drawn))
+        for words, each in (("before", of.before), ("after", of.after))
+    ]
+    page.table("", ("", "drop"), rows)
+    return page.text()
+
+
+def targets(of: Targets, system: System) -> str:
+    """What to set for each thing that is asked, with what else it does."""
+    page = Page(system)
+    for each in of.targets:
+        _target(page, each, of, system)
+    if of.drawn:
+        page.say("Not all of this fork is known: beside each figure, what holds for 19 of 20 forks that fit.")
+    page.say("The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows.")
+    return page.text()
+
+
+def _target(page: Page, each: Target, of: Targets, system: System) -> None:
+    words, dimension, unit, decimals = _ASKED[each.asked]
+    wanted = told(system, each.wanted, dimension, unit, decimals, of.drawn)
+    if not each.ways:
+        page.say(f"For {words} {wanted}: no pressure from 0 to 60 bar does it.")
+        return
+    rows, wrong = [], []
+    for way in each.ways:
+        share = way.share.median if way.share is not None else None
+        set_pa = way.pressure_gauge_pa.median if way.pressure_gauge_pa is not None else 0.0
+        marks = kept.marks(set_pa, of.limit_gauge_pa, share, system)
+        wrong += [f"! {system.show(set_pa, 'pressure', 'psi')}: {mark}." for mark in marks]
+        name = "pressure alone" if way.by == BY_PRESSURE else "spacers, same sag"
+        rows.append(
+            (
+                f"{name}{' !' if marks else ''}",
+                str(way.spacers),
+                told(system, way.pressure_gauge_pa, "pressure", "psi", None, of.drawn),
+                told(system, way.sag_m, "length", "mm", None, of.drawn),
+                told(system, way.end_force_n, "force", "N", FORCES_SAID_TO, of.drawn),
+            )
+        )
+    page.table(f"For {words} {wanted}", ("", "volume spacers", "set", "sag", "bottom-out force"), rows)
+    page.say(*wrong)

@@ -1,0 +1,66 @@
+"""The bikes that a question is worked out on: the one that an exact file describes, or all that fit one that leaves something open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile
+from topout.errors import Fault, FaultsFound
+from topout.physics.gas import Floats
+from topout.planner import design as designs
+from topout.planner import drawn, load, missing
+from topout.planner.design import Changes, Design
+from topout.planner.drawn import Drawn
+from topout.planner.load import Loads
+from topout.uncertainty.intervals import Interval, interval
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fits:
+    """n bikes before and after their change with their loads, shape (n,); `made` where they were drawn, else there is one."""
+
+    before: Design
+    after: Design
+    loads: Loads
+    made: Drawn | None
+
+    def told(self, values: Floats) -> Interval | None:
+        """A quantity of them as it is known: one figure where the file is exact, None where it has none.
+
+        values [SI] (n,) NaN where a bike gives none → [SI] (one) or None. Raises nothing. Source: JCGM 101:2008 7.5.
+        """
+        if self.made is not None:
+            return interval(values, self.made.weights)
+        value = float(values[0])
+        return Interval(value, value, value, 0.0) if np.isfinite(value) else None
+
+    def shown_pa(self, true_pa: Floats) -> Floats:
+        """What the job's own gauge shows of a true gauge pressure [Pa]; the same where nothing was drawn.
+
+        true_pa [Pa] (n,) any → [Pa gauge] (n,). Raises nothing. Source: physics.md 12.
+        """
+        return true_pa if self.made is None else self.made.gauge.shown_pa(true_pa)
+
+
+def fits(bench: BenchFile, count: int = drawn.AT_REST) -> Fits:
+    """The bikes of a file, as they are and as its change would have them.
+
+    bench [SI] (one) as read; count [1] (one) 1 and more, how many are drawn where something is left open → [SI] (one).
+    Raises FaultsFound where a key lacks that no fork can be drawn without, or no fork could have shown what was found.
+    Source: physics.md 12.
+    """
+    loose = drawn.is_drawn(bench)
+    lacking = [] if loose else missing.for_spring(bench)
+    lacking += [*missing.for_load(bench), *missing.for_stance(bench)]
+    if lacking:
+        raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])
+    made = drawn.draw(bench, count) if loose else None
+    before = made.design if made is not None else Design.of([bench])
+    changes = Changes.of([bench]).take(np.zeros(len(before), dtype=int))
+    if made is not None:  # the pressure asked for is set with the same gauge
+        set_pa = made.gauge.true_pa(changes.asked.pressure_gauge_pa)
+        changes = replace(changes, asked=replace(changes.asked, pressure_gauge_pa=set_pa))
+    loads = made.loads if made is not None else load.loads(before)
+    return Fits(before, designs.changed(before, changes), loads, made)

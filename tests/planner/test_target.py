@@ -1,0 +1,148 @@
+"""What is asked for is reached: put back into the bike, the pressure gives the sag or the force that was asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+import topout
+from topout.bench_file.model import BenchFile
+from topout.errors import FaultsFound
+from topout.planner import landing, load, target
+from topout.planner.design import Design
+from topout.planner.results import Plan
+from topout.planner.target import BY_SPACERS, Wanted
+
+EXAMPLES = (
+    "longer-travel",
+    "load-from-the-sag-found",
+    "port-further-in",
+    "separate-valve",
+    "gas-damper",
+    "piston-spacer",
+)
+
+
+def example(name: str) -> BenchFile:
+    return topout.read(topout.examples()[name])
+
+
+def filled(bench: BenchFile, gauge_pa: float, spacers: int) -> Plan:
+    """The plan of the same change with this pressure and these spacers."""
+    assert bench.change is not None
+    return topout.plan(replace(bench, change=replace(bench.change, pressure_gauge_pa=gauge_pa, spacers=spacers)))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("wanted", [Wanted(sag_share=0.2), Wanted(sag_m=0.03)])
+def test_the_pressure_gives_the_sag_asked(name: str, wanted: Wanted) -> None:
+    (found,) = target.targets(example(name), wanted).targets
+    (way,) = found.ways
+    assert way.pressure_gauge_pa is not None
+    sag = filled(example(name), way.pressure_gauge_pa.median, way.spacers).after.sag
+    assert sag is not None and sag.front is not None
+    reached = sag.front.share if wanted.sag_m is None else sag.front.travel_m
+    assert reached == pytest.approx(wanted.sag_share or wanted.sag_m, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_force_at_the_end_is_reached_and_spacers_leave_the_sag(name: str) -> None:
+    bench = example(name)
+    as_it_is = topout.plan(bench)
+    assert as_it_is.before.end_force_n is not None and as_it_is.after.sag is not None and as_it_is.after.sag.front
+    (found,) = target.targets(bench, Wanted(end_force_more_n=-52.0)).targets
+    first, *others = found.ways
+    assert first.pressure_gauge_pa is not None
+    reached = filled(bench, first.pressure_gauge_pa.median, first.spacers).after.end_force_n
+    assert reached == pytest.approx(as_it_is.before.end_force_n - 52.0, rel=1e-9)
+    if name == "piston-spacer":  # its sag after the change is nought, which no pressure keeps
+        assert not others
+        return
+    assert others and {way.by for way in others} == {BY_SPACERS}
+    for way in others:
+        assert way.pressure_gauge_pa is not None and way.end_force_n is not None
+        after = filled(bench, way.pressure_gauge_pa.median, way.spacers).after
+        assert after.sag is not None and after.sag.front is not None
+        assert after.sag.front.travel_m == pytest.approx(as_it_is.after.sag.front.travel_m, rel=1e-9)
+        assert after.end_force_n == pytest.approx(way.end_force_n.median, rel=1e-9)
+
+
+def test_the_nearest_spacers_stand_first() -> None:
+    """Every count up to the file's limit worked out by the plan itself: no other comes nearer."""
+    bench = example("longer-travel")
+    assert bench.change is not None and bench.fork is not None and bench.fork.air is not None
+    (found,) = target.targets(bench, Wanted(end_force_n=2150.0)).targets
+    nearest = next(way for way in found.ways if way.by == BY_SPACERS)
+    by_hand = {}
+    for count in range((bench.fork.air.spacer_limit or target.MOST_SPACERS) + 1):
+        sag_asked = replace(bench, change=replace(bench.change, spacers=count))
+        kept = target.targets(sag_asked, Wanted(sag_m=topout.plan(bench).after.sag.front.travel_m)).targets[0].ways  # type: ignore[union-attr]
+        if kept and kept[0].end_force_n is not None:
+            by_hand[count] = abs(kept[0].end_force_n.median - 2150.0)
+    assert nearest.spacers == min(by_hand, key=by_hand.__getitem__)
+
+
+def test_over_the_makers_limit_is_marked() -> None:
+    bench = example("longer-travel")
+    assert bench.fork is not None and bench.fork.air is not None
+    tight = replace(bench, fork=replace(bench.fork, air=replace(bench.fork.air, pressure_limit_gauge_pa=3e5)))
+    assert not target.targets(bench, Wanted(sag_share=0.2)).targets[0].ways[0].over
+    assert target.targets(tight, Wanted(sag_share=0.2)).targets[0].ways[0].over
+
+
+def test_what_can_not_be_asked_is_refused() -> None:
+    with pytest.raises(FaultsFound, match="inside the travel"):
+        target.targets(example("longer-travel"), Wanted(sag_m=0.2))
+    bench = example("longer-travel")
+    with pytest.raises(FaultsFound, match="rider"):
+        target.targets(replace(bench, rider=None, found=None), Wanted(sag_share=0.2))
+
+
+def test_a_locked_build_has_no_way() -> None:
+    found = target.targets(example("locks-with-five-spacers"), Wanted(sag_share=0.2))
+    assert found.targets[0].ways == ()
+    assert landing.landing(example("locks-with-five-spacers")).after is None
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_mass_dropped_from_there_just_uses_the_travel(name: str) -> None:
+    """Second way: the sprung mass's motion onto the curve of the quick stroke, integrated in time to where it stops."""
+    bench = example(name)
+    told = landing.landing(bench).before
+    assert told is not None and bench.fork is not None and bench.fork.travel_m is not None
+    curve = topout.curve(bench, points=4001)
+    weight_n = float(load.loads(Design.of([bench])).load.side_n[0])
+    # The axis turns as it sinks; the drop is reckoned with its angle half-way in.
+    mass_kg = weight_n / 9.80665
+    sink = bench.fork.travel_m
+    sin = np.sin(_half_way_angle_rad(bench))
+
+    def motion(_: float, state: np.ndarray) -> list[float]:
+        down_m, speed = state
+        push_n = float(np.interp(down_m / sin, curve.travel_m, curve.force_fast_n)) / sin
+        return [speed, 9.80665 - push_n / mass_kg]
+
+    def stops(_: float, state: np.ndarray) -> float:
+        return float(state[1])
+
+    stops.terminal = True  # type: ignore[attr-defined]
+
+    def deepest_m(drop_m: float) -> float:
+        start = [0.0, float(np.sqrt(2.0 * 9.80665 * drop_m))]
+        end = solve_ivp(motion, (0.0, 2.0), start, events=stops, rtol=1e-9, atol=1e-10, max_step=1e-3)
+        return float(end.y_events[0][0][0]) / sin
+
+    assert deepest_m(0.98 * told.median) < sink and deepest_m(0.9999 * told.median) == pytest.approx(sink, rel=1e-3)
+
+
+def _half_way_angle_rad(bench: BenchFile) -> float:
+    """The head angle with the fork half its travel in, by a plan for a fork that much shorter."""
+    assert bench.fork is not None and bench.fork.travel_m is not None
+    shorter = replace(bench, found=None, change=None)
+    length_m = bench.fork.length_m if bench.fork.length_m is not None else bench.frame.fork_length_m  # type: ignore[union-attr]
+    assert length_m is not None
+    shorter = replace(shorter, fork=replace(bench.fork, length_m=length_m - 0.5 * bench.fork.travel_m))
+    return topout.geometry(shorter).unloaded.head_angle_rad
