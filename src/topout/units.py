@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypedDict, Unpack
 
 G0_M_PER_S2: Final = 9.80665  # standard acceleration of free fall, exact (SP 811)
 _POUND_KG: Final = 0.45359237  # exact (SP 811)
@@ -247,6 +247,20 @@ def digits(value: float, decimals: int, *, signed: bool = False) -> str:
     return ("+" + text) if signed and not zero else text
 
 
+class Digits(TypedDict, total=False):
+    """How a quantity is said beside its unit: its decimals, whether the other system follows, and that one's decimals."""
+
+    decimals: int | None
+    second: bool
+    second_decimals: int | None
+
+
+class Trimmed(Digits, total=False):
+    """The same, and whether decimals that are all zero are left out."""
+
+    trim: bool
+
+
 def show(
     value_si: float,
     dimension: str,
@@ -312,25 +326,27 @@ class System:
         metric = self.bar if dimension == "pressure" else self.metric
         return unit if (unit not in _IMPERIAL) == metric else other(dimension, unit) or unit
 
-    def show(
-        self,
-        value_si: float,
-        dimension: str,
-        unit: str,
-        *,
-        decimals: int | None = None,
-        second: bool = False,
-        second_decimals: int | None = None,
-        trim: bool = False,
-    ) -> str:
+    def show(self, value_si: float, dimension: str, unit: str, **how: Unpack[Trimmed]) -> str:
         """`show` in these units; `decimals` belong to `unit`, `second_decimals` to the other, whichever stands first."""
         here = self.unit(dimension, unit)
-        if here != unit:
-            decimals, second_decimals = second_decimals, decimals
-        second = second and self.beside
-        return show(
-            value_si, dimension, here, decimals=decimals, second=second, second_decimals=second_decimals, trim=trim
-        )
+        told = self._digits(how, turned=here != unit)
+        return show(value_si, dimension, here, trim=how.get("trim", False), **told)
+
+    def show_change(self, before_si: float, after_si: float, dimension: str, unit: str, **how: Unpack[Digits]) -> str:
+        """`show_change` in these units, with the decimals of `show`."""
+        here = self.unit(dimension, unit)
+        return show_change(before_si, after_si, dimension, here, **self._digits(how, turned=here != unit))
+
+    def number(self, value_si: float, dimension: str, unit: str, decimals: int | None = None) -> float:
+        """`number` in these units; `decimals` belong to `unit`, the other's are its own."""
+        here = self.unit(dimension, unit)
+        return number(value_si, dimension, here, decimals if here == unit else None)
+
+    def _digits(self, how: Digits, *, turned: bool) -> Digits:
+        first, second = how.get("decimals"), how.get("second_decimals")
+        if turned:
+            first, second = second, first
+        return Digits(decimals=first, second=how.get("second", False) and self.beside, second_decimals=second)
 
 
 BENCH: Final = System()  # what a bench mostly has: a rule in millimetres and a pump in psi; the page's and the paper's

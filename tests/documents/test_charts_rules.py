@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from topout.documents import rules
-from topout.units import BAR_PA, PSI_PA
+from topout.units import BAR_PA, BENCH, PSI_PA, System
 
 NS = "{http://www.w3.org/2000/svg}"
 MOCKUP: dict[str, float | None] = {
@@ -21,9 +21,9 @@ MOCKUP: dict[str, float | None] = {
 }  # psi, mockups/plan.html
 
 
-def rule(psi: dict[str, float | None], set_psi: float, width: int = 738) -> str:
+def rule(psi: dict[str, float | None], set_psi: float, width: int = 738, system: System = BENCH) -> str:
     keeps = {name: None if value is None else value * PSI_PA for name, value in psi.items()}
-    return rules.pressure_rule(keeps, set_psi * PSI_PA, width).svg()
+    return rules.pressure_rule(keeps, set_psi * PSI_PA, width, system=system).svg()
 
 
 def scale(svg: str, unit: str) -> tuple[float, float]:
@@ -40,8 +40,12 @@ def scale(svg: str, unit: str) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize("unit", ["psi", "bar"])
-def test_marks_stand_at_their_pressures_on_both_scales(unit: str) -> None:
-    svg = rule(MOCKUP, 70)
+@pytest.mark.parametrize("bar", [False, True])
+def test_marks_stand_at_their_pressures_on_both_scales(unit: str, bar: bool) -> None:
+    svg = rule(MOCKUP, 70, system=System(bar=bar))
+    first = re.findall(r"\d\u00a0(psi|bar)</text>", svg)
+    assert first == (["bar", "psi"] if bar else ["psi", "bar"]), "the workshop's own scale stands above"
+    assert ("set 4.83" if bar else "set 70") in svg
     slope, start = scale(svg, unit)
     factor = 1.0 if unit == "psi" else PSI_PA / BAR_PA
     found = {m.group(1): float(m.group(2)) for m in re.finditer(r'data-part="keep-([a-z-]+)" d="M(-?[\d.]+) ', svg)}
@@ -63,7 +67,9 @@ def test_figures_beside_the_ticks_have_no_more_places_than_their_step() -> None:
 def test_a_keep_without_a_pressure_is_left_out_and_all_is_said() -> None:
     svg = rule({**MOCKUP, "curve": None}, 70)
     assert "keep-curve" not in svg and "keep-sag" in svg
-    assert "same bottom-out force 64.6, same sag in % 68.0, same sag 73.1 psi; set is 70.0 psi" in svg
+    assert "same bottom-out force 64.6 psi, same sag in % 68.0 psi, same sag 73.1 psi; set is 70.0 psi" in svg.replace(
+        "\u00a0", " "
+    )
 
 
 @given(

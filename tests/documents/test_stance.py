@@ -19,6 +19,7 @@ from topout.documents.plan_pictures import PlanPictures, of_plan, of_state
 from topout.planner import change as changes
 from topout.planner import state
 from topout.planner.plan import plan
+from topout.units import System
 
 HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
 NS = "{http://www.w3.org/2000/svg}"
@@ -187,3 +188,22 @@ def test_paper_gets_the_inks_and_the_page_does_not(bench: BenchFile) -> None:
     assert picture.width == 738 * 2
     colours = {colour for _, colour in picture.getcolors(1 << 24) or []}
     assert (42, 61, 168) in colours  # carbon, as in style.css
+
+
+@pytest.mark.parametrize("width", [358, 738])
+def test_the_stance_of_an_inch_workshop_says_inches(bench: BenchFile, width: int) -> None:
+    """Picture, its words and both windows: no figure in millimetres is left, and 110.6 mm of trail is 4.35 in."""
+    found = of_plan(bench, plan(bench))
+    assert found.was is not None and found.now is not None
+    system = System(metric=False)
+    drawing = stance.stance(found.was, found.now, width, system=system)
+    on, _ = stance.paper(found.was, found.now, width)
+    windows = [detail.detail(x, found.was, found.now, on, x, system=system).svg() for x in "AB"]
+    moves = [detail.moved(detail.windows(found.was)[x], detail.windows(found.now)[x], system) for x in "AB"]
+    words = re.sub(r"<[^>]*>", " ", " ".join([drawing.svg(), *windows, *moves])).replace("\u00a0", " ")
+    assert not re.search(r"\d mm\b", words) and "4.35 in" in words and "0.5 in" in words, words
+    assert moves[0].startswith("0.17\u00a0in higher")
+    ruler = re.search(r'M?x1="12" y1="138" x2="([\d.]+)"', windows[0])
+    assert ruler is not None
+    scale = on.px_per_m * detail.factor_of(found.was, found.now, on)
+    assert float(ruler.group(1)) - 12 == pytest.approx(0.5 * 0.0254 * scale, abs=0.1)

@@ -16,7 +16,7 @@ from topout.planner import known
 from topout.planner.known import Spring
 from topout.planner.plan import plan
 from topout.planner.plan_numbers import PlanNumbers
-from topout.units import PSI_PA
+from topout.units import BENCH, PSI_PA
 from topout.web.jobs.core.steps import Band
 from topout.web.jobs.plan.rows import NONE
 from topout.web.jobs.plan.tables import along_the_travel
@@ -117,7 +117,7 @@ def test_forces_along_the_travel_stand_at_both_ends_and_are_the_curves(travel: s
     file = bench(fork=f'travel = "{travel} mm"\ntyre_room = "530 mm"', change=f'travel = "{new} mm"')
     of = plan(file, curves=True)
     sides = plan_pictures.of_plan(file, of).sides
-    rows = along_the_travel(sides)
+    rows = along_the_travel(sides, BENCH)
     names = [float(row.name) for row in rows]
     longest = max(float(travel), float(new))
     assert len(rows) == stops and names == sorted({*range(0, int(longest), 20), float(travel), float(new)})
@@ -132,4 +132,4 @@ def test_forces_along_the_travel_stand_at_both_ends_and_are_the_curves(travel: s
                 assert said == pytest.approx(force_n, abs=5.1), "said to ten newtons"
             sag = sides[n].sag
             assert sag is not None and (fast == NONE) == (mm > end or mm < sag.travel_m * 1e3)
-    assert along_the_travel(()) == []
+    assert along_the_travel((), BENCH) == []

@@ -110,3 +110,22 @@ def test_the_switch_of_the_page_changes_no_record(owner: Client) -> None:
     with clock.frozen():
         assert owner.get("/jobs/214/").status_code == 200
     assert list(Reading.objects.order_by("pk").values_list("text", "unit", "value_si")) == before
+
+
+def test_the_table_of_keeps_says_its_figures_in_the_units_of_its_heads(owner: Client) -> None:
+    """It said millimetres and newtons below "sag, in" and "bottom-out, lbf"."""
+    found = {}
+    for length in ("mm", "in"):
+        first_in("psi", length)
+        page = owner.get(PLAN).content.decode()
+        section = page.partition('id="keeps"')[2]
+        assert f"sag, {length}" in section
+        sags = re.findall(r'<td class="n f1">([\d.]+)<i>([\d.]*)</i></td>', section)
+        ends = re.findall(r'<td class="n">([\d\u202f]+)</td><td class="n"><a', section)
+        found[length] = (
+            [float(whole + rest) for whole, rest in sags],
+            [float(end.replace("\u202f", "")) for end in ends],
+        )
+    assert len(found["mm"][0]) >= 3 and len(found["mm"][0]) == len(found["in"][0]) == len(found["in"][1])
+    assert found["in"][0] == pytest.approx([mm / 25.4 for mm in found["mm"][0]], abs=0.006)
+    assert found["in"][1] == pytest.approx([newton / 4.448222 for newton in found["mm"][1]], abs=1.7)

@@ -62,7 +62,7 @@ def answer(asked: Namespace) -> Answer:
     if plot and command.pictures is not None:
         from topout.cli import pictures
 
-        pictures.save(plot, command.pictures(given[0].bench, results[0]), stance=command.stance)
+        pictures.save(plot, command.pictures(given[0].bench, results[0]), given[0].system, stance=command.stance)
     return Answer(_written(command, given, results, asked), any(getattr(each, "warnings", ()) for each in results))
 
 

@@ -13,6 +13,7 @@ from topout.errors import TopoutError
 if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
     from topout.documents.svg import Drawing
+    from topout.units import System
 
 WIDTH_PX: Final = 1000
 
@@ -26,16 +27,16 @@ def check(path: str) -> None:
     paper.kind_of(path)
 
 
-def save(path: str, pictures: PlanPictures, *, stance: bool) -> None:
-    """Draw to a file; the stance where it is asked for and there is a frame, else the force along the travel."""
+def save(path: str, pictures: PlanPictures, system: System, *, stance: bool) -> None:
+    """Draw to a file in the reader's units; the stance where it is asked for and there is a frame, else the force along the travel."""
     kind = paper.kind_of(path)
     drawing: Drawing | None
     if stance and pictures.now is not None:
         from topout.documents.stance import stance as draw
 
-        drawing = draw(pictures.was, pictures.now, WIDTH_PX, windows=False)
+        drawing = draw(pictures.was, pictures.now, WIDTH_PX, windows=False, system=system)
     else:
-        drawing = pictures.force(WIDTH_PX)
+        drawing = pictures.force(WIDTH_PX, system=system)
     if drawing is None:
         raise NotDrawn(
             f"--plot {say.plain(path, 300)}: nothing to draw; [frame], or [fork] with its [fork.air], is not whole."

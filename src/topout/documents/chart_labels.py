@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from topout.documents.chart_marks import END, MIDDLE, START, Marks, Side, width_of
 from topout.planner.facts import FORCES_SAID_TO
-from topout.units import NO_BREAK, digits, show
+from topout.units import BENCH, NO_BREAK, System, digits, show
+
+LAST_WIDER: Final = 1.15  # the label of the state after is bold: its figures are that much wider
 
 
 def ink(side: Side) -> str:
@@ -19,9 +22,9 @@ def text_style(side: Side) -> str:
     return "t tb" if side.name == "before" else "t ta"
 
 
-def force_said(newton: float) -> str:
+def force_said(newton: float, system: System = BENCH) -> str:
     """A force as the plan says it, with its unit: a spring is not known better than that."""
-    return show(newton, "force", "N", decimals=FORCES_SAID_TO)
+    return system.show(newton, "force", "N", decimals=FORCES_SAID_TO)
 
 
 def step_of(about: float) -> float:
@@ -36,32 +39,40 @@ def axes(marks: Marks, sides: tuple[Side, ...]) -> None:
     foot = where.plot_height
     marks.rule_px("ax", 0, base, right, base)
     marks.rule_px("ax", 0, foot, 0, 0)
-    major = 50 if marks.x_span >= 80 else 20
+    long = marks.x_span >= 80
+    major, parts = ((50.0 if long else 20.0), 5) if marks.x_unit == "mm" else ((1.0 if long else 0.5), 4)
     ends = sorted({round(side.end_mm, 3): side for side in sides}.items())
     places = [marks.x_px(end) for end, _ in ends]
-    crowded = len(places) == 2 and places[1] - places[0] < 2.2 * size
-    label_room = 2.6 * size
-    last = (places[0] + places[1]) / 2 - 3.4 * size if crowded else float("inf")
-    for mm in np.arange(0, marks.x_span + 1e-6, major / 5):
-        is_major = abs(mm / major - round(mm / major)) < 1e-9
-        marks.rule_px("ax", marks.x_px(mm), base, marks.x_px(mm), base + (10 if is_major else 5))
-        if is_major and marks.x_px(mm) < last and all(abs(marks.x_px(mm) - place) > label_room for place in places):
-            marks.text_px("t", marks.x_px(mm), base + 10 + size, digits(float(mm), 0), "middle")
-    for i, ((end, side), place) in enumerate(zip(ends, places, strict=True)):
-        words = show(end / 1e3, "length", "mm", trim=True).partition(NO_BREAK)[0]
+    said = [marks.system.show(end / 1e3, "length", "mm", trim=True).partition(NO_BREAK)[0] for end, _ in ends]
+    wides = [width_of(words, size) for words in said]
+    crowded = len(places) == 2 and places[1] - places[0] < 0.6 * sum(wides) + 0.15 * size
+    label_room = max(2.6 * size, 1.1 * max(wides))
+    gap = last = float("inf")  # where two labels side by side part, and where the last plain one may stand
+    if crowded:
+        gap = min((places[0] + places[1]) / 2, right + where.right - 0.15 * size - wides[1] * LAST_WIDER)
+        last = gap - wides[0] - 1.7 * size
+    for at in np.arange(0, marks.x_span / marks.mm_each + 1e-6, major / parts).tolist():
+        is_major = abs(at / major - round(at / major)) < 1e-9
+        x = marks.x_px(at * marks.mm_each)
+        marks.rule_px("ax", x, base, x, base + (10 if is_major else 5))
+        if is_major and x < last and all(abs(x - place) > label_room for place in places):
+            marks.text_px("t", x, base + 10 + size, digits(at, 0 if at == int(at) else 1), "middle")
+    for i, ((_, side), place, words) in enumerate(zip(ends, places, said, strict=True)):
         marks.rule_px("ax", place, base, place, base + 10)
         at, anchor = place, MIDDLE
         if crowded:  # side by side, parted in the middle between the two ends
-            at, anchor = (places[0] + places[1]) / 2 + (0.15 * size if i else -0.15 * size), START if i else END
+            at, anchor = gap + (0.15 * size if i else -0.15 * size), START if i else END
         marks.text_px("t" if len(ends) == 1 else text_style(side), at, base + 10 + size, words, anchor)
-    marks.text_px("t", 0, base + 34 + size, "travel used, mm")
-    step = step_of((marks.y_high - marks.y_low) / 3.2)
-    for value in np.arange(step * np.ceil(marks.y_low / step), marks.y_high + 1e-6, step):
-        marks.rule_px("ax", -8, marks.y_px(value), 0, marks.y_px(value))
-        marks.text_px("t", -12, marks.y_px(value) + 0.36 * size, digits(float(value), 0), "end")
-        if marks.y_px(value - step / 2) < base and value > 0:
-            marks.rule_px("ax", -5, marks.y_px(value - step / 2), 0, marks.y_px(value - step / 2))
-    marks.text_px("t", 4 - where.left, size - where.top + 2, "force, N")
+    marks.text_px("t", 0, base + 34 + size, f"travel used, {marks.x_unit}")
+    step = step_of((marks.y_high - marks.y_low) / marks.newton_each / 3.2)
+    low, high = marks.y_low / marks.newton_each, marks.y_high / marks.newton_each
+    for value in np.arange(step * np.ceil(low / step), high + 1e-6, step).tolist():
+        y, half = marks.y_px(value * marks.newton_each), marks.y_px((value - step / 2) * marks.newton_each)
+        marks.rule_px("ax", -8, y, 0, y)
+        marks.text_px("t", -12, y + 0.36 * size, digits(value, 0), "end")
+        if half < base and value > 0:
+            marks.rule_px("ax", -5, half, 0, half)
+    marks.text_px("t", 4 - where.left, size - where.top + 2, f"force, {marks.y_unit}")
 
 
 def sags(marks: Marks, sides: tuple[Side, ...]) -> None:
@@ -80,9 +91,9 @@ def sags(marks: Marks, sides: tuple[Side, ...]) -> None:
         tops.append((marks.x_px(x), marks.y_px(y)))
     lines: list[tuple[str, str]] = []
     loads = [sag.load_n for _, sag in shown if sag.load_n is not None]
-    lines.append(("t", f"sag at {force_said(loads[-1])}" if loads else "sag"))
+    lines.append(("t", f"sag at {force_said(loads[-1], marks.system)}" if loads else "sag"))
     for side, sag in shown:
-        words = f"{side.name} {show(sag.travel_m, 'length', 'mm')}".strip()
+        words = f"{side.name} {marks.system.show(sag.travel_m, 'length', 'mm')}".strip()
         if not marks.room.tall and sag.share is not None:
             words += f", {show(sag.share, 'share', '%', decimals=1)}"
         lines.append((text_style(side), words))
@@ -124,7 +135,7 @@ def ends(marks: Marks, sides: tuple[Side, ...]) -> None:
             newton = float(y[-1])
             marks.point("mb" if side.name == "before" else "ma", side.end_mm, newton, 4)
             name = f"{side.name}, {speed}" if side.name else speed
-            said = force_said(newton)
+            said = force_said(newton, marks.system)
             end = _End(marks.x_px(side.end_mm), marks.y_px(newton), text_style(side), name, said)
             wide = width_of(end.words, size)
             beside = None if marks.room.tall or right - end.x <= 12 else _left_of(marks, sides, end, wide)

@@ -1,6 +1,6 @@
 """The paper of a chart and the marks on it: what charts.py and chart_labels.py put together, drawn with the pen of svg.py.
 
-x is millimetres of travel, y is newtons; places are pixels from the plot's upper left corner, x to the right, y down.
+x is millimetres of travel, y is newtons, said in the reader's own units; places are pixels from the plot's upper left corner, x to the right, y down.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import Literal, get_args
 from topout.documents.svg import Drawing, Point
 from topout.physics.gas import Floats
 from topout.planner.results import Curve, EndSag
+from topout.units import BENCH, System, to_si
 
 Anchor = Literal["start", "middle", "end"]
 START, MIDDLE, END = get_args(Anchor)
@@ -80,8 +81,13 @@ def width_of(words: str, text_px: int) -> float:
 class Marks:
     """Draws marks of one chart on its drawing; remembers what its words cover."""
 
-    def __init__(self, drawing: Drawing, where: Room, x_span: float, y_low: float, y_high: float) -> None:
-        self.drawing, self.room = drawing, where
+    def __init__(
+        self, drawing: Drawing, where: Room, x_span: float, y_low: float, y_high: float, system: System = BENCH
+    ) -> None:
+        self.drawing, self.room, self.system = drawing, where, system
+        self.x_unit, self.y_unit = system.unit("length", "mm"), system.unit("force", "N")
+        self.mm_each = to_si(1.0, self.x_unit, "length") * 1e3  # of the reader's unit of length
+        self.newton_each = to_si(1.0, self.y_unit, "force")  # of the reader's unit of force
         self.x_span, self.y_low, self.y_high = x_span, y_low, y_high
         self.taken: list[tuple[float, float, float, float]] = []  # left, right, top, bottom of the words so far
 

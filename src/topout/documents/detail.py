@@ -7,7 +7,7 @@ from typing import Final
 from topout.documents.bike import Paper, Standing
 from topout.documents.pose import Metres, Pose, between, move
 from topout.documents.svg import Drawing, Point
-from topout.units import NO_BREAK, digits, number, plain
+from topout.units import BENCH, NO_BREAK, System, decimals_of, digits, plain, to_si
 
 DETAIL_PX: Final = (356.0, 150.0)
 FACTORS: Final = (20, 10, 5, 2, 1)
@@ -53,7 +53,9 @@ def factor_of(before: Standing, after: Standing, on: Paper) -> int:
     return FACTORS[-1]
 
 
-def detail(letter: str, before: Standing, after: Standing, on: Paper, name: str, classes: str = "") -> Drawing:
+def detail(
+    letter: str, before: Standing, after: Standing, on: Paper, name: str, classes: str = "", system: System = BENCH
+) -> Drawing:
     """Window A (bottom bracket) or B (top of the head tube), `factor_of` times as large as the picture on `on`."""
     scale = on.px_per_m * factor_of(before, after, on)
     was, now = windows(before)[letter], windows(after)[letter]
@@ -61,33 +63,36 @@ def detail(letter: str, before: Standing, after: Standing, on: Paper, name: str,
     w, h = DETAIL_PX
     near = Paper(scale, w / 2 - middle[0] * scale, h / 2 + middle[1] * scale)
     part = "bottom bracket" if letter == "A" else "top of the head tube"
-    drawing = Drawing(name, w, h, f"Detail {letter}, {part}: {moved(was, now)}", "", 20, classes)
+    drawing = Drawing(name, w, h, f"Detail {letter}, {part}: {moved(was, now, system)}", "", 20, classes)
     drawing.open_window(w, h)
     for state, cls in ((before, "sb"), (after, "sa axis")):
         for a, b in _lines_at(letter, state.pose):
             drawing.line(cls, near.at(a), near.at(b))
     drawing.close_window()
-    _moves(drawing, near.at(was), near.at(now), (now[0] - was[0], now[1] - was[1]))
+    _moves(drawing, near.at(was), near.at(now), (now[0] - was[0], now[1] - was[1]), system)
     drawing.circle("mb", near.at(was), 6, f"{letter}-before")
     drawing.circle("ma", near.at(now), 6.5, f"{letter}-after")
     drawing.rect("win", (0.5, 0.5), w - 1, h - 1)
     drawing.text((12, 27), letter, "t let")
-    ruler = scale / 1000 * 10
+    unit = system.unit("length", "mm")
+    many, said = (10.0, "10") if unit == "mm" else (0.5, "0.5")
+    ruler = scale * to_si(many, unit, "length")
     drawing.line("ax", (12, 138), (12 + ruler, 138))
     for x in (12, 12 + ruler):
         drawing.line("ax", (x, 133), (x, 143))
-    drawing.text((20 + ruler, 144), f"10{NO_BREAK}mm", "t sm2")
+    drawing.text((20 + ruler, 144), f"{said}{NO_BREAK}{unit}", "t sm2")
     return drawing
 
 
-def moved(was: Metres, now: Metres) -> str:
+def moved(was: Metres, now: Metres, system: System = BENCH) -> str:
     """A move in words: "4.4 mm higher, 5.8 back"."""
-    up, forward = (number(now[n] - was[n], "length", "mm") for n in (1, 0))
+    unit = system.unit("length", "mm")
+    up, forward = (system.number(now[n] - was[n], "length", "mm") for n in (1, 0))
     parts = []
     if up:
-        parts.append(f"{plain(abs(up), 'mm')} {'higher' if up > 0 else 'lower'}")
+        parts.append(f"{plain(abs(up), unit)} {'higher' if up > 0 else 'lower'}")
     if forward:
-        said = plain(abs(forward), "mm")
+        said = plain(abs(forward), unit)
         parts.append(f"{said.partition(NO_BREAK)[0] if parts else said} {'forward' if forward > 0 else 'back'}")
     return ", ".join(parts) or "does not move"
 
@@ -103,20 +108,21 @@ def _lines_at(letter: str, pose: Pose) -> list[tuple[Metres, Metres]]:
     ]
 
 
-def _moves(drawing: Drawing, was: Point, now: Point, metres: Metres) -> None:
+def _moves(drawing: Drawing, was: Point, now: Point, metres: Metres, system: System) -> None:
     """How far a point moved, as two dimensions beside the points."""
-    dx_mm, dy_mm = (number(each, "length", "mm") for each in metres)
+    across, up = (system.number(each, "length", "mm") for each in metres)
+    places = decimals_of(system.unit("length", "mm"))
     right = max(was[0], now[0])
-    if dy_mm:
+    if up:
         x = right + 34
         for y, from_x in ((was[1], was[0] + 10), (now[1], now[0] + 10)):
             drawing.line("dim", (from_x, y), (x + 8, y))
         drawing.line("dim", (x, was[1]), (x, now[1]))
-        drawing.text((x + 12, (was[1] + now[1]) / 2 + 7), digits(dy_mm, 1, signed=True), "t ta")
-    if abs(dx_mm) >= 0.5:
+        drawing.text((x + 12, (was[1] + now[1]) / 2 + 7), digits(up, places, signed=True), "t ta")
+    if abs(metres[0]) >= 0.0005:
         y = max(was[1], now[1]) + 24
         if y < DETAIL_PX[1] - 8:
             for x, from_y in ((was[0], was[1] + 9), (now[0], now[1] + 9)):
                 drawing.line("dim", (x, from_y), (x, y + 6))
             drawing.line("dim", (was[0], y), (now[0], y))
-            drawing.text((min(was[0], now[0]) - 8, y + 7), digits(dx_mm, 1, signed=True), "t ta", "end")
+            drawing.text((min(was[0], now[0]) - 8, y + 7), digits(across, places, signed=True), "t ta", "end")

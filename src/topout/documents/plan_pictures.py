@@ -11,6 +11,7 @@ from topout.documents.charts import Side
 from topout.documents.svg import Drawing
 from topout.planner import change, fitted
 from topout.planner.results import Curve, EndSag, Geometry, Plan, Sag, State
+from topout.units import BENCH, System
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +30,17 @@ class PlanPictures:
         """The states that have a curve."""
         return tuple(side for side in (self.before, self.after) if side is not None)
 
-    def force(self, width: int, name: str = "force", classes: str = "") -> Drawing | None:
+    def force(self, width: int, name: str = "force", classes: str = "", system: System = BENCH) -> Drawing | None:
         """The force along the travel at a width in pixels; `name` begins the ids inside the drawing."""
-        return charts.force(self.sides, charts.room(width), name, classes) if self.sides else None
+        return charts.force(self.sides, charts.room(width), name, classes, system) if self.sides else None
 
-    def difference(self, width: int, name: str = "difference", classes: str = "") -> Drawing | None:
+    def difference(
+        self, width: int, name: str = "difference", classes: str = "", system: System = BENCH
+    ) -> Drawing | None:
         """The difference of the slow forces, where there are two."""
         if self.before is None or self.after is None:
             return None
-        return charts.difference(self.before, self.after, self.until_mm, charts.room(width), name, classes)
+        return charts.difference(self.before, self.after, self.until_mm, charts.room(width), name, classes, system)
 
 
 def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> PlanPictures:

@@ -9,19 +9,27 @@ from typing import Final
 
 from topout.documents.svg import Drawing
 from topout.planner import kept
-from topout.units import NO_BREAK, digits, from_si, show
+from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, from_si, other, to_si
 
 LEAST_SPAN_PSI: Final = 20.0
 NAMES: Final = {key.replace("_", "-"): words for key, words in kept.NAMES.items()}
 
 
 def pressure_rule(
-    keeps: Mapping[str, float | None], set_pa: float, width: float, name: str = "pressures", classes: str = ""
+    keeps: Mapping[str, float | None],
+    set_pa: float,
+    width: float,
+    name: str = "pressures",
+    classes: str = "",
+    system: System = BENCH,
 ) -> Drawing:
-    """A rule of gauge pressures, psi above and bar below: what each keep would set, and what is set. Inputs in Pa gauge.
+    """A rule of gauge pressures, the reader's unit above, the other below: what each keep would set, and what is set.
+
+    Inputs in Pa gauge.
 
     A keep that no pressure holds is left out; the table beside says so.
     """
+    first = system.unit("pressure", "psi")
     psi = {word: from_si(pa, "psi", "pressure") for word, pa in keeps.items() if pa is not None}
     set_psi = from_si(set_pa, "psi", "pressure")
     low, high = _span([*psi.values(), set_psi])
@@ -34,14 +42,19 @@ def pressure_rule(
 
     names = _rows({word: at(value) for word, value in psi.items()}, at(set_psi), size, left, right)
     line = 62.0 + 26.0 * max((name.row for name in names.values()), default=0)
-    said = ", ".join(f"{NAMES[word]} {digits(value, 1)}" for word, value in sorted(psi.items(), key=lambda kv: kv[1]))
-    title = f"Pressures that keep one thing: {said or 'none'} psi; set is {digits(set_psi, 1)} psi"
+    said = ", ".join(
+        f"{NAMES[word]} {system.show(value * PSI_PA, 'pressure', 'psi')}"
+        for word, value in sorted(psi.items(), key=lambda kv: kv[1])
+    )
+    title = f"Pressures that keep one thing: {said or 'none'}; set is {system.show(set_pa, 'pressure', 'psi')}"
     drawing = Drawing(name, width, line + 70, title, "", size, classes)
     base = line + 30
     drawing.line("rule", (left, base), (right, base))
-    _ticks(drawing, at, (low, high), base, -1, "psi", [at(v) for v in (*psi.values(), set_psi)])
-    to_bar = from_si(1.0, "bar", "pressure") / from_si(1.0, "psi", "pressure")
-    _ticks(drawing, lambda bar: at(bar / to_bar), (low * to_bar, high * to_bar), base, 1, "bar")
+    busy = [at(v) for v in (*psi.values(), set_psi)]
+    for unit, side in ((first, -1), (other("pressure", first) or first, 1)):
+        each_psi = from_si(to_si(1.0, unit, "pressure"), "psi", "pressure")
+        span = (low / each_psi, high / each_psi)
+        _ticks(drawing, lambda value, one=each_psi: at(value * one), span, base, side, unit, busy if side < 0 else ())  # type: ignore[misc]
     for word, value in psi.items():
         x, y = at(value), line - 20 - 26.0 * names[word].row
         drawing.line("ca hair", (x, y + 6), (x, base))
@@ -49,11 +62,9 @@ def pressure_rule(
         drawing.text((names[word].left, y), NAMES[word])
     x = at(set_psi)
     drawing.line("now", (x, 24), (x, base + 14), "set")
-    half = 0.32 * size * len(f"set {digits(set_psi, 0)}")
-    place = min(max(x, left + half), right - half)
-    drawing.text(
-        (place, 17), f"set {show(set_pa, 'pressure', 'psi', trim=True).partition(NO_BREAK)[0]}", "t ta", "middle"
-    )
+    words = f"set {system.show(set_pa, 'pressure', 'psi', trim=True).partition(NO_BREAK)[0]}"
+    half = 0.32 * size * len(words)
+    drawing.text((min(max(x, left + half), right - half), 17), words, "t ta", "middle")
     return drawing
 
 
@@ -85,9 +96,9 @@ def _rows(places: dict[str, float], set_x: float, size: int, left: float, right:
     def fits(name: str, at: _Name, placed: dict[str, _Name]) -> bool:
         if at.left < left or at.right > right or at.left - 5 < set_x < at.right + 5:
             return False
-        for other, o in placed.items():
+        for word, o in placed.items():
             touches = o.row == at.row and o.left < at.right + 10 and o.right > at.left - 10
-            struck = o.row > at.row and at.left - 2 < places[other] < at.right + 2
+            struck = o.row > at.row and at.left - 2 < places[word] < at.right + 2
             strikes = at.row > o.row and o.left - 2 < places[name] < o.right + 2
             if touches or struck or strikes:
                 return False

@@ -13,6 +13,7 @@ from topout.documents.detail import frames
 from topout.documents.pose import move
 from topout.documents.svg import Drawing, Point
 from topout.planner.facts import STANCE, Fact
+from topout.units import BENCH, System
 
 
 def paper(before: Standing | None, after: Standing, width: float) -> tuple[Paper, float]:
@@ -38,13 +39,14 @@ def stance(
     *,
     windows: bool = True,
     at_sag: bool = True,
+    system: System = BENCH,
 ) -> Drawing:
     """The whole bike, labelled; `before` is None where there is one state only. `windows` marks A and B of detail.py."""
     on, height = paper(before, after, width)
     wide = width >= 560
     where = "at sag" if at_sag else "at full extension"
     title = f"The bike {where}, {'before and after, ' if before else ''}to scale"
-    drawing = Drawing(name, width, height, title, says(before, after), 20 if wide else 18, classes)
+    drawing = Drawing(name, width, height, title, says(before, after, system), 20 if wide else 18, classes)
     left, right = (26.0, width - 26.0) if wide else (8.0, width - 8.0)
     drawing.line("ground", (left, on.ground), (right, on.ground), "ground")
     tubes(drawing, after, on)
@@ -60,18 +62,18 @@ def stance(
         )
         drawing.line(cls, on.at(pose.crown), on.at(pose.foot), f"{which}-fork")
     if wide:
-        _dimensions(drawing, before, after, on)
+        _dimensions(drawing, before, after, on, system)
     else:
-        _short_dimensions(drawing, before, after, on)
+        _short_dimensions(drawing, before, after, on, system)
     if before is not None and windows:
         frames(drawing, before, after, on)
     return drawing
 
 
-def says(before: Standing | None, after: Standing) -> str:
+def says(before: Standing | None, after: Standing, system: System = BENCH) -> str:
     """The picture in words, with its numbers."""
 
-    facts = _facts(before, after)
+    facts = _facts(before, after, system)
     said = []
     for key, name in (
         ("head_angle_rad", "Head angle"),
@@ -100,7 +102,7 @@ def _change(name: str, fact: Fact, *, step: bool = True) -> list[Piece]:
     return [*pieces, ("tb", fact.number("before")), ("", " → "), ("ta", after)]
 
 
-def _facts(before: Standing | None, after: Standing) -> dict[str, Fact]:
+def _facts(before: Standing | None, after: Standing, system: System) -> dict[str, Fact]:
     """What is said of both states, by the name of a stance's field: the figures of the plan's table."""
     return {
         key: Fact(
@@ -111,7 +113,7 @@ def _facts(before: Standing | None, after: Standing) -> dict[str, Fact]:
             places,
             getattr(before.stance, key) if before else None,
             getattr(after.stance, key),
-        )
+        ).in_system(system)
         for key, words, dimension, unit, places in STANCE
         if hasattr(after.stance, key)
     }
@@ -122,9 +124,9 @@ def _slash(drawing: Drawing, at: Point) -> None:
     drawing.line("dim", (at[0] - 4, at[1] + 4), (at[0] + 4, at[1] - 4))
 
 
-def _dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: Paper) -> None:
+def _dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: Paper, system: System) -> None:
     """Trail, wheelbase, bottom bracket below the ground line; the head angle at the top of the steering axis."""
-    pose, ground, facts = after.pose, on.ground, _facts(before, after)
+    pose, ground, facts = after.pose, on.ground, _facts(before, after, system)
     contact, meets = on.at((pose.front_axle[0], 0.0))[0], on.at(pose.axis_ground)[0]
     for x in (contact, meets):
         drawing.line("dim", (x, ground + 3), (x, ground + 30))
@@ -161,9 +163,9 @@ def _dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: 
     drawing.text((corner[0] + 16, corner[1]), _change("", facts["head_angle_rad"]))
 
 
-def _short_dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: Paper) -> None:
+def _short_dimensions(drawing: Drawing, before: Standing | None, after: Standing, on: Paper, system: System) -> None:
     """What a phone has room for: trail and head angle; the table below holds the rest."""
-    facts, ground = _facts(before, after), on.ground
+    facts, ground = _facts(before, after, system), on.ground
     contact, meets = on.at((after.pose.front_axle[0], 0.0))[0], on.at(after.pose.axis_ground)[0]
     for x in (contact, meets):
         drawing.line("dim", (x, ground + 3), (x, ground + 14))

@@ -85,6 +85,7 @@ class Kept:
     end_force_n: float | None
     over: bool
     marks: tuple[str, ...]
+    system: units.System = units.BENCH
 
     @property
     def sag(self) -> str:
@@ -92,7 +93,7 @@ class Kept:
 
         nothing → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
         """
-        return NONE if self.sag_m is None else show(self.sag_m, "length", "mm")
+        return NONE if self.sag_m is None else self.system.show(self.sag_m, "length", "mm")
 
     @property
     def end_force(self) -> str:
@@ -100,7 +101,9 @@ class Kept:
 
         nothing → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
         """
-        return NONE if self.end_force_n is None else show(self.end_force_n, "force", "N", decimals=FORCES_SAID_TO)
+        if self.end_force_n is None:
+            return NONE
+        return self.system.show(self.end_force_n, "force", "N", decimals=FORCES_SAID_TO)
 
     def set_to(self, unit: str) -> str:
         """The number that a gauge in this unit can show; "" where there is none.
@@ -137,12 +140,13 @@ def said(
     for key, words in NAMES.items():
         one = costs.get(key)
         if one is None:
-            found.append(Kept(key, words, holds[key], None, None, None, False, ()))
+            found.append(Kept(key, words, holds[key], None, None, None, False, (), system))
             continue
         over = limits.over(one.pressure_gauge_pa, limit_pa)
         share = one.sag_m / travel_m if one.sag_m is not None and travel_m else None
         told = marks(one.pressure_gauge_pa, limit_pa, share, system)
-        found.append(Kept(key, words, holds[key], one.pressure_gauge_pa, one.sag_m, one.end_force_n, over, told))
+        given = (one.pressure_gauge_pa, one.sag_m, one.end_force_n)
+        found.append(Kept(key, words, holds[key], *given, over, told, system))
     return tuple(found)
 
 

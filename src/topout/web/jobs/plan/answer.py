@@ -67,12 +67,16 @@ class Answer:
     @cached_property
     def force(self) -> Picture:
         drawn = self.sizes.items()
-        return Picture(tuple(_svg(self.pictures.force(px, f"force{cls}", cls)) for cls, px in drawn))
+        return Picture(
+            tuple(_svg(self.pictures.force(px, f"force{cls}", cls, preferences.system())) for cls, px in drawn)
+        )
 
     @cached_property
     def difference(self) -> Picture:
         drawn = self.sizes.items()
-        return Picture(tuple(_svg(self.pictures.difference(px, f"diff{cls}", cls)) for cls, px in drawn))
+        return Picture(
+            tuple(_svg(self.pictures.difference(px, f"diff{cls}", cls, preferences.system())) for cls, px in drawn)
+        )
 
     @cached_property
     def fast_note(self) -> str:
@@ -80,7 +84,12 @@ class Answer:
 
     @cached_property
     def travel_rows(self) -> list[Row]:
-        return tables.along_the_travel(self.pictures.sides)
+        return tables.along_the_travel(self.pictures.sides, preferences.system())
+
+    @property
+    def travel_units(self) -> tuple[str, str]:
+        """Of the travel and of the forces in that table."""
+        return preferences.unit("length", "mm"), preferences.unit("force", "N")
 
     @cached_property
     def travel_heads(self) -> tuple[str, ...]:
@@ -166,13 +175,15 @@ def _rule(plan: Plan, set_pa: float | None, width: int, cls: str) -> str:
     }  # fmt: skip
     if set_pa is None or not any(found.values()):
         return ""
-    return rules.pressure_rule(found, set_pa, width, f"rule{cls}", cls).svg()
+    return rules.pressure_rule(found, set_pa, width, f"rule{cls}", cls, preferences.system()).svg()
 
 
 def _stance(pictures: PlanPictures, width: int, cls: str) -> str:
     if pictures.now is None:
         return ""
-    return stance.stance(pictures.was, pictures.now, width, f"stance{cls}", cls, at_sag=pictures.at_sag).svg()
+    system = preferences.system()
+    name = f"stance{cls}"
+    return stance.stance(pictures.was, pictures.now, width, name, cls, at_sag=pictures.at_sag, system=system).svg()
 
 
 def _details(pictures: PlanPictures, width: int) -> Picture:
@@ -180,7 +191,8 @@ def _details(pictures: PlanPictures, width: int) -> Picture:
     if pictures.was is None or pictures.now is None:
         return Picture(())
     on, _ = stance.paper(pictures.was, pictures.now, width)
-    return Picture(tuple(detail.detail(x, pictures.was, pictures.now, on, f"detail{x}").svg() for x in "AB"))
+    was, now, system = pictures.was, pictures.now, preferences.system()
+    return Picture(tuple(detail.detail(x, was, now, on, f"detail{x}", system=system).svg() for x in "AB"))
 
 
 def _detail_words(pictures: PlanPictures) -> tuple[tuple[str, str], ...]:
@@ -188,7 +200,7 @@ def _detail_words(pictures: PlanPictures) -> tuple[tuple[str, str], ...]:
         return ()
     was, now = detail.windows(pictures.was), detail.windows(pictures.now)
     names = {"A": "A · bottom bracket", "B": "B · top of the head tube"}
-    return tuple((names[x], detail.moved(was[x], now[x])) for x in "AB")
+    return tuple((names[x], detail.moved(was[x], now[x], preferences.system())) for x in "AB")
 
 
 def _larger(pictures: PlanPictures, width: int | None) -> str:
