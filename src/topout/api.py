@@ -22,6 +22,7 @@ from topout.units import PSI_PA
 if TYPE_CHECKING:
     from topout.planner.fill import Schedule
     from topout.planner.landing import Landing
+    from topout.planner.rebound import Rebound
     from topout.planner.target import Targets
 
 POINTS = state.POINTS
@@ -184,3 +185,19 @@ def landing(bench: BenchFile) -> Landing:
     from topout.planner import landing as of_landing
 
     return of_landing.landing(bench)
+
+
+def rebound(bench: BenchFile, clicks: int | None = None, in_all: int | None = None) -> Rebound:
+    """Where to start with the rebound after the change: clicks from closed as they were, scaled by the spring's rate at sag.
+
+    Critical damping grows as the square root of the rate. A start to be ridden, no setting. Raises FaultsFound where a
+    key lacks.
+
+    >>> import topout
+    >>> start = topout.rebound(topout.read(topout.examples()["longer-travel"]), clicks=8)
+    >>> round(start.damping_ratio.median, 2), start.clicks
+    (0.99, 8)
+    """
+    from topout.planner import rebound as of_rebound
+
+    return of_rebound.rebound(bench, clicks, in_all)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
     from topout.planner.fill import Schedule
     from topout.planner.landing import Landing
+    from topout.planner.rebound import Rebound
     from topout.planner.results import Curve, Geometry, Plan, Sag
     from topout.planner.target import Targets
 
@@ -222,6 +223,16 @@ def _landing_said(given: Given, result: Landing, asked: Namespace) -> str:
     return questions.landing(result, given.system)
 
 
+def _rebound(bench: BenchFile, asked: Namespace) -> Rebound:
+    return api.rebound(bench, asked.clicks, asked.of)
+
+
+def _rebound_said(given: Given, result: Rebound, asked: Namespace) -> str:
+    from topout.cli import questions
+
+    return questions.rebound(result, given.system)
+
+
 COMMANDS: Final = {
     "curve": Command(_curve, _curve_said, _curve_drawn, stance=False),
     "sag": Command(_sag, _sag_said, _one_state),
@@ -230,4 +241,5 @@ COMMANDS: Final = {
     "inflate": Command(_inflate, _inflate_said),
     "target": Command(_target, _target_said),
     "landing": Command(_landing, _landing_said),
+    "rebound": Command(_rebound, _rebound_said),
 }

@@ -24,6 +24,7 @@ COMMANDS: Final = {
     "inflate": "the readings to expect while filling",
     "target": "what to set for a sag or a force at the end that is asked for",
     "landing": "the drop that uses all the travel",
+    "rebound": "where to start with the rebound after a change of the spring",
     "check-procedure": "a procedure of the workshop's own, checked; nothing is kept",
     "help": "a command's options, or a document: topout help bench-file",
     "completion": "what a shell needs to complete these words",
@@ -37,20 +38,14 @@ COMMANDS: Final = {
 }
 # These read no bench file; their options are their own, in topout.web.
 OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify", "export", "import")
-ANSWERING: Final = (
-    "curve",
-    "sag",
-    "geometry",
-    "plan",
-    "compare",
-    "inflate",
-    "target",
-    "landing",
-)  # they read bench files
+ANSWERING: Final = (  # they read bench files
+    "curve", "sag", "geometry", "plan", "compare", "inflate", "target", "landing", "rebound",
+)  # fmt: skip
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
+MAX_CLICKS: Final = 60
 DRAWS: Final = {
     "curve": "the force along the travel",
     "sag": "the stance at sag (the force along the travel where the file has no [frame])",
@@ -241,6 +236,17 @@ def _of_target(own: argparse.ArgumentParser) -> None:
     )
 
 
+def _of_rebound(own: argparse.ArgumentParser) -> None:
+    own.add_argument("--clicks", type=_clicks, metavar="N", help="rebound clicks from closed, as they were")
+    own.add_argument("--of", type=_clicks, metavar="N", help="rebound clicks in all, from closed to open")
+
+
+def _clicks(text: str) -> int:
+    if not re.fullmatch(r"\d{1,2}", text.strip(), re.ASCII) or int(text) > MAX_CLICKS:
+        raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number of clicks is expected, 0 to {MAX_CLICKS}.')
+    return int(text)
+
+
 def _sag(text: str) -> tuple[str, float]:
     """A sag as share of the travel or as a length."""
     if text.strip().endswith("%"):
@@ -286,6 +292,7 @@ _OWN_OPTIONS: Final = {
     "curve": _of_curve,
     "inflate": _of_inflate,
     "target": _of_target,
+    "rebound": _of_rebound,
     "new": _of_new,
     "help": _of_help,
     "completion": _of_completion,
@@ -325,6 +332,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         _judge_files(result)
     if result.command == "target" and (result.sag, result.end_force, result.end_force_change) == (None, None, None):
         raise WrongWord("what is asked for is missing: --sag, --end-force or --end-force-change.")
+    if result.command == "rebound" and result.of is not None and (result.clicks is None or result.clicks > result.of):
+        raise WrongWord("--of: the clicks in all stand beside --clicks, and are no fewer.")
     if result.command == "check-procedure" and result.file is None:
         raise WrongWord("the procedure is missing: topout check-procedure FILE.")
     return result

@@ -1,4 +1,4 @@
-"""Answers to single questions for people: a landing, what to set for what is asked."""
+"""Answers to single questions for people: a landing, the rebound to start from, what to set for what is asked."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from topout.cli.page import Page
 from topout.planner import kept
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
+from topout.planner.rebound import Rebound
 from topout.planner.target import BY_PRESSURE, Target, Targets
 from topout.uncertainty.intervals import Interval
-from topout.units import System
+from topout.units import NO_BREAK, System, digits
 
 _ASKED: Final = {
     "sag": ("sag", "length", "mm", None), "sag-share": ("sag", "share", "%", 0),
@@ -44,6 +45,33 @@ def landing(of: Landing, system: System) -> str:
     ]
     page.table("", ("", "drop"), rows)
     return page.text()
+
+
+def rebound(of: Rebound, system: System) -> str:
+    """The damping that the changed spring wants, and the clicks to start from."""
+    page = Page(system)
+    if of.rate_ratio is None or of.damping_ratio is None:
+        page.say("The spring’s rate at sag is not known before and after: nothing can be said of the rebound.")
+        return page.text()
+    rate = _against_now(of.rate_ratio, "stiffer", "softer", of.drawn) or "as stiff as now"
+    damping = _against_now(of.damping_ratio, "more damping", "less damping", of.drawn) or "the damping it has"
+    page.say(f"Where the bike rests, the spring is {rate}: it wants {damping} on the way out.")
+    if of.clicks is not None:
+        as_now = of.clicks == of.clicks_before
+        start = "Leave it at" if as_now else f"It was {of.clicks_before}. Start at"
+        page.say(f"{start} {of.clicks} clicks from closed. Then ride it.")
+    page.say(
+        "Damping wanted grows with the root of the rate. What a click does is the damper’s own affair: fewer clicks from "
+        "closed are taken to damp more in proportion. A start, no setting; the maker’s sheet comes first."
+    )
+    return page.text()
+
+
+def _against_now(ratio: Interval, more: str, less: str, drawn: bool) -> str:
+    """How much more or less, in whole per cent; empty where that is none."""
+    middle, low, high = (round(100.0 * (value - 1.0)) for value in (ratio.median, ratio.low95, ratio.high95))
+    span = f" ({digits(low, 0, signed=True)} to {digits(high, 0, signed=True)})" if drawn and low != high else ""
+    return f"{abs(middle)}{NO_BREAK}% {less if middle < 0 else more}{span}" if middle or span else ""
 
 
 def targets(of: Targets, system: System) -> str:

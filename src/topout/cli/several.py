@@ -14,6 +14,7 @@ from topout.planner import change, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.landing import Landing
+from topout.planner.rebound import Rebound
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.planner.target import Targets
 from topout.units import System, show
@@ -132,7 +133,15 @@ def _landing(given: Given, result: Landing, system: System) -> Cells:
     }
 
 
+def _rebound(given: Given, result: Rebound, system: System) -> Cells:
+    ratio = result.damping_ratio.median if result.damping_ratio is not None else None
+    return {
+        "damping wanted, × now": NONE if ratio is None else f"{ratio:.2f}",
+        "clicks from closed": NONE if result.clicks is None else str(result.clicks),
+    }
+
+
 _CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {
     "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate, "target": _target,
-    "landing": _landing,
+    "landing": _landing, "rebound": _rebound,
 }  # fmt: skip

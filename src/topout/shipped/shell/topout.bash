@@ -1,6 +1,6 @@
 # Completes the words of topout. topout completion bash > ~/.local/share/bash-completion/completions/topout
 
-_shtab_topout_subparsers=(new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import)
+_shtab_topout_subparsers=(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new_option_strings=(-h --help --from --overwrite)
 _shtab_topout_curve_option_strings=(-h --help --json --csv --units --plot --points --end)
@@ -11,6 +11,7 @@ _shtab_topout_compare_option_strings=(-h --help --json --csv --units --strict)
 _shtab_topout_inflate_option_strings=(-h --help --json --csv --units --to --stop --gauge --hose)
 _shtab_topout_target_option_strings=(-h --help --json --csv --units --sag --end-force --end-force-change)
 _shtab_topout_landing_option_strings=(-h --help --json --csv --units)
+_shtab_topout_rebound_option_strings=(-h --help --json --csv --units --clicks --of)
 _shtab_topout_check_procedure_option_strings=(-h --help --json)
 _shtab_topout_help_option_strings=(-h --help)
 _shtab_topout_completion_option_strings=(-h --help)
@@ -36,6 +37,7 @@ _shtab_topout_compare_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_inflate_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_target_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_landing_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_rebound_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_check_procedure_pos_0_COMPGEN=_shtab_compgen_files
 
 _shtab_topout_new___from_choices=(another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)
@@ -48,9 +50,10 @@ _shtab_topout_compare___units_choices=(metric imperial both)
 _shtab_topout_inflate___units_choices=(metric imperial both)
 _shtab_topout_target___units_choices=(metric imperial both)
 _shtab_topout_landing___units_choices=(metric imperial both)
-_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
+_shtab_topout_rebound___units_choices=(metric imperial both)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
 _shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
-_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import)
+_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new__h_nargs=0
 _shtab_topout_new___help_nargs=0
@@ -97,6 +100,11 @@ _shtab_topout_landing__h_nargs=0
 _shtab_topout_landing___help_nargs=0
 _shtab_topout_landing___json_nargs=0
 _shtab_topout_landing___csv_nargs=0
+_shtab_topout_rebound_pos_0_nargs='*'
+_shtab_topout_rebound__h_nargs=0
+_shtab_topout_rebound___help_nargs=0
+_shtab_topout_rebound___json_nargs=0
+_shtab_topout_rebound___csv_nargs=0
 _shtab_topout_check_procedure__h_nargs=0
 _shtab_topout_check_procedure___help_nargs=0
 _shtab_topout_check_procedure___json_nargs=0

@@ -19,6 +19,7 @@ _shtab_topout_commands() {
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
     owner-code:'Its options follow it: topout owner-code --help.'
     plan:'Prints before and after the change, and the pressure to set.'
+    rebound:'Prints where to start with the rebound after a change of the spring.'
     restore:'Its options follow it: topout restore --help.'
     sag:'Prints where the bike rests under its rider.'
     serve:'Its options follow it: topout serve --help.'
@@ -107,7 +108,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -175,6 +176,19 @@ _shtab_topout_plan_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_plan_defaults_added=0
+
+_shtab_topout_rebound_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--clicks[rebound clicks from closed, as they were]:N:"
+  "--of[rebound clicks in all, from closed to open]:N:"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_rebound_defaults_added=0
 
 _shtab_topout_restore_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -256,6 +270,7 @@ _shtab_topout() {
         new) _arguments -C -s $_shtab_topout_new_options ;;
         owner-code) _arguments -C -s $_shtab_topout_owner_code_options ;;
         plan) _arguments -C -s $_shtab_topout_plan_options ;;
+        rebound) _arguments -C -s $_shtab_topout_rebound_options ;;
         restore) _arguments -C -s $_shtab_topout_restore_options ;;
         sag) _arguments -C -s $_shtab_topout_sag_options ;;
         serve) _arguments -C -s $_shtab_topout_serve_options ;;
