@@ -86,7 +86,7 @@ MINUS: Final = "\N{MINUS SIGN}"
 _NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 DIGITS_MAX: Final = 40  # longer than any number that a person writes; keeps huge inputs cheap
 UNCERTAIN: Final = re.compile(r"±|\+/-|\bu\b|\bwithin\b")  # the three ways to write an uncertainty
-NOT_UNCERTAIN: Final = "uncertainties are not computed yet; give the value alone."
+NOT_UNCERTAIN: Final = "no uncertainty is taken here; give the value alone."
 
 
 class UnitFault(ValueError):
@@ -109,9 +109,32 @@ class Typed:
 
 def number_of(text: str) -> str:
     """The number at the start of a typed quantity, as it was typed."""
-    match = _NUMBER.match(text.strip())
-    assert match is not None
-    return match.group()
+    digits = number_at(text.strip())
+    assert digits
+    return digits
+
+
+def number_at(text: str) -> str:
+    """The digits of a number that a text begins with, empty where it begins with none."""
+    match = _NUMBER.match(text)
+    return match.group() if match else ""
+
+
+def name_of(text: str) -> str:
+    """The name of a unit in the table as a person may have written it; one that no table has comes back as it is."""
+    name = text.strip().replace("\N{NO-BREAK SPACE}", "").replace(THIN, "")
+    return ALIASES.get(name, name)
+
+
+def unit_named(name: str, dimension: str) -> str:
+    """A name that `name_of` gave, where it is a unit of the dimension; raises UnitFault that says which ones are."""
+    if name not in TABLE[dimension]:
+        near = next((unit for unit in TABLE[dimension] if unit.lower() == name.lower()), None)
+        if near:
+            raise UnitFault(f'write the unit as "{near}".')
+        known = ", ".join(TABLE[dimension])
+        raise UnitFault(f'"{name[:20]}" is not a unit of {dimension} here; use one of {known}.')
+    return name
 
 
 def parse_number(text: str) -> float:
@@ -136,7 +159,6 @@ def parse(text: str, dimension: str, default_unit: str | None = None, *, usual: 
 
     Raises UnitFault whose text says what was expected, with an example in the dimension's own units.
     """
-    units = TABLE[dimension]
     raw = text.strip()
     if len(raw) > DIGITS_MAX:
         raise UnitFault(f"that is longer than any {dimension} here.")
@@ -148,18 +170,12 @@ def parse(text: str, dimension: str, default_unit: str | None = None, *, usual: 
     match = _NUMBER.match(raw)
     if match is None:
         raise UnitFault(f"a number with a unit is expected, as in {example(dimension)}.")
-    name = raw[match.end() :].strip().replace("\N{NO-BREAK SPACE}", "").replace(THIN, "")
-    name = ALIASES.get(name, name)
+    name = name_of(raw[match.end() :])
     if not name:
         if default_unit is None:
             raise UnitFault(f"needs a unit, {with_units(match.group(), dimension, usual)}.")
         name = default_unit
-    if name not in units:
-        near = next((unit for unit in units if unit.lower() == name.lower()), None)
-        if near:
-            raise UnitFault(f'write the unit as "{near}".')
-        known = ", ".join(units)
-        raise UnitFault(f'"{name[:20]}" is not a unit of {dimension} here; use one of {known}.')
+    unit_named(name, dimension)
     value = float(match.group())
     if not math.isfinite(value):
         raise UnitFault("a number is expected that is not endless.")

@@ -62,10 +62,12 @@ def bad_values(key: model.Key) -> dict[str, str]:
             "just below": f'"{low - span / 1000!r} {key.unit}"',
             "negative": f'"{-high - span} {key.unit}"',
             "decimal comma": f'"4,1 {key.unit}"',
-            "plus and minus": f'"4.1 ± 0.1 {key.unit}"',
-            "plus and minus in letters": f'"4.1 +/- 0.1 {key.unit}"',
-            "standard uncertainty": f'"4.1 {key.unit} u 0.1 {key.unit}"',
-            "hard limits": f'"4.1 {key.unit} within 0.1 {key.unit}"',
+            "a negative uncertainty": f'"{(low + high) / 2!r} ± -0.1 {key.unit}"',
+            "an endless uncertainty": f'"{(low + high) / 2!r} {key.unit} u inf {key.unit}"',
+            "an uncertainty in another unit": f'"{(low + high) / 2!r} {key.unit} within 0.1 furlong"',
+            "an uncertainty of nothing": f'"± 0.1 {key.unit}"',
+            "two uncertainties": f'"{(low + high) / 2!r} +/- 0.1 u 0.1 {key.unit}"',
+            "an uncertainty past the range": f'"{(low + high) / 2!r} ± {2 * span!r} {key.unit}"',
         }
     elif key.kind in ("number", "count"):
         assert key.high_si is not None and key.low_si is not None
@@ -76,11 +78,12 @@ def bad_values(key: model.Key) -> dict[str, str]:
             "just above": f"{key.high_si + 1:g}",
             "in quotes": f'"{key.high_si:g}"',
             "decimal comma": '"0,42"',
-            "plus and minus": '"0.42 ± 0.03"',
+            "a negative uncertainty": f'"{(key.low_si + key.high_si) / 2} ± -0.03"',
+            "an uncertainty past the range": f'"{(key.low_si + key.high_si) / 2} within 1e6"',
             "with a unit": '"0.42 mm"',
         }
         if key.kind == "count":
-            cases |= {"a half": "2.5", "whole, but with a point": "2.0"}
+            cases |= {"plus and minus": '"1 ± 1"', "a half": "2.5", "whole, but with a point": "2.0"}
     elif key.kind == "text":
         cases |= {"too long": f'"{"x" * 201}"', "two lines": '"standing\\nup"', "a bare number": "3"}
         cases.pop("a long number")

@@ -27,6 +27,9 @@ SAG = "The front's stands in [found] sag, with its pressure; the rear wheel's in
 STANCHION = "It belongs to [fork]."
 
 
+UNSURE = 'as in "265 ± 5 ml", "265 ml u 2.5 ml" or "265 ml within 5 ml"'
+
+
 @pytest.mark.parametrize(
     ("key", "written", "means"),
     [
@@ -78,8 +81,26 @@ def test_the_three_sentences_of_the_format() -> None:
         ("[rider]\nfront_share = 42", "a front share is 0.1 to 0.9. Is it 0.42?"),
         ('[rider]\nfront_share = "0.42"', "a number stands without quotes: front_share = 0.42"),
         ('[rider]\nfront_share = "0,42"', "write a decimal point, and a number without quotes: front_share = 0.42"),
-        ('[rider]\nfront_share = "0.42 ± 0.03"', "uncertainties are not computed yet; give the value alone."),
-        ('[rider]\nmass = "82 u 2 kg"', "uncertainties are not computed yet; give the value alone."),
+        ('[rider]\nfront_share = "0.42 ± -0.03"', f"an uncertainty is 0 or more, {UNSURE}."),
+        ('[rider]\nfront_share = "0.42 ± 0.03 mm"', "a plain number has no unit, and its uncertainty none but %."),
+        ('[rider]\nmass = "82 u kg"', f"the uncertainty is a number, 0 or more, {UNSURE}."),
+        ('[rider]\nmass = "82 u 1e999 kg"', "an uncertainty is a number that is not endless."),
+        ('[rider]\nmass = "82 kg ± 2,5 kg"', 'write a decimal point: "2.5 kg".'),
+        ('[rider]\nmass = "82 ± 2 ± 1 kg"', f"one uncertainty is expected, {UNSURE}."),
+        ('[rider]\nmass = "within 2 kg"', f'a value is expected before "within", {UNSURE}.'),
+        ('[rider]\nmass = "82 kg ± 2 mm"', '"mm" is not a unit of mass here; use one of kg, lb.'),
+        ('[rider]\nmass = "82 ± 2"', 'needs a unit, "82 kg" or "181 lb".'),
+        ('[rider]\nmass = "82 ± 2 %"', 'needs a unit, "82 kg" or "181 lb".'),
+        ('[rider]\nmass = "82 ± 900 kg"', "mass is 10 to 250 kg: an uncertainty wider than that says nothing."),
+        ('[frame]\nhead_angle = "65.5 deg ± 1 %"', "per cent of an angle say nothing; give the uncertainty in deg."),
+        (
+            '[conditions]\ntemperature = "20 degC ± 5 %"',
+            "per cent of a temperature say nothing; give the uncertainty in degC.",
+        ),
+        (
+            '[fork.air]\nspacers = "1 ± 1"',
+            "that is counted, not measured: a whole number without an uncertainty is expected.",
+        ),
         ('[conditions]\ntemperature = "68 degC"', "temperature is -40 to 60 degC. Is it 68 degF?"),
         ("[conditions]\nambient_pressure = 101325", 'needs a unit, "101325 Pa" or "14.7 psi".'),
         ("[fork.air]\nspacers = 2.5", "a whole number is expected, 0 to 20."),

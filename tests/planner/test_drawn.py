@@ -12,7 +12,7 @@ from topout import units
 from topout.bench_file import read
 from topout.cli import plan_table
 from topout.errors import FaultsFound
-from topout.planner import bounds, drawn, plan, typical
+from topout.planner import bounds, drawn, far_in, plan, typical
 from topout.planner.known_to import Bounds
 from topout.uncertainty.intervals import interval
 
@@ -127,7 +127,7 @@ def test_what_can_hurt_is_the_high_side() -> None:
 def test_one_gauge_reading_far_in_narrows_the_end() -> None:
     open_to = answered(OUTSIDE).answers["end-force"]
     made = drawn.draw(read.read_text(OUTSIDE), FEW)
-    shown = made.gauge.shown_pa(drawn.held_gauge_pa(made.design, np.full(len(made.design), 0.105), 3e-6))
+    shown = made.gauge.shown_pa(far_in.held_gauge_pa(made.design, np.full(len(made.design), 0.105), 3e-6)[0])
     middle = interval(shown, made.weights)
     assert middle is not None
     reading = f'[[found.reading]]\ntravel = "105 mm"\npressure = "{middle.median / PSI:.0f} psi"\nhose = "3 ml"\n'
@@ -158,12 +158,86 @@ def test_weights_say_what_plain_rejection_says() -> None:
         (OUTSIDE.replace('sag = "33 mm"', 'sag = "149 mm"'), "[found] sag"),
         (OUTSIDE.replace('mass = "82 kg"', 'mass = "12 kg"'), "[found] sag"),
         (OUTSIDE + '[[found.reading]]\ntravel = "100 mm"\npressure = "75 psi"\n', "[[found.reading]] pressure"),
+        (OUTSIDE + '[[found.reading]]\ntravel = "100 mm"\npressure = "75 ± 1 psi"\n', "[[found.reading]] pressure"),
     ],
 )
 def test_what_no_fork_of_that_outside_could_show_is_named(text: str, place: str) -> None:
     with pytest.raises(FaultsFound) as caught:
         plan.plan(read.read_text(text), draws=FEW)
     assert [fault.location for fault in caught.value.faults] == [place]
+
+
+def reading(travel_mm: float, pressure: str) -> str:
+    return f'[[found.reading]]\ntravel = "{travel_mm} mm"\npressure = "{pressure}"\nhose = "3 ml"\n'
+
+
+def shown_psi(travel_mm: float, text: str = OUTSIDE) -> float:
+    """The middle of what the gauge would show there."""
+    made = drawn.draw(read.read_text(text), FEW)
+    true_pa, _ = far_in.held_gauge_pa(made.design, np.full(len(made.design), travel_mm / 1e3), 3e-6)
+    middle = interval(made.gauge.shown_pa(true_pa), made.weights)
+    assert middle is not None
+    return middle.median / PSI
+
+
+def test_readings_that_contradict_each_other_are_named_both() -> None:
+    """Each may be, the two together may not: a fork that shows little at 80 mm can't show much at 100."""
+    one, two = round(shown_psi(80) - 5), round(shown_psi(100) + 8)
+    for each in (reading(80, f"{one} psi"), reading(100, f"{two} psi")):
+        assert drawn.draw(read.read_text(OUTSIDE + each), FEW).effective > 500
+    both = OUTSIDE + reading(80, f"{one} psi") + reading(60, f"{shown_psi(60):.0f} psi") + reading(100, f"{two} psi")
+    with pytest.raises(FaultsFound) as caught:
+        drawn.draw(read.read_text(both), FEW)
+    (fault,) = caught.value.faults
+    said = f"{fault.value} {fault.message}".replace("\N{NO-BREAK SPACE}", " ")
+    assert fault.key == "found.reading"
+    assert f"{one} psi at 80 mm" in said and f"{two} psi at 100 mm" in said and "contradicts" in said
+
+
+def test_the_same_place_read_twice_and_unlike_is_a_contradiction() -> None:
+    middle = round(shown_psi(90))
+    text = OUTSIDE + reading(90, f"{middle - 6} psi") + reading(90, f"{middle + 6} psi")
+    with pytest.raises(FaultsFound, match="contradicts"):
+        drawn.draw(read.read_text(text), FEW)
+    said_so = OUTSIDE + reading(90, f"{middle - 6} ± 8 psi") + reading(90, f"{middle + 6} ± 8 psi")
+    assert drawn.draw(read.read_text(said_so), FEW).effective > 500, "readings that say how far they may be off agree"
+
+
+def test_many_readings_of_one_fork_agree() -> None:
+    """Six readings of one drawn fork, rounded to their mark, are no contradiction, and narrow what one leaves."""
+    made = drawn.draw(read.read_text(OUTSIDE), FEW)
+    pick = int(np.argmax(made.weights))
+    places = np.linspace(45, 110, 6)
+    texts = []
+    for place in places:
+        true_pa, _ = far_in.held_gauge_pa(made.design, np.full(len(made.design), place / 1e3), 3e-6)
+        texts.append(reading(round(float(place), 1), f"{made.gauge.shown_pa(true_pa)[pick] / PSI:.0f} psi"))
+    halves = []
+    for some in (texts[:1], texts):
+        of = drawn.draw(read.read_text(OUTSIDE + "".join(some)), FEW)
+        left = 1.0 - np.pi / 4 * of.design.air.bore_m**2 * 0.150 / (
+            of.design.air.positive_volume_m3 - of.design.air.spacer_volume_m3
+        )
+        found = interval(left, of.weights)
+        assert found is not None
+        halves.append(found.half_width)
+    assert halves[1] < 0.8 * halves[0]
+
+
+def test_equal_figures_are_one_reading_and_unlike_ones_are_two() -> None:
+    """Found and fitted at one pressure: the same mark. Found at another: half a mark each."""
+    same = drawn.draw(read.read_text(OUTSIDE), FEW).design
+    assert (same.air.pressure_gauge_pa == same.found.pressure_gauge_pa).all()
+    other = drawn.draw(
+        read.read_text(
+            OUTSIDE.replace(
+                '[found]\nsag = "33 mm"\npressure = "72 psi"', '[found]\nsag = "33 mm"\npressure = "73 psi"'
+            )
+        ),
+        FEW,
+    ).design
+    apart = (other.found.pressure_gauge_pa - other.air.pressure_gauge_pa) / PSI
+    assert apart.std() == pytest.approx((2 / 12) ** 0.5, rel=0.1)
 
 
 def test_the_terminal_says_what_is_known_and_what_is_not() -> None:

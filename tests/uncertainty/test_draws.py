@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from topout.uncertainty import draws
+from topout.uncertainty.doubt import Doubt, Way
 from topout.uncertainty.intervals import effective, interval
 
 REFERENCE = Path(__file__).parent.parent / "reference"
@@ -85,6 +86,47 @@ def test_a_stream_is_its_seed_and_its_name_and_nothing_else() -> None:
     assert (one == draws.normal(draws.stream(3, "bore"), 0, 1, 500)).all()
     for other in (draws.normal(draws.stream(3, "shaft"), 0, 1, 500), draws.normal(draws.stream(4, "bore"), 0, 1, 500)):
         assert abs(np.corrcoef(one, other)[0, 1]) < 0.15
+
+
+@pytest.mark.parametrize("way", ["±", "u", "within"])
+def test_draws_past_what_is_allowed_are_drawn_anew(way: Way) -> None:
+    """Against SciPy's truncated distributions, and against drawing again by hand."""
+    off = Doubt(way, 2.0, "")
+    drawn, outside = draws.doubted(draws.stream(6, way), 10.0, off, (9.0, 13.0), 200_000)
+    spread = off.standard_si
+    whole = stats.uniform(8.0, 4.0) if way == "within" else stats.norm(10.0, spread)
+    assert outside == pytest.approx(whole.cdf(9.0) + whole.sf(13.0), abs=1e-12)
+    assert drawn.min() >= 9.0 and drawn.max() <= 13.0
+    low, high = whole.cdf(9.0), whole.cdf(13.0)
+    for share in (0.025, 0.3, 0.5, 0.975):
+        assert np.quantile(drawn, share) == pytest.approx(whole.ppf(low + share * (high - low)), abs=1e-3)
+    again = np.random.default_rng(3)
+    plain = again.uniform(8.0, 12.0, 400_000) if way == "within" else again.normal(10.0, spread, 400_000)
+    plain = plain[(plain >= 9.0) & (plain <= 13.0)]
+    assert drawn.mean() == pytest.approx(plain.mean(), abs=0.01)
+    assert drawn.std() == pytest.approx(plain.std(), abs=0.01)
+
+
+def test_nothing_is_drawn_of_what_is_exact() -> None:
+    drawn, outside = draws.doubted(draws.stream(1, "a"), 9.0, Doubt("±", 0.0, ""), (9.0, 9.0), 5)
+    assert set(drawn) == {9.0} and outside == 0.0
+
+
+@pytest.mark.parametrize("way", ["±", "u", "within"])
+@pytest.mark.parametrize("more", [0.0, 0.3])
+def test_likelihood_is_the_density_of_both_errors_together(way: Way, more: float) -> None:
+    """Against SciPy: the density of reading error plus what comes on top, by numerical convolution."""
+    off = Doubt(way, 1.0, "")
+    beside = np.array([-1.4, -0.9, -0.2, 0.0, 0.5, 0.99, 1.2])
+    own = stats.uniform(-1.0, 2.0) if way == "within" else stats.norm(0.0, off.standard_si)
+    if more:
+        grid = np.linspace(-8 * more, 8 * more, 20_001)
+        top = stats.norm(0.0, more).pdf(grid)
+        density = np.array([np.trapezoid(own.pdf(b - grid) * top, grid) for b in (*beside, 0.0)])
+    else:
+        density = own.pdf((*beside, 0.0))
+    assert draws.likelihood(beside, off, more) == pytest.approx(density[:-1] / density[-1], rel=2e-3, abs=1e-6)
+    assert draws.likelihood(np.array([0.0, 0.1]), Doubt(way, 0.0, "")).tolist() == [1.0, 0.0]
 
 
 def test_a_covariance_with_a_negative_direction_is_refused() -> None:

@@ -14,6 +14,7 @@ from dataclasses import Field, dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Final, Literal, get_type_hints
 
+from topout.uncertainty.doubt import Doubt
 from topout.units import to_si
 
 Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs", "readings"]
@@ -349,6 +350,7 @@ class BenchFile:
     fork: Fork | None = None
     found: Found | None = None
     change: Change | None = None
+    doubts: tuple[Doubt, ...] = ()  # no table: how far values may be off, each by the place of its key
 
 
 @cache
@@ -374,7 +376,7 @@ def subtables(table: type) -> dict[str, type]:
     hints = get_type_hints(table)
     result: dict[str, type] = {}
     for f in fields(table):
-        if key_of(f) is not None:
+        if key_of(f) is not None or f.name == "doubts":
             continue
         if table is Change and f.name == "air":
             result["air"] = Air

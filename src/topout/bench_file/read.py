@@ -12,11 +12,14 @@ import re
 import stat
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+from operator import attrgetter
 from typing import Any, Final
 
 from topout import toml_scan, units
 from topout.bench_file import belongs, checks, model, say, values
 from topout.errors import Fault, FaultsFound
+from topout.uncertainty.doubt import Doubt
 
 MAX_BYTES: Final = 256 * 1024
 MAX_ASKED: Final = 50  # unknown words that are compared with the known ones; the rest is only named
@@ -187,10 +190,11 @@ class _Reading:
         self.faults: list[Fault] = []
         self.bad: set[str] = set()  # paths whose value is not known: nothing is concluded from them
         self.written: dict[str, str] = {}  # path -> the value as it stands in the file
+        self.doubts: list[Doubt] = []
         self._asked = 0
 
     def bench(self, data: dict[str, Any], root: type[model.BenchFile]) -> model.BenchFile:
-        return root(**self._table(root, data, ()))
+        return root(**self._table(root, data, ()), doubts=tuple(sorted(self.doubts, key=attrgetter("key"))))
 
     def _fault(self, path: Path, message: str, raw: Any = None, *, table: bool = False) -> None:
         self.bad.add(".".join(path))
@@ -255,7 +259,10 @@ class _Reading:
                 return self._coil(raw, path)
             if key.kind == "readings":
                 return self._readings(raw, path)
-            return values.READERS[key.kind](key, raw)
+            value, off = values.doubted(key, raw)
+            if off is not None:
+                self.doubts.append(replace(off, key=".".join(path)))
+            return value
         except units.UnitFault as fault:
             self._fault(path, str(fault), raw)
             return None
@@ -272,9 +279,16 @@ class _Reading:
             )
         if len(raw) > MOST_READINGS:
             raise units.UnitFault(f"at most {MOST_READINGS} are expected.")
-        found = []
+        found: list[model.Reading] = []
         for each in raw:
+            before = len(self.doubts)
             values = self._table(model.Reading, each, path)
+            # of the readings each has its own doubts: its number stands in their key
+            own = [
+                replace(off, key=f"{'.'.join(path)}.{len(found)}.{off.key.rpartition('.')[2]}")
+                for off in self.doubts[before:]
+            ]
+            self.doubts[before:] = own
             for word in ("travel", "pressure"):
                 if word not in each:
                     self._fault((*path, word), f"is needed in each reading, as in {_READING[word]}.")

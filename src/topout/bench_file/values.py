@@ -1,6 +1,7 @@
 """What one value of a bench file means: by its kind of key, in SI, or why it is none and what it may have been.
 
-Each reader takes the key and what TOML gave, and raises UnitFault with the sentence that stands at the key.
+Each reader takes the key and what TOML gave, and raises UnitFault with the sentence that stands at the key. A quantity or a
+number may carry its own uncertainty, "265 ± 5 ml", "0.42 ± 0.02"; whoever has no room for it refuses it in words.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from typing import Any, Final
 
 from topout import units
 from topout.bench_file import model, say
+from topout.uncertainty import doubt
+from topout.uncertainty.doubt import Doubt
 
 MAX_LETTERS: Final = 200  # of a text value
 
@@ -21,6 +24,27 @@ def _in_range(key: model.Key, value: float) -> bool:
     assert key.low_si is not None and key.high_si is not None
     slack = 1e-12 * max(abs(key.low_si), abs(key.high_si))  # "30 cm" is 300 mm, to the last bit or not
     return key.low_si - slack <= value <= key.high_si + slack
+
+
+COUNTED: Final = "that is counted, not measured: a whole number without an uncertainty is expected."
+
+
+def doubted(key: model.Key, raw: Any) -> tuple[Any, Doubt | None]:
+    """What a value means, and how far it may be off where the file says so. Raises UnitFault."""
+    if key.kind not in ("quantity", "number") or not isinstance(raw, str) or not units.UNCERTAIN.search(raw):
+        return READERS[key.kind](key, raw), None
+    if key.kind == "quantity":
+        typed, off = doubt.quantity(raw, key.dimension, key.unit)
+        value = _judged(key, typed)
+    else:
+        read, off = doubt.number(raw)
+        value = _number(key, read)
+    assert key.low_si is not None and key.high_si is not None
+    if off is not None and off.amount_si > key.high_si - key.low_si:
+        raise units.UnitFault(
+            f"{say.noun(key.word)} is {say.limits(key)}: an uncertainty wider than that says nothing."
+        )
+    return value, off
 
 
 def _quantity(key: model.Key, raw: Any) -> float:
@@ -32,7 +56,11 @@ def _quantity(key: model.Key, raw: Any) -> float:
         raise units.UnitFault(f"needs a unit, {units.with_units(number, key.dimension, key.unit)}.")
     if not isinstance(raw, str):
         raise units.UnitFault(f"a value with a unit is expected, as in {units.example(key.dimension)}.")
-    typed = units.parse(raw, key.dimension, usual=key.unit)
+    return _judged(key, units.parse(raw, key.dimension, usual=key.unit))
+
+
+def _judged(key: model.Key, typed: units.Typed) -> float:
+    """A quantity in SI, where it lies in its key's range."""
     # A rider's name for a wheel is no bead seat, also where it lies in range: 27.5 in would be 698.5 mm.
     nominal = key.word == "bead_seat" and typed.unit == "in" and typed.number in model.BEAD_SEATS_MM
     if nominal or not _in_range(key, typed.value_si):
@@ -65,7 +93,7 @@ def _unquoted(key: model.Key, raw: str) -> units.UnitFault:
     """A number in quotes: what it is to be, or what else is amiss with it."""
     text = raw.strip()
     if units.UNCERTAIN.search(text):
-        return units.UnitFault(units.NOT_UNCERTAIN)
+        return units.UnitFault(COUNTED)
     try:
         number = units.parse_number(re.sub(r"^([+-]?\d+),(\d+)$", r"\1.\2", text))
     except units.UnitFault:

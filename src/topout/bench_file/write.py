@@ -9,30 +9,35 @@ the nearest, one unit in the last place away.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
-from typing import Any
+from typing import Any, TypeAlias
 
 import tomli_w
 
 from topout import units
 from topout.bench_file import model
+from topout.uncertainty.doubt import Doubt
+
+_Doubts: TypeAlias = Mapping[str, Doubt]  # by the place of their key
 
 _LONG = 7  # digits that nobody types; then another unit may tell the value in fewer
 
 
 def write(bench: model.BenchFile) -> str:
     """The bench file's text."""
-    return tomli_w.dumps(_tables(bench, model.BenchFile))
+    return tomli_w.dumps(_tables(bench, model.BenchFile, "", {off.key: off for off in bench.doubts}))
 
 
-def _tables(table: Any, kind: type) -> dict[str, Any]:
+def _tables(table: Any, kind: type, home: str, doubts: _Doubts) -> dict[str, Any]:
     """A table as plain words, numbers and tables inside it; the default [conditions] is left out."""
-    plain = {word: _value(key, value) for word, key, value in _entries(table)}
+    plain = {word: _value(key, value, f"{home}{word}", doubts) for word, key, value in _entries(table, home, doubts)}
     for word, inner in model.subtables(kind).items():
         value = None if isinstance(table, dict) else getattr(table, word)
-        if value is not None and not (word == "conditions" and value == model.Conditions()):
-            plain[word] = _tables(value, inner)
+        below = f"{home}{word}."
+        usual = word == "conditions" and value == model.Conditions() and not any(k.startswith(below) for k in doubts)
+        if value is not None and not usual:
+            plain[word] = _tables(value, inner, below, doubts)
     if not plain and kind in (
         model.Bumper,
         model.Change,
@@ -41,8 +46,8 @@ def _tables(table: Any, kind: type) -> dict[str, Any]:
     return plain
 
 
-def _entries(table: Any) -> Iterator[tuple[str, model.Key, Any]]:
-    """The keys of one table that say something: word, Key, value."""
+def _entries(table: Any, home: str, doubts: _Doubts) -> Iterator[tuple[str, model.Key, Any]]:
+    """The keys of one table that say something: word, Key, value; a default with a doubt does."""
     if isinstance(table, dict):  # [change.air] holds what it names, a default too
         named = {attribute: (word, key) for word, (attribute, key) in model.keys(model.Air).items()}
         for attribute, value in table.items():
@@ -50,18 +55,24 @@ def _entries(table: Any) -> Iterator[tuple[str, model.Key, Any]]:
         return
     for f in fields(table):
         key, value = model.key_of(f), getattr(table, f.name)
-        if key is not None and value is not None and value != f.default:
+        if key is not None and value is not None and (value != f.default or f"{home}{key.word}" in doubts):
             yield key.word, key, value
 
 
-def _value(key: model.Key, value: Any) -> Any:
-    if key.kind == "quantity":
-        return quantity(value, key)
+def _value(key: model.Key, value: Any, at: str, doubts: _Doubts) -> Any:
     if key.kind == "coil":
-        return {word: _value(k, v) for word, k, v in _entries(value)}
+        return _inner(value, f"{at}.", doubts)
     if key.kind == "readings":
-        return [{word: _value(k, v) for word, k, v in _entries(each)} for each in value]
-    return value
+        return [_inner(each, f"{at}.{number}.", doubts) for number, each in enumerate(value)]
+    off = doubts.get(at)
+    if key.kind == "quantity":
+        written = quantity(value, key)
+        return written if off is None else off.beside(written)
+    return value if off is None else off.beside(repr(value))
+
+
+def _inner(table: Any, home: str, doubts: _Doubts) -> dict[str, Any]:
+    return {word: _value(k, v, f"{home}{word}", doubts) for word, k, v in _entries(table, home, doubts)}
 
 
 def quantity(value_si: float, key: model.Key) -> str:

@@ -10,11 +10,12 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring
-from topout.planner import change, drawn, evaluate, inputs, typical
+from topout.planner import change, columns, drawn, evaluate, far_in, inputs, typical
 from topout.planner import design as designs
-from topout.planner.design import Changes, Design
+from topout.planner.design import Design
 from topout.planner.drawn import Drawn
-from topout.planner.evaluate import Evaluation
+from topout.planner.evaluate import Evaluation, Named
+from topout.planner.inputs import Bikes
 from topout.planner.known_to import Bounds, Next
 from topout.planner.results import Warned
 from topout.uncertainty import draws
@@ -23,6 +24,7 @@ from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import variance_shares
 from topout.units import PSI_PA
 
+Place: TypeAlias = tuple[str, ...]  # of a number in the plan's JSON
 ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
 LEAST_SHARE: Final = 0.02  # of the variance, for a key to be named
@@ -53,11 +55,7 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
     where no fork that looks like this could have shown the sag found. Source: physics.md 12; JCGM 101:2008.
     """
     made = drawn.draw(bench, count)
-    n = len(made.design)
-    changes = Changes.of([bench]).take(np.zeros(n, dtype=int))
-    shown = changes.asked.pressure_gauge_pa
-    changes = replace(changes, asked=replace(changes.asked, pressure_gauge_pa=made.gauge.true_pa(shown)))
-    after = designs.changed(made.design, changes)
+    after = designs.changed(made.design, made.changes)
     pairs = inputs.pairs(made.design, after)
     result = evaluate.evaluate(pairs, made.loads.load, store_curves=False, points=None)
     for name, true_pa in result.keep_gauge_pa.items():  # said as the job's own gauge will show it
@@ -66,18 +64,20 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         "keep-sag": result.keep_gauge_pa["sag"], "keep-sag-share": result.keep_gauge_pa["sag_share"],
         "sag": result.sag_m[1], "end-force": result.end_force_n[1],
     }  # fmt: skip
+    said = _said(result, pairs, made)
     bounds = Bounds(
-        _intervals(result, pairs.chambers.travel_m, made.weights),
+        {place: one for place, one in said.items() if one.high95 - one.low95 > 1e-9 * abs(one.median)},
         made.count,
         made.effective,
         made.seed,
         made.assumed,
+        made.redrawn,
         {name: _hangs_on(made, values) for name, values in answers.items()},
         tuple(_next(made, answers)),
     )
     locks = air_spring.locked(pairs.chambers)[1]
     may_lock = float(np.sum(made.weights[locks]) / np.sum(made.weights))
-    return Answered(_stands_for(bench, made), _medians(result, made.weights), bounds, tuple(_dangers(made, may_lock)))
+    return Answered(_stands_for(bench, made), _medians(result, said), bounds, tuple(_dangers(made, may_lock)))
 
 
 def _dangers(made: Drawn, may_lock: float) -> Iterator[Warned]:
@@ -91,77 +91,107 @@ def _dangers(made: Drawn, may_lock: float) -> Iterator[Warned]:
         yield Warned("hydraulic-lock", text, "after")
 
 
-def _intervals(result: Evaluation, travel_m: Floats, weights: Floats) -> dict[tuple[str, ...], Interval]:
-    """An interval for each number of the plan that differs between the draws, by its place in the JSON."""
-    pairs: dict[tuple[str, ...], Floats] = {
-        ("sag", "front", "travel_m"): result.sag_m, ("sag", "front", "low_m"): result.low_m,
-        ("sag", "front", "high_m"): result.high_m, ("sag", "front", "load_n"): result.load_n,
-        ("sag", "front", "share"): result.sag_m / travel_m,
-        ("sag", "front", "shown_m"): np.maximum(result.sag_m - result.lost_m, 0.0), ("end_force_n",): result.end_force_n,
-    }  # fmt: skip
+def _said(result: Evaluation, pairs: Bikes, made: Drawn) -> dict[Place, Interval]:
+    """An interval for each number of the plan, by its place in the JSON; none where too few draws have the number."""
+    both: dict[Place, Floats] = {_sag(name): getattr(result, name) for name in _RESTS}
+    both |= {("end_force_n",): result.end_force_n, ("lost_m",): result.lost_m}
+    both["sag", "front", "share"] = result.sag_m / pairs.chambers.travel_m
+    both["sag", "front", "shown_m"] = np.maximum(result.sag_m - result.lost_m, 0.0)
+    both["sag", "head_angle_deg"] = np.degrees(result.sagged["head_angle_rad"])
     for part, values in (("unloaded", result.unloaded), ("sagged", result.sagged)):
-        for name, both in values.items():
-            degrees = name.endswith("_rad")
-            key = name.removesuffix("_rad") + "_deg" if degrees else name
-            pairs["geometry", part, key] = np.degrees(both) if degrees else both
-    found: dict[tuple[str, ...], Floats] = {}
-    for place, both in pairs.items():
-        found["before", *place], found["after", *place] = both
-        found["difference", *place] = both[1] - both[0]
+        for name, pair in values.items():
+            both["geometry", part, _key(name)] = np.degrees(pair) if name.endswith("_rad") else pair
+    found: dict[Place, Floats] = {}
+    for place, pair in both.items():
+        found["before", *place], found["after", *place] = pair
+        found["difference", *place] = pair[1] - pair[0]
     for name, pressure_pa in result.keep_gauge_pa.items():
         found["keep", name.replace("_", "-"), "pressure_pa"] = pressure_pa
+    for name, pair in result.room.items():
+        found["clearance", "before", name], found["clearance", name] = pair
     for name, hurts in result.hazard.items():
         found["hazard", "before", name], found["hazard", "after", name] = hurts
-    said = {place: interval(values, weights) for place, values in found.items()}
-    return {
-        place: one for place, one in said.items() if one is not None and one.high95 - one.low95 > 1e-9 * abs(one.median)
-    }
+    for state in ("before", "after"):
+        found[state, "sag", "front", "implied_share"] = made.loads.implied_share
+        found[state, "sag", "rear", "travel_m"] = made.design.rear_wheel.sag_m
+    found["after", "sag", "rear", "travel_m"] = pairs.fitted.rear_sag_m[1]
+    said = {place: interval(values, made.weights) for place, values in found.items()}
+    return {place: one for place, one in said.items() if one is not None}
 
 
-def _medians(result: Evaluation, weights: Floats) -> Evaluation:
-    """One evaluation, each number the median of the draws; what can hurt is its 97.5 % point."""
+_RESTS: Final = ("sag_m", "low_m", "high_m", "load_n")
 
-    def middle(values: Floats, point: str = "median") -> float:
-        found = interval(values, weights)
+
+def _sag(name: str) -> Place:
+    return ("sag", "front", "travel_m" if name == "sag_m" else name)
+
+
+def _key(name: str) -> str:
+    """The key of a result in the JSON."""
+    return name.removesuffix("_rad") + "_deg" if name.endswith("_rad") else name
+
+
+def _medians(result: Evaluation, said: Mapping[Place, Interval]) -> Evaluation:
+    """One evaluation, each number the median of the draws; what can hurt is its 97.5 % point, room its 2.5 % point."""
+
+    def at(place: Place, point: str = "median") -> float:
+        found = said.get(place)
         return np.nan if found is None else float(getattr(found, point))
 
-    def both(values: Floats, point: str = "median") -> Floats:
-        return np.array([[middle(row, point)] for row in values])
+    def both(*place: str, point: str = "median", of: tuple[Place, Place] = (("before",), ("after",))) -> Floats:
+        return np.array([[at((*state, *place), point)] for state in of])
+
+    def stance(part: str) -> Named:
+        names = {name: both("geometry", part, _key(name)) for name in result.unloaded}
+        return {name: np.radians(values) if name.endswith("_rad") else values for name, values in names.items()}
 
     return replace(
         result,
-        sag_m=both(result.sag_m),
-        low_m=both(result.low_m),
-        high_m=both(result.high_m),
-        lost_m=both(result.lost_m),
-        load_n=both(result.load_n),
-        end_force_n=both(result.end_force_n),
-        unloaded={name: both(values) for name, values in result.unloaded.items()},
-        sagged={name: both(values) for name, values in result.sagged.items()},
-        room={name: both(values) for name, values in result.room.items()},
-        hazard={name: both(values, "high95") for name, values in result.hazard.items()},
-        keep_gauge_pa={name: np.array([middle(values)]) for name, values in result.keep_gauge_pa.items()},
+        **{name: both(*_sag(name)) for name in _RESTS},
+        lost_m=both("lost_m"),
+        end_force_n=both("end_force_n"),
+        unloaded=stance("unloaded"),
+        sagged=stance("sagged"),
+        room={name: both(name, point="low95", of=_ROOMS) for name in result.room},
+        hazard={name: both(name, point="high95", of=_HAZARDS) for name in result.hazard},
+        keep_gauge_pa={
+            name: np.array([at(("keep", name.replace("_", "-"), "pressure_pa"))]) for name in result.keep_gauge_pa
+        },
     )
+
+
+_HAZARDS: Final = (("hazard", "before"), ("hazard", "after"))
+_ROOMS: Final = (("clearance", "before"), ("clearance",))
 
 
 def _stands_for(bench: BenchFile, made: Drawn) -> BenchFile:
-    """The bench file with the median of each key that was drawn: for what asks for one bike, a warning or a picture."""
+    """The bench file with the median of each key that was drawn: for what asks for one bike, a warning or a picture.
+
+    What is written stays as it is written, and a port that nobody saw is at no place: a warning speaks of it.
+    """
     one = Design.of([bench])
-    middle = {}
-    for table in ("fork", "air", "lower_legs", "bumper"):
-        columns_of = getattr(made.design, table)
-        values = {}
-        for name in columns_of.__slots__:
-            drawn_values = getattr(columns_of, name)
-            found = interval(drawn_values, made.weights) if np.ptp(drawn_values) > 0.0 else None
-            values[name] = drawn_values[:1] if found is None else np.array([found.median])
-        middle[table] = type(columns_of)(**values)
-    # A pressure stays as it was read, and a port that nobody saw is at no place: a warning speaks of it.
-    middle["air"] = replace(
-        middle["air"], pressure_gauge_pa=one.air.pressure_gauge_pa, port_position_m=one.air.port_position_m
-    )
-    middle["fork"] = replace(middle["fork"], travel_m=one.fork.travel_m)
-    return change.filled(bench, one, replace(one, **middle))
+    middle: dict[str, dict[str, Floats]] = {}
+    for table, name in _drawn_columns(made.assumed):
+        found = interval(getattr(getattr(made.design, table), name), made.weights)
+        if found is not None:
+            middle.setdefault(table, {})[name] = np.array([found.median])
+    full = replace(one, **{table: replace(getattr(one, table), **values) for table, values in middle.items()})
+    return replace(change.filled(bench, one, full), doubts=())
+
+
+def _drawn_columns(assumed: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    """The columns of a design that hold what was drawn from usual ranges."""
+    for word in assumed:
+        if word == "fork.friction":
+            yield "fork", "friction_n"
+        elif word in ("fork.lower_legs", "fork.bumper"):
+            table = word.removeprefix("fork.")
+            yield from ((table, name) for name in getattr(columns, _TABLE[table]).__slots__)
+        elif word in drawn.PLACES and word != "fork.air.port_position":
+            yield "air", drawn.PLACES[word]
+
+
+_TABLE: Final = {"lower_legs": "LowerLegs", "bumper": "Bumper"}
 
 
 def _hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
@@ -181,7 +211,8 @@ def _next(made: Drawn, answers: Mapping[str, Floats]) -> list[Next]:
     for kind, travel_m, readings, hold_n, shows_pa in _readings(made):
         half = {name: _left(values, [each[some] for each in readings], weights) for name, values in answers.items()}
         usable = {name: value for name, value in half.items() if np.isfinite(value)}
-        found.append(Next(kind, travel_m, usable, hold_n, shows_pa))
+        if usable:
+            found.append(Next(kind, travel_m, usable, hold_n, shows_pa))
     best: dict[str, Next] = {}
     for each in sorted(found, key=lambda n: _narrows(n, now)):
         best.setdefault(each.kind, each)
@@ -203,7 +234,7 @@ def _readings(made: Drawn) -> list[Simulated]:
     design, n = made.design, len(made.design)
     chance = draws.stream(made.seed, "readings to come")
 
-    def noisy(values: Floats, standard: float) -> Floats:
+    def noisy(values: Floats, standard: float | Floats) -> Floats:
         return values + standard * chance.standard_normal(n)
 
     mark_pa = typical.GAUGE_READ_PA
@@ -213,31 +244,26 @@ def _readings(made: Drawn) -> list[Simulated]:
     found: list[Simulated] = []
     for share in HELD_AT:
         held_m = np.full(n, share * travel_m)
-        true_pa = drawn.held_gauge_pa(design, held_m, HOSE_M3)
+        true_pa, rises = far_in.held_gauge_pa(design, held_m, HOSE_M3)
         high = interval(true_pa, made.weights)
         if high is not None and high.high95 <= HIGHEST_READ_PA:
-            read = noisy(made.gauge.shown_pa(true_pa), mark_pa)
+            read = noisy(made.gauge.shown_pa(true_pa), np.hypot(mark_pa, rises * typical.TAPE_M))
             holds = interval(air_spring.force(settled, held_m) + bikes.friction.still_n, made.weights)
             found.append(("gauge", share * travel_m, [read], holds.high95 if holds else None, high.high95))
     found.append(
         ("caliper", None, [noisy(design.air.bore_m, CALIPER_M[0]), noisy(design.air.shaft_m, CALIPER_M[1])], None, None)
     )
-    halves = bikes.friction.still_n
-    found.append(
-        (
-            "settles",
-            None,
-            [noisy(made.inputs["found.settle"], 4.0 / SETTLES**0.5), noisy(halves, 4.0 / SETTLES**0.5)],
-            None,
-            None,
-        )
-    )
+    stood = made.inputs.get("found.settle")
+    if stood is not None:
+        several = [noisy(each, 4.0 / SETTLES**0.5) for each in (stood, bikes.friction.still_n)]
+        found.append(("settles", None, several, None, None))
     half_way = np.full(n, 0.5 * travel_m)
     found.append(("scale", 0.5 * travel_m, [noisy(air_spring.force(settled, half_way), SCALE_N)], None, None))
-    if np.isfinite(made.inputs["front_share"]).all():
-        found.append(("front-share", None, [noisy(made.inputs["front_share"], SHARE_ON_SCALE)], None, None))
+    share = made.inputs.get("rider.front_share")
+    if share is not None and np.isfinite(share).all():
+        found.append(("front-share", None, [noisy(share, SHARE_ON_SCALE)], None, None))
     chambers = bikes.chambers
-    pumped_pa = made.gauge.true_pa(np.full(n, float(np.nanmedian(design.air.pressure_gauge_pa)))) + chambers.ambient_pa
+    pumped_pa = made.gauge.true_pa(np.full(n, float(np.median(design.air.pressure_gauge_pa)))) + chambers.ambient_pa
     at_port_m3 = chambers.positive_m3 - settled.positive_m2 * chambers.port_m
     negative_m3 = chambers.negative_m3 + settled.negative_m2 * chambers.port_m
     # Both amounts pooled at the port and parted there by volume, the negative chamber empty before (physics.md 3).

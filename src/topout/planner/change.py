@@ -6,12 +6,14 @@ What a change does is said once, on columns (`design.changed`); here the columns
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from operator import attrgetter
+from typing import Any, Final
 
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
-from topout.planner import columns, design
+from topout.planner import columns, design, doubted
 from topout.planner.design import Changes, Design
+from topout.uncertainty.doubt import Doubt
 
 
 def changed(bench: BenchFile) -> BenchFile:
@@ -49,7 +51,25 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
         front = replace(front or model.Wheel(), **_moved(before.front_wheel, after.front_wheel))
     if change.rear_wheel is not None:
         rear = replace(rear or model.Wheel(), **_moved(before.rear_wheel, after.rear_wheel))
-    return replace(bench, fork=fork, front_wheel=front, rear_wheel=rear, change=None)
+    done = replace(bench, fork=fork, front_wheel=front, rear_wheel=rear, change=None)
+    return replace(done, doubts=_doubts_after(bench, done))
+
+
+# Where a value of the change stands afterwards.
+_LANDS: Final = {
+    "change.travel": "fork.travel", "change.pressure": "fork.air.pressure", "change.offset": "fork.offset",
+    "change.fork_length": "fork.length",
+}  # fmt: skip
+
+
+def _doubts_after(bench: BenchFile, done: BenchFile) -> tuple[Doubt, ...]:
+    """The uncertainties of what a change left as it was, and those of what it put in its place."""
+    found = {}
+    for off in bench.doubts:
+        lands = _LANDS.get(off.key) or off.key.replace("change.air.", "fork.air.").replace("change.", "")
+        if doubted.value_at(bench, off.key) == doubted.value_at(done, lands):
+            found[lands] = replace(off, key=lands)
+    return tuple(sorted(found.values(), key=attrgetter("key")))
 
 
 def filled(bench: BenchFile, one: Design, full: Design) -> BenchFile:
@@ -58,17 +78,14 @@ def filled(bench: BenchFile, one: Design, full: Design) -> BenchFile:
     bench [SI] (one) as read; one, full [SI] (1,) the same bike → [SI] (one) a bench file. Raises nothing. Source: none
     needed, bookkeeping.
     """
-    fork = bench.fork or model.Fork()
-    return replace(
-        bench,
-        fork=replace(
-            fork,
-            **_moved(one.fork, full.fork),
-            air=replace(fork.air or model.Air(), **_moved(one.air, full.air)),
-            lower_legs=replace(fork.lower_legs or model.LowerLegs(), **_moved(one.lower_legs, full.lower_legs)),
-            bumper=replace(fork.bumper or model.Bumper(), **_moved(one.bumper, full.bumper)),
-        ),
-    )
+    if bench.fork is None:
+        return bench
+    inner = {}
+    for name, empty in (("air", model.Air()), ("lower_legs", model.LowerLegs()), ("bumper", model.Bumper())):
+        moved = _moved(getattr(one, name), getattr(full, name))
+        if moved:
+            inner[name] = replace(getattr(bench.fork, name) or empty, **moved)
+    return replace(bench, fork=replace(bench.fork, **_moved(one.fork, full.fork), **inner))
 
 
 def _moved(before: Any, after: Any) -> dict[str, Any]:

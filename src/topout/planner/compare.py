@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 from topout import units
+from topout.bench_file import model
 from topout.bench_file.model import BenchFile
 from topout.planner import change, drawn, summary
 from topout.planner.plan import plan
 from topout.planner.results import Plan, as_json, difference
 from topout.planner.summary import Summary
+from topout.uncertainty.doubt import Doubt
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +62,13 @@ def compare(a: BenchFile, b: BenchFile) -> Comparison:
 
     a, b [SI] (one) as read → [SI] (one). Raises FaultsFound where a sag found can't be. Source: bench-file.md.
     """
-    unlike = tuple(f.name for f in fields(BenchFile) if f.name != "change" and getattr(a, f.name) != getattr(b, f.name))
+    unlike = tuple(name for name in model.subtables(BenchFile) if name != "change" and _told(a, name) != _told(b, name))
     return Comparison(_build(a), _build(b), unlike)
+
+
+def _told(bench: BenchFile, table: str) -> tuple[Any, tuple[Doubt, ...]]:
+    """A table of a file, and how far its values may be off."""
+    return getattr(bench, table), tuple(off for off in bench.doubts if off.key.startswith(f"{table}."))
 
 
 def _build(bench: BenchFile) -> Build:

@@ -48,20 +48,14 @@ class Design:
         forks = [bench.fork or _NO_FORK for bench in benches]
         front = columns.Wheel.of([bench.front_wheel for bench in benches])
         rear = columns.Wheel.of([bench.rear_wheel for bench in benches])
-        frame = columns.Frame.of([bench.frame for bench in benches])
-        drawn_for = {  # a chart that does not say its wheels was drawn for those fitted
-            f"{end}_radius_m": first_known(
-                chart_m, fitted.radius_from_m(wheel.radius_m, wheel.bead_seat_m, wheel.tyre_height_m, np.nan)
-            )
-            for end, chart_m, wheel in (("front", frame.front_radius_m, front), ("rear", frame.rear_radius_m, rear))
-        }
+        frame = _drawn_for(columns.Frame.of([bench.frame for bench in benches]), front, rear)
         airs = [fork.air for fork in forks]
         fork, air = columns.Fork.of(forks), columns.Air.of(airs)
         return cls(
             conditions=columns.Conditions.of([bench.conditions for bench in benches]),
             rider=columns.Rider.of([bench.rider for bench in benches]),
             bike=columns.Bike.of([bench.bike for bench in benches]),
-            frame=replace(frame, **drawn_for),
+            frame=frame,
             front_wheel=front,
             rear_wheel=rear,
             fork=replace(fork, friction_n=first_known(fork.friction_n, 0.0)),
@@ -85,6 +79,33 @@ class Design:
 
     def __len__(self) -> int:
         return int(self.calibrates.size)
+
+
+def _drawn_for(frame: columns.Frame, front: columns.Wheel, rear: columns.Wheel) -> columns.Frame:
+    """The charts, those that do not say their wheels drawn for those fitted."""
+    radii = {
+        f"{end}_radius_m": first_known(
+            chart_m, fitted.radius_from_m(wheel.radius_m, wheel.bead_seat_m, wheel.tyre_height_m, np.nan)
+        )
+        for end, chart_m, wheel in (("front", frame.front_radius_m, front), ("rear", frame.rear_radius_m, rear))
+    }
+    return replace(frame, **radii)
+
+
+def drawn_for_its_wheels(design: Design, chart: model.Frame | None) -> Design:
+    """The bikes after their wheels were drawn: a chart that does not say its wheels follows those fitted.
+
+    design [SI] (n,) of one file; chart [SI] (one) its frame as read, or None → [SI] (n,). Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    says = chart or model.Frame()
+    unsaid = {
+        name: np.full(len(design), np.nan)
+        for name in ("front_radius_m", "rear_radius_m")
+        if getattr(says, name) is None
+    }
+    frame = replace(design.frame, **unsaid)
+    return replace(design, frame=_drawn_for(frame, design.front_wheel, design.rear_wheel))
 
 
 _NO_FORK: Final = model.Fork()

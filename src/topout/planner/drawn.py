@@ -1,9 +1,9 @@
-"""A fork of which only the outside is known, as many forks that fit: drawn, each weighted by what was found and read.
+"""Bikes that fit what is known, as many as are asked for: drawn, each weighted by what was found and read.
 
-Where `[fork] stanchion` stands, what a workshop can't know may be left out; it is drawn (`typical`), the readings get the
-uncertainty of gauge, tape and ring, and each draw counts by how likely it makes the front share that its load implies, and
-the readings of a gauge with the fork held in. One gauge reads everything: its gain and zero are common, so what is set
-is said as that gauge will show it.
+Where `[fork] stanchion` stands, what a workshop can't know may be left out; it is drawn (`typical`). Values with an uncertainty
+are drawn by it (`doubted`), the readings by that of gauge, tape and ring, and each draw counts by how likely it makes the front
+share that its load implies, and the readings of a gauge with the fork held in (`far_in`). One gauge reads everything: its gain
+and zero are common, so what is set is said as that gauge will show it.
 """
 
 from __future__ import annotations
@@ -15,12 +15,15 @@ from typing import Final
 import numpy as np
 
 from topout.bench_file.model import Air, BenchFile, Fork
-from topout.errors import Fault, FaultsFound
+from topout.errors import FaultsFound
 from topout.physics import air_spring
-from topout.planner import columns, inputs, load, typical
-from topout.planner.design import Design
+from topout.planner import columns, doubted, far_in, inputs, load, missing, typical
+from topout.planner.design import Changes, Design
+from topout.planner.doubted import Doubted
+from topout.planner.far_in import UNBELIEVABLE, Gauge
 from topout.uncertainty import draws
-from topout.uncertainty.draws import Floats
+from topout.uncertainty.doubt import Doubt
+from topout.uncertainty.draws import Floats, likelihood
 from topout.uncertainty.intervals import effective
 
 SEED: Final = 20_26
@@ -28,42 +31,23 @@ MOVING: Final = 2_000  # draws while a control moves
 AT_REST: Final = 20_000
 MOST: Final = 1_000_000
 LEAST_EFFECTIVE: Final = 500.0
+TO_REFUSE: Final = 200_000  # draws without one that fits, before it is said that no bike shows what was found
 NEGLIGIBLE: Final = 1e-3  # of the likeliest draw's weight
-UNBELIEVABLE: Final = 1e-5  # nearly five standard uncertainties off for the best of all draws
-
-
-@dataclass(frozen=True, slots=True)
-class Gauge:
-    """The one gauge of a job, as each draw has it: true = (1 + gain)·shown + zero; arrays of shape (n,)."""
-
-    gain: Floats
-    zero_pa: Floats
-
-    def true_pa(self, shown_pa: Floats) -> Floats:
-        """What is in the chamber where the gauge shows so much [Pa gauge].
-
-        shown_pa [Pa] (n,) any → [Pa gauge] (n,). Raises nothing. Source: physics.md 5 and 12.
-        """
-        return (1.0 + self.gain) * shown_pa + self.zero_pa
-
-    def shown_pa(self, true_pa: Floats) -> Floats:
-        """What this gauge shows of a true gauge pressure [Pa].
-
-        true_pa [Pa] (n,) any → [Pa gauge] (n,). Raises nothing. Source: physics.md 5 and 12.
-        """
-        return (true_pa - self.zero_pa) / (1.0 + self.gain)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawn:
-    """n bikes that fit what is known: as columns, their loads, weights [1], the gauge, and what was drawn by name."""
+    """n bikes that fit what is known, and what is asked of each: as columns, their loads, weights [1], the gauge, and what was
+    drawn by name."""
 
     design: Design
+    changes: Changes
     loads: load.Loads
     weights: Floats
     gauge: Gauge
     inputs: Mapping[str, Floats]
     assumed: tuple[str, ...]  # the keys that were drawn from usual ranges
+    redrawn: tuple[tuple[str, float], ...]  # keys of which more than a few draws were not allowed, and their share
     seed: int
     count: int  # drawn in all; of them those that count are here
 
@@ -77,151 +61,196 @@ class Drawn:
 
 
 def is_drawn(bench: BenchFile) -> bool:
-    """Whether a file leaves something to be drawn: its stanchions are given, and its air spring is not a whole one.
+    """Whether a file is not exact: a value carries an uncertainty, or stanchions stand there and the air spring is not whole.
+
+    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
+    """
+    return doubted.is_doubted(bench) or fills(bench)
+
+
+def fills(bench: BenchFile) -> bool:
+    """Whether what a file leaves out of its air spring is drawn from what such forks usually are.
 
     bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
     """
     fork = bench.fork
-    return fork is not None and fork.stanchion_m is not None and bool(_left_out(fork))
+    if fork is None or fork.stanchion_m is None or not _left_out(fork):
+        return False
+    drawn_for = {f"[{word.rpartition('.')[0]}] {word.rpartition('.')[2]}" for word in typical.MAY_BE_LEFT_OUT}
+    return all(place in drawn_for for place in missing.for_spring(bench))
 
 
 def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     """Bikes that fit, more than asked for until they are worth 500 of equal weight or a million are drawn.
 
-    bench [SI] (one) as read, its stanchions and travel given; count [1] (one) 1 and more; seed [1] (one) 0 and more →
-    [SI] (n,). Raises FaultsFound where no fork that looks like this could have shown what was found. Source: physics.md
-    12.
+    bench [SI] (one) as read; count [1] (one) 1 and more; seed [1] (one) 0 and more → [SI] (n,). Raises FaultsFound where
+    no fork that looks like this could have shown what was found. Source: physics.md 12.
     """
-    result = _drawn(bench, count, seed)
+    result = _drawn(bench, count, seed) or _drawn(bench, max(count, TO_REFUSE), seed, refuse=True)
+    assert result is not None
+    count = result.count
     while result.effective < LEAST_EFFECTIVE and count < MOST:
         count = min(max(2 * count, int(1.5 * count * LEAST_EFFECTIVE / max(result.effective, 1.0))), MOST)
-        result = _drawn(bench, count, seed)
+        more = _drawn(bench, count, seed)
+        if more is None:
+            break  # what fitted was one in hundreds of thousands: said as it is, by its effective number
+        result = more
     return result
 
 
-def _drawn(bench: BenchFile, count: int, seed: int) -> Drawn:
-    fork = bench.fork
-    assert fork is not None and fork.stanchion_m is not None and fork.travel_m is not None
-    air = fork.air or Air()
-    chance = {name: draws.stream(seed, name) for name in ("gain", "zero", "mark", "tape", "ring", "share", "settle")}
-    gauge = Gauge(
-        draws.normal(chance["gain"], 0.0, typical.GAUGE_GAIN, count),
-        draws.normal(chance["zero"], 0.0, typical.GAUGE_ZERO_PA, count),
-    )
-    outside = typical.Outside(fork.stanchion_m, fork.travel_m)
-    given = {name: np.full(count, value) for name, value in _given(fork).items()}
-    made = typical.chambers(
-        outside, given, air.oil_on_piston_m3, air.grease_in_negative_m3, float(air.spacers), seed, count
-    )
-    assumed = [name for name in _left_out(fork)]
-    design = Design.of([bench]).take(np.zeros(count, dtype=int))
-    mark_pa = draws.uniform(chance["mark"], -0.5 * typical.GAUGE_MARK_PA, 0.5 * typical.GAUGE_MARK_PA, count)
-    share, assumed_share = _front_share(bench)
-    front_share = np.clip(draws.normal(chance["share"], share, typical.FRONT_SHARE[1], count), 0.05, 0.95)
-    assumed += assumed_share
-    ring_m = np.hypot(typical.RING_M, typical.POSTURE_M)
-    found_sag_m = np.maximum(design.found.sag_m + draws.normal(chance["ring"], 0.0, ring_m, count), 0.0)
-    settled = draws.uniform(chance["settle"], -1.0, 1.0, count)
-    travel_m = design.fork.travel_m + draws.normal(chance["tape"], 0.0, typical.TAPE_M, count)
-    design = replace(
-        design,
-        rider=replace(design.rider, front_share=front_share),
-        fork=replace(design.fork, travel_m=travel_m, friction_n=made["fork.friction"]),
-        air=replace(
-            design.air,
-            bore_m=made["fork.air.bore"],
-            shaft_m=made["fork.air.shaft"],
-            positive_volume_m3=made["fork.air.positive_volume"],
-            negative_volume_m3=made["fork.air.negative_volume"],
-            port_position_m=made["fork.air.port_position"],
-            spacer_volume_m3=made["fork.air.spacer_volume"],
-            pressure_gauge_pa=gauge.true_pa(design.air.pressure_gauge_pa + mark_pa),
-        ),
-        lower_legs=columns.LowerLegs(made["fork.lower_legs.air_volume"], made["fork.lower_legs.area"]),
-        bumper=columns.Bumper(made["fork.bumper.length"], made["fork.bumper.rate"], made["fork.bumper.power"]),
-        found=replace(
-            design.found, sag_m=found_sag_m, pressure_gauge_pa=gauge.true_pa(design.found.pressure_gauge_pa + mark_pa)
-        ),
-    )
+def _drawn(bench: BenchFile, count: int, seed: int, refuse: bool = False) -> Drawn | None:
+    """So many draws; None where none of them fits, with `refuse` the fault that says what speaks against what."""
+    values = doubted.drawn(bench, seed, count)
+    gauge = _gauge(bench, seed, count)
+    read = _by_gauge(bench, gauge, seed, count)
+    every = np.zeros(count, dtype=int)
+    one = Design.of([bench])
+    design = doubted.put_in(one.take(every), bench, {**read, **values.values})
+    changes = doubted.put_in_changes(Changes.of([bench]).take(every), {**read, **values.values})
+    named: dict[str, Floats] = {"gauge": _reads(bench, read, count)}
+    assumed: list[str] = []
+    if fills(bench):
+        design, made = _filled(bench, design, values, seed, count)
+        named |= made
+        assumed += _left_out(bench.fork or Fork())
+    share = _Share.of(bench, bool(assumed))
+    if share is not None and share.assumed:
+        assumed.append("rider.front_share")
+        chance = draws.stream(seed, "rider.front_share")
+        front_share = draws.normal(chance, share.value, share.off.standard_si, count)
+        design = replace(design, rider=replace(design.rider, front_share=front_share))
+        named["rider.front_share"] = front_share
+    settled = draws.uniform(draws.stream(seed, "settle"), -1.0, 1.0, count)
     loads = load.loads(design, settled)
-    by_share = _by_share(design, loads, share)
-    weights = by_share * _by_readings(bench, design, gauge, seed)
-    named = {
-        **{name: values for name, values in made.items() if np.ptp(values) > 0.0},
-        "front_share": loads.implied_share if bench.found else front_share,
-        "gauge": gauge.zero_pa + gauge.gain * float(np.nanmean(design.air.pressure_gauge_pa)) + mark_pa,
-        "found.sag": found_sag_m, "found.settle": settled * made["fork.friction"], "fork.travel": travel_m,
-    }  # fmt: skip
-    if weights.max() < UNBELIEVABLE:
-        raise FaultsFound([_no_fork_fits(by_share.max() < UNBELIEVABLE)])
+    named |= values.values
+    if bench.found:
+        named |= {"rider.front_share": loads.implied_share, "found.settle": settled * design.fork.friction_n}
+    possible = _possible(design, loads)
+    by_share = possible * _by_share(loads, share, bool(assumed))
+    each = far_in.likelihoods(bench, design, gauge, values)
+    weights = by_share * np.prod(each, axis=0) if each else by_share
+    if not weights.max() >= UNBELIEVABLE:
+        if not refuse:
+            return None
+        raise FaultsFound(list(far_in.contradictions(bench, by_share, each)))
+    redrawn = values.redrawn + _can_not_be(possible, assumed)
     counts = weights > NEGLIGIBLE * weights.max()  # the rest says nothing and is not worked out
     return Drawn(
         design.take(counts),
+        changes.take(counts),
         loads.take(counts),
         weights[counts],
         Gauge(gauge.gain[counts], gauge.zero_pa[counts]),
-        {name: values[counts] for name, values in named.items()},
+        {name: drawn_values[counts] for name, drawn_values in named.items() if np.ptp(drawn_values) > 0.0},
         tuple(assumed),
+        redrawn,
         seed,
         count,
     )
 
 
-def _no_fork_fits(by_sag: bool) -> Fault:
-    """What was found or read can't be shown by any fork of that outside: which of the two to look at again."""
-    if by_sag:
-        message = "no fork with these stanchions and this travel shows that under this rider. Measure both again."
-        return Fault("[found] sag", message, key="found.sag")
-    message = "no fork with these stanchions and this travel shows that together with the sag found. Read it again."
-    return Fault("[[found.reading]] pressure", message, key="found.reading")
+def _gauge(bench: BenchFile, seed: int, count: int) -> Gauge:
+    """The job's one gauge. Where every pressure that was read carries its own uncertainty, that is all there is to it."""
+    own = doubted.written(bench)
+    read = [place for place in ("fork.air.pressure", "found.pressure") if doubted.value_at(bench, place) is not None]
+    read += [f"found.reading.{n}.pressure" for n in range(len(bench.found.readings) if bench.found else 0)]
+    if read and all(place in own for place in read):
+        return Gauge(np.zeros(count), np.zeros(count))
+    return Gauge(
+        draws.normal(draws.stream(seed, "gain"), 0.0, typical.GAUGE_GAIN, count),
+        draws.normal(draws.stream(seed, "zero"), 0.0, typical.GAUGE_ZERO_PA, count),
+    )
 
 
-def _front_share(bench: BenchFile) -> tuple[float, list[str]]:
-    """The share of the weight on the front wheel that is believed beforehand; named as assumed where the file has none."""
-    rider = bench.rider
-    if rider is not None and rider.front_share is not None:
-        return rider.front_share, []
-    return typical.FRONT_SHARE[0], ["rider.front_share"]
+def _by_gauge(bench: BenchFile, gauge: Gauge, seed: int, count: int) -> dict[str, Floats]:
+    """The true pressures of what the gauge showed, each read to half a mark. Equal figures are one reading."""
+    found = {}
+    for place in doubted.BY_GAUGE:
+        shown_pa = doubted.value_at(bench, place)
+        if shown_pa is not None:
+            half_pa = 0.5 * typical.GAUGE_MARK_PA
+            mark_pa = draws.uniform(draws.stream(seed, f"mark {shown_pa:.3f}"), -half_pa, half_pa, count)
+            found[place] = gauge.true_pa(shown_pa + mark_pa)
+    return found
 
 
-def _by_share(design: Design, loads: load.Loads, share: float) -> Floats:
-    """How likely each draw makes the front share that its load implies; 1 where nothing is implied."""
-    implied = loads.implied_share
-    weights = np.exp(-0.5 * ((implied - share) / typical.FRONT_SHARE[1]) ** 2)
-    weights = np.where(np.isfinite(implied), weights, 1.0)
-    locked = air_spring.locked(inputs.bikes(design).chambers)
-    usable: Floats = np.where(locked | loads.beyond | ~np.isfinite(weights), 0.0, weights)
-    return usable
+def _reads(bench: BenchFile, read: Mapping[str, Floats], count: int) -> Floats:
+    """What the gauge is off, its mark in it, at the pressure that the sag was found at, else at the one that is fitted [Pa]."""
+    for place in ("found.pressure", "fork.air.pressure"):
+        if place in read and place not in doubted.written(bench):
+            off: Floats = read[place] - doubted.value_at(bench, place)
+            return off
+    return np.zeros(count)
 
 
-def _by_readings(bench: BenchFile, design: Design, gauge: Gauge, seed: int) -> Floats:
-    """How likely each draw makes what the gauge showed with the fork held in, pump and hose on, the port shut."""
-    weights = np.ones(len(design))
-    for number, reading in enumerate(bench.found.readings if bench.found else ()):
-        chance = draws.stream(seed, f"reading {number}")
-        held_m = reading.travel_m + draws.normal(chance, 0.0, typical.TAPE_M, len(design))
-        shown = gauge.shown_pa(held_gauge_pa(design, held_m, reading.hose_m3))
-        weights = weights * np.exp(-0.5 * ((reading.pressure_gauge_pa - shown) / typical.GAUGE_READ_PA) ** 2)
-    return np.where(np.isfinite(weights), weights, 0.0)
+def _filled(
+    bench: BenchFile, design: Design, values: Doubted, seed: int, count: int
+) -> tuple[Design, dict[str, Floats]]:
+    """The bikes with what their file leaves out, and what was drawn for that by its key."""
+    fork = bench.fork
+    assert fork is not None and fork.stanchion_m is not None and fork.travel_m is not None
+    air = fork.air or Air()
+    outside = typical.Outside(values.of("fork.stanchion", fork.stanchion_m), values.of("fork.travel", fork.travel_m))
+    given = {word: np.zeros(count) + values.of(word, value) for word, value in _given(fork).items()}
+    oil_m3 = values.of("fork.air.oil_on_piston", air.oil_on_piston_m3)
+    grease_m3 = values.of("fork.air.grease_in_negative", air.grease_in_negative_m3)
+    made = typical.chambers(outside, given, oil_m3, grease_m3, float(air.spacers), seed, count)
+    legs, bumper = "fork.lower_legs", "fork.bumper"
+    full = replace(
+        design,
+        fork=replace(design.fork, friction_n=made["fork.friction"]),
+        air=replace(design.air, **{attribute: made[word] for word, attribute in PLACES.items()}),
+        lower_legs=columns.LowerLegs(made[f"{legs}.air_volume"], made[f"{legs}.area"]),
+        bumper=columns.Bumper(*(made[f"{bumper}.{word}"] for word in ("length", "rate", "power"))),
+    )
+    return full, made
 
 
-def held_gauge_pa(design: Design, held_m: Floats, hose_m3: float) -> Floats:
-    """The true gauge pressure [Pa] in main chamber and hose with the fork held in, from what was read at full extension.
+@dataclass(frozen=True, slots=True)
+class _Share:
+    """The share of the weight on the front wheel that is believed beforehand; `assumed` where the file has none."""
 
-    The pump stays on, so that its hose belongs to the main chamber; the port is shut at that travel.
+    value: float
+    off: Doubt
+    assumed: bool
 
-    design [SI] (n,) any; held_m [m] (n,) 0 to the travel; hose_m3 [m³] (one) 0 and more → [Pa gauge] (n,) NaN where not
-    known. Raises nothing. Source: physics.md 5.
+    @classmethod
+    def of(cls, bench: BenchFile, drawn_from_outside: bool) -> _Share | None:
+        rider = bench.rider
+        if rider is not None and rider.front_share is not None:
+            off = doubted.written(bench).get("rider.front_share", doubted.usual(bench)["rider.front_share"])
+            return cls(rider.front_share, off, False)
+        return cls(typical.FRONT_SHARE[0], typical.FRONT_SHARE_DOUBT, True) if drawn_from_outside else None
+
+
+def _by_share(loads: load.Loads, share: _Share | None, drawn_from_outside: bool) -> Floats:
+    """How likely each draw makes the front share that its load implies; 1 where nothing is implied.
+
+    Where the whole spring is known the sag found is the load, whatever share follows: one that no draw makes likely is
+    warned of, as in an exact file, and weighs nothing.
     """
-    at_found = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
-    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=at_found))
-    chambers = inputs.bikes(pressed).chambers
-    settled = air_spring.settle(air_spring.computable(replace(chambers, positive_m3=chambers.positive_m3 + hose_m3)))
-    main, _ = air_spring.pressures(settled, held_m)
-    return main - chambers.ambient_pa
+    implied = loads.implied_share
+    ones = np.ones(implied.shape)
+    if share is None:
+        return ones
+    likely = np.where(np.isfinite(implied), likelihood(implied - share.value, share.off), ones)
+    return likely if drawn_from_outside or likely.max() >= UNBELIEVABLE else ones
 
 
-_PLACES: Final = {
+def _possible(design: Design, loads: load.Loads) -> Floats:
+    """1 for a bike that can be and could have shown the sag found, 0 for one that locks or whose parts don't go together."""
+    locked = air_spring.locked(inputs.bikes(design).chambers)
+    thick = design.air.shaft_m >= design.air.bore_m
+    return np.where(locked | thick | loads.beyond, 0.0, 1.0)
+
+
+def _can_not_be(possible: Floats, assumed: list[str]) -> tuple[tuple[str, float], ...]:
+    """That of the bikes that a file describes more than a few can't be; of those drawn from usual ranges that says nothing."""
+    share = float(1.0 - possible.mean())
+    return () if assumed or share <= doubted.MOST_REDRAWN else (("together", share),)
+
+
+PLACES: Final = {
     "fork.air.bore": "bore_m", "fork.air.shaft": "shaft_m", "fork.air.positive_volume": "positive_volume_m3",
     "fork.air.negative_volume": "negative_volume_m3", "fork.air.port_position": "port_position_m",
     "fork.air.spacer_volume": "spacer_volume_m3",
@@ -231,7 +260,7 @@ _PLACES: Final = {
 def _given(fork: Fork) -> dict[str, float]:
     """What a file says of what may be left out, in SI, by the words of `typical`."""
     air = fork.air or Air()
-    found = {word: getattr(air, attribute) for word, attribute in _PLACES.items()}
+    found = {word: getattr(air, attribute) for word, attribute in PLACES.items()}
     found["fork.friction"] = fork.friction_n
     if fork.lower_legs is not None:
         found["fork.lower_legs.air_volume"] = fork.lower_legs.air_volume_m3

@@ -42,6 +42,7 @@ class Bounds:
     effective: float
     seed: int
     assumed: tuple[str, ...]
+    redrawn: tuple[tuple[str, float], ...]  # keys of which more than 1 % of the draws were not allowed, and their share
     depends_on: Mapping[str, list[tuple[str, float]]]
     next: tuple[Next, ...]
 
@@ -97,6 +98,7 @@ class Bounds:
             "depends_on": {
                 name: [{"key": key, "share": round(share, 3)} for key, share in keys] for name, keys in self.depends_on.items()
             },
+            "redrawn": [{"key": key, "share": round(share, 3)} for key, share in self.redrawn],
             "next": [{"kind": n.kind, "travel_m": n.travel_m, "half_width": n.half_width} for n in self.next],
         }  # fmt: skip
 

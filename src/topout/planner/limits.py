@@ -146,11 +146,13 @@ def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
         yield Warned("sag-range", text, state)
 
 
-def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichState) -> Iterator[Warned]:
+def of_room(
+    room: dict[str, float | None], overtravel_m: float, state: WhichState, *, least: bool = False
+) -> Iterator[Warned]:
     """Tyre against crown, brace and frame, each less what 2,800 N add to a travel measured by hand.
 
-    room [m] (3) by name, or None; overtravel_m [m] (one) 0 and more; state [-] (one) a state's word → [-] (any)
-    warnings. Raises nothing. Source: common practice, no source; the load ISO 4210-6.
+    room [m] (3) by name, or None; overtravel_m [m] (one) 0 and more; state [-] (one) a state's word; least [-] (one)
+    whether these are the low side of what is not known exactly → [-] (any) warnings. Raises nothing. Source: common practice, no source; the load ISO 4210-6.
     """
     places = {
         "tyre-crown": ("tyre_to_crown_m", "tyre and crown"),
@@ -165,7 +167,8 @@ def of_room(room: dict[str, float | None], overtravel_m: float, state: WhichStat
         if left <= TYRE_GAP_M + _EXACTLY:
             room_left = () if left <= 0.0 else (_mm(left),)
             load = (Quantity(ISO_4210_6_LOAD_N, "force", "N"),) if overtravel_m else ()
-            words = f"{'{} left' if room_left else 'No room'} between {between}{' under {}' if load else ''}"
+            how = " at the least" if least and room_left else ""
+            words = f"{'{} left' if room_left else 'No room'}{how} between {between}{' under {}' if load else ''}"
             words += " at full travel; {} is common practice."
             yield _warned(code, state, words, *room_left, *load, _mm(TYRE_GAP_M))
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile, Fork, Frame, Wheel
 from topout.physics import air_spring, clearance
-from topout.planner import bounds, change, drawn, evaluate, fitted, inputs, limits, load, missing, state, typical
+from topout.planner import bounds, change, drawn, evaluate, fitted, inputs, limits, load, missing, state
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.evaluate import Evaluation, Named
@@ -66,17 +66,11 @@ def plan(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> Plan:
     bench [SI] (one) as read; curves [-] (one) yes or no; draws [1] (one) 0 and more → [SI] (one). Raises FaultsFound
     where the sag found can't be. Source: bench-file.md; physics.md.
     """
-    if draws and drawn.is_drawn(bench) and not _stops_drawing(bench):
+    if draws and drawn.is_drawn(bench):
         found = bounds.answer(bench, draws)
         told = _compared(found.bench, False, found.medians)
         return replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
     return _compared(bench, curves)
-
-
-def _stops_drawing(bench: BenchFile) -> list[str]:
-    """The keys that nothing is drawn for and no spring can do without."""
-    drawn_for = {f"[{word.rpartition('.')[0]}] {word.rpartition('.')[2]}" for word in typical.MAY_BE_LEFT_OUT}
-    return [place for place in missing.for_spring(bench) if place not in drawn_for]
 
 
 def _compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) -> Plan:
@@ -101,7 +95,7 @@ def _compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None)
         )
         warned.append(Warned("hydraulic-lock", text, "after"))
     for side, of in zip(sides, (one, two), strict=True):
-        warned += _of_side(side, of, result)
+        warned += _of_side(side, of, result, least=medians is not None)
     if one.geometry and one.geometry.chart.closes is False:
         text = "The chart's own figures do not agree with each other. Measure the frame, or check the chart."
         warned.append(Warned("chart-open", text, "before"))
@@ -179,8 +173,8 @@ def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:
     return Keeps(**found)
 
 
-def _of_side(side: _Side, of: State, result: Evaluation) -> list[Warned]:
-    """What is warned of in one state alone."""
+def _of_side(side: _Side, of: State, result: Evaluation, least: bool) -> list[Warned]:
+    """What is warned of in one state alone; with `least` the room is the low side of what was drawn."""
     fork = side.bench.fork
     warned = list(limits.of_limits(side.bench, side.which))
     warned += limits.of_port(side.bench, side.which)
@@ -188,7 +182,14 @@ def _of_side(side: _Side, of: State, result: Evaluation) -> list[Warned]:
         warned += limits.of_spring(float(result.lost_m[side.row, 0]), side.which)
     if of.sag:
         warned += limits.of_sag(of.sag, side.which)
-    warned += limits.of_room(as_json(room(side.bench)), fork.overtravel_m if fork else 0.0, side.which)
+    left = _at(result.room, (side.row, 0)) if least else {}
+    rooms = {
+        name: left[name] if gap is not None and math.isfinite(left.get(name, math.nan)) else gap
+        for name, gap in as_json(room(side.bench)).items()
+    }
+    warned += limits.of_room(
+        rooms, fork.overtravel_m if fork else 0.0, side.which, least=rooms != as_json(room(side.bench))
+    )
     return warned
 
 

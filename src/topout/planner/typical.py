@@ -5,6 +5,7 @@ Nothing here is known: whatever is drawn from this room is named as assumed, and
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -12,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from topout.uncertainty import draws
+from topout.uncertainty.doubt import Doubt
 from topout.uncertainty.draws import Floats
 from topout.units import PSI_PA
 
@@ -41,14 +43,18 @@ GAUGE_GAIN: Final = 0.0075  # standard uncertainty, common to all readings of on
 GAUGE_ZERO_PA: Final = 0.5 * PSI_PA  # 0.5 psi, common to all readings of one gauge
 GAUGE_MARK_PA: Final = PSI_PA  # a pump's gauge has a mark a psi, and is read to half of one
 GAUGE_READ_PA: Final = GAUGE_MARK_PA / 12.0**0.5  # the standard uncertainty of that
+# The same as doubts of a value, for those that are written without their own.
+FRONT_SHARE_DOUBT: Final = Doubt("u", FRONT_SHARE[1], "0.015")
+TAPE_DOUBT: Final = Doubt("u", TAPE_M, "0.5 mm")
+SAG_DOUBT: Final = Doubt("u", math.hypot(RING_M, POSTURE_M), "1.1 mm")
 
 
 @dataclass(frozen=True, slots=True)
 class Outside:
-    """What is seen of a fork from outside: the stanchions' diameter and the travel [m]."""
+    """What is seen of a fork from outside: the stanchions' diameter and the travel [m], exact or as drawn, (count,)."""
 
-    stanchion_m: float
-    travel_m: float
+    stanchion_m: Floats | float
+    travel_m: Floats | float
 
 
 # What may be left out, each with the words by which a bench file names it.
@@ -61,8 +67,8 @@ MAY_BE_LEFT_OUT: Final = (
 def chambers(
     outside: Outside,
     known: Mapping[str, Floats],
-    oil_m3: float,
-    grease_m3: float,
+    oil_m3: Floats | float,
+    grease_m3: Floats | float,
     spacers: float,
     seed: int,
     count: int,
@@ -71,8 +77,8 @@ def chambers(
 
     What stands in `known` is taken as it is, and what hangs on it is drawn to fit: a volume for the bore that is known.
 
-    outside [SI] (one) above 0; known [SI] (count,) each, by the words of `MAY_BE_LEFT_OUT` in SI; oil_m3, grease_m3
-    [m³] (one) 0 and more; spacers [1] (one) 0 to 20; seed, count [1] (one) 0 and more → [SI] (count,) each by its word.
+    outside [SI] (…) above 0; known [SI] (count,) each, by the words of `MAY_BE_LEFT_OUT` in SI; oil_m3, grease_m3
+    [m³] (…) 0 and more; spacers [1] (one) 0 to 20; seed, count [1] (one) 0 and more → [SI] (count,) each by its word.
     Raises nothing. Source: physics.md 12, common practice, no source.
     """
 
@@ -96,7 +102,7 @@ def chambers(
     )
     at_rest = draws.stream(seed, "port at rest").random(count) < PORT_AT_REST_SHARE
     port_m = of("fork.air.port_position", np.where(at_rest, 0.0, drawn("port", PORT_M)))
-    legs_m2 = np.full(count, 2.0 * 0.25 * np.pi * (outside.stanchion_m**2 - ROD_M**2))
+    legs_m2 = 2.0 * 0.25 * np.pi * (outside.stanchion_m**2 - ROD_M**2) * np.ones(count)
     least_m3 = LEGS_LEAST * legs_m2 * (outside.travel_m + LEGS_MORE_TRAVEL_M)
     return {
         "fork.air.bore": bore_m,

@@ -6,10 +6,13 @@ and an answer does not jump while a control moves.
 
 from __future__ import annotations
 
+import math
 import zlib
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 import numpy as np
+
+from topout.uncertainty.doubt import Doubt
 
 Floats: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -38,6 +41,54 @@ def normal(chance: np.random.Generator, mean: float, standard: float, count: int
     (count,) any. Raises nothing. Source: JCGM 101:2008 6.4.7; Wichura 1988 for the inverse.
     """
     return mean + standard * inverse_normal(_strata(chance, count))
+
+
+def doubted(
+    chance: np.random.Generator, value: float, off: Doubt, allowed: tuple[float, float], count: int
+) -> tuple[Floats, float]:
+    """Draws of a value that was written with a doubt, and the share of them that lay outside what is allowed.
+
+    Those are drawn anew until they lie inside: the same as drawing from the part of the distribution that does.
+
+    chance [-] (one) a stream; value [SI] (one) allowed; off [SI] (one) its doubt; allowed [SI] (2) the least and the most;
+    count [1] (one) 1 and more → [SI] (count,) within what is allowed, [1] (one) 0 to 1. Raises nothing. Source: JCGM
+    101:2008 6.4.2 and 6.4.7; physics.md 10.
+    """
+    low, high = min(allowed[0], value), max(allowed[1], value)
+    if off.amount_si == 0.0:
+        return np.full(count, value), 0.0
+    if off.even:
+        least, most = max(low, value - off.amount_si), min(high, value + off.amount_si)
+        return uniform(chance, least, most, count), 1.0 - (most - least) / (2.0 * off.amount_si)
+    standard = off.standard_si
+    below, upto = (0.5 * (1.0 + math.erf((end - value) / standard / math.sqrt(2.0))) for end in (low, high))
+    shares = np.clip(below + (upto - below) * _strata(chance, count), 1e-12, 1.0 - 1e-12)
+    return np.clip(value + standard * inverse_normal(shares), low, high), 1.0 - (upto - below)
+
+
+_EACH_ERF: Final = np.frompyfunc(math.erf, 1, 1)
+
+
+def _erf(x: Floats) -> Floats:
+    return np.asarray(_EACH_ERF(x), dtype=float)
+
+
+def likelihood(beside: Floats, off: Doubt, more: Floats | float = 0.0) -> Floats:
+    """How likely a reading is that lies so far beside the truth, as a share of one that lies on it.
+
+    beside [SI] (…) any; off [SI] (one) the reading's doubt; more [SI] (…) a standard uncertainty on top, normal → [1] (…)
+    0 to 1. Raises nothing. Source: JCGM 101:2008 6.4.2 and 6.4.7, the product of two distributions by their integral.
+    """
+    if not off.even or off.amount_si == 0.0:
+        spread = np.hypot(off.standard_si, more)
+        exact = np.asarray(beside == 0.0, dtype=float)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(spread > 0.0, np.exp(-0.5 * (beside / spread) ** 2), exact)
+    half = off.amount_si
+    with np.errstate(divide="ignore", invalid="ignore"):
+        scale = math.sqrt(2.0) * np.asarray(more, dtype=float)
+        soft = (_erf((beside + half) / scale) - _erf((beside - half) / scale)) / (2.0 * _erf(half / scale))
+    return np.where(scale > 0.0, soft, np.asarray(np.abs(beside) <= half, dtype=float))
 
 
 def correlated(chance: np.random.Generator, means: Floats, covariance: Floats, count: int) -> Floats:

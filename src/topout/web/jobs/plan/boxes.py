@@ -301,8 +301,8 @@ def _is_asked(box: Box) -> bool:
     try:
         now = units.parse(box.plain, box.place.dimension, box.unit).value_si
         was = units.parse(box.as_found, box.place.dimension, box.unit).value_si
-    except UnitFault:
-        return True
+    except UnitFault:  # an uncertainty, a range: what says the same as the fitted one asks for nothing
+        return box.text.strip() != box.as_found.strip()
     return abs(now - was) > 1e-9 * max(abs(now), abs(was))
 
 

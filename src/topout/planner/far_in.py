@@ -1,0 +1,119 @@
+"""A gauge read with the fork held in, pump and hose on, the port shut: how likely each bike makes it, and what speaks against what."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile, Reading
+from topout.errors import Fault
+from topout.physics import air_spring
+from topout.planner import doubted, inputs, typical
+from topout.planner.design import Design
+from topout.planner.doubted import Doubted
+from topout.uncertainty.doubt import Doubt
+from topout.uncertainty.draws import Floats, likelihood
+from topout.units import show
+
+UNBELIEVABLE = 1e-5  # nearly five standard uncertainties off for the best of all draws
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """The one gauge of a job, as each draw has it: true = (1 + gain)·shown + zero; arrays of shape (n,)."""
+
+    gain: Floats
+    zero_pa: Floats
+
+    def true_pa(self, shown_pa: Floats) -> Floats:
+        """What is in the chamber where the gauge shows so much [Pa gauge].
+
+        shown_pa [Pa] (n,) any → [Pa gauge] (n,). Raises nothing. Source: physics.md 5 and 12.
+        """
+        return (1.0 + self.gain) * shown_pa + self.zero_pa
+
+    def shown_pa(self, true_pa: Floats) -> Floats:
+        """What this gauge shows of a true gauge pressure [Pa].
+
+        true_pa [Pa] (n,) any → [Pa gauge] (n,). Raises nothing. Source: physics.md 5 and 12.
+        """
+        return (true_pa - self.zero_pa) / (1.0 + self.gain)
+
+
+def held_gauge_pa(design: Design, held_m: Floats, hose_m3: Floats | float) -> tuple[Floats, Floats]:
+    """The true gauge pressure [Pa] in main chamber and hose with the fork held in, from what was read at full extension,
+    and how fast it rises there [Pa/m].
+
+    The pump stays on, so that its hose belongs to the main chamber; the port is shut at that travel.
+
+    design [SI] (n,) any; held_m [m] (n,) 0 to the travel; hose_m3 [m³] (…) 0 and more → [Pa gauge], [Pa/m] (n,) each, NaN where not
+    known. Raises nothing. Source: physics.md 5.
+    """
+    at_found = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
+    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=at_found))
+    chambers = inputs.bikes(pressed).chambers
+    settled = air_spring.settle(air_spring.computable(replace(chambers, positive_m3=chambers.positive_m3 + hose_m3)))
+    main, _ = air_spring.pressures(settled, held_m)
+    rises = main * settled.positive_m2 / (settled.fit.positive_m3 - settled.positive_m2 * held_m)
+    return main - chambers.ambient_pa, rises
+
+
+def likelihoods(bench: BenchFile, design: Design, gauge: Gauge, values: Doubted) -> list[Floats]:
+    """How likely each draw makes each reading, 1 at best. What the tape may be off is integrated over, not drawn.
+
+    bench [SI] (one) as read; design [SI] (n,) that fits it; gauge [SI] (n,) the job's; values [SI] (n,) as drawn → [1]
+    (n,) each. Raises nothing. Source: physics.md 5 and 12.
+    """
+    own = doubted.written(bench)
+    found = []
+    for number, reading in enumerate(bench.found.readings if bench.found else ()):
+        place = f"found.reading.{number}"
+        held_m = np.full(len(design), reading.travel_m)
+        true_pa, rises = held_gauge_pa(design, held_m, values.of(f"{place}.hose", reading.hose_m3))
+        tape = own.get(f"{place}.travel", typical.TAPE_DOUBT)
+        off = own.get(f"{place}.pressure")
+        shown_pa = true_pa if off is not None else gauge.shown_pa(true_pa)
+        read = off if off is not None else Doubt("u", typical.GAUGE_READ_PA, "")
+        with np.errstate(invalid="ignore"):
+            likely = likelihood(reading.pressure_gauge_pa - shown_pa, read, rises * tape.standard_si)
+        found.append(np.where(np.isfinite(likely), likely, 0.0))
+    return found
+
+
+def contradictions(bench: BenchFile, by_share: Floats, each: Sequence[Floats]) -> Iterator[Fault]:
+    """What was found or read that no fork of that outside shows: the sag, a reading beside it, or two readings together.
+
+    bench [SI] (one) as read; by_share [1] (n,) how likely each draw makes the sag found; each [1] (n,) its readings →
+    [-] (any) faults. Raises nothing. Source: none needed, bookkeeping.
+    """
+    readings: tuple[Reading, ...] = bench.found.readings if bench.found else ()
+    if by_share.max() < UNBELIEVABLE:
+        text = "no fork with these stanchions and this travel shows that under this rider. Measure both again."
+        yield Fault("[found] sag", text, key="found.sag")
+        return
+    alone = [n for n, likely in enumerate(each) if (by_share * likely).max() < UNBELIEVABLE]
+    for n in alone:
+        text = f"no fork with these stanchions and this travel shows that{_with(bench)}. Read it again."
+        yield Fault("[[found.reading]] pressure", text, _said(readings[n]), key="found.reading")
+    if alone:
+        return
+    pairs = list(itertools.combinations(range(len(each)), 2))
+    together = [float((by_share * each[one] * each[other]).max()) for one, other in pairs]
+    if min(together, default=1.0) < UNBELIEVABLE:
+        one, other = pairs[together.index(min(together))]
+        text = f"contradicts {_said(readings[other])}: no fork shows both. Read them again."
+        yield Fault("[[found.reading]] pressure", text, _said(readings[one]), key="found.reading")
+        return
+    text = f"no fork with these stanchions and this travel shows all {len(each)} readings together. Read them again."
+    yield Fault("[[found.reading]] pressure", text, key="found.reading")
+
+
+def _with(bench: BenchFile) -> str:
+    return " together with the sag found" if bench.found and bench.found.sag_m is not None else ""
+
+
+def _said(reading: Reading) -> str:
+    return f"{show(reading.pressure_gauge_pa, 'pressure', 'psi', trim=True)} at {show(reading.travel_m, 'length', 'mm', trim=True)}"
