@@ -42,7 +42,9 @@ def _tables(table: Any, kind: type, home: str, doubts: _Doubts) -> dict[str, Any
         model.Bumper,
         model.Change,
     ):  # all it says is a default, and without a key it says nothing
-        plain = {key.word: _value(key, f.default) for f in fields(kind) if (key := model.key_of(f)) and f.default}
+        plain = {
+            key.word: _value(key, f.default, "", {}) for f in fields(kind) if (key := model.key_of(f)) and f.default
+        }
     return plain
 
 

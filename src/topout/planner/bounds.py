@@ -147,7 +147,10 @@ def _medians(result: Evaluation, said: Mapping[Place, Interval]) -> Evaluation:
 
     return replace(
         result,
-        **{name: both(*_sag(name)) for name in _RESTS},
+        sag_m=both(*_sag("sag_m")),
+        low_m=both(*_sag("low_m")),
+        high_m=both(*_sag("high_m")),
+        load_n=both(*_sag("load_n")),
         lost_m=both("lost_m"),
         end_force_n=both("end_force_n"),
         unloaded=stance("unloaded"),
@@ -259,9 +262,9 @@ def _readings(made: Drawn) -> list[Simulated]:
         found.append(("settles", None, several, None, None))
     half_way = np.full(n, 0.5 * travel_m)
     found.append(("scale", 0.5 * travel_m, [noisy(air_spring.force(settled, half_way), SCALE_N)], None, None))
-    share = made.inputs.get("rider.front_share")
-    if share is not None and np.isfinite(share).all():
-        found.append(("front-share", None, [noisy(share, SHARE_ON_SCALE)], None, None))
+    front = made.inputs.get("rider.front_share")
+    if front is not None and np.isfinite(front).all():
+        found.append(("front-share", None, [noisy(front, SHARE_ON_SCALE)], None, None))
     chambers = bikes.chambers
     pumped_pa = made.gauge.true_pa(np.full(n, float(np.median(design.air.pressure_gauge_pa)))) + chambers.ambient_pa
     at_port_m3 = chambers.positive_m3 - settled.positive_m2 * chambers.port_m

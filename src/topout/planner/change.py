@@ -80,7 +80,7 @@ def filled(bench: BenchFile, one: Design, full: Design) -> BenchFile:
     """
     if bench.fork is None:
         return bench
-    inner = {}
+    inner: dict[str, Any] = {}
     for name, empty in (("air", model.Air()), ("lower_legs", model.LowerLegs()), ("bumper", model.Bumper())):
         moved = _moved(getattr(one, name), getattr(full, name))
         if moved:
