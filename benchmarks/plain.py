@@ -73,6 +73,9 @@ def changed(bike: Bike) -> Bike:
         if "negative_volume" in air:
             air["negative_volume"] += -annulus_m2 * longer_m - solid_m3
         air["port_position"] = air.get("port_position", 0.0) + longer_m
+    legs = fork.get("lower_legs")
+    if legs and by != "chassis":
+        legs["air_volume"] += legs["area"] * longer_m  # they sit as much lower on the stanchions
     for key in ("spacers", "pressure"):
         if key in change:
             air[key] = change[key]

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from topout.errors import Fault, FaultsFound, OutOfRange, TopoutError
     from topout.shipped import examples
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 __all__ = [
     "Fault",
     "FaultsFound",

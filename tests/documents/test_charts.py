@@ -200,14 +200,14 @@ def test_the_picture_says_its_numbers(pictures: PlanPictures) -> None:
     for figure in (
         "1\u202f950 N slow",
         "2\u202f440 N fast at 140 mm",
-        "2\u202f030 N slow",
-        "2\u202f580 N fast at 150 mm",
+        "2\u202f010 N slow",
+        "2\u202f540 N fast at 150 mm",
         "31.0 mm",
-        "32.3 mm",
+        "32.5 mm",
     ):
         assert figure in says
     difference = pictures.difference(738)
-    assert difference is not None and "−80\u00a0N at 132\u00a0mm" in difference.title
+    assert difference is not None and "−100\u00a0N at 132\u00a0mm" in difference.title
 
 
 def starts(svg: str) -> dict[str, float]:
@@ -220,7 +220,7 @@ def test_fast_begins_at_sag_slow_at_full_extension(pictures: PlanPictures) -> No
     found = starts(force(pictures, 738).svg())
     assert found["before-slow"] == pytest.approx(0, abs=0.03) and found["after-slow"] == pytest.approx(0, abs=0.03)
     assert found["before-fast"] == pytest.approx(31.0, abs=0.03)
-    assert found["after-fast"] == pytest.approx(32.327, abs=0.03)
+    assert found["after-fast"] == pytest.approx(32.471, abs=0.03)
 
 
 def test_without_a_rider_fast_begins_at_full_extension(bench: BenchFile) -> None:

@@ -6,13 +6,17 @@ physics notes, sections 3 and 11.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from topout.bench_file import read
 from topout.physics.gas import ambient_abs_pa
-from topout.planner import fill
+from topout.planner import design as designs
+from topout.planner import fill, inputs, load
+from topout.planner.evaluate import evaluate
 from topout.planner.plan import plan
 
 from .forks import PSI_PA
@@ -71,11 +75,68 @@ TRAVELS = (140, 145, 150, 155, 165, 170, 175, 180)
 @pytest.mark.parametrize("travel", TRAVELS)
 @pytest.mark.parametrize("port", [0.0, 3.0])
 def test_a_shaft_swap_keeps_the_pressure_for_the_same_sag_at_equal_axial_load(travel: int, port: float) -> None:
-    """Exactly: full extension, volumes and areas stay, so the force at the same millimetre stays (load calibrated)."""
+    """Exactly where the lower legs are left out (load calibrated): volumes and areas stay, and so does the force there.
+
+    Physics notes, section 2: with the lower legs, whose room grows with the fork, within 1 psi; a longer fork wants more.
+    """
     found = '[found]\nsag = "32 mm"\npressure = "80 psi"'
-    got = result(f'travel = "{travel} mm"', port=port, found=found)
-    assert got["keep"]["sag"]["pressure_pa"] / PSI_PA == pytest.approx(80.0, abs=1e-9)
-    assert got["difference"]["sag"]["front"]["travel_m"] == pytest.approx(0.0, abs=1e-12)
+    bare = result(f'travel = "{travel} mm"', port=port, found=found, drop=(LEGS,))
+    assert bare["keep"]["sag"]["pressure_pa"] / PSI_PA == pytest.approx(80.0, abs=1e-9)
+    assert bare["difference"]["sag"]["front"]["travel_m"] == pytest.approx(0.0, abs=1e-12)
+    with_legs = result(f'travel = "{travel} mm"', port=port, found=found)
+    more = with_legs["keep"]["sag"]["pressure_pa"] / PSI_PA - 80.0
+    assert 0.01 < abs(more) < 1.0 and (more > 0) == (travel > 160)
+
+
+@pytest.mark.parametrize(("step_m", "within_1_psi", "most_psi"), [(0.01, 0.99, 1.4), (0.02, 0.85, 2.8)])
+def test_a_shaft_swap_on_forks_of_every_kind(step_m: float, within_1_psi: float, most_psi: float) -> None:
+    """The ranges of the physics notes, section 12, the load as found. By up to 10 mm all but a few are within 1 psi; the
+    notes say so of every swap, but by up to 20 mm it is 85 of 100, the lower legs at their fullest up to 2.7 psi.
+    """
+    chance = np.random.default_rng(3)
+    read_as = read.read_text(BIKE.format(head=65.0, port=0) + '\n[found]\nsag = "32 mm"\npressure = "80 psi"\n')
+    one = designs.Design.of([read_as]).take(np.zeros(4_000, dtype=int))
+    n = len(one)
+    outside, travel = chance.uniform(0.032, 0.040, n), chance.uniform(0.10, 0.18, n)
+    bore = outside - 2 * chance.uniform(0.0015, 0.0025, n)
+    main = np.pi / 4 * bore**2 * (travel + np.maximum(travel / chance.uniform(0.9, 3.0, n), 0.014))
+    area = np.pi / 2 * (outside**2 - 0.01**2)
+    room = np.maximum(chance.uniform(250e-6, 600e-6, n), 1.25 * area * (travel + 0.02))
+    gauge_pa, sag_m = chance.uniform(45, 110, n) * PSI_PA, travel * chance.uniform(0.12, 0.35, n)
+    negative = chance.uniform(0.15, 0.5, n) * main
+    design = replace(
+        one,
+        fork=replace(one.fork, travel_m=travel),
+        air=replace(
+            one.air, bore_m=bore, positive_volume_m3=main, negative_volume_m3=negative, pressure_gauge_pa=gauge_pa
+        ),
+        lower_legs=replace(one.lower_legs, area_m2=area, air_volume_m3=room),
+        found=replace(one.found, sag_m=sag_m, pressure_gauge_pa=gauge_pa),
+    )
+    nothing = designs.Changes.of([read_as]).take(np.zeros(n, dtype=int))
+    asked = replace(nothing.asked, travel_m=travel + chance.uniform(-step_m, step_m, n))
+    after = designs.changed(design, replace(nothing, asked=asked))
+    got = evaluate(inputs.pairs(design, after), load.loads(design).load, points=None, store_curves=False)
+    more = (got.keep_gauge_pa["sag"] - gauge_pa) / PSI_PA
+    assert np.isfinite(more).all() and np.abs(more).max() < most_psi and np.mean(np.abs(more) < 1.0) > within_1_psi
+    np.testing.assert_array_equal(np.sign(more), np.sign(after.fork.travel_m - travel))
+    # By Boyle's law alone: the lower legs push less at the same travel, and the main pressure makes up for it.
+    legs_n = 101325.0 * area * (room / (room - area * sag_m))
+    grown = room + area * (after.fork.travel_m - travel)
+    less_n = legs_n - 101325.0 * area * (grown / (grown - area * sag_m))
+    chambers = inputs.bikes(after).chambers
+    piston, annulus = np.pi / 4 * bore**2, np.pi / 4 * (bore**2 - chambers.shaft_m**2)
+    per_pa = piston * main / (main - piston * sag_m) - annulus * negative / (negative + annulus * sag_m)
+    np.testing.assert_allclose(more, less_n / per_pa / PSI_PA, rtol=1e-6, atol=1e-9)
+
+
+def test_without_that_growth_the_end_would_be_said_too_high() -> None:
+    """Physics notes, section 2, say 4 % at +20 mm; on the reference fork with these lower legs it is 2.8."""
+    kept, grown = (
+        result(f'travel = "180 mm"\n{way}')["after"]["end_force_n"]
+        for way in ('by = "chassis"\nair = {}', 'by = "shaft"')
+    )
+    assert 100 * (kept / grown - 1) == pytest.approx(2.8, abs=0.1)
 
 
 @pytest.mark.parametrize("head", [63.5, 65.0, 68.0, 71.0])

@@ -22,6 +22,7 @@ from topout.procedures.read import shipped
 from topout.web import clock
 from topout.web.access.models import Answer
 from topout.web.jobs import core
+from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
 from topout.web.jobs.steps.progress import walk
@@ -112,6 +113,20 @@ def test_its_plans_come_out_again(brought_up: Path) -> None:
         again = core.recompute(frozen)
         assert again.same_version == (frozen.version == topout.__version__)
         assert again.holds or not again.same_version, again.largest
+
+
+def test_a_plan_of_0_1_0_keeps_its_figures_and_says_its_version(brought_up: Path) -> None:
+    """That version left the lower legs as they were (decision 2): its 32.3 mm and 2,030 N stand, today's beside them."""
+    frozen = FrozenPlan.objects.get(version="0.1.0")
+    again = core.recompute(frozen)
+    assert not again.same_version and not again.holds and 0.001 < again.largest < 0.3
+    said = told(frozen)
+    then, today = (
+        {row.name: row.cells[1].whole + row.cells[1].fraction for row in rows} for rows in (said.rows, said.again)
+    )
+    assert (then["Sag, mm"], then["Bottom-out force, N"]) == ("32.3", "2\u202f030")
+    assert (today["Sag, mm"], today["Bottom-out force, N"]) == ("32.5", "2\u202f010")
+    assert "the version that froze it, 0.1.0, and this one" in said.differs
 
 
 def test_its_pages_open(brought_up: Path) -> None:

@@ -346,8 +346,8 @@ def test_the_demo_starts_prints_its_plan_and_starts_again_quickly(tmp_path: Path
         "Job 214",
         "Set 70\xa0psi · 4.83\xa0bar with one volume spacer.",
         "31.0",
-        "32.3",
-        "+1.3",
+        "32.5",
+        "+1.5",
         "http://127.0.0.1:8000/",
     ):
         assert words in first.stdout, words

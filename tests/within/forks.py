@@ -60,10 +60,11 @@ def fork(chance: np.random.Generator, stretch: float = 1.0) -> Fork | None:
     true_travel = travel + 0.0005 * chance.standard_normal()
 
     def spring(gauge_pa: float, travel_m: float, more_m3: float = 0.0) -> air_spring.EquilibratedSpring:
+        room = legs + legs_area * (travel_m - true_travel)  # with a longer shaft the lower legs sit as much lower
         values = {
             "ambient_pa": AMBIENT, "exponent": 1.3, "travel_m": travel_m, "bore_m": bore, "shaft_m": shaft,
             "pressure_pa": gauge_pa + AMBIENT, "positive_m3": main + more_m3, "negative_m3": negative, "negative_pa": AMBIENT,
-            "port_m": port, "port_end_m": port, "coil_rate_n_per_m": 0.0, "coil_m": 0.0, "legs_m3": legs, "legs_m2": legs_area,
+            "port_m": port, "port_end_m": port, "coil_rate_n_per_m": 0.0, "coil_m": 0.0, "legs_m3": room, "legs_m2": legs_area,
             "rod_m2": 0.0, "damper_m3": 1.0, "damper_pa": AMBIENT, "bumper_m": bumper, "bumper_n_per_m": rate, "bumper_power": 2.0,
             "top_out_m": 1.0, "top_out_n_per_m": 0.0, "top_out_power": 1.0,
         }  # fmt: skip

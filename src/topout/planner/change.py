@@ -43,6 +43,8 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
             named = change.air or {}  # the makers' limits among them are no columns: no model asks for them
             air = {key: value for key, value in named.items() if key not in columns.Air.__slots__}
             moved["air"] = replace(fork.air, **air, **_moved(before.air, after.air))
+        if fork.lower_legs is not None:
+            moved["lower_legs"] = replace(fork.lower_legs, **_moved(before.lower_legs, after.lower_legs))
         fork = replace(fork, **moved)
     elif change.fork_length_m is not None or change.offset_m is not None:
         fork = model.Fork(length_m=change.fork_length_m, offset_m=change.offset_m)

@@ -154,7 +154,8 @@ def changed(design: Design, changes: Changes) -> Design:
 
     Shaft: chambers as they are, the fork as much longer as the travel. Piston spacer of thickness Δ = S − S′: top-out
     moves in by Δ, so main chamber − A_p·Δ, negative + A_n·Δ less the spacer itself, port Δ nearer to full extension.
-    Chassis: as the change's own [change.air] says. Room at the crown grows with the fork.
+    Both let the lower legs sit as much lower, so that their room grows by their area times it. Chassis: as the change's own
+    [change.air] says. Room at the crown grows with the fork.
 
     design [SI] (n,) any; changes [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2 and 6.
     """
@@ -162,6 +163,7 @@ def changed(design: Design, changes: Changes) -> Design:
     longer_m = first_known(asked.travel_m - fork.travel_m, 0.0)
     length_m = fork_length_m(design)
     new_length_m = first_known(asked.fork_length_m, length_m + longer_m)
+    legs, lower_m = design.lower_legs, np.where(is_word(asked.by, "by", "chassis"), 0.0, longer_m)
     return replace(
         design,
         fork=replace(
@@ -174,6 +176,7 @@ def changed(design: Design, changes: Changes) -> Design:
         ),
         air=_changed_air(design, changes, longer_m),
         negative_coil=changes.negative_coil.named_over(design.negative_coil),
+        lower_legs=replace(legs, air_volume_m3=legs.air_volume_m3 + legs.area_m2 * lower_m),
         front_wheel=_changed_wheel(design.front_wheel, changes.front_wheel),
         rear_wheel=_changed_wheel(design.rear_wheel, changes.rear_wheel),
     )
