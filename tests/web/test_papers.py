@@ -88,7 +88,7 @@ def test_the_sheet_of_a_job_that_was_handed_over(owner_in: Client, cast: people.
     for words in (
         "Runa Telvik", "Hollin hardtail, size L · Quillon 35 fork · tag " + codes.grouped(unit.code),
         "70 psi", "32 mm", "7 clicks", "8.5 ml; there were 2", "31 to 34 mm is right",
-        "Ten millimetres more travel", "Head angle 0.6° slacker", "54 3.71", "86 5.95", "your 70 psi reads",
+        "Ten millimetres more travel", "Head angle 0.6° slacker", "54 3.71", "86 5.94", "your 70 psi reads",
         "When ours shows 70 psi, yours shows 67 psi.", "not 72 psi: read with the pump still warm",
         "New air shaft, 150 mm. Seals and bore sound.", "Stanchions clean, oil ring on the left one",
         "Left as it is Rear tyre worn.", "Next service: lower legs after 50 hours of riding.",
