@@ -118,6 +118,7 @@ SHOWN = {  # what each command prints at 80 columns, shown below its options
     "inflate": [EXAMPLE, "--hose", "3 ml"],
     "target": [EXAMPLE, "--sag", "20%", "--end-force", "2000 N"],
     "landing": [EXAMPLE],
+    "ride": [EXAMPLE, "--temperature=-5degC"],
     "rebound": [EXAMPLE, "--clicks", "8"],
     "curve": [EXAMPLE, "--units", "metric"],
 }

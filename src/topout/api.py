@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from topout.planner.fill import Schedule
     from topout.planner.landing import Landing
     from topout.planner.rebound import Rebound
+    from topout.planner.ride import Ridden
     from topout.planner.target import Targets
 
 POINTS = state.POINTS
@@ -185,6 +186,27 @@ def landing(bench: BenchFile) -> Landing:
     from topout.planner import landing as of_landing
 
     return of_landing.landing(bench)
+
+
+def ride(bench: BenchFile, *, temperature_k: float | None = None, altitude_m: float | None = None) -> Ridden:
+    """What becomes of the bike after its change where it is ridden, and the gauge pressure to set here for the same sag.
+
+    Temperature [K] and height [m] of the file's `[ride]`, or these. Raises FaultsFound where a key lacks.
+
+    >>> import topout
+    >>> winter = topout.ride(topout.read(topout.examples()["longer-travel"]), temperature_k=268.15)
+    >>> round((winter.there.gauge_pa.median - winter.here.gauge_pa.median) / 6894.757)  # psi
+    -7
+    """
+    from topout.bench_file.model import Ride
+    from topout.planner import ride as of_ride
+
+    where = bench.ride or Ride()
+    if temperature_k is not None:
+        where = replace(where, temperature_k=temperature_k)
+    if altitude_m is not None:
+        where = replace(where, altitude_m=altitude_m)
+    return of_ride.ride(replace(bench, ride=where))
 
 
 def rebound(bench: BenchFile, clicks: int | None = None, in_all: int | None = None) -> Rebound:

@@ -112,7 +112,6 @@ def test_the_three_sentences_of_the_format() -> None:
         ('[change.air]\nsecond_pressure = "30 psi"', "a second positive chamber is not computed yet; leave it out."),
         ('[fork.coil]\nrate = "5 N/mm"', "a coil fork is not computed yet; leave it out."),
         ('[shock.air]\nbore = "30 mm"', "a rear shock is not computed yet; leave it out."),
-        ('[ride]\naltitude = "800 m"', "riding elsewhere than it is worked on is not computed yet; leave it out."),
         ('[[shelf]]\nkind = "tyre"', "a search over the shelf is not computed yet; leave it out."),
         ("[frok]\n", "no such table. Is it [fork]?"),
         ("[fork.lowerlegs]\n", "no such table. Is it [fork.lower_legs]?"),

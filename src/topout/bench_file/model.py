@@ -28,14 +28,13 @@ REFUSED_YET: Final = {  # known by name, computed by later versions; place -> wh
     "fork.air.second_pressure": "a second positive chamber",
     "fork.coil": "a coil fork",
     "shock": "a rear shock",
-    "ride": "riding elsewhere than it is worked on",
     "shelf": "a search over the shelf",
 }
 
 
 # Tables whose standing there says something: a load to be worked out, gas in a damper. Without a key they say nothing.
 MEANT: Final = frozenset({
-    "found", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "change", "change.air",
+    "found", "ride", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "change", "change.air",
     "change.front_wheel", "change.rear_wheel",
 })  # fmt: skip
 
@@ -134,6 +133,18 @@ class Rider:
 
     mass_kg: float | None = quantity("mass", "mass", "kg", 10, 250, "dressed to ride", needed=True)
     front_share: float | None = number("front_share", 0.1, 0.9, "of rider and bike weight, on the front wheel")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ride:
+    """Where it is ridden, if elsewhere: `topout ride` alone reads it."""
+
+    temperature_k: float | None = quantity(
+        "temperature", "temperature", "degC", -40, 60, "air where it is ridden; as it is worked on where left out"
+    )
+    altitude_m: float | None = quantity(
+        "altitude", "length", "m", -400, 6000, "height above sea level; as it is worked on where left out"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -342,6 +353,7 @@ class BenchFile:
     """One bike with what is fitted to it, and what is asked for."""
 
     conditions: Conditions = Conditions()
+    ride: Ride | None = None
     rider: Rider | None = None
     bike: Bike | None = None
     frame: Frame | None = None

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from topout.planner.landing import Landing
     from topout.planner.rebound import Rebound
     from topout.planner.results import Curve, Geometry, Plan, Sag
+    from topout.planner.ride import Ridden
     from topout.planner.target import Targets
 
 
@@ -223,6 +224,16 @@ def _landing_said(given: Given, result: Landing, asked: Namespace) -> str:
     return questions.landing(result, given.system)
 
 
+def _ride(bench: BenchFile, asked: Namespace) -> Ridden:
+    return api.ride(bench, temperature_k=asked.temperature, altitude_m=asked.altitude)
+
+
+def _ride_said(given: Given, result: Ridden, asked: Namespace) -> str:
+    from topout.cli import questions
+
+    return questions.ride(result, given.system)
+
+
 def _rebound(bench: BenchFile, asked: Namespace) -> Rebound:
     return api.rebound(bench, asked.clicks, asked.of)
 
@@ -241,5 +252,6 @@ COMMANDS: Final = {
     "inflate": Command(_inflate, _inflate_said),
     "target": Command(_target, _target_said),
     "landing": Command(_landing, _landing_said),
+    "ride": Command(_ride, _ride_said),
     "rebound": Command(_rebound, _rebound_said),
 }

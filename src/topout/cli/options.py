@@ -24,6 +24,7 @@ COMMANDS: Final = {
     "inflate": "the readings to expect while filling",
     "target": "what to set for a sag or a force at the end that is asked for",
     "landing": "the drop that uses all the travel",
+    "ride": "what becomes of it where it is ridden, colder or higher up, and what to set here",
     "rebound": "where to start with the rebound after a change of the spring",
     "check-procedure": "a procedure of the workshop's own, checked; nothing is kept",
     "help": "a command's options, or a document: topout help bench-file",
@@ -39,7 +40,8 @@ COMMANDS: Final = {
 # These read no bench file; their options are their own, in topout.web.
 OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify", "export", "import")
 ANSWERING: Final = (  # they read bench files
-    "curve", "sag", "geometry", "plan", "compare", "inflate", "target", "landing", "rebound",
+    "curve", "sag", "geometry", "plan", "compare", "inflate", "target", "landing", "ride",
+    "rebound",
 )  # fmt: skip
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000
@@ -236,6 +238,21 @@ def _of_target(own: argparse.ArgumentParser) -> None:
     )
 
 
+def _of_ride(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--temperature",
+        type=_quantity("temperature", "degC", -40, 60, "a temperature"),
+        metavar="TEMPERATURE",
+        help='of the air where it is ridden, "0 degC"; a cold one is written --temperature=-5degC',
+    )
+    own.add_argument(
+        "--altitude",
+        type=_quantity("length", "m", -400, 6000, "a height"),
+        metavar="HEIGHT",
+        help='of where it is ridden, "1500 m" (default for both: the file\'s [ride])',
+    )
+
+
 def _of_rebound(own: argparse.ArgumentParser) -> None:
     own.add_argument("--clicks", type=_clicks, metavar="N", help="rebound clicks from closed, as they were")
     own.add_argument("--of", type=_clicks, metavar="N", help="rebound clicks in all, from closed to open")
@@ -292,6 +309,7 @@ _OWN_OPTIONS: Final = {
     "curve": _of_curve,
     "inflate": _of_inflate,
     "target": _of_target,
+    "ride": _of_ride,
     "rebound": _of_rebound,
     "new": _of_new,
     "help": _of_help,

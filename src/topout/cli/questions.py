@@ -9,6 +9,7 @@ from topout.planner import kept
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
+from topout.planner.ride import Ridden
 from topout.planner.target import BY_PRESSURE, Target, Targets
 from topout.uncertainty.intervals import Interval
 from topout.units import NO_BREAK, System, digits
@@ -72,6 +73,42 @@ def _against_now(ratio: Interval, more: str, less: str, drawn: bool) -> str:
     middle, low, high = (round(100.0 * (value - 1.0)) for value in (ratio.median, ratio.low95, ratio.high95))
     span = f" ({digits(low, 0, signed=True)} to {digits(high, 0, signed=True)})" if drawn and low != high else ""
     return f"{abs(middle)}{NO_BREAK}% {less if middle < 0 else more}{span}" if middle or span else ""
+
+
+def ride(of: Ridden, system: System) -> str:
+    """Here and there side by side, and what to set."""
+    page = Page(system)
+    deeper = of.deeper_m
+    if deeper is None:
+        page.say("Nothing can be said: a chamber would have no room left within the travel.")
+        return page.text()
+    size = system.show(abs(deeper.median), "length", "mm")
+    way = "deeper" if deeper.median > 0.0 else "higher"
+    to_set = told(system, of.set_gauge_pa, "pressure", "psi", None, of.drawn)
+    if of.leave_alone:
+        page.say(
+            f"Leave it alone: there it sits {size} {way}, less than a rider’s posture. The gauge shows another figure there; that is no leak."
+        )
+    elif of.set_gauge_pa is None:
+        page.say(f"There it sits {size} {way}. No pressure from 0 to 60 bar, set here, makes up for it.")
+    else:
+        page.say(f"There it sits {size} {way}. Set {to_set} here, and there it sits as it does here now.")
+    rows = []
+    for words, name, dimension, unit, decimals in (
+        ("gauge shows", "gauge_pa", "pressure", "psi", None), ("sag", "sag_m", "length", "mm", None),
+        ("share of the travel", "share", "share", "%", 1), ("bottom-out force", "end_force_n", "force", "N", FORCES_SAID_TO),
+    ):  # fmt: skip
+        cells = (
+            told(system, getattr(place, name), dimension, unit, decimals, of.drawn) for place in (of.here, of.there)
+        )
+        rows.append((words, *cells))
+    at = [system.show(place.temperature_k, "temperature", "degC", decimals=0) for place in (of.here, of.there)]
+    page.table("Left alone", ("", f"here, {at[0]}", f"there, {at[1]}"), rows)
+    page.say(
+        "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. Damper oil and "
+        "rubber change with the cold too: not reckoned."
+    )
+    return page.text()
 
 
 def targets(of: Targets, system: System) -> str:

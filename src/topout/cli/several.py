@@ -16,7 +16,9 @@ from topout.planner.fill import Schedule
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
 from topout.planner.results import Curve, Geometry, Plan, Sag
+from topout.planner.ride import Ridden
 from topout.planner.target import Targets
+from topout.uncertainty.intervals import Interval
 from topout.units import System, show
 
 Cells = dict[str, str]
@@ -133,6 +135,18 @@ def _landing(given: Given, result: Landing, system: System) -> Cells:
     }
 
 
+def _ride(given: Given, result: Ridden, system: System) -> Cells:
+    def middle(told: Interval | None, dimension: str, unit: str) -> str:
+        return said(system, told.median if told is not None else None, dimension, unit)
+
+    return {
+        "gauge there": middle(result.there.gauge_pa, "pressure", "psi"),
+        "sag here": middle(result.here.sag_m, "length", "mm"),
+        "sag there": middle(result.there.sag_m, "length", "mm"),
+        "set here": "as it is" if result.leave_alone else middle(result.set_gauge_pa, "pressure", "psi"),
+    }
+
+
 def _rebound(given: Given, result: Rebound, system: System) -> Cells:
     ratio = result.damping_ratio.median if result.damping_ratio is not None else None
     return {
@@ -143,5 +157,5 @@ def _rebound(given: Given, result: Rebound, system: System) -> Cells:
 
 _CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {
     "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate, "target": _target,
-    "landing": _landing, "rebound": _rebound,
+    "landing": _landing, "rebound": _rebound, "ride": _ride,
 }  # fmt: skip

@@ -1,6 +1,6 @@
 # Completes the words of topout. topout completion bash > ~/.local/share/bash-completion/completions/topout
 
-_shtab_topout_subparsers=(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import)
+_shtab_topout_subparsers=(new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new_option_strings=(-h --help --from --overwrite)
 _shtab_topout_curve_option_strings=(-h --help --json --csv --units --plot --points --end)
@@ -11,6 +11,7 @@ _shtab_topout_compare_option_strings=(-h --help --json --csv --units --strict)
 _shtab_topout_inflate_option_strings=(-h --help --json --csv --units --to --stop --gauge --hose)
 _shtab_topout_target_option_strings=(-h --help --json --csv --units --sag --end-force --end-force-change)
 _shtab_topout_landing_option_strings=(-h --help --json --csv --units)
+_shtab_topout_ride_option_strings=(-h --help --json --csv --units --temperature --altitude)
 _shtab_topout_rebound_option_strings=(-h --help --json --csv --units --clicks --of)
 _shtab_topout_check_procedure_option_strings=(-h --help --json)
 _shtab_topout_help_option_strings=(-h --help)
@@ -37,6 +38,7 @@ _shtab_topout_compare_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_inflate_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_target_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_landing_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_ride_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_rebound_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_check_procedure_pos_0_COMPGEN=_shtab_compgen_files
 
@@ -50,10 +52,11 @@ _shtab_topout_compare___units_choices=(metric imperial both)
 _shtab_topout_inflate___units_choices=(metric imperial both)
 _shtab_topout_target___units_choices=(metric imperial both)
 _shtab_topout_landing___units_choices=(metric imperial both)
+_shtab_topout_ride___units_choices=(metric imperial both)
 _shtab_topout_rebound___units_choices=(metric imperial both)
-_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
 _shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
-_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import)
+_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new__h_nargs=0
 _shtab_topout_new___help_nargs=0
@@ -100,6 +103,11 @@ _shtab_topout_landing__h_nargs=0
 _shtab_topout_landing___help_nargs=0
 _shtab_topout_landing___json_nargs=0
 _shtab_topout_landing___csv_nargs=0
+_shtab_topout_ride_pos_0_nargs='*'
+_shtab_topout_ride__h_nargs=0
+_shtab_topout_ride___help_nargs=0
+_shtab_topout_ride___json_nargs=0
+_shtab_topout_ride___csv_nargs=0
 _shtab_topout_rebound_pos_0_nargs='*'
 _shtab_topout_rebound__h_nargs=0
 _shtab_topout_rebound___help_nargs=0

@@ -46,8 +46,8 @@ function _shtab_topout_using
   test "$_shtab_topout_cmdpath" = "$argv"
 end
 
-set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import
-set -g _shtab_topout_opts_with_value --clicks --end --end-force --end-force-change --from --gauge --hose --of --plot --points --sag --stop --to --units
+set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import
+set -g _shtab_topout_opts_with_value --altitude --clicks --end --end-force --end-force-change --from --gauge --hose --of --plot --points --sag --stop --temperature --to --units
 
 complete -c topout -e
 complete -c topout -f
@@ -122,6 +122,14 @@ complete -c topout -n '_shtab_topout_using landing' -l json -d 'print one JSON o
 complete -c topout -n '_shtab_topout_using landing' -l csv -d 'print one table of comma-separated values, SI'
 complete -c topout -n '_shtab_topout_using landing' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
 complete -c topout -n '_shtab_topout_using landing; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a ride -d 'Prints what becomes of it where it is ridden, colder or higher up, and what to set here.'
+complete -c topout -n '_shtab_topout_using ride' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using ride' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using ride' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using ride' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using ride' -l temperature -x -d 'of the air where it is ridden, "0 degC"; a cold one is written --temperature=-5degC'
+complete -c topout -n '_shtab_topout_using ride' -l altitude -x -d 'of where it is ridden, "1500 m" (default for both: the file'"'"'s [ride])'
+complete -c topout -n '_shtab_topout_using ride; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a rebound -d 'Prints where to start with the rebound after a change of the spring.'
 complete -c topout -n '_shtab_topout_using rebound' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using rebound' -l json -d 'print one JSON object a line, for programs'
@@ -136,7 +144,7 @@ complete -c topout -n '_shtab_topout_using check-procedure' -l json -d 'print on
 complete -c topout -n '_shtab_topout_using check-procedure; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the procedure, TOML; its name is the procedure'"'"'s'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
 complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
 complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'

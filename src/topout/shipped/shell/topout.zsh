@@ -21,6 +21,7 @@ _shtab_topout_commands() {
     plan:'Prints before and after the change, and the pressure to set.'
     rebound:'Prints where to start with the rebound after a change of the spring.'
     restore:'Its options follow it: topout restore --help.'
+    ride:'Prints what becomes of it where it is ridden, colder or higher up, and what to set here.'
     sag:'Prints where the bike rests under its rider.'
     serve:'Its options follow it: topout serve --help.'
     target:'Prints what to set for a sag or a force at the end that is asked for.'
@@ -108,7 +109,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -197,6 +198,19 @@ _shtab_topout_restore_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_restore_defaults_added=0
 
+_shtab_topout_ride_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--temperature[of the air where it is ridden, \"0 degC\"\; a cold one is written --temperature\=-5degC]:TEMPERATURE:"
+  "--altitude[of where it is ridden, \"1500 m\" (default for both\: the file\'s \[ride\])]:HEIGHT:"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_ride_defaults_added=0
+
 _shtab_topout_sag_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--json[print one JSON object a line, for programs]"
@@ -272,6 +286,7 @@ _shtab_topout() {
         plan) _arguments -C -s $_shtab_topout_plan_options ;;
         rebound) _arguments -C -s $_shtab_topout_rebound_options ;;
         restore) _arguments -C -s $_shtab_topout_restore_options ;;
+        ride) _arguments -C -s $_shtab_topout_ride_options ;;
         sag) _arguments -C -s $_shtab_topout_sag_options ;;
         serve) _arguments -C -s $_shtab_topout_serve_options ;;
         target) _arguments -C -s $_shtab_topout_target_options ;;

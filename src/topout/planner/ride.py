@@ -1,0 +1,167 @@
+"""A bike that is set here and ridden elsewhere: colder or warmer, higher up. What the gauge and the sag do there, and what to
+set here so that it is right there.
+
+The gas that is shut in follows the absolute temperature, p₂ = p₁·T₂/T₁, in every chamber alike; the outside pressure is
+that of the other height. A spring that is settled here is settled there, since main and negative chamber change alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile, Ride
+from topout.errors import Fault, FaultsFound
+from topout.physics import air_spring, gas, geometry, sag
+from topout.physics.air_spring import Chambers
+from topout.physics.gas import Floats
+from topout.physics.sag import Load
+from topout.planner import drawn, fitted, inputs, keep
+from topout.planner.fits import Fits, fits
+from topout.uncertainty.intervals import Interval
+
+LEAVE_ALONE_M: Final = 0.001  # physics.md 12: a rider's posture repeats to 1 mm
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The bike after its change at one place: what the gauge shows [Pa gauge], sag [m] and its share, slow end force [N]."""
+
+    temperature_k: float
+    ambient_abs_pa: float
+    gauge_pa: Interval | None
+    sag_m: Interval | None
+    share: Interval | None
+    end_force_n: Interval | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ridden:
+    """Here and there, left alone; how much deeper it sits there [m]; and the pressure to set here [Pa gauge] for the same sag."""
+
+    here: Place
+    there: Place
+    deeper_m: Interval | None
+    set_gauge_pa: Interval | None
+    drawn: bool
+
+    @property
+    def leave_alone(self) -> bool:
+        """Whether the sag there moves by less than a rider's posture.
+
+        nothing → [-] (one). Raises nothing. Source: physics.md 11 and 12.
+        """
+        return self.deeper_m is not None and abs(self.deeper_m.median) < LEAVE_ALONE_M
+
+    def as_json(self) -> dict[str, Any]:
+        """The object that `topout ride --json` prints.
+
+        nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        result: dict[str, Any] = {}
+        for name, place in (("here", self.here), ("there", self.there)):
+            result[name] = {
+                "temperature_k": place.temperature_k, "ambient_pa": place.ambient_abs_pa,
+                **self._number("pressure_pa", place.gauge_pa), **self._number("travel_m", place.sag_m),
+                **self._number("share", place.share), **self._number("end_force_n", place.end_force_n),
+            }  # fmt: skip
+        deeper, to_set = self._number("deeper_m", self.deeper_m), self._number("set_pa", self.set_gauge_pa)
+        return result | deeper | to_set | {"leave_alone": self.leave_alone}
+
+    def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
+        if told is None or not self.drawn:
+            return {name: None if told is None else told.median}
+        return {
+            name: told.median,
+            f"{name}_u": told.standard,
+            f"{name}_low95": told.low95,
+            f"{name}_high95": told.high95,
+        }
+
+
+def ride(bench: BenchFile, draws: int = drawn.AT_REST) -> Ridden:
+    """What becomes of the bike after its change where it is ridden, and what to set here for the same sag there.
+
+    bench [SI] (one) as read, with [ride]; draws [1] (one) 1 and more → [SI] (one). Raises FaultsFound where a key lacks,
+    or the sag found can't be. Source: physics.md 1, 2 and 11.
+    """
+    where = bench.ride or Ride()
+    if where.temperature_k is None and where.altitude_m is None:
+        raise FaultsFound([Fault("[ride]", "is needed for this: temperature, altitude or both.")])
+    of = fits(bench, draws)
+    here_k, here_pa = bench.conditions.temperature_k, fitted.ambient_abs_pa(bench)
+    there_k = here_k if where.temperature_k is None else where.temperature_k
+    there_pa = here_pa if where.altitude_m is None else float(gas.ambient_abs_pa(where.altitude_m))
+    chambers = air_spring.computable(inputs.bikes(of.after).chambers)
+    here = _at(of, chambers, np.zeros_like(chambers.travel_m))
+    carried, press_n = _carried(chambers, there_k / here_k, there_pa)
+    there = _at(of, carried, press_n)
+    right_pa = _for_sag(of, carried, press_n, here.sag_m)
+    set_pa = (right_pa + there_pa) * here_k / there_k - here_pa
+    return Ridden(
+        _place(of, here, here_k, here_pa), _place(of, there, there_k, there_pa), of.told(there.sag_m - here.sag_m),
+        of.told(of.shown_pa(np.where(set_pa >= 0.0, set_pa, np.nan))), of.made is not None,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """What the bikes do at one place, shape (n,)."""
+
+    gauge_pa: Floats
+    sag_m: Floats
+    share: Floats
+    end_force_n: Floats
+
+
+def _carried(fit: Chambers, warmer: float, ambient_abs_pa: float) -> tuple[Chambers, Floats]:
+    """The chambers with the gas as warm and the air outside as thin as there, and a steady force [N] beside them.
+
+    The lower legs were closed here, at the pressure outside here: with the area scaled by what is shut in over what is
+    outside, their term rises as it should, but for a force that is the same all along the travel.
+    """
+    outside = np.full_like(fit.ambient_pa, ambient_abs_pa)
+    fuller = fit.ambient_pa * warmer / outside
+    own = fit.gas_negative & ~fit.equalises
+    carried = replace(
+        fit,
+        ambient_pa=outside,
+        pressure_pa=fit.pressure_pa * warmer,
+        negative_pa=np.where(own, fit.negative_pa * warmer, outside),
+        damper_pa=np.where(fit.rod_m2 > 0.0, fit.damper_pa * warmer, outside),
+        legs_m3=fit.legs_m3 * fuller,
+        legs_m2=fit.legs_m2 * fuller,
+    )
+    return carried, (fit.ambient_pa * warmer - outside) * fit.legs_m2
+
+
+def _at(of: Fits, chambers: Chambers, press_n: Floats) -> _Found:
+    """The bikes with these chambers, and a force beside them that helps to carry the load."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        bikes = inputs.bikes(of.after)
+        settled = air_spring.settle(chambers)
+        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+        rests_m = sag.at_rest_m(settled, stand, _less(of.loads.load, press_n), bikes.friction)[0]
+        end_n = air_spring.force(settled, chambers.travel_m) + press_n
+    gauge_pa = of.shown_pa(chambers.pressure_pa - chambers.ambient_pa)
+    return _Found(gauge_pa, rests_m, rests_m / chambers.travel_m, end_n)
+
+
+def _for_sag(of: Fits, chambers: Chambers, press_n: Floats, rests_m: Floats) -> Floats:
+    """The true gauge pressure there [Pa] at which the bikes rest so far in."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        bikes = inputs.bikes(of.after)
+        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+        return keep.at_load(air_spring.settle(chambers), stand, _less(of.loads.load, press_n), rests_m)
+
+
+def _less(load: Load, press_n: Floats) -> Load:
+    """The load that is left to the gas."""
+    return replace(load, axial_n=load.axial_n - press_n)
+
+
+def _place(of: Fits, found: _Found, temperature_k: float, ambient_abs_pa: float) -> Place:
+    told = (of.told(values) for values in (found.gauge_pa, found.sag_m, found.share, found.end_force_n))
+    return Place(temperature_k, ambient_abs_pa, *told)
