@@ -9,6 +9,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import topout
+from topout.bench_file import read
 from topout.bench_file.model import BenchFile
 from topout.errors import FaultsFound
 from topout.planner import landing, load, target
@@ -146,3 +147,24 @@ def _half_way_angle_rad(bench: BenchFile) -> float:
     assert length_m is not None
     shorter = replace(shorter, fork=replace(bench.fork, length_m=length_m - 0.5 * bench.fork.travel_m))
     return topout.geometry(shorter).unloaded.head_angle_rad
+
+
+def test_what_is_not_known_exactly_has_limits_around_the_exact_answer() -> None:
+    """A rider known to ± 4 kg: the middle is the exact file's answer, and the limits are those of the two masses."""
+    exact = example("longer-travel")
+    text = topout.examples()["longer-travel"].read_text("utf-8")
+    assert 'mass = "80 kg"' in text
+    loose = {
+        mass: read.read_text(text.replace('mass = "80 kg"', f'mass = "{mass}"'))
+        for mass in ("80 ± 4 kg", "76 kg", "84 kg")
+    }
+    told = target.targets(loose["80 ± 4 kg"], Wanted(sag_share=0.2)).targets[0].ways[0].pressure_gauge_pa
+    one, lighter, heavier = (
+        target.targets(bench, Wanted(sag_share=0.2)).targets[0].ways[0].pressure_gauge_pa
+        for bench in (exact, loose["76 kg"], loose["84 kg"])
+    )
+    assert told and one and lighter and heavier
+    assert told.median == pytest.approx(one.median, rel=0.01)
+    assert told.low95 < lighter.median and told.high95 > heavier.median  # the front share is loose too
+    drop = landing.landing(loose["80 ± 4 kg"])
+    assert drop.drawn and drop.after is not None and drop.after.low95 < drop.after.median < drop.after.high95

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -51,16 +51,12 @@ def fits(bench: BenchFile, count: int = drawn.AT_REST) -> Fits:
     Raises FaultsFound where a key lacks that no fork can be drawn without, or no fork could have shown what was found.
     Source: physics.md 12.
     """
-    loose = drawn.is_drawn(bench)
-    lacking = [] if loose else missing.for_spring(bench)
+    lacking = [] if drawn.fills(bench) else missing.for_spring(bench)
     lacking += [*missing.for_load(bench), *missing.for_stance(bench)]
     if lacking:
         raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])
-    made = drawn.draw(bench, count) if loose else None
-    before = made.design if made is not None else Design.of([bench])
-    changes = Changes.of([bench]).take(np.zeros(len(before), dtype=int))
-    if made is not None:  # the pressure asked for is set with the same gauge
-        set_pa = made.gauge.true_pa(changes.asked.pressure_gauge_pa)
-        changes = replace(changes, asked=replace(changes.asked, pressure_gauge_pa=set_pa))
-    loads = made.loads if made is not None else load.loads(before)
-    return Fits(before, designs.changed(before, changes), loads, made)
+    if not drawn.is_drawn(bench):
+        before = Design.of([bench])
+        return Fits(before, designs.changed(before, Changes.of([bench])), load.loads(before), None)
+    made = drawn.draw(bench, count)
+    return Fits(made.design, designs.changed(made.design, made.changes), made.loads, made)
