@@ -412,10 +412,12 @@ def test_copies_under_three_writers_are_whole(demo: Path, tmp_path: Path, journa
 
 @pytest.mark.soak
 @pytest.mark.parametrize("journal", ["wal", "delete"])
-def test_a_thousand_copies_under_three_writers_are_whole(demo: Path, tmp_path: Path, journal: str) -> None:
+@pytest.mark.parametrize("piece", range(20))
+def test_a_thousand_copies_under_three_writers_are_whole(demo: Path, tmp_path: Path, journal: str, piece: int) -> None:
+    """A thousand in pieces of 25, so that a run which is stopped has shown what it has shown."""
     with closing(sqlite3.connect(demo)) as base:
         base.execute(f"PRAGMA journal_mode={journal}")
-    assert under_load(demo, tmp_path, 500) > 1000
+    assert under_load(demo, tmp_path, 25) > 75
 
 
 MAKER = """
@@ -490,7 +492,7 @@ def test_by_the_commands_a_workshop_is_copied_put_back_and_shows_the_same_sheet(
     assert str(copy) in first.stdout and "last hand-over job" in first.stdout
     second = topout(tmp_path, "restore", "--data", str(tmp_path / "new"), str(copy))
     assert (second.returncode, second.stderr) == (0, ""), second
-    assert sorted(path.name for path in (tmp_path / "new").iterdir()) == ["photos", "workshop.sqlite3"]
+    assert sorted(path.name for path in (tmp_path / "new").iterdir()) == ["workshop.photos", "workshop.sqlite3"]
     again = topout(tmp_path, "restore", "--data", str(tmp_path / "new"), str(copy))
     assert again.returncode == 2 and again.stdout == "" and "--replace" in again.stderr
     for words in (["verify", str(copy)], ["verify", "--data", str(tmp_path / "new")]):
@@ -499,7 +501,10 @@ def test_by_the_commands_a_workshop_is_copied_put_back_and_shows_the_same_sheet(
         assert "All is as it was saved." in looked.stdout
     opened = topout(tmp_path, "serve", "--no-serve", "--data", str(tmp_path / "new"))
     assert opened.returncode == 0, opened.stderr
-    with using_file(tmp_path / "new" / "workshop.sqlite3"), override_settings(PHOTOS=tmp_path / "new" / "photos"):
+    with (
+        using_file(tmp_path / "new" / "workshop.sqlite3"),
+        override_settings(PHOTOS=tmp_path / "new" / "workshop.photos"),
+    ):
         client = people.browser()
         user = User.objects.get(username="maud")
         user.set_password(people.PASSWORD)

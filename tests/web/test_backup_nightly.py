@@ -31,6 +31,7 @@ from web.served import served
 NOW = datetime(2026, 11, 29, 2, 31, tzinfo=UTC)
 DUBLIN = ZoneInfo("Europe/Dublin")
 MARK = "3f9a1c"
+DOCS = Path(__file__).parents[2] / "docs"
 
 
 def night(at: datetime, reason: str = names.NIGHT) -> Name:
@@ -297,6 +298,14 @@ def test_the_note_of_the_last_try_may_be_spoilt(own: Path) -> None:
     for text in ("", "[]", "{}", '{"at": "x", "reason": ""}', "\0"):
         own.with_suffix(".copies").write_text(text)
         assert of.last() is None and page.for_bench() is not None
+
+
+def test_what_a_copy_gives_away_stands_on_the_page_and_in_the_docs_alike(own: Path) -> None:
+    """One sentence each for page and document: a copy is not encrypted, and keeps an erased rider's name."""
+    document = " ".join((DOCS / "backups.md").read_text(encoding="utf-8").split())
+    assert page.OPEN_TO_READ in document and page.NAMES_STAY in document
+    owner = people.browser(User.objects.get(username="maud"))
+    assert page.OPEN_TO_READ in owner.get("/workshop/").content.decode()
 
 
 def test_the_workshop_page_says_where_when_how_large_and_what_failed(own: Path) -> None:

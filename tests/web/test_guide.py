@@ -194,7 +194,7 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 SAYS = {  # what a command that worked says, beside ending well
-    "serve": "The workshop is open at", "owner-code": "/code/?code=", "check-procedure": "Nothing is wrong with it.",
+    "serve": "Nothing is served: without --no-serve the workshop opens at", "owner-code": "/code/?code=", "check-procedure": "Nothing is wrong with it.",
 }  # fmt: skip
 
 

@@ -85,14 +85,27 @@ def test_the_limit_of_connections_fits_the_files_that_may_be_open() -> None:
     assert done.stderr == "" and int(done.stdout) * server.FILES_EACH + server.FILES_BESIDE <= 1024
 
 
+def until_it_is_served(line: list[str], env: dict[str, str]) -> str:
+    """What a start says into a pipe until it serves; then it is ended."""
+    with subprocess.Popen(line, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
+        said = []
+        assert process.stdout is not None
+        for row in process.stdout:
+            said.append(row)
+            if row.startswith("Ctrl-C"):
+                break
+        process.terminate()
+    return "".join(said)
+
+
 def test_every_address_that_is_printed_opens_the_workshop_and_no_other(folder: Path) -> None:
     port = free_port()
     line, env = command(folder, "--bind", "0.0.0.0", "--port", str(port), "--host", "workshop.local")
-    said = subprocess.run([*line, "--no-serve"], env=env, capture_output=True, text=True, timeout=60)
-    printed = re.findall(r"http://\S+/", said.stdout)
+    said = until_it_is_served(line, env)
+    printed = re.findall(r"http://\S+/(?= |$)", said, re.MULTILINE)
     own = [each for each in network.own_addresses() if ":" not in each]
-    assert {f"http://{each}:{port}/" for each in ["127.0.0.1", *own]} == set(printed), said.stdout
-    assert "TLS" in said.stdout and "\x1b" not in said.stdout, "no code of blocks into a pipe"
+    assert {f"http://{each}:{port}/" for each in ["127.0.0.1", *own]} == set(printed), said
+    assert "TLS" in said and "\x1b" not in said, "no code of blocks into a pipe"
     with serving(folder, "--bind", "0.0.0.0", "--host", "workshop.local") as (address, _, _):
         real = int(address.rpartition(":")[2])
         for each in printed:
@@ -127,19 +140,19 @@ def test_an_address_that_comes_up_later_is_admitted(workshop: Path, monkeypatch:
 
 def test_the_code_in_the_terminal_holds_the_address(folder: Path) -> None:
     """Read back from the half blocks that a terminal would show."""
-    line, env = command(folder, "--bind", "0.0.0.0", "--no-serve")
+    port = free_port()
+    line, env = command(folder, "--bind", "0.0.0.0", "--port", str(port))
     master, slave = pty.openpty()
     process = subprocess.Popen(line, env=env | {"PYTHONUTF8": "1"}, stdout=slave, stderr=slave)
     os.close(slave)
     said = io.BytesIO()
-    while True:
+    while b"Ctrl-C closes it." not in said.getvalue():
         try:
             part = os.read(master, 65536)
         except OSError:  # Linux says so at the end
             break
-        if not part:
-            break
         said.write(part)
+    process.terminate()
     process.wait(60)
     os.close(master)
     lines = re.findall("\x1b\\[38;5;231;48;5;16m([ ▀▄█]+)\x1b", said.getvalue().decode())
@@ -149,7 +162,7 @@ def test_the_code_in_the_terminal_holds_the_address(folder: Path) -> None:
     white = np.stack([upper, lower], axis=1).reshape(-1, upper.shape[1])
     picture = np.kron(np.where(white, 255, 0).astype(np.uint8), np.ones((8, 8), np.uint8))
     found = zxingcpp.read_barcodes(np.pad(picture, 40, constant_values=255))
-    assert [each.text for each in found] == [f"http://{network.served_addresses('0.0.0.0')[0]}:8000/"]
+    assert [each.text for each in found] == [f"http://{network.served_addresses('0.0.0.0')[0]}:{port}/"]
 
 
 @pytest.mark.parametrize(

@@ -381,7 +381,8 @@ def test_the_command_serves_too_and_takes_the_same_options(template_file: Path, 
     line = [sys.executable, "-m", "topout", "serve", "--port", "8123", "--no-serve"]
     done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
-    assert "http://127.0.0.1:8123/" in done.stdout
+    assert "without --no-serve the workshop opens at http://127.0.0.1:8123/\n" in done.stdout
+    assert "is open at" not in done.stdout and "Ctrl-C" not in done.stdout
     assert "There is no account yet" not in done.stdout, "the workshop in the user's data folder has its people"
 
 

@@ -4,7 +4,7 @@
 | --- | --- | --- |
 | TOPOUT_DATABASE | path of the database file | `workshop.sqlite3` in the user's data folder |
 | TOPOUT_SECRET_FILE | path of the secret key, made on the first start, readable by its owner alone | beside the database |
-| TOPOUT_PHOTOS | folder of the photos | `photos` beside the database |
+| TOPOUT_PHOTOS | folder of the photos | beside the database, with its name: `workshop.photos` |
 | TOPOUT_BACKUPS | folder of the copies, better on another disk; one that is named here has to be there | `backups` beside the database |
 | TOPOUT_BACKUP_AT | when a copy is made every night, by the workshop’s clock, or `off` | 02:30 |
 | TOPOUT_BACKUP_KEEP | how many nights, weeks and months have a copy, and how many before an upgrade stay | 7,5,12,10 |
@@ -55,6 +55,7 @@ KNOWN = frozenset(
 # SQLite 3.7.0 to 3.51.2 can, very rarely, damage a WAL file when two connections write or checkpoint at once;
 # 3.51.3 mended it (SQLite's release history). Below that the rollback journal is used.
 WAL_FROM = (3, 51, 3)
+SHARED_PHOTOS = "photos"  # of all the databases in a folder, in earlier versions
 
 
 class Environment:
@@ -153,8 +154,20 @@ class Files:
     database: Path
     secret: Path
     photos: Path
+    photos_named: bool  # by TOPOUT_PHOTOS: then the folder is left where it is
     backups: Path
     backups_named: bool  # by TOPOUT_BACKUPS: then the folder has to be there, its disk may be unplugged
+
+
+def own_photos(database: Path) -> Path:
+    """The folder of a database's own photos, which need not be there yet."""
+    return database.with_suffix(".photos")
+
+
+def photos_of(database: Path) -> Path:
+    """Where the photos of a database stand: a folder of earlier versions until `own_photos.py` has given it its own."""
+    own, shared = own_photos(database), database.parent / SHARED_PHOTOS
+    return shared if not own.exists() and shared.is_dir() and database.is_file() else own
 
 
 def files(outside: Environment) -> Files:
@@ -167,7 +180,8 @@ def files(outside: Environment) -> Files:
     return Files(
         database,
         path("TOPOUT_SECRET_FILE", database.with_suffix(".secret")),
-        path("TOPOUT_PHOTOS", database.parent / "photos"),
+        path("TOPOUT_PHOTOS", photos_of(database)),
+        "TOPOUT_PHOTOS" in outside.values,
         path("TOPOUT_BACKUPS", database.parent / "backups"),
         "TOPOUT_BACKUPS" in outside.values,
     )

@@ -8,9 +8,11 @@ from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
+from topout.web.environment import SHARED_PHOTOS
+
 OTHERS = 0o077
 PROCEDURES = "procedures"
-NOTES = (".secret", ".witness", ".copies", ".lock")
+NOTES = (".secret", ".witness", ".copies", ".lock", ".photos")
 BESIDE = ("", "-journal", "-wal", "-shm")  # SQLite makes these beside a database, with its mode
 
 
@@ -59,7 +61,7 @@ def mend(database: Path, photos: Path, secret: Path, backups: Path | None = None
 
 def _own(folder: Path, photos: Path, secret: Path) -> Iterator[Path]:
     """What the workshop keeps in its folder: both databases, what stands beside them, secrets, photos, procedures, notes."""
-    yield from (photos, secret, folder / PROCEDURES)
+    yield from (photos, secret, folder / PROCEDURES, folder / SHARED_PHOTOS)
     for path in folder.iterdir():
         if (
             path.suffix in NOTES

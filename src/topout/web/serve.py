@@ -64,6 +64,7 @@ def _serve(arguments: Sequence[str]) -> None:
         os.environ["TOPOUT_HOSTS"] = ",".join([*asked.host, *([before] if before else [])])
     if asked.behind_proxy:
         os.environ["TOPOUT_BEHIND_PROXY"] = "1"
+    start.give_own_photos()
     start.set_up()
     from topout.web import opening, server, welcome
     from topout.web.access import preferences
@@ -75,8 +76,11 @@ def _serve(arguments: Sequence[str]) -> None:
         if workshop.demo:
             welcome.tell_plan()
         else:
-            welcome.tell_code()
-        welcome.tell_addresses(workshop)
+            welcome.tell_code(served=held is not None)
+        if held is None:
+            welcome.tell_records()
+        else:
+            welcome.tell_addresses(workshop)
     sys.stdout.flush()
     if held is not None:
         with opening.in_service(workshop):

@@ -45,12 +45,19 @@ def address() -> str:
     return f"http://{network.in_url(here)}:{settings.PORT}"
 
 
-def tell_code() -> None:
+def tell_code(served: bool) -> None:
     """Where there is no account yet: the address that makes the owner's, with its one-time code."""
     code = codes.make_start_code()
     if code is not None:
-        say("There is no account yet. Open this address to make the owner's; it works once and lasts a day:")
+        when = "Open this address" if served else "While the workshop is served, open this address"
+        say(f"There is no account yet. {when} to make the owner's; it works once and lasts a day:")
         say(f"\n    {address()}/start/?code={codes.grouped(code)}\n")
+
+
+def tell_records() -> None:
+    """What was made ready, where nothing is served."""
+    say(f"The records are up to date. Nothing is served: without --no-serve the workshop opens at {address()}/")
+    say(f"Its records: {settings.DATABASE_PATH}")
 
 
 def tell_addresses(workshop: Workshop) -> None:

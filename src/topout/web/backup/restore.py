@@ -156,7 +156,7 @@ def _closed(target: Target, there: list[Path]) -> Iterator[None]:
 def _put(work: Path, target: Target, there: list[Path], now: datetime) -> Path | None:
     """Rename everything into its place: the photos, the old database aside, and last the new one.
 
-    Photos stand under their SHA-256, so those of two workshops, or of the demo, stand in one folder without harm.
+    Photos stand under their SHA-256, so those of the workshop before may stand in the same folder without harm.
     """
     folder = target.database.parent
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)

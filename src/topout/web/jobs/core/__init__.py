@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,7 +28,7 @@ from topout.web.book.tables import Tables
 from topout.web.jobs.core.left import measured as by_hand
 from topout.web.jobs.core.left import typed_text
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.models import Draft, FrozenPlan, Job
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 
@@ -52,8 +53,15 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
             whole = tomllib.loads(frozen.bench_file)
             names = [name for name in bench_tables.every() if name not in CHANGE_TABLES]
             return bench_tables.merged(bench_tables.flat(whole, names), change_of(job) if change is None else change)
+    return of_card(job, readings.current(job, "as-found"), change_of(job) if change is None else change)
+
+
+def of_card(job: Job, found: Mapping[str, Reading], asked: Tables) -> Tables:
+    """The bench file of a job that is in the workshop: the Book with what was `found`, by kind, and what is `asked` for.
+
+    No query where the job was fetched with its rider, bike, unit and the unit's family: a list of jobs asks for all at once.
+    """
     workshop = preferences.workshop()
-    found = readings.current(job, "as-found")
     measured: Tables = {"conditions": {}, "fork.air": {}, "found": {}}
     if workshop:
         measured["conditions"]["altitude"] = workshop.altitude
@@ -72,7 +80,6 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
             measured["found"]["posture"] = found["sag"].posture
-    asked = change_of(job) if change is None else change
     return bench_tables.merged(job.rider.tables, job.bike.tables if job.bike else {}, unit, measured, asked)
 
 

@@ -27,10 +27,11 @@ from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
 from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
 from topout.units import G0_M_PER_S2, UnitFault, digits, parse, show, to_si
+from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.records import texts
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
 
@@ -138,10 +139,13 @@ def not_known(frozen: FrozenPlan | None) -> dict[str, str]:
     return {key: missing.words(key) for key in keys}
 
 
-def numbers_of_card(job: Job) -> PlanNumbers:
-    """What card and Book know of a unit that is worked without a plan: nothing changes, what they lack is None."""
+def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
+    """What card and Book know of a unit that is worked without a plan: nothing changes, what they lack is None.
+
+    `found` are the readings as found that stand, by kind.
+    """
     try:
-        bench = read_text(core.bench_text(job))
+        bench = read_text(bench_tables.toml(core.of_card(job, found, {})))
     except FaultsFound:
         return PlanNumbers()
     fork = bench.fork

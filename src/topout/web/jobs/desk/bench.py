@@ -34,7 +34,9 @@ def bench(request: HttpRequest) -> HttpResponse:
     """Every job that is in the workshop, by what it needs and when it is promised."""
     now = timezone.localtime(clock.now())
     jobs = list(
-        Job.objects.filter(releases=None).select_related("rider", "unit", "bike").order_by("promised_at", "number")
+        Job.objects.filter(releases=None)
+        .select_related("rider", "unit__family", "bike")
+        .order_by("promised_at", "number")
     )
     have = standings(jobs)
     stand = last_worked_on(have)

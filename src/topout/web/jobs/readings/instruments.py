@@ -44,7 +44,7 @@ class InstrumentForm(AskingForm):
         "Needed: its kind, its mark in the workshop, and what it is. A gauge needs span, smallest mark and class too."
     )
     groups = (
-        Group("What it is", (("kind", "code"), ("name",))),
+        Group("What it is", (("kind",), ("code", "name"))),
         Group("What it can tell", (("span", "mark"), ("accuracy", "hose"))),
     )
 

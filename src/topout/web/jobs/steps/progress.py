@@ -36,7 +36,8 @@ def derive(job: Job, records: Records) -> Progress:
         if entry.step_key.startswith(VARIANT):
             change = variants.add if entry.verdict == "started" else variants.discard
             change(entry.step_key.removeprefix(VARIANT))
-    plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job)
+    found = {kind: reading for (stage, kind), reading in records.readings.items() if stage == "as-found"}
+    plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job, found)
     here = Progress(job, known, records, plan, frozenset(variants), _instrument(records))
     here.failed_holds = danger.found(records.entries, records.standing, records.texts, records.corrected)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
