@@ -54,6 +54,22 @@ def _one(check: Callable[[environment.Environment, str], object]) -> Callable[[s
     return read
 
 
+def _give_own_photos() -> None:
+    """Before the settings say where the photos are: a database that shares its folder with others gets its own."""
+    from django.core.exceptions import ImproperlyConfigured
+
+    from topout.web.own_photos import give_own
+
+    try:
+        told = give_own(environment.files(environment.read()))
+    except ImproperlyConfigured as fault:
+        raise start.Refused(str(fault)) from None
+    except OSError as fault:
+        raise start.unusable(fault) from None
+    if told:
+        start.say(told)
+
+
 def _serve(arguments: Sequence[str]) -> None:
     asked = start.read(parser(), arguments)
     for name, value in (("TOPOUT_PORT", asked.port), ("TOPOUT_BIND", asked.bind)):
@@ -64,7 +80,7 @@ def _serve(arguments: Sequence[str]) -> None:
         os.environ["TOPOUT_HOSTS"] = ",".join([*asked.host, *([before] if before else [])])
     if asked.behind_proxy:
         os.environ["TOPOUT_BEHIND_PROXY"] = "1"
-    start.give_own_photos()
+    _give_own_photos()
     start.set_up()
     from topout.web import opening, server, welcome
     from topout.web.access import preferences

@@ -79,20 +79,6 @@ def set_up() -> None:
         raise unusable(fault) from None
 
 
-def give_own_photos() -> None:
-    """Before the settings say where the photos are: a database that shares its folder with others gets its own."""
-    from topout.web.own_photos import give_own
-
-    try:
-        told = give_own(environment.files(environment.read()))
-    except ImproperlyConfigured as fault:
-        raise Refused(str(fault)) from None
-    except OSError as fault:
-        raise unusable(fault) from None
-    if told:
-        say(told)
-
-
 def unusable(fault: OSError) -> Refused:
     """The folder of the records can't be made or written."""
     folder = Path(os.environ["TOPOUT_DATABASE"]).absolute().parent
