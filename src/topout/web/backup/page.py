@@ -23,15 +23,6 @@ from topout.web.access.models import Workshop
 from topout.web.backup import copies, make, names, snapshot
 from topout.web.backup.make import NoCopy
 
-# Said on the Workshop page and the page that erases, and letter for letter in docs/backups.md.
-OPEN_TO_READ: Final = (
-    "A copy holds names, telephones and the words of every job, and it is not encrypted: whoever has the file can read all of it. "
-    "Keep it where you would keep the job cards."
-)
-NAMES_STAY: Final = (
-    "Copies of the workshop that were made before keep the name. Those of the nights go by themselves with time; those asked for, "
-    "downloaded or made before an upgrade stay until you remove them. After putting one back, erase the rider again."
-)
 DOWNLOAD: Final = ".topout-download-"
 STALE_S: Final = 24 * 3600.0
 
@@ -57,7 +48,6 @@ def for_workshop() -> dict[str, Any]:
         "newest": newest and {"at": newest.name.at, "size": make.size(newest.bytes), "reason": names.REASONS[newest.name.reason]},
         "number": len(there), "size": make.size(sum(copy.bytes for copy in there)),
         "failed": last if last and last.failed else None, "lacks": copies.counted(last.losses) if last and last.losses else "",
-        "open_to_read": OPEN_TO_READ,
         "old": copies.too_old(newest, None, row.started_at, now) if settings.BACKUP_AT is not None else "",
     }  # fmt: skip
 

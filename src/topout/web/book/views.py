@@ -11,7 +11,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
-from topout.web.backup import page as backup
 from topout.web.book import history, keeping
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
@@ -101,8 +100,7 @@ def rider_erase(request: HttpRequest, pk: int) -> HttpResponse:
         keeping.erase_rider(doing_of(request), row)
         messages.success(request, "The rider is erased. Jobs and readings stay, without a name.")
         return redirect("rider", row.pk)
-    context = {"nav": "book", "rider": row, "jobs": row.jobs.count(), "names_stay": backup.NAMES_STAY}
-    return render(request, "book/erase.html", context)
+    return render(request, "book/erase.html", {"nav": "book", "rider": row, "jobs": row.jobs.count()})
 
 
 @require_safe
