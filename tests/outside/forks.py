@@ -33,12 +33,18 @@ _PLAIN: dict[str, Any] = {
     "rod_m2": 0.0,
     "damper_m3": 1.0,
     "damper_pa": ATM_PA,
+    "contact_m": 1.0,
     "bumper_m": 1.0,
     "bumper_n_per_m": 0.0,
     "bumper_power": 1.0,
     "top_out_m": 1.0,
     "top_out_n_per_m": 0.0,
     "top_out_power": 1.0,
+    "spring_n_per_m": 0.0,
+    "preload_m": 0.0,
+    "bind_m": np.inf,
+    "second_m3": 0.0,
+    "second_pa": 101325.0,
 }
 
 

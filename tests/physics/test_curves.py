@@ -9,7 +9,7 @@ import pytest
 
 from second_way import bikes
 from topout.bench_file import read
-from topout.physics import air_spring
+from topout.physics import air_spring, spring_terms
 from topout.physics.curves import Curves, Scratch, fill
 from topout.planner import inputs
 
@@ -56,7 +56,7 @@ def test_a_steep_spring_is_raised_point_by_point(settled: air_spring.Equilibrate
 
 def test_terms_sum_to_the_force(settled: air_spring.EquilibratedSpring) -> None:
     x = np.linspace(0.0, 1.0, 33)[:, None] * settled.fit.travel_m
-    parts = air_spring.terms(settled, x)
+    parts = spring_terms.terms(settled, x)
     assert set(parts) == {
         "positive_n", "negative_n", "second_n", "lower_legs_n", "damper_gas_n", "bumper_n", "top_out_n", "coil_n",
     }  # fmt: skip

@@ -63,8 +63,9 @@ def for_the_core(c: Columns) -> air_spring.EquilibratedSpring:
             gas_negative=c["gas"], equalises=c["kind"] == 0, negative_pa=c["own"], port_m=c["opens"],
             port_end_m=c["shuts"], coil_rate_n_per_m=c["coil_k"], coil_m=np.where(c["coil_k"] > 0, c["coil"], 0.0),
             legs_m3=c["legs_v"], legs_m2=c["legs"], rod_m2=c["rod"], damper_m3=c["damper_v"], damper_pa=c["damper_p"],
-            bumper_m=c["bumper"], bumper_n_per_m=c["bumper_k"], bumper_power=c["bumper_m"], top_out_m=c["top"],
-            top_out_n_per_m=c["top_k"], top_out_power=c["top_m"],
+            contact_m=c["travel"] - c["bumper"], bumper_m=c["bumper"], bumper_n_per_m=c["bumper_k"], bumper_power=c["bumper_m"], top_out_m=c["top"],
+            top_out_n_per_m=c["top_k"], top_out_power=c["top_m"], spring_n_per_m=np.zeros(n), preload_m=np.zeros(n),
+            bind_m=np.full(n, np.inf), second_m3=np.zeros(n), second_pa=np.full(n, AMBIENT_PA),
         )
     )  # fmt: skip
 

@@ -23,8 +23,8 @@ def chambers(negative: str, port_m: float, pressure_gauge_pa: float, spacers: in
         "pressure_pa": pressure_gauge_pa + AMBIENT, "positive_m3": (238 - 8 * spacers - 4) * 1e-6, "negative_m3": 48e-6,
         "gas_negative": gas, "equalises": negative == "self-equalising", "negative_pa": pressure_gauge_pa + AMBIENT,
         "port_m": port_m, "port_end_m": port_m, "coil_rate_n_per_m": 4000.0 if negative == "coil" else 0.0,
-        "coil_m": 0.03, "legs_m3": 1.0, "damper_m3": 1.0, "damper_pa": AMBIENT, "bumper_m": 1.0, "bumper_power": 1.0,
-        "top_out_m": 1.0, "top_out_power": 1.0,
+        "coil_m": 0.03, "legs_m3": 1.0, "damper_m3": 1.0, "damper_pa": AMBIENT, "contact_m": travel_m, "bumper_m": 1.0, "bumper_power": 1.0,
+        "top_out_m": 1.0, "top_out_power": 1.0, "bind_m": np.inf, "second_pa": AMBIENT,
     }  # fmt: skip
     return Chambers(**{name: np.array([value]) for name, value in values.items()})
 

@@ -189,7 +189,7 @@ def test_the_full_stroke_is_judged_by_the_length_that_body_weight_reaches() -> N
     assert made.after is not None
     legs, area, rate, length = 390e-6, 1570e-6, 70e3, 0.008
     after = replace(
-        made.after, legs_m3=np.array([legs]), legs_m2=np.array([area]), bumper_m=np.array([length]),
+        made.after, legs_m3=np.array([legs]), legs_m2=np.array([area]), contact_m=made.after.travel_m - length, bumper_m=np.array([length]),
         bumper_n_per_m=np.array([rate]), bumper_power=np.array([2.0]),
     )  # fmt: skip
     found = variables.numbers(replace(made, after=after), {})["full_stroke"]

@@ -65,8 +65,9 @@ def fork(chance: np.random.Generator, stretch: float = 1.0) -> Fork | None:
             "ambient_pa": AMBIENT, "exponent": 1.3, "travel_m": travel_m, "bore_m": bore, "shaft_m": shaft,
             "pressure_pa": gauge_pa + AMBIENT, "positive_m3": main + more_m3, "negative_m3": negative, "negative_pa": AMBIENT,
             "port_m": port, "port_end_m": port, "coil_rate_n_per_m": 0.0, "coil_m": 0.0, "legs_m3": room, "legs_m2": legs_area,
-            "rod_m2": 0.0, "damper_m3": 1.0, "damper_pa": AMBIENT, "bumper_m": bumper, "bumper_n_per_m": rate, "bumper_power": 2.0,
-            "top_out_m": 1.0, "top_out_n_per_m": 0.0, "top_out_power": 1.0,
+            "rod_m2": 0.0, "damper_m3": 1.0, "damper_pa": AMBIENT, "contact_m": travel_m - bumper, "bumper_m": bumper, "bumper_n_per_m": rate, "bumper_power": 2.0,
+            "top_out_m": 1.0, "top_out_n_per_m": 0.0, "top_out_power": 1.0, "spring_n_per_m": 0.0, "preload_m": 0.0, "bind_m": np.inf,
+            "second_m3": 0.0, "second_pa": AMBIENT,
         }  # fmt: skip
         made = {name: np.array([value]) for name, value in values.items()}
         return air_spring.settle(Chambers(**made, gas_negative=np.array([True]), equalises=np.array([True])))

@@ -1,8 +1,9 @@
-"""The air spring: from chambers to force, rate and energy along the travel.
+"""The spring of a fork or a shock, air or coil: from what is fitted to force and rate along the travel.
 
 `x` is travel used: 0 at full extension, S at the solid stop. `F(x)` pushes the fork longer. Every array has the same
 shape, the configurations'; `x` may have further axes in front. Force is linear in the filling pressure
-P = (gauge reading at x = 0) + ambient: F = P·a(x) + b(x); the planner's keeps rest on that.
+P = (gauge reading at x = 0) + ambient: F = P·a(x) + b(x); the planner's keeps rest on that. With a second chamber it
+is so piece by piece. A coil that carries has no gas: its bore is 0.
 
 Sources: force balance on piston, shaft and lower legs as one free body (tests take it again in absolute pressures as
 the derivative of the gas's free energy); gas laws as in any thermodynamics textbook.
@@ -17,7 +18,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from topout.physics import bumper, gas
+from topout.physics import bumper, coil, gas, second_chamber
 from topout.physics.gas import Bools, Floats
 
 Rows: TypeAlias = tuple[Any, ...]  # what np.nonzero gives
@@ -32,7 +33,7 @@ class Chambers:
 
     ambient_pa: Floats
     exponent: Floats
-    travel_m: Floats
+    travel_m: Floats  # to the solid stop, or to where a coil binds before it
     bore_m: Floats
     shaft_m: Floats
     pressure_pa: Floats  # main chamber, read at x = 0
@@ -50,12 +51,20 @@ class Chambers:
     rod_m2: Floats
     damper_m3: Floats
     damper_pa: Floats
+    contact_m: Floats  # travel at which the bumper at its end is touched
     bumper_m: Floats
     bumper_n_per_m: Floats
     bumper_power: Floats
     top_out_m: Floats
     top_out_n_per_m: Floats
     top_out_power: Floats
+    spring_n_per_m: (
+        Floats  # a coil that carries, how far it is wound up at full extension, the travel at which it binds
+    )
+    preload_m: Floats
+    bind_m: Floats  # infinite where it does not
+    second_m3: Floats  # second positive chamber, the floating piston on its stop
+    second_pa: Floats  # as it was set there
 
     def take(self, index: Any) -> Chambers:
         """The same for a part of the configurations (any numpy index).
@@ -87,6 +96,8 @@ class EquilibratedSpring:
     damped: Rows | None
     topped: Rows | None
     coiled: Rows | None
+    sprung: Rows | None
+    second: Rows | None
 
     def take(self, index: Any) -> EquilibratedSpring:
         """The same for a part of the configurations (any numpy index).
@@ -97,7 +108,7 @@ class EquilibratedSpring:
         # A part has none of what the whole has none of: looking for it again would be half of the time this takes.
         optional = (
             None if of_whole is None else _rows(mask(fit))
-            for of_whole, mask in zip((self.ported, self.damped, self.topped, self.coiled), _OPTIONAL_TERMS, strict=True)
+            for of_whole, mask in zip(_ROWS_OF(self), _OPTIONAL_TERMS, strict=True)
         )  # fmt: skip
         parts: list[Any] = [fit, *(value[index] for value in _AMOUNTS(self)), *optional]
         return EquilibratedSpring(*parts)
@@ -108,6 +119,8 @@ _OPTIONAL_TERMS: tuple[Callable[[Chambers], Bools], ...] = (
     lambda fit: fit.rod_m2 > 0.0,
     lambda fit: fit.top_out_n_per_m > 0.0,
     lambda fit: fit.coil_rate_n_per_m > 0.0,
+    lambda fit: fit.spring_n_per_m > 0.0,
+    lambda fit: fit.second_m3 > 0.0,
 )
 
 
@@ -159,9 +172,15 @@ def settle(fit: Chambers) -> EquilibratedSpring:
     main_out = pressure * main
     own = np.where(fit.equalises, 0.0, fit.negative_pa * fit.negative_m3)
     negative_out = pressure * negative_per_pa + own
-    joined = main_out + negative_out
     optional = [_rows(mask(fit)) for mask in _OPTIONAL_TERMS]
-    ported = optional[0]
+    ported, *_, second = optional
+    if second is not None:
+        # The main gas may have room beyond the floating piston's stop; at the port both have the pressure it has there.
+        d, behind = second, (fit.second_pa[second], fit.second_m3[second])
+        main_out[d] = second_chamber.amount_j(pressure[d], main[d], *behind)
+        parted = second_chamber.pressure_abs_pa(main_out[d] / at_port_m3[d], at_port_m3[d], *behind)
+        negative_out[d] = np.where(fit.equalises[d], parted * negative_at_port_m3[d], negative_out[d])
+    joined = main_out + negative_out
     main_in, main_per_pa = main_out, main
     negative_in, negative_in_per_pa = negative_out, negative_per_pa
     if ported is not None:
@@ -173,14 +192,31 @@ def settle(fit: Chambers) -> EquilibratedSpring:
         both_per_pa = main[ported] + negative_per_pa[ported]
         main_in[ported], negative_in[ported] = joined[ported] * share, joined[ported] * (1.0 - share)
         main_per_pa[ported], negative_in_per_pa[ported] = both_per_pa * share, both_per_pa * (1.0 - share)
+        if second is not None:
+            _part_at_inner_edge(fit, ported, joined, piston_m2, annulus_m2, main_in, negative_in)
     return EquilibratedSpring(
         fit, piston_m2, annulus_m2, main_out, main_in, negative_out, negative_in, joined, main_per_pa,
         negative_in_per_pa, *optional,
     )  # fmt: skip
 
 
+def _part_at_inner_edge(
+    fit: Chambers, ported: Rows, joined: Floats, piston_m2: Floats, annulus_m2: Floats, main: Floats, negative: Floats
+) -> None:
+    """Share the pooled gas between main and negative chamber where a second one may hold some of the room; in place."""
+    p, end = ported, fit.port_end_m[ported]
+    main_m3 = fit.positive_m3[p] - piston_m2[p] * end
+    negative_m3 = fit.negative_m3[p] + annulus_m2[p] * end
+    both_m3 = main_m3 + negative_m3
+    there = fit.second_m3[p] > 0.0
+    pressure = second_chamber.pressure_abs_pa(joined[p] / both_m3, both_m3, fit.second_pa[p], fit.second_m3[p])
+    negative[p] = np.where(there, pressure * negative_m3, negative[p])
+    main[p] = np.where(there, joined[p] - pressure * negative_m3, main[p])
+
+
 _FITTED = attrgetter(*(f.name for f in fields(Chambers)))
 _AMOUNTS = attrgetter(*(f.name for f in fields(EquilibratedSpring)[1:10]))
+_ROWS_OF = attrgetter(*(f.name for f in fields(EquilibratedSpring)[10:]))
 
 
 def pressures(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:
@@ -199,7 +235,25 @@ def pressures(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:
         both = s.joined[p] / (main_m3[at] + negative_m3[at])
         main[at] = np.select([outside, pooled], [s.main_out[p] / main_m3[at], both], main[at])
         negative[at] = np.select([outside, pooled], [s.negative_out[p] / negative_m3[at], both], negative[at])
+    if s.second is not None:
+        at, d = (..., *s.second), s.second
+        room_m3, pooled = main_room_m3(s, x)
+        main[at] = second_chamber.pressure_abs_pa(main[at], room_m3, s.fit.second_pa[d], s.fit.second_m3[d])
+        negative[at] = np.where(pooled, main[at], negative[at])
     return main, negative
+
+
+def main_room_m3(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Bools]:
+    """Of the rows with a second chamber: the main gas's room, the negative chamber's in it where the port joins them.
+
+    s [SI] (…) settled, some with a second chamber; x [m] (…) 0 to the travel → [m³], [-] (those rows). Raises nothing.
+    Source: physics.md 2.
+    """
+    assert s.second is not None
+    d, xd, fit = s.second, x[(..., *s.second)], s.fit
+    pooled = fit.equalises[d] & (fit.port_end_m[d] > fit.port_m[d]) & (xd >= fit.port_m[d]) & (xd <= fit.port_end_m[d])
+    main_m3 = fit.positive_m3[d] - s.positive_m2[d] * xd
+    return main_m3 + np.where(pooled, fit.negative_m3[d] + s.negative_m2[d] * xd, 0.0), pooled
 
 
 def _region(s: EquilibratedSpring, x: Floats) -> tuple[Bools, Bools]:
@@ -220,13 +274,19 @@ def _slopes(s: EquilibratedSpring, x: Floats, main: Floats, negative: Floats) ->
         both = main[at] * (s.positive_m2[p] - s.negative_m2[p]) / (main_m3[at] + negative_m3[at])
         main_slope[at] = np.where(pooled, both, main_slope[at])
         negative_slope[at] = np.where(pooled, both, negative_slope[at])
+    if s.second is not None:
+        at, d = (..., *s.second), s.second
+        room_m3, pooled = main_room_m3(s, x)
+        given_way = main[at] >= s.fit.second_pa[d]
+        main_slope[at] *= np.where(given_way, room_m3 / (room_m3 + s.fit.second_m3[d]), 1.0)
+        negative_slope[at] = np.where(pooled, main_slope[at], negative_slope[at])
     return main_slope, negative_slope
 
 
 def force(s: EquilibratedSpring, x: Floats) -> Floats:
     """Slow force [N] at x, friction not.
 
-    F = g_p·A_p − g_n·A_n + g_l·A_l + g_d·A_rod + F_bumper − F_top-out − F_coil.
+    F = g_p·A_p − g_n·A_n + g_l·A_l + g_d·A_rod + F_bumper − F_top-out − F_negative coil + F_coil.
 
     s [SI] (…) settled; x [m] (…) 0 to the travel → [N] (…). Raises nothing. Source: physics.md 2, force balance.
     """
@@ -257,9 +317,7 @@ def _usual_force(s: EquilibratedSpring, x: Floats, main: Floats, negative: Float
     result = main * s.positive_m2 - negative * s.negative_m2
     result += (ambient * fit.legs_m3 * fit.legs_m2) / (fit.legs_m3 - fit.legs_m2 * x)
     result -= ambient * (s.positive_m2 - s.negative_m2 + fit.legs_m2)
-    crush_n, slope = bumper.force_and_rate(
-        x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
-    )
+    crush_n, slope = bumper.force_and_rate(x - fit.contact_m, fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power)
     result += crush_n
     return result, slope
 
@@ -267,7 +325,7 @@ def _usual_force(s: EquilibratedSpring, x: Floats, main: Floats, negative: Float
 def add_optional_terms(
     s: EquilibratedSpring, x: Floats, force_n: Floats, rate: Floats | None = None, *, exponent: Floats | None = None
 ) -> None:
-    """Add damper gas, top-out bumper and negative coil to `force_n` (and `rate`) in place, on the rows that have them.
+    """Add damper gas, top-out bumper, negative coil and a coil that carries to `force_n` (and `rate`) in place, on the rows that have them.
 
     With an `exponent` the damper gas of a quick stroke.
 
@@ -297,53 +355,11 @@ def add_optional_terms(
         force_n[at] -= fit.coil_rate_n_per_m[c] * np.maximum(push_m, 0.0)
         if rate is not None:
             rate[at] += fit.coil_rate_n_per_m[c] * (push_m >= 0.0)
-
-
-def force_per_pa(s: EquilibratedSpring, x: Floats) -> Floats:
-    """a(x) = ∂F/∂P [m²] at x: what one more pascal in the main chamber, settled, adds to the slow force.
-
-    s [SI] (…) settled; x [m] (…) 0 to the travel → [m²] (…). Raises nothing. Source: derived from physics.md 2.
-    """
-    main_m3 = s.fit.positive_m3 - s.positive_m2 * x
-    negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
-    result = s.positive_m2 * s.main_per_pa / main_m3 - s.negative_m2 * s.negative_per_pa / negative_m3
-    if s.ported is not None:
-        at, p = (..., *s.ported), s.ported
-        xp, fit = x[at], s.fit
-        out_per_pa = fit.positive_m3[p]
-        port_m3 = fit.positive_m3[p] - s.positive_m2[p] * fit.port_m[p]
-        negative_out = out_per_pa / port_m3 * (fit.negative_m3[p] + s.negative_m2[p] * fit.port_m[p])
-        apart = s.positive_m2[p] * out_per_pa / main_m3[at] - s.negative_m2[p] * negative_out / negative_m3[at]
-        pooled = (s.positive_m2[p] - s.negative_m2[p]) * (out_per_pa + negative_out) / (main_m3[at] + negative_m3[at])
-        result[at] = np.select([xp < fit.port_m[p], xp > fit.port_end_m[p]], [apart, result[at]], pooled)
-    return result
-
-
-def terms(s: EquilibratedSpring, x: Floats) -> dict[str, Floats]:
-    """Each part of the slow force [N] at x by name, each computed alone; they sum to the force.
-
-    s [SI] (…) settled; x [m] (…) 0 to the travel → [N] (…) by name. Raises nothing. Source: physics.md 2.
-    """
-    fit, ambient = s.fit, s.fit.ambient_pa
-    main, negative = pressures(s, x)
-    legs = ambient * fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x)
-    damper = fit.damper_pa * fit.damper_m3 / (fit.damper_m3 - fit.rod_m2 * x)
-    crush, _ = bumper.force_and_rate(
-        x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
-    )
-    topped, _ = bumper.force_and_rate(fit.top_out_m - x, fit.top_out_m, fit.top_out_n_per_m, fit.top_out_power)
-    coil = fit.coil_rate_n_per_m * np.maximum(fit.coil_m - x, 0.0)
-    zero = np.zeros_like(x)
-    return {
-        "positive_n": (main - ambient) * s.positive_m2,
-        "negative_n": -(negative - ambient) * s.negative_m2 - coil,
-        "second_n": zero,
-        "lower_legs_n": (legs - ambient) * fit.legs_m2 + zero,
-        "damper_gas_n": (damper - ambient) * fit.rod_m2 + zero,
-        "bumper_n": crush,
-        "top_out_n": -topped + 0.0,
-        "coil_n": zero,
-    }
+    if s.sprung is not None:
+        at, c = (..., *s.sprung), s.sprung
+        force_n[at] += coil.force_n(x[at], fit.spring_n_per_m[c], fit.preload_m[c])
+        if rate is not None:
+            rate[at] += fit.spring_n_per_m[c]
 
 
 def force_fast(s: EquilibratedSpring, x: Floats, anchor_m: Floats) -> Floats:
@@ -356,15 +372,18 @@ def force_fast(s: EquilibratedSpring, x: Floats, anchor_m: Floats) -> Floats:
     physics.md 1.
     """
     fit, ambient, n = s.fit, s.fit.ambient_pa, s.fit.exponent
-    start, negative_start = pressures(s, anchor_m)
+    anchor = np.broadcast_to(anchor_m, np.broadcast_shapes(anchor_m.shape, fit.travel_m.shape))
+    start, negative_start = pressures(s, anchor)
     main_ratio = (fit.positive_m3 - s.positive_m2 * anchor_m) / (fit.positive_m3 - s.positive_m2 * x)
     negative_ratio = (fit.negative_m3 + s.negative_m2 * anchor_m) / (fit.negative_m3 + s.negative_m2 * x)
     main = gas.polytropic_abs_pa(start, main_ratio, n)
+    if s.second is not None:
+        at, d = (..., *s.second), s.second
+        start_m3, room_m3 = (fit.positive_m3[d] - s.positive_m2[d] * place[at] for place in (anchor, x))
+        main[at] = second_chamber.fast_abs_pa(start[at], start_m3, room_m3, fit.second_pa[d], fit.second_m3[d], n[d])
     negative = gas.polytropic_abs_pa(negative_start, negative_ratio, n)
     legs = gas.polytropic_abs_pa(ambient, fit.legs_m3 / (fit.legs_m3 - fit.legs_m2 * x), n)
-    crush, _ = bumper.force_and_rate(
-        x - (fit.travel_m - fit.bumper_m), fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power
-    )
+    crush, _ = bumper.force_and_rate(x - fit.contact_m, fit.bumper_m, fit.bumper_n_per_m, fit.bumper_power)
     result: Floats = (
         (main - ambient) * s.positive_m2 - (negative - ambient) * s.negative_m2 + (legs - ambient) * fit.legs_m2 + crush
     )

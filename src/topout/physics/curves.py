@@ -4,7 +4,7 @@ Same relations as `air_spring`, in the order that costs least. The rate needs no
 on its piston f = A·p it is f²/K. The gas force of a quick stroke is smooth, so it is raised to the polytropic exponent
 at 40 Chebyshev points and carried to all points by one fixed matrix, on rows whose volumes shrink to no less than a
 sixth (the error there is rounding, 1e-14 of the largest force); the others are raised point by point. Rows with a port
-length, damper gas, top-out bumper or negative coil are mended afterwards, on those rows alone.
+length, damper gas, top-out bumper, coil or second chamber are mended afterwards, on those rows alone.
 A test holds it to `air_spring` element by element.
 """
 
@@ -94,7 +94,7 @@ def fill(s: EquilibratedSpring, points: int, out: Curves, scratch: Scratch) -> N
 def _slow(s: EquilibratedSpring, share: Floats, out: Curves, work: Floats) -> None:
     """Pressures, slow gas force and rate: main chamber straight into the results, then the others."""
     fit, force, rate = s.fit, out.force_n, out.rate_n_per_m
-    swept = s.positive_m2 * fit.travel_m
+    swept = np.maximum(s.positive_m2, _NO_AREA_M2) * fit.travel_m
     np.subtract((fit.positive_m3 / swept)[:, None], share, out=work)
     np.divide((s.main_in / swept)[:, None], work, out=out.positive_pa)
     np.multiply(out.positive_pa, s.positive_m2[:, None], out=force)
@@ -142,9 +142,9 @@ def _fast(s: EquilibratedSpring, share: Floats, out: Curves, scratch: Scratch) -
 def _quick(s: EquilibratedSpring, share: Floats, into: Floats, work: Floats) -> None:
     """Gas force [N] of a quick stroke from full extension: Σ ±A·(p₀·(V₀/V)ⁿ − p_a) over main, negative, lower legs."""
     fit, n = s.fit, s.fit.exponent
-    negative_m2, legs_m2 = np.maximum(s.negative_m2, _NO_AREA_M2), np.maximum(fit.legs_m2, _NO_AREA_M2)
+    main_m2, negative_m2, legs_m2 = (np.maximum(m2, _NO_AREA_M2) for m2 in (s.positive_m2, s.negative_m2, fit.legs_m2))
     chambers = (
-        (np.subtract, fit.positive_m3, s.positive_m2, s.positive_m2 * s.main_out / fit.positive_m3, into),
+        (np.subtract, fit.positive_m3, main_m2, main_m2 * s.main_out / fit.positive_m3, into),
         (np.add, fit.negative_m3, negative_m2, negative_m2 * s.negative_out / fit.negative_m3, work),
         (np.subtract, fit.legs_m3, legs_m2, legs_m2 * fit.ambient_pa, work),
     )
@@ -171,11 +171,11 @@ def _add_bumper(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
     fit = s.fit
     if not fit.bumper_n_per_m.any():
         return
-    own = np.where(fit.bumper_n_per_m > 0, fit.bumper_m / fit.travel_m, 0.0)
+    own = np.where(fit.bumper_n_per_m > 0, 1.0 - fit.contact_m / fit.travel_m, 0.0)
     first = int(np.searchsorted(share, 1.0 - _longest(own) - 1e-9))
     x = fit.travel_m[:, None] * share[first:]
     crush, slope = bumper.force_and_rate(
-        x - (fit.travel_m - fit.bumper_m)[:, None],
+        x - fit.contact_m[:, None],
         fit.bumper_m[:, None],
         fit.bumper_n_per_m[:, None],
         fit.bumper_power[:, None],
@@ -198,14 +198,15 @@ def _mend(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
         part = s.take(rows)
         last = int(np.searchsorted(share, _longest(part.fit.port_end_m / part.fit.travel_m) + 1e-9))
         x = (part.fit.travel_m[:, None] * share[:last]).T
-        plain = replace(part, damped=None, topped=None, coiled=None)  # those come below, on all points
+        plain = replace(part, damped=None, topped=None, coiled=None, sprung=None)  # those come below, on all points
         force, rate, main, _ = air_spring.force_and_rate(plain, x)
         _, negative = air_spring.pressures(plain, x)
         out.force_n[rows, :last], out.rate_n_per_m[rows, :last] = force.T, rate.T
         out.positive_pa[rows, :last], out.negative_pa[rows, :last] = main.T, negative.T
     optional = np.zeros(len(fit.travel_m), dtype=bool)
     reach = 0.0  # share of the travel after which none of them acts; damper gas acts everywhere
-    for found, ends_m in ((s.damped, fit.travel_m), (s.topped, fit.top_out_m), (s.coiled, fit.coil_m)):
+    ends = ((s.damped, fit.travel_m), (s.sprung, fit.travel_m), (s.topped, fit.top_out_m), (s.coiled, fit.coil_m))
+    for found, ends_m in ends:
         if found is not None:
             optional[found[0]] = True
             reach = max(reach, _longest(ends_m[found] / fit.travel_m[found]))
@@ -219,3 +220,11 @@ def _mend(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
         air_spring.add_optional_terms(part, x, force, rate)
         air_spring.add_optional_terms(part, x, fast, exponent=part.fit.exponent)
         out.force_n[at], out.rate_n_per_m[at], out.force_fast_n[at] = force.T, rate.T, fast.T
+    if s.second is not None:
+        rows = s.second[0]
+        part = s.take(rows)
+        x = (part.fit.travel_m[:, None] * share).T
+        force, rate, main, _ = air_spring.force_and_rate(part, x)
+        out.force_n[rows], out.rate_n_per_m[rows], out.positive_pa[rows] = force.T, rate.T, main.T
+        out.negative_pa[rows] = air_spring.pressures(part, x)[1].T
+        out.force_fast_n[rows] = air_spring.force_fast(part, x, np.zeros(rows.size)).T

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from topout.physics import gas
+from topout.physics import coil, gas, second_chamber
 from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import G0_M_PER_S2, Floats
 
@@ -14,10 +14,10 @@ from topout.physics.gas import G0_M_PER_S2, Floats
 def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats]:
     """Force on the top cap, on seal head and ring [N], and energy shut in [J], fork at full extension; shape (…).
 
-    Cap g·A of its bore; ring the larger of g_p·A_p (the piston topped out on the seal head) and g_n·A_n. At full
+    Cap g·A of its bore, with the second chamber's pressure where one lies behind it and has more; ring the larger of g_p·A_p (the piston topped out on the seal head) and g_n·A_n. At full
     extension the negative chamber is at its smallest, so its pressure is at its highest. What is absent holds ambient
     and no energy. Energy is the sum over main and negative chamber, lower legs (at ambient there) and damper gas, each
-    expanding isothermally to ambient.
+    expanding isothermally to ambient; a second chamber's and what a coil's preload holds on top.
 
     Each from its own inputs, NaN where one of those is not known: the cap needs bore and pressure; the ring the same,
     and where the negative chamber can hold more than the main one its shaft and volumes; the energy all volumes.
@@ -29,15 +29,21 @@ def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats]:
     annulus_m2 = piston_m2 - 0.25 * np.pi * fit.shaft_m**2
     open_at_rest = fit.equalises & (fit.port_m == 0.0)
     # Where the chambers parted at the port coming out, the negative one was let grow smaller since, the main one larger.
-    parted = main * fit.positive_m3 / (fit.positive_m3 - piston_m2 * fit.port_m)
+    at_port_m3 = fit.positive_m3 - piston_m2 * fit.port_m
+    amount = second_chamber.amount_j(main, fit.positive_m3, fit.second_pa, fit.second_m3)
+    parted = second_chamber.pressure_abs_pa(amount / at_port_m3, at_port_m3, fit.second_pa, fit.second_m3)
     squeezed = parted * (fit.negative_m3 + annulus_m2 * fit.port_m) / fit.negative_m3
     negative = np.where(fit.equalises, np.where(open_at_rest, main, squeezed), fit.negative_pa)
-    cap = np.maximum(main - ambient, 0.0) * piston_m2
+    topped_n = np.maximum(main - ambient, 0.0) * piston_m2
+    behind = np.where(fit.second_m3 == 0.0, main, np.maximum(main, fit.second_pa))
+    cap = np.maximum(behind - ambient, 0.0) * piston_m2
     own = fit.gas_negative & ~open_at_rest & ~(negative <= ambient)
-    ring = np.where(own, np.maximum(cap, (negative - ambient) * annulus_m2), cap)
+    ring = np.where(own, np.maximum(topped_n, (negative - ambient) * annulus_m2), topped_n)
     energy = gas.stored_energy_j(main, fit.positive_m3, ambient)
     energy = energy + np.where(fit.gas_negative, gas.stored_energy_j(negative, fit.negative_m3, ambient), 0.0)
     energy = energy + gas.stored_energy_j(fit.damper_pa, fit.damper_m3, ambient)
+    energy = energy + gas.stored_energy_j(behind, fit.second_m3, ambient)
+    energy = energy + coil.preload_energy_j(fit.spring_n_per_m, fit.preload_m)
     return cap, ring, energy
 
 

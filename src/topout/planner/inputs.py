@@ -113,6 +113,7 @@ def _chambers(design: Design) -> Chambers:
     equalises = equalising & fitted.port_reached(air.port_position_m, air.port_length_m, fork.travel_m)
     port_m = np.maximum(air.port_position_m, 0.0)
     spacers_m3 = np.where(air.spacers == 0.0, 0.0, air.spacers * air.spacer_volume_m3)
+    nothing = np.zeros_like(ambient)
     return Chambers(
         ambient_pa=ambient,
         exponent=design.conditions.fast_exponent,
@@ -134,12 +135,18 @@ def _chambers(design: Design) -> Chambers:
         rod_m2=0.25 * np.pi * design.damper.rod_m**2,
         damper_m3=design.damper.gas_volume_m3,
         damper_pa=np.where(design.damper.rod_m == 0.0, ambient, design.damper.gas_pressure_gauge_pa + ambient),
+        contact_m=fork.travel_m - design.bumper.length_m,
         bumper_m=design.bumper.length_m,
         bumper_n_per_m=design.bumper.rate_n_per_m,
         bumper_power=design.bumper.power,
         top_out_m=design.top_out.length_m,
         top_out_n_per_m=design.top_out.rate_n_per_m,
         top_out_power=design.top_out.power,
+        spring_n_per_m=nothing,
+        preload_m=nothing,
+        bind_m=nothing + np.inf,
+        second_m3=nothing,
+        second_pa=ambient,
     )
 
 

@@ -1,16 +1,18 @@
-"""The pressure that keeps one thing as it was: sag, sag share, end force or the curve. All in closed form.
+"""The pressure that keeps one thing as it was: sag, sag share, end force or the curve. In closed form.
 
 Force is linear in the absolute filling pressure, F = P·a(x) + b(x), so each keep is one division: for the two sags the
-travel is known and so is the load there; the curve keep is the vertex of a parabola.
+travel is known and so is the load there; the curve keep is the vertex of a parabola. With a second chamber it is so piece
+by piece: those rows alone are halved, and stepped from vertex to vertex. The second pressure stays as it was set.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from topout.physics import air_spring, geometry
+from topout.physics import air_spring, geometry, spring_terms
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats, Ints
 from topout.physics.geometry import AxleFrame
@@ -21,7 +23,10 @@ _NODES: Final = 12
 _ONE_PANEL: Final = 4.5  # the most that a chamber's volume may change over the whole span for one panel of nodes to do
 _GRADE: Final = 4.0  # and over one of several panels
 _GRADES: Final = 6  # panels toward the contact of a bumper
-_FAR_M: Final = 1e3  # where there is no negative chamber, its pole
+_FAR_M: Final = 1e3  # where there is no such chamber, its pole
+_HALVINGS: Final = 60
+_VERTICES: Final = 60
+_CLOSE_PA: Final = 1e-3
 
 
 def _gauss_legendre(count: int) -> tuple[Floats, Floats]:
@@ -47,8 +52,7 @@ def at_load(after: EquilibratedSpring, stand: AxleFrame, load: Load, travel_used
     x = np.where(inside, travel_used_m, 0.5 * end)
     sin, _ = geometry.head_angle_sine(stand, x)
     wanted = load.axial_n + load.vertical_n * sin
-    force = air_spring.force(after, x)
-    return np.where(inside, _gauge(after, (wanted - force) / air_spring.force_per_pa(after, x)), np.nan)
+    return np.where(inside, _for_force(after, x, wanted), np.nan)
 
 
 def at_end_force(after: EquilibratedSpring, end_force_n: Floats, wanted_n: Floats) -> Floats:
@@ -57,7 +61,29 @@ def at_end_force(after: EquilibratedSpring, end_force_n: Floats, wanted_n: Float
     after [SI] (n,) settled; end_force_n, wanted_n [N] (n,) any → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing.
     Source: derived from physics.md 2.
     """
-    return _gauge(after, (wanted_n - end_force_n) / air_spring.force_per_pa(after, after.fit.travel_m))
+    return _for_force(after, after.fit.travel_m, wanted_n, end_force_n)
+
+
+def _for_force(after: EquilibratedSpring, x: Floats, wanted_n: Floats, force_n: Floats | None = None) -> Floats:
+    """Gauge pressure [Pa] that gives the wanted slow force at x, where it has `force_n` now."""
+    now_n = air_spring.force(after, x) if force_n is None else force_n
+    result = _gauge(after, (wanted_n - now_n) / spring_terms.force_per_pa(after, x))
+    if after.second is not None:
+        d, fit = after.second, after.fit.take(after.second)
+        low, high = fit.ambient_pa, fit.ambient_pa + HIGHEST_GAUGE_PA
+        least, most = (_filled(fit, pressure_pa, x[d]) for pressure_pa in (low, high))
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (low + high)
+            short = _filled(fit, middle, x[d]) < wanted_n[d]
+            low, high = np.where(short, middle, low), np.where(short, high, middle)
+        inside = (least <= wanted_n[d]) & (wanted_n[d] <= most) & ~np.isnan(fit.pressure_pa)
+        result[d] = np.where(inside, 0.5 * (low + high) - fit.ambient_pa, np.nan)
+    return result
+
+
+def _filled(fit: air_spring.Chambers, pressure_pa: Floats, x: Floats) -> Floats:
+    """Slow force [N] at x with the main chamber at another pressure [Pa abs]."""
+    return air_spring.force(air_spring.settle(replace(fit, pressure_pa=pressure_pa)), x)
 
 
 def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
@@ -70,38 +96,56 @@ def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     before, after [SI] (n,) settled → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source: bench-file.md;
     derived; Golub and Welsch 1969 for the nodes.
     """
+    rise_pa = _to_vertex(before, after)
+    if after.second is not None:
+        d, fit, of_before = after.second, after.fit.take(after.second), before.take(after.second)
+        at_pa = fit.pressure_pa
+        for _ in range(_VERTICES):  # force is linear in P between kinks: the next vertex from where this one lies
+            step = _to_vertex(of_before, air_spring.settle(replace(fit, pressure_pa=at_pa)))
+            new_pa = np.clip(at_pa + step, fit.ambient_pa, fit.ambient_pa + HIGHEST_GAUGE_PA)
+            moved = np.abs(new_pa - at_pa)
+            at_pa = new_pa
+            if not (moved > _CLOSE_PA).any():
+                break
+        rise_pa[d] = np.where(moved > _CLOSE_PA, np.nan, at_pa + step - fit.pressure_pa)
+    return _gauge(after, rise_pa)
+
+
+def _to_vertex(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
+    """Rise of the filling pressure [Pa] to the least ∫(F_after − F_before)² dx, as if force went on as it does there."""
     a, b = before.fit, after.fit
-    shorter = np.where(a.travel_m <= b.travel_m, a.travel_m - _own_bumper(a), b.travel_m - _own_bumper(b))
+    shorter = np.where(a.travel_m <= b.travel_m, _to_bumper_m(a), _to_bumper_m(b))
     (far_a, near_a), (far_b, near_b) = _poles_m(before), _poles_m(after)
     far, near = np.minimum(far_a, far_b), np.minimum(near_a, near_b)
     span = np.where((shorter > 0.0) & (far > shorter) & (near > 0.0), shorter, np.nan)  # a locked spring has no keep
     result = np.full_like(span, np.nan)
     hard = (near + span > _ONE_PANEL * near) | (far > _ONE_PANEL * (far - span))
     for s in (before, after):
-        for kinked in (s.ported, s.topped, s.coiled):
+        for kinked in (s.ported, s.topped, s.coiled, s.second):
             if kinked is not None:
                 hard[kinked] = True
-        hard |= s.fit.travel_m - _own_bumper(s.fit) < span
+        hard |= _to_bumper_m(s.fit) < span
     hard &= span > 0.0
     easy = np.nonzero(~hard)[0]
     whole = np.arange(span.size)
     if easy.size == span.size:
-        return _gauge(after, _vertex(before, after, np.zeros_like(span), span, whole))
+        return _vertex(before, after, np.zeros_like(span), span, whole)
     if easy.size:
         b1, a1 = before.take(easy), after.take(easy)
         ends = span[easy]
-        result[easy] = _gauge(a1, _vertex(b1, a1, np.zeros_like(ends), ends, whole[: easy.size]))
+        result[easy] = _vertex(b1, a1, np.zeros_like(ends), ends, whole[: easy.size])
     rows = np.nonzero(hard)[0]
     b2, a2 = before.take(rows), after.take(rows)
     edges = _edges(b2, a2, span[rows], far[rows], near[rows])
     panel, of = np.nonzero(edges[1:] > edges[:-1])
     low, high = edges[:-1][panel, of], edges[1:][panel, of]
-    result[rows] = _gauge(a2, _vertex(b2.take(of), a2.take(of), low, high, of, rows.size))
+    result[rows] = _vertex(b2.take(of), a2.take(of), low, high, of, rows.size)
     return result
 
 
-def _own_bumper(fit: air_spring.Chambers) -> Floats:
-    return np.where(fit.bumper_n_per_m > 0.0, fit.bumper_m, 0.0)
+def _to_bumper_m(fit: air_spring.Chambers) -> Floats:
+    """The travel less its bumper."""
+    return np.where(fit.bumper_n_per_m > 0.0, np.minimum(fit.contact_m, fit.travel_m), fit.travel_m)
 
 
 def _poles_m(s: EquilibratedSpring) -> tuple[Floats, Floats]:
@@ -110,7 +154,7 @@ def _poles_m(s: EquilibratedSpring) -> tuple[Floats, Floats]:
     There the forces have their poles: the further they lie, in lengths of a panel, the fewer nodes do.
     """
     fit = s.fit
-    far = fit.positive_m3 / s.positive_m2
+    far = np.where(s.positive_m2 > 0.0, fit.positive_m3 / np.where(s.positive_m2 > 0.0, s.positive_m2, 1.0), _FAR_M)
     for room_m3, area_m2 in ((fit.legs_m3, fit.legs_m2), (fit.damper_m3, fit.rod_m2)):
         far = np.where(area_m2 > 0.0, np.minimum(far, room_m3 / np.where(area_m2 > 0.0, area_m2, 1.0)), far)
     near = np.where(s.negative_m2 > 0.0, fit.negative_m3 / np.where(s.negative_m2 > 0.0, s.negative_m2, 1.0), _FAR_M)
@@ -136,8 +180,13 @@ def _edges(before: EquilibratedSpring, after: EquilibratedSpring, span: Floats, 
             np.where(fit.equalises, fit.port_end_m, 0.0),
             np.where(fit.coil_rate_n_per_m > 0.0, fit.coil_m, 0.0),
         ]
+        if s.second is not None:
+            gives_way = np.where(
+                fit.second_m3 > 0.0, (fit.positive_m3 - s.main_in / fit.second_pa) / s.positive_m2, 0.0
+            )
+            places.append(np.where(np.isfinite(gives_way), gives_way, 0.0))
         topped, crushed = fit.top_out_n_per_m > 0.0, fit.bumper_n_per_m > 0.0
-        contact = fit.travel_m - fit.bumper_m
+        contact = fit.contact_m
         for k in range(_GRADES):
             share = _GRADE**-k
             places.append(np.where(topped, fit.top_out_m * (1.0 - share if k else 1.0), 0.0))
@@ -155,7 +204,7 @@ def _vertex(
     width = high - low
     x = low + width * _UNIT_NODES[:, None]
     weights = width * _UNIT_WEIGHTS[:, None]
-    slope = air_spring.force_per_pa(after, x)
+    slope = spring_terms.force_per_pa(after, x)
     weighted = weights * slope
     gap = air_spring.force(before, x) - air_spring.force(after, x)
     across, square = (weighted * gap).sum(axis=0), (weighted * slope).sum(axis=0)

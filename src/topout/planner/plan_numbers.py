@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from topout.physics import air_spring, gas, hazards
+from topout.physics import air_spring, gas, hazards, spring_terms
 from topout.physics.air_spring import Chambers
 
 # What a body pushes with on the bars, wheel in, on the floor: 600 to 840 N are wanted within the last millimetres
@@ -137,7 +137,7 @@ def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
         return plan.new_travel_m
     fit = replace(plan.after, pressure_pa=plan.after.ambient_pa, negative_pa=plan.after.ambient_pa)
     travel_m = np.linspace(0.0, fit.travel_m.item(), 2001)
-    parts = air_spring.terms(air_spring.settle(fit), travel_m)
+    parts = spring_terms.terms(air_spring.settle(fit), travel_m)
     pushed_back = sum(part for name, part in parts.items() if name != "positive_n")
     beyond = np.flatnonzero(pushed_back > BODY_PUSH_N)
     return float(travel_m[-1] if beyond.size == 0 else travel_m[beyond[0]])

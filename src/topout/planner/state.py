@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from topout.bench_file.model import BenchFile, Wheel
-from topout.physics import air_spring, energy, geometry
+from topout.physics import air_spring, energy, geometry, spring_terms
 from topout.physics import sag as rest
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
@@ -67,7 +67,7 @@ def curve_of(s: EquilibratedSpring, sag_m: Floats | None, points: int = POINTS) 
     x[-1] = s.fit.travel_m
     main, negative = air_spring.pressures(s, x)
     _, rate, _, _ = air_spring.force_and_rate(s, x)
-    each = air_spring.terms(s, x)
+    each = spring_terms.terms(s, x)
     force = np.sum(list(each.values()), axis=0)
     zero = np.zeros(1)
     from_sag = None if sag_m is None else air_spring.force_fast(s, x, sag_m)[:, 0]
