@@ -127,7 +127,7 @@ def test_what_can_hurt_is_the_high_side() -> None:
 def test_one_gauge_reading_far_in_narrows_the_end() -> None:
     open_to = answered(OUTSIDE).answers["end-force"]
     made = drawn.draw(read.read_text(OUTSIDE), FEW)
-    shown = made.gauge.shown_pa(far_in.held_gauge_pa(made.design, np.full(len(made.design), 0.105), 3e-6)[0])
+    shown = made.gauge.shown_pa(far_in.held(made.design, np.full(len(made.design), 0.105), 3e-6).true_pa)
     middle = interval(shown, made.weights)
     assert middle is not None
     reading = f'[[found.reading]]\ntravel = "105 mm"\npressure = "{middle.median / PSI:.0f} psi"\nhose = "3 ml"\n'
@@ -174,7 +174,7 @@ def reading(travel_mm: float, pressure: str) -> str:
 def shown_psi(travel_mm: float, text: str = OUTSIDE) -> float:
     """The middle of what the gauge would show there."""
     made = drawn.draw(read.read_text(text), FEW)
-    true_pa, _ = far_in.held_gauge_pa(made.design, np.full(len(made.design), travel_mm / 1e3), 3e-6)
+    true_pa = far_in.held(made.design, np.full(len(made.design), travel_mm / 1e3), 3e-6).true_pa
     middle = interval(made.gauge.shown_pa(true_pa), made.weights)
     assert middle is not None
     return middle.median / PSI
@@ -210,7 +210,7 @@ def test_many_readings_of_one_fork_agree() -> None:
     places = np.linspace(45, 110, 6)
     texts = []
     for place in places:
-        true_pa, _ = far_in.held_gauge_pa(made.design, np.full(len(made.design), place / 1e3), 3e-6)
+        true_pa = far_in.held(made.design, np.full(len(made.design), place / 1e3), 3e-6).true_pa
         texts.append(reading(round(float(place), 1), f"{made.gauge.shown_pa(true_pa)[pick] / PSI:.0f} psi"))
     halves = []
     for some in (texts[:1], texts):
@@ -244,7 +244,13 @@ def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
     bench = read.read_text(OUTSIDE)
     text = plan_table.plan(bench, plan.plan(bench, draws=FEW), units.BENCH)
     flat = " ".join(text.split())
-    assert "For the same sag set 72" in flat
+    assert "Set 72 psi · 4.96 bar (71 to 73 psi) with one volume spacer for the same sag." in flat
+    asked = read.read_text(with_lines("change", 'pressure = "60 psi"'))
+    other = " ".join(plan_table.plan(asked, plan.plan(asked, draws=FEW), units.BENCH).split())
+    assert (
+        "Set 60 psi · 4.14 bar with one volume spacer. For the same sag set 72 psi, 71 to 73 psi. Sag 6 mm more"
+        in other
+    )
     assert "How firm the end is: not known yet. Between" in flat
     assert "a strap or a press holds it, not hands" in flat
     assert "drawn from what such forks usually are: the bore of the air tube" in flat

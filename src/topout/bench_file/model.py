@@ -313,6 +313,9 @@ class Reading:
     travel_m: float = quantity("travel", "length", "mm", 1, 300, "at which the fork was held", needed=True)
     pressure_gauge_pa: float = _pressure("pressure", "that the gauge showed there", needed=True)
     hose_m3: float = quantity("hose", "volume", "ml", 0, 50, "of the pump’s hose, which stays on", default=0)
+    start_gauge_pa: float | None = _pressure(
+        "start", "at full extension, pump on, before it was pushed in; left out: the pressure of the sag found"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -326,7 +329,7 @@ class Found:
     )
     posture: str | None = _key(None, Key("posture", "text", says="how the rider stood or sat"))
     readings: tuple[Reading, ...] = _key(
-        (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose")
+        (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose, start")
     )
 
 

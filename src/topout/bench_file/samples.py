@@ -46,7 +46,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "fork.top_out": _BUMPER,
     "found": {
         "sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"',
-        "reading": '[{ travel = "70 mm", pressure = "94 psi", hose = "3 ml" }]',
+        "reading": '[{ travel = "70 mm", pressure = "94 psi", hose = "3 ml", start = "60 psi" }]',
     },
     "change": {
         "travel": '"140 mm"', "by": '"shaft"', "spacer_solid_volume": '"5 ml"', "spacers": "1", "pressure": '"62 psi"',

@@ -54,7 +54,9 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
 
 def _open(page: Page, of: Bounds, system: System) -> None:
     """What is not known exactly: the pressure with its limits, each answer, the reading that helps, what was drawn."""
-    page.say(*(words for words in (open_to.to_set(of, system), *open_to.end(of, system)) if words))
+    firm = open_to.end(of, system)
+    if firm is not None:
+        page.say(*firm.sentences)
     rows = [(each.words, each.median, each.low, each.high) for each in open_to.between(of, system)]
     if rows:
         page.table("Between what it lies, in 19 of 20 forks that fit", ("", "middle", "from", "to"), rows)

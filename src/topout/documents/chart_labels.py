@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
@@ -14,11 +15,21 @@ from topout.units import BENCH, NO_BREAK, System, digits, show
 LAST_WIDER: Final = 1.15  # the label of the state after is bold: its figures are that much wider
 
 
-def ink(side: Side) -> str:
+class Ended(Protocol):
+    """A state as axes need it: its name, and its travel in mm."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def end_mm(self) -> float: ...
+
+
+def ink(side: Ended) -> str:
     return "cb" if side.name == "before" else "ca"
 
 
-def text_style(side: Side) -> str:
+def text_style(side: Ended) -> str:
     return "t tb" if side.name == "before" else "t ta"
 
 
@@ -33,7 +44,7 @@ def step_of(about: float) -> float:
     return float(next(m * power for m in (1, 2, 5, 10) if m * power >= about * (1 - 1e-9)))
 
 
-def axes(marks: Marks, sides: tuple[Side, ...]) -> None:
+def axes(marks: Marks, sides: Sequence[Ended]) -> None:
     where, size = marks.room, marks.room.text_px
     base, right = marks.y_px(0), where.plot_width
     foot = where.plot_height

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from topout.bench_file.model import BenchFile, Wheel
-from topout.documents import charts, pose
+from topout.documents import band_charts, charts, pose
+from topout.documents.band_charts import BandSide
 from topout.documents.bike import RIM_M, Standing
 from topout.documents.charts import Side
 from topout.documents.svg import Drawing
-from topout.planner import change, fitted
+from topout.planner import bands, change, fitted
+from topout.planner.bounds import Answered
 from topout.planner.results import Curve, EndSag, Geometry, Plan, Sag, State
 from topout.units import BENCH, System
 
@@ -24,6 +26,7 @@ class PlanPictures:
     was: Standing | None
     now: Standing | None
     at_sag: bool
+    bands: tuple[BandSide, ...] = ()  # in place of the curves, where something of the spring was drawn
 
     @property
     def sides(self) -> tuple[Side, ...]:
@@ -32,6 +35,8 @@ class PlanPictures:
 
     def force(self, width: int, name: str = "force", classes: str = "", system: System = BENCH) -> Drawing | None:
         """The force along the travel at a width in pixels; `name` begins the ids inside the drawing."""
+        if self.bands:
+            return band_charts.bands(self.bands, charts.room(width), name, classes, system)
         return charts.force(self.sides, charts.room(width), name, classes, system) if self.sides else None
 
     def difference(
@@ -43,8 +48,10 @@ class PlanPictures:
         return charts.difference(self.before, self.after, self.until_mm, charts.room(width), name, classes, system)
 
 
-def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> PlanPictures:
-    """The pictures of a plan that was computed with its curves."""
+def of_plan(
+    bench: BenchFile, plan: Plan, changed: BenchFile | None = None, draws: Answered | None = None
+) -> PlanPictures:
+    """The pictures of a plan that was computed with its curves, or that was told from draws."""
     after = changed if changed is not None else change.changed(bench)
     one, two = plan.before.geometry, plan.after.geometry
     at_sag = one is not None and two is not None and one.sagged is not None and two.sagged is not None
@@ -55,7 +62,19 @@ def of_plan(bench: BenchFile, plan: Plan, changed: BenchFile | None = None) -> P
         _standing(bench, one, plan.before.sag, at_sag),
         _standing(after, two, plan.after.sag, at_sag),
         at_sag,
+        () if draws is None else _bands(draws),
     )
+
+
+def _bands(draws: Answered) -> tuple[BandSide, ...]:
+    """The bands of both states, each with the end that is said of it; before with the sag that was found in it."""
+    found = draws.bench.found
+    sides = []
+    for name, band in zip(("before", "after"), bands.slow_force(draws), strict=True):
+        end_n = draws.bounds.of.get((name, "end_force_n"))
+        if end_n is not None:
+            sides.append(BandSide(name, band, end_n, found.sag_m if found is not None and name == "before" else None))
+    return tuple(sides)
 
 
 def of_state(bench: BenchFile, curve: Curve | None, sag: Sag | None, geometry: Geometry | None) -> PlanPictures:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout.documents.svg import Drawing
-from topout.planner import kept
+from topout.planner import facts
 from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, from_si, other, to_si
 
 LEAST_SPAN_PSI: Final = 20.0
-NAMES: Final = {key.replace("_", "-"): words for key, words in kept.NAMES.items()}
+NAMES: Final = {key.replace("_", "-"): words for key, words in facts.KEEPS.items()}
 
 
 def pressure_rule(

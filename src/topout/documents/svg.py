@@ -24,6 +24,7 @@ RULES: Final[dict[str, dict[str, str | float | tuple[float, ...]]]] = {
     "dim": {"stroke": "soft", "stroke-width": 1, "fill": "none"},
     "cb": {"stroke": "soft", "fill": "none", "stroke-dasharray": (9, 5)},
     "ca": {"stroke": "carbon", "fill": "none"},
+    "spread": {"fill": "wash"},
     "slow": {"stroke-width": 3},
     "fast": {"stroke-width": 1.5},
     "hair": {"stroke-width": 1},

@@ -10,7 +10,7 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring
-from topout.planner import change, columns, drawn, evaluate, far_in, inputs, typical
+from topout.planner import change, columns, drawn, evaluate, held_in, inputs, typical
 from topout.planner import design as designs
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
@@ -22,19 +22,16 @@ from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import variance_shares
-from topout.units import PSI_PA
 
 Place: TypeAlias = tuple[str, ...]  # of a number in the plan's JSON
 ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
 LEAST_SHARE: Final = 0.02  # of the variance, for a key to be named
 HELD_AT: Final = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # of the travel, where the fork may be held for a reading
-HIGHEST_READ_PA: Final = 0.8 * 300 * PSI_PA  # 80 % of a 300 psi gauge: no reading is asked for above it
 CALIPER_M: Final = (0.00005, 0.00002)  # of a bore, of a shaft
 SETTLES: Final = 3  # from above and from below each
 SCALE_N: Final = 10.0  # standard uncertainty of a force read at a travel
 SHARE_ON_SCALE: Final = 0.005  # of the front share with both wheels on scales
-HOSE_M3: Final = 3e-6
 ENOUGH_TO_COMPARE: Final = 6_000  # draws by which readings are compared with each other
 
 
@@ -46,6 +43,9 @@ class Answered:
     medians: Evaluation
     bounds: Bounds
     warned: tuple[Warned, ...]
+    made: Drawn  # the draws themselves, with their weights
+    pairs: Bikes  # before and after of each, (2, n)
+    end_force_n: Floats  # of each, (2, n)
 
 
 def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
@@ -73,11 +73,19 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         made.assumed,
         made.redrawn,
         {name: _hangs_on(made, values) for name, values in answers.items()},
-        tuple(_next(made, answers)),
+        tuple(_next(made, answers, held_in.of_unit(bench))),
     )
     locks = air_spring.locked(pairs.chambers)[1]
     may_lock = float(np.sum(made.weights[locks]) / np.sum(made.weights))
-    return Answered(_stands_for(bench, made), _medians(result, said), bounds, tuple(_dangers(made, may_lock)))
+    return Answered(
+        _stands_for(bench, made),
+        _medians(result, said),
+        bounds,
+        tuple(_dangers(made, may_lock)),
+        made,
+        pairs,
+        result.end_force_n,
+    )
 
 
 def _dangers(made: Drawn, may_lock: float) -> Iterator[Warned]:
@@ -204,18 +212,19 @@ def _hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
     return [(name, share) for share, name in named[:MOST_NAMED]]
 
 
-def _next(made: Drawn, answers: Mapping[str, Floats]) -> list[Next]:
+def _next(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Begins) -> list[Next]:
     """What each further reading would leave of the doubt, best first: by how much it narrows the answers, taken together."""
     some = slice(0, ENOUGH_TO_COMPARE)
     weights = made.weights[some]
     answers = {name: values[some] for name, values in answers.items()}
     now = {name: _left(values, [], weights) for name, values in answers.items()}
     found = []
-    for kind, travel_m, readings, hold_n, shows_pa in _readings(made):
+    for kind, travel_m, readings, hold_n, shows_pa in _readings(made, begins):
         half = {name: _left(values, [each[some] for each in readings], weights) for name, values in answers.items()}
         usable = {name: value for name, value in half.items() if np.isfinite(value)}
+        start_pa = begins.start_pa if kind == "gauge" else None
         if usable:
-            found.append(Next(kind, travel_m, usable, hold_n, shows_pa))
+            found.append(Next(kind, travel_m, usable, hold_n, shows_pa, start_pa))
     best: dict[str, Next] = {}
     for each in sorted(found, key=lambda n: _narrows(n, now)):
         best.setdefault(each.kind, each)
@@ -231,9 +240,9 @@ def _narrows(reading: Next, now: Mapping[str, float]) -> float:
 Simulated: TypeAlias = tuple[str, float | None, list[Floats], float | None, float | None]
 
 
-def _readings(made: Drawn) -> list[Simulated]:
+def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
     """Each reading that could be taken, as every draw would give it, with its own scatter: kind, travel, numbers; and for
-    one far in the force that holds it and what the gauge may show, both on the high side."""
+    one far in, begun low, the force that holds it and what the gauge may show, both on the high side."""
     design, n = made.design, len(made.design)
     chance = draws.stream(made.seed, "readings to come")
 
@@ -246,13 +255,13 @@ def _readings(made: Drawn) -> list[Simulated]:
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     found: list[Simulated] = []
     for share in HELD_AT:
-        held_m = np.full(n, share * travel_m)
-        true_pa, rises = far_in.held_gauge_pa(design, held_m, HOSE_M3)
+        at_m = held_in.STEP_M * round(share * travel_m / held_in.STEP_M)
+        true_pa, force_n, scatter_pa = held_in.held(made, at_m, begins.start_pa)
         high = interval(true_pa, made.weights)
-        if high is not None and high.high95 <= HIGHEST_READ_PA:
-            read = noisy(made.gauge.shown_pa(true_pa), np.hypot(mark_pa, rises * typical.TAPE_M))
-            holds = interval(air_spring.force(settled, held_m) + bikes.friction.still_n, made.weights)
-            found.append(("gauge", share * travel_m, [read], holds.high95 if holds else None, high.high95))
+        if high is not None and high.high95 <= begins.most_pa:
+            read = noisy(made.gauge.shown_pa(true_pa), scatter_pa)
+            holds = interval(force_n, made.weights)
+            found.append(("gauge", at_m, [read], holds.high95 if holds else None, high.high95))
     found.append(
         ("caliper", None, [noisy(design.air.bore_m, CALIPER_M[0]), noisy(design.air.shaft_m, CALIPER_M[1])], None, None)
     )

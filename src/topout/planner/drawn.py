@@ -76,8 +76,16 @@ def fills(bench: BenchFile) -> bool:
     fork = bench.fork
     if fork is None or fork.stanchion_m is None or not _left_out(fork):
         return False
-    drawn_for = {f"[{word.rpartition('.')[0]}] {word.rpartition('.')[2]}" for word in typical.MAY_BE_LEFT_OUT}
+    drawn_for = {missing.place_of(word) for word in typical.MAY_BE_LEFT_OUT}
     return all(place in drawn_for for place in missing.for_spring(bench))
+
+
+def left_open(bench: BenchFile) -> list[str]:
+    """The keys that are drawn from what such forks usually are, by the file's words; none where nothing is filled in.
+
+    bench [SI] (one) as read → [-] (any) keys, "fork.air.bore". Raises nothing. Source: bench-file.md.
+    """
+    return _left_out(bench.fork) if bench.fork is not None and fills(bench) else []
 
 
 def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:

@@ -43,22 +43,37 @@ class Gauge:
         return (true_pa - self.zero_pa) / (1.0 + self.gain)
 
 
-def held_gauge_pa(design: Design, held_m: Floats, hose_m3: Floats | float) -> tuple[Floats, Floats]:
-    """The true gauge pressure [Pa] in main chamber and hose with the fork held in, from what was read at full extension,
-    and how fast it rises there [Pa/m].
+@dataclass(frozen=True, slots=True, eq=False)
+class Held:
+    """Forks held in, the pump on: each one's spring; arrays of (n,).
+
+    `true_pa` is in main chamber and hose there, `rises` how fast that rises with the travel, `by_start` with what it was
+    begun from.
+    """
+
+    spring: air_spring.EquilibratedSpring
+    true_pa: Floats
+    rises: Floats
+    by_start: Floats
+
+
+def held(design: Design, held_m: Floats, hose_m3: Floats | float, from_gauge_pa: Floats | None = None) -> Held:
+    """The true gauge pressure [Pa] in main chamber and hose with the fork held in, settled at full extension before.
 
     The pump stays on, so that its hose belongs to the main chamber; the port is shut at that travel.
 
-    design [SI] (n,) any; held_m [m] (n,) 0 to the travel; hose_m3 [m³] (…) 0 and more → [Pa gauge], [Pa/m] (n,) each, NaN where not
-    known. Raises nothing. Source: physics.md 5.
+    design [SI] (n,) any; held_m [m] (n,) 0 to the travel; hose_m3 [m³] (…) 0 and more; from_gauge_pa [Pa gauge] (n,) at
+    full extension, or None for that of the sag found → [SI] (n,) [Pa gauge], [Pa/m], [1], NaN where not known. Raises
+    nothing. Source: physics.md 5.
     """
-    at_found = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
-    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=at_found))
+    if from_gauge_pa is None:
+        from_gauge_pa = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
+    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=from_gauge_pa))
     chambers = inputs.bikes(pressed).chambers
     settled = air_spring.settle(air_spring.computable(replace(chambers, positive_m3=chambers.positive_m3 + hose_m3)))
     main, _ = air_spring.pressures(settled, held_m)
     rises = main * settled.positive_m2 / (settled.fit.positive_m3 - settled.positive_m2 * held_m)
-    return main - chambers.ambient_pa, rises
+    return Held(settled, main - chambers.ambient_pa, rises, main / (from_gauge_pa + chambers.ambient_pa))
 
 
 def likelihoods(bench: BenchFile, design: Design, gauge: Gauge, values: Doubted) -> list[Floats]:
@@ -72,13 +87,23 @@ def likelihoods(bench: BenchFile, design: Design, gauge: Gauge, values: Doubted)
     for number, reading in enumerate(bench.found.readings if bench.found else ()):
         place = f"found.reading.{number}"
         held_m = np.full(len(design), reading.travel_m)
-        true_pa, rises = held_gauge_pa(design, held_m, values.of(f"{place}.hose", reading.hose_m3))
+        from_pa = None
+        if reading.start_gauge_pa is not None:
+            own_start = own.get(f"{place}.start")
+            begun_pa = np.full(len(design), reading.start_gauge_pa)
+            from_pa = begun_pa if own_start is not None else gauge.true_pa(begun_pa)
+        stands = held(design, held_m, values.of(f"{place}.hose", reading.hose_m3), from_pa)
+        true_pa, rises = stands.true_pa, stands.rises
         tape = own.get(f"{place}.travel", typical.TAPE_DOUBT)
         off = own.get(f"{place}.pressure")
         shown_pa = true_pa if off is not None else gauge.shown_pa(true_pa)
         read = off if off is not None else Doubt("u", typical.GAUGE_READ_PA, "")
         with np.errstate(invalid="ignore"):
-            likely = likelihood(reading.pressure_gauge_pa - shown_pa, read, rises * tape.standard_si)
+            more = rises * tape.standard_si
+            if from_pa is not None:  # its mark, too, moves what is read
+                begun = own.get(f"{place}.start", Doubt("u", typical.GAUGE_READ_PA, ""))
+                more = np.hypot(more, stands.by_start * begun.standard_si)
+            likely = likelihood(reading.pressure_gauge_pa - shown_pa, read, more)
         found.append(np.where(np.isfinite(likely), likely, 0.0))
     return found
 

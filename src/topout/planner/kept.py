@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from typing import Final
 
 import numpy as np
 
@@ -18,18 +17,9 @@ from topout.physics import air_spring, geometry, sag
 from topout.planner import change, inputs, limits, load
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
-from topout.planner.facts import FORCES_SAID_TO, NONE
+from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS, NONE
 from topout.planner.results import Keeps, Plan
 from topout.units import show
-
-# In the order in which riders think: share of sag first, then feel.
-NAMES: Final = {
-    "sag_share": "same sag in %",
-    "curve": "same feel",
-    "sag": "same sag",
-    "end_force": "same bottom-out force",
-}
-GAUGE_DECIMALS: Final = {"psi": 0, "bar": 2, "MPa": 3}  # what a gauge can show; none in the other units
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +127,7 @@ def said(
         "curve": "",
     }
     found = []
-    for key, words in NAMES.items():
+    for key, words in KEEPS.items():
         one = costs.get(key)
         if one is None:
             found.append(Kept(key, words, holds[key], None, None, None, False, (), system))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -31,6 +31,7 @@ class Next:
     half_width: dict[str, float]
     hold_n: float | None = None  # what it takes to hold the fork there, on the high side
     shows_pa: float | None = None  # what the gauge is expected to show there, on the high side [Pa gauge]
+    start_pa: float | None = None  # what it is begun from at full extension [Pa gauge]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,26 @@ class Bounds:
             here[f"{key}_u"], here[f"{key}_low95"], here[f"{key}_high95"] = found.standard, found.low95, found.high95
         return wide | {"drawn": self.as_json()}
 
+    @classmethod
+    def of_results(cls, results: Mapping[str, Any]) -> Bounds | None:
+        """The limits that a plan's JSON holds beside its numbers; None where nothing was drawn for it.
+
+        results [SI] (one) as bench-file.md has it → [SI] (one) or None. Raises nothing. Source: bench-file.md.
+        """
+        said = results.get("drawn")
+        if not said:
+            return None
+        return cls(
+            dict(_limits(results, ())),
+            said["draws"],
+            said["effective"],
+            said["seed"],
+            tuple(said["assumed"]),
+            tuple((one["key"], one["share"]) for one in said["redrawn"]),
+            {name: [(one["key"], one["share"]) for one in keys] for name, keys in said["depends_on"].items()},
+            tuple(Next(n["kind"], n["travel_m"], n["half_width"]) for n in said["next"]),
+        )
+
     def worth_saying(self, results: dict[str, Any]) -> dict[str, Any]:
         """A plan's JSON without the numbers of its states that are not known well enough to be said as one figure.
 
@@ -101,6 +122,15 @@ class Bounds:
             "redrawn": [{"key": key, "share": round(share, 3)} for key, share in self.redrawn],
             "next": [{"kind": n.kind, "travel_m": n.travel_m, "half_width": n.half_width} for n in self.next],
         }  # fmt: skip
+
+
+def _limits(tree: Mapping[str, Any], place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Interval]]:
+    """Each number of a plan's JSON that has its limits beside it, by its place."""
+    for key, value in tree.items():
+        if isinstance(value, dict):
+            yield from _limits(value, (*place, key))
+        elif f"{key}_low95" in tree and value is not None:
+            yield (*place, key), Interval(value, tree[f"{key}_low95"], tree[f"{key}_high95"], tree[f"{key}_u"])
 
 
 def _most(key: str, median: float) -> float:

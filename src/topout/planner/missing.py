@@ -93,6 +93,15 @@ def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]
     return list(dict.fromkeys(first)), [key for key in dict.fromkeys([*spacer, *later]) if key not in hidden]
 
 
+def place_of(word: str) -> str:
+    """A key as a bench file's words have it, as a person finds it: "fork.air.bore" → "[fork.air] bore".
+
+    word [-] (one) a key's words → [-] (one) a key. Raises nothing. Source: none needed, bookkeeping.
+    """
+    table, _, key = word.rpartition(".")
+    return f"[{table}] {key}"
+
+
 def words(place: str) -> str:
     """A missing key as a mechanic says it: "[fork.air] positive_volume" → the volume of the air chamber.
 

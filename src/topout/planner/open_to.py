@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 from topout.planner import missing
+from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS
 from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, Next
 from topout.uncertainty.intervals import Interval
-from topout.units import System
+from topout.units import NO_BREAK, System, decimals_of, from_si, plain, show
 
 # Place in the plan's JSON, the words, dimension, unit, decimals.
 _ROWS: Final = (
-    (("keep", "sag", "pressure_pa"), "pressure for the same sag", "pressure", "psi", 1),
-    (("keep", "sag-share", "pressure_pa"), "pressure for the same sag in %", "pressure", "psi", 1),
-    (("keep", "curve", "pressure_pa"), "pressure for the same feel", "pressure", "psi", 1),
-    (("keep", "end-force", "pressure_pa"), "pressure for the same end", "pressure", "psi", 1),
-    (("after", "sag", "front", "travel_m"), "sag after", "length", "mm", 1),
+    (("keep", "sag", "pressure_pa"), "pressure for the same sag", "pressure", "psi", 0),
+    (("keep", "sag-share", "pressure_pa"), "pressure for the same sag in %", "pressure", "psi", 0),
+    (("keep", "curve", "pressure_pa"), "pressure for the same feel", "pressure", "psi", 0),
+    (("keep", "end-force", "pressure_pa"), "pressure for the same end", "pressure", "psi", 0),
+    (("after", "sag", "front", "travel_m"), "sag after", "length", "mm", 0),
     (("difference", "sag", "front", "travel_m"), "change of sag", "length", "mm", 1),
     (("after", "end_force_n"), "bottom-out force after", "force", "N", -1),
     (("difference", "end_force_n"), "change of it", "force", "N", -1),
@@ -35,6 +37,7 @@ class Between:
     median: str
     low: str
     high: str
+    to_set: bool  # a pressure that keeps one thing as it was
 
 
 def between(of: Bounds, system: System) -> list[Between]:
@@ -47,56 +50,169 @@ def between(of: Bounds, system: System) -> list[Between]:
     for place, words, dimension, unit, decimals in _ROWS:
         one = of.of.get(place)
         if one is not None:
-            said = [system.show(v, dimension, unit, decimals=decimals) for v in (one.median, one.low95, one.high95)]
-            found.append(Between(words, *said))
+            here = system.unit(dimension, unit)
+            places = GAUGE_DECIMALS.get(here) if dimension == "pressure" else decimals if here == unit else None
+            low, high = outward(one, dimension, here, places)
+            found.append(
+                Between(words, show(one.median, dimension, here, decimals=places), low, high, place[0] == "keep")
+            )
     return found
 
 
-def to_set(of: Bounds, system: System) -> str:
+def for_same_sag(of: Bounds, unit: str) -> str:
     """The pressure that keeps the sag, with its limits; that it is not known where they lie too far apart; else nothing.
 
-    of [SI] (one) what the draws say; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source:
-    physics.md 12.
+    of [SI] (one) what the draws say; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: physics.md
+    12.
     """
     one = of.answers.get("keep-sag")
     if one is None:
         return ""
-    low, high = (system.show(v, "pressure", "psi", decimals=0) for v in (one.low95, one.high95))
+    low, high = outward(one, "pressure", unit, GAUGE_DECIMALS.get(unit))
     if one.half_width > MOST_PRESSURE_PA:
         return f"The pressure for the same sag is not known yet: between {low} and {high}."
-    middle = system.show(one.median, "pressure", "psi", decimals=0)
-    if low == high:
-        return f"For the same sag set {middle}; it is known to less than a mark of the gauge."
-    return f"For the same sag set {middle}, between {low} and {high}."
+    middle = show(one.median, "pressure", unit, decimals=GAUGE_DECIMALS.get(unit))
+    return f"For the same sag set {middle}, {_figure(low)} to {high}."
 
 
-def end(of: Bounds, system: System) -> list[str]:
+def sag_is_kept(of: Bounds, set_gauge_pa: float, unit: str) -> str:
+    """The limits of the pressure that keeps the sag, where they are close and what is set lies within; else nothing.
+
+    of [SI] (one) what the draws say; set_gauge_pa [Pa gauge] (one) above 0; unit [-] (one) of pressure → [-] (one)
+    words, "69 to 71 psi". Raises nothing. Source: physics.md 12.
+    """
+    one = of.answers.get("keep-sag")
+    if one is None or one.half_width > MOST_PRESSURE_PA:
+        return ""
+    if not one.low95 <= set_gauge_pa <= one.high95:
+        return ""
+    low, high = outward(one, "pressure", unit, GAUGE_DECIMALS.get(unit))
+    return f"{_figure(low)} to {high}"
+
+
+@dataclass(frozen=True, slots=True)
+class KeepTo:
+    """One thing to keep, and the pressure that keeps it as a gauge shows it: middle and limits; what is wrong with it.
+
+    `set_to` is the number to set, "" where it is not known well enough to be set.
+    """
+
+    key: str
+    words: str
+    median: str
+    low: str
+    high: str
+    set_to: str
+    over: bool
+
+
+def keeps(of: Bounds, unit: str, limit_pa: float | None) -> list[KeepTo]:
+    """The pressures that keep one thing each, in the order in which riders think; none past the maker's limit is to be set.
+
+    of [SI] (one) what the draws say; unit [-] (one) of pressure; limit_pa [Pa gauge] (one) above 0, or None → [-] (any)
+    as written. Raises nothing. Source: physics.md 12.
+    """
+    found = []
+    places = GAUGE_DECIMALS.get(unit)
+    for key, words in KEEPS.items():
+        one = of.of.get(("keep", key.replace("_", "-"), "pressure_pa"))
+        if one is None:
+            continue
+        low, high = outward(one, "pressure", unit, places)
+        middle = show(one.median, "pressure", unit, decimals=places)
+        known = one.half_width <= MOST_PRESSURE_PA
+        over = limit_pa is not None and one.high95 > limit_pa
+        found.append(KeepTo(key, words, middle, low, high, _figure(middle) if known and not over else "", over))
+    return found
+
+
+def outward(one: Interval, dimension: str, unit: str, decimals: int | None = None) -> tuple[str, str]:
+    """The limits of a quantity as written, rounded away from each other: nothing is said to be known better than it is.
+
+    one [SI] (one) an interval; dimension, unit [-] (one) as units know them; decimals [1] (one), below 0 for tens, or None for the
+    unit's own → [-] (2) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    places = decimals_of(unit) if decimals is None else decimals
+    step = 10.0**-places
+    low = math.floor(from_si(one.low95, unit, dimension) / step + 1e-9) * step
+    high = math.ceil(from_si(one.high95, unit, dimension) / step - 1e-9) * step
+    return plain(low, unit, places), plain(high, unit, places)
+
+
+def _figure(said: str) -> str:
+    """Without its unit, which follows."""
+    return said.partition(NO_BREAK)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class NotYet:
+    """What is not known yet, as it is said: what, between what it lies, and the one reading that helps, if there is one."""
+
+    what: str
+    between: str
+    helps: str
+    reading: Next | None
+
+    @property
+    def sentences(self) -> list[str]:
+        """The same as sentences.
+
+        nothing → [-] (any) words. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return [f"{self.what} {self.between}", *([self.helps] if self.helps else [])]
+
+
+def end(of: Bounds, system: System) -> NotYet | None:
     """That the end of the travel is not known yet, between what it lies, and which one reading narrows it most.
 
-    of [SI] (one) what the draws say; system [-] (one) the units to say it in → [-] (any) words. Raises nothing. Source:
-    physics.md 12.
+    of [SI] (one) what the draws say; system [-] (one) the units to say it in → [-] (one) words, or None where it is
+    known. Raises nothing. Source: physics.md 12.
     """
     one = of.answers.get("end-force")
     if one is None or one.half_width <= MOST_OF_A_FORCE * abs(one.median):
-        return []
-    low, high = (system.show(v, "force", "N", decimals=-1) for v in (one.low95, one.high95))
-    said = [f"How firm the end is: not known yet. Between {low} and {high}."]
+        return None
+    low, high = forces(one, system)
     reading = next((each for each in of.next if each.kind == "gauge" and "end-force" in each.half_width), None)
-    if reading is not None:
-        said.append(_far_in(reading, one, system))
-    return said
+    return NotYet(
+        "How firm the end is: not known yet.",
+        f"Between {low} and {high}.",
+        _far_in(reading, one, system) if reading is not None else "",
+        reading,
+    )
+
+
+def forces(one: Interval, system: System) -> tuple[str, str]:
+    """The limits of a force as written, newtons to 10.
+
+    one [N] (one) an interval; system [-] (one) the units to say it in → [-] (2) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    unit = system.unit("force", "N")
+    return outward(one, "force", unit, FORCES_SAID_TO if unit == "N" else None)
 
 
 def _far_in(reading: Next, now: Interval, system: System) -> str:
     at = system.show(reading.travel_m or 0.0, "length", "mm", decimals=0)
     after = system.show(reading.half_width["end-force"], "force", "N", decimals=-1)
     before = system.show(now.half_width, "force", "N", decimals=-1)
-    words = f"One reading helps: hold the fork {at} in, pump on, and read the gauge. Then it is known to ± {after}, now to ± {before}."
-    if reading.hold_n is not None and reading.shows_pa is not None:
-        force = system.show(reading.hold_n, "force", "N", decimals=-1)
-        shows = system.show(reading.shows_pa, "pressure", "psi", decimals=0)
-        words += f" It takes up to {force}: a strap or a press holds it, not hands. The gauge may show {shows}."
-    return words
+    begin = ""
+    if reading.start_pa is not None:
+        begin = f"at {system.show(reading.start_pa, 'pressure', 'psi', decimals=0)}, "
+    words = f"One reading helps: {begin}hold the fork {at} in, pump on, and read the gauge. Then it is known to ± {after}, now to ± {before}."
+    return f"{words} {caution(reading, system)}".rstrip()
+
+
+def caution(reading: Next, system: System) -> str:
+    """What it takes to hold a fork far in, and what the gauge may show; nothing where that was not worked out.
+
+    reading [SI] (one) a gauge's, held in; system [-] (one) the units to say it in → [-] (one) words. Raises nothing.
+    Source: physics.md 5.
+    """
+    if reading.hold_n is None or reading.shows_pa is None:
+        return ""
+    force = system.show(reading.hold_n, "force", "N", decimals=-1)
+    shows = system.show(reading.shows_pa, "pressure", "psi", decimals=0)
+    return f"It takes up to {force}: a strap or a press holds it, not hands. The gauge may show {shows}."
 
 
 def assumed(of: Bounds) -> str:
@@ -104,10 +220,13 @@ def assumed(of: Bounds) -> str:
 
     of [SI] (one) what the draws say → [-] (one) words. Raises nothing. Source: physics.md 12.
     """
-    named = [_DRAWN.get(word) or missing.words(_place(word)) for word in of.assumed]
+    named = [drawn_words(word) for word in of.assumed]
     return f"Not known here, and drawn from what such forks usually are: {', '.join(named)}." if named else ""
 
 
-def _place(word: str) -> str:
-    table, _, key = word.rpartition(".")
-    return f"[{table}] {key}"
+def drawn_words(word: str) -> str:
+    """What was drawn, as a mechanic calls it: "fork.air.bore" → the bore of the air tube.
+
+    word [-] (one) of a bench file → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    return _DRAWN.get(word) or missing.words(missing.place_of(word))

@@ -66,11 +66,21 @@ def plan(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> Plan:
     bench [SI] (one) as read; curves [-] (one) yes or no; draws [1] (one) 0 and more → [SI] (one). Raises FaultsFound
     where the sag found can't be. Source: bench-file.md; physics.md.
     """
-    if draws and drawn.is_drawn(bench):
-        found = bounds.answer(bench, draws)
-        told = _compared(found.bench, False, found.medians)
-        return replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
-    return _compared(bench, curves)
+    return plan_and_draws(bench, curves=curves, draws=draws)[0]
+
+
+def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> tuple[Plan, bounds.Answered | None]:
+    """The plan, and the draws that it was told from: for pictures of them. None where nothing was drawn.
+
+    bench [SI] (one) as read; curves [-] (one) yes or no; draws [1] (one) 0 and more → [SI] (2). Raises FaultsFound where
+    the sag found can't be. Source: bench-file.md; physics.md.
+    """
+    if not (draws and drawn.is_drawn(bench)):
+        return _compared(bench, curves), None
+    found = bounds.answer(bench, draws)
+    told = _compared(found.bench, False, found.medians)
+    told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
+    return told, found
 
 
 def _compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) -> Plan:

@@ -64,7 +64,7 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
     """
     return {
         "negative": plan.negative,
-        "port": _port(plan.port_position_m),
+        "port": port(plan.port_position_m),
         "spacers": "unchanged" if plan.spacers_before == plan.spacers_after else "changed",
         "oil-on-piston": "some" if plan.oil_on_piston_m3 else "none",
         "travel": _way(plan.old_travel_m, plan.new_travel_m, "longer", "shorter"),
@@ -74,7 +74,11 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
     }
 
 
-def _port(position_m: float | None) -> str:
+def port(position_m: float | None) -> str:
+    """What steps depend on of the port.
+
+    position_m [m] (one) 0 and more, or None → [-] (one) words. Raises nothing. Source: procedures.md.
+    """
     return "not-known" if position_m is None else "further-in" if position_m > 0 else "at-full-extension"
 
 

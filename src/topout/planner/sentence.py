@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout import units
+from topout.planner import open_to
+from topout.planner.known_to import MOST_SAG_M
 from topout.planner.summary import Summary
 from topout.units import NO_BREAK, show
 
@@ -75,7 +77,13 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
         pieces += [Piece(" main and "), Piece(f"{pressure(of.negative_pa, unit, second)} negative", True)]
     if of.limit_pa is not None:
         pieces += [Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True)]
-    return [*pieces, Piece(" with "), Piece(spacers(of.spacers), True), Piece(".")]
+    kept = open_to.sag_is_kept(of.bounds, of.pressure_pa, unit) if of.bounds is not None else ""
+    pieces += [Piece(f" ({kept})")] if kept else []
+    pieces += [Piece(" with "), Piece(spacers(of.spacers), True)]
+    if kept:
+        return [*pieces, Piece(" for the same sag.")]
+    same = open_to.for_same_sag(of.bounds, unit) if of.bounds is not None else ""
+    return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]
 
 
 def what_it_does(of: Summary) -> str:
@@ -120,7 +128,7 @@ def not_known(of: Summary, *, places: bool = False) -> str:
 
 def _sag(of: Summary) -> str:
     if of.sag.after_si is None:
-        return ""
+        return _sag_moves(of)
     text = f"sag {of.sag.says('after')}"
     if of.ring.number("after") != of.sag.number("after"):
         text += f" (the O-ring shows {of.ring.says('after')})"
@@ -128,6 +136,18 @@ def _sag(of: Summary) -> str:
     if gap is None:
         return text
     return f"{text}, {of.sag.size()} {'more' if gap > 0 else 'less'} than now" if gap else f"{text}, as now"
+
+
+def _sag_moves(of: Summary) -> str:
+    """How much the sag changes, where that is known though the sag itself is not; nothing where it is kept."""
+    moves = of.bounds.of.get(("difference", "sag", "front", "travel_m")) if of.bounds is not None else None
+    if moves is None or moves.half_width > MOST_SAG_M:
+        return ""
+    system = units.System(metric=of.sag.unit == "mm")
+    size = system.show(abs(moves.median), "length", "mm", decimals=0)
+    if units.number_of(size) in ("0", "0.00"):
+        return ""
+    return f"sag {size} {'more' if moves.median > 0 else 'less'} than now"
 
 
 def _end(of: Summary) -> str:

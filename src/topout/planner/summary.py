@@ -15,6 +15,7 @@ from topout import units
 from topout.bench_file.model import Air, BenchFile
 from topout.planner import change, facts, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
+from topout.planner.known_to import Bounds
 from topout.planner.results import Curve, Plan, WhichState
 
 Verdict = Literal["set", "locks", "no-spring", "no-air"]
@@ -65,6 +66,7 @@ class Summary:
     heard: tuple[Heard, ...]  # dangers first
     lacking: tuple[Lacking, ...]
     lacking_spring: tuple[Lacking, ...]  # of those, what the spring after the change misses
+    bounds: Bounds | None = None  # how far the numbers are known, where something was drawn for them
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -102,13 +104,8 @@ def of_plan(
     bench [SI] (one) as read; plan [SI] (one) its plan; changed [SI] (one) as read, or None; system [-] (one) the units
     to say it in → [SI] (one). Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
     """
-    results = plan.as_json()
-    if plan.bounds is not None:
-        results = plan.bounds.worth_saying(results)
-    told = of_results(bench, results, changed, (plan.curve_before, plan.curve_after), system)
+    told = of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after), system)
     phrases = {w.text: w.phrase.said(system) for w in plan.warnings if w.phrase is not None}
-    if plan.stands_for is not None:  # what was drawn is not missing
-        told = replace(told, lacking=_lacking(plan.stands_for, change.changed(plan.stands_for)), lacking_spring=())
     return replace(told, heard=tuple(replace(h, text=phrases.get(h.text, h.text)) for h in told.heard))
 
 
@@ -129,6 +126,9 @@ def of_results(
     """
     after = changed if changed is not None else change.changed(bench)
     benches = (bench, after)
+    bounds = Bounds.of_results(results)
+    if bounds is not None:  # what is not known well enough stands in no sentence and no table as one figure
+        results = bounds.worth_saying(results)
     states = (results["before"], results["after"])
     airs = [b.fork.air if b.fork is not None else None for b in benches]
     air = airs[1]
@@ -160,7 +160,7 @@ def of_results(
     unloaded, sagged = (tuple(facts.stances(states, pick)) for pick in ("unloaded", "sagged"))
     at_sag = bool(sagged) and all(each.both for each in sagged)
     angle = [each for each in (sagged if at_sag else unloaded) if each.key == "head_angle_rad"]
-    lacking = _lacking(*benches)
+    lacking = _lacking(*benches, () if bounds is None else bounds.assumed)
     spring_places = missing.for_spring(after)
     groups = (
         (facts.set_title(is_set), facts.group_set(benches, travel, fact)),
@@ -187,12 +187,15 @@ def of_results(
         ),
         here(unloaded), here(sagged) if at_sag else (),
         _heard(results["warnings"]), lacking,
-        tuple(each for each in lacking if each.place in spring_places),
+        tuple(each for each in lacking if each.place in spring_places), bounds,
     )  # fmt: skip
 
 
-def _lacking(bench: BenchFile, after: BenchFile) -> tuple[Lacking, ...]:
-    return tuple(Lacking(missing.words(place), place) for each in missing.of_plan(bench, after) for place in each)
+def _lacking(bench: BenchFile, after: BenchFile, drawn: Iterable[str]) -> tuple[Lacking, ...]:
+    """What is missing; what was drawn in its place, by the words of the bench file, is not."""
+    instead = {missing.place_of(word) for word in drawn}
+    places = [place for each in missing.of_plan(bench, after) for place in each if place not in instead]
+    return tuple(Lacking(missing.words(place), place) for place in places)
 
 
 def _verdict(air: Air | None, results: dict[str, Any]) -> Verdict:

@@ -52,6 +52,8 @@ rest.addEventListener("click", (event) => {
 form.addEventListener("htmx:configRequest", (event) => {
   Object.assign(event.detail, { verb: "get", useUrlParams: true });
   event.detail.parameters.parts = wanted().join(" ");
+  if (resting) event.detail.parameters.rest = "1";
+  resting = false;
   for (const name of ["csrfmiddlewaretoken", "change_key"]) event.detail.parameters.delete(name);
 });
 // htmx's own swap looks at every element for its attributes, 30 ms of a move; there are none in here. A move asks for the
@@ -60,6 +62,8 @@ const parts = [...rest.children].map((part) => part.id.slice("part-".length));
 const shown = new Set();
 const stale = new Set(); // parts that do not stand for what is in the boxes
 let following = false; // the next request is for what is stale, not for a move
+let moving = false; // the answer was told from the few draws that a move has time for
+let resting = false; // the next request is for all of them
 let pause = 0;
 function wanted() {
   if (!following) for (const part of parts) if (shown.has(part)) stale.delete(part); else stale.add(part);
@@ -70,10 +74,12 @@ function wanted() {
 function follow() {
   if (!stale.size || sent || due) return; // a request that is on its way, or about to be, comes first
   following = true;
+  resting = moving && pause === 0;
   ask();
 }
 function paused() {
   pause = 0;
+  if (moving) for (const part of parts) stale.add(part);
   follow();
   tell();
 }
@@ -96,7 +102,7 @@ rest.addEventListener("htmx:beforeSwap", (event) => {
     stale.delete(id.slice("part-".length));
   }
   clearTimeout(pause);
-  pause = setTimeout(paused, stale.size && !inSight() ? 120 : 0);
+  pause = setTimeout(paused, moving ? 400 : stale.size && !inSight() ? 120 : 0);
   document.dispatchEvent(new Event("topout:answered"));
 });
 
@@ -141,6 +147,7 @@ form.addEventListener("topout:boxes", ({ detail }) => {
     if (text) box.setAttribute("aria-invalid", "true"); else box.removeAttribute("aria-invalid");
   }
   for (const [name, text] of Object.entries(detail.hidden)) document.getElementById(name).value = text;
+  moving = detail.moving;
   say("planname", detail.heading);
   if (document.title !== detail.title) document.title = detail.title;
   requestAnimationFrame(() => setTimeout(() => history.replaceState(null, "", detail.address))); // loaded again, the page says the same

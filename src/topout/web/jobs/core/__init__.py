@@ -9,6 +9,7 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import topout
@@ -18,6 +19,7 @@ from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import known, sentence, summary
+from topout.planner.drawn import AT_REST
 from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
@@ -101,7 +103,7 @@ def bench(job: Job, change: Tables | None = None) -> BenchFile:
 
 def told(file: BenchFile) -> Summary:
     """Before, after, what to set, as facts."""
-    return summary.of_plan(file, compute(file), system=preferences.system())
+    return summary.of_plan(file, compute(file, draws=AT_REST), system=preferences.system())
 
 
 def told_frozen(frozen: FrozenPlan) -> Summary:
@@ -125,7 +127,7 @@ def freeze(doing: ChangeContext, job: Job, change: Tables | None = None, reason:
     whole = tables(job, change)
     text = bench_tables.toml(whole)
     file = read_text(text)
-    results = plain(compute(file).as_json())
+    results = plain(compute(file, draws=AT_REST).as_json())
     said = what_to_set(summary.of_results(file, results), pressure_unit(whole))
     frozen = FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, bench_file=text, results=results,
@@ -182,16 +184,23 @@ class Recomputed:
 
 
 def recompute(frozen: FrozenPlan) -> Recomputed:
-    """Compute a frozen plan from its own bench file."""
-    results = plain(compute(read_text(frozen.bench_file)).as_json())
+    """Compute a frozen plan from its own bench file, drawn where it was drawn: with the same seed, as often."""
+    results = _computed(frozen.bench_file, AT_REST if frozen.results.get("drawn") else 0)
     was, now = ({(w["code"], w["state"]) for w in each["warnings"]} for each in (frozen.results, results))
-    largest = _largest(_numbers(frozen.results), _numbers(results))
+    largest = _largest(*(_numbers(each, bool(frozen.results.get("drawn"))) for each in (frozen.results, results)))
     return Recomputed(frozen.version == topout.__version__, largest, results, was != now)
 
 
-def _numbers(results: Any) -> Any:
+@lru_cache(maxsize=32)
+def _computed(text: str, draws: int) -> Any:
+    """The results of a bench file; a card is looked at more often than its plan is made."""
+    return plain(compute(read_text(text), draws=draws).as_json())
+
+
+def _numbers(results: Any, drawn: bool) -> Any:
     """Results without the words of their warnings, and without what says of them that nothing was drawn."""
-    return {key: value for key, value in results.items() if key not in ("warnings", "drawn")}
+    without = ("warnings",) if drawn else ("warnings", "drawn")
+    return {key: value for key, value in results.items() if key not in without}
 
 
 def told_again(frozen: FrozenPlan, now: Recomputed) -> Summary:

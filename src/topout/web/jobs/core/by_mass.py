@@ -11,7 +11,7 @@ from topout import units
 from topout.errors import FaultsFound
 from topout.planner import missing
 from topout.planner.by_mass import by_mass
-from topout.planner.kept import GAUGE_DECIMALS
+from topout.planner.facts import GAUGE_DECIMALS
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit

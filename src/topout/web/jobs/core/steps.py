@@ -11,7 +11,7 @@ from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound, TopoutError
 from topout.physics import air_spring, filling
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import change, fill, fitted, known, missing, variables
+from topout.planner import change, drawn, fill, fitted, known, missing, variables
 from topout.planner.fill import Filling as Filling
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
 from topout.planner.judge import Band as Band
@@ -22,6 +22,7 @@ from topout.planner.known import Missing
 from topout.planner.plan_numbers import PlanNumbers as PlanNumbers
 from topout.planner.plan_numbers import conditions as conditions
 from topout.planner.plan_numbers import dangers as dangers
+from topout.planner.plan_numbers import port as port
 from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
 from topout.procedures import read, words
@@ -105,7 +106,7 @@ def _numbers(
         new_fork_length_m=fitted.fork_length_m(after),
         fork_length_limit_m=bench.frame.fork_length_limit_m if bench.frame else None,
         travel_limit_m=fork.travel_limit_m,
-        port_position_m=air.port_position_m or 0.0,
+        port_position_m=port_m(bench),
         coil_length_m=air.negative_coil.length_m if air.negative_coil else None,
         overtravel_m=fork.overtravel_m,
         tyre_to_crown_m=crown_m,
@@ -116,6 +117,14 @@ def _numbers(
         cap_force_n=cap_n,
         wheel_changed=bench.front_wheel != after.front_wheel,
     )
+
+
+def port_m(bench: BenchFile) -> float | None:
+    """Where the port lies [m]: at full extension where the file leaves it out, not known where it is drawn."""
+    air = bench.fork.air if bench.fork is not None else None
+    if air is None or "fork.air.port_position" in drawn.left_open(bench):
+        return None
+    return air.port_position_m or 0.0
 
 
 def _needed(bench: BenchFile, after: BenchFile) -> list[str]:
@@ -162,7 +171,7 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         pressure_limit_gauge_pa=air.pressure_limit_gauge_pa if air else None,
         spacers_before=air.spacers if air else None,
         spacers_after=air.spacers if air else None,
-        port_position_m=(air.port_position_m or 0.0) if air else None,
+        port_position_m=port_m(bench),
         coil_length_m=air.negative_coil.length_m if air and air.negative_coil else None,
         before=chambers,
         after=chambers,

@@ -15,6 +15,7 @@ from topout.web.jobs.core.figures import Piece, Plan, Summary
 from topout.web.jobs.plan import keeps as plan_keeps
 from topout.web.jobs.plan import tables, words
 from topout.web.jobs.plan.keeps import KeepRow
+from topout.web.jobs.plan.open_answers import OpenAnswers
 from topout.web.jobs.plan.rows import Row
 from topout.web.jobs.plan.words import Said
 
@@ -40,11 +41,12 @@ class Answer:
     changed: BenchFile = field(repr=False)  # the bike after
     pictures: PlanPictures = field(repr=False)
     told: Summary = field(repr=False)
+    open: OpenAnswers | None = field(repr=False, default=None)  # what is not known exactly, where something was drawn
 
     @property
     def sizes(self) -> dict[str, int]:
         """Class and width of each drawing of a picture."""
-        return SIZES if self.width is None else {"": min(max(self.width, LEAST_PX), MOST_PX)}
+        return sizes(self.width)
 
     @property
     def set_pa(self) -> float | None:
@@ -84,6 +86,8 @@ class Answer:
 
     @cached_property
     def travel_rows(self) -> list[Row]:
+        if self.open is not None:
+            return tables.along_the_bands(self.pictures.bands, preferences.system())
         return tables.along_the_travel(self.pictures.sides, preferences.system())
 
     @property
@@ -97,6 +101,8 @@ class Answer:
 
     @cached_property
     def pressures(self) -> Picture:
+        if self.open is not None:  # its marks would stand for pressures that are not known to a mark
+            return Picture(())
         return Picture(tuple(_rule(self.plan, self.set_pa, px, cls) for cls, px in self.sizes.items()))
 
     @cached_property
@@ -144,15 +150,23 @@ class Answer:
         return words.load_note(self.file, self.plan)
 
 
-def answer(file: BenchFile, pressure_unit: str, width: int | None = None) -> Answer:
-    """Compute. `width` in pixels draws each picture once, None at all three sizes.
+def sizes(width: int | None) -> dict[str, int]:
+    """Class and width of each drawing of a picture: all three, or the one that was asked for."""
+    return SIZES if width is None else {"": min(max(width, LEAST_PX), MOST_PX)}
+
+
+def answer(file: BenchFile, pressure_unit: str, width: int | None = None, draws: int = figures.AT_REST) -> Answer:
+    """Compute. `width` in pixels draws each picture once, None at all three sizes; `draws` is how often what the file
+    leaves open is drawn.
 
     Raises FaultsFound where the sag found can't be.
     """
-    plan = figures.with_curves(file)
+    plan, drawn = figures.with_curves(file, draws)
     changed = figures.changed(file)
     told = figures.summary(file, plan, changed, preferences.system())
-    return Answer(file, pressure_unit, width, plan, changed, of_plan(file, plan, changed), told)
+    pictures = of_plan(file, plan, changed, drawn)
+    is_open = None if drawn is None else OpenAnswers(file, drawn, pressure_unit, sizes(width))
+    return Answer(file, pressure_unit, width, plan, changed, pictures, told, is_open)
 
 
 def heading(of: Summary) -> str:

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from topout.errors import FaultsFound
+from topout.web.access import preferences
 from topout.web.jobs import core
-from topout.web.jobs.core.figures import Heard, Summary, not_known
+from topout.web.jobs.core.figures import Heard, Summary, not_known, open_to
 from topout.web.jobs.plan.rows import Row, row_of
 from topout.web.jobs.records.models import FrozenPlan
 
@@ -24,6 +25,7 @@ class Told:
     rows: tuple[Row, ...] = ()
     heard: tuple[Heard, ...] = ()
     gaps: str = ""
+    open: str = ""  # what is not known yet, with what it lies between
     again: tuple[Row, ...] = ()
     differs: str = ""
     unread: str = ""
@@ -38,15 +40,25 @@ def told(frozen: FrozenPlan) -> Told:
         return Told(unread=f"This version of Topout can’t read the plan: {found}")
     rows = _rows(of)
     if now.holds:
-        return Told(rows, of.heard, not_known(of))
+        return Told(rows, of.heard, not_known(of), _open(of))
     today = _rows(core.told_again(frozen, now))
     by = "this version" if now.same_version else f"the version that froze it, {frozen.version}, and this one"
     text = f"Worked out again the figures come out otherwise ({by})."
     if today == rows:
-        return Told(rows, of.heard, not_known(of), (), f"{text} Those shown here are the same in both.")
+        return Told(rows, of.heard, not_known(of), _open(of), (), f"{text} Those shown here are the same in both.")
     return Told(
-        rows, of.heard, not_known(of), today, f"{text} Both stand here: make the plan again before you go by it."
+        rows,
+        of.heard,
+        not_known(of),
+        _open(of),
+        today,
+        f"{text} Both stand here: make the plan again before you go by it.",
     )
+
+
+def _open(of: Summary) -> str:
+    firm = open_to.end(of.bounds, preferences.system()) if of.bounds is not None else None
+    return f"{firm.what} {firm.between}" if firm is not None else ""
 
 
 def _rows(of: Summary) -> tuple[Row, ...]:

@@ -27,7 +27,8 @@ from topout.web.access.gate import owner
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
-from topout.web.jobs.core import refusals
+from topout.web.jobs.core import figures, refusals
+from topout.web.jobs.core.figures import MOVING
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import step_links
 from topout.web.jobs.plan.answer import Answer, answer
@@ -41,6 +42,7 @@ from topout.web.jobs.records.plans import current_plan
 
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
+AT_REST: Final = "rest"  # sent once the moves pause, where a move's answer was told from fewer draws
 PARTS: Final = ("force", "keeps", "stance", "table")  # right of the margin line, top to bottom
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
 REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
@@ -155,25 +157,29 @@ def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpR
     """
     asked = request.GET.get("parts")
     wanted = [part for part in PARTS if asked is None or part in asked.split()]
-    context = _context(request, job, boxes, fitted, _width(request)) | {"wanted": wanted}
+    draws = MOVING if request.GET.get(AT_REST) is None else figures.AT_REST
+    context = _context(request, job, boxes, fitted, _width(request), draws) | {"wanted": wanted}
     response = render(request, "jobs/plan_part.html", context)
     beside = {
         "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
         "address": f"{context['here']}?{context['answered'] if context['current'] else boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
         "heading": context["answer"].heading if context["answer"] else "Plan",
+        "moving": bool(context["answer"] and context["answer"].open and draws == MOVING),
         "title": f"{'Error: ' if boxes.faults else ''}Plan, job {job.number} – Topout",
     }  # fmt: skip
     return trigger_client_event(response, "topout:boxes", beside)
 
 
-def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width: int | None) -> dict[str, Any]:
+def _context(
+    request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width: int | None, draws: int = figures.AT_REST
+) -> dict[str, Any]:
     """What both templates need. Where the boxes are at fault the last answer stands, and is called that."""
     answered: Boxes | None = boxes
-    found = _answer(boxes, width)
+    found = _answer(boxes, width, draws)
     if found is None:
         data = request.POST if request.method == "POST" else request.GET
         for last in (_answered(data, fitted, {}), plan_boxes.draw(fitted, core.change_of(job))):
-            found, answered = (_answer(last, width) if last is not None else None), last
+            found, answered = (_answer(last, width, draws) if last is not None else None), last
             if found is not None:
                 break
     warnings = []
@@ -187,22 +193,28 @@ def _context(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, width
         "warnings": warnings, "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
+        "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],
     }  # fmt: skip
 
 
 def _keep(row: KeepRow, boxes: Boxes) -> tuple[KeepRow, str, str]:
     """A keep's row, what its button puts into the box, and the address that says so."""
+    return row, *_set(boxes, row.set_to)
+
+
+def _set(boxes: Boxes, figure: str) -> tuple[str, str]:
+    """A pressure as the box takes it, and the address that asks for it."""
     box = boxes.box("pressure")
-    text = row.set_to if box.typed_unit == box.unit or not row.set_to else f"{row.set_to} {box.typed_unit}"
-    return row, text, boxes.query(pressure=text)
+    text = figure if box.typed_unit == box.unit or not figure else f"{figure} {box.typed_unit}"
+    return text, boxes.query(pressure=text)
 
 
-def _answer(boxes: Boxes, width: int | None) -> Answer | None:
+def _answer(boxes: Boxes, width: int | None, draws: int) -> Answer | None:
     """The answer, None where a box is at fault; a sag that can't have been found is one too, named in the summary."""
     if boxes.file is None:
         return None
     try:
-        return answer(boxes.file, boxes.box("pressure").typed_unit, width)
+        return answer(boxes.file, boxes.box("pressure").typed_unit, width, draws)
     except FaultsFound as found:
         boxes.others += [bench_tables.in_words(str(fault)) for fault in found.faults]
         return None

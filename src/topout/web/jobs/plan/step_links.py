@@ -45,18 +45,18 @@ def _conditions(file: BenchFile, changed: BenchFile) -> dict[str, str]:
     if air is None or new is None:
         return {}
     return {
-        "negative": air.negative, "port": "further-in" if air.port_position_m else "at-full-extension",
+        "negative": air.negative, "port": core_steps.port(core_steps.port_m(file)),
         "spacers": "unchanged" if air.spacers == new.spacers else "changed",
     }  # fmt: skip
 
 
 def _sentence(procedure: Procedure, step: Step, file: BenchFile, changed: BenchFile) -> str:
     """The step's sentence with the numbers that the boxes give; any other name as its words."""
-    fork, new = file.fork, changed.fork
+    new = changed.fork
     numbers: dict[str, float | None] = dict.fromkeys(procedure.names)
     numbers |= {
         "new_travel": new.travel_m if new else None,
         "spacers_after": new.air.spacers if new and new.air else None,
-        "port_position": (fork.air.port_position_m or 0.0) if fork and fork.air else None,
+        "port_position": core_steps.port_m(file),
     }
     return words.fill_in(step.do, numbers, procedure.names)
