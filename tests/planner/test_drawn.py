@@ -248,7 +248,7 @@ def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
     asked = read.read_text(with_lines("change", 'pressure = "60 psi"'))
     other = " ".join(plan_table.plan(asked, plan.plan(asked, draws=FEW), units.BENCH).split())
     assert (
-        "Set 60 psi · 4.14 bar with one volume spacer. For the same sag set 72 psi, 71 to 73 psi. Sag 6 mm more"
+        "Set 60 psi · 4.14 bar with one volume spacer. For the same sag set 72 psi, 71 to 73 psi. Sag 7 mm more"
         in other
     )
     assert "How firm the end is: not known yet. Between" in flat

@@ -313,9 +313,7 @@ class Reading:
     travel_m: float = quantity("travel", "length", "mm", 1, 300, "at which the fork was held", needed=True)
     pressure_gauge_pa: float = _pressure("pressure", "that the gauge showed there", needed=True)
     hose_m3: float = quantity("hose", "volume", "ml", 0, 50, "of the pump’s hose, which stays on", default=0)
-    start_gauge_pa: float | None = _pressure(
-        "start", "at full extension, pump on, before it was pushed in; left out: the pressure of the sag found"
-    )
+    start_gauge_pa: float | None = _pressure("start", "at full extension before, pump on; else that of the sag found")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
