@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from topout.planner.fill import Schedule
     from topout.planner.landing import Landing
     from topout.planner.rebound import Rebound
+    from topout.planner.replies import Reply
     from topout.planner.results import Curve, Geometry, Plan, Sag
     from topout.planner.ride import Ridden
     from topout.planner.target import Targets
@@ -201,6 +202,12 @@ def _inflate_said(given: Given, result: Schedule, asked: Namespace) -> str:
     return tables.inflate(given.bench, result, _gauge_step_pa(asked), asked.hose, given.system)
 
 
+def _replied(reply: Reply, given: Given) -> str:
+    from topout.cli import questions
+
+    return questions.printed(reply, given.system)
+
+
 def _target(bench: BenchFile, asked: Namespace) -> Targets:
     wanted = {"end_force_n": asked.end_force, "end_force_more_n": asked.end_force_change}
     if asked.sag is not None:
@@ -209,9 +216,9 @@ def _target(bench: BenchFile, asked: Namespace) -> Targets:
 
 
 def _target_said(given: Given, result: Targets, asked: Namespace) -> str:
-    from topout.cli import questions
+    from topout.planner import replies
 
-    return questions.targets(result, given.system)
+    return _replied(replies.to_targets(result, given.system), given)
 
 
 def _landing(bench: BenchFile, asked: Namespace) -> Landing:
@@ -219,9 +226,9 @@ def _landing(bench: BenchFile, asked: Namespace) -> Landing:
 
 
 def _landing_said(given: Given, result: Landing, asked: Namespace) -> str:
-    from topout.cli import questions
+    from topout.planner import replies
 
-    return questions.landing(result, given.system)
+    return _replied(replies.to_landing(result, given.system), given)
 
 
 def _ride(bench: BenchFile, asked: Namespace) -> Ridden:
@@ -229,9 +236,9 @@ def _ride(bench: BenchFile, asked: Namespace) -> Ridden:
 
 
 def _ride_said(given: Given, result: Ridden, asked: Namespace) -> str:
-    from topout.cli import questions
+    from topout.planner import replies
 
-    return questions.ride(result, given.system)
+    return _replied(replies.to_ride(result, given.system), given)
 
 
 def _rebound(bench: BenchFile, asked: Namespace) -> Rebound:
@@ -239,9 +246,9 @@ def _rebound(bench: BenchFile, asked: Namespace) -> Rebound:
 
 
 def _rebound_said(given: Given, result: Rebound, asked: Namespace) -> str:
-    from topout.cli import questions
+    from topout.planner import replies
 
-    return questions.rebound(result, given.system)
+    return _replied(replies.to_rebound(result, given.system), given)
 
 
 COMMANDS: Final = {

@@ -31,6 +31,7 @@ EXPLAINS: Final = {
     "job-change": ("take-in", "take-a-job-in"),
     "job-waits": ("take-in", "when-it-waits"),
     "correct": ("when", ""),
+    "questions": ("plan", "ask-more"),
     "papers": ("hand-over", "the-sheet-and-the-tag"),
     "job-tag": ("hand-over", "the-sheet-and-the-tag"),
     "held": ("hand-over", "the-sheet-and-the-tag"),

@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from topout.web.jobs.plan import page
+from topout.web.jobs.plan import page, questions
 
 urlpatterns = [
     path("jobs/<int:number>/plan/", page.plan, name="plan"),
     path("jobs/<int:number>/plan/draft/", page.keep_draft, name="plan-draft"),
+    path("jobs/<int:number>/questions/", questions.ask, name="questions"),
 ]

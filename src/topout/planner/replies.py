@@ -1,0 +1,193 @@
+"""What is said to a single question: a landing, the ride elsewhere, the rebound to start from, what to set for what is asked.
+
+One wording for page and terminal: sentences, tables, sentences.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from topout.planner import kept
+from topout.planner.facts import FORCES_SAID_TO, NONE
+from topout.planner.kept import GAUGE_DECIMALS
+from topout.planner.landing import Landing
+from topout.planner.rebound import Rebound
+from topout.planner.ride import Ridden
+from topout.planner.target import BY_PRESSURE, Targets, Way
+from topout.uncertainty.intervals import Interval
+from topout.units import NO_BREAK, System, digits
+
+_ASKED: Final = {
+    "sag": ("sag", "length", "mm", None), "sag-share": ("sag", "share", "%", 0),
+    "end-force": ("bottom-out force", "force", "N", FORCES_SAID_TO),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table as it is written: its title, its head, its rows; the first column is words."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def cells(self) -> list[list[tuple[str, str]]]:
+        """Every row, each cell with the name of its column.
+
+        nothing → [-] (any) words. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return [list(zip(self.head, row, strict=True)) for row in self.rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What is said: the answer, its tables, what is wrong with a figure in them, and what else is to be known."""
+
+    first: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    wrong: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+
+
+_IN_19_OF_20: Final = "Not all of this bike is known: beside each figure, what holds for 19 of 20 that fit."
+
+
+def _told(system: System, of: Interval | None, dimension: str, unit: str, decimals: int | None, drawn: bool) -> str:
+    """A quantity as it is known: one figure, and with what was drawn the limits that hold 19 of 20."""
+    if of is None:
+        return NONE
+    middle = system.show(of.median, dimension, unit, decimals=decimals)
+    if not drawn:
+        return middle
+    low, high = (system.show(value, dimension, unit, decimals=decimals) for value in (of.low95, of.high95))
+    return middle if low == high else f"{middle}, {low} to {high}"
+
+
+def to_landing(of: Landing, system: System) -> Reply:
+    """The drop that uses all the travel, before and after the change.
+
+    of [SI] (one) the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    before, after = (
+        _told(system, each, "length", "m", 2, of.drawn) if each is not None else "" for each in (of.before, of.after)
+    )
+    if not after:
+        return Reply(("After the change a chamber would have no room left: no landing can be told.",))
+    now = f"; as it is now, {before}" if before and before != after else ""
+    first = f"A drop of {after} onto both wheels just uses all the fork’s travel, by its spring alone{now}."
+    left_out = "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height."
+    return Reply((first,), after=(*((_IN_19_OF_20,) if of.drawn else ()), left_out))
+
+
+def to_rebound(of: Rebound, system: System) -> Reply:
+    """The damping that the changed spring wants, and the clicks to start from.
+
+    of [SI] (one) the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    if of.rate_ratio is None or of.damping_ratio is None:
+        return Reply(("The spring’s rate at sag is not known before and after: nothing can be said of the rebound.",))
+    rate = _against_now(of.rate_ratio, "stiffer", "softer", of.drawn) or "as stiff as now"
+    damping = _against_now(of.damping_ratio, "more damping", "less damping", of.drawn) or "the damping it has"
+    first = [f"Where the bike rests, the spring is {rate}: it wants {damping} on the way out."]
+    if of.clicks is not None:
+        start = "Leave it at" if of.clicks == of.clicks_before else f"It was {of.clicks_before}. Start at"
+        first.append(f"{start} {of.clicks} clicks from closed. Then ride it.")
+    after = (
+        "Damping wanted grows with the root of the rate. What a click does is the damper’s own affair: fewer clicks from "
+        "closed are taken to damp more in proportion. A start, no setting; the maker’s sheet comes first."
+    )
+    return Reply(tuple(first), after=(after,))
+
+
+def _to_set(system: System, of: Interval | None, drawn: bool) -> str:
+    """A pressure to set, no finer than a gauge shows it."""
+    return _told(system, of, "pressure", "psi", GAUGE_DECIMALS.get(system.unit("pressure", "psi")), drawn)
+
+
+def _against_now(ratio: Interval, more: str, less: str, drawn: bool) -> str:
+    """How much more or less, in whole per cent; empty where that is none."""
+    middle, low, high = (round(100.0 * (value - 1.0)) for value in (ratio.median, ratio.low95, ratio.high95))
+    span = f" ({digits(low, 0, signed=True)} to {digits(high, 0, signed=True)})" if drawn and low != high else ""
+    return f"{abs(middle)}{NO_BREAK}% {less if middle < 0 else more}{span}" if middle or span else ""
+
+
+def to_ride(of: Ridden, system: System) -> Reply:
+    """Here and there side by side, and what to set.
+
+    of [SI] (one) the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    if of.deeper_m is None:
+        return Reply(("Nothing can be said: a chamber would have no room left within the travel.",))
+    size = system.show(abs(of.deeper_m.median), "length", "mm")
+    way = f"There it sits {size} {'deeper' if of.deeper_m.median > 0.0 else 'higher'}"
+    if of.leave_alone:
+        first = f"Leave it alone. {way}, less than a rider’s posture. The gauge shows another figure there; that is no leak."
+    elif of.set_gauge_pa is None:
+        first = f"{way}. No pressure from 0 to 60 bar, set here, makes up for it."
+    else:
+        to_set = _to_set(system, of.set_gauge_pa, of.drawn)
+        first = f"{way}. Set {to_set} here, and there it sits as it does here now."
+    rows = []
+    for words, name, dimension, unit, decimals in (
+        ("gauge shows", "gauge_pa", "pressure", "psi", None), ("sag", "sag_m", "length", "mm", None),
+        ("share of the travel", "share", "share", "%", 1), ("bottom-out force", "end_force_n", "force", "N", FORCES_SAID_TO),
+    ):  # fmt: skip
+        places = (getattr(place, name) for place in (of.here, of.there))
+        rows.append((words, *(_told(system, each, dimension, unit, decimals, of.drawn) for each in places)))
+    at = [system.show(place.temperature_k, "temperature", "degC", decimals=0) for place in (of.here, of.there)]
+    table = Table("Left alone", ("", f"here, {at[0]}", f"there, {at[1]}"), tuple(rows))
+    after = (
+        "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. Damper oil and "
+        "rubber change with the cold too: not reckoned."
+    )
+    return Reply((first,), (table,), after=(*((_IN_19_OF_20,) if of.drawn else ()), after))
+
+
+def to_targets(of: Targets, system: System) -> Reply:
+    """What to set for each thing that is asked, with what else it does.
+
+    of [SI] (one) the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    first, tables, wrong = [], [], []
+    for each in of.targets:
+        words, dimension, unit, decimals = _ASKED[each.asked]
+        wanted = f"{words} {_told(system, each.wanted, dimension, unit, decimals, of.drawn)}"
+        if not each.ways:
+            first.append(f"For {wanted}: no pressure from 0 to 60 bar does it.")
+            continue
+        to_set = _to_set(system, each.ways[0].pressure_gauge_pa, of.drawn)
+        first.append(f"For {wanted} set {to_set}{' !' if _marks(each.ways[0], of, system) else ''}.")
+        rows = []
+        for way in each.ways:
+            marks = _marks(way, of, system)
+            wrong += marks
+            rows.append(_way(way, of, system, bool(marks)))
+        head = ("", "volume spacers", "set", "sag", "bottom-out force")
+        tables.append(Table(f"{wanted[:1].upper()}{wanted[1:]}", head, tuple(rows)))
+    sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
+    after = (*((_IN_19_OF_20,) if of.drawn else ()), sheet)
+    return Reply(tuple(first), tuple(tables), tuple(wrong), after)
+
+
+def _marks(way: Way, of: Targets, system: System) -> list[str]:
+    if way.pressure_gauge_pa is None:
+        return []
+    set_pa, share = way.pressure_gauge_pa.median, way.share.median if way.share is not None else None
+    shown = _to_set(system, way.pressure_gauge_pa, False)
+    return [f"! {shown}: {mark}." for mark in kept.marks(set_pa, of.limit_gauge_pa, share, system)]
+
+
+def _way(way: Way, of: Targets, system: System, marked: bool) -> tuple[str, ...]:
+    return (
+        f"{'pressure alone' if way.by == BY_PRESSURE else 'spacers, same sag'}{' !' if marked else ''}",
+        str(way.spacers),
+        _to_set(system, way.pressure_gauge_pa, of.drawn),
+        _told(system, way.sag_m, "length", "mm", None, of.drawn),
+        _told(system, way.end_force_n, "force", "N", FORCES_SAID_TO, of.drawn),
+    )

@@ -1,0 +1,56 @@
+"""Single questions about a job's bike after its change, answered in the workshop's units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from topout.bench_file.model import BenchFile, Ride
+from topout.errors import FaultsFound
+from topout.planner import landing, rebound, replies, ride, target
+from topout.planner.drawn import MOVING
+from topout.planner.replies import Reply
+from topout.planner.target import Wanted
+from topout.web.access import preferences
+from topout.web.book import tables as bench_tables
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What is said to one question, or why nothing can be: the faults in words."""
+
+    reply: Reply | None = None
+    faults: tuple[str, ...] = ()
+
+
+def of_target(
+    bench: BenchFile, *, sag_m: float | None, sag_share: float | None, end_force_n: float | None
+) -> Answered | None:
+    """What to set for what is asked, None where nothing is."""
+    wanted = Wanted(sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n)
+    if wanted == Wanted():
+        return None
+    return _answered(lambda: replies.to_targets(target.targets(bench, wanted, MOVING), preferences.system()))
+
+
+def of_ride(bench: BenchFile, where: Ride) -> Answered:
+    """What becomes of it elsewhere; what is left out is as it is worked on."""
+    there = replace(bench, ride=where)
+    return _answered(lambda: replies.to_ride(ride.ride(there, MOVING), preferences.system()))
+
+
+def of_rebound(bench: BenchFile, clicks: int | None, in_all: int | None) -> Answered:
+    """Where to start with the rebound."""
+    return _answered(lambda: replies.to_rebound(rebound.rebound(bench, clicks, in_all, MOVING), preferences.system()))
+
+
+def of_landing(bench: BenchFile) -> Answered:
+    """The drop that uses all the travel."""
+    return _answered(lambda: replies.to_landing(landing.landing(bench, MOVING), preferences.system()))
+
+
+def _answered(work_out: Callable[[], Reply]) -> Answered:
+    try:
+        return Answered(work_out())
+    except FaultsFound as found:
+        return Answered(faults=tuple(bench_tables.in_words(str(fault)) for fault in found.faults))

@@ -1,0 +1,99 @@
+"""Single questions about a job's plan: a sag wanted, a ride elsewhere, a landing, the rebound. Nothing is saved by asking."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from topout.bench_file.model import BenchFile, Ride
+from topout.units import Typed
+from topout.web.access import preferences
+from topout.web.fields import CountField, QuantityField
+from topout.web.jobs import core
+from topout.web.jobs.core import questions
+from topout.web.jobs.plan import boxes as plan_boxes
+from topout.web.jobs.records import drafts, readings
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.open import job_of
+
+
+class QuestionsForm(forms.Form):
+    """What may be asked; a box left empty asks nothing."""
+
+    def __init__(self, data: Any = None) -> None:
+        super().__init__(data)
+        system = preferences.system()
+        self.fields["share"] = CountField(low=1, high=90, label="Sag wanted, of the travel", required=False)
+        self.fields["sag"] = QuantityField(
+            dimension="length", unit="mm", low=1, high=300, first=system.unit("length", "mm"), label="or as a length", required=False,
+        )  # fmt: skip
+        self.fields["end"] = QuantityField(
+            dimension="force", unit="N", low=1, high=50_000, first=system.unit("force", "N"), label="Bottom-out force wanted", required=False,
+        )  # fmt: skip
+        self.fields["temperature"] = QuantityField(
+            dimension="temperature", unit="degC", low=-40, high=60, signed=True, first=system.unit("temperature", "degC"),
+            label="Temperature there", required=False,
+        )  # fmt: skip
+        self.fields["altitude"] = QuantityField(
+            dimension="length", unit="m", low=-400, high=6000, signed=True, first=system.unit("length", "m"), label="Height there", required=False,
+        )  # fmt: skip
+        self.fields["clicks"] = CountField(low=0, high=60, label="Rebound clicks from closed, now", required=False)
+        self.fields["in_all"] = CountField(low=0, high=60, label="of so many in all", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        clicks, in_all = data.get("clicks"), data.get("in_all")
+        if in_all is not None and clicks is not None and clicks > in_all:
+            self.add_error("in_all", "No fewer than the clicks now.")
+        if data.get("share") is not None and data.get("sag") is not None:
+            self.add_error("sag", "Give the sag once: per cent or a length.")
+        return data
+
+
+@require_safe
+def ask(request: HttpRequest, number: int) -> HttpResponse:
+    """The questions and what is said to them, for the plan that is in use or being worked out."""
+    job = job_of(request, number)
+    later = core.not_planned(job)
+    if later:
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later})
+    draft = drafts.find(job, core.PLAN_DRAFT)
+    boxes = plan_boxes.draw(core.tables(job, {}), core.change_of(job), draft.fields if draft is not None else None)
+    form = QuestionsForm(request.GET if request.GET else _known(job))
+    context: dict[str, Any] = {"nav": "bench", "job": job, "form": form, "file_faults": boxes.faults, "draft": draft}
+    if boxes.file is not None and form.is_valid():
+        context["told"] = _told(boxes.file, form.cleaned_data)
+    return render(request, "jobs/questions.html", context, status=422 if form.errors else 200)
+
+
+def _known(job: Job) -> dict[str, str]:
+    """What the job's records answer already: the clicks as found."""
+    found = readings.current(job, "as-found").get("rebound")
+    if found is None:
+        return {}
+    return {"clicks": str(int(found.value_si)), "in_all": str(found.of_range or "")}
+
+
+def _told(bench: BenchFile, asked: dict[str, Any]) -> dict[str, questions.Answered | None]:
+    """The answer to each question that was asked; the landing's stands there unasked."""
+    told: dict[str, questions.Answered | None] = {"landing": questions.of_landing(bench)}
+    share = asked["share"]
+    told["target"] = questions.of_target(
+        bench,
+        sag_m=_si(asked["sag"]),
+        sag_share=None if share is None else share / 100.0,
+        end_force_n=_si(asked["end"]),
+    )
+    where = Ride(temperature_k=_si(asked["temperature"]), altitude_m=_si(asked["altitude"]))
+    if where != Ride():
+        told["ride"] = questions.of_ride(bench, where)
+    told["rebound"] = questions.of_rebound(bench, asked["clicks"], asked["in_all"])
+    return told
+
+
+def _si(typed: Typed | None) -> float | None:
+    return None if typed is None else typed.value_si

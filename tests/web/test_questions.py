@@ -1,0 +1,90 @@
+"""The page of single questions: each says what the core says of the job's own bench file, and asking saves nothing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from topout.bench_file.model import Ride
+from topout.planner import landing, rebound, replies, ride, target
+from topout.planner.drawn import MOVING
+from topout.planner.target import Wanted
+from topout.web.access import preferences
+from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs import core
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Job
+from web import people
+
+
+@pytest.fixture
+def demo_in(demo: Path) -> Client:
+    return people.browser(User.objects.get(username="maud"))
+
+
+def words(page: str) -> str:
+    """A page as it is read."""
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]*>", " ", page)))
+
+
+def test_each_question_gets_the_cores_own_answer(demo_in: Client) -> None:
+    asked = {"share": "20", "end": "1800 N", "temperature": "-5", "altitude": "1200", "clicks": "6", "in_all": "12"}
+    response = demo_in.get(f"/jobs/{PLAN_JOB}/questions/", asked)
+    assert response.status_code == 200
+    page = words(response.content.decode())
+    bench, system = core.bench(Job.objects.get(number=PLAN_JOB)), preferences.system()
+    there = replace(bench, ride=Ride(temperature_k=268.15, altitude_m=1200.0))
+    wanted = Wanted(sag_share=0.2, end_force_n=1800.0)
+    for reply in (
+        replies.to_targets(target.targets(bench, wanted, MOVING), system),
+        replies.to_ride(ride.ride(there, MOVING), system),
+        replies.to_rebound(rebound.rebound(bench, 6, 12, MOVING), system),
+        replies.to_landing(landing.landing(bench, MOVING), system),
+    ):
+        for line in (*reply.first, *reply.wrong, *reply.after):
+            assert words(line) in page
+        for table in reply.tables:
+            for row in table.rows:
+                assert words(" ".join(row)) in page
+
+
+def test_unasked_stand_the_landing_and_the_clicks_that_were_found(demo_in: Client) -> None:
+    page = demo_in.get(f"/jobs/{PLAN_JOB}/questions/").content.decode()
+    found = readings.current(Job.objects.get(number=PLAN_JOB), "as-found")["rebound"]
+    box = re.search(r'<input[^>]*name="clicks"[^>]*>', page)
+    assert box is not None and f'value="{int(found.value_si)}"' in box.group()
+    assert "promise nobody a height" in page and "Ridden elsewhere" in page and "There it sits" not in page
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "says"),
+    [
+        ("share", "120", "1 to 90"),
+        ("sag", "30 psi", "30 psi"),
+        ("temperature", "warm", "warm"),
+        ("clicks", "6.5", "whole number"),
+        ("end", "-3", "expected"),
+    ],
+)
+def test_bad_input_is_named_and_answers_nothing(demo_in: Client, name: str, text: str, says: str) -> None:
+    response = demo_in.get(f"/jobs/{PLAN_JOB}/questions/", {name: text})
+    assert response.status_code == 422
+    page = response.content.decode()
+    assert says in words(page) and "promise nobody a height" not in page
+
+
+def test_two_sags_and_too_many_clicks_are_refused_together(demo_in: Client) -> None:
+    asked = {"share": "20", "sag": "30 mm", "clicks": "14", "in_all": "12"}
+    page = words(demo_in.get(f"/jobs/{PLAN_JOB}/questions/", asked).content.decode())
+    assert "Give the sag once" in page and "No fewer than the clicks now" in page
+
+
+def test_a_sag_past_the_travel_is_said_in_words(demo_in: Client) -> None:
+    page = words(demo_in.get(f"/jobs/{PLAN_JOB}/questions/", {"sag": "290 mm"}).content.decode())
+    assert "inside the travel" in page
