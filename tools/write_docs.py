@@ -18,7 +18,7 @@ from pathlib import Path
 from unittest import mock
 
 import shell_files
-from topout.bench_file import model
+from topout.bench_file import model, parts
 from topout.bench_file.samples import SAMPLES
 from topout.cli import commands as answers
 from topout.cli import options
@@ -86,6 +86,25 @@ def keys() -> Iterator[str]:
             sample = SAMPLES.get(name, {}).get(word, "")
             yield f"| `{word}` | `{sample}` | {limits(key)} | {shown(default, key)} | {key.says} |"
         yield ""
+    yield from shelf()
+
+
+def shelf() -> Iterator[str]:
+    """The keys of a part; what it gives, by its kind."""
+    yield "### `[[shelf]]`\n"
+    yield "Parts that may be fitted, a table for each; `topout options` looks among them.\n"
+    yield "| key | written | range | default | what it is |"
+    yield "| --- | --- | --- | --- | --- |"
+    for word, (attribute, key) in model.keys(parts.Part).items():
+        default = parts.Part.__dataclass_fields__[attribute].default
+        yield f"| `{word}` | `{parts.SAMPLES[word]}` | {limits(key)} | {shown(default, key)} | {key.says} |"
+    tables: dict[str, type] = dict(parts.TYPES)
+    for kind, table in tables.items():
+        key = model.keys(table)["gives"][1]
+        yield f"| `gives` | `{parts.GIVES[kind]}` | {limits(key)} |  | of `{kind}`: {key.says}; needed |"
+    bead = model.keys(parts.Tyre)["bore"][1]
+    yield f'| `bore` | `"622 mm"` | {limits(bead)} |  | of `tyre`: {bead.says} |'
+    yield ""
 
 
 def limits(key: model.Key) -> str:
@@ -121,6 +140,7 @@ SHOWN = {  # what each command prints at 80 columns, shown below its options
     "ride": [EXAMPLE, "--temperature=-5degC"],
     "rebound": [EXAMPLE, "--clicks", "8"],
     "curve": [EXAMPLE, "--units", "metric"],
+    "options": ["examples/parts-on-the-shelf.toml", "--limit", "4"],
 }
 
 

@@ -20,8 +20,10 @@ from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
 
 if TYPE_CHECKING:
+    from topout.bench_file.parts import Part
     from topout.planner.fill import Schedule
     from topout.planner.landing import Landing
+    from topout.planner.options.option import Options
     from topout.planner.rebound import Rebound
     from topout.planner.ride import Ridden
     from topout.planner.target import Targets
@@ -223,3 +225,35 @@ def rebound(bench: BenchFile, clicks: int | None = None, in_all: int | None = No
     from topout.planner import rebound as of_rebound
 
     return of_rebound.rebound(bench, clicks, in_all)
+
+
+def options(
+    bench: BenchFile,
+    shelf: Sequence[Part] | None = None,
+    *,
+    limit: int | None = None,
+    family: str | None = None,
+    offsets_m: Sequence[float] = (),
+    gauge_step_pa: float = PSI_PA,
+) -> Options:
+    """What to fit and set so that the bike sits and springs as it did, with what `[change]` asks for; the nearest first.
+
+    What `[change]` does not name may change: travel, volume spacers, tyres, pressure, by the parts of the file's `[[shelf]]` or
+    those given; `offsets_m` are tried too. Options that break a limit are counted in `excluded`; those left are the ones
+    that no other beats in stance at sag, spring curve, cost and waiting time. `neutral` has the fork length and the travel
+    that keep head angle, trail or bottom bracket. `gauge_step_pa` is what the gauge can show, `family` the fork's own.
+    Raises FaultsFound where the spring or the load lacks a key; ValueError for a limit below one.
+
+    >>> import topout
+    >>> bench = topout.read(topout.examples()["parts-on-the-shelf"])
+    >>> answer = topout.options(bench, limit=3)
+    >>> [(round(each.travel_m, 3), each.spacers, each.cost) for each in answer.options]
+    [(0.12, 1, None), (0.13, 4, 200.0), (0.13, 2, 182.0)]
+    >>> round(answer.neutral["head-angle"].travel_m, 3)
+    0.13
+    """
+    from topout.planner.options import answer
+
+    if limit is not None and limit < 1:
+        raise ValueError("one option is the least that can be asked for")
+    return answer.options(bench, shelf, limit=limit, family=family, offsets_m=offsets_m, gauge_mark_pa=gauge_step_pa)

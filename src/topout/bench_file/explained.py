@@ -10,7 +10,7 @@ import json
 from collections.abc import Iterator
 from typing import Any, Final
 
-from topout.bench_file import model, say
+from topout.bench_file import model, parts, say
 from topout.bench_file.samples import sample
 
 _AT: Final = 34  # the column in which the explanations begin
@@ -25,10 +25,24 @@ _OPENING: Final = """\
 
 def explained(tables: dict[str, Any] | None = None) -> str:
     """The text of a bench file with every key; `tables` holds what is known, as TOML gives it."""
-    parts = [_OPENING]
+    written = [_OPENING]
     for path, table in _tables(model.BenchFile, ()):
-        parts.append("\n".join(_table(path, table, _at(tables or {}, path))) + "\n")
-    return "\n".join(parts)
+        written.append("\n".join(_table(path, table, _at(tables or {}, path))) + "\n")
+    written.append("\n".join(_shelf((tables or {}).get("shelf"))) + "\n")
+    return "\n".join(written)
+
+
+def _shelf(known: Any) -> Iterator[str]:
+    """The parts that are known; else one of some shelf, left out with its header."""
+    yield "# Parts that may be fitted, a table for each: topout options looks among them."
+    some: list[dict[str, Any]] = known if isinstance(known, list) else []
+    for each in some:
+        yield "[[shelf]]"
+        yield from (f"{word} = {_typed(value)}" for word, value in each.items())
+    if not some:
+        yield "# [[shelf]]"
+        for word, (_, key) in model.keys(parts.AirShaft).items():
+            yield _explained(f"# {parts.sample(word)}", key)
 
 
 def _tables(table: type, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], type]]:

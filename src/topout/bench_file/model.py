@@ -17,7 +17,7 @@ from typing import Any, Final, Literal, get_type_hints
 from topout.uncertainty.doubt import Doubt
 from topout.units import to_si
 
-Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs", "readings"]
+Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs", "readings", "parts"]
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
@@ -28,7 +28,6 @@ REFUSED_YET: Final = {  # known by name, computed by later versions; place -> wh
     "fork.air.second_pressure": "a second positive chamber",
     "fork.coil": "a coil fork",
     "shock": "a rear shock",
-    "shelf": "a search over the shelf",
 }
 
 
@@ -90,6 +89,11 @@ def count(word: str, low: int, high: int, says: str, *, default: int | None = No
 def choice(word: str, choices: tuple[str, ...], says: str, *, default: str | None = None) -> Any:
     """A field for one of a closed list of words."""
     return _key(default, Key(word, "choice", choices=choices, says=says))
+
+
+def text(word: str, says: str) -> Any:
+    """A field for words."""
+    return _key(None, Key(word, "text", says=says))
 
 
 def pairs(word: str, second: str, says: str) -> Any:
@@ -325,7 +329,7 @@ class Found:
     read_at_m: float | None = quantity(
         "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"
     )
-    posture: str | None = _key(None, Key("posture", "text", says="how the rider stood or sat"))
+    posture: str | None = text("posture", "how the rider stood or sat")
     readings: tuple[Reading, ...] = _key(
         (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose, start")
     )
@@ -364,6 +368,8 @@ class BenchFile:
     found: Found | None = None
     change: Change | None = None
     doubts: tuple[Doubt, ...] = ()  # no table: how far values may be off, each by the place of its key
+    # `parts.Part` each, which is made of this room's keys
+    shelf: tuple[Any, ...] = _key((), Key("shelf", "parts", says="parts that may be fitted"))
 
 
 @cache

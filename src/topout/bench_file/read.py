@@ -17,7 +17,7 @@ from operator import attrgetter
 from typing import Any, Final
 
 from topout import toml_scan, units
-from topout.bench_file import belongs, checks, model, say, values
+from topout.bench_file import belongs, checks, model, parts, say, values
 from topout.errors import Fault, FaultsFound
 from topout.uncertainty.doubt import Doubt
 
@@ -144,8 +144,9 @@ def _with_lines(faults: Iterable[Fault], text: str) -> list[Fault]:
     found: dict[str, int] = {}
     for path, line in toml_scan.lines(
         text
-    ).items():  # an array of tables, which no bench file has, stands where it begins
+    ).items():  # a table of several stands by its number, and where the first begins
         found.setdefault(".".join(word for word in path if isinstance(word, str)), line)
+        found.setdefault(".".join(map(str, path)), line)
     placed = [
         Fault(location=f.location, message=f.message, value=f.value, key=f.key, line=found.get(f.key)) for f in faults
     ]
@@ -259,6 +260,8 @@ class _Reading:
                 return self._coil(raw, path)
             if key.kind == "readings":
                 return self._readings(raw, path)
+            if key.kind == "parts":
+                return self._parts(raw, path)
             value, off = values.doubted(key, raw)
             if off is not None:
                 self.doubts.append(replace(off, key=".".join(path)))
@@ -296,8 +299,36 @@ class _Reading:
                 found.append(model.Reading(**values))
         return tuple(found)
 
+    def _parts(self, raw: Any, path: Path) -> tuple[parts.Part, ...] | None:
+        if not isinstance(raw, list) or not all(isinstance(each, dict) for each in raw):
+            raise units.UnitFault(f"tables are expected, [[shelf]] with {_of_part('kind')} and {_of_part('gives')}.")
+        if len(raw) > MOST_PARTS:
+            raise units.UnitFault(f"at most {MOST_PARTS} parts are expected.")
+        found = []
+        for number, each in enumerate(raw):
+            here = (*path, str(number))
+            kind = parts.of_kind(each)
+            # What a part of no known kind gives can't be judged; its kind is what is at fault then.
+            values = self._table(
+                kind, {word: v for word, v in each.items() if kind is not parts.Part or word != "gives"}, here
+            )
+            for word in parts.NEEDED:
+                if word not in each:
+                    message = f"is needed for each part, as in {_of_part(word, each.get('kind'))}."
+                    self.faults.append(Fault(location=say.place((*here, word)), message=message, key=".".join(here)))
+            for off in [off for off in self.doubts if off.key.startswith(f"shelf.{number}.")]:
+                self.doubts.remove(off)
+                word = off.key.rpartition(".")[2]
+                self._fault(
+                    (*here, word), "a part of the shelf carries no uncertainty; give the value alone.", each[word]
+                )
+            found.append(kind(**values))
+        return tuple(found)
+
 
 MOST_READINGS: Final = 20
+MOST_PARTS: Final = 1000
+_of_part = parts.sample
 _READING: Final = {"travel": 'travel = "70 mm"', "pressure": 'pressure = "118 psi"'}
 
 

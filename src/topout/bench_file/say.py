@@ -19,8 +19,10 @@ _BARE: Final = {
 
 
 def place(path: Iterable[str]) -> str:
-    """`("fork", "air", "bore")` -> `[fork.air] bore`; a word alone is itself."""
+    """`("fork", "air", "bore")` -> `[fork.air] bore`; a word alone is itself; of one of several, `[[shelf]] gives`."""
     *table, word = (shown_word(part) for part in path)
+    if table and table[-1].isdecimal():
+        return f"[[{'.'.join(table[:-1])}]] {word}"
     return f"[{'.'.join(table)}] {word}" if table else word
 
 

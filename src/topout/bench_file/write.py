@@ -38,6 +38,8 @@ def _tables(table: Any, kind: type, home: str, doubts: _Doubts) -> dict[str, Any
         usual = word == "conditions" and value == model.Conditions() and not any(k.startswith(below) for k in doubts)
         if value is not None and not usual:
             plain[word] = _tables(value, inner, below, doubts)
+    if "shelf" in plain:  # after the bike
+        plain["shelf"] = plain.pop("shelf")
     if not plain and kind in (
         model.Bumper,
         model.Change,
@@ -64,7 +66,7 @@ def _entries(table: Any, home: str, doubts: _Doubts) -> Iterator[tuple[str, mode
 def _value(key: model.Key, value: Any, at: str, doubts: _Doubts) -> Any:
     if key.kind == "coil":
         return _inner(value, f"{at}.", doubts)
-    if key.kind == "readings":
+    if key.kind in ("readings", "parts"):
         return [_inner(each, f"{at}.{number}.", doubts) for number, each in enumerate(value)]
     off = doubts.get(at)
     if key.kind == "quantity":

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from topout.documents.plan_pictures import PlanPictures
     from topout.planner.fill import Schedule
     from topout.planner.landing import Landing
+    from topout.planner.options.option import Options
     from topout.planner.rebound import Rebound
     from topout.planner.replies import Reply
     from topout.planner.results import Curve, Geometry, Plan, Sag
@@ -251,6 +252,22 @@ def _rebound_said(given: Given, result: Rebound, asked: Namespace) -> str:
     return _replied(replies.to_rebound(result, given.system), given)
 
 
+def _options(bench: BenchFile, asked: Namespace) -> Options:
+    return api.options(
+        bench,
+        limit=asked.limit,
+        family=asked.family,
+        offsets_m=asked.offset,
+        gauge_step_pa=_gauge_step_pa(asked),
+    )
+
+
+def _options_said(given: Given, result: Options, asked: Namespace) -> str:
+    from topout.cli import options_table
+
+    return options_table.options(result, given.system)
+
+
 COMMANDS: Final = {
     "curve": Command(_curve, _curve_said, _curve_drawn, stance=False),
     "sag": Command(_sag, _sag_said, _one_state),
@@ -261,4 +278,5 @@ COMMANDS: Final = {
     "landing": Command(_landing, _landing_said),
     "ride": Command(_ride, _ride_said),
     "rebound": Command(_rebound, _rebound_said),
+    "options": Command(_options, _options_said),
 }

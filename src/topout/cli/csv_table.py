@@ -25,28 +25,35 @@ def written(answers: Iterable[tuple[str, dict[str, Any]]]) -> str:
     return text.getvalue()
 
 
+def _cell(value: Any) -> Any:
+    return json.dumps(value) if isinstance(value, list) else value
+
+
 def _rows(answer: dict[str, Any]) -> Iterator[dict[str, Any]]:
     flat = dict(_flat(answer, ""))
     lists = {name: value for name, value in flat.items() if isinstance(value, list) and _is_rows(name, value)}
-    flat = {name: json.dumps(v) if isinstance(v, list) and name not in lists else v for name, v in flat.items()}
+    flat = {name: v if name in lists else _cell(v) for name, v in flat.items()}
     if not lists:
         yield flat
         return
-    for number in range(max(len(value) for value in lists.values())):
+    count = max(len(value) for value in lists.values())
+    if not count:  # a list that holds nothing is no row
+        yield {name: value for name, value in flat.items() if name not in lists}
+    for number in range(count):
         row: dict[str, Any] = {}
         for name, value in flat.items():
             if name not in lists:
                 row[name] = value
             elif isinstance(value[number], dict):
-                row |= {name.removesuffix("s"): number + 1, **dict(_flat(value[number], ""))}
+                row |= {name.removesuffix("s"): number + 1, **{key: _cell(v) for key, v in _flat(value[number], "")}}
             else:
                 row[name] = value[number]
         yield row
 
 
 def _is_rows(name: str, value: list[Any]) -> bool:
-    """Whether a list is a column of the table: an array along the travel, rounds, or ways to what is asked; what is known of draws is one cell."""
-    return name in ("rounds", "ways") or (
+    """Whether a list is a column of the table: an array along the travel, rounds, ways to what is asked, options; what is known of draws is one cell."""
+    return name in ("rounds", "ways", "options") or (
         not name.startswith("drawn") and all(isinstance(each, (int, float)) for each in value)
     )
 

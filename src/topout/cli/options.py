@@ -26,6 +26,7 @@ COMMANDS: Final = {
     "landing": "the drop that uses all the travel",
     "ride": "what becomes of it where it is ridden, colder or higher up, and what to set here",
     "rebound": "where to start with the rebound after a change of the spring",
+    "options": "what to fit and set so that the bike sits and springs as it did",
     "check-procedure": "a procedure of the workshop's own, checked; nothing is kept",
     "help": "a command's options, or a document: topout help bench-file",
     "completion": "what a shell needs to complete these words",
@@ -41,13 +42,15 @@ COMMANDS: Final = {
 OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify", "export", "import")
 ANSWERING: Final = (  # they read bench files
     "curve", "sag", "geometry", "plan", "compare", "inflate", "target", "landing", "ride",
-    "rebound",
+    "rebound", "options",
 )  # fmt: skip
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
 MAX_CLICKS: Final = 60
+MAX_OPTIONS: Final = 10_000
+USUAL_OPTIONS: Final = 10
 DRAWS: Final = {
     "curve": "the force along the travel",
     "sag": "the stance at sag (the force along the travel where the file has no [frame])",
@@ -115,6 +118,12 @@ def _quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> 
 def _points(text: str) -> int:
     if not re.fullmatch(r"\d{1,9}", text.strip(), re.ASCII) or not 2 <= int(text) <= MAX_POINTS:
         raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number is expected, 2 to {MAX_POINTS}.')
+    return int(text)
+
+
+def _limit(text: str) -> int:
+    if not re.fullmatch(r"\d{1,9}", text.strip(), re.ASCII) or not 1 <= int(text) <= MAX_OPTIONS:
+        raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number is expected, 1 to {MAX_OPTIONS}.')
     return int(text)
 
 
@@ -205,12 +214,7 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
         default=[],
         help="stop on the way; may be repeated",
     )
-    own.add_argument(
-        "--gauge",
-        type=_quantity("pressure", "psi", 0.01, 100, "what a gauge can show"),
-        metavar="PRESSURE",
-        help='what the gauge can show (default "1 psi")',
-    )
+    _gauge(own)
     own.add_argument(
         "--hose",
         type=_quantity("volume", "ml", 0, MAX_HOSE_ML, "a hose"),
@@ -277,6 +281,36 @@ def _sag(text: str) -> tuple[str, float]:
     return "sag_m", _quantity("length", "mm", 1, 300, "a sag")(text)
 
 
+def _gauge(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--gauge",
+        type=_quantity("pressure", "psi", 0.01, 100, "what a gauge can show"),
+        metavar="PRESSURE",
+        help='what the gauge can show (default "1 psi")',
+    )
+
+
+def _of_options(own: argparse.ArgumentParser) -> None:
+    own.description = (
+        "Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, "
+        "tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of "
+        "the rest those stand that no other beats in stance, spring, cost and days."
+    )
+    own.add_argument(
+        "--limit", type=_limit, default=USUAL_OPTIONS, metavar="N", help=f"how many to print (default {USUAL_OPTIONS})"
+    )
+    own.add_argument(
+        "--offset",
+        type=_quantity("length", "mm", -50, 150, "an offset"),
+        metavar="LENGTH",
+        action="append",
+        default=[],
+        help='an offset to try too, "51 mm"; may be repeated',
+    )
+    own.add_argument("--family", metavar="NAME", help="the fork's family: parts of another are left out")
+    _gauge(own)
+
+
 def _of_new(own: argparse.ArgumentParser) -> None:
     own.description = "Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away."
     own.add_argument(
@@ -311,6 +345,7 @@ _OWN_OPTIONS: Final = {
     "target": _of_target,
     "ride": _of_ride,
     "rebound": _of_rebound,
+    "options": _of_options,
     "new": _of_new,
     "help": _of_help,
     "completion": _of_completion,

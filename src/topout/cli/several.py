@@ -14,12 +14,14 @@ from topout.planner import change, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.landing import Landing
+from topout.planner.options import words as option_words
+from topout.planner.options.option import Options
 from topout.planner.rebound import Rebound
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.planner.ride import Ridden
 from topout.planner.target import Targets
 from topout.uncertainty.intervals import Interval
-from topout.units import System, show
+from topout.units import System, digits, show
 
 Cells = dict[str, str]
 _QUARTERS: Final = ((0.25, "force at a quarter"), (0.5, "at half"), (0.75, "at three quarters"), (1.0, "at the end"))
@@ -35,7 +37,12 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     ]
     page.say(*(f"! {each.name}: {', '.join(bad)}" for each, (bad, _) in zip(given, warned, strict=True) if bad))
     rows = [_CELLS[command](each, result, system) for each, result in zip(given, results, strict=True)]
-    titles = {"geometry": "At full extension", "inflate": "Filling", "plan": "After the change"}
+    titles = {
+        "geometry": "At full extension",
+        "inflate": "Filling",
+        "options": "Nearest to how it sits now",
+        "plan": "After the change",
+    }
     heads = ("file", *rows[0])
     names = [each.name for each in given]
     body = [(name, *row.values()) for name, row in zip(names, rows, strict=True)]
@@ -155,7 +162,25 @@ def _rebound(given: Given, result: Rebound, system: System) -> Cells:
     }
 
 
+def _options(given: Given, result: Options, system: System) -> Cells:
+    first = result.options[0] if result.options else None
+    facts = {} if first is None else {name: each.in_system(system) for name, each in first.facts.items()}
+    changes = {
+        words: facts[name].says("change", second=system.beside) if name in facts else NONE
+        for name, words in (("head_angle", "head angle"), ("trail", "trail"), ("bb_height", "bottom bracket"))
+    }
+    cost = first.cost if first is not None else None
+    return {
+        "nearest": NONE if first is None else option_words.fits(first, system),
+        "pressure": said(system, first.pressure_set_gauge_pa if first is not None else None, "pressure", "psi"),
+        **changes,
+        "cost": NONE if cost is None else digits(cost, 0 if cost == round(cost) else 2),
+        "ways": digits(len(result.options), 0),
+    }
+
+
 _CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {
     "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate, "target": _target,
     "landing": _landing, "rebound": _rebound, "ride": _ride,
+    "options": _options,
 }  # fmt: skip

@@ -78,7 +78,7 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
     locks = air_spring.locked(pairs.chambers)[1]
     may_lock = float(np.sum(made.weights[locks]) / np.sum(made.weights))
     return Answered(
-        _stands_for(bench, made),
+        stands_for(bench, made),
         _medians(result, said),
         bounds,
         tuple(_dangers(made, may_lock)),
@@ -175,10 +175,12 @@ _HAZARDS: Final = (("hazard", "before"), ("hazard", "after"))
 _ROOMS: Final = (("clearance", "before"), ("clearance",))
 
 
-def _stands_for(bench: BenchFile, made: Drawn) -> BenchFile:
+def stands_for(bench: BenchFile, made: Drawn) -> BenchFile:
     """The bench file with the median of each key that was drawn: for what asks for one bike, a warning or a picture.
 
     What is written stays as it is written, and a port that nobody saw is at no place: a warning speaks of it.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws → [SI] (one) a bench file. Raises nothing. Source: physics.md 12.
     """
     one = Design.of([bench])
     middle: dict[str, dict[str, Floats]] = {}

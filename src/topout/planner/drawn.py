@@ -148,7 +148,7 @@ def _drawn(bench: BenchFile, count: int, seed: int, refuse: bool = False) -> Dra
         changes.take(counts),
         loads.take(counts),
         weights[counts],
-        Gauge(gauge.gain[counts], gauge.zero_pa[counts]),
+        gauge.take(counts),
         {name: drawn_values[counts] for name, drawn_values in named.items() if np.ptp(drawn_values) > 0.0},
         tuple(assumed),
         redrawn,

@@ -82,6 +82,7 @@ def evaluate(
     *,
     store_curves: bool = True,
     points: int | None = POINTS,
+    keeps: bool = True,
     out: Evaluation | None = None,
     scalar_block: int = SCALAR_BLOCK,
     curve_block: int = CURVE_BLOCK,
@@ -90,10 +91,11 @@ def evaluate(
 
     store_curves: the curves are part of the result; else they pass through one reused buffer and only scalars are kept.
     points: of each curve; None computes no curve at all.
+    keeps: without them the two states of a pair may be any two of one load; their pressures are then NaN.
     out: an earlier result of the same shape to write into, so that no new memory is touched.
     Locked states give NaN, nothing raises. Checked against `plain` scripts and SciPy to 1e-9 (tests/second_way).
 
-    pairs [SI] (2, n) any; load [N] (n,) any; store_curves [-] (one) yes or no; points [1] (one) 2 and more, or None; out [SI]
+    pairs [SI] (2, n) any; load [N] (n,) any; store_curves, keeps [-] (one) yes or no; points [1] (one) 2 and more, or None; out [SI]
     (2, n) an earlier result, or None; scalar_block, curve_block [1] (one) 1 and more → [SI] (2, n) NaN where locked or
     not known. Raises nothing. Source: physics.md 2, 6, 7, 8 and 9.
     """
@@ -106,7 +108,7 @@ def evaluate(
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         for first in range(0, n, scalar_block):
             block = slice(first, min(first + scalar_block, n))
-            settled = _scalars(pairs.take((slice(None), block)), load.take(block), result, block)
+            settled = _scalars(pairs.take((slice(None), block)), load.take(block), result, block, keeps)
             if points is None:
                 continue
             for state in (0, 1):
@@ -122,7 +124,7 @@ def evaluate(
     return result
 
 
-def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice) -> EquilibratedSpring:
+def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice, with_keeps: bool) -> EquilibratedSpring:
     """Everything but the curves of one block of plans, written into `out`; the settled gas goes back."""
     fit = air_spring.computable(pairs.chambers)
     settled = air_spring.settle(fit)
@@ -150,6 +152,10 @@ def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice) -> Equilib
     cap_n, ring_n, energy_j = hazards.at_full_extension(pairs.chambers)
     can_hurt = {"cap_force_n": cap_n, "ring_force_n": ring_n, "energy_j": energy_j}
     _write(out.hazard, at, can_hurt, where=~air_spring.locked(pairs.chambers))
+    if not with_keeps:
+        for values in out.keep_gauge_pa.values():
+            values[block] = np.nan
+        return settled
     before, after = settled.take(0), settled.take(1)
     stand_after = loaded.take(1)
     resting = np.where((sag_m[0] > 0.0) & (sag_m[0] < end[0]), sag_m[0], np.nan)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -27,6 +28,13 @@ class Gauge:
 
     gain: Floats
     zero_pa: Floats
+
+    def take(self, index: Any) -> Gauge:
+        """The same for a part of the draws (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return Gauge(self.gain[index], self.zero_pa[index])
 
     def true_pa(self, shown_pa: Floats) -> Floats:
         """What is in the chamber where the gauge shows so much [Pa gauge].

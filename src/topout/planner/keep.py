@@ -29,15 +29,18 @@ _VERTICES: Final = 60
 _CLOSE_PA: Final = 1e-3
 
 
-def _gauss_legendre(count: int) -> tuple[Floats, Floats]:
-    """Nodes and weights on 0 … 1 from the Jacobi matrix (Golub and Welsch 1969). Importing numpy's own takes longer than a plan."""
+def gauss_legendre(count: int) -> tuple[Floats, Floats]:
+    """Nodes and weights on 0 … 1 from the Jacobi matrix. Importing numpy's own takes longer than a plan.
+
+    count [1] (one) 2 and more → [1], [1] (count,) each. Raises nothing. Source: Golub and Welsch 1969.
+    """
     k = np.arange(1.0, count)
     beside = k / np.sqrt(4.0 * k * k - 1.0)
     x, vectors = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
     return 0.5 * (x + 1.0), vectors[0] ** 2
 
 
-_UNIT_NODES, _UNIT_WEIGHTS = _gauss_legendre(_NODES)
+_UNIT_NODES, _UNIT_WEIGHTS = gauss_legendre(_NODES)
 
 
 def at_load(after: EquilibratedSpring, stand: AxleFrame, load: Load, travel_used_m: Floats) -> Floats:

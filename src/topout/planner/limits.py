@@ -23,7 +23,7 @@ BB_CHANGE_M: Final = 0.008  # common practice, no source: pedals and balance
 HEAD_ANGLE_CHANGE_RAD: Final = math.radians(1.0)  # common practice, no source: steering that a rider must learn again
 IMPLIED_SHARE: Final = (0.30, 0.55)  # common practice, no source: front shares of riders on flat ground
 ISO_4210_6_LOAD_N: Final = 2800  # the tyre-clearance load of ISO 4210-6, as reproduced in TBIS 4210-6:2019
-_EXACTLY: Final = 1e-9  # a limit met to rounding counts as met
+EXACTLY: Final = 1e-9  # a limit met to rounding counts as met
 
 CODES: Final = {  # code -> what the page calls it
     "hydraulic-lock": "No room left", "pressure-limit": "Pressure", "charged-negative": "Negative chamber",
@@ -65,7 +65,7 @@ def sag_is_usual(share: float) -> bool:
 
     share [1] (one) 0 to 1 → [-] (one). Raises nothing. Source: common practice, no source.
     """
-    return SAG_SHARE_LOW + _EXACTLY < share < SAG_SHARE_HIGH - _EXACTLY
+    return SAG_SHARE_LOW + EXACTLY < share < SAG_SHARE_HIGH - EXACTLY
 
 
 def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
@@ -128,7 +128,7 @@ def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
     lost_travel_m [m] (one) 0 and more; state [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source:
     common practice, no source.
     """
-    if lost_travel_m >= LOST_TRAVEL_M - _EXACTLY:
+    if lost_travel_m >= LOST_TRAVEL_M - EXACTLY:
         words = "Unloaded it rests {} short of full extension: that travel is lost."
         yield _warned("lost-travel", state, words, _mm(lost_travel_m))
 
@@ -164,7 +164,7 @@ def of_room(
         if gap is None:
             continue
         left = gap - overtravel_m
-        if left <= TYRE_GAP_M + _EXACTLY:
+        if left <= TYRE_GAP_M + EXACTLY:
             room_left = () if left <= 0.0 else (_mm(left),)
             load = (Quantity(ISO_4210_6_LOAD_N, "force", "N"),) if overtravel_m else ()
             how = " at the least" if least and room_left else ""
@@ -181,11 +181,11 @@ def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warne
     if not before or not after:
         return
     rise = after.unloaded.bb_height_m - before.unloaded.bb_height_m
-    if abs(rise) >= BB_CHANGE_M - _EXACTLY:
+    if abs(rise) >= BB_CHANGE_M - EXACTLY:
         words = f"The bottom bracket stands {{}} {'higher' if rise > 0 else 'lower'}."
         yield _warned("bb-change", "change", words, _mm(abs(rise)))
     turn = after.unloaded.head_angle_rad - before.unloaded.head_angle_rad
-    if abs(turn) >= HEAD_ANGLE_CHANGE_RAD - _EXACTLY:
+    if abs(turn) >= HEAD_ANGLE_CHANGE_RAD - EXACTLY:
         angle = show(abs(turn), "angle", "deg")
         text = f"The head angle is {angle} {'steeper' if turn > 0 else 'slacker'}."
         yield Warned("head-angle-change", text, "change")
@@ -245,7 +245,7 @@ def over(value: float | None, limit: float | None) -> bool:
 
     value, limit [SI] (one) one unit, or None → [-] (one). Raises nothing. Source: the makers' limits in the file.
     """
-    return value is not None and limit is not None and value > limit * (1.0 + _EXACTLY)
+    return value is not None and limit is not None and value > limit * (1.0 + EXACTLY)
 
 
 def usual_sag() -> str:

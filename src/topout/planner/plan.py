@@ -76,15 +76,19 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     the sag found can't be. Source: bench-file.md; physics.md.
     """
     if not (draws and drawn.is_drawn(bench)):
-        return _compared(bench, curves), None
+        return compared(bench, curves), None
     found = bounds.answer(bench, draws)
-    told = _compared(found.bench, False, found.medians)
+    told = compared(found.bench, False, found.medians)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
     return told, found
 
 
-def _compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) -> Plan:
-    """The plan of a bench file that says all; `medians` stands in place of what is evaluated from it."""
+def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) -> Plan:
+    """The plan of a bench file that says all; `medians` stands in place of what is evaluated from it.
+
+    bench [SI] (one) as read; curves [-] (one) yes or no; medians [SI] (2, 1) or None → [SI] (one). Raises FaultsFound
+    where the sag found can't be. Source: bench-file.md; physics.md.
+    """
     before = Design.of([bench])
     after = designs.changed(before, Changes.of([bench]))
     changed = change.written_back(bench, before, after)

@@ -46,8 +46,8 @@ function _shtab_topout_using
   test "$_shtab_topout_cmdpath" = "$argv"
 end
 
-set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import
-set -g _shtab_topout_opts_with_value --altitude --clicks --end --end-force --end-force-change --from --gauge --hose --of --plot --points --sag --stop --temperature --to --units
+set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import
+set -g _shtab_topout_opts_with_value --altitude --clicks --end --end-force --end-force-change --family --from --gauge --hose --limit --of --offset --plot --points --sag --stop --temperature --to --units
 
 complete -c topout -e
 complete -c topout -f
@@ -56,7 +56,7 @@ complete -c topout -n _shtab_topout_using -s h -l help -d 'show this help messag
 complete -c topout -n _shtab_topout_using -s V -l version -d 'print the version and stop'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a new -d 'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
 complete -c topout -n '_shtab_topout_using new' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using new' -l from -xka "another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
+complete -c topout -n '_shtab_topout_using new' -l from -xka "another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
 complete -c topout -n '_shtab_topout_using new' -l overwrite -d 'write over a file that is there already'
 complete -c topout -n '_shtab_topout_using new; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the file to write (default bench.toml); - prints it'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a curve -d 'Prints the spring'"'"'s force along the travel.'
@@ -138,13 +138,23 @@ complete -c topout -n '_shtab_topout_using rebound' -l units -xka "metric imperi
 complete -c topout -n '_shtab_topout_using rebound' -l clicks -x -d 'rebound clicks from closed, as they were'
 complete -c topout -n '_shtab_topout_using rebound' -l of -x -d 'rebound clicks in all, from closed to open'
 complete -c topout -n '_shtab_topout_using rebound; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a options -d 'Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
+complete -c topout -n '_shtab_topout_using options' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using options' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using options' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using options' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using options' -l limit -x -d 'how many to print (default 10)'
+complete -c topout -n '_shtab_topout_using options' -l offset -x -d 'an offset to try too, "51 mm"; may be repeated'
+complete -c topout -n '_shtab_topout_using options' -l family -x -d 'the fork'"'"'s family: parts of another are left out'
+complete -c topout -n '_shtab_topout_using options' -l gauge -x -d 'what the gauge can show (default "1 psi")'
+complete -c topout -n '_shtab_topout_using options; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a check-procedure -d 'Says what a procedure of the workshop'"'"'s own is, or everything that is wrong with it. Nothing is kept.'
 complete -c topout -n '_shtab_topout_using check-procedure' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using check-procedure' -l json -d 'print one JSON object, for programs'
 complete -c topout -n '_shtab_topout_using check-procedure; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the procedure, TOML; its name is the procedure'"'"'s'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
 complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
 complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'

@@ -17,6 +17,7 @@ _shtab_topout_commands() {
     inflate:'Prints the readings to expect while filling.'
     landing:'Prints the drop that uses all the travel.'
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
+    options:'Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
     owner-code:'Its options follow it: topout owner-code --help.'
     plan:'Prints before and after the change, and the pressure to set.'
     rebound:'Prints where to start with the rebound after a change of the spring.'
@@ -109,7 +110,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing ride rebound check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -150,13 +151,28 @@ _shtab_topout_landing_defaults_added=0
 
 _shtab_topout_new_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)"
+  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)"
   "--overwrite[write over a file that is there already]"
   ":the file to write (default bench.toml)\; - prints it:_files"
 )
 
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_new_defaults_added=0
+
+_shtab_topout_options_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--limit[how many to print (default 10)]:N:"
+  "*--offset[an offset to try too, \"51 mm\"\; may be repeated]:LENGTH:"
+  "--family[the fork\'s family\: parts of another are left out]:NAME:"
+  "--gauge[what the gauge can show (default \"1 psi\")]:PRESSURE:"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_options_defaults_added=0
 
 _shtab_topout_owner_code_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -282,6 +298,7 @@ _shtab_topout() {
         inflate) _arguments -C -s $_shtab_topout_inflate_options ;;
         landing) _arguments -C -s $_shtab_topout_landing_options ;;
         new) _arguments -C -s $_shtab_topout_new_options ;;
+        options) _arguments -C -s $_shtab_topout_options_options ;;
         owner-code) _arguments -C -s $_shtab_topout_owner_code_options ;;
         plan) _arguments -C -s $_shtab_topout_plan_options ;;
         rebound) _arguments -C -s $_shtab_topout_rebound_options ;;

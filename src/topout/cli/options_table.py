@@ -1,0 +1,66 @@
+"""What to fit, for people: the answer, every way with what it changes and gives up, what was left out and why, what keeps the stance.
+
+Every word and figure is the planner's; here they are only laid out.
+"""
+
+from __future__ import annotations
+
+from topout.cli.page import Page
+from topout.planner.facts import NONE, percent
+from topout.planner.options import words
+from topout.planner.options.option import Option, Options
+from topout.units import System, digits
+
+HEAD = ("way", "head angle", "trail", "bracket", "sag", "end", "cost", "days")
+
+
+def options(of: Options, system: System) -> str:
+    """The answer first, then the ways, then what is below the line."""
+    page = Page(system)
+    page.say(words.answer(of, system))
+    if of.draws:
+        page.say(f"Drawn {of.draws} times, the figures are the middles: what nobody knows of this fork stays open.")
+    if of.options:
+        page.table(
+            "Change at sag, nearest first; cost and days of the shelf’s parts",
+            HEAD,
+            [row(each, system) for each in of.options],
+        )
+        page.say(*(line(each, system) for each in of.options))
+    left_out = [(words.excluded(code), digits(count, 0)) for code, count in of.excluded.items()]
+    if left_out:
+        page.table(f"Left out, of {digits(of.tried, 0)} ways and settings looked at", ("why", "how many"), left_out)
+    said = words.not_looked_at(of)
+    if said:
+        page.say(said)
+    kept = list(words.neutral(of, system))
+    if any(length != NONE for _, length, _ in kept):
+        page.table(
+            "To keep one figure at full extension with what is asked for",
+            ("keep", "fork length", "nearest travel"),
+            kept,
+        )
+    page.say("A part is measured before it is fitted. The maker’s sheet comes first.")
+    return page.text()
+
+
+def row(option: Option, system: System) -> tuple[str, ...]:
+    """One way: its number, name and setting, and the figures."""
+    facts = {name: each.in_system(system) for name, each in option.facts.items()}
+    end = percent(facts["end_force"])
+    return (
+        f"{option.number}. {words.fits(option, system)}",
+        *(facts[name].says("change", second=system.beside) for name in ("head_angle", "trail", "bb_height")),
+        facts["sag_share"].says("after"),
+        NONE if end is None else f"{digits(end, 0, signed=True)} %",
+        NONE if option.cost is None else digits(option.cost, 0 if option.cost == round(option.cost) else 2),
+        NONE if option.waiting_days is None else digits(option.waiting_days, 0),
+    )
+
+
+def line(option: Option, system: System) -> str:
+    """What is set for one way and what it gives up."""
+    set_to = words.sets(option, system)
+    keeps = words.KEEPS[option.keep]
+    pieces = [f"{option.number}. {set_to}: {keeps}." if set_to else f"{option.number}."]
+    return " ".join([*pieces, words.given_up(option, system), words.told_apart(option)]).rstrip()

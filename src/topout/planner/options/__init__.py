@@ -1,0 +1,1 @@
+"""The search: what may be fitted and set so that a bike sits, steers and springs as it did; what it costs; what it gives up."""

@@ -1,0 +1,101 @@
+"""What a search answers: each option of the front with what it changes, why others are out, and what keeps the stance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from topout.bench_file.model import BenchFile, Change, Fork
+from topout.planner.facts import Fact
+from topout.planner.options.choices import Lacks, Used
+from topout.planner.options.neutral import Neutral
+from topout.planner.results import Plan, as_json
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Option:
+    """One way to fit and set the bike that no other beats. Pressures are gauge; None is what does not apply or is not known."""
+
+    number: int  # its place on the front, from 1
+    travel_m: float
+    spacers: int | None
+    offset_m: float | None
+    tyre_height_m: float | None
+    rear_tyre_height_m: float | None
+    keep: str | None  # sag, sag-share, curve, end-force; None at the pressure asked for or fitted
+    pressure_gauge_pa: float | None
+    pressure_set_gauge_pa: float | None
+    parts: tuple[Used, ...]
+    lacks: tuple[Lacks, ...]  # what it takes that the shelf does not hold
+    cost: float | None
+    waiting_days: int | None
+    stance: float  # how far it sits from the bike as it is: 1 is what a rider must learn again
+    curve: float  # how far its spring lies from the one before, as a share of the force
+    facts: Mapping[str, Fact]
+    difference: Mapping[str, Any]  # as in a plan's JSON
+    alike: tuple[int, ...]  # the options that can't be told apart from it by how they sit and spring
+    change: Change
+    plan: Plan
+    fork: Fork  # as it is
+    given_up: str = ""  # in one sentence, in the bench's units
+
+    def as_json(self) -> dict[str, Any]:
+        """One of the `options` of `topout options --json`.
+
+        nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+        """
+        return {
+            "travel_m": self.travel_m, "spacers": self.spacers, "offset_m": self.offset_m,
+            "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "keep": self.keep,
+            "pressure_pa": self.pressure_gauge_pa, "pressure_set_pa": self.pressure_set_gauge_pa,
+            "difference": self.difference,
+            "part": [_part(each) for each in self.parts] or None, "lacks": list(self.lacks),
+            "cost": self.cost, "waiting_days": self.waiting_days, "stance": self.stance, "curve": self.curve,
+            "alike": list(self.alike), "given_up": self.given_up,
+        }  # fmt: skip
+
+
+def _part(used: Used) -> dict[str, Any]:
+    part = used.part
+    gives = {name: getattr(part, name) for name in type(part).__dataclass_fields__ if name.startswith("gives")}
+    return {
+        "kind": part.kind, **gives, "marking": part.marking, "family": part.family, "count": used.count,
+        "end": used.end or None, "number": used.number + 1,
+    }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Options:
+    """What could be fitted: the front, nearest in stance first, what was left out by why, and what keeps the stance."""
+
+    bench: BenchFile
+    options: tuple[Option, ...]
+    excluded: Mapping[str, int]
+    tried: int
+    not_looked_at: tuple[str, ...]  # limits that the file does not say
+    neutral: Mapping[str, Neutral]
+    assumed: tuple[str, ...]  # the keys that were drawn
+    draws: int
+
+    @property
+    def warnings(self) -> tuple[Any, ...]:
+        """What every option is warned of: nothing here; each carries its own plan.
+
+        nothing → [-] warnings. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return ()
+
+    def as_json(self) -> dict[str, Any]:
+        """The object that `topout options --json` prints.
+
+        nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+        """
+        return {
+            "options": [each.as_json() for each in self.options],
+            "excluded": dict(self.excluded),
+            "neutral": {name: as_json(each) for name, each in self.neutral.items()},
+            "tried": self.tried,
+            "not_looked_at": list(self.not_looked_at),
+            "drawn": {"draws": self.draws, "assumed": list(self.assumed)} if self.draws else None,
+        }

@@ -1,0 +1,201 @@
+"""An option in words: what is fitted, what is set, what is given up. Page and terminal say these, in either system of units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from topout.planner.facts import Fact, percent
+from topout.planner.limits import CODES
+from topout.planner.options.choices import MISFIT, NONE_THERE
+from topout.planner.options.option import Option, Options
+from topout.planner.sentence import number_word, pressure, spacers
+from topout.units import BENCH, NO_BREAK, System
+
+NOTHING: Final = "Nothing that shows: it sits and springs as it did."
+MOST_GIVEN_UP: Final = 3
+END_PERCENT: Final = 3  # a bottom-out force that differs by less is the same to a rider (common practice, no source)
+KEEPS: Final = {
+    "sag": "the same sag", "sag-share": "the same sag in %", "curve": "the same feel",
+    "end-force": "the same bottom-out force", None: "the pressure as it is",
+}  # fmt: skip
+_EXCLUDED: Final = {
+    MISFIT: "Parts that do not fit: another bore, family or bead seat",
+    NONE_THERE: "Parts of which none is there and none can be had",
+    "no-pressure": "No pressure keeps what was to be kept",
+    "pressure-limit": "Above the maker’s pressure limit",
+    "sag-range": "Sag outside what riders use",
+    "lost-travel": "Rests short of full extension: travel is lost",
+    "hydraulic-lock": "A chamber would have no room left: it would lock",
+    "tyre-crown": "Too little room between tyre and crown",
+    "tyre-brace": "Too little room between tyre and brace",
+    "tyre-frame": "Too little room between rear tyre and frame",
+    "fork-length": "Longer than the frame’s maker allows",
+    "travel-limit": "More travel than the chassis allows",
+    "spacer-limit": "More volume spacers than the maker allows",
+    "port-out-of-reach": "The piston would never reach the equalisation port",
+}  # fmt: skip
+
+
+def fits(option: Option, system: System = BENCH) -> str:
+    """What is fitted, as a name: "160 mm shaft and one spacer more"; "No part" where nothing is.
+
+    option [SI] (one); system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
+    pieces = list(_fitted(option, system))
+    said = f"{', '.join(pieces[:-1])} and {pieces[-1]}" if len(pieces) > 1 else "".join(pieces)
+    return f"{said[:1].upper()}{said[1:]}" if said else "No part"
+
+
+def _fitted(option: Option, system: System) -> Iterator[str]:
+    fork = option.fork
+    shafts = [used for used in option.parts if used.part.kind == "air shaft"]
+    length = system.show(option.travel_m, "length", "mm", trim=True)
+    if shafts or "shaft" in option.lacks:
+        marking = f" {shafts[0].part.marking}" if shafts and shafts[0].part.marking else ""
+        yield f"{length} shaft{marking}"
+    elif fork.travel_m is not None and abs(option.travel_m - fork.travel_m) > 1e-9:
+        yield f"{length} of travel"
+    if "offset" in option.lacks and option.offset_m is not None:
+        yield f"fork with {system.show(option.offset_m, 'length', 'mm', trim=True)} of offset"
+    had = fork.air.spacers if fork.air is not None else 0
+    if option.spacers is not None and option.spacers != had:
+        more = option.spacers - had
+        yield f"{number_word(abs(more))} spacer{'s' if abs(more) > 1 else ''} {'more' if more > 0 else 'out'}"
+    for used in option.parts:
+        if used.part.kind == "tyre":
+            height = option.tyre_height_m if used.end == "front" else option.rear_tyre_height_m
+            yield f"{used.end} tyre of {system.show(height or 0.0, 'length', 'mm', trim=True)}"
+
+
+def sets(option: Option, system: System = BENCH) -> str:
+    """What is set: "67 psi, two volume spacers".
+
+    option [SI] (one); system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
+    if option.pressure_set_gauge_pa is None or option.spacers is None:
+        return ""
+    said = pressure(option.pressure_set_gauge_pa, system.unit("pressure", "psi"), system.beside)
+    return f"{said}, {spacers(option.spacers)}"
+
+
+def given_up(option: Option, system: System = BENCH) -> str:
+    """What an option gives up, in one sentence: what a rider feels most first, then what is waited for.
+
+    option [SI] (one); system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: common practice,
+    no source.
+    """
+    felt = sorted(_felt(option, system), key=lambda each: -each[0])[:MOST_GIVEN_UP]
+    pieces = [words for _, words in felt] or ["nothing that shows"]
+    if option.waiting_days:
+        pieces.append(f"{number_word(option.waiting_days)} day{'s' if option.waiting_days > 1 else ''} to wait")
+    pieces += [_LACKS[each].format(**_of_lack(option, system)) for each in option.lacks]
+    if pieces == ["nothing that shows"]:
+        return NOTHING
+    said = "; ".join(pieces)
+    return f"{said[:1].upper()}{said[1:]}."
+
+
+_LACKS: Final = {
+    "shaft": "no {travel} shaft lies on the shelf",
+    "spacer": "the spacers for it do not lie on the shelf",
+    "offset": "another fork with {offset} of offset is needed",
+}  # fmt: skip
+
+
+def _of_lack(option: Option, system: System) -> dict[str, str]:
+    return {
+        "travel": system.show(option.travel_m, "length", "mm", trim=True),
+        "offset": system.show(option.offset_m or 0.0, "length", "mm", trim=True),
+    }
+
+
+def _felt(option: Option, system: System) -> Iterator[tuple[float, str]]:
+    """Each change that shows in the figures, with its weight in what a rider must learn again."""
+    facts: Mapping[str, Fact] = {name: each.in_system(system) for name, each in option.facts.items()}
+
+    def change(name: str) -> float:
+        return (facts[name].value("change") if facts[name].both else None) or 0.0
+
+    def si(name: str) -> float:
+        fact = facts[name]
+        return abs((fact.after_si or 0.0) - (fact.before_si or 0.0))
+
+    angle, bracket, trail, share = (change(name) for name in ("head_angle", "bb_height", "trail", "sag_share"))
+    if angle:
+        yield (
+            si("head_angle") / 0.01745,
+            f"it sits {facts['head_angle'].size()} {'steeper' if angle > 0 else 'slacker'}",
+        )
+    if bracket:
+        yield (
+            si("bb_height") / 0.008,
+            f"the bottom bracket {facts['bb_height'].size()} {'higher' if bracket > 0 else 'lower'}",
+        )
+    if trail:
+        yield si("trail") / 0.008, f"trail {facts['trail'].size()} {'longer' if trail > 0 else 'shorter'}"
+    if share:
+        now, was = (facts["sag_share"].says(which) for which in ("after", "before"))
+        yield si("sag_share") / 0.05, f"sag {now} of the travel, before {was}"
+    end = percent(facts["end_force"]) or 0
+    if abs(end) >= END_PERCENT:
+        yield abs(end) / 10, f"{abs(end)}{NO_BREAK}% {'firmer' if end > 0 else 'softer'} at the end of the travel"
+
+
+def excluded(code: str) -> str:
+    """Why options were left out, in words.
+
+    code [-] (one) of what was left out → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    return _EXCLUDED[code]
+
+
+def not_looked_at(of: Options) -> str:
+    """Which limits could not be looked at, in one sentence; empty where all were.
+
+    of [SI] (one) an answer → [-] (one) words. Raises nothing. Source: bench-file.md.
+    """
+    names = [CODES[code].lower() for code in of.not_looked_at]
+    if not names:
+        return ""
+    return f"Not looked at, since nothing says the limit: {', '.join(names)}. Look there yourself."
+
+
+def answer(of: Options, system: System = BENCH) -> str:
+    """The answer in a sentence: the way that sits nearest, and the one that needs no part where it is another.
+
+    of [SI] (one) an answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    if not of.options:
+        return "Nothing that could be fitted or set keeps within the limits. What stands against it is below."
+    first = of.options[0]
+    return f"Nearest to how it sits now: {fits(first, system)}, {sets(first, system)}. {given_up(first, system)}"
+
+
+def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str]]:
+    """What keeps each figure of the stance: its name, the fork length, the nearest travel.
+
+    of [SI] (one) an answer; system [-] (one) the units to say it in → [-] (3) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
+    names = {"head-angle": "head angle", "trail": "trail", "bb-height": "bottom bracket"}
+    for name, each in of.neutral.items():
+        length, travel = (
+            "–" if value is None else system.show(value, "length", "mm", decimals=places)
+            for value, places in ((each.fork_length_m, 1), (each.travel_m, 0))
+        )
+        yield names[name], length, travel
+
+
+def told_apart(option: Option) -> str:
+    """Which options can't be told apart from this one; empty where all can.
+
+    option [SI] (one) → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    if not option.alike:
+        return ""
+    named = ", ".join(str(each) for each in option.alike)
+    return f"Can’t be told apart from {named} by how it sits and springs."

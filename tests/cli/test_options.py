@@ -1,0 +1,136 @@
+"""`topout options`: its JSON for programs, its page for people at 80 columns, and what it refuses."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import topout
+from topout.__main__ import main
+
+BIKE = str(topout.examples()["parts-on-the-shelf"])
+KEYS = {
+    "travel_m", "spacers", "offset_m", "tyre_height_m", "rear_tyre_height_m", "keep", "pressure_pa", "pressure_set_pa",
+    "difference", "part", "lacks", "cost", "waiting_days", "stance", "curve", "alike", "given_up",
+}  # fmt: skip
+
+
+def said(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    assert main(list(words)) == 0
+    shown = capsys.readouterr()
+    assert shown.err == ""
+    return shown.out
+
+
+def test_the_json_has_the_keys_that_others_rely_on(capsys: pytest.CaptureFixture[str]) -> None:
+    answer: Any = json.loads(said(capsys, "options", BIKE, "--json", "--limit", "5"))
+    assert set(answer) == {"options", "excluded", "neutral", "tried", "not_looked_at", "drawn"}
+    assert len(answer["options"]) == 5 and all(set(each) == KEYS for each in answer["options"])
+    first = answer["options"][0]
+    assert first["difference"]["geometry"]["sagged"]["head_angle_deg"] == pytest.approx(0.612, abs=1e-3)
+    assert first["keep"] == "sag" and first["pressure_set_pa"] / 6894.757293168361 == pytest.approx(70)
+    assert first["part"][0]["kind"] == "tyre" and first["lacks"] == ["shaft"] and first["cost"] is None
+    assert answer["excluded"]["fork-length"] > 0 and answer["excluded"]["part-does-not-fit"] == 1
+    assert set(answer["neutral"]) == {"head-angle", "trail", "bb-height"}
+    assert answer["neutral"]["head-angle"] == {
+        "fork_length_m": pytest.approx(0.5051, abs=1e-4), "travel_m": pytest.approx(0.13),
+    }  # fmt: skip
+    assert answer["drawn"] is None
+
+
+def test_people_read_it_at_eighty_columns_in_their_own_units(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    text = said(capsys, "options", BIKE)
+    assert max(map(len, text.splitlines())) <= 80
+    plain = text.replace("\u00a0", " ")
+    assert "Nearest to how it sits now: 120 mm shaft" in " ".join(plain.split())
+    assert "Parts that do not fit: another bore, family or bead seat" in plain
+    assert "tyre to brace, rear tyre to frame" in " ".join(plain.split())
+    for system, unit, other in (("metric", " bar", " psi"), ("imperial", " psi", " bar")):
+        text = said(capsys, "options", BIKE, "--units", system).replace("\u00a0", " ")
+        assert unit in text and other not in text
+    assert " in" in text and " mm" not in text
+    both = said(capsys, "options", BIKE, "--units", "both")
+    assert max(map(len, both.splitlines())) <= 80
+
+
+def test_a_row_of_csv_is_an_option(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = list(csv.DictReader(io.StringIO(said(capsys, "options", BIKE, "--csv", "--limit", "4"))))
+    assert [row["option"] for row in rows] == ["1", "2", "3", "4"]
+    assert rows[1]["spacers"] == "4" and rows[0]["cost"] == "" and json.loads(rows[0]["lacks"]) == ["shaft"]
+
+
+def test_several_files_make_one_table(capsys: pytest.CaptureFixture[str]) -> None:
+    text = said(capsys, "options", BIKE, str(topout.examples()["longer-travel"]))
+    assert "Nearest to how it sits now" in text and "120" in text
+
+
+def test_an_offset_and_a_family_count(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    answer = json.loads(said(capsys, "options", BIKE, "--json", "--limit", "200", "--offset", "51 mm"))
+    assert {round(each["offset_m"], 3) for each in answer["options"]} == {0.044, 0.051}
+    file = tmp_path / "family.toml"
+    file.write_text(Path(BIKE).read_text().replace('marking = "S-140"', 'marking = "S-140"\nfamily = "Fell 34"'))
+    answer = json.loads(said(capsys, "options", str(file), "--json", "--family", "Corrie 36"))
+    assert answer["excluded"]["part-does-not-fit"] == 2
+
+
+def test_where_nothing_fits_it_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    file = tmp_path / "none.toml"
+    file.write_text(Path(BIKE).read_text().replace('tyre_room = "536 mm"', 'tyre_room = "520 mm"'))
+    text = said(capsys, "options", str(file))
+    assert text.startswith("Nothing that could be fitted or set keeps within the limits.")
+    assert "Too little room between tyre and crown" in text
+    assert json.loads(said(capsys, "options", str(file), "--json"))["options"] == []
+    rows = list(csv.reader(io.StringIO(said(capsys, "options", str(file), "--csv"))))
+    assert len(rows) == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("--limit", "0"), "a whole number is expected, 1 to 10000."),
+        (("--offset", "510 mm"), "an offset is -50 to 150 mm."),
+        (("--gauge", "0 psi"), "what a gauge can show is 0.01 to 100 psi."),
+    ],
+)
+def test_a_wrong_option_is_one_line(capsys: pytest.CaptureFixture[str], words: tuple[str, ...], message: str) -> None:
+    assert main(["options", BIKE, *words]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == "" and message in shown.err and shown.err.count("\n") == 1
+
+
+def test_every_fault_of_a_shelf_is_said_with_its_line(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    file = tmp_path / "bad.toml"
+    file.write_text(
+        '[fork]\ntravel = "150 mm"\n[[shelf]]\nkind = "tyre"\ngives = "58 mm"\n[[shelf]]\nkind = "tire"\ngives = "3 mm"\n'
+        '[[shelf]]\nkind = "volume spacer"\ngives = "8 mm"\ncost = -3\n[[shelf]]\nkind = "coil"\n'
+    )
+    assert main(["options", str(file)]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert [line.partition(":")[0] for line in shown.err.splitlines()] == [
+        'line 7, [[shelf]] kind = "tire"',
+        'line 10, [[shelf]] gives = "8 mm"',
+        "line 11, [[shelf]] cost = -3",
+        "line 12, [[shelf]] gives",
+    ]
+
+
+def test_what_it_needs_and_does_not_find_is_named(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    file = tmp_path / "short.toml"
+    file.write_text('[fork]\ntravel = "150 mm"\n[fork.air]\nbore = "34 mm"\n')
+    assert main(["options", str(file)]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == "" and all(word in shown.err for word in ("shaft", "positive_volume", "[rider]", "[frame]"))
+
+
+def test_the_api_refuses_a_limit_below_one() -> None:
+    with pytest.raises(ValueError, match="one option is the least"):
+        topout.options(topout.read(BIKE), limit=0)
