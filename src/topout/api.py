@@ -248,7 +248,7 @@ def options(
     >>> bench = topout.read(topout.examples()["parts-on-the-shelf"])
     >>> answer = topout.options(bench, limit=3)
     >>> [(round(each.travel_m, 3), each.spacers, each.cost) for each in answer.options]
-    [(0.12, 1, None), (0.13, 4, 200.0), (0.13, 2, 182.0)]
+    [(0.12, 0, None), (0.13, 3, 191.0), (0.13, 1, 173.0)]
     >>> round(answer.neutral["head-angle"].travel_m, 3)
     0.13
     """

@@ -12,11 +12,23 @@ import pytest
 from bench_file import every
 from topout import shipped
 from topout.__main__ import main
-from topout.bench_file import explained, model, read, say
+from topout.bench_file import explained, model, parts, read, say
 from topout.cli import options
 from topout.planner.plan import plan
 
 EXAMPLES = shipped.examples()
+
+
+SHELF = "# [[shelf]]"
+
+
+def test_a_part_of_the_shelf_is_read_once_its_signs_are_taken_away() -> None:
+    head, _, part = explained.explained().partition(SHELF)
+    (read_back,) = read.read_text(SHELF[2:] + part.replace("\n# ", "\n")).shelf
+    assert {
+        word for word, (attribute, _) in model.keys(parts.AirShaft).items() if getattr(read_back, attribute) is not None
+    } == set(model.keys(parts.AirShaft))
+    assert "topout options" in head
 
 
 def test_every_key_is_there_as_it_is_read_with_what_it_is() -> None:
@@ -29,6 +41,8 @@ def test_every_key_is_there_as_it_is_read_with_what_it_is() -> None:
     table: tuple[str, ...] = ()
     found = set()
     for number, line in enumerate(lines):
+        if line == SHELF:
+            break
         if line.startswith("["):
             table = tuple(line.strip("[]").split("."))
         elif key := re.match(r"# ([a-z_]+) = ", line):
@@ -49,7 +63,7 @@ def test_a_key_that_is_chosen_says_its_choices_and_one_that_is_measured_its_limi
     """And whether it is needed: each by the table of keys, whatever its line says besides."""
     said = {}
     table: tuple[str, ...] = ()
-    for line in explained.explained().splitlines():
+    for line in explained.explained().partition(SHELF)[0].splitlines():
         if line.startswith("["):
             table = tuple(line.strip("[]").split("."))
         elif word := re.match(r"# ([a-z_]+) = ", line):

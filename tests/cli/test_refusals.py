@@ -94,7 +94,7 @@ def test_a_missing_key_is_named_where_it_is_needed(
         (["inflate", "{h}", "--stop", "90 psi"], "below the pressure to fill to"),
         (["inflate", "{h}", "--stop", "40 psi", "--stop", "20 psi"], "above the one before"),
         (["inflate", "{h}", "--hose", "-3 ml"], "0 to 200 ml"),
-        (["options", "{h}"], "no such command"),
+        (["shelf", "{h}"], "no such command"),
     ],
 )  # fmt: skip
 def test_wrong_words(capsys: pytest.CaptureFixture[str], words: list[str], says: str) -> None:

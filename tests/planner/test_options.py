@@ -45,7 +45,8 @@ def _by_hand(bench: BenchFile, shelf: tuple[Part, ...]) -> tuple[list[tuple[floa
     counts: dict[int, tuple[float, float, float | None]] = {0: (0, 0, None), 1: (0, 0, None)}
     counts |= {2: (9.0, 0, (8.5e-6 + 11e-6) / 2), 3: (18.0, 0, (8.5e-6 + 22e-6) / 3), 4: (math.inf, math.inf, None)}
     rears = {None: 0.0, 0.062: 55.0}
-    found, excluded = [], Counter[str]()
+    found: list[tuple[float, ...]] = []
+    excluded = Counter[str]()
     was = plan(bench, curves=True)
     for (travel, (c1, d1)), (count, (c2, d2, each)), (rear, c3) in itertools.product(
         travels.items(), counts.items(), rears.items()

@@ -66,7 +66,7 @@ def of_setting(bench: BenchFile, set_gauge_pa: Floats, share: Floats, lost_m: Fl
     """What a pressure breaks, one code a limit.
 
     bench [SI] (one) as read; set_gauge_pa [Pa gauge] (n, 1) or (n, D) as the gauge shows it; share [1] (n, D) of the
-    travel at sag; lost_m [m] (n, D) → [-] (n, D) by code. Raises nothing. Source: the makers' limits in the file; common
+    travel at sag; lost_m [m] (n, D) 0 and more → [-] (n, D) by code. Raises nothing. Source: the makers' limits in the file; common
     practice, no source.
     """
     low, high = limits.SAG_SHARE_LOW + limits.EXACTLY, limits.SAG_SHARE_HIGH - limits.EXACTLY
@@ -81,7 +81,7 @@ def of_setting(bench: BenchFile, set_gauge_pa: Floats, share: Floats, lost_m: Fl
 def often(broken: Bools) -> Bools:
     """Where more than one draw in twenty breaks it.
 
-    broken [-] (n, D) → [-] (n,). Raises nothing. Source: issue's rule, none needed.
+    broken [-] (n, D) yes or no → [-] (n,). Raises nothing. Source: none needed, the rule of bench-file.md.
     """
     return np.asarray(broken.mean(axis=-1) > MOST_SHARE)
 

@@ -40,7 +40,7 @@ class Ranked:
     def beside(self, other: Ranked) -> Ranked:
         """Both together.
 
-        other [SI] (m,) → [SI] (n + m,). Raises nothing. Source: none needed, bookkeeping.
+        other [SI] (m,) any → [SI] (n + m,). Raises nothing. Source: none needed, bookkeeping.
         """
         names = [f.name for f in fields(self)]
         return Ranked(*(np.concatenate((getattr(self, name), getattr(other, name))) for name in names))

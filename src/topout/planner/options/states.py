@@ -59,7 +59,7 @@ class Builds:
 def before(world: World) -> Before:
     """The bike as it is, each draw once.
 
-    world [SI] (one) → [SI] (D,). Raises nothing. Source: physics.md 2 and 7.
+    world [SI] (one) D draws → [SI] (D,). Raises nothing. Source: physics.md 2 and 7.
     """
     pairs = inputs.pairs(world.design, world.design)
     result = evaluate.evaluate(pairs, world.loads.load, store_curves=False, points=None)
@@ -70,7 +70,7 @@ def before(world: World) -> Before:
 def builds(world: World, changes: Changes) -> Builds:
     """Ways to build, each on every draw, and the pressures that keep something.
 
-    world [SI] (one); changes [SI] (n·D,) way by way → [SI] (n·D,). Raises nothing. Source: physics.md 2, 6 and 8;
+    world [SI] (one) D draws; changes [SI] (n·D,) way by way → [SI] (n·D,). Raises nothing. Source: physics.md 2, 6 and 8;
     bench-file.md.
     """
     which = np.tile(np.arange(len(world)), changes.asked.travel_m.size // len(world))
@@ -93,8 +93,8 @@ def without_pressure(air: columns.Air) -> columns.Air:
 def settings(world: World, was: Before, built: Design, rows: Any, set_gauge_pa: Floats) -> States:
     """Builds at the pressures to set, each on every draw, beside the bike as it is.
 
-    world [SI] (one); was [SI] (D,); built [SI] (m, each way on every draw); rows [1] (n,) way of each setting; set_gauge_pa
-    [Pa gauge] (n,) as the gauge shows it → [SI] (n, D). Raises nothing. Source: physics.md 2, 6 and 7.
+    world [SI] (one) D draws; was [SI] (D,) before; built [SI] (m·D,) way by way; rows [1] (n,) way of each setting;
+    set_gauge_pa [Pa gauge] (n,) as the gauge shows it → [SI] (n, D). Raises nothing. Source: physics.md 2, 6 and 7.
     """
     draws, count = len(world), rows.size
     if count % 2:  # two settings share a pair: nothing but the last one is worked out twice

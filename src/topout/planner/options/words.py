@@ -40,7 +40,7 @@ _EXCLUDED: Final = {
 def fits(option: Option, system: System = BENCH) -> str:
     """What is fitted, as a name: "160 mm shaft and one spacer more"; "No part" where nothing is.
 
-    option [SI] (one); system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
+    option [SI] (one) any; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
     bookkeeping.
     """
     pieces = list(_fitted(option, system))
@@ -72,7 +72,7 @@ def _fitted(option: Option, system: System) -> Iterator[str]:
 def sets(option: Option, system: System = BENCH) -> str:
     """What is set: "67 psi, two volume spacers".
 
-    option [SI] (one); system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
+    option [SI] (one) any; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
     bookkeeping.
     """
     if option.pressure_set_gauge_pa is None or option.spacers is None:
@@ -84,7 +84,7 @@ def sets(option: Option, system: System = BENCH) -> str:
 def given_up(option: Option, system: System = BENCH) -> str:
     """What an option gives up, in one sentence: what a rider feels most first, then what is waited for.
 
-    option [SI] (one); system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: common practice,
+    option [SI] (one) any; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: common practice,
     no source.
     """
     felt = sorted(_felt(option, system), key=lambda each: -each[0])[:MOST_GIVEN_UP]
@@ -193,7 +193,7 @@ def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str
 def told_apart(option: Option) -> str:
     """Which options can't be told apart from this one; empty where all can.
 
-    option [SI] (one) → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    option [SI] (one) any → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
     if not option.alike:
         return ""
