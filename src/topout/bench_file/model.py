@@ -10,14 +10,18 @@ for `ambient_abs_pa`. Sources: docs/bench-file.md; ranges there.
 
 from __future__ import annotations
 
-from dataclasses import Field, dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
-from typing import Any, Final, Literal, get_type_hints
+from typing import Any, Final, get_type_hints
 
+from topout.bench_file.key import Key as Key
+from topout.bench_file.key import choice, count, entry, number, text
+from topout.bench_file.key import key_of as key_of
+from topout.bench_file.key import pairs as pairs
+from topout.bench_file.key import quantity as quantity
 from topout.uncertainty.doubt import Doubt
 from topout.units import to_si
 
-Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs", "readings", "parts"]
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
@@ -38,76 +42,13 @@ MEANT: Final = frozenset({
 })  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
-    """One key of the file: its word, kind, dimension with the unit written first, limits in SI, choices, need."""
-
-    word: str
-    kind: Kind
-    dimension: str = ""
-    unit: str = ""
-    low_si: float | None = None
-    high_si: float | None = None
-    choices: tuple[str, ...] = ()
-    needed: bool = False
-    says: str = ""
-
-
-def _key(default: Any, key: Key) -> Any:
-    return field(default=default, metadata={"key": key})
-
-
-def quantity(
-    word: str,
-    dimension: str,
-    unit: str,
-    low: float,
-    high: float,
-    says: str,
-    *,
-    default: float | None = None,
-    needed: bool = False,
-) -> Any:
-    """A field for a quantity; limits and default in `unit`, kept in SI."""
-    si = None if default is None else to_si(default, unit, dimension)
-    key = Key(
-        word, "quantity", dimension, unit, to_si(low, unit, dimension), to_si(high, unit, dimension), (), needed, says
-    )
-    return _key(si, key)
-
-
-def number(word: str, low: float, high: float, says: str, *, default: float | None = None, needed: bool = False) -> Any:
-    """A field for a plain number."""
-    return _key(default, Key(word, "number", "", "", low, high, (), needed, says))
-
-
-def count(word: str, low: int, high: int, says: str, *, default: int | None = None) -> Any:
-    """A field for a whole number."""
-    return _key(default, Key(word, "count", "", "", low, high, (), False, says))
-
-
-def choice(word: str, choices: tuple[str, ...], says: str, *, default: str | None = None) -> Any:
-    """A field for one of a closed list of words."""
-    return _key(default, Key(word, "choice", choices=choices, says=says))
-
-
-def text(word: str, says: str) -> Any:
-    """A field for words."""
-    return _key(None, Key(word, "text", says=says))
-
-
-def pairs(word: str, second: str, says: str) -> Any:
-    """A field for a list of pairs, a wheel travel and a `second`: "ratio", a plain number, or "stroke", a length."""
-    return _key(None, Key(word, "pairs", choices=(second,), says=says))
-
-
 def _frame_length(word: str, says: str, *, needed: bool = False, low: float = 50) -> Any:
     return quantity(word, "length", "mm", low, 2000, says, needed=needed)
 
 
 def _pressure(word: str, says: str, *, needed: bool = False) -> Any:
     key = Key(word, "quantity", "pressure", "psi", 0.0, to_si(60, "bar", "pressure"), (), needed, says)
-    return _key(None, key)
+    return entry(None, key)
 
 
 def _volume(word: str, says: str, *, default: float | None = None, needed: bool = False, low: float = 0) -> Any:
@@ -242,7 +183,7 @@ class Air:
     pressure_gauge_pa: float | None = _pressure("pressure", "at full extension, settled", needed=True)
     pressure_limit_gauge_pa: float | None = _pressure("pressure_limit", "the maker's limit")
     negative_pressure_gauge_pa: float | None = _pressure("negative_pressure", "of a separate valve, at full extension")
-    negative_coil: NegativeCoil | None = _key(
+    negative_coil: NegativeCoil | None = entry(
         None, Key("negative_coil", "coil", says="rate and length of a negative coil")
     )
 
@@ -330,7 +271,7 @@ class Found:
         "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"
     )
     posture: str | None = text("posture", "how the rider stood or sat")
-    readings: tuple[Reading, ...] = _key(
+    readings: tuple[Reading, ...] = entry(
         (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose, start")
     )
 
@@ -369,7 +310,7 @@ class BenchFile:
     change: Change | None = None
     doubts: tuple[Doubt, ...] = ()  # no table: how far values may be off, each by the place of its key
     # `parts.Part` each, which is made of this room's keys
-    shelf: tuple[Any, ...] = _key((), Key("shelf", "parts", says="parts that may be fitted"))
+    shelf: tuple[Any, ...] = entry((), Key("shelf", "parts", says="parts that may be fitted"))
 
 
 @cache
@@ -381,12 +322,6 @@ def keys(table: type) -> dict[str, tuple[str, Key]]:
         if key is not None:
             result[key.word] = (f.name, key)
     return result
-
-
-def key_of(f: Field[Any]) -> Key | None:
-    """The Key of a dataclass field, None for a field that is a table of its own."""
-    found = f.metadata.get("key")
-    return found if isinstance(found, Key) else None
 
 
 @cache

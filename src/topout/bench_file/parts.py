@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
-from topout.bench_file import model
-from topout.bench_file.model import ABOVE_ZERO_ML, choice, count, number, quantity
+from topout.bench_file.key import choice, count, number, quantity, text
+from topout.bench_file.model import ABOVE_ZERO_ML
 
 KINDS: Final = ("air shaft", "volume spacer", "tyre", "coil")
 
@@ -25,8 +25,8 @@ class Part:
     on_hand: int = count("on_hand", 0, 9999, "how many lie there", default=1)
     cost: float | None = number("cost", 0, 1_000_000, "of one, in the workshop's currency")
     waiting_days: int | None = count("waiting_days", 0, 999, "until more of it are there, where it can be had")
-    marking: str | None = model.text("marking", "what is printed on it")
-    family: str | None = model.text("family", "of the units that it fits")
+    marking: str | None = text("marking", "what is printed on it")
+    family: str | None = text("family", "of the units that it fits")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,10 @@ Only argparse is imported here, the rest where it is used: `topout --help` needs
 from __future__ import annotations
 
 import argparse
-import re
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
+
+from topout.cli.option_values import end, one_of, quantity, sag, shown, whole
 
 TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
 if TYPE_CHECKING:
@@ -91,60 +92,6 @@ def _no_such(word: str, known: Iterable[str]) -> str:
     return f"{shown(word)}: no such option." + (f" Is it {near[0]}?" if near else "")
 
 
-def shown(word: str) -> str:
-    """A word of the command line, short, and harmless to a terminal."""
-    cut = word if len(word) <= 40 else word[:39] + "…"
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
-
-
-def _quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> Callable[[str], float]:
-    """A reader for an option's value; limits in `unit`, both ends included, but for a low of 0 with `above`."""
-
-    def read(text: str) -> float:
-        from topout import units
-
-        low_si, high_si = (units.to_si(v, unit, dimension) for v in (low, high))
-        try:
-            value = units.parse(text, dimension).value_si
-        except units.UnitFault as fault:
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": {fault}') from None
-        if not low_si <= value <= high_si * (1 + 1e-12):
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": {noun} is {low:g} to {high:g} {unit}.')
-        return value
-
-    return read
-
-
-def _points(text: str) -> int:
-    if not re.fullmatch(r"\d{1,9}", text.strip(), re.ASCII) or not 2 <= int(text) <= MAX_POINTS:
-        raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number is expected, 2 to {MAX_POINTS}.')
-    return int(text)
-
-
-def _limit(text: str) -> int:
-    if not re.fullmatch(r"\d{1,9}", text.strip(), re.ASCII) or not 1 <= int(text) <= MAX_OPTIONS:
-        raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number is expected, 1 to {MAX_OPTIONS}.')
-    return int(text)
-
-
-def _end(text: str) -> str:
-    if text == "rear":
-        raise argparse.ArgumentTypeError('"rear": a rear shock is not computed yet; leave it out.')
-    return _one_of(("front", "rear"))(text)
-
-
-def _one_of(words: Sequence[str]) -> Callable[[str], str]:
-    """A reader for one of a closed list of words."""
-
-    def read(text: str) -> str:
-        if text not in words:
-            listed = ", ".join(f'"{word}"' for word in words)
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": one of {listed} is expected.')
-        return text
-
-    return read
-
-
 def parser(commands_asked: Iterable[str] = COMMANDS, *, named_only: bool = False) -> _Parser:
     """The command line with these of its commands; each takes a millisecond to describe, unless it is only named.
 
@@ -186,7 +133,7 @@ def _of_answering(own: argparse.ArgumentParser, name: str) -> None:
         known += ["--json", "--csv"]
     own.add_argument(
         "--units",
-        type=_one_of(UNITS),
+        type=one_of(UNITS),
         metavar="SYSTEM",
         help="metric, imperial or both (default: the units that the file is written in)",
     )
@@ -197,12 +144,14 @@ def _of_answering(own: argparse.ArgumentParser, name: str) -> None:
 
 
 def _of_curve(own: argparse.ArgumentParser) -> None:
-    own.add_argument("--points", type=_points, metavar="N", help="points along the travel, both ends in (default 201)")
-    own.add_argument("--end", type=_end, metavar="END", help="front or rear (rear is not computed yet; default front)")
+    own.add_argument(
+        "--points", type=whole(2, MAX_POINTS), metavar="N", help="points along the travel, both ends in (default 201)"
+    )
+    own.add_argument("--end", type=end, metavar="END", help="front or rear (rear is not computed yet; default front)")
 
 
 def _of_inflate(own: argparse.ArgumentParser) -> None:
-    pressure = _quantity("pressure", "bar", 0, MAX_PRESSURE_BAR, "a pressure")
+    pressure = quantity("pressure", "bar", 0, MAX_PRESSURE_BAR, "a pressure")
     own.add_argument(
         "--to", type=pressure, metavar="PRESSURE", help='fill to, "62 psi" (default: the file\'s pressure)'
     )
@@ -217,7 +166,7 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
     _gauge(own)
     own.add_argument(
         "--hose",
-        type=_quantity("volume", "ml", 0, MAX_HOSE_ML, "a hose"),
+        type=quantity("volume", "ml", 0, MAX_HOSE_ML, "a hose"),
         default=0.0,
         metavar="VOLUME",
         help='volume of the pump\'s hose, "3 ml" (default none)',
@@ -226,17 +175,17 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
 
 def _of_target(own: argparse.ArgumentParser) -> None:
     own.add_argument(
-        "--sag", type=_sag, metavar="SAG", help='the sag wanted, a share of the travel or a length: "20%%", "30 mm"'
+        "--sag", type=sag, metavar="SAG", help='the sag wanted, a share of the travel or a length: "20%%", "30 mm"'
     )
     own.add_argument(
         "--end-force",
-        type=_quantity("force", "N", 1, 50_000, "a force"),
+        type=quantity("force", "N", 1, 50_000, "a force"),
         metavar="FORCE",
         help='the force wanted at the end of the travel, "1800 N"',
     )
     own.add_argument(
         "--end-force-change",
-        type=_quantity("force", "N", -50_000, 50_000, "a change of force"),
+        type=quantity("force", "N", -50_000, 50_000, "a change of force"),
         metavar="FORCE",
         help="the same against the bike as it is; a lesser one is written --end-force-change=-52N",
     )
@@ -245,46 +194,37 @@ def _of_target(own: argparse.ArgumentParser) -> None:
 def _of_ride(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--temperature",
-        type=_quantity("temperature", "degC", -40, 60, "a temperature"),
+        type=quantity("temperature", "degC", -40, 60, "a temperature"),
         metavar="TEMPERATURE",
         help='of the air where it is ridden, "0 degC"; a cold one is written --temperature=-5degC',
     )
     own.add_argument(
         "--altitude",
-        type=_quantity("length", "m", -400, 6000, "a height"),
+        type=quantity("length", "m", -400, 6000, "a height"),
         metavar="HEIGHT",
         help='of where it is ridden, "1500 m" (default for both: the file\'s [ride])',
     )
 
 
 def _of_rebound(own: argparse.ArgumentParser) -> None:
-    own.add_argument("--clicks", type=_clicks, metavar="N", help="rebound clicks from closed, as they were")
-    own.add_argument("--of", type=_clicks, metavar="N", help="rebound clicks in all, from closed to open")
-
-
-def _clicks(text: str) -> int:
-    if not re.fullmatch(r"\d{1,2}", text.strip(), re.ASCII) or int(text) > MAX_CLICKS:
-        raise argparse.ArgumentTypeError(f'"{shown(text)}": a whole number of clicks is expected, 0 to {MAX_CLICKS}.')
-    return int(text)
-
-
-def _sag(text: str) -> tuple[str, float]:
-    """A sag as share of the travel or as a length."""
-    if text.strip().endswith("%"):
-        try:
-            percent = float(text.strip()[:-1])
-        except ValueError:
-            percent = 0.0
-        if not 1.0 <= percent <= 90.0:
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": a share of the travel is 1 to 90 %.')
-        return "sag_share", percent / 100.0
-    return "sag_m", _quantity("length", "mm", 1, 300, "a sag")(text)
+    own.add_argument(
+        "--clicks",
+        type=whole(0, MAX_CLICKS, "a whole number of clicks"),
+        metavar="N",
+        help="rebound clicks from closed, as they were",
+    )
+    own.add_argument(
+        "--of",
+        type=whole(0, MAX_CLICKS, "a whole number of clicks"),
+        metavar="N",
+        help="rebound clicks in all, from closed to open",
+    )
 
 
 def _gauge(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--gauge",
-        type=_quantity("pressure", "psi", 0.01, 100, "what a gauge can show"),
+        type=quantity("pressure", "psi", 0.01, 100, "what a gauge can show"),
         metavar="PRESSURE",
         help='what the gauge can show (default "1 psi")',
     )
@@ -297,11 +237,15 @@ def _of_options(own: argparse.ArgumentParser) -> None:
         "the rest those stand that no other beats in stance, spring, cost and days."
     )
     own.add_argument(
-        "--limit", type=_limit, default=USUAL_OPTIONS, metavar="N", help=f"how many to print (default {USUAL_OPTIONS})"
+        "--limit",
+        type=whole(1, MAX_OPTIONS),
+        default=USUAL_OPTIONS,
+        metavar="N",
+        help=f"how many to print (default {USUAL_OPTIONS})",
     )
     own.add_argument(
         "--offset",
-        type=_quantity("length", "mm", -50, 150, "an offset"),
+        type=quantity("length", "mm", -50, 150, "an offset"),
         metavar="LENGTH",
         action="append",
         default=[],
@@ -336,7 +280,7 @@ def _of_help(own: argparse.ArgumentParser) -> None:
 
 
 def _of_completion(own: argparse.ArgumentParser) -> None:
-    own.add_argument("shell", metavar="SHELL", nargs="?", type=_one_of(SHELLS), help=f"one of {', '.join(SHELLS)}")
+    own.add_argument("shell", metavar="SHELL", nargs="?", type=one_of(SHELLS), help=f"one of {', '.join(SHELLS)}")
 
 
 _OWN_OPTIONS: Final = {

@@ -1,0 +1,77 @@
+"""What an option's value may be: a quantity with its unit, a count, one of a few words; a wrong one is a line.
+
+Only argparse is imported here, the rest where it is used: `topout --help` needs no more.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Callable, Sequence
+
+
+def shown(word: str) -> str:
+    """A word of the command line, short, and harmless to a terminal."""
+    cut = word if len(word) <= 40 else word[:39] + "…"
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
+
+
+def quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> Callable[[str], float]:
+    """A reader for an option's value; limits in `unit`, both ends included, but for a low of 0 with `above`."""
+
+    def read(text: str) -> float:
+        from topout import units
+
+        low_si, high_si = (units.to_si(v, unit, dimension) for v in (low, high))
+        try:
+            value = units.parse(text, dimension).value_si
+        except units.UnitFault as fault:
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": {fault}') from None
+        if not low_si <= value <= high_si * (1 + 1e-12):
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": {noun} is {low:g} to {high:g} {unit}.')
+        return value
+
+    return read
+
+
+def whole(low: int, high: int, what: str = "a whole number") -> Callable[[str], int]:
+    """A reader for a count, both ends included."""
+
+    def read(text: str) -> int:
+        if not re.fullmatch(r"\d{1,9}", text.strip(), re.ASCII) or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": {what} is expected, {low} to {high}.')
+        return int(text)
+
+    return read
+
+
+def one_of(words: Sequence[str]) -> Callable[[str], str]:
+    """A reader for one of a closed list of words."""
+
+    def read(text: str) -> str:
+        if text not in words:
+            listed = ", ".join(f'"{word}"' for word in words)
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": one of {listed} is expected.')
+        return text
+
+    return read
+
+
+def end(text: str) -> str:
+    """Which end of the bike."""
+    if text == "rear":
+        raise argparse.ArgumentTypeError('"rear": a rear shock is not computed yet; leave it out.')
+    return one_of(("front", "rear"))(text)
+
+
+def sag(text: str) -> tuple[str, float]:
+    """A sag as share of the travel or as a length."""
+    if text.strip().endswith("%"):
+        try:
+            percent = float(text.strip()[:-1])
+        except ValueError:
+            percent = 0.0
+        if not 1.0 <= percent <= 90.0:
+            raise argparse.ArgumentTypeError(f'"{shown(text)}": a share of the travel is 1 to 90 %.')
+        return "sag_share", percent / 100.0
+    return "sag_m", quantity("length", "mm", 1, 300, "a sag")(text)
