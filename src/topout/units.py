@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Final, TypedDict, Unpack
+from dataclasses import asdict, dataclass
+from typing import Any, Final, TypedDict, Unpack
 
 G0_M_PER_S2: Final = 9.80665  # standard acceleration of free fall, exact (SP 811)
 _POUND_KG: Final = 0.45359237  # exact (SP 811)
@@ -391,6 +391,15 @@ class Phrase:
 
     words: str
     quantities: tuple[Quantity, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """As a record keeps it: words and figures apart, so that whoever reads it reads their own units."""
+        return {"words": self.words, "quantities": [asdict(each) for each in self.quantities]}
+
+    @classmethod
+    def of_json(cls, kept: dict[str, Any]) -> Phrase:
+        """What `as_json` gave."""
+        return cls(kept["words"], tuple(Quantity(**each) for each in kept["quantities"]))
 
     def said(self, system: System = BENCH) -> str:
         """The sentence."""

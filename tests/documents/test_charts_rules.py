@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -53,6 +54,29 @@ def test_marks_stand_at_their_pressures_on_both_scales(unit: str, bar: bool) -> 
         assert found[name] == pytest.approx(start + slope * psi * factor, abs=1.5), name
     set_x = float(re.search(r'data-part="set" x1="([\d.]+)"', svg).group(1))  # type: ignore[union-attr]
     assert set_x == pytest.approx(start + slope * 70 * factor, abs=1.5)
+
+
+@pytest.mark.parametrize("bar", [False, True])
+@pytest.mark.parametrize("width", [288, 358])
+def test_on_a_phone_the_rule_stands_upright_and_every_name_is_inside(width: int, bar: bool) -> None:
+    """It lay: names ran through the line of what is set, and of the bar scale one label was left."""
+    svg = rule(MOCKUP, 70, width, System(bar=bar))
+    texts = [one for one in ET.fromstring(svg).iter(NS + "text") if "sm2" in one.get("class", "")]
+    assert texts[0].text == ("bar" if bar else "psi") and len(texts) >= 4
+    labels = [(float(one.text or "nan"), float(one.get("y", "nan"))) for one in texts[1:]]
+    (a, y1), (b, y2) = labels[0], labels[-1]
+    slope = (y2 - y1) / (b - a)
+    for name, psi in MOCKUP.items():
+        assert psi is not None
+        place = float(re.search(rf'data-part="keep-{name}" d="M[\d.]+ ([\d.]+)', svg).group(1))  # type: ignore[union-attr]
+        value = psi * (PSI_PA / BAR_PA if bar else 1.0)
+        assert place + 0.36 * 18 == pytest.approx(y1 + slope * (value - a), abs=0.2), name
+    from PIL import ImageFont
+
+    face = ImageFont.truetype(str(Path(rules.__file__).parent / "fonts" / "Inter_400Regular.ttf"), 18)
+    for one in ET.fromstring(svg).iter(NS + "text"):
+        if one.text in rules.NAMES.values():
+            assert float(one.get("x", "nan")) + face.getlength(one.text) <= width
 
 
 def test_figures_beside_the_ticks_have_no_more_places_than_their_step() -> None:

@@ -9,7 +9,7 @@ import pytest
 from topout.documents import sheet_tables
 from topout.planner import change, state
 from topout.planner.plan import plan
-from topout.units import from_si, to_si
+from topout.units import System, from_si, to_si
 
 from .sheets import NB, SET_PA, bench
 
@@ -38,7 +38,7 @@ def test_a_rider_of_that_mass_has_the_same_share_of_sag(mass_kg: float) -> None:
     one = plan(file)
     assert one.after.sag is not None and one.after.sag.front is not None and one.before.sag is not None
     share = one.before.sag.front.implied_share  # type: ignore[union-attr]
-    table = sheet_tables.by_mass(file, "bar")
+    table = sheet_tables.by_mass(file, System(bar=True))
     assert table is not None
     row = next(row for row in table.rows if row[0] == f"{mass_kg:g}{NB}kg")
     gauge = to_si(float(row[1]), "bar", "pressure")
@@ -100,7 +100,7 @@ def test_temperature_by_amount_of_gas() -> None:
         kelvin = celsius + 273.15
         per_volume = (SET_PA + AMBIENT_PA) / 292.15
         assert f"{from_si(per_volume * kelvin - AMBIENT_PA, 'bar', 'pressure'):.2f}" == shown
-        table = sheet_tables.by_temperature(SET_PA, 292.15, AMBIENT_PA, "bar")
+        table = sheet_tables.by_temperature(SET_PA, 292.15, AMBIENT_PA, System(bar=True))
         assert next(row[1] for row in table.rows if row[0].startswith(f"{celsius}".replace("-", "−"))) == shown
 
 

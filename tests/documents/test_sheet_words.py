@@ -11,7 +11,7 @@ from topout.documents import sheet_of_plan, sheet_words
 from topout.documents.setup_sheet import Large
 from topout.planner.plan import plan
 from topout.planner.summary import Summary, of_plan
-from topout.units import to_si
+from topout.units import System, to_si
 
 from .sheets import NB, SET_PA, bench, full
 
@@ -107,5 +107,5 @@ def test_spacers_now_and_before(count: int, before: int, note: str) -> None:
 
 
 def test_bar_first_where_the_workshop_writes_bar() -> None:
-    large = sheet_of_plan.large_pressure(SET_PA, 292.15, "bar")
+    large = sheet_of_plan.large_pressure(SET_PA, 292.15, System(bar=True))
     assert large is not None and (large.number, large.unit) == ("4.83", "bar") and large.note.startswith(f"70{NB}psi")

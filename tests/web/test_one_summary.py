@@ -63,11 +63,13 @@ def test_what_is_frozen_is_what_the_page_said(
     with change(cast.owner, "use", {}) as doing:
         frozen = core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": asked, "spacers": 1}})
     assert frozen.sentence == says
+    # What is kept has the unit that was typed first, what is shown that of the workshop: the same figures.
+    says = says.replace("Set 4.83\u00a0bar · 70.1\u00a0psi", "Set 70.1\u00a0psi · 4.83\u00a0bar")
     page = technician_in.get(f"/jobs/{job.number}/plan/", {"pressure": asked, "travel": "150", "spacers": "1"})
     words = page.content.decode().replace("<b>", "").replace("</b>", "")
     assert says in words
     assert says in technician_in.get(f"/jobs/{job.number}/").content.decode()
-    assert FrozenPlan.objects.get(job=job).sentence == says
+    assert FrozenPlan.objects.get(job=job).sentence == frozen.sentence
 
 
 def test_card_and_page_give_one_sag(technician_in: Client, cast: people.Cast) -> None:

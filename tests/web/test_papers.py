@@ -233,7 +233,7 @@ def test_the_page_shows_the_tag_in_words_and_pictures(technician_in: Client, cas
     unit, _ = tagged(cast, job)
     page = technician_in.get(f"/jobs/{job.number}/tag/{unit.code}/", headers={"host": "testserver"}).content.decode()
     assert f'alt="Quillon 35 fork. travel 140\xa0mm. job {job.number}.' in page
-    assert "version 3, level Q, module 0.5 mm: 18.5 mm" in page and f"HTTP://TESTSERVER/T/{unit.code}" in page
+    assert "version 3, level Q: 18.5\u00a0mm across" in page and f"HTTP://TESTSERVER/T/{unit.code}" in page
     assert "leads to this machine alone" not in page
     here = technician_in.get(f"/jobs/{job.number}/tag/{unit.code}/", headers={"host": "127.0.0.1"}).content.decode()
     assert "leads to this machine alone" in here

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
+
+import pytest
 from django.test import Client
 
 from topout.planner.judge import Gauge
-from topout.units import PSI_PA
+from topout.units import PSI_PA, to_si
+from topout.web import clock
+from topout.web.access.models import Workshop
 from topout.web.jobs.core.steps import gauge_of
-from topout.web.jobs.records.models import Instrument
+from topout.web.jobs.records.models import Instrument, StepEntry
 from web import people
 from web.people import Cast
-from web.steps_kit import Hands, form_of, make_job
+from web.steps_kit import Hands, form_of, gauge, make_job
 
 GOOD = {
     "kind": "gauge",
@@ -40,3 +45,35 @@ def test_a_step_without_any_gauge_says_where_to_add_one_and_goes_on_once_it_is_t
     page = technician_in.get("/jobs/301/steps/gauge-zero/")
     assert technician_in.post("/jobs/301/steps/gauge-zero/", form_of(page) | {"gauge-zero": "0"}).status_code == 303
     assert hands.here().instrument == row
+
+
+@pytest.mark.parametrize(("mark", "unit"), [("0.1 bar", "bar"), ("1 psi", "psi")])
+def test_a_bare_number_counts_as_the_unit_that_stands_beside_its_box(
+    cast: Cast, technician_in: Client, mark: str, unit: str
+) -> None:
+    """On a gauge marked in bar the page said bar beside the box and took "0.2" for 0.2 psi, a seventieth of it."""
+    Instrument.objects.create(
+        code="P9", kind="gauge", name="bench pump", span="20 bar", mark=mark, accuracy_class_percent=1.0
+    )
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    assert hands.until("gauge-zero") is not None
+    page = technician_in.get("/jobs/301/steps/gauge-zero/")
+    assert re.search(rf"gauge-zero.*?[ >,]{unit}<", page.content.decode(), re.DOTALL)
+    sent = form_of(page) | {"gauge-zero": "0.2", "gauge": "P9"}
+    technician_in.post("/jobs/301/steps/gauge-zero/", sent)
+    answer = StepEntry.objects.filter(step_key="gauge-zero").latest("pk").evidence["answers"]["gauge-zero"]
+    assert answer["value_si"] == pytest.approx(to_si(0.2, unit, "pressure")) and answer["unit"] == unit
+
+
+def test_a_length_at_a_step_counts_in_the_workshops_own_unit(cast: Cast, technician_in: Client) -> None:
+    """An inch workshop reads "9.84 to 10 in" beside its box, and a bare 9.9 is inches."""
+    Workshop.objects.create(name="Inches", length_unit="in", started_at=clock.now())
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until("old-shaft-measured")
+    assert slot is not None
+    address = f"/jobs/301/steps/{slot.step.key}/"
+    text = technician_in.get(address).content.decode()
+    assert re.search(r"\d\.\d+ to \d+(\.\d+)?\u00a0in", text) and not re.search(r"\d\u00a0mm", text), text

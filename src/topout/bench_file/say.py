@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any, Final
@@ -74,12 +75,20 @@ def plain_number(value: float | Decimal) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def limits(key: Key) -> str:
-    """`10 to 80 mm`, `0 to 20`: the key's range in its usual unit; pressures in bar too, as people ask in either."""
+def limits(key: Key, typed: str = "") -> str:
+    """`10 to 80 mm`, `0 to 20`: the key's range in its usual unit; pressures in bar too, as people ask in either.
+
+    Where the other system's unit was typed the range is said in that, rounded inwards.
+    """
     assert key.low_si is not None and key.high_si is not None
     if key.kind != "quantity":
         return f"{plain_number(key.low_si)} to {plain_number(key.high_si)}"
     unit = "bar" if key.dimension == "pressure" and key.unit == "psi" else key.unit
+    if typed and typed == units.other(key.dimension, key.unit) and key.dimension != "pressure":
+        step = 10.0 ** -units.decimals_of(typed)
+        least, most = (units.from_si(v, typed, key.dimension) / step for v in (key.low_si, key.high_si))
+        inside = (math.ceil(least - 1e-9) * step, math.floor(most + 1e-9) * step)
+        return f"{' to '.join(plain_number(round(each, 9)) for each in inside)} {typed}"
     low, high = (plain_number(units.from_si(v, unit, key.dimension)) for v in (key.low_si, key.high_si))
     return f"{low} to {high} {unit}"
 

@@ -65,7 +65,8 @@ def _judged(key: model.Key, typed: units.Typed) -> float:
     nominal = key.word == "bead_seat" and typed.unit == "in" and typed.number in model.BEAD_SEATS_MM
     if nominal or not _in_range(key, typed.value_si):
         question = _question(key, typed)
-        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key)}.{question}")
+        unit = "" if key.word == "bead_seat" else typed.unit  # a bead seat is called by its millimetres
+        raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key, unit)}.{question}")
     return typed.value_si
 
 

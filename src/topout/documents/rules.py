@@ -12,6 +12,8 @@ from topout.planner import facts
 from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, from_si, other, to_si
 
 LEAST_SPAN_PSI: Final = 20.0
+UPRIGHT_BELOW: Final = 560  # pixels of width: a phone
+UPRIGHT_PX: Final = 250.0
 NAMES: Final = {key.replace("_", "-"): words for key, words in facts.KEEPS.items()}
 
 
@@ -27,26 +29,30 @@ def pressure_rule(
 
     Inputs in Pa gauge.
 
-    A keep that no pressure holds is left out; the table beside says so.
+    A keep that no pressure holds is left out; the table beside says so. On a phone it stands upright: no width would hold the
+    names side by side.
     """
     first = system.unit("pressure", "psi")
     psi = {word: from_si(pa, "psi", "pressure") for word, pa in keeps.items() if pa is not None}
     set_psi = from_si(set_pa, "psi", "pressure")
     low, high = _span([*psi.values(), set_psi])
-    wide = width >= 560
-    size = 20 if wide else 18
-    left, right = (12.0, width - 12.0) if wide else (8.0, width - 8.0)
+    said = ", ".join(
+        f"{NAMES[word]} {system.show(value * PSI_PA, 'pressure', 'psi')}"
+        for word, value in sorted(psi.items(), key=lambda kv: kv[1])
+    )
+    title = f"Pressures that keep one thing: {said or 'none'}; set is {system.show(set_pa, 'pressure', 'psi')}"
+    words = f"set {system.show(set_pa, 'pressure', 'psi', trim=True).partition(NO_BREAK)[0]}"
+    if width < UPRIGHT_BELOW:
+        return _upright(
+            Drawing(name, width, UPRIGHT_PX, title, "", 18, classes), psi, set_psi, (low, high), words, first
+        )
+    size, left, right = 20, 12.0, width - 12.0
 
     def at(value_psi: float) -> float:
         return left + (value_psi - low) / (high - low) * (right - left)
 
     names = _rows({word: at(value) for word, value in psi.items()}, at(set_psi), size, left, right)
     line = 62.0 + 26.0 * max((name.row for name in names.values()), default=0)
-    said = ", ".join(
-        f"{NAMES[word]} {system.show(value * PSI_PA, 'pressure', 'psi')}"
-        for word, value in sorted(psi.items(), key=lambda kv: kv[1])
-    )
-    title = f"Pressures that keep one thing: {said or 'none'}; set is {system.show(set_pa, 'pressure', 'psi')}"
     drawing = Drawing(name, width, line + 70, title, "", size, classes)
     base = line + 30
     drawing.line("rule", (left, base), (right, base))
@@ -62,10 +68,53 @@ def pressure_rule(
         drawing.text((names[word].left, y), NAMES[word])
     x = at(set_psi)
     drawing.line("now", (x, 24), (x, base + 14), "set")
-    words = f"set {system.show(set_pa, 'pressure', 'psi', trim=True).partition(NO_BREAK)[0]}"
     half = 0.32 * size * len(words)
     drawing.text((min(max(x, left + half), right - half), 17), words, "t ta", "middle")
     return drawing
+
+
+def _upright(
+    drawing: Drawing, psi: Mapping[str, float], set_psi: float, span: tuple[float, float], set_words: str, unit: str
+) -> Drawing:
+    """The rule on a phone: pressures grow upwards, the reader's unit left of the line, the names in a column right of it."""
+    low, high = span
+    size, top, bottom = drawing.text_px, 44.0, drawing.height - 20.0
+    line, names = 52.0, 78.0
+    each_psi = from_si(to_si(1.0, unit, "pressure"), "psi", "pressure")
+
+    def at(value_psi: float) -> float:
+        return bottom - (value_psi - low) / (high - low) * (bottom - top)
+
+    drawing.line("rule", (line, top), (line, bottom))
+    drawing.text((line, top - 18), unit, "t sm2", "middle")
+    step = _step((high - low) / each_psi, (bottom - top) * 2, size)  # lines of text stand closer than columns of it
+    for i in range(math.ceil(low / each_psi / step - 1e-9), math.floor(high / each_psi / step + 1e-9) + 1):
+        y = at(i * step * each_psi)
+        drawing.line("ax", (line, y), (line - 12, y))
+        drawing.text((line - 18, y + 0.36 * size), digits(i * step, 0 if step >= 1 else 1), "t sm2", "end")
+    marks = sorted([*((value, word) for word, value in psi.items()), (set_psi, "")], key=lambda mark: -mark[0])
+    rows = _apart([at(value) for value, _ in marks], 1.45 * size, top, bottom)
+    for (value, word), row in zip(marks, rows, strict=True):
+        y = at(value)
+        if word:
+            drawing.line("ca hair", (line, y), (names - 6, row))
+            drawing.path("keepmark", f"M{line:.1f} {y:.1f}l11 -6v12z", f"keep-{word}")
+            drawing.text((names, row + 0.36 * size), NAMES[word])
+        else:
+            drawing.line("now", (line - 14, y), (line + 20, y), "set")
+            drawing.line("ca hair", (line + 20, y), (names - 6, row))
+            drawing.text((names, row + 0.36 * size), set_words, "t ta")
+    return drawing
+
+
+def _apart(places: Sequence[float], least: float, top: float, bottom: float) -> list[float]:
+    """Places down a column, in order, at least so far apart, near where they belong and inside."""
+    rows: list[float] = []
+    for place in places:
+        rows.append(max(place, top, rows[-1] + least if rows else top))
+    for i in range(len(rows) - 1, -1, -1):
+        rows[i] = min(rows[i], bottom if i == len(rows) - 1 else rows[i + 1] - least)
+    return rows
 
 
 def _span(values: list[float]) -> tuple[float, float]:

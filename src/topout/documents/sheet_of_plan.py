@@ -13,35 +13,35 @@ from topout.planner import change, fitted, sentence, summary
 from topout.planner.plan import plan as compute
 from topout.planner.results import Plan
 from topout.planner.summary import Summary
-from topout.units import NO_BREAK, digits, number, show
+from topout.units import BENCH, NO_BREAK, System, digits, show
 
 # Widths the pictures are drawn for, in their own pixels: on the sheet their text is then 11 pt high.
 FORCE_PX: Final = 600
 STANCE_PX: Final = 700
 
 
-def with_plan(sheet: SetUpSheet, bench: BenchFile, unit: str = "psi") -> SetUpSheet:
+def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH) -> SetUpSheet:
     """The sheet with everything that follows from the bench file; `bench` holds the pressure as it was left.
 
-    What can't be computed stays as the sheet has it. `unit` is the one pressures are shown in first.
+    What can't be computed stays as the sheet has it. `system` is what stands first on it.
     """
     plan = compute(bench, curves=True)
     after = change.changed(bench)
     air = after.fork.air if after.fork else None
-    told = summary.of_plan(bench, plan, after)
+    told = summary.of_plan(bench, plan, after, system)
     posture = bench.found.posture if bench.found and bench.found.posture else "at rest"
     changed = replace(
         sheet,
         changed=sheet_words.changed(told, posture),
         stands=sheet_words.stands(told),
-        force=_force(bench, plan),
-        stance=_stance(bench, plan),
-        masses=sheet_tables.by_mass(bench, unit),
+        force=_force(bench, plan, system),
+        stance=_stance(bench, plan, system),
+        masses=sheet_tables.by_mass(bench, system),
     )
     if air is None or air.pressure_gauge_pa is None:
         return changed
     ambient = fitted.ambient_abs_pa(bench)
-    table = sheet_tables.by_temperature(air.pressure_gauge_pa, bench.conditions.temperature_k, ambient, unit)
+    table = sheet_tables.by_temperature(air.pressure_gauge_pa, bench.conditions.temperature_k, ambient, system)
     return replace(changed, temperatures=table)
 
 
@@ -50,8 +50,8 @@ def with_own_pump(sheet: SetUpSheet, pump: OwnPump | None) -> SetUpSheet:
     return replace(sheet, own_pump=pump)
 
 
-def _force(bench: BenchFile, plan: Plan) -> Picture | None:
-    drawing = plan_pictures.of_plan(bench, plan).force(FORCE_PX, "sheet-force")
+def _force(bench: BenchFile, plan: Plan, system: System) -> Picture | None:
+    drawing = plan_pictures.of_plan(bench, plan).force(FORCE_PX, "sheet-force", system=system)
     if drawing is None:
         return None
     alt = f"{drawing.title}. {drawing.says}"
@@ -60,11 +60,11 @@ def _force(bench: BenchFile, plan: Plan) -> Picture | None:
     )
 
 
-def _stance(bench: BenchFile, plan: Plan) -> Picture | None:
+def _stance(bench: BenchFile, plan: Plan, system: System) -> Picture | None:
     pictures = plan_pictures.of_plan(bench, plan)
     if pictures.now is None or pictures.was is None:
         return None
-    drawing = draw_stance(pictures.was, pictures.now, STANCE_PX, "sheet-stance", windows=False)
+    drawing = draw_stance(pictures.was, pictures.now, STANCE_PX, "sheet-stance", windows=False, system=system)
     name = "Stance at sag, to scale." if pictures.at_sag else "Stance at full extension, to scale."
     alt = f"{drawing.title}. {drawing.says}"
     return Picture(drawing.for_paper(), alt, name, "Dashed before, solid after; the rear wheel is held.")
@@ -72,7 +72,7 @@ def _stance(bench: BenchFile, plan: Plan) -> Picture | None:
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """What was read as the unit left, SI, None where it was not read; `unit` is what pressures are shown in first."""
+    """What was read as the unit left, SI, None where it was not read; `system` is what is shown first."""
 
     gauge_pa: float | None = None
     temperature_k: float | None = None
@@ -83,7 +83,7 @@ class Left:
     compression: str = ""
     spacers: int | None = None
     spacers_before: int | None = None
-    unit: str = "psi"
+    system: System = BENCH
     what: str = "fork"  # or "shock"
     full_m: float | None = None  # its travel or stroke, where no plan says it
     full: str = "travel"  # or "stroke"
@@ -100,13 +100,13 @@ def four(left: Left, bench: BenchFile | None) -> tuple[Large, ...]:
 def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
     if bench is None:
         return (
-            large_pressure(left.gauge_pa, left.temperature_k, left.unit, left.what),
-            large_sag(left.sag_m, left.posture, None, left.full_m, left.full),
+            large_pressure(left.gauge_pa, left.temperature_k, left.system, left.what),
+            large_sag(left.sag_m, left.posture, None, left.full_m, left.full, left.system),
             large_rebound(left.rebound, left.rebound_of, left.compression),
             large_spacers(left.spacers, None, left.spacers_before),
         )
     after = change.changed(bench)
-    fork, told = after.fork, summary.of_plan(bench, compute(bench), after)
+    fork, told = after.fork, summary.of_plan(bench, compute(bench), after, left.system)
     air = fork.air if fork is not None else None
     posture = left.posture or (bench.found.posture if bench.found is not None and bench.found.posture else "")
     temperature_k = left.temperature_k if left.temperature_k is not None else bench.conditions.temperature_k
@@ -115,10 +115,10 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
         large_pressure(
             sheet_tables.pressure_set(bench) if left.gauge_pa is None else left.gauge_pa,
             temperature_k,
-            left.unit,
+            left.system,
             left.what,
         ),
-        large_sag(left.sag_m, posture, told, fork.travel_m if fork is not None else None),
+        large_sag(left.sag_m, posture, told, fork.travel_m if fork is not None else None, system=left.system),
         large_rebound(left.rebound, left.rebound_of, left.compression),
         large_spacers(
             left.spacers if left.spacers is not None or air is None else air.spacers,
@@ -129,20 +129,26 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
 
 
 def large_pressure(
-    gauge_pa: float | None, temperature_k: float | None, unit: str = "psi", what: str = "fork"
+    gauge_pa: float | None, temperature_k: float | None, system: System = BENCH, what: str = "fork"
 ) -> Large | None:
     """The pressure to set, with the other unit, the temperature it holds at and how the unit stands then; None where it is not known."""
     if gauge_pa is None:
         return None
+    unit = system.unit("pressure", "psi")
     figure = sheet_tables.figure_set(gauge_pa, unit)
     note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
     if temperature_k is not None:
-        note += f", at {show(temperature_k, 'temperature', 'degC', decimals=0)}"
+        note += f", at {system.show(temperature_k, 'temperature', 'degC', decimals=0)}"
     return Large("Pressure", figure, unit, f"{note}, {what} at full extension")
 
 
 def large_sag(
-    measured_m: float | None, posture: str, computed: Summary | None, travel_m: float | None, full: str = "travel"
+    measured_m: float | None,
+    posture: str,
+    computed: Summary | None,
+    travel_m: float | None,
+    full: str = "travel",
+    system: System = BENCH,
 ) -> Large | None:
     """Sag as measured, else as computed, with its share of the travel and what friction lets it vary between; None: neither.
 
@@ -162,8 +168,10 @@ def large_sag(
             notes.append(f"the O-ring shows {computed.ring.says('after')}")
         span = computed.ring_span
         if span is not None:
-            notes.append(f"{span[0]} to {span[1]}{NO_BREAK}mm is right")
-    return Large(name, digits(number(sag_m, "length", "mm", 0), 0), "mm", ", ".join(notes))
+            low, high = (system.show(each / 1e3, "length", "mm", decimals=0) for each in span)
+            notes.append(f"{low.partition(NO_BREAK)[0]} to {high} is right")
+    figure, _, unit = system.show(sag_m, "length", "mm", decimals=0).partition(NO_BREAK)
+    return Large(name, figure, unit, ", ".join(notes))
 
 
 def large_rebound(clicks: int | None, of: int | None, compression: str = "") -> Large | None:

@@ -16,11 +16,12 @@ from topout.physics.sag import Load
 from topout.planner import change, keep, known, load, state
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
-from topout.units import NO_BREAK, digits, number, show, to_si
+from topout.units import BENCH, NO_BREAK, System, digits, number, show, to_si
 
-STEP_KG: Final = 5.0
+STEP: Final = {"kg": 5.0, "lb": 10.0}  # of the table by mass
 STEPS: Final = 3  # above and below the rider's mass
 PLACES_K: Final = tuple(gas.KELVIN + celsius for celsius in (-5.0, 0.0, 10.0, 20.0, 30.0))
+PLACES_F: Final = (20.0, 32.0, 50.0, 68.0, 86.0)
 NEAR_K: Final = 5.0  # a place this near to the workshop's temperature gives way to it
 # A comparison further from the set pressure says nothing about it: common practice, no source.
 COMPARED_WITHIN: Final = 0.2
@@ -37,7 +38,7 @@ def other_unit(unit: str) -> str:
     return "bar" if unit == "psi" else "psi"
 
 
-def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
+def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
     """Pressures for riders lighter and heavier than this one that keep the same share of sag after the change.
 
     The load on the fork goes with (rider + bike)·share − unsprung mass; with a sag found its implied share is taken,
@@ -57,7 +58,8 @@ def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
     at_rest = state.sag(after, of=parts).front
     if not at_rest:
         return None
-    masses = rider.mass_kg + STEP_KG * np.arange(-STEPS, STEPS + 1)
+    unit, heavy = system.unit("pressure", "psi"), system.unit("mass", "kg")
+    masses = rider.mass_kg + to_si(STEP[heavy], heavy, "mass") * np.arange(-STEPS, STEPS + 1)
     sprung = (masses + bike.mass_kg) * share - bike.unsprung_front_kg
     ratios = sprung / sprung[STEPS]
     if sprung[STEPS] <= 0.0:
@@ -70,7 +72,7 @@ def by_mass(bench: BenchFile, unit: str = "psi") -> Table | None:
         if mass < 10.0 or ratio <= 0.0:
             continue
         gauge = _gauge_at(spring, parts.standing.at_sag, on.load, float(ratio), at_rest.travel_m)
-        name = show(float(mass), "mass", "kg", decimals=0)
+        name = system.show(float(mass), "mass", "kg", decimals=0, second_decimals=0)
         if mass == rider.mass_kg:
             here, name = len(rows), f"{name} · you"
         if math.isnan(gauge) or (limit is not None and gauge > limit):
@@ -101,12 +103,13 @@ def _figure(gauge_pa: float, unit: str) -> str:
     return digits(number(gauge_pa, "pressure", unit, places), places)
 
 
-def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, unit: str = "psi") -> Table:
+def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, system: System = BENCH) -> Table:
     """What the gauge reads at other temperatures when `gauge_pa` was set at `temperature_k`; volume and height kept.
 
     p₂ = p₁·T₂/T₁ in absolute pressures (physics/gas.py). Both pressures [Pa], temperature [K].
     """
-    places = [place for place in PLACES_K if abs(place - temperature_k) > NEAR_K] + [temperature_k]
+    unit = system.unit("pressure", "psi")
+    places = [place for place in _places_k(system) if abs(place - temperature_k) > NEAR_K] + [temperature_k]
     places.sort()
     rows = []
     for place in places:
@@ -114,17 +117,21 @@ def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, uni
         where = " · workshop" if place == temperature_k else ""
         rows.append(
             (
-                show(place, "temperature", "degC", decimals=0) + where,
+                system.show(place, "temperature", "degC", decimals=0) + where,
                 (figure_set if where else _figure)(max(reads, 0.0), unit),
             )
         )
-    per_ten = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, temperature_k + 10.0, ambient_pa)) - gauge_pa
-    decimals = 0 if unit == "psi" else 2
-    note = (
-        f"{show(per_ten, 'pressure', unit, decimals=decimals)} for every 10{NO_BREAK}°C. Set it again where you ride."
-    )
+    step_k, step = (10.0, f"10{NO_BREAK}°C") if system.metric else (20.0 * 5 / 9, f"20{NO_BREAK}°F")
+    per_step = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, temperature_k + step_k, ambient_pa)) - gauge_pa
+    said = show(per_step, "pressure", unit, decimals=0 if unit == "psi" else 2)
+    note = f"{said} for every {step}. Set it again where you ride."
     heads = ("where you ride", f"your {pressure(gauge_pa, unit)} reads")
     return Table("If it gets colder or warmer", heads, tuple(rows), places.index(temperature_k), note)
+
+
+def _places_k(system: System) -> tuple[float, ...]:
+    """Temperatures of the table, round in the reader's own scale."""
+    return PLACES_K if system.metric else tuple(to_si(each, "degF", "temperature") for each in PLACES_F)
 
 
 def own_pump(

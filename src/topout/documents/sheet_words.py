@@ -10,9 +10,10 @@ from typing import Final
 from topout.planner.facts import Fact
 from topout.planner.sentence import number_word
 from topout.planner.summary import Summary
-from topout.units import NO_BREAK, digits, plain
+from topout.units import NO_BREAK, decimals_of, digits, from_si, plain
 
-TRAIL_FELT_MM: Final = 3  # below that nobody feels it: common practice, no source
+TRAIL_FELT_M: Final = 0.003  # below that nobody feels it: common practice, no source
+_WRITTEN_OUT: Final = {"mm": ("millimetre", "millimetres"), "in": ("inch", "inches")}
 
 
 def changed(of: Summary, posture: str = "at rest") -> str:
@@ -29,24 +30,26 @@ def stands(of: Summary) -> str:
     )
     if bottom is None or stack is None or reach is None or trail is None or angle is None:
         return ""
-    bars = bottom + stack  # of the figures shown, so that whoever adds them up finds the same
+    unit = of.stance["trail_m"].unit
+    bars = round(bottom + stack, 6)  # of the figures shown, so that whoever adds them up finds the same
     first = []
     if bottom:
-        first.append(f"bottom bracket {_mm(bottom)} {'up' if bottom > 0 else 'down'}")
-    moved = [f"{_mm(bars)} {'up' if bars > 0 else 'down'}"] if bars else []
+        first.append(f"bottom bracket {_size(of, 'bb_height_m')} {'up' if bottom > 0 else 'down'}")
+    moved = [f"{plain(abs(bars), unit, of.stance['stack_m'].decimals)} {'up' if bars > 0 else 'down'}"] if bars else []
     if reach:
-        moved.append(f"{_mm(reach)} {'further away' if reach > 0 else 'nearer'}")
+        moved.append(f"{_size(of, 'reach_m')} {'further away' if reach > 0 else 'nearer'}")
     if moved:
         first.append(f"bars {' and '.join(moved)}")
     second = []
     if angle:
         second.append(f"head angle {of.stance['head_angle_rad'].size()} {'steeper' if angle > 0 else 'slacker'}")
     if trail:
-        second.append(f"trail {_mm(trail)} {'longer' if trail > 0 else 'shorter'}")
+        second.append(f"trail {_size(of, 'trail_m')} {'longer' if trail > 0 else 'shorter'}")
     felt = ""
-    if trail >= TRAIL_FELT_MM:
+    felt_from = from_si(TRAIL_FELT_M, unit, "length") - 1e-9
+    if trail >= felt_from:
         felt = ": it steers a little calmer and wants a firmer hand in tight turns"
-    elif trail <= -TRAIL_FELT_MM:
+    elif trail <= -felt_from:
         felt = ": it steers a little quicker and wants a lighter hand at speed"
     sentences = [", ".join(first), ", ".join(second) + felt if second else ""]
     said = " ".join(f"{part[0].upper()}{part[1:]}." for part in sentences if part)
@@ -60,8 +63,9 @@ def _travel(travel: Fact) -> str:
     if step == 0:
         return f"The travel stays {travel.says('after')}."
     size = abs(step)
-    many = number_word(int(size)) if size == int(size) else digits(size, 1)
-    unit = "millimetre" if size == 1 else "millimetres"
+    places = decimals_of(travel.unit) if travel.decimals is None else travel.decimals
+    many = number_word(int(size)) if size == int(size) else digits(size, max(places, 1))
+    unit = _WRITTEN_OUT[travel.unit][size != 1]
     more = "more" if step > 0 else "less"
     return f"{many[0].upper()}{many[1:]} {unit} {more} travel, {travel.trimmed('after')} instead of {travel.trimmed('before')}."
 
@@ -73,7 +77,8 @@ def _sag(of: Summary, posture: str) -> str:
     if step == 0:
         beside = "as before"
     else:
-        beside = f"{number_word(int(abs(step)))} {'more' if step > 0 else 'less'} than before"
+        many = number_word(int(abs(step))) if of.sag.unit == "mm" else of.sag.size()
+        beside = f"{many} {'more' if step > 0 else 'less'} than before"
     shows = f" (the O-ring shows {of.ring.says('after')})" if of.ring.number("after") != of.sag.number("after") else ""
     return f"{posture[0].upper()}{posture[1:]}, you use {of.sag.says('after')} of it{shows}, {beside}."
 
@@ -89,5 +94,6 @@ def _end(of: Summary) -> str:
     return f"The last part is {-percent}{NO_BREAK}% softer: big hits go a little deeper."
 
 
-def _mm(change: float) -> str:
-    return plain(abs(change), "mm", 0)
+def _size(of: Summary, key: str) -> str:
+    """How far something of the stance moves, without a sign."""
+    return of.stance[key].size()

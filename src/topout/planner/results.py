@@ -144,7 +144,7 @@ class Warned:
     code: str
     text: str
     state: WhichState
-    phrase: Phrase | None = None  # for people at a terminal; not part of the JSON
+    phrase: Phrase | None = None  # for people; not part of the JSON, kept with a plan that is frozen
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +180,17 @@ class Plan:
             "drawn": None,
         }
         return exact if self.bounds is None else self.bounds.beside(exact)
+
+    def to_keep(self) -> dict[str, Any]:
+        """The same for a record that is read in other units later: each warning with its figures, apart from its words.
+
+        nothing → [SI] (one) as bench-file.md has it, its warnings with `phrase`. Raises nothing. Source: bench-file.md.
+        """
+        whole = self.as_json()
+        for said, warned in zip(whole["warnings"], self.warnings, strict=True):
+            if warned.phrase is not None:
+                said["phrase"] = warned.phrase.as_json()
+        return whole
 
 
 def as_json(value: Any) -> Any:

@@ -104,9 +104,7 @@ def of_plan(
     bench [SI] (one) as read; plan [SI] (one) its plan; changed [SI] (one) as read, or None; system [-] (one) the units
     to say it in → [SI] (one). Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
     """
-    told = of_results(bench, plan.as_json(), changed, (plan.curve_before, plan.curve_after), system)
-    phrases = {w.text: w.phrase.said(system) for w in plan.warnings if w.phrase is not None}
-    return replace(told, heard=tuple(replace(h, text=phrases.get(h.text, h.text)) for h in told.heard))
+    return of_results(bench, plan.to_keep(), changed, (plan.curve_before, plan.curve_after), system)
 
 
 def of_results(
@@ -186,7 +184,7 @@ def of_results(
             for title, group in groups
         ),
         here(unloaded), here(sagged) if at_sag else (),
-        _heard(results["warnings"]), lacking,
+        _heard(results["warnings"], system), lacking,
         tuple(each for each in lacking if each.place in spring_places), bounds,
     )  # fmt: skip
 
@@ -210,12 +208,16 @@ def _verdict(air: Air | None, results: dict[str, Any]) -> Verdict:
     return "set"
 
 
-def _heard(warnings: Iterable[dict[str, Any]]) -> tuple[Heard, ...]:
-    """Each warning once, dangers first; what is not known stands in `Summary.lacking` instead."""
+def _heard(warnings: Iterable[dict[str, Any]], system: units.System) -> tuple[Heard, ...]:
+    """Each warning once, dangers first; what is not known stands in `Summary.lacking` instead.
+
+    One that was kept with its figures is said in the reader's units, an older one as it was written.
+    """
     states: dict[tuple[str, str], list[WhichState]] = {}
     for w in warnings:
         if w["code"] != "missing-input":
-            states.setdefault((w["code"], w["text"]), []).append(w["state"])
+            text = units.Phrase.of_json(w["phrase"]).said(system) if "phrase" in w else w["text"]
+            states.setdefault((w["code"], text), []).append(w["state"])
     said = []
     for (code, text), about in states.items():
         found = set(about) == {"before"} and code not in limits.OF_NO_STATE

@@ -12,21 +12,20 @@ from typing import Final
 
 from topout.physics import hazards
 from topout.procedures.model import Definition, Name
-from topout.units import NO_BREAK, digits, show
+from topout.units import BENCH, System, digits, number, plain, show
 
 Numbers = Mapping[str, float | None]
 NAME_IN_TEXT: Final = re.compile(r"\{([^{}]*)\}")
 
 
 def written(name: Name, value: float | None, *, second: bool = False, unit: str = "") -> str:
-    """A name's number in SI as people read it, or its words where there is none."""
+    """A name's number in SI as people read it, or its words where there is none; in `unit` where one is given."""
     if value is None:
         return name.says
-    decimals = name.decimals
+    said_in = unit or name.unit
     if name.up:
-        value = hazards.rounded_up(value)
-        decimals = two_figures(value)
-    return quantity(value, name.dimension, unit or name.unit, decimals, second=second)
+        return rounded_up(value, name.dimension, said_in)
+    return quantity(value, name.dimension, said_in, name.decimals if said_in == name.unit else None, second=second)
 
 
 def two_figures(value: float) -> int:
@@ -34,10 +33,10 @@ def two_figures(value: float) -> int:
     return 0 if value >= 10 else 1 if value >= 1 else 2
 
 
-def two_up(force_n: float) -> str:
-    """A force rounded up to two figures, with its unit."""
-    up = hazards.rounded_up(force_n)
-    return quantity(up, "force", "N", two_figures(up))
+def rounded_up(value: float, dimension: str, unit: str) -> str:
+    """A danger [SI] rounded up to two figures of the unit that it is said in, with that unit."""
+    up = hazards.rounded_up(number(value, dimension, unit, 6))
+    return plain(up, unit, two_figures(up))
 
 
 def quantity(value: float, dimension: str, unit: str, decimals: int | None = None, *, second: bool = False) -> str:
@@ -45,7 +44,8 @@ def quantity(value: float, dimension: str, unit: str, decimals: int | None = Non
     if dimension == "count":
         return digits(value, 0)
     if dimension == "energy":
-        return digits(value, two_figures(value)) + NO_BREAK + "J"
+        said = number(value, dimension, unit, 6)
+        return plain(said, unit, two_figures(said))
     text = show(value, dimension, unit, decimals=decimals, second=second)
     return re.sub(r"(\d)\.0+(?=\N{NO-BREAK SPACE})", r"\1", text)
 
@@ -57,15 +57,17 @@ def fill_in(
     *,
     second: bool = False,
     units: Mapping[str, str] | None = None,
+    system: System = BENCH,
 ) -> str:
-    """A sentence with its `{names}` written out; `units` gives the unit per dimension instead of the name's own.
+    """A sentence with its `{names}` written out in the reader's units; `units` gives one for a dimension before that.
 
-    `names` are the procedure's; a name of its own definitions keeps the unit that it gave.
+    `names` are the procedure's; a name of its own definitions keeps the unit that it gave, or its like in the system.
     """
 
     def one(match: re.Match[str]) -> str:
         name = names[match.group(1)]
         unit = "" if name.own else (units or {}).get(name.dimension, "")
+        unit = unit or (system.unit(name.dimension, name.unit) if name.unit else "")
         return written(name, found[match.group(1)], second=second, unit=unit)
 
     return NAME_IN_TEXT.sub(one, text)

@@ -118,17 +118,23 @@ class QuantityField(forms.CharField):
         self.dimension, self.unit = dimension, unit
         self.low_si, self.high_si = units.to_si(low, unit, dimension), units.to_si(high, unit, dimension)
         self.low, self.high = low, high
-        if first and first != unit:
-            self.unit = first
-            self.low, self.high = (
-                float(f"{units.from_si(end, first, dimension):.4g}") for end in (self.low_si, self.high_si)
-            )
+        if first:
+            self.count_in(first)
         self.likely = PlausibleRange(*(units.to_si(end, unit, dimension) for end in likely)) if likely else None
         self.signed = signed
         kwargs.setdefault("error_messages", {})["required"] = f"Write it, as in {units.example(dimension)}."
         super().__init__(**kwargs)
         # A decimal pad on most tablets lacks the minus sign, so what may be negative gets the whole keyboard.
         self.widget.attrs.update(inputmode="text" if signed else "decimal", autocomplete="off", spellcheck="false")
+
+    def count_in(self, unit: str) -> None:
+        """Let a bare number count as this unit; what is refused and what is likely stays."""
+        if unit == self.unit:
+            return
+        self.unit = unit
+        self.low, self.high = (
+            float(f"{units.from_si(end, unit, self.dimension):.4g}") for end in (self.low_si, self.high_si)
+        )
 
     @property
     def unit_written(self) -> str:

@@ -26,8 +26,8 @@ def tell_plan() -> None:
         return
     job = frozen.job
     say(f"Job {job.number}: {job.unit}, {job.asked_title}")
-    say(f"{frozen.sentence}\n\n{'':26}{'before':>10}{'after':>10}{'difference':>12}")
     plan = told(frozen)
+    say(f"{plan.sentence}\n\n{'':26}{'before':>10}{'after':>10}{'difference':>12}")
     for row in plan.rows:
         figures = [cell.whole + cell.fraction for cell in row.cells]
         say(f"{row.name:26}{figures[0]:>10}{figures[1]:>10}{figures[2]:>12}")

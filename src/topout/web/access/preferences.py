@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from zoneinfo import ZoneInfo
 
+from django import forms
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -14,6 +15,7 @@ from django.utils import timezone
 from topout import units
 from topout.web.access.change import ChangeContext
 from topout.web.access.models import SettingChange, Workshop
+from topout.web.fields import QuantityField
 
 _read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
 # What each setting is called where its changes stand.
@@ -44,6 +46,13 @@ def system() -> units.System:
 def unit(dimension: str, usual: str) -> str:
     """The unit that a bare number counts as here; `usual` is what a bench mostly has. Heights above the sea stay metres."""
     return usual if usual == "m" else system().unit(dimension, usual)
+
+
+def own_units(form: forms.Form) -> None:
+    """Let every quantity of a form count in the workshop's own units: for a form made in a page, at the end of its making."""
+    for field in form.fields.values():
+        if isinstance(field, QuantityField):
+            field.count_in(unit(field.dimension, field.unit))
 
 
 def money(amount: str) -> str:

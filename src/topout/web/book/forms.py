@@ -10,6 +10,7 @@ from django import forms
 from django.forms.boundfield import BoundField
 
 from topout.errors import FaultsFound
+from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.kinds import EXTRAS, KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
@@ -41,13 +42,18 @@ def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     return field
 
 
+def own_unit(key: bench_tables.Key) -> str:
+    """What a bare number of a quantity counts as, and what stands beside its box."""
+    return preferences.unit(key.dimension, key.unit) if key.dimension else key.unit
+
+
 def typed_value(text: str, key: bench_tables.Key) -> Any:
     """A box's text as the bench file holds it: a bare number gets its unit, a number without one becomes a number."""
     text = text.strip()
     if key.kind in ("quantity", "number"):
         text = with_point(text)
     if key.kind == "quantity":
-        return f"{text} {key.unit}" if _NUMBER.fullmatch(text) else text
+        return f"{text} {own_unit(key)}" if _NUMBER.fullmatch(text) else text
     if key.kind in ("number", "count") and _NUMBER.fullmatch(text) and len(text) <= 20:
         return int(text) if re.fullmatch(r"[+-]?\d+", text) else float(text)
     return text
@@ -85,7 +91,10 @@ class TablesForm(forms.Form):
         return [
             (
                 bench_tables.TITLES[table],
-                [(box_name(table, word), WRITTEN.get(key.unit, key.unit)) for word, key in bench_tables.keys(table)],
+                [
+                    (box_name(table, word), WRITTEN.get(own_unit(key), own_unit(key)))
+                    for word, key in bench_tables.keys(table)
+                ],
             )
             for table in self.table_names
         ]

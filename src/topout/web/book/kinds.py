@@ -56,7 +56,7 @@ _CLICKS = (
     Extra("compression-clicks", "Compression clicks in all", "From closed to open.", 60),
 )
 _SHOCK = (
-    Extra("hardware", "Mounting hardware", "Width and bolt at each end: “front 30 × 8 mm, rear 22 × 8 mm”."),
+    Extra("hardware", "Mounting hardware", "Width and bolt at each end: “front 30 × 8, rear 22 × 8”."),
     Extra("valve", "Where the valve points", "“drive side, towards the head tube”"),
 )
 EXTRAS: dict[str, tuple[Extra, ...]] = {

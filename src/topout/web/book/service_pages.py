@@ -14,6 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from topout.errors import FaultsFound
 from topout.procedures.service import FIELDS, Field
 from topout.units import Typed
+from topout.web.access import preferences
 from topout.web.access.change import writes
 from topout.web.book import service
 from topout.web.book.models import Family, ServiceValue
@@ -60,6 +61,7 @@ class SheetForm(AskingForm):
             if name in service.BY_TRAVEL:
                 self.fields[f"{box_name(name)}-travel"] = _travel_field(required=False)
         self.order_fields(order(self.groups()))
+        preferences.own_units(self)
 
     def groups(self) -> tuple[Group, ...]:
         """The sheet first, then the values in the order of the closed list."""
@@ -111,6 +113,7 @@ class CorrectValueForm(AskingForm):
             letters=service.LETTERS, label="Why it is corrected", missing="Say why it is corrected.",
             help_text="What stood stays below, struck, with this beside it.",
         )  # fmt: skip
+        preferences.own_units(self)
 
 
 def _rows(family: Family) -> list[dict[str, Any]]:

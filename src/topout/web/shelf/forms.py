@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from topout.units import Typed
+from topout.web.access import preferences
 from topout.web.book.models import Family
 from topout.web.choices import NamedRowField, PickField
 from topout.web.fields import AskingForm, CountField, QuantityField, WordsField, with_unit
@@ -49,6 +50,10 @@ class PartForm(AskingForm):
     place = WordsField(letters=80, label="Where it lies", required=False)
     on_hand = CountField(low=0, high=9999, label="How many", initial="1")
     note = WordsField(letters=1000, rows=3, label="Note", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        preferences.own_units(self)
 
     def measured(self) -> dict[str, str]:
         """What was measured, as typed with its unit."""

@@ -10,6 +10,7 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
+from topout.web.access import preferences
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField, WordsField, with_unit
 from topout.web.groups import Group
@@ -22,6 +23,10 @@ class Part(forms.Form):
     """Some settings under one title. `initial_of` gives their boxes from the workshop's row, `values` what to save."""
 
     group: ClassVar[Group]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        preferences.own_units(self)
 
     @classmethod
     def initial_of(cls, row: Workshop) -> dict[str, Any]:

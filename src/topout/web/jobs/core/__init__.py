@@ -127,7 +127,7 @@ def freeze(doing: ChangeContext, job: Job, change: Tables | None = None, reason:
     whole = tables(job, change)
     text = bench_tables.toml(whole)
     file = read_text(text)
-    results = plain(compute(file, draws=AT_REST).as_json())
+    results = plain(compute(file, draws=AT_REST).to_keep())
     said = what_to_set(summary.of_results(file, results), pressure_unit(whole))
     frozen = FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, bench_file=text, results=results,
@@ -135,6 +135,14 @@ def freeze(doing: ChangeContext, job: Job, change: Tables | None = None, reason:
     )  # fmt: skip
     Draft.objects.filter(job=job, place=PLAN_DRAFT).delete()
     return frozen
+
+
+def sentence_of(frozen: FrozenPlan) -> str:
+    """What a frozen plan sets, in the workshop's own units; as it was written where this version can't read its file."""
+    try:
+        return what_to_set(told_frozen(frozen), preferences.unit("pressure", "psi"))
+    except FaultsFound:
+        return frozen.sentence
 
 
 def what_to_set(of: Summary, unit: str = "psi") -> str:

@@ -15,9 +15,8 @@ from topout.planner.facts import GAUGE_DECIMALS
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit
-from topout.web.jobs.core import pressure_unit
 
-STEP_KG, SPAN_KG = 5, 20  # of the table, on each side of the rider
+AROUND = {"kg": (5, 20), "lb": (10, 40)}  # step and span of the table, on each side of the rider
 LEAST_KG, MOST_KG = 10.0, 250.0  # of a rider, as the bench file takes it
 
 
@@ -60,9 +59,10 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     told = by_mass(bench, np.array(masses or [75.0]))
     if told.lacking:
         return ForMass((), lacking=tuple(dict.fromkeys(map(missing.words, told.lacking))))
-    unit_word = pressure_unit(tables)
+    system = preferences.system()
+    unit_word = system.unit("pressure", "psi")
     limit = (
-        units.show(told.limit_gauge_pa, "pressure", unit_word, second=True, trim=True)
+        system.show(told.limit_gauge_pa, "pressure", "psi", second=True, trim=True)
         if told.limit_gauge_pa is not None
         else ""
     )
@@ -75,17 +75,19 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
             why = f"would be above the maker’s limit of {limit}"
         else:
             said = units.show(float(pa), "pressure", unit_word, decimals=GAUGE_DECIMALS.get(unit_word), second=True)
-        rows.append(Row(units.show(kg, "mass", "kg", trim=True), said, why, kg == own_kg, kg == asked_kg))
+        rows.append(Row(system.show(kg, "mass", "kg", trim=True), said, why, kg == own_kg, kg == asked_kg))
     guessed = bench.rider is None or bench.rider.front_share is None
-    sag = units.show(told.sag_m, "length", "mm", decimals=0) if told.sag_m is not None else ""
+    sag = system.show(told.sag_m, "length", "mm", decimals=0) if told.sag_m is not None else ""
     return ForMass(tuple(rows), sag, limit, guessed)
 
 
 def _masses(own_kg: float | None, asked_kg: float | None) -> list[float]:
-    """The rider's mass, whole fives around it, and what is asked for; ascending."""
+    """The rider's mass, round numbers of the workshop's unit around it, and what is asked for; ascending."""
     if own_kg is None:
         return []
-    middle = STEP_KG * round(own_kg / STEP_KG)
-    around = [float(middle + step) for step in range(-SPAN_KG, SPAN_KG + 1, STEP_KG)]
+    unit = preferences.unit("mass", "kg")
+    step, span = AROUND[unit]
+    middle = step * round(units.from_si(own_kg, unit, "mass") / step)
+    around = [units.to_si(middle + more, unit, "mass") for more in range(-span, span + 1, step)]
     every = {own_kg, *around} | ({asked_kg} if asked_kg is not None else set())
     return sorted(kg for kg in every if LEAST_KG <= kg <= MOST_KG)

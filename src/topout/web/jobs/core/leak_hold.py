@@ -17,6 +17,7 @@ from topout.planner.plan_numbers import PlanNumbers
 from topout.planner.variables import ambient_abs_pa
 from topout.procedures import words
 from topout.units import to_si
+from topout.web.access import preferences
 from topout.web.jobs.records.models import Reading
 
 NOT_YET: Final = "not-yet"  # verdict of an entry whose readings are kept and can't be told yet
@@ -112,7 +113,7 @@ class Hold:
     @property
     def expects(self) -> str:
         """What the gauge would show at the last temperature with nothing lost."""
-        at = words.quantity(self.last.temperature_k, "temperature", "degC")
+        at = words.quantity(self.last.temperature_k, "temperature", preferences.unit("temperature", "degC"))
         return f"At {at} it shows {self._said(self.leak.expected_pa, 1)} with nothing lost."
 
     @property

@@ -15,8 +15,7 @@ from topout.planner.facts import Fact
 from topout.planner.sentence import said, to_set
 from topout.planner.summary import Summary
 from topout.procedures.model import Bound, Procedure
-from topout.units import show
-from topout.web.access import gate
+from topout.web.access import gate, preferences
 from topout.web.access.change import ChangeContext
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
@@ -88,7 +87,7 @@ def _short_of_steps(job: Job, file: BenchFile, of: Summary) -> Iterator[str]:
         for evidence in step.evidence:
             least = _least_m(procedure, evidence.low, over) if evidence.dimension == "length" else None
             if least is not None and fact.after_si < least - 1e-9:
-                wanted = show(least, "length", "mm", trim=True)
+                wanted = preferences.system().show(least, "length", "mm", trim=True)
                 yield f"{fact.words[0].upper()}{fact.words[1:]} {fact.says('after')}; a step of this job wants {wanted} or more."
 
 

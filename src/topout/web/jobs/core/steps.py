@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from functools import lru_cache
 from typing import Any
 
@@ -27,7 +28,8 @@ from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
 from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
-from topout.units import G0_M_PER_S2, UnitFault, digits, parse, show, to_si
+from topout.units import G0_M_PER_S2, UnitFault, parse, to_si
+from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
@@ -219,11 +221,11 @@ def legible(instrument: Instrument) -> bool:
 
 
 def gauge_unit(instrument: Instrument | None) -> str:
-    """The unit that the gauge is marked in."""
-    try:
-        return parse(instrument.mark, "pressure").unit if instrument else "psi"
-    except UnitFault:
-        return "psi"
+    """The unit that the gauge is marked in; the workshop's own where that is not known."""
+    with suppress(UnitFault):
+        if instrument is not None:
+            return parse(instrument.mark, "pressure").unit
+    return preferences.unit("pressure", "psi")
 
 
 def fine(instrument: Instrument | None) -> bool:
@@ -284,10 +286,14 @@ def trapped(plan: PlanNumbers) -> dict[str, str] | None:
     found = trapped_chamber(plan)
     if found is None:
         return None
-    force, energy = (rounded_up(value) for value in found)
+    force, energy = found
+    system = preferences.system()
+    units = (system.unit("force", "N"), system.unit("energy", "J"))
+    on_it = system.show(rounded_up(force) / G0_M_PER_S2, "mass", "kg", decimals=0, second_decimals=0)
+    falls = system.show(fall_height_m(rounded_up(energy)), "length", "m", decimals=2, second_decimals=0)
     return {
-        "force_number": digits(force, words.two_figures(force)),
-        "force_as": f"as {show(force / G0_M_PER_S2, 'mass', 'kg', decimals=0)} standing on it",
-        "energy_number": digits(energy, words.two_figures(energy)),
-        "energy_as": f"as 10 kg falling {show(fall_height_m(energy), 'length', 'm', decimals=2)}",
+        "force": words.rounded_up(force, "force", units[0]),
+        "force_as": f"as {on_it} standing on it",
+        "energy": words.rounded_up(energy, "energy", units[1]),
+        "energy_as": f"as {system.show(10.0, 'mass', 'kg', decimals=0, second_decimals=0)} falling {falls}",
     }

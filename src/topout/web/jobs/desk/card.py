@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout.web.access.change import writes
 from topout.web.book import history
 from topout.web.fields import WordsField
+from topout.web.jobs import core
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.readings import show
@@ -27,7 +28,10 @@ class WaitForm(forms.Form):
     """What a job waits for."""
 
     words = WordsField(
-        letters=300, label="What it waits for", missing="Say what it waits for.", help_text="“two bushings, 35 mm”"
+        letters=300,
+        label="What it waits for",
+        missing="Say what it waits for.",
+        help_text="“two bushings”, “an answer from the rider”",
     )
 
 
@@ -69,7 +73,7 @@ def _pressure(have: up_next.Standing) -> str:
         if reading is not None:
             return f"{says} {show.in_words(reading)}."
         if have.records.frozen is not None:
-            return have.records.frozen.sentence
+            return core.sentence_of(have.records.frozen)
     return ""
 
 

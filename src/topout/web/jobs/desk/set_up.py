@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
+from topout.web.access import preferences
 from topout.web.book.models import Rider
 from topout.web.fields import QuantityField
 from topout.web.jobs.core.by_mass import LEAST_KG, MOST_KG, for_masses
@@ -23,6 +24,10 @@ class MassForm(forms.Form):
     mass = QuantityField(
         dimension="mass", unit="kg", low=LEAST_KG, high=MOST_KG, label="Another weight, dressed to ride", required=False
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        preferences.own_units(self)
 
 
 @require_safe

@@ -86,7 +86,7 @@ class AskedForm(forms.Form):
         self.order_fields(order(self.groups))
 
     asked_title = WordsField(
-        letters=120, label="Work wanted, in a line", missing="Say in a line what work is wanted.", help_text="“travel 140 → 150 mm”",
+        letters=120, label="Work wanted, in a line", missing="Say in a line what work is wanted.", help_text="“longer travel”, “lower-leg service”",
     )  # fmt: skip
     asked = WordsField(letters=2000, rows=4, label="In the rider’s own words", missing="Write what the rider asks for.")
     budget = WordsField(

@@ -35,7 +35,7 @@ class Answer:
     """Everything right of the margin line. Computed at once; said, drawn and laid out when a template asks for it."""
 
     file: BenchFile = field(repr=False)
-    pressure_unit: str
+    pressure_unit: str  # that counts in its box: what a keep would put there
     width: int | None  # in pixels; None where each picture is drawn at all three sizes
     plan: Plan = field(repr=False)
     changed: BenchFile = field(repr=False)  # the bike after
@@ -56,7 +56,7 @@ class Answer:
 
     @cached_property
     def sentence(self) -> list[Piece]:
-        return figures.sentence(self.told, self.pressure_unit)
+        return figures.sentence(self.told, preferences.unit("pressure", "psi"))
 
     @cached_property
     def warnings(self) -> list[Said]:

@@ -1,7 +1,7 @@
 """The boxes of the plan page: what may be set, as typed, as understood, and as the `[change]` of a bench file.
 
-A box keeps what was typed. Its unit is the one that the Book or the reading was typed in; another unit may be typed
-into the box. The bench file's own reader judges the values, so a box refuses what a file refuses, in the same words.
+A box keeps what was typed. A bare number counts as the unit that stands beside it, the workshop's own; another unit may
+be typed into the box, and stands in it where the Book or the reading was typed so. The bench file's own reader judges the values, so a box refuses what a file refuses, in the same words.
 """
 
 from __future__ import annotations
@@ -75,13 +75,13 @@ class Box:
 
     @property
     def step(self) -> str:
-        """What − and + move in the box's own unit."""
-        return self._steps().get(self.unit, "1")
+        """What − and + move, in the unit that counts in the box."""
+        return self._steps().get(self.typed_unit if self.place.dimension else "", "1")
 
     @property
     def step_words(self) -> str:
         """The same, as it is read aloud: "10 mm", "1 psi", "one"."""
-        return f"{self.step} {self.unit_written}" if self.unit else "one"
+        return f"{self.step} {WRITTEN.get(self.typed_unit, self.typed_unit)}" if self.unit else "one"
 
     def _steps(self) -> dict[str, str]:
         return STEPS.get(STEPS_OF.get(self.name, self.name), {"": "1"})
@@ -152,7 +152,7 @@ def _box(place: Place, fitted: Tables, asked: Tables, sent: Mapping[str, str] | 
     now = value_at(asked, place.change, place.word)
     if now is None and place.key in TWINS:
         now = value_at(asked, *TWINS[place.key])
-    unit = _unit(place, found)
+    unit = _unit(place)
     box = Box(place, "", unit, "" if found is None else str(found))
     if place.may_stay:
         box.note = place.empty or (f"stays {_written(found)}" if found is not None else "")
@@ -182,16 +182,12 @@ def _spacers(box: Box, fitted: Tables, asked: Tables, sent: Mapping[str, str] | 
         box.text = box.as_found
 
 
-def _unit(place: Place, found: Any) -> str:
-    """The unit that the value as found was typed in."""
+def _unit(place: Place) -> str:
+    """The unit that a bare number counts as: the workshop's own. Bead seats are called by their millimetres everywhere."""
     if not place.dimension:
         return ""
     usual = place.usual or {"length": "mm", "pressure": "psi", "volume": "ml"}[place.dimension]
-    usual = preferences.unit(place.dimension, usual)
-    try:
-        return units.parse(str(found), place.dimension).unit if found is not None else usual
-    except UnitFault:
-        return usual
+    return usual if place.kind == "choice" else preferences.unit(place.dimension, usual)
 
 
 def _bare(value: Any, unit: str) -> str:
@@ -283,9 +279,7 @@ def _radii(result: Boxes) -> None:
         except UnitFault:
             continue
         radius = across.value_si / 2 + high.value_si
-        result.box(
-            tyre
-        ).echo = f"radius {units.show(radius, 'length', high.unit, decimals=0 if high.unit == 'mm' else None)}"
+        result.box(tyre).echo = f"radius {preferences.system().show(radius, 'length', 'mm', decimals=0)}"
 
 
 def _is_asked(box: Box) -> bool:

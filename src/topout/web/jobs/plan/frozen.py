@@ -19,9 +19,11 @@ SHOWN: Final = ("sag", "ring", "end_force", "head_angle_rad", "bb_height_m", "tr
 class Told:
     """What is told of a frozen plan. `again` holds this version's figures, empty where they are the same.
 
-    `differs` is a sentence where this version works it out otherwise, `unread` one where it can't read the plan.
+    `sentence` says what it sets. `differs` is a sentence where this version works it out otherwise, `unread` one where it
+    can't read the plan.
     """
 
+    sentence: str
     rows: tuple[Row, ...] = ()
     heard: tuple[Heard, ...] = ()
     gaps: str = ""
@@ -37,16 +39,19 @@ def told(frozen: FrozenPlan) -> Told:
         of = core.told_frozen(frozen)
         now = core.recompute(frozen)
     except FaultsFound as found:
-        return Told(unread=f"This version of Topout can’t read the plan: {found}")
-    rows = _rows(of)
+        return Told(frozen.sentence, unread=f"This version of Topout can’t read the plan: {found}")
+    rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"))
     if now.holds:
-        return Told(rows, of.heard, not_known(of), _open(of))
+        return Told(sets, rows, of.heard, not_known(of), _open(of))
     today = _rows(core.told_again(frozen, now))
     by = "this version" if now.same_version else f"the version that froze it, {frozen.version}, and this one"
     text = f"Worked out again the figures come out otherwise ({by})."
     if today == rows:
-        return Told(rows, of.heard, not_known(of), _open(of), (), f"{text} Those shown here are the same in both.")
+        return Told(
+            sets, rows, of.heard, not_known(of), _open(of), (), f"{text} Those shown here are the same in both."
+        )
     return Told(
+        sets,
         rows,
         of.heard,
         not_known(of),

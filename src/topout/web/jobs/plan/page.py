@@ -79,7 +79,7 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
                 frozen = refusals.use(request.change, job, boxes.file, boxes.change, reason, reason_for)  # type: ignore[attr-defined]
             except refusals.Refused as no:
                 return _not_used(request, job, boxes, fitted, no)
-            messages.success(request, f"The plan is in use. {frozen.sentence}")
+            messages.success(request, f"The plan is in use. {core.sentence_of(frozen)}")
             return redirect("job", number=job.number)
     if getattr(request, "htmx", False) and sent is not None:
         return _part(request, job, boxes, fitted)

@@ -10,6 +10,7 @@ from django.urls import reverse
 from topout.bench_file.model import BenchFile
 from topout.procedures import words
 from topout.procedures.model import Procedure, Step
+from topout.web.access import preferences
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records.models import Job, StepEntry
@@ -59,4 +60,4 @@ def _sentence(procedure: Procedure, step: Step, file: BenchFile, changed: BenchF
         "spacers_after": new.air.spacers if new and new.air else None,
         "port_position": core_steps.port_m(file),
     }
-    return words.fill_in(step.do, numbers, procedure.names)
+    return words.fill_in(step.do, numbers, procedure.names, system=preferences.system())

@@ -55,11 +55,9 @@ class InstrumentForm(AskingForm):
     code = WordsField(letters=12, label="Its mark in the workshop", help_text="Short, as written on it: P2.")
     name = WordsField(letters=80, label="What it is", help_text="As people call it: blue pump.")
     span = WordsField(
-        letters=40, label="Span", required=False, help_text="The end of its scale, with the unit: 300 psi."
+        letters=40, label="Span", required=False, help_text="The end of its scale, with the unit, as printed on it."
     )
-    mark = WordsField(
-        letters=40, label="Smallest mark", required=False, help_text="One division, with the unit: 1 psi."
-    )
+    mark = WordsField(letters=40, label="Smallest mark", required=False, help_text="One division, with the unit.")
     accuracy = WordsField(
         letters=10, label="Class, per cent of the span", required=False, help_text="From its face or sheet: 1.6."
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from topout import units
+from topout.web.access import preferences
 from topout.web.fields import WRITTEN, decimals
 from topout.web.jobs.records.kinds import label
 from topout.web.jobs.records.models import Reading
@@ -55,7 +56,7 @@ def understood(reading: Reading) -> str:
         parts = ["clicks from closed" if reading.of_range else ""]
     elif reading.corrected_si is not None and reading.hose_volume_m3 is not None:
         left = reading.stage == "as-left"
-        before = units.show(reading.corrected_si, reading.dimension, reading.unit, decimals=1, second=not left)
+        before = before_the_hose(reading, second=not left)
         parts = [f"{before} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
         if left:  # unscrewing costs the unit nothing
             stays = units.show(
@@ -67,6 +68,13 @@ def understood(reading: Reading) -> str:
             units.show(reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True)
         ]
     return ", ".join(part for part in [*parts, reading.posture, reading.note] if part)
+
+
+def before_the_hose(reading: Reading, *, second: bool = False) -> str:
+    """What a reading was before its gauge's hose took its share: computed, so in the workshop's own units."""
+    assert reading.corrected_si is not None
+    system = preferences.system()
+    return system.show(reading.corrected_si, "pressure", "psi", decimals=1, second=second)
 
 
 def in_words(reading: Reading) -> str:

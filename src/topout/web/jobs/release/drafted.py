@@ -13,8 +13,10 @@ from typing import Any
 from topout.procedures import words
 from topout.procedures.model import Evidence
 from topout.procedures.service import FIELDS
+from topout.web.access import preferences
 from topout.web.book.service import Known, service_of
 from topout.web.fields import written
+from topout.web.jobs import core
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
@@ -27,7 +29,7 @@ from topout.web.shelf.models import Tag
 def done(job: Job) -> list[str]:
     """What was done, a line each: the plan or what was asked, then what the signed steps say."""
     plan, here = current_plan(job), _walk(job)
-    lines = [plan.sentence if plan is not None else job.asked_title]
+    lines = [core.sentence_of(plan) if plan is not None else job.asked_title]
     if here is not None:
         sheet = service_of(job.unit.family if job.unit else None)
         lines += [*_oil(here, sheet), *_torques(here), *_leak(here)]
@@ -164,7 +166,7 @@ def _ends(hold: Hold) -> str:
     """First and last reading of a hold."""
     first, last = (
         f"{words.quantity(each.pressure_gauge_pa, 'pressure', hold.unit)} at "
-        f"{words.quantity(each.temperature_k, 'temperature', 'degC')}"
+        f"{words.quantity(each.temperature_k, 'temperature', preferences.unit('temperature', 'degC'))}"
         for each in (hold.first, hold.last)
     )
     return f"{first} at the start, {last} at its end"

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout.documents import pdf, setup_sheet
 from topout.documents import tag as paper
 from topout.errors import FaultsFound, TopoutError
+from topout.units import NO_BREAK
 from topout.web.access import preferences
 from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
@@ -79,9 +80,7 @@ def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         preferences.save(request.change, **form.values())  # type: ignore[attr-defined]
-        messages.success(
-            request, f"Tags are drawn for labels of {form.label().width_mm:g} × {form.label().length_mm:g} mm."
-        )
+        messages.success(request, f"Tags are drawn for labels of {_sides(form.label())}.")
         return redirect("job-tag", number, row.code)
     refused, words, version, size = "", "", 0, 0.0
     try:
@@ -95,13 +94,20 @@ def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
         refused = str(reason)
     context = {
         "nav": "bench", "job": job, "tag": row, "form": form, "words": words, "refused": refused, "version": version,
-        "size_mm": f"{size:g}", "width_mm": f"{label.width_mm:g}", "length_mm": f"{label.length_mm:g}",
+        "size": preferences.system().show(size / 1e3, "length", "mm", trim=True), "sides": _sides(label),
         "large": tuple(round(mm * CSS_PX_PER_MM * LARGE) for mm in (label.width_mm, label.length_mm)),
         "true": tuple(round(mm * CSS_PX_PER_MM) for mm in (label.width_mm, label.length_mm)),
         "address": tags.address(request, row).upper(), "only_here": only_here(request),
-        "boxes": [(field, "mm") for field in form],
+        "boxes": [(field, field.field.unit_written) for field in form],
     }  # fmt: skip
     return render(request, "jobs/papers_tag.html", context, status=422 if form.errors else 200)
+
+
+def _sides(label: paper.Label) -> str:
+    """A label's size: "60 × 40 mm"."""
+    unit = preferences.unit("length", "mm")
+    width, length = (tags.in_own_unit(mm) for mm in (label.width_mm, label.length_mm))
+    return f"{float(width):.3g} × {float(length):.3g}{NO_BREAK}{unit}"
 
 
 @require_safe

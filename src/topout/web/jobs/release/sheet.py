@@ -11,7 +11,7 @@ import topout
 from topout.documents import sheet_of_plan, sheet_tables
 from topout.documents.setup_sheet import Noted, SetUpSheet, Struck
 from topout.documents.sheet_of_plan import Left
-from topout.units import NO_BREAK, parse, show
+from topout.units import NO_BREAK, parse
 from topout.web import clock
 from topout.web.access import preferences
 from topout.web.jobs import core
@@ -71,12 +71,12 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     )
     if bench is None:
         return sheet, as_of
-    sheet = sheet_of_plan.with_plan(sheet, bench, what.unit)
+    sheet = sheet_of_plan.with_plan(sheet, bench, what.system)
     set_pa = sheet_tables.pressure_set(bench)
     ours, theirs = _compared(left) or _compared(readings.current(job, "as-found")) or (None, None)
     if set_pa is not None and ours is not None and theirs is not None:
         pump = sheet_tables.own_pump(
-            set_pa, ours.value_si, theirs.value_si, what.unit,
+            set_pa, ours.value_si, theirs.value_si, what.system.unit("pressure", "psi"),
             hose_m3=theirs.hose_volume_m3, valve_m3=sheet_tables.valve_volume_m3(bench),
         )  # fmt: skip
         sheet = sheet_of_plan.with_own_pump(sheet, pump)
@@ -109,9 +109,7 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
         compression=value(compression) if compression is not None else "",
         spacers=int(spacers.value_si) if spacers is not None else None,
         spacers_before=int(were.value_si) if were is not None else None,
-        unit=pressure.unit
-        if pressure is not None and pressure.unit in sheet_tables.PRESSURE_DECIMALS
-        else preferences.unit("pressure", "psi"),
+        system=preferences.system(),
     )
 
 
@@ -154,7 +152,7 @@ def value(row: Reading) -> str:
     number, unit = shown.split(row)
     said = f"{number}{NO_BREAK}{unit}".strip(NO_BREAK)
     if row.corrected_si is not None and row.dimension:
-        before = show(row.corrected_si, row.dimension, row.unit, decimals=1)
+        before = shown.before_the_hose(row)
         return f"{said}, {before} before the hose" if row.stage == "as-left" else f"{before}, read {said}"
     return said
 
@@ -196,9 +194,7 @@ def _defects(job: Job, release: Release | None) -> tuple[str, ...]:
 def _watch(frozen: FrozenPlan | None) -> tuple[str, ...]:
     if frozen is None:
         return ()
-    raised = frozen.results.get("warnings", [])
-    told = [w["text"] for w in raised if w["state"] != "before" and w["code"] in RIDERS_WARNINGS]
-    return tuple(dict.fromkeys(told))
+    return tuple(one.text for one in core.told_frozen(frozen).heard if not one.found and one.code in RIDERS_WARNINGS)
 
 
 def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:

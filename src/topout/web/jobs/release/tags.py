@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from topout.documents import tag as paper
 from topout.errors import FaultsFound
-from topout.units import NO_BREAK, show
+from topout.units import NO_BREAK, from_si, show
 from topout.web.access import preferences
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
@@ -52,7 +52,7 @@ class LabelForm(Part):
     @classmethod
     def initial_of(cls, row: Workshop) -> dict[str, Any]:
         size = _of(row)
-        return {"width": f"{size.width_mm:g}", "length": f"{size.length_mm:g}"}
+        return {"width": in_own_unit(size.width_mm), "length": in_own_unit(size.length_mm)}
 
     def values(self) -> dict[str, Any]:
         size = self.label()
@@ -62,6 +62,11 @@ class LabelForm(Part):
         """The label that was typed."""
         width, length = (self.cleaned_data[name].value_si * 1e3 for name in ("width", "length"))
         return paper.Label(round(width, 2), round(length, 2))
+
+
+def in_own_unit(mm: float) -> str:
+    """A side of the label as a number in the workshop's unit, finely enough to come back as it was."""
+    return f"{from_si(mm / 1e3, preferences.unit('length', 'mm'), 'length'):.5g}"
 
 
 def label() -> paper.Label:
@@ -150,7 +155,7 @@ def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
     when = timezone.localtime(found.entry.at)
     return paper.stop_tag(
         negative=_shut_in(pressure) if pressure is not None and trapped else "",
-        ring_force=f"{trapped['force_number']}{NO_BREAK}N" if trapped else "",
+        ring_force=trapped["force"] if trapped else "",
         stands=stands.of(job),
         foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(found.entry.who_name)}"),
         code=code,

@@ -8,8 +8,9 @@ from django import forms
 
 from topout.procedures.model import Evidence
 from topout.units import Typed, from_si, show, to_si
+from topout.web.access import preferences
 from topout.web.choices import NamedField
-from topout.web.fields import WRITTEN, AskingForm, CountField, Doubt, PlausibleRange, QuantityField, likely_slips
+from topout.web.fields import AskingForm, CountField, Doubt, PlausibleRange, QuantityField, likely_slips
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.held import HoldingInput, PhotoField
 from topout.web.jobs.records.models import Instrument, Reading
@@ -36,13 +37,13 @@ class StepForm(AskingForm):
         super().__init__(*args, **kwargs)
         self.on_card = _on_card(walk, slot)
         for each in slot.step.evidence:
-            label = walk.say(slot, each.label)
+            label, unit = walk.say(slot, each.label), unit_of(walk, each)
             if each.key in self.on_card:
                 text = _said(self.on_card[each.key])
                 self.fields[f"card-{each.key}"] = forms.BooleanField(
                     required=False, label=f"{label}: {text}, as on the card"
                 )
-            self.fields[each.key] = _field(each, label, needed=not each.optional and each.key not in self.on_card)
+            self.fields[each.key] = _field(each, label, unit, needed=not each.optional and each.key not in self.on_card)
         if any(each.dimension == "pressure" for each in slot.step.evidence):
             self.fields[GAUGE] = NamedField(
                 choices=[(each.code, str(each)) for each in walk.records.gauges], required=True, label="Gauge",
@@ -115,7 +116,14 @@ def _answer(each: Evidence, value: Any, first: str) -> sign.Answer:
     return sign.Answer(text=str(value), value_si=float(value))
 
 
-def _field(each: Evidence, label: str, *, needed: bool) -> forms.Field:
+def unit_of(walk: Progress, each: Evidence) -> str:
+    """What a bare number of this evidence counts as, and what stands beside its box: the gauge's unit, else the workshop's."""
+    if each.dimension == "pressure" and each.unit == "psi":
+        return core_steps.gauge_unit(walk.instrument)
+    return preferences.unit(each.dimension, each.unit) if each.unit else ""
+
+
+def _field(each: Evidence, label: str, own_unit: str, *, needed: bool) -> forms.Field:
     if each.kind == "tick":
         return forms.BooleanField(
             label=label, required=needed, error_messages={"required": f"{label}: say so, or stop here."}
@@ -139,7 +147,7 @@ def _field(each: Evidence, label: str, *, needed: bool) -> forms.Field:
     if each.delta:
         ends[0] = -ends[1]
     return QuantityField(
-        dimension=each.dimension, unit=each.unit, low=ends[0], high=ends[1], label=label, required=needed,
+        dimension=each.dimension, unit=each.unit, first=own_unit, low=ends[0], high=ends[1], label=label, required=needed,
         signed=each.delta or each.dimension == "temperature",
     )  # fmt: skip
 
@@ -179,8 +187,3 @@ def _said(row: Reading) -> str:
     if not row.dimension:
         return row.text
     return show(row.value_si, row.dimension, row.unit, second=True)
-
-
-def unit_written(each: Evidence) -> str:
-    """The unit beside the box; nothing for a count."""
-    return WRITTEN.get(each.unit, each.unit)

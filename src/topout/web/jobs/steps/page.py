@@ -11,13 +11,14 @@ from topout.procedures import words
 from topout.procedures.model import Evidence
 from topout.units import Typed, number, to_si
 from topout.web import clock
+from topout.web.access import preferences
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import filling, holds, pictures, stands
-from topout.web.jobs.steps.form import GAUGE, StepForm
+from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
 from topout.web.jobs.steps.lines import answered, said
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
 from topout.web.jobs.steps.sheet import Given, given
@@ -77,7 +78,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     if main is not None:
         context |= _expected(here, slot, main, bands[main.key], latest)
     if slot.step.rounds is not None:
-        context["filling"] = filling.rounds(here, slot, _unit(here, slot.step.evidence[0]))
+        context["filling"] = filling.rounds(here, slot, unit_of(here, slot.step.evidence[0]))
     return context
 
 
@@ -113,7 +114,7 @@ def aim_of(here: Progress, slot: Slot, form: StepForm) -> tuple[str, str]:
         span = form.band(each.key, {}) if each.kind == "number" else None
         if span is None or not span.bounded:
             continue
-        unit = _unit(here, each)
+        unit = unit_of(here, each)
         if span.expect_si is not None:
             return _number(_shown(here, span.expect_si, each, unit)), WRITTEN.get(unit, unit)
         if each.low is not None and each.low.name is not None:
@@ -136,18 +137,14 @@ def _worth_a_rule(each: Evidence, bands: Mapping[str, steps.Band | None]) -> boo
     )
 
 
-def _unit(here: Progress, each: Evidence) -> str:
-    return steps.gauge_unit(here.instrument) if each.dimension == "pressure" and each.unit == "psi" else each.unit
-
-
 def unit_beside(here: Progress, each: Evidence) -> str:
     """The unit that stands beside the box of a number."""
-    unit = _unit(here, each)
+    unit = unit_of(here, each)
     return WRITTEN.get(unit, unit)
 
 
 def _asked(here: Progress, each: Evidence, form: StepForm, span: steps.Band | None, main: Evidence | None) -> Asked:
-    unit = _unit(here, each)
+    unit = unit_of(here, each)
     text = form.echo(each.key) if each.kind == "number" and form.is_bound else ""
     card = form[f"card-{each.key}"] if f"card-{each.key}" in form.fields else None
     aimed = each is main
@@ -195,7 +192,7 @@ def _expected(
 ) -> dict[str, Any]:
     """The big figure with its range and rule."""
     assert span is not None
-    unit = _unit(here, each)
+    unit = unit_of(here, each)
     middle = span.expect_si if span.expect_si is not None else span.low_si
     assert middle is not None
     row = (latest.evidence.get("answers", {}).get(each.key) or {}) if latest and latest.verdict == "failed" else {}
@@ -290,7 +287,7 @@ def live(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     ):
         for key, each in form.evidence.items():
             if "hold-temperature" in each.roles and isinstance(cleaned.get(key), Typed):
-                shown = words.quantity(nothing_lost.expect_si, "pressure", _unit(here, pressure), 1)
+                shown = words.quantity(nothing_lost.expect_si, "pressure", unit_of(here, pressure), 1)
                 echoes[pressure.key] = f"{echoes[pressure.key]} {shown} with nothing lost.".strip()
     for key, each in form.evidence.items():
         span = form.band(key, cleaned) if each.kind == "number" and each.bounded and each is not pressure else None
@@ -323,8 +320,10 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     if charged and in_m > 0.0005:
         force = steps.trapped_force_n(here.plan, in_m)
         if force is not None and force > 0:
-            in_words = words.quantity(in_m, "length", "mm", 0)
-            context["as_it_stands"] = f"As it stands, {in_words} in, the force is {words.two_up(force)}."
+            system = preferences.system()
+            in_words = system.show(in_m, "length", "mm", decimals=0, trim=True)
+            said_force = words.rounded_up(force, "force", system.unit("force", "N"))
+            context["as_it_stands"] = f"As it stands, {in_words} in, the force is {said_force}."
     return context
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from topout.documents.svg import Drawing
 from topout.units import digits, from_si
+from topout.web.access import preferences
 from topout.web.jobs.core.steps import Band, PlanNumbers
 from topout.web.jobs.steps.progress import Progress, Screen, Slot
 
@@ -205,7 +206,8 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     said = "main chamber empty, " + (
         "negative chamber charged and pressing on the seal head" if charged else "negative chamber empty"
     )
-    title = f"The air spring cut open, to scale, the fork {travel_in_m * 1e3:.0f} mm in: {said}"
+    stands = preferences.system().show(travel_in_m, "length", "mm", decimals=0)
+    title = f"The air spring cut open, to scale, the fork {stands} in: {said}"
     drawing = Drawing(
         "section-wide" if wide else "section-narrow",
         pixels,

@@ -13,6 +13,7 @@ from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence, Procedure
 from topout.procedures.read import Shipped
 from topout.web import clock
+from topout.web.access import preferences
 from topout.web.book.service import Known, by_name
 from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import Danger
@@ -332,7 +333,9 @@ class Progress:
         if "{" not in text:
             return text
         units = {"pressure": steps.gauge_unit(self.instrument)}
-        return words.fill_in(text, self.found(slot), self.procedure.names, second=second, units=units)
+        return words.fill_in(
+            text, self.found(slot), self.procedure.names, second=second, units=units, system=preferences.system()
+        )
 
     def slot(self, key: str, round_: int = 0) -> Slot | None:
         """The slot of that step and round, None where the job has none."""
