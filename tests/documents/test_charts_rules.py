@@ -76,7 +76,7 @@ def test_on_a_phone_the_rule_stands_upright_and_every_name_is_inside(width: int,
     face = ImageFont.truetype(str(Path(rules.__file__).parent / "fonts" / "Inter_400Regular.ttf"), 18)
     for one in ET.fromstring(svg).iter(NS + "text"):
         if one.text in rules.NAMES.values():
-            assert float(one.get("x", "nan")) + face.getlength(one.text) <= width
+            assert float(one.get("x", "nan")) + face.getlength(str(one.text)) <= width
 
 
 def test_figures_beside_the_ticks_have_no_more_places_than_their_step() -> None:

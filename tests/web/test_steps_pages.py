@@ -174,7 +174,9 @@ def test_the_failed_hold_point_shows_force_energy_and_what_may_be_done(hands: Ha
     assert f"<b>Steps {slot.number + 1} to {here.total} are closed</b>" in text
     force, energy = here.found(slot)["trapped_force"], here.found(slot)["trapped_energy"]
     assert force is not None and energy is not None
-    shown = [float(n.replace("\N{NARROW NO-BREAK SPACE}", "")) for n in re.findall(r"<dd><b>([^<]+)</b>", text)]
+    shown = [
+        float(n.replace("\N{NARROW NO-BREAK SPACE}", "")) for n in re.findall(r"<dd><b>([^<]+)\u00a0[NJ]</b>", text)
+    ]
     for number, exact in zip(shown, (force, energy), strict=True):
         assert exact <= number <= exact * 1.1
     assert "51 mm in" in text and "Follow the maker’s sheet" in text and "Send it to a specialist" in text

@@ -98,7 +98,7 @@ def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
         "large": tuple(round(mm * CSS_PX_PER_MM * LARGE) for mm in (label.width_mm, label.length_mm)),
         "true": tuple(round(mm * CSS_PX_PER_MM) for mm in (label.width_mm, label.length_mm)),
         "address": tags.address(request, row).upper(), "only_here": only_here(request),
-        "boxes": [(field, field.field.unit_written) for field in form],
+        "boxes": [(field, preferences.unit("length", "mm")) for field in form],
     }  # fmt: skip
     return render(request, "jobs/papers_tag.html", context, status=422 if form.errors else 200)
 
