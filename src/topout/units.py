@@ -278,15 +278,9 @@ class Trimmed(Digits, total=False):
 
 
 def show(
-    value_si: float,
-    dimension: str,
-    unit: str,
-    *,
-    decimals: int | None = None,
-    second: bool = False,
-    second_decimals: int | None = None,
-    trim: bool = False,
-) -> str:
+    value_si: float, dimension: str, unit: str, *,
+    decimals: int | None = None, second: bool = False, second_decimals: int | None = None, trim: bool = False,
+) -> str:  # fmt: skip
     """A quantity for people: digits, no-break space, unit; with `second` also the other system after a dot.
 
     `trim` leaves out decimals that are all zero, as targets are written; the other system keeps its own.
@@ -301,15 +295,9 @@ def show(
 
 
 def show_change(
-    before_si: float,
-    after_si: float,
-    dimension: str,
-    unit: str,
-    *,
-    decimals: int | None = None,
-    second: bool = False,
-    second_decimals: int | None = None,
-) -> str:
+    before_si: float, after_si: float, dimension: str, unit: str, *,
+    decimals: int | None = None, second: bool = False, second_decimals: int | None = None,
+) -> str:  # fmt: skip
     """After less before, signed, with its unit: of the figures shown, in each system for itself, so both add up."""
     text = plain(change(before_si, after_si, dimension, unit, decimals), unit, decimals, signed=True)
     beside = other(dimension, unit) if second else None

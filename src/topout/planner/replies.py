@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout.planner import kept
-from topout.planner.facts import FORCES_SAID_TO, NONE
-from topout.planner.kept import GAUGE_DECIMALS
+from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
 from topout.planner.ride import Ridden
