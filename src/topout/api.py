@@ -154,10 +154,13 @@ def target(
     sag_share: float | None = None,
     end_force_n: float | None = None,
     end_force_more_n: float | None = None,
+    head_angle_rad: float | None = None,
+    trail_m: float | None = None,
+    bb_height_m: float | None = None,
 ) -> Targets:
-    """What to set for a sag or a force at the end of the travel, on the bike after its change; ways to it, best first.
+    """What to set or fit for what is asked of the bike after its change; ways to it, best first.
 
-    `end_force_more_n` is against the bike as it is.
+    `end_force_more_n` is against the bike as it is; the stance is that at full extension, reached by a fork's length.
 
     Raises FaultsFound where a key lacks or a sag is not inside the travel.
 
@@ -170,7 +173,13 @@ def target(
     from topout.planner import target as of_target
 
     wanted = of_target.Wanted(
-        sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n, end_force_more_n=end_force_more_n
+        sag_m=sag_m,
+        sag_share=sag_share,
+        end_force_n=end_force_n,
+        end_force_more_n=end_force_more_n,
+        head_angle_rad=head_angle_rad,
+        trail_m=trail_m,
+        bb_height_m=bb_height_m,
     )
     return of_target.targets(bench, wanted)
 

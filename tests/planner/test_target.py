@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -12,10 +13,11 @@ import topout
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
 from topout.errors import FaultsFound
-from topout.planner import landing, load, target
+from topout.planner import landing, load, replies, target
 from topout.planner.design import Design
 from topout.planner.results import Plan
 from topout.planner.target import BY_SPACERS, Wanted
+from topout.units import BENCH
 
 EXAMPLES = (
     "longer-travel",
@@ -168,3 +170,44 @@ def test_what_is_not_known_exactly_has_limits_around_the_exact_answer() -> None:
     assert told.low95 < lighter.median and told.high95 > heavier.median  # the front share is loose too
     drop = landing.landing(loose["80 ± 4 kg"])
     assert drop.drawn and drop.after is not None and drop.after.low95 < drop.after.median < drop.after.high95
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize(
+    ("wanted", "figure"),
+    [
+        (Wanted(head_angle_rad=math.radians(64.6)), "head_angle_rad"),
+        (Wanted(trail_m=0.118), "trail_m"),
+        (Wanted(bb_height_m=0.345), "bb_height_m"),
+    ],
+)
+def test_a_fork_of_that_length_gives_the_stance_asked(name: str, wanted: Wanted, figure: str) -> None:
+    bench = example(name)
+    (found,) = target.targets(bench, wanted).stance
+    assert found.fork.fork_length_m is not None and bench.change is not None and bench.fork is not None
+    longer = replace(bench, change=replace(bench.change, travel_m=None, fork_length_m=found.fork.fork_length_m))
+    stands = topout.plan(longer).after.geometry
+    assert stands is not None
+    assert getattr(stands.unloaded, figure) == pytest.approx(found.wanted, rel=1e-9)
+    assert found.fork.travel_m is not None and bench.fork.travel_m is not None
+    steps = (found.fork.travel_m - bench.fork.travel_m) / 0.010
+    assert steps == pytest.approx(round(steps), abs=1e-6)
+
+
+def test_a_stance_needs_no_spring_but_its_frame() -> None:
+    bench = example("longer-travel")
+    assert bench.fork is not None
+    bare = replace(bench, fork=replace(bench.fork, air=None), rider=None, found=None)
+    assert target.targets(bare, Wanted(trail_m=0.118)).stance[0].fork.fork_length_m is not None
+    with pytest.raises(FaultsFound, match="frame"):
+        target.targets(replace(bare, frame=None), Wanted(trail_m=0.118))
+
+
+def test_a_fork_beyond_the_frames_limit_is_named_not_advised() -> None:
+    bench = example("longer-travel")
+    assert bench.frame is not None
+    tight = replace(bench, frame=replace(bench.frame, fork_length_limit_m=0.55))
+    told = replies.to_targets(target.targets(tight, Wanted(head_angle_rad=math.radians(64.0))), BENCH)
+    assert told.first[0].startswith("! ") and "limit of 550 mm" in told.first[0].replace("\xa0", " ")
+    free = replies.to_targets(target.targets(bench, Wanted(head_angle_rad=math.radians(65.4))), BENCH)
+    assert "fit a fork" in free.first[0]

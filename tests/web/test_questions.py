@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from html import unescape
@@ -34,13 +35,22 @@ def words(page: str) -> str:
 
 
 def test_each_question_gets_the_cores_own_answer(demo_in: Client) -> None:
-    asked = {"share": "20", "end": "1800 N", "temperature": "-5", "altitude": "1200", "clicks": "6", "in_all": "12"}
+    asked = {
+        "share": "20",
+        "end": "1800 N",
+        "head_angle": "66",
+        "trail": "110",
+        "temperature": "-5",
+        "altitude": "1200",
+        "clicks": "6",
+        "in_all": "12",
+    }
     response = demo_in.get(f"/jobs/{PLAN_JOB}/questions/", asked)
     assert response.status_code == 200
     page = words(response.content.decode())
     bench, system = core.bench(Job.objects.get(number=PLAN_JOB)), preferences.system()
     there = replace(bench, ride=Ride(temperature_k=268.15, altitude_m=1200.0))
-    wanted = Wanted(sag_share=0.2, end_force_n=1800.0)
+    wanted = Wanted(sag_share=0.2, end_force_n=1800.0, head_angle_rad=math.radians(66.0), trail_m=0.11)
     for reply in (
         replies.to_targets(target.targets(bench, wanted, MOVING), system),
         replies.to_ride(ride.ride(there, MOVING), system),

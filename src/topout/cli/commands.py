@@ -210,7 +210,10 @@ def _replied(reply: Reply, given: Given) -> str:
 
 
 def _target(bench: BenchFile, asked: Namespace) -> Targets:
-    wanted = {"end_force_n": asked.end_force, "end_force_more_n": asked.end_force_change}
+    wanted = {
+        "end_force_n": asked.end_force, "end_force_more_n": asked.end_force_change, "head_angle_rad": asked.head_angle,
+        "trail_m": asked.trail, "bb_height_m": asked.bb_height,
+    }  # fmt: skip
     if asked.sag is not None:
         wanted[asked.sag[0]] = asked.sag[1]
     return api.target(bench, **wanted)

@@ -23,7 +23,7 @@ COMMANDS: Final = {
     "plan": "before and after the change, and the pressure to set",
     "compare": "two builds side by side",
     "inflate": "the readings to expect while filling",
-    "target": "what to set for a sag or a force at the end that is asked for",
+    "target": "what to set or fit for a sag, an end force or a stance that is asked for",
     "landing": "the drop that uses all the travel",
     "ride": "what becomes of it where it is ridden, colder or higher up, and what to set here",
     "rebound": "where to start with the rebound after a change of the spring",
@@ -50,6 +50,7 @@ MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
 MAX_CLICKS: Final = 60
+TARGETS: Final = ("sag", "end_force", "end_force_change", "head_angle", "trail", "bb_height")  # what may be asked for
 MAX_OPTIONS: Final = 10_000
 USUAL_OPTIONS: Final = 10
 DRAWS: Final = {
@@ -189,6 +190,24 @@ def _of_target(own: argparse.ArgumentParser) -> None:
         metavar="FORCE",
         help="the same against the bike as it is; a lesser one is written --end-force-change=-52N",
     )
+    own.add_argument(
+        "--head-angle",
+        type=quantity("angle", "deg", 45, 90, "a head angle"),
+        metavar="ANGLE",
+        help='the head angle wanted at full extension, "65 deg": which fork length gives it',
+    )
+    own.add_argument(
+        "--trail",
+        type=quantity("length", "mm", 0, 300, "a trail"),
+        metavar="LENGTH",
+        help='the trail wanted, likewise, "115 mm"',
+    )
+    own.add_argument(
+        "--bb-height",
+        type=quantity("length", "mm", 150, 500, "a bottom bracket height"),
+        metavar="LENGTH",
+        help='the height of the bottom bracket wanted, likewise, "340 mm"',
+    )
 
 
 def _of_ride(own: argparse.ArgumentParser) -> None:
@@ -327,8 +346,9 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         raise WrongWord(f"the shell is missing: one of {', '.join(SHELLS)}.")
     if result.command in ANSWERING:
         _judge_files(result)
-    if result.command == "target" and (result.sag, result.end_force, result.end_force_change) == (None, None, None):
-        raise WrongWord("what is asked for is missing: --sag, --end-force or --end-force-change.")
+    if result.command == "target" and all(getattr(result, name) is None for name in TARGETS):
+        named = ", ".join(f"--{name.replace('_', '-')}" for name in TARGETS)
+        raise WrongWord(f"what is asked for is missing: one of {named}.")
     if result.command == "rebound" and result.of is not None and (result.clicks is None or result.clicks > result.of):
         raise WrongWord("--of: the clicks in all stand beside --clicks, and are no fewer.")
     if result.command == "check-procedure" and result.file is None:

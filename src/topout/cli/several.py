@@ -132,6 +132,8 @@ def _target(given: Given, result: Targets, system: System) -> Cells:
         way = each.ways[0] if each.ways else None
         told = way.pressure_gauge_pa if way is not None else None
         cells[f"for {each.asked.replace('-', ' ')}"] = said(system, told.median if told else None, "pressure", "psi")
+    for stance in result.stance:
+        cells[f"fork for {stance.asked.replace('-', ' ')}"] = said(system, stance.fork.fork_length_m, "length", "mm", 0)
     return cells
 
 

@@ -13,13 +13,14 @@ from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
 from topout.planner.ride import Ridden
-from topout.planner.target import BY_PRESSURE, Targets, Way
+from topout.planner.target import BY_PRESSURE, StanceTarget, Targets, Way
 from topout.uncertainty.intervals import Interval
 from topout.units import NO_BREAK, System, digits
 
 _ASKED: Final = {
     "sag": ("sag", "length", "mm", None), "sag-share": ("sag", "share", "%", 0),
-    "end-force": ("bottom-out force", "force", "N", FORCES_SAID_TO),
+    "end-force": ("bottom-out force", "force", "N", FORCES_SAID_TO), "head-angle": ("head angle", "angle", "deg", 1),
+    "trail": ("trail", "length", "mm", 0), "bb-height": ("bottom bracket height", "length", "mm", 0),
 }  # fmt: skip
 
 
@@ -169,9 +170,24 @@ def to_targets(of: Targets, system: System) -> Reply:
             rows.append(_way(way, of, system, bool(marks)))
         head = ("", "volume spacers", "set", "sag", "bottom-out force")
         tables.append(Table(f"{wanted[:1].upper()}{wanted[1:]}", head, tuple(rows)))
+    first += [_of_stance(each, system) for each in of.stance]
     sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
     after = (*((_IN_19_OF_20,) if of.drawn else ()), sheet)
     return Reply(tuple(first), tuple(tables), tuple(wrong), after)
+
+
+def _of_stance(each: StanceTarget, system: System) -> str:
+    words, dimension, unit, decimals = _ASKED[each.asked]
+    wanted = f"{words} {system.show(each.wanted, dimension, unit, decimals=decimals)} at full extension"
+    if each.fork.fork_length_m is None:
+        return f"For {wanted}: no fork gives it."
+    length = system.show(each.fork.fork_length_m, "length", "mm", decimals=0)
+    nearest = "" if each.fork.travel_m is None else system.show(each.fork.travel_m, "length", "mm", trim=True)
+    travel = f"; the nearest travel that is made is {nearest}" if nearest else ""
+    if each.limit_m is not None:
+        limit = system.show(each.limit_m, "length", "mm", trim=True)
+        return f"! For {wanted} it would take a fork {length} long: above the frame maker’s limit of {limit}."
+    return f"For {wanted} fit a fork {length} long along the steering axis{travel}."
 
 
 def _marks(way: Way, of: Targets, system: System) -> list[str]:

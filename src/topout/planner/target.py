@@ -1,7 +1,8 @@
-"""What to set for something that is asked for: a sag, or a force at the end of the travel.
+"""What to set or fit for something that is asked for: a sag, a force at the end of the travel, a figure of the stance.
 
 Force is linear in the absolute filling pressure, so each pressure is one division (`keep`). A force at the end is reached
-by pressure alone, or by volume spacers with the sag left where it is; both are said, with what each does to the other.
+by pressure alone, or by volume spacers with the sag left where it is; both are said, with what each does to the other. Head angle, trail
+and bottom bracket follow from the fork's length, in closed form.
 """
 
 from __future__ import annotations
@@ -15,9 +16,12 @@ from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
-from topout.planner import change, drawn, inputs, keep, limits
+from topout.planner import change, drawn, inputs, keep, limits, missing
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
+from topout.planner.options import neutral
+from topout.planner.options.choices import TRAVEL_STEP_M
+from topout.planner.options.neutral import Neutral
 from topout.uncertainty.intervals import Interval
 
 MOST_SPACERS: Final = 6  # are tried where the file has no limit
@@ -33,6 +37,26 @@ class Wanted:
     sag_share: float | None = None
     end_force_n: float | None = None
     end_force_more_n: float | None = None  # against the bike as it is
+    head_angle_rad: float | None = None  # these three with the fork at full extension
+    trail_m: float | None = None
+    bb_height_m: float | None = None
+
+    @property
+    def stance(self) -> dict[str, float]:
+        """What is asked of the stance, by the names that the options use.
+
+        nothing → [SI] (3) at most, by name. Raises nothing. Source: none needed, bookkeeping.
+        """
+        asked = {"head-angle": self.head_angle_rad, "trail": self.trail_m, "bb-height": self.bb_height_m}
+        return {name: value for name, value in asked.items() if value is not None}
+
+    @property
+    def of_spring(self) -> bool:
+        """Whether anything is asked of the spring.
+
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return any(each is not None for each in (self.sag_m, self.sag_share, self.end_force_n, self.end_force_more_n))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +85,24 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
+class StanceTarget:
+    """A figure of the stance asked for [SI], the fork length [m] that gives it, and the nearest travel [m] that exists.
+
+    `limit_m` is the frame maker's, where that length lies above it.
+    """
+
+    asked: str
+    wanted: float
+    fork: Neutral
+    limit_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Targets:
     """The answers to everything that was asked."""
 
     targets: tuple[Target, ...]
+    stance: tuple[StanceTarget, ...]
     limit_gauge_pa: float | None
     drawn: bool
 
@@ -77,7 +115,16 @@ class Targets:
         return {
             "ways": [
                 {"asked": each.asked, **self._number("wanted", each.wanted), **self._way(way)} for each, way in rows
-            ]
+            ],
+            "stance": {
+                each.asked: {
+                    "wanted": each.wanted,
+                    "fork_length_m": each.fork.fork_length_m,
+                    "travel_m": each.fork.travel_m,
+                    "over_limit": each.limit_m is not None,
+                }
+                for each in self.stance
+            },
         }
 
     def _way(self, way: Way | None) -> dict[str, Any]:
@@ -105,6 +152,13 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
     FaultsFound where a key lacks, a sag is not within the travel, or the sag found can't be. Source: physics.md 2 and 7,
     derived: linear in the pressure.
     """
+    stance = tuple(
+        StanceTarget(name, wanted.stance[name], fork, _passed_m(bench, fork))
+        for name, fork in neutral.of_bench(bench, TRAVEL_STEP_M, wanted.stance).items()
+    )
+    if not wanted.of_spring:
+        _judge_stance(bench)
+        return Targets((), stance, None, False)
     of = fits(bench, draws)
     fork = change.changed(bench).fork
     air = fork.air if fork is not None else None
@@ -121,7 +175,20 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
         found.append(_of_end("end-force", of, np.full(len(of.after), wanted.end_force_n), limit, most))
     if wanted.end_force_more_n is not None:
         found.append(_of_end("end-force", of, _end_force_n(of.before) + wanted.end_force_more_n, limit, most))
-    return Targets(tuple(found), limit, of.made is not None)
+    return Targets(tuple(found), stance, limit, of.made is not None)
+
+
+def _passed_m(bench: BenchFile, fork: Neutral) -> float | None:
+    """The frame's limit, where the fork that is asked for would be longer."""
+    limit_m = bench.frame.fork_length_limit_m if bench.frame is not None else None
+    return limit_m if limits.over(fork.fork_length_m, limit_m) else None
+
+
+def _judge_stance(bench: BenchFile) -> None:
+    """A figure of the stance needs the frame's chart."""
+    lacking = missing.for_stance(bench)
+    if lacking:
+        raise FaultsFound([Fault(place, "is needed for this.") for place in lacking])
 
 
 def _judge(of: Fits, wanted: Wanted) -> None:

@@ -31,14 +31,17 @@ class Neutral:
     travel_m: float | None
 
 
-def of_bench(bench: BenchFile, step_m: float) -> dict[str, Neutral]:
+def of_bench(bench: BenchFile, step_m: float, wanted: Mapping[str, float] | None = None) -> dict[str, Neutral]:
     """For head angle, trail and bottom bracket, each at full extension: the fork that keeps it with what is asked for.
 
     The wheels and the offset of `[change]` count, its travel and fork length don't: those are what is looked for. Travels
-    come in steps from the one fitted, up to the chassis' limit; a shaft moves the length as much as the travel.
+    come in steps from the one fitted, up to the chassis' limit; a shaft moves the length as much as the travel. With
+    `wanted` those values are looked for instead of the ones that the bike has.
 
-    bench [SI] (one) as read; step_m [m] (one) above 0 → [m] (3) by name. Raises nothing. Source: physics.md 6; derived.
+    bench [SI] (one) as read; step_m [m] (one) above 0; wanted [SI] (any) by name, or None → [m] (3) by name. Raises
+    nothing. Source: physics.md 6; derived.
     """
+    names = _LENGTH_FOR if wanted is None else wanted
     before = Design.of([bench])
     changes = Changes.of([bench])
     free = np.full(1, np.nan)
@@ -46,14 +49,16 @@ def of_bench(bench: BenchFile, step_m: float) -> dict[str, Neutral]:
     after = designs.changed(before, changes)
     both = inputs.pairs(before, after)
     if not both.framed.all():
-        return {name: Neutral(None, None) for name in _LENGTH_FOR}
+        return {name: Neutral(None, None) for name in names}
     stands = replace(both.fitted, rear_sag_m=np.zeros_like(both.fitted.rear_sag_m))
     one, two = stands.take(0), stands.take(1)
     chart = both.chart.take(0)
     was = geometry.stance(geometry.axle_frame(chart, one), np.zeros(1))
     result = {}
-    for name, (kept, length_for) in _LENGTH_FOR.items():
-        length_m = float(length_for(both.chart.take(1), two, was[kept])[0])
+    for name in names:
+        kept, length_for = _LENGTH_FOR[name]
+        value = was[kept] if wanted is None else np.array([wanted[name]])
+        length_m = float(length_for(both.chart.take(1), two, value)[0])
         result[name] = Neutral(_known(length_m), _nearest(bench, length_m - float(two.fork_length_m[0]), step_m))
     return result
 

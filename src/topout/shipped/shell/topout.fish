@@ -47,7 +47,7 @@ function _shtab_topout_using
 end
 
 set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import
-set -g _shtab_topout_opts_with_value --altitude --clicks --end --end-force --end-force-change --family --from --gauge --hose --limit --of --offset --plot --points --sag --stop --temperature --to --units
+set -g _shtab_topout_opts_with_value --altitude --bb-height --clicks --end --end-force --end-force-change --family --from --gauge --head-angle --hose --limit --of --offset --plot --points --sag --stop --temperature --to --trail --units
 
 complete -c topout -e
 complete -c topout -f
@@ -107,7 +107,7 @@ complete -c topout -n '_shtab_topout_using inflate' -l stop -x -d 'stop on the w
 complete -c topout -n '_shtab_topout_using inflate' -l gauge -x -d 'what the gauge can show (default "1 psi")'
 complete -c topout -n '_shtab_topout_using inflate' -l hose -x -d 'volume of the pump'"'"'s hose, "3 ml" (default none)'
 complete -c topout -n '_shtab_topout_using inflate; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
-complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a target -d 'Prints what to set for a sag or a force at the end that is asked for.'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a target -d 'Prints what to set or fit for a sag, an end force or a stance that is asked for.'
 complete -c topout -n '_shtab_topout_using target' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using target' -l json -d 'print one JSON object a line, for programs'
 complete -c topout -n '_shtab_topout_using target' -l csv -d 'print one table of comma-separated values, SI'
@@ -115,6 +115,9 @@ complete -c topout -n '_shtab_topout_using target' -l units -xka "metric imperia
 complete -c topout -n '_shtab_topout_using target' -l sag -x -d 'the sag wanted, a share of the travel or a length: "20%", "30 mm"'
 complete -c topout -n '_shtab_topout_using target' -l end-force -x -d 'the force wanted at the end of the travel, "1800 N"'
 complete -c topout -n '_shtab_topout_using target' -l end-force-change -x -d 'the same against the bike as it is; a lesser one is written --end-force-change=-52N'
+complete -c topout -n '_shtab_topout_using target' -l head-angle -x -d 'the head angle wanted at full extension, "65 deg": which fork length gives it'
+complete -c topout -n '_shtab_topout_using target' -l trail -x -d 'the trail wanted, likewise, "115 mm"'
+complete -c topout -n '_shtab_topout_using target' -l bb-height -x -d 'the height of the bottom bracket wanted, likewise, "340 mm"'
 complete -c topout -n '_shtab_topout_using target; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a landing -d 'Prints the drop that uses all the travel.'
 complete -c topout -n '_shtab_topout_using landing' -s h -l help -d 'show this help message and exit'

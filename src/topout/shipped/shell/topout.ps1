@@ -27,7 +27,7 @@ $_shtab_topout_option_strings = @{
     '_shtab_topout_ride' = @('-h', '--help', '--json', '--csv', '--units', '--temperature', '--altitude')
     '_shtab_topout_sag' = @('-h', '--help', '--json', '--csv', '--units', '--plot')
     '_shtab_topout_serve' = @('-h', '--help')
-    '_shtab_topout_target' = @('-h', '--help', '--json', '--csv', '--units', '--sag', '--end-force', '--end-force-change')
+    '_shtab_topout_target' = @('-h', '--help', '--json', '--csv', '--units', '--sag', '--end-force', '--end-force-change', '--head-angle', '--trail', '--bb-height')
     '_shtab_topout_verify' = @('-h', '--help')
 }
 $_shtab_topout_compgens = @{
@@ -287,13 +287,16 @@ $_shtab_topout_help = @{
     '_shtab_topout_serve' = 'Its options follow it: topout serve --help.'
     '_shtab_topout_serve___help' = 'show this help message and exit'
     '_shtab_topout_serve__h' = 'show this help message and exit'
-    '_shtab_topout_target' = 'Prints what to set for a sag or a force at the end that is asked for.'
+    '_shtab_topout_target' = 'Prints what to set or fit for a sag, an end force or a stance that is asked for.'
+    '_shtab_topout_target___bb_height' = 'the height of the bottom bracket wanted, likewise, "340 mm"'
     '_shtab_topout_target___csv' = 'print one table of comma-separated values, SI'
     '_shtab_topout_target___end_force' = 'the force wanted at the end of the travel, "1800 N"'
     '_shtab_topout_target___end_force_change' = 'the same against the bike as it is; a lesser one is written --end-force-change=-52N'
+    '_shtab_topout_target___head_angle' = 'the head angle wanted at full extension, "65 deg": which fork length gives it'
     '_shtab_topout_target___help' = 'show this help message and exit'
     '_shtab_topout_target___json' = 'print one JSON object a line, for programs'
     '_shtab_topout_target___sag' = 'the sag wanted, a share of the travel or a length: "20%", "30 mm"'
+    '_shtab_topout_target___trail' = 'the trail wanted, likewise, "115 mm"'
     '_shtab_topout_target___units' = 'metric, imperial or both (default: the units that the file is written in)'
     '_shtab_topout_target__h' = 'show this help message and exit'
     '_shtab_topout_target_pos_0' = 'a bench file, TOML; several make one table; - is standard input'

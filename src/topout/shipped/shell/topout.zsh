@@ -25,7 +25,7 @@ _shtab_topout_commands() {
     ride:'Prints what becomes of it where it is ridden, colder or higher up, and what to set here.'
     sag:'Prints where the bike rests under its rider.'
     serve:'Its options follow it: topout serve --help.'
-    target:'Prints what to set for a sag or a force at the end that is asked for.'
+    target:'Prints what to set or fit for a sag, an end force or a stance that is asked for.'
     verify:'Its options follow it: topout verify --help.'
   )
   _describe 'topout commands' _commands
@@ -254,6 +254,9 @@ _shtab_topout_target_options=(
   "--sag[the sag wanted, a share of the travel or a length\: \"20\%\", \"30 mm\"]:SAG:"
   "--end-force[the force wanted at the end of the travel, \"1800 N\"]:FORCE:"
   "--end-force-change[the same against the bike as it is\; a lesser one is written --end-force-change\=-52N]:FORCE:"
+  "--head-angle[the head angle wanted at full extension, \"65 deg\"\: which fork length gives it]:ANGLE:"
+  "--trail[the trail wanted, likewise, \"115 mm\"]:LENGTH:"
+  "--bb-height[the height of the bottom bracket wanted, likewise, \"340 mm\"]:LENGTH:"
   "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
 )
 

@@ -24,10 +24,18 @@ class Answered:
 
 
 def of_target(
-    bench: BenchFile, *, sag_m: float | None, sag_share: float | None, end_force_n: float | None
+    bench: BenchFile,
+    *,
+    sag_m: float | None,
+    sag_share: float | None,
+    end_force_n: float | None,
+    head_angle_rad: float | None,
+    trail_m: float | None,
 ) -> Answered | None:
     """What to set for what is asked, None where nothing is."""
-    wanted = Wanted(sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n)
+    wanted = Wanted(
+        sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n, head_angle_rad=head_angle_rad, trail_m=trail_m
+    )
     if wanted == Wanted():
         return None
     return _answered(lambda: replies.to_targets(target.targets(bench, wanted, MOVING), preferences.system()))

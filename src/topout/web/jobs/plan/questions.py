@@ -34,6 +34,12 @@ class QuestionsForm(forms.Form):
         self.fields["end"] = QuantityField(
             dimension="force", unit="N", low=1, high=50_000, first=system.unit("force", "N"), label="Bottom-out force wanted", required=False,
         )  # fmt: skip
+        self.fields["head_angle"] = QuantityField(
+            dimension="angle", unit="deg", low=45, high=90, label="Head angle wanted, unloaded", required=False,
+        )  # fmt: skip
+        self.fields["trail"] = QuantityField(
+            dimension="length", unit="mm", low=0, high=300, first=system.unit("length", "mm"), label="Trail wanted, unloaded", required=False,
+        )  # fmt: skip
         self.fields["temperature"] = QuantityField(
             dimension="temperature", unit="degC", low=-40, high=60, signed=True, first=system.unit("temperature", "degC"),
             label="Temperature there", required=False,
@@ -87,6 +93,8 @@ def _told(bench: BenchFile, asked: dict[str, Any]) -> dict[str, questions.Answer
         sag_m=_si(asked["sag"]),
         sag_share=None if share is None else share / 100.0,
         end_force_n=_si(asked["end"]),
+        head_angle_rad=_si(asked["head_angle"]),
+        trail_m=_si(asked["trail"]),
     )
     where = Ride(temperature_k=_si(asked["temperature"]), altitude_m=_si(asked["altitude"]))
     if where != Ride():
