@@ -67,15 +67,15 @@ def keys() -> Iterator[str]:
     def walk(table: type, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], type]]:
         for word, inner in model.subtables(table).items():
             yield (*path, word), inner
-            if (*path, word) != ("change", "air"):
+            if path != ("change",) or word not in model.NAMED_ALONE:
                 yield from walk(inner, (*path, word))
 
     for path, table in walk(model.BenchFile, ()):
         name = ".".join(path)
         yield f"### `[{name}]`\n"
         yield (table.__doc__ or "").split("\n")[0] + "\n"
-        if path == ("change", "air"):
-            yield "The keys of `[fork.air]`, only those that change.\n"
+        if path[:1] == ("change",) and path[-1] in model.NAMED_ALONE:
+            yield f"The keys of `[fork.{path[-1]}]`, only those that change.\n"
             continue
         yield "| key | written | range | default | what it is |"
         yield "| --- | --- | --- | --- | --- |"

@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from topout.bench_file import checks
+from topout.bench_file import calls_for, checks
 from topout.bench_file import read as reader
 from topout.bench_file.model import BenchFile
+from topout.errors import Fault, FaultsFound
 from topout.planner import drawn, state
 from topout.planner import plan as planner
 from topout.planner.results import Curve, Geometry, Plan, Sag
@@ -143,6 +144,8 @@ def inflate(
     if to_gauge_pa is not None and fork is not None and fork.air is not None:
         bench = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=to_gauge_pa)))
     checks.require(bench, *checks.NEEDS["inflate"])
+    if calls_for.on_coil(bench):
+        raise FaultsFound([Fault("[fork.coil]", "this fork stands on a coil: there is nothing to pump.")])
     assert bench.fork is not None and bench.fork.air is not None and bench.fork.air.pressure_gauge_pa is not None
     return fill.schedule(bench, bench.fork.air.pressure_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
 

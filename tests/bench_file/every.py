@@ -30,6 +30,30 @@ INSTEAD: dict[str, dict[str, str | None]] = {
     "change.air.negative_coil.length": {"change.air.negative": '"coil"', "change.air.negative_coil.rate": '"4 N/mm"'},
     "change.air.spacers": {"change.spacers": None},
     "change.air.pressure": {"change.pressure": None},
+    **{
+        f"fork.coil.{word}": {
+            "fork.air": None,
+            "found.pressure": None,
+            "change.pressure": None,
+            "found.reading": None,
+            "change.spacers": None,
+            "found.read_at": None,
+            "fork.coil.rate": '"7.5 N/mm"',
+        }
+        for word in ("rate", "preload", "bind")
+    },
+    **{
+        f"change.coil.{word}": {
+            "fork.air": None,
+            "found.pressure": None,
+            "change.pressure": None,
+            "found.reading": None,
+            "change.spacers": None,
+            "found.read_at": None,
+            "fork.coil.rate": '"7.5 N/mm"',
+        }
+        for word in ("rate", "preload", "bind")
+    },
 }
 REFUSED = {"front_wheel.sag", "change.front_wheel.sag"}  # the model's Wheel has it, the front wheel does not
 
@@ -65,7 +89,7 @@ def base() -> File:
 
 def sample_of(path: Path) -> str:
     """The sample of a key, as TOML."""
-    return SAMPLES[".".join(path[:-1]).replace("change.air", "fork.air")][path[-1]]
+    return SAMPLES[".".join(path[:-1]).replace("change.air", "fork.air").replace("change.coil", "fork.coil")][path[-1]]
 
 
 def put(file: File, name: str, value: str | None) -> File:
@@ -74,6 +98,7 @@ def put(file: File, name: str, value: str | None) -> File:
     result = {table: dict(keys) for table, keys in file.items()}
     if value is None:
         result.get(home, {}).pop(word, None)
+        result.pop(name, None)
     else:
         result.setdefault(home, {})[word] = value
     return result

@@ -123,10 +123,9 @@ def test_hostile_files_are_refused_at_once(capsys: pytest.CaptureFixture[str], t
 
 def test_what_is_not_computed_yet_is_named(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     file = tmp_path / "later.toml"
-    file.write_text('[shock]\nlength = "210 mm"\n[fork.coil]\nrate = "8 N/mm"\n'
-                    '[fork.air]\nsecond_volume = "20 ml"\nsecond_pressure = "150 psi"\nbore = "34 ± 0.2 mm"\n')  # fmt: skip
+    file.write_text('[shock]\nlength = "210 mm"\n[fork.air]\nbore = "34 ± 0.2 mm"\n')
     lines = refused(capsys, "plan", str(file))
-    assert sum("not computed yet" in line for line in lines) >= 4
+    assert sum("not computed yet" in line for line in lines) >= 1
     assert set(model.REFUSED_YET) <= {
         key for key in model.REFUSED_YET if any(key.split(".")[-1] in line for line in lines)
     }

@@ -54,7 +54,7 @@ def _tables() -> tuple[tuple[Path, type], ...]:
 
     def walk(table: type, path: Path) -> Iterator[tuple[Path, type]]:
         for word, inner in model.subtables(table).items():
-            if (*path, word) == ("change", "air"):
+            if path == ("change",) and word in model.NAMED_ALONE:
                 continue
             yield (*path, word), inner
             yield from walk(inner, (*path, word))

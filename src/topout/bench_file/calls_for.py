@@ -13,6 +13,11 @@ def _has_radius(wheel: model.Wheel | None) -> bool:
     return sized or (wheel is not None and wheel.radius_m is not None)
 
 
+def on_coil(bench: model.BenchFile) -> bool:
+    """Whether the fork stands on a coil in place of air."""
+    return bench.fork is not None and bench.fork.coil is not None and bench.fork.air is None
+
+
 def keys(bench: model.BenchFile, table: Any) -> Iterator[tuple[str, str]]:
     """Keys that other keys call for: (word, why)."""
     if isinstance(table, model.Air):
@@ -29,6 +34,12 @@ def keys(bench: model.BenchFile, table: Any) -> Iterator[tuple[str, str]]:
                         yield f"negative_coil.{word}", ""
         if table.spacers and table.spacer_volume_m3 is None:
             yield "spacer_volume", "with spacers"
+        if (table.second_volume_m3 is None) != (table.second_pressure_gauge_pa is None):
+            first, other = ("volume", "pressure") if table.second_volume_m3 is not None else ("pressure", "volume")
+            yield f"second_{other}", f"with second_{first}"
+    elif isinstance(table, model.Found):
+        if table.pressure_gauge_pa is None and not on_coil(bench):
+            yield "pressure", ""
     elif isinstance(table, model.Frame):
         if table.fork_length_m is None and table.fork_length_straight_m is None:
             yield "fork_length", "to place the axle"

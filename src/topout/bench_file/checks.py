@@ -135,6 +135,40 @@ def _belongs(look: _Look) -> Iterator[Fault]:
         yield look.fault("change.spacer_solid_volume", f'belongs to by = "piston-spacer"; here by is "{by}".')
 
 
+def _coils(look: _Look) -> Iterator[Fault]:
+    """A fork stands on air or on a coil, and a coil's preload is short of where its coils touch."""
+    air, coil = look("fork.air"), look("fork.coil")
+    if air is not None and coil is not None:
+        yield Fault(
+            location=say.table_place(("fork", "coil")),
+            message="[fork.air] stands too; give one of them.",
+            key="fork.coil",
+        )
+    for table in ("fork.coil", "change.coil"):
+        bind, preload = (_coil(look, table, word) for word in ("bind", "preload"))
+        named = look(table) is not None and any(look(f"{table}.{word}") is not None for word in ("bind", "preload"))
+        if bind is not None and preload is not None and preload >= bind and named:
+            word = "preload" if look(f"{table}.preload") else "bind"
+            yield look.fault(
+                f"{table}.{word}", f"the coils would touch: preload {_mm(preload)}, below bind, {_mm(bind)}."
+            )
+    if coil is not None and air is None:
+        if look("found.pressure") is not None:
+            yield look.fault("found.pressure", "a coil fork has no pressure; leave it out.")
+        if look("change.pressure") is not None:
+            yield look.fault("change.pressure", "a coil fork has no pressure; leave it out.")
+        if look("change.by") == "piston-spacer":
+            yield look.fault(
+                "change.by", "a coil fork has no air piston; its travel is changed by the shaft or the chassis."
+            )
+
+
+def _coil(look: _Look, table: str, word: str) -> Any:
+    """A key of the coil; in a change, of the fork where the change does not name it."""
+    value = look(f"{table}.{word}")
+    return look(f"fork.coil.{word}") if value is None and table == "change.coil" else value
+
+
 def _lengths(look: _Look) -> Iterator[Fault]:
     offset = look("fork.offset")
     if offset is None and "fork.offset" not in look.bad:
@@ -287,7 +321,7 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-_CHECKS: Final = (_either, _wheels, _belongs, _lengths, _masses, _locks)
+_CHECKS: Final = (_either, _wheels, _belongs, _coils, _lengths, _masses, _locks)
 
 
 _SPRING: Final = ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?")
@@ -325,6 +359,8 @@ def missing(bench: model.BenchFile, *paths: str) -> tuple[Fault, ...]:
 def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
     optional = path.endswith("?")
     words = tuple(path.rstrip("?").split("."))
+    if words == ("fork", "air") and calls_for.on_coil(bench):
+        words = ("fork", "coil")
     table = value_at(bench, words)
     if table is None:
         if not optional:
@@ -336,7 +372,7 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
             yield _lacks((*words, word))
     for needed, because in calls_for.keys(bench, table):
         yield _lacks((*words, *needed.split(".")), because)
-    if isinstance(table, model.Change) and table.by == "chassis" and table.air is None:
+    if isinstance(table, model.Change) and table.by == "chassis" and table.air is None and not calls_for.on_coil(bench):
         yield Fault(
             location="[change.air]",
             message='missing, needed with by = "chassis"; it takes the keys of [fork.air] that the other chassis has.',

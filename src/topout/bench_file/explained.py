@@ -48,7 +48,7 @@ def _shelf(known: Any) -> Iterator[str]:
 def _tables(table: type, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], type]]:
     for word, inner in model.subtables(table).items():
         yield (*path, word), inner
-        if (*path, word) != ("change", "air"):
+        if path != ("change",) or word not in model.NAMED_ALONE:
             yield from _tables(inner, (*path, word))
 
 
@@ -62,8 +62,9 @@ def _at(tables: dict[str, Any], path: tuple[str, ...]) -> dict[str, Any] | None:
 
 def _table(path: tuple[str, ...], table: type, known: dict[str, Any] | None) -> Iterator[str]:
     """One table's lines: what it is, its header, its keys."""
-    another = path == ("change", "air")
-    yield "# Another air spring: the keys of [fork.air], only those that change." if another else f"# {_is(table)}"
+    another = path[:1] == ("change",) and path[-1] in model.NAMED_ALONE
+    what = {"air": "air spring", "coil": "coil"}.get(path[-1])
+    yield f"# Another {what}: the keys of [fork.{path[-1]}], only those that change." if another else f"# {_is(table)}"
     yield f"[{'.'.join(path)}]"
     for word, (_, key) in model.keys(table).items():
         if word == "sag" and path[-1] == "front_wheel":

@@ -1,4 +1,4 @@
-"""Tables of the bench file that the Book holds today and that no command computes yet: coil forks and rear shocks.
+"""A table of the bench file that the Book holds today and that no command computes yet: the rear shock.
 
 The commands refuse them by name (`model.REFUSED_YET`). `read_tables` reads what a person typed of such a unit with the
 same reader, ranges and words as any other table, so that nothing at fault is saved; the values stay as typed.
@@ -12,19 +12,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.bench_file import model, read, say
-from topout.bench_file.model import Air, BenchFile, Bumper, Damper, Fork, quantity
+from topout.bench_file.model import Air, BenchFile, Bumper, Coil, Damper, quantity
 from topout.errors import Fault, FaultsFound
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Coil:
-    """A coil spring: its rate, how far it is wound up at full extension, and where its coils touch."""
-
-    rate_n_per_m: float | None = quantity("rate", "rate", "N/mm", 0.5, 500, "of the spring, as marked or measured")
-    preload_m: float = quantity(
-        "preload", "length", "mm", 0, 60, "how far the spring is wound up at full extension", default=0
-    )
-    bind_m: float | None = quantity("bind", "length", "mm", 10, 300, "travel at which its coils touch")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,22 +40,14 @@ class Shock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CoilFork(Fork):
-    """A fork that may stand on a coil instead of air."""
-
-    coil: Coil | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WholeFile(BenchFile):
     """A bench file with the tables that are kept and not computed yet."""
 
-    fork: CoilFork | None = None
     shock: Shock | None = None
 
 
 def read_tables(data: dict[str, Any]) -> WholeFile:
-    """Read tables as `read.read_tables` does, coil forks and rear shocks too; raises FaultsFound with every finding."""
+    """Read tables as `read.read_tables` does, rear shocks too; raises FaultsFound with every finding."""
     whole, faults = read.content(data, WholeFile, contradictions)
     if faults:
         raise FaultsFound(faults)
@@ -79,7 +60,7 @@ def read_bytes(data: bytes) -> dict[str, Any]:
     return read.parsed(data, WholeFile, contradictions)
 
 
-_EITHER: Final = (("fork.air", "fork.coil"), ("shock.air", "shock.coil"), ("shock.leverage", "shock.leverage_stroke"))
+_EITHER: Final = (("shock.air", "shock.coil"), ("shock.leverage", "shock.leverage_stroke"))
 
 
 def contradictions(whole: BenchFile, bad: set[str], written: dict[str, str]) -> Iterator[Fault]:
@@ -117,7 +98,6 @@ def contradictions(whole: BenchFile, bad: set[str], written: dict[str, str]) -> 
     spacers, most = at("shock.air.spacers"), at("shock.air.spacer_limit")
     if spacers is not None and most is not None and spacers > most:
         yield fault("shock.air.spacers", f"at most {most} may be fitted.")
-    for table in ("fork", "shock"):
-        bind, preload = at(f"{table}.coil.bind"), at(f"{table}.coil.preload")
-        if bind is not None and preload is not None and preload >= bind:
-            yield fault(f"{table}.coil.preload", f"the coils would touch: below {written[f'{table}.coil.bind']}.")
+    bind, preload = at("shock.coil.bind"), at("shock.coil.preload")
+    if bind is not None and preload is not None and preload >= bind:
+        yield fault("shock.coil.preload", f"the coils would touch: below {written['shock.coil.bind']}.")

@@ -28,16 +28,13 @@ BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
 # What a wheel is called by, in inches, and the bead seat of its rim (ISO 5775).
 BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}
 REFUSED_YET: Final = {  # known by name, computed by later versions; place -> what it is
-    "fork.air.second_volume": "a second positive chamber",
-    "fork.air.second_pressure": "a second positive chamber",
-    "fork.coil": "a coil fork",
     "shock": "a rear shock",
 }
 
 
 # Tables whose standing there says something: a load to be worked out, gas in a damper. Without a key they say nothing.
 MEANT: Final = frozenset({
-    "found", "ride", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "change", "change.air",
+    "found", "ride", "fork.coil", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "change", "change.air", "change.coil",
     "change.front_wheel", "change.rear_wheel",
 })  # fmt: skip
 
@@ -186,6 +183,12 @@ class Air:
     negative_coil: NegativeCoil | None = entry(
         None, Key("negative_coil", "coil", says="rate and length of a negative coil")
     )
+    second_volume_m3: float | None = _volume(
+        "second_volume", "second positive chamber, its floating piston on its stop", low=ABOVE_ZERO_ML
+    )
+    second_pressure_gauge_pa: float | None = _pressure(
+        "second_pressure", "of the second positive chamber, filled before the main one"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,10 +248,24 @@ class Fork:
     )
     friction_side: float = number("friction_side", 0, 1, "share of the side load", default=0)
     air: Air | None = None
+    coil: Coil | None = None
     lower_legs: LowerLegs | None = None
     damper: Damper | None = None
     bumper: Bumper | None = None
     top_out: Bumper | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coil:
+    """A coil spring: its rate, how far it is wound up at full extension, and where its coils touch."""
+
+    rate_n_per_m: float | None = quantity(
+        "rate", "rate", "N/mm", 0.5, 500, "of the spring, as marked or measured", needed=True
+    )
+    preload_m: float = quantity(
+        "preload", "length", "mm", 0, 60, "how far the spring is wound up at full extension", default=0
+    )
+    bind_m: float | None = quantity("bind", "length", "mm", 10, 300, "travel at which its coils touch")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,7 +283,7 @@ class Found:
     """What the bike showed, to calibrate the load."""
 
     sag_m: float | None = quantity("sag", "length", "mm", 0, 300, "front, as the ring shows it", needed=True)
-    pressure_gauge_pa: float | None = _pressure("pressure", "at which the sag was found", needed=True)
+    pressure_gauge_pa: float | None = _pressure("pressure", "at which the sag was found; a coil has none")
     read_at_m: float | None = quantity(
         "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"
     )
@@ -292,6 +309,7 @@ class Change:
     front_wheel: Wheel | None = None
     rear_wheel: Wheel | None = None
     air: dict[str, Any] | None = None  # attribute of Air -> its new value, only what the file names
+    coil: dict[str, Any] | None = None  # the same of Coil
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,16 +342,19 @@ def keys(table: type) -> dict[str, tuple[str, Key]]:
     return result
 
 
+NAMED_ALONE: Final = {"air": Air, "coil": Coil}  # tables of [change] that hold only what they name
+
+
 @cache
 def subtables(table: type) -> dict[str, type]:
-    """The tables inside a table: word in the file -> dataclass. `[change.air]` takes the keys of `[fork.air]`."""
+    """The tables inside a table: word in the file -> dataclass. `[change.air]` and `[change.coil]` take the fork's keys."""
     hints = get_type_hints(table)
     result: dict[str, type] = {}
     for f in fields(table):
         if key_of(f) is not None or f.name == "doubts":
             continue
-        if table is Change and f.name == "air":
-            result["air"] = Air
+        if table is Change and f.name in NAMED_ALONE:
+            result[f.name] = NAMED_ALONE[f.name]
             continue
         for option in getattr(hints[f.name], "__args__", (hints[f.name],)):
             if isinstance(option, type) and is_dataclass(option):

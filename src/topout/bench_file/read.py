@@ -244,7 +244,8 @@ class _Reading:
             self._fault(path, what, None if isinstance(raw, list) else raw)
             return None
         values = self._table(table, raw, path)
-        return values if path == ("change", "air") else table(**values)
+        named_alone = path[:1] == ("change",) and path[-1] in model.NAMED_ALONE
+        return values if named_alone else table(**values)
 
     def _unknown(self, path: Path, raw: Any, known: list[str]) -> None:
         table = isinstance(raw, dict) or (isinstance(raw, list) and len(path) == 1)

@@ -37,8 +37,10 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
         "negative": '"self-equalising"', "port_position": '"3 mm"', "port_length": '"2 mm"', "spacers": "1",
         "spacer_volume": '"8.5 ml"', "spacer_limit": "4", "oil_on_piston": '"4 ml"', "grease_in_negative": '"2 ml"',
         "pressure": '"62 psi"', "pressure_limit": '"120 psi"', "negative_pressure": '"62 psi"',
-        "negative_coil": '{ rate = "4 N/mm", length = "30 mm" }',
+        "negative_coil": '{ rate = "4 N/mm", length = "30 mm" }', "second_volume": '"40 ml"',
+        "second_pressure": '"110 psi"',
     },
+    "fork.coil": {"rate": '"7.5 N/mm"', "preload": '"6 mm"', "bind": '"165 mm"'},
     "fork.air.negative_coil": {"rate": '"4 N/mm"', "length": '"30 mm"'},
     "fork.lower_legs": {"air_volume": '"400 ml"', "area": '"1880 mm^2"'},
     "fork.damper": {"rod": '"10 mm"', "gas_pressure": '"2 bar"', "gas_volume": '"60 ml"'},
@@ -60,5 +62,5 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
 def sample(path: tuple[str, ...]) -> str:
     """How the key at a path is written: `("fork", "air", "bore")` -> `bore = "34.6 mm"`."""
     *table, word = path
-    home = ".".join(table).replace("change.air", "fork.air", 1)
+    home = ".".join(table).replace("change.air", "fork.air", 1).replace("change.coil", "fork.coil", 1)
     return f"{word} = {SAMPLES[home][word]}"

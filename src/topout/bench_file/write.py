@@ -52,8 +52,9 @@ def _tables(table: Any, kind: type, home: str, doubts: _Doubts) -> dict[str, Any
 
 def _entries(table: Any, home: str, doubts: _Doubts) -> Iterator[tuple[str, model.Key, Any]]:
     """The keys of one table that say something: word, Key, value; a default with a doubt does."""
-    if isinstance(table, dict):  # [change.air] holds what it names, a default too
-        named = {attribute: (word, key) for word, (attribute, key) in model.keys(model.Air).items()}
+    if isinstance(table, dict):  # [change.air] and [change.coil] hold what they name, a default too
+        of = model.NAMED_ALONE[home.split(".")[-2]]
+        named = {attribute: (word, key) for word, (attribute, key) in model.keys(of).items()}
         for attribute, value in table.items():
             yield *named[attribute], value
         return

@@ -36,6 +36,13 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         if keeps:
             page.table("To keep one thing as it was, set", ("keep", "gauge", "sag", "bottom-out force"), keeps)
             page.say(*marks)
+            if of.second_pa is not None:
+                page.say("The second chamber stays as it is set; it is filled first, the main one empty.")
+        if result.on_coil:
+            rows = [(words, *cells) for words, *cells in kept.on_coil(bench, result, system)]
+            page.table(
+                "To keep one thing as it was, fit", ("keep", "another spring, wound up as now", "or this preload"), rows
+            )
     for title, group in of.groups:
         known = [each for each in group if isinstance(each, Chosen) or each.known]
         if known:
@@ -99,7 +106,7 @@ def _hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
     def row(words: str, name: str, dimension: str, unit: str) -> None:
         values = [_up(h, name) for h in pair]
         if any(value is not None for value in values):
-            rows.append((words, *(said(system, v, dimension, unit) for v in values)))
+            rows.append((words, *(said(system, v, dimension, unit, 2 if v and v < 1.0 else None) for v in values)))
 
     row("force on the top cap", "cap_force_n", "force", "N")
     row("force on seal head and circlip", "ring_force_n", "force", "N")

@@ -114,6 +114,11 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     assert fork is not None and fork.air is not None
     ported = fitted.port_in_reach(fork, fork.air)
     own_valve = fork.air.negative == "separate-valve"
+    if fork.air.second_pressure_gauge_pa is not None:
+        behind = said(system, fork.air.second_pressure_gauge_pa, "pressure", "psi")
+        page.say(
+            f"Fill the second chamber first, to {behind}, the main one empty: its floating piston is then on its stop."
+        )
     page.say(*_how_to_inflate(ported, fork.air), "Pumped air is warm: five minutes before a reading counts.")
     settled = result.settled_after
     if ported:

@@ -52,6 +52,8 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
     spring = parts.spring
     if isinstance(spring, Missing) or isinstance(parts.standing, Missing) or not (on and rider and bike):
         return None
+    if spring.air is None:  # a coil has no pressure to set by weight
+        return None
     share = on.implied_share if on.calibrated else rider.front_share
     if rider.mass_kg is None or bike.mass_kg is None or bike.unsprung_front_kg is None or share is None:
         return None

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from topout.physics import air_spring, sag
+from topout.physics import air_spring, sag, second_chamber
 from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import Number
 
@@ -30,16 +30,21 @@ def at_full_extension_pa(read_gauge_pa: Number, read_at_m: Number, fit: Chambers
     return (read_gauge_pa + fit.ambient_pa) * share - fit.ambient_pa
 
 
-def seen_by_valve_m3(s: EquilibratedSpring) -> float:
+def seen_by_valve_m3(s: EquilibratedSpring, main_pa: float | None = None) -> float:
     """Volume [m³] at the valve at full extension: main chamber, and the negative one where the port is open there.
+
+    Where the main chamber is at more than a second one was set to, the floating piston gives way to the hose's air too, as
+    if that chamber's whole room were there.
 
     Here and below `s` is one configuration, arrays of shape (1,).
 
-    s [SI] (1,) settled → [m³] (one). Raises nothing. Source: physics.md 3.
+    s [SI] (1,) settled; main_pa [Pa abs] (one) above 0, or None for the one it settled at → [m³] (one). Raises nothing. Source: physics.md 3.
     """
     fit = s.fit
     open_at_rest = fit.equalises.item() and fit.port_m.item() == 0.0
-    return fit.positive_m3.item() + (fit.negative_m3.item() if open_at_rest else 0.0)
+    at_pa = fit.pressure_pa.item() if main_pa is None else main_pa
+    behind = fit.second_m3.item() if at_pa > fit.second_pa.item() else 0.0
+    return fit.positive_m3.item() + (fit.negative_m3.item() if open_at_rest else 0.0) + behind
 
 
 def stroke(s: EquilibratedSpring, pumped_to_pa: float, negative_amount_j: float) -> tuple[float, float]:
@@ -59,8 +64,19 @@ def stroke(s: EquilibratedSpring, pumped_to_pa: float, negative_amount_j: float)
     negative_m3 = fit.negative_m3.item() + s.negative_m2.item() * port_m
     if port_m == 0.0:
         return pumped_to_pa, pumped_to_pa * negative_m3
-    pooled = (pumped_to_pa * main_m3 + negative_amount_j) / (at_port_m3 + negative_m3)
-    return pooled * at_port_m3 / main_m3, pooled * negative_m3
+    behind = fit.second_pa.item(), fit.second_m3.item()
+    amount = _amount_j(pumped_to_pa, main_m3, *behind) + negative_amount_j
+    pooled = _pressure_pa(amount, at_port_m3 + negative_m3, *behind)
+    return _pressure_pa(amount - pooled * negative_m3, main_m3, *behind), pooled * negative_m3
+
+
+def _amount_j(pressure_pa: float, volume_m3: float, second_pa: float, second_m3: float) -> float:
+    return float(second_chamber.amount_j(*(np.array(each) for each in (pressure_pa, volume_m3, second_pa, second_m3))))
+
+
+def _pressure_pa(amount_j: float, volume_m3: float, second_pa: float, second_m3: float) -> float:
+    each = (np.array(value) for value in (amount_j / volume_m3, volume_m3, second_pa, second_m3))
+    return float(second_chamber.pressure_abs_pa(*each))
 
 
 def rests_short_m(fit: Chambers, main_pa: float, negative_amount_j: float) -> float:

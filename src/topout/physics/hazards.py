@@ -14,7 +14,8 @@ from topout.physics.gas import G0_M_PER_S2, Floats
 def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats]:
     """Force on the top cap, on seal head and ring [N], and energy shut in [J], fork at full extension; shape (…).
 
-    Cap g·A of its bore, with the second chamber's pressure where one lies behind it and has more; ring the larger of g_p·A_p (the piston topped out on the seal head) and g_n·A_n. At full
+    Cap g·A of its bore, with the second chamber's pressure where one lies behind it and has more, and what a coil pushes
+    there wound up; ring the larger of g_p·A_p (the piston topped out on the seal head) and g_n·A_n. At full
     extension the negative chamber is at its smallest, so its pressure is at its highest. What is absent holds ambient
     and no energy. Energy is the sum over main and negative chamber, lower legs (at ambient there) and damper gas, each
     expanding isothermally to ambient; a second chamber's and what a coil's preload holds on top.
@@ -36,7 +37,7 @@ def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats]:
     negative = np.where(fit.equalises, np.where(open_at_rest, main, squeezed), fit.negative_pa)
     topped_n = np.maximum(main - ambient, 0.0) * piston_m2
     behind = np.where(fit.second_m3 == 0.0, main, np.maximum(main, fit.second_pa))
-    cap = np.maximum(behind - ambient, 0.0) * piston_m2
+    cap = np.maximum(behind - ambient, 0.0) * piston_m2 + fit.spring_n_per_m * fit.preload_m
     own = fit.gas_negative & ~open_at_rest & ~(negative <= ambient)
     ring = np.where(own, np.maximum(topped_n, (negative - ambient) * annulus_m2), topped_n)
     energy = gas.stored_energy_j(main, fit.positive_m3, ambient)

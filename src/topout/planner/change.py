@@ -43,6 +43,10 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
             named = change.air or {}  # the makers' limits among them are no columns: no model asks for them
             air = {key: value for key, value in named.items() if key not in columns.Air.__slots__}
             moved["air"] = replace(fork.air, **air, **_moved(before.air, after.air))
+        if change.coil is not None and (fork.coil is not None or "rate_n_per_m" in change.coil):
+            moved |= {"coil": replace(fork.coil or model.Coil(), **_moved(before.coil, after.coil)), "air": None}
+        elif fork.coil is not None and fork.air is None and "bore_m" in (change.air or {}):
+            moved |= {"coil": None, "air": model.Air(**(change.air or {}))}
         if fork.lower_legs is not None:
             moved["lower_legs"] = replace(fork.lower_legs, **_moved(before.lower_legs, after.lower_legs))
         fork = replace(fork, **moved)
@@ -83,7 +87,12 @@ def filled(bench: BenchFile, one: Design, full: Design) -> BenchFile:
     if bench.fork is None:
         return bench
     inner: dict[str, Any] = {}
-    for name, empty in (("air", model.Air()), ("lower_legs", model.LowerLegs()), ("bumper", model.Bumper())):
+    for name, empty in (
+        ("air", model.Air()),
+        ("coil", model.Coil()),
+        ("lower_legs", model.LowerLegs()),
+        ("bumper", model.Bumper()),
+    ):
         moved = _moved(getattr(one, name), getattr(full, name))
         if moved:
             inner[name] = replace(getattr(bench.fork, name) or empty, **moved)

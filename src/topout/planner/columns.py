@@ -186,6 +186,8 @@ class Air(Columns):
     grease_in_negative_m3: Floats
     pressure_gauge_pa: Floats
     negative_pressure_gauge_pa: Floats
+    second_volume_m3: Floats
+    second_pressure_gauge_pa: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -194,6 +196,21 @@ class NegativeCoil(Columns):
 
     rate_n_per_m: Floats
     length_m: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Coil(Columns):
+    ABSENT: ClassVar[Any] = model.Coil()
+
+    rate_n_per_m: Floats
+    preload_m: Floats
+    bind_m: Floats
+
+
+# In place of the air where a spring is a coil: a space without an area, at ambient.
+NO_AIR: Final = model.Air(
+    bore_m=0.0, shaft_m=0.0, positive_volume_m3=1.0, negative="none", port_position_m=0.0, pressure_gauge_pa=0.0
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -32,6 +32,7 @@ class Design:
     fork: columns.Fork
     air: columns.Air
     negative_coil: columns.NegativeCoil
+    coil: columns.Coil
     lower_legs: columns.LowerLegs
     damper: columns.Damper
     bumper: columns.Bumper
@@ -49,7 +50,7 @@ class Design:
         front = columns.Wheel.of([bench.front_wheel for bench in benches])
         rear = columns.Wheel.of([bench.rear_wheel for bench in benches])
         frame = _drawn_for(columns.Frame.of([bench.frame for bench in benches]), front, rear)
-        airs = [fork.air for fork in forks]
+        airs = [fork.air or (columns.NO_AIR if fork.coil is not None else None) for fork in forks]
         fork, air = columns.Fork.of(forks), columns.Air.of(airs)
         return cls(
             conditions=columns.Conditions.of([bench.conditions for bench in benches]),
@@ -61,6 +62,7 @@ class Design:
             fork=replace(fork, friction_n=first_known(fork.friction_n, 0.0)),
             air=replace(air, port_position_m=first_known(air.port_position_m, 0.0)),
             negative_coil=columns.NegativeCoil.of([air.negative_coil if air else None for air in airs]),
+            coil=columns.Coil.of([fork.coil for fork in forks]),
             lower_legs=columns.LowerLegs.of([fork.lower_legs for fork in forks]),
             damper=columns.Damper.of([fork.damper for fork in forks]),
             bumper=columns.Bumper.of([fork.bumper for fork in forks]),
@@ -121,6 +123,7 @@ class Changes:
     rear_wheel: columns.Wheel
     air: columns.Air
     negative_coil: columns.NegativeCoil
+    coil: columns.Coil
 
     @classmethod
     def of(cls, benches: Sequence[model.BenchFile]) -> Changes:
@@ -136,6 +139,7 @@ class Changes:
             rear_wheel=columns.Wheel.of([change.rear_wheel for change in asked]),
             air=columns.Air.of(airs),
             negative_coil=columns.NegativeCoil.of([air.get("negative_coil") for air in airs]),
+            coil=columns.Coil.of([change.coil or {} for change in asked]),
         )
 
     def take(self, index: Any) -> Changes:
@@ -155,7 +159,8 @@ def changed(design: Design, changes: Changes) -> Design:
     Shaft: chambers as they are, the fork as much longer as the travel. Piston spacer of thickness Δ = S − S′: top-out
     moves in by Δ, so main chamber − A_p·Δ, negative + A_n·Δ less the spacer itself, port Δ nearer to full extension.
     Both let the lower legs sit as much lower, so that their room grows by their area times it. Chassis: as the change's own
-    [change.air] says. Room at the crown grows with the fork.
+    [change.air] says. A rate in [change.coil] is another spring, on an air fork in place of
+    the air; preload alone winds up the one that is there, whose coils then touch as much sooner. Room at the crown grows with the fork.
 
     design [SI] (n,) any; changes [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2 and 6.
     """
@@ -175,6 +180,7 @@ def changed(design: Design, changes: Changes) -> Design:
             tyre_room_m=fork.tyre_room_m + first_known(new_length_m - length_m, longer_m),
         ),
         air=_changed_air(design, changes, longer_m),
+        coil=_changed_coil(design, changes),
         negative_coil=changes.negative_coil.named_over(design.negative_coil),
         lower_legs=replace(legs, air_volume_m3=legs.air_volume_m3 + legs.area_m2 * lower_m),
         front_wheel=_changed_wheel(design.front_wheel, changes.front_wheel),
@@ -184,6 +190,12 @@ def changed(design: Design, changes: Changes) -> Design:
 
 def _changed_air(design: Design, changes: Changes, longer_m: Floats) -> columns.Air:
     air, asked = design.air, changes.asked
+    coiled = on_coil(design)
+    if coiled.any():  # off the coil, onto an air spring that the change describes whole
+        air = _with(coiled & ~np.isnan(changes.air.bore_m), _UNKNOWN_AIR, air)
+    onto = ~coiled & ~np.isnan(changes.coil.rate_n_per_m)
+    if onto.any():
+        air = _with(onto, _NO_AIR, air)
     spacer = is_word(asked.by, "by", "piston-spacer") & (longer_m != 0.0)
     if spacer.any():
         piston_m2 = 0.25 * np.pi * air.bore_m**2
@@ -201,10 +213,37 @@ def _changed_air(design: Design, changes: Changes, longer_m: Floats) -> columns.
     air = replace(
         air,
         spacers=first_known(asked.spacers, air.spacers),
-        pressure_gauge_pa=first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa),
+        pressure_gauge_pa=np.where(air.bore_m == 0.0, 0.0, first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa)),
     )
     result: columns.Air = changes.air.named_over(air)
     return result
+
+
+def on_coil(design: Design) -> Bools:
+    """Where a fork stands on a coil in place of air.
+
+    design [SI] (n,) any → [-] (n,). Raises nothing. Source: none needed, bookkeeping.
+    """
+    return np.asarray(design.air.bore_m == 0.0)
+
+
+def _changed_coil(design: Design, changes: Changes) -> columns.Coil:
+    old, new = design.coil, changes.coil
+    off = on_coil(design) & ~np.isnan(changes.air.bore_m)
+    another = ~np.isnan(new.rate_n_per_m)
+    preload_m = first_known(new.preload_m, old.preload_m)
+    bind_m = first_known(new.bind_m, np.where(another, np.nan, old.bind_m - (preload_m - old.preload_m)))
+    rate = np.where(off, np.nan, first_known(new.rate_n_per_m, old.rate_n_per_m))
+    return columns.Coil(rate, np.where(off, 0.0, preload_m), np.where(off, np.nan, bind_m))
+
+
+def _with(where: Bools, table: columns.Air, old: columns.Air) -> columns.Air:
+    """The one table's values where it says so, the old ones elsewhere."""
+    return columns.Air(*(np.where(where, getattr(table, name), getattr(old, name)) for name in old.__slots__))
+
+
+_NO_AIR: Final = columns.Air.of([columns.NO_AIR])
+_UNKNOWN_AIR: Final = columns.Air.of([model.Air(port_position_m=0.0)])
 
 
 def _changed_wheel(old: columns.Wheel, new: columns.Wheel) -> columns.Wheel:

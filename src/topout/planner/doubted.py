@@ -22,20 +22,20 @@ from topout.uncertainty.draws import Floats
 
 # Read by the job's one gauge: its gain and zero are common to all of them.
 BY_GAUGE: Final = (
-    "fork.air.pressure", "fork.air.negative_pressure", "found.pressure", "change.pressure", "change.air.pressure",
-    "change.air.negative_pressure",
+    "fork.air.pressure", "fork.air.negative_pressure", "fork.air.second_pressure", "found.pressure", "change.pressure", "change.air.pressure",
+    "change.air.negative_pressure", "change.air.second_pressure",
 )  # fmt: skip
 MOST_REDRAWN: Final = 0.01  # a larger share of draws outside what a key allows is reported (physics.md 10)
 # Tables of the file and the columns that hold them; what no model takes (a maker's limit) stands in none.
 _DESIGN: Final = {
     "conditions": "conditions", "rider": "rider", "bike": "bike", "frame": "frame", "front_wheel": "front_wheel",
     "rear_wheel": "rear_wheel", "fork": "fork", "fork.air": "air", "fork.air.negative_coil": "negative_coil",
-    "fork.lower_legs": "lower_legs", "fork.damper": "damper", "fork.bumper": "bumper", "fork.top_out": "top_out",
+    "fork.coil": "coil", "fork.lower_legs": "lower_legs", "fork.damper": "damper", "fork.bumper": "bumper", "fork.top_out": "top_out",
     "found": "found",
 }  # fmt: skip
 _CHANGES: Final = {
     "change": "asked", "change.air": "air", "change.air.negative_coil": "negative_coil",
-    "change.front_wheel": "front_wheel", "change.rear_wheel": "rear_wheel",
+    "change.coil": "coil", "change.front_wheel": "front_wheel", "change.rear_wheel": "rear_wheel",
 }  # fmt: skip
 _READING: Final = "found.reading"
 

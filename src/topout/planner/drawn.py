@@ -18,6 +18,7 @@ from topout.bench_file.model import Air, BenchFile, Fork
 from topout.errors import FaultsFound
 from topout.physics import air_spring
 from topout.planner import columns, doubted, far_in, inputs, load, missing, typical
+from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.doubted import Doubted
 from topout.planner.far_in import UNBELIEVABLE, Gauge
@@ -74,7 +75,7 @@ def fills(bench: BenchFile) -> bool:
     bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
     """
     fork = bench.fork
-    if fork is None or fork.stanchion_m is None or not _left_out(fork):
+    if fork is None or fork.coil is not None or fork.stanchion_m is None or not _left_out(fork):
         return False
     drawn_for = {missing.place_of(word) for word in typical.MAY_BE_LEFT_OUT}
     return all(place in drawn_for for place in missing.for_spring(bench))
@@ -248,7 +249,7 @@ def _by_share(loads: load.Loads, share: _Share | None, drawn_from_outside: bool)
 def _possible(design: Design, loads: load.Loads) -> Floats:
     """1 for a bike that can be and could have shown the sag found, 0 for one that locks or whose parts don't go together."""
     locked = air_spring.locked(inputs.bikes(design).chambers)
-    thick = design.air.shaft_m >= design.air.bore_m
+    thick = (design.air.shaft_m >= design.air.bore_m) & ~designs.on_coil(design)
     return np.where(locked | thick | loads.beyond, 0.0, 1.0)
 
 

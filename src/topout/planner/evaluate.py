@@ -6,7 +6,7 @@ inside them, written where they are wanted. Memory beyond inputs and results doe
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeAlias
 
 import numpy as np
@@ -16,7 +16,7 @@ from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.curves import Curves, Scratch
 from topout.physics.gas import Bools, Floats
 from topout.physics.sag import Load
-from topout.planner import keep
+from topout.planner import keep, keep_coil
 from topout.planner.inputs import Bikes
 from topout.planner.results import Clearance, Hazard, Keeps, Stance
 
@@ -47,6 +47,9 @@ class Evaluation:
     hazard: Named
     keep_gauge_pa: Named
     curves: Curves | None
+    on_coil: dict[tuple[str, str], Floats] = field(
+        default_factory=dict
+    )  # of those on a coil: (keep, what is set) → (n,)
 
     @classmethod
     def empty(cls, n: int, points: int | None) -> Evaluation:
@@ -100,6 +103,8 @@ def evaluate(
     not known. Raises nothing. Source: physics.md 2, 6, 7, 8 and 9.
     """
     n = pairs.chambers.travel_m.shape[1]
+    if out is not None:
+        out.on_coil.clear()
     result = out if out is not None else Evaluation.empty(n, points if store_curves else None)
     if points is not None:
         rows = min(curve_block, n)
@@ -166,6 +171,14 @@ def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice, with_keeps
         "curve": keep.at_curve(before, after),
     }
     _write(out.keep_gauge_pa, block, keeps)
+    if after.sprung is not None:
+        rows = after.sprung[0]
+        wanted = keep_coil.Wanted(resting, resting / end[0] * end[1], end_force[0])
+        wanted = keep_coil.Wanted(*(getattr(wanted, name)[rows] for name in keep_coil.Wanted.__slots__))
+        told = keep_coil.settings(before.take(rows), after.take(rows), stand_after.take(rows), load.take(rows), wanted)
+        for name, values in told.items():
+            whole = out.on_coil.setdefault(name, np.full(len(out.keep_gauge_pa["sag"]), np.nan))
+            whole[block][rows] = values
     return settled
 
 

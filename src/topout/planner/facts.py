@@ -229,7 +229,7 @@ def set_title(is_set: bool) -> str:
 
 
 def group_set(benches: tuple[BenchFile, BenchFile], travel: Fact, fact: Make) -> Iterator[Fact]:
-    """What is set: travel, pressure, spacers.
+    """What is set: travel, pressure, spacers; on a coil its rate and preload.
 
     benches [SI] (2) as read; fact [-] (one) what makes one; travel [SI] (one) a fact → [SI] (any) facts. Raises
     nothing. Source: none needed, bookkeeping.
@@ -247,6 +247,15 @@ def group_set(benches: tuple[BenchFile, BenchFile], travel: Fact, fact: Make) ->
         seconds = [a.negative_pressure_gauge_pa if a is not None and second_valve(a) else None for a in airs]
         if any(p is not None for p in seconds):
             yield fact("negative_pressure", "negative pressure", trimmed("pressure", "psi", seconds), seconds)
+        behind = [None if a is None else a.second_pressure_gauge_pa for a in airs]
+        if any(p is not None for p in behind):
+            yield fact("second_pressure", "second chamber", trimmed("pressure", "psi", behind), behind)
+    coils = [b.fork.coil if b.fork is not None else None for b in benches]
+    if any(coils):
+        rates = [None if c is None else c.rate_n_per_m for c in coils]
+        yield fact("rate", "spring rate", trimmed("rate", "N/mm", rates), rates)
+        wound = [None if c is None else c.preload_m for c in coils]
+        yield fact("preload", "preload", trimmed("length", "mm", wound), wound)
 
 
 def group_air(one: Air | None, two: Air | None) -> Iterator[Fact | Chosen]:
@@ -258,7 +267,12 @@ def group_air(one: Air | None, two: Air | None) -> Iterator[Fact | Chosen]:
         return
     for word, (attribute, key) in keys(Air).items():
         was, now = getattr(one, attribute), getattr(two, attribute)
-        if was == now or attribute in ("spacers", "pressure_gauge_pa", "negative_pressure_gauge_pa"):
+        if was == now or attribute in (
+            "spacers",
+            "pressure_gauge_pa",
+            "negative_pressure_gauge_pa",
+            "second_pressure_gauge_pa",
+        ):
             continue
         name = word.replace("_", " ")
         if key.kind == "coil":
@@ -316,7 +330,9 @@ def _fast_n(curve: Curve | None) -> float | None:
 
 
 def _ratio(curve: Curve | None) -> float | None:
-    return None if curve is None else float(curve.positive_pa[-1] / curve.positive_pa[0])
+    if curve is None or curve.positive_pa[-1] == curve.positive_pa[0]:  # a coil compresses nothing
+        return None
+    return float(curve.positive_pa[-1] / curve.positive_pa[0])
 
 
 def group_room(

@@ -27,6 +27,7 @@ class FillRound:
     """One round, gauge pressures [Pa]: pumped to, left after one stroke (true), what a gauge pushed on reads, lost travel [m].
 
     `negative_to_gauge_pa` is what the negative chamber is then pumped to through its own valve; None where it is not.
+    `second_to_gauge_pa` is what a second chamber is pumped to before the first round's main one, which is empty then.
     """
 
     pumped_to_gauge_pa: float
@@ -34,6 +35,7 @@ class FillRound:
     reading_gauge_pa: float | None
     lost_travel_m: float
     negative_to_gauge_pa: float | None = None
+    second_to_gauge_pa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,8 @@ class Schedule:
                 row["reading_pa"] = r.reading_gauge_pa
             if r.negative_to_gauge_pa is not None:
                 row["negative_to_pa"] = r.negative_to_gauge_pa
+            if r.second_to_gauge_pa is not None:
+                row["second_to_pa"] = r.second_to_gauge_pa
             rounds.append({**row, "lost_travel_m": r.lost_travel_m})
         return {"rounds": rounds, "settled_after": self.settled_after}
 
@@ -71,6 +75,7 @@ def schedule(
     The pump is off during each stroke; pushing it on again costs what its hose takes: reading = true / (1 + V_h/V).
     Both chambers start at ambient, fork at full extension. A negative chamber with its own valve is filled through it to
     its own reading once the main one holds its final pressure: before, nothing but the negative air would pull the fork in.
+    A second chamber is filled first, the main one empty.
     `bench` must describe its air spring and not be locked.
     Raises OutOfRange where a stop is not below the final pressure or the stops do not rise.
 
@@ -85,7 +90,13 @@ def schedule(
         last = stop
     s = air_spring.settle(inputs.bikes_of([bench]).chambers)
     ambient = s.fit.ambient_pa.item()
-    factor = filling.hose_factor(hose_m3, filling.seen_by_valve_m3(s)) if hose_m3 > 0.0 else None
+    air = bench.fork.air if bench.fork is not None else None
+    behind = air.second_pressure_gauge_pa if air is not None else None
+
+    def factor_at(main_pa: float) -> float:
+        return float(filling.hose_factor(hose_m3, filling.seen_by_valve_m3(s, main_pa)))
+
+    factor = factor_at if hose_m3 > 0.0 else None
     negative_j = ambient * s.fit.negative_m3.item()
     rounds: list[FillRound] = []
 
@@ -96,12 +107,12 @@ def schedule(
             negative_j = (own_gauge_pa + ambient) * s.fit.negative_m3.item()
         after = left - ambient
         short = filling.rests_short_m(s.fit, left, negative_j)
-        rounds.append(FillRound(to, after, None if factor is None else float(after / factor), short, own_gauge_pa))
+        reading = None if factor is None else float(after / factor(left))
+        rounds.append(FillRound(to, after, reading, short, own_gauge_pa, None if rounds else behind))
         return to - after
 
     for stop in stops_gauge_pa:
         pump(stop)
-    air = bench.fork.air if bench.fork is not None else None
     own = air.negative_pressure_gauge_pa if air is not None and air.negative == "separate-valve" else None
     for _ in range(MOST_ROUNDS):
         if pump(to_gauge_pa, own) < gauge_step_pa:

@@ -113,11 +113,13 @@ def _chambers(design: Design) -> Chambers:
     equalises = equalising & fitted.port_reached(air.port_position_m, air.port_length_m, fork.travel_m)
     port_m = np.maximum(air.port_position_m, 0.0)
     spacers_m3 = np.where(air.spacers == 0.0, 0.0, air.spacers * air.spacer_volume_m3)
-    nothing = np.zeros_like(ambient)
+    coiled = designs.on_coil(design)
+    bind_m = np.where(coiled, first_known(design.coil.bind_m, np.inf), np.inf)
+    second = ~(np.isnan(air.second_volume_m3) & np.isnan(air.second_pressure_gauge_pa))
     return Chambers(
         ambient_pa=ambient,
         exponent=design.conditions.fast_exponent,
-        travel_m=fork.travel_m,
+        travel_m=np.minimum(fork.travel_m, bind_m),  # bound, nothing moves beyond
         bore_m=air.bore_m,
         shaft_m=air.shaft_m,
         pressure_pa=air.pressure_gauge_pa + ambient,
@@ -142,11 +144,11 @@ def _chambers(design: Design) -> Chambers:
         top_out_m=design.top_out.length_m,
         top_out_n_per_m=design.top_out.rate_n_per_m,
         top_out_power=design.top_out.power,
-        spring_n_per_m=nothing,
-        preload_m=nothing,
-        bind_m=nothing + np.inf,
-        second_m3=nothing,
-        second_pa=ambient,
+        spring_n_per_m=np.where(coiled, design.coil.rate_n_per_m, 0.0),
+        preload_m=np.where(coiled, design.coil.preload_m, 0.0),
+        bind_m=bind_m,
+        second_m3=np.where(second, air.second_volume_m3, 0.0),
+        second_pa=ambient + np.where(second, air.second_pressure_gauge_pa, 0.0),
     )
 
 

@@ -7,6 +7,7 @@ by piece: those rows alone are halved, and stepped from vertex to vertex. The se
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
@@ -18,6 +19,7 @@ from topout.physics.gas import Floats, Ints
 from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
 
+Per = Callable[[EquilibratedSpring, Floats], Floats]
 HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
 _NODES: Final = 12
 _ONE_PANEL: Final = 4.5  # the most that a chamber's volume may change over the whole span for one panel of nodes to do
@@ -99,12 +101,12 @@ def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     before, after [SI] (n,) settled → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source: bench-file.md;
     derived; Golub and Welsch 1969 for the nodes.
     """
-    rise_pa = _to_vertex(before, after)
+    rise_pa = to_vertex(before, after, spring_terms.force_per_pa)
     if after.second is not None:
         d, fit, of_before = after.second, after.fit.take(after.second), before.take(after.second)
         at_pa = fit.pressure_pa
         for _ in range(_VERTICES):  # force is linear in P between kinks: the next vertex from where this one lies
-            step = _to_vertex(of_before, air_spring.settle(replace(fit, pressure_pa=at_pa)))
+            step = to_vertex(of_before, air_spring.settle(replace(fit, pressure_pa=at_pa)), spring_terms.force_per_pa)
             new_pa = np.clip(at_pa + step, fit.ambient_pa, fit.ambient_pa + HIGHEST_GAUGE_PA)
             moved = np.abs(new_pa - at_pa)
             at_pa = new_pa
@@ -114,8 +116,12 @@ def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     return _gauge(after, rise_pa)
 
 
-def _to_vertex(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
-    """Rise of the filling pressure [Pa] to the least ∫(F_after − F_before)² dx, as if force went on as it does there."""
+def to_vertex(before: EquilibratedSpring, after: EquilibratedSpring, per: Per) -> Floats:
+    """Rise of what is set, to the least ∫(F_after − F_before)² dx, as if force went on as it does there.
+
+    before, after [SI] (n,) settled; per [-] (one) what gives ∂F/∂(what is set) at x → [SI] (n,) in the unit of what is
+    set. Raises nothing. Source: bench-file.md; derived, a parabola's vertex.
+    """
     a, b = before.fit, after.fit
     shorter = np.where(a.travel_m <= b.travel_m, _to_bumper_m(a), _to_bumper_m(b))
     (far_a, near_a), (far_b, near_b) = _poles_m(before), _poles_m(after)
@@ -132,17 +138,17 @@ def _to_vertex(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     easy = np.nonzero(~hard)[0]
     whole = np.arange(span.size)
     if easy.size == span.size:
-        return _vertex(before, after, np.zeros_like(span), span, whole)
+        return _vertex(before, after, per, np.zeros_like(span), span, whole)
     if easy.size:
         b1, a1 = before.take(easy), after.take(easy)
         ends = span[easy]
-        result[easy] = _vertex(b1, a1, np.zeros_like(ends), ends, whole[: easy.size])
+        result[easy] = _vertex(b1, a1, per, np.zeros_like(ends), ends, whole[: easy.size])
     rows = np.nonzero(hard)[0]
     b2, a2 = before.take(rows), after.take(rows)
     edges = _edges(b2, a2, span[rows], far[rows], near[rows])
     panel, of = np.nonzero(edges[1:] > edges[:-1])
     low, high = edges[:-1][panel, of], edges[1:][panel, of]
-    result[rows] = _vertex(b2.take(of), a2.take(of), low, high, of, rows.size)
+    result[rows] = _vertex(b2.take(of), a2.take(of), per, low, high, of, rows.size)
     return result
 
 
@@ -198,16 +204,22 @@ def _edges(before: EquilibratedSpring, after: EquilibratedSpring, span: Floats, 
 
 
 def _vertex(
-    before: EquilibratedSpring, after: EquilibratedSpring, low: Floats, high: Floats, of: Ints, count: int | None = None
+    before: EquilibratedSpring,
+    after: EquilibratedSpring,
+    per: Per,
+    low: Floats,
+    high: Floats,
+    of: Ints,
+    count: int | None = None,
 ) -> Floats:
-    """Rise of the pressure [Pa] to the parabola's vertex, ∫a(F_b − F_a) / ∫a², of `count` plans.
+    """Rise of what is set to the parabola's vertex, ∫a(F_b − F_a) / ∫a², of `count` plans.
 
     One panel low…high [m] a row of the springs, shape (panels,); `of` says to which plan it belongs.
     """
     width = high - low
     x = low + width * _UNIT_NODES[:, None]
     weights = width * _UNIT_WEIGHTS[:, None]
-    slope = spring_terms.force_per_pa(after, x)
+    slope = per(after, x)
     weighted = weights * slope
     gap = air_spring.force(before, x) - air_spring.force(after, x)
     across, square = (weighted * gap).sum(axis=0), (weighted * slope).sum(axis=0)

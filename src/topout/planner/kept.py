@@ -106,6 +106,23 @@ class Kept:
         return f"{units.number(self.pressure_pa, 'pressure', unit, places):.{places}f}"
 
 
+def on_coil(bench: BenchFile, plan: Plan, system: units.System = units.BENCH) -> tuple[tuple[str, str, str], ...]:
+    """The four keeps of a fork on a coil as they are said: what is kept, the spring that does it, or the preload that does.
+
+    bench [SI] (one) as read; plan [SI] (one) its plan; system [-] (one) the units of its words → [-] (4) words, dashes
+    where nothing does. Raises nothing. Source: bench-file.md.
+    """
+    rows = []
+    for key, words in KEEPS.items():
+        keep = getattr(plan.keep, key)
+        rate = (
+            NONE if keep.rate_n_per_m is None else system.show(keep.rate_n_per_m, "rate", "N/mm", second=system.beside)
+        )
+        wound = NONE if keep.preload_m is None else system.show(keep.preload_m, "length", "mm", second=system.beside)
+        rows.append((words, rate, wound))
+    return tuple(rows)
+
+
 def said(
     bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None, system: units.System = units.BENCH
 ) -> tuple[Kept, ...]:

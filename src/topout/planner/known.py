@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import Air, BenchFile, Fork
 from topout.physics import geometry
 from topout.physics.air_spring import Chambers
@@ -24,10 +25,10 @@ class Missing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spring:
-    """A fork whose air spring is described whole; `bikes` is the same bike as columns of shape (1,)."""
+    """A fork whose spring is described whole, its travel ending where a coil binds; `bikes` is the same bike as columns of shape (1,)."""
 
     fork: Fork
-    air: Air
+    air: Air | None  # None on a coil
     travel_m: float
     pressure_gauge_pa: float
     bikes: Bikes
@@ -60,10 +61,12 @@ def spring(bench: BenchFile, bikes: Bikes | None = None) -> SpringOrMissing:
     Source: bench-file.md.
     """
     fork = bench.fork or Fork()
-    air, lacks = fork.air or Air(), missing.for_spring(bench)
-    if lacks or fork.travel_m is None or air.pressure_gauge_pa is None:
+    lacks = missing.for_spring(bench)
+    gauge_pa = 0.0 if calls_for.on_coil(bench) else (fork.air or Air()).pressure_gauge_pa
+    if lacks or fork.travel_m is None or gauge_pa is None:
         return Missing(tuple(lacks))
-    return Spring(fork, air, fork.travel_m, air.pressure_gauge_pa, bikes or inputs.bikes_of([bench]))
+    of = bikes or inputs.bikes_of([bench])
+    return Spring(fork, fork.air, float(of.chambers.travel_m[0]), gauge_pa, of)
 
 
 def standing(bench: BenchFile, bikes: Bikes | None = None) -> StandingOrMissing:

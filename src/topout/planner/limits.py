@@ -32,12 +32,12 @@ CODES: Final = {  # code -> what the page calls it
     "spacer-limit": "Volume spacers", "lost-travel": "Lost travel", "sag-range": "Sag",
     "chart-open": "Frame chart", "bb-change": "Bottom bracket", "head-angle-change": "Head angle",
     "missing-input": "Not known", "load-assumed": "Sag is an estimate", "load-implausible": "Load",
-    "no-pressure": "No pressure",
+    "no-pressure": "No pressure", "no-coil": "No spring", "coil-bind": "Coils touch",
 }  # fmt: skip
 # What can hurt somebody or break something: said before everything else.
 DANGERS: Final = frozenset({
     "hydraulic-lock", "pressure-limit", "charged-negative", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length",
-    "travel-limit", "spacer-limit",
+    "travel-limit", "spacer-limit", "coil-bind",
 })  # fmt: skip
 OF_NO_STATE: Final = frozenset({"load-assumed", "load-implausible", "chart-open"})  # not of the bike before alone
 
@@ -83,6 +83,9 @@ def of_limits(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     if over(air.spacers, air.spacer_limit):
         text = f"{air.spacers} volume spacers; the maker allows {air.spacer_limit}. The piston may strike them."
         yield Warned("spacer-limit", text, state)
+    if fork.coil is not None and over(fork.travel_m, fork.coil.bind_m):
+        words = "The coils touch at {} of {}: a hard stop, and nothing moves beyond. Everything is worked out to there."
+        yield _warned("coil-bind", state, words, _mm(fork.coil.bind_m), _mm(fork.travel_m))
     if over(fork.travel_m, fork.travel_limit_m):
         words = "{} of travel; this chassis allows {}."
         yield _warned("travel-limit", state, words, _mm(fork.travel_m), _mm(fork.travel_limit_m))
@@ -209,12 +212,15 @@ def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Wa
         yield Warned("load-implausible", text, "change")
 
 
-def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, rests: bool) -> Iterator[Warned]:
+def of_keeps(
+    keeps: Keeps, before: State, travels_m: tuple[float, float], *, rests: bool, on_coil: bool = False
+) -> Iterator[Warned]:
     """Properties that no pressure holds, and why; where no sag is known its two keeps are named as missing instead.
 
     `travels_m` is the travel before and after.
 
-    keeps, before [SI] (one) of one plan; travels_m [m] (2) above 0; rests [-] (one) yes or no → [-] (any) warnings.
+    keeps, before [SI] (one) of one plan; travels_m [m] (2) above 0; rests, on_coil [-] (one) yes or no → [-] (any)
+    warnings.
     Raises nothing. Source: bench-file.md.
     """
     names = {
@@ -226,10 +232,12 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
     front = before.sag.front if before.sag else None
     sag_m = front.travel_m if front else math.nan
     for name, words in names.items():
-        if getattr(keeps, name).pressure_pa is not None or ("sag" in name and not rests):
+        if getattr(keeps, name).known or ("sag" in name and not rests):
             continue
         more: tuple[Quantity, ...] = ()
         why = f"none from 0 to 60{NO_BREAK}bar does"
+        if on_coil:
+            why = f"no rate from 0.5 to 500{NO_BREAK}N/mm, and no preload up to 60{NO_BREAK}mm"
         if "sag" in name:
             if sag_m <= 0.0:
                 why = "as it is, sag is 0"
@@ -237,7 +245,8 @@ def of_keeps(keeps: Keeps, before: State, travels_m: tuple[float, float], *, res
                 why = "as it is, sag is the whole travel"
             elif name == "sag" and sag_m >= travels_m[1]:
                 why, more = "{} of sag is the whole travel after the change, or more", (_mm(sag_m),)
-        yield _warned("no-pressure", "change", f"No pressure gives {words}: {why}.", *more)
+        code, what = ("no-coil", "No spring") if on_coil else ("no-pressure", "No pressure")
+        yield _warned(code, "change", f"{what} gives {words}: {why}.", *more)
 
 
 def over(value: float | None, limit: float | None) -> bool:

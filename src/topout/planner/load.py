@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, filling, geometry, sag
@@ -98,7 +99,7 @@ def _calibrated(design: Design, where: Floats | None) -> tuple[Floats, Floats, B
 def _found_gauge_pa(design: Design) -> Floats:
     """The pressure found [Pa gauge] as it is at full extension; one read where the fork rested short is converted."""
     at_m = first_known(design.found.read_at_m, 0.0)
-    read = design.found.pressure_gauge_pa
+    read = np.where(designs.on_coil(design), 0.0, design.found.pressure_gauge_pa)  # a coil has none
     if not np.any(at_m):
         return read
     chambers = inputs.bikes(design).chambers
@@ -112,8 +113,10 @@ def said_found(bench: BenchFile, system: System = BENCH) -> str:
     nothing. Source: physics.md 2.
     """
     found = bench.found
-    if not found or found.sag_m is None or found.pressure_gauge_pa is None:
+    if not found or found.sag_m is None:
         return ""
+    if found.pressure_gauge_pa is None:
+        return system.show(found.sag_m, "length", "mm", trim=True) if calls_for.on_coil(bench) else ""
     said = f"{system.show(found.sag_m, 'length', 'mm', trim=True)} at {system.show(found.pressure_gauge_pa, 'pressure', 'psi', trim=True)}"
     there = float(_found_gauge_pa(Design.of([bench]))[0])
     if not found.read_at_m or math.isnan(there):

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.bench_file import checks
+from topout.bench_file import calls_for, checks
 from topout.bench_file.model import BenchFile
+from topout.errors import Fault, FaultsFound
 
 # What a mechanic calls what is missing: by the place of a key, else by its table's name and its own.
 _WORDS: Final = {
-    "[fork]": "the fork", "[fork.air]": "the air spring", "[frame]": "the frame’s chart",
+    "[fork]": "the fork", "[fork.air]": "the air spring", "[fork.coil] rate": "the coil’s rate",
+    "[fork.air] second_volume": "the volume of the second chamber", "[fork.air] second_pressure": "the pressure in the second chamber",
+    "[frame]": "the frame’s chart",
     "[rider]": "the rider’s weight", "[bike]": "the bike’s weight", "[found]": "the sag found",
     "[fork] tyre_room": "the room from axle to underside of crown",
     "[fork.air] positive_volume": "the volume of the air chamber",
@@ -28,6 +31,7 @@ _WORDS: Final = {
 }  # fmt: skip
 _OF: Final = {
     "fork": "of the fork", "fork.air": "of the air spring", "fork.air.negative_coil": "of the negative coil",
+    "fork.coil": "of the coil", "change.coil": "of the new coil",
     "fork.lower_legs": "of the lower legs", "fork.damper": "of the damper", "fork.bumper": "of the bumper",
     "fork.top_out": "of the top-out bumper", "frame": "of the frame’s chart", "rider": "of the rider",
     "bike": "of the bike", "found": "as found", "change": "asked for", "change.air": "of the new air spring",
@@ -70,6 +74,16 @@ def for_spacer(bench: BenchFile) -> list[str]:
     needed = fork.air.negative in ("self-equalising", "separate-valve") and change.travel_m != fork.travel_m
     own = [fault.location for fault in checks.missing(bench, "change") if fault.key == "change.spacer_solid_volume"]
     return own if needed else []
+
+
+def refuse_coil(*benches: BenchFile) -> None:
+    """Raise FaultsFound where a fork stands on a coil, for answers that are a pressure.
+
+    benches [SI] (any) as read → nothing. Raises FaultsFound on a coil. Source: bench-file.md.
+    """
+    if any(calls_for.on_coil(bench) for bench in benches):
+        words = "a coil has no pressure to set. topout plan says which spring, or which preload, holds what."
+        raise FaultsFound([Fault("[fork.coil]", words)])
 
 
 def for_room(bench: BenchFile) -> list[str]:

@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile, Fork, Frame, Wheel
 from topout.physics import air_spring, clearance
 from topout.planner import bounds, change, drawn, evaluate, fitted, inputs, limits, load, missing, state
@@ -99,9 +100,10 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
     stuck = air_spring.locked(pairs.chambers)[:, 0]
     sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
     chart = state.chart(bench, pairs.take((0, slice(None)))) if sides[0].framed else None
-    one, two = (_state(side, result, on, chart) for side in sides)
+    one, two = (_state(side, result, on, chart, float(pairs.chambers.travel_m[side.row, 0])) for side in sides)
     rests = bool(one.sag and one.sag.front)
     keeps = _keeps(result, all(side.sprung for side in sides), rests)
+    on_coil = calls_for.on_coil(changed)
     warned = _missing(bench, changed)
     if stuck[1]:
         text = (
@@ -118,7 +120,7 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
         warned += limits.of_load(on.calibrated, on.implied_share)
     if all(side.sprung for side in sides):
         before_m, after_m = (float(end) for end in pairs.chambers.travel_m[:, 0])
-        warned += limits.of_keeps(keeps, one, (before_m, after_m), rests=rests)
+        warned += limits.of_keeps(keeps, one, (before_m, after_m), rests=rests, on_coil=on_coil)
     drawn = [
         _curve(side, of, pairs) if curves and side.sprung else None for side, of in zip(sides, (one, two), strict=True)
     ]
@@ -133,6 +135,7 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
         tuple(warned),
         drawn[0],
         drawn[1],
+        on_coil=on_coil,
     )
 
 
@@ -140,17 +143,17 @@ def _side(bench: BenchFile, row: Literal[0, 1], which: Literal["before", "after"
     return _Side(bench, row, which, stuck, tuple(missing.for_spring(bench)), tuple(missing.for_stance(bench)))
 
 
-def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | None) -> State:
+def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | None, travel_m: float) -> State:
     at = (side.row, 0)
     fork, wheel = side.bench.fork or Fork(), side.bench.rear_wheel or Wheel()
     front = None
     # A side load follows from the head angle as it was found, which a frame that lacks a figure before the change has not.
     aside = bool(side.framed and on and math.isfinite(on.load.side_n[0]))
     rests = side.sprung and (fork.friction_side == 0.0 or aside)
-    if rests and on and fork.travel_m:
+    if rests and on:
         x, lost = float(result.sag_m[at]), float(result.lost_m[at])
         low, high, load_n = (float(values[at]) for values in (result.low_m, result.high_m, result.load_n))
-        front = EndSag(x, x / fork.travel_m, low, high, load_n, max(x - lost, 0.0), on.implied_share)
+        front = EndSag(x, x / travel_m, low, high, load_n, max(x - lost, 0.0), on.implied_share)
     rear = None if wheel.sag_m is None else EndSag(wheel.sag_m)
     geometry = None
     if chart:
@@ -180,10 +183,13 @@ def _hazard(side: _Side, result: Evaluation) -> Hazard | None:
 
 def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:
     """The four pressures; without a load there is no sag to keep, also where the unloaded fork rests short."""
-    found = {
-        name: Keep(pa if known and math.isfinite(pa) and (rests or "sag" not in name) else None)
-        for name, pa in _at(result.keep_gauge_pa, (0,)).items()
-    }
+
+    def said(name: str, value: float) -> float | None:
+        return value if known and math.isfinite(value) and (rests or "sag" not in name) else None
+
+    found = {name: Keep(said(name, pa)) for name, pa in _at(result.keep_gauge_pa, (0,)).items()}
+    for (name, setting), values in result.on_coil.items():
+        found[name] = replace(found[name], **{setting: said(name, float(values[0]))})
     return Keeps(**found)
 
 

@@ -113,9 +113,22 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Keep:
-    """The gauge pressure that holds one property; None where none in range does."""
+    """The gauge pressure that holds one property; None where none in range does.
+
+    On a coil there is no pressure: then the rate that does, wound up as it is, and the preload that does, at the rate it has.
+    """
 
     pressure_pa: float | None
+    rate_n_per_m: float | None = None
+    preload_m: float | None = None
+
+    @property
+    def known(self) -> bool:
+        """Whether anything holds it.
+
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return not (self.pressure_pa is None and self.rate_n_per_m is None and self.preload_m is None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +175,7 @@ class Plan:
     curve_before: Curve | None = None  # for pictures; not part of the JSON
     curve_after: Curve | None = None
     bounds: Bounds | None = None  # how far it is known, where something was drawn
+    on_coil: bool = False  # the fork after the change stands on a coil
     stands_for: BenchFile | None = None  # then also the bench file with the medians of what was drawn
 
     def as_json(self) -> dict[str, Any]:
@@ -173,7 +187,7 @@ class Plan:
             "before": as_json(self.before),
             "after": as_json(self.after),
             "difference": self.difference,
-            "keep": {k.replace("_", "-"): v for k, v in as_json(self.keep).items()},
+            "keep": {k.replace("_", "-"): self._kept(v) for k, v in as_json(self.keep).items()},
             "clearance": as_json(self.clearance),
             "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
             "warnings": [{"code": w.code, "text": w.text, "state": w.state} for w in self.warnings],
@@ -191,6 +205,10 @@ class Plan:
             if warned.phrase is not None:
                 said["phrase"] = warned.phrase.as_json()
         return whole
+
+    def _kept(self, keep: dict[str, float | None]) -> dict[str, float | None]:
+        """A keep as JSON: an air spring's pressure alone, a coil's rate and preload beside its null."""
+        return keep if self.on_coil else {"pressure_pa": keep["pressure_pa"]}
 
 
 def as_json(value: Any) -> Any:

@@ -18,7 +18,7 @@ from topout.physics import air_spring, gas, geometry, sag
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
-from topout.planner import drawn, fitted, inputs, keep
+from topout.planner import change, drawn, fitted, inputs, keep, missing
 from topout.planner.fits import Fits, fits
 from topout.uncertainty.intervals import Interval
 
@@ -90,6 +90,7 @@ def ride(bench: BenchFile, draws: int = drawn.AT_REST) -> Ridden:
     where = bench.ride or Ride()
     if where.temperature_k is None and where.altitude_m is None:
         raise FaultsFound([Fault("[ride]", "is needed for this: temperature, altitude or both.")])
+    missing.refuse_coil(change.changed(bench))
     of = fits(bench, draws)
     here_k, here_pa = bench.conditions.temperature_k, fitted.ambient_abs_pa(bench)
     there_k = here_k if where.temperature_k is None else where.temperature_k
@@ -131,6 +132,7 @@ def _carried(fit: Chambers, warmer: float, ambient_abs_pa: float) -> tuple[Chamb
         pressure_pa=fit.pressure_pa * warmer,
         negative_pa=np.where(own, fit.negative_pa * warmer, outside),
         damper_pa=np.where(fit.rod_m2 > 0.0, fit.damper_pa * warmer, outside),
+        second_pa=np.where(fit.second_m3 > 0.0, fit.second_pa * warmer, outside),
         legs_m3=fit.legs_m3 * fuller,
         legs_m2=fit.legs_m2 * fuller,
     )

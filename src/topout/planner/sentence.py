@@ -67,14 +67,25 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
         ]
     if of.verdict == "no-air":
         return [Piece("No air spring is described; nothing is set.")]
+    if of.coil is not None:
+        rate = show(of.coil.rate_n_per_m, "rate", "N/mm", second=second, trim=True)
+        wound = (
+            f"{show(of.coil.preload_m, 'length', 'mm', trim=True)} of preload" if of.coil.preload_m else "no preload"
+        )
+        verb = "Fit" if of.coil.another else "Leave"
+        return [Piece(f"{verb} the spring of "), Piece(rate, True), Piece(" with "), Piece(wound, True), Piece(".")]
     if of.pressure_pa is None or of.spacers is None:
         names = [each.words for each in of.lacking_spring]
         named = names if len(names) <= MOST_NAMED else [*names[: MOST_NAMED - 1], "more"]
         without = f" without {_and(named)}" if named else ""
         return [Piece(f"Nothing is set: the spring can’t be worked out{without}.")]
     pieces = [Piece("Set "), Piece(pressure(of.pressure_pa, unit, second), True)]
-    if of.negative_pa is not None:
-        pieces += [Piece(" main and "), Piece(f"{pressure(of.negative_pa, unit, second)} negative", True)]
+    others = [(of.negative_pa, "negative"), (of.second_pa, "in the second chamber")]
+    beside = [f"{pressure(gauge_pa, unit, second)} {words}" for gauge_pa, words in others if gauge_pa is not None]
+    if beside:
+        pieces.append(Piece(" main"))
+    for count, words in enumerate(beside, 1):
+        pieces += [Piece(" and " if count == len(beside) else ", "), Piece(words, True)]
     if of.limit_pa is not None:
         pieces += [Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True)]
     kept = open_to.sag_is_kept(of.bounds, of.pressure_pa, unit) if of.bounds is not None else ""

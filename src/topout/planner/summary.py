@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from topout import units
-from topout.bench_file.model import Air, BenchFile
+from topout.bench_file.model import Air, BenchFile, Coil
 from topout.planner import change, facts, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.known_to import Bounds
@@ -43,6 +43,15 @@ class Lacking:
 
 
 @dataclass(frozen=True, slots=True)
+class SetCoil:
+    """A coil to fit: its rate [N/m], how far it is wound up [m], and whether another one than before."""
+
+    rate_n_per_m: float
+    preload_m: float
+    another: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Summary:
     """The answer of a plan. Pressures gauge [Pa], None where nothing may be set; facts in groups as they are listed."""
 
@@ -67,6 +76,8 @@ class Summary:
     lacking: tuple[Lacking, ...]
     lacking_spring: tuple[Lacking, ...]  # of those, what the spring after the change misses
     bounds: Bounds | None = None  # how far the numbers are known, where something was drawn for them
+    second_pa: float | None = None  # of a second positive chamber, gauge
+    coil: SetCoil | None = None  # in place of the pressures
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -130,7 +141,8 @@ def of_results(
     states = (results["before"], results["after"])
     airs = [b.fork.air if b.fork is not None else None for b in benches]
     air = airs[1]
-    verdict = _verdict(air, results)
+    coil = after.fork.coil if after.fork is not None and air is None else None
+    verdict = _verdict(air, coil, results)
     is_set = verdict == "set" and air is not None
     pressure = air.pressure_gauge_pa if is_set and air is not None else None
     negative = air.negative_pressure_gauge_pa if is_set and air is not None and facts.second_valve(air) else None
@@ -161,7 +173,7 @@ def of_results(
     lacking = _lacking(*benches, () if bounds is None else bounds.assumed)
     spring_places = missing.for_spring(after)
     groups = (
-        (facts.set_title(is_set), facts.group_set(benches, travel, fact)),
+        (facts.set_title(verdict == "set"), facts.group_set(benches, travel, fact)),
         ("Air spring", facts.group_air(airs[0], airs[1])),
         ("Spring", facts.group_spring(of, fact, sag, ring, end, curves)),
         ("Room", facts.group_room(benches, results, fact, system)),
@@ -186,7 +198,16 @@ def of_results(
         here(unloaded), here(sagged) if at_sag else (),
         _heard(results["warnings"], system), lacking,
         tuple(each for each in lacking if each.place in spring_places), bounds,
+        air.second_pressure_gauge_pa if is_set and air is not None else None,
+        _set_coil(bench, coil) if verdict == "set" else None,
     )  # fmt: skip
+
+
+def _set_coil(bench: BenchFile, coil: Coil | None) -> SetCoil | None:
+    if coil is None or coil.rate_n_per_m is None:
+        return None
+    before = bench.fork.coil if bench.fork is not None else None
+    return SetCoil(coil.rate_n_per_m, coil.preload_m, before is None or before.rate_n_per_m != coil.rate_n_per_m)
 
 
 def _lacking(bench: BenchFile, after: BenchFile, drawn: Iterable[str]) -> tuple[Lacking, ...]:
@@ -196,10 +217,12 @@ def _lacking(bench: BenchFile, after: BenchFile, drawn: Iterable[str]) -> tuple[
     return tuple(Lacking(missing.words(place), place) for place in places)
 
 
-def _verdict(air: Air | None, results: dict[str, Any]) -> Verdict:
+def _verdict(air: Air | None, coil: Coil | None, results: dict[str, Any]) -> Verdict:
     """Whether there is anything to set: only what was computed is said."""
     if any(w["code"] == "hydraulic-lock" and w["state"] != "before" for w in results["warnings"]):
         return "locks"
+    if coil is not None:
+        return "set" if results["after"]["end_force_n"] is not None else "no-spring"
     if air is None:
         return "no-air"
     computed = results["after"]["end_force_n"] is not None or results.get("drawn") is not None

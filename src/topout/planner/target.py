@@ -159,6 +159,7 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
     if not wanted.of_spring:
         _judge_stance(bench)
         return Targets((), stance, None, False)
+    missing.refuse_coil(change.changed(bench))
     of = fits(bench, draws)
     fork = change.changed(bench).fork
     air = fork.air if fork is not None else None

@@ -56,7 +56,7 @@ complete -c topout -n _shtab_topout_using -s h -l help -d 'show this help messag
 complete -c topout -n _shtab_topout_using -s V -l version -d 'print the version and stop'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a new -d 'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
 complete -c topout -n '_shtab_topout_using new' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using new' -l from -xka "another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
+complete -c topout -n '_shtab_topout_using new' -l from -xka "another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
 complete -c topout -n '_shtab_topout_using new' -l overwrite -d 'write over a file that is there already'
 complete -c topout -n '_shtab_topout_using new; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the file to write (default bench.toml); - prints it'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a curve -d 'Prints the spring'"'"'s force along the travel.'

@@ -151,7 +151,7 @@ _shtab_topout_landing_defaults_added=0
 
 _shtab_topout_new_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)"
+  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)"
   "--overwrite[write over a file that is there already]"
   ":the file to write (default bench.toml)\; - prints it:_files"
 )
