@@ -232,7 +232,7 @@ def rebound(bench: BenchFile, clicks: int | None = None, in_all: int | None = No
     >>> import topout
     >>> start = topout.rebound(topout.read(topout.examples()["longer-travel"]), clicks=8)
     >>> round(start.damping_ratio.median, 2), start.clicks
-    (0.99, 8)
+    (1.0, 8)
     """
     from topout.planner import rebound as of_rebound
 

@@ -15,7 +15,7 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 from topout import units
-from topout.bench_file import calls_for, model, samples, say
+from topout.bench_file import calls_for, coil_checks, model, samples, say
 from topout.errors import Fault, FaultsFound
 
 Path = tuple[str, ...]
@@ -135,40 +135,6 @@ def _belongs(look: _Look) -> Iterator[Fault]:
         yield look.fault("change.spacer_solid_volume", f'belongs to by = "piston-spacer"; here by is "{by}".')
 
 
-def _coils(look: _Look) -> Iterator[Fault]:
-    """A fork stands on air or on a coil, and a coil's preload is short of where its coils touch."""
-    air, coil = look("fork.air"), look("fork.coil")
-    if air is not None and coil is not None:
-        yield Fault(
-            location=say.table_place(("fork", "coil")),
-            message="[fork.air] stands too; give one of them.",
-            key="fork.coil",
-        )
-    for table in ("fork.coil", "change.coil"):
-        bind, preload = (_coil(look, table, word) for word in ("bind", "preload"))
-        named = look(table) is not None and any(look(f"{table}.{word}") is not None for word in ("bind", "preload"))
-        if bind is not None and preload is not None and preload >= bind and named:
-            word = "preload" if look(f"{table}.preload") else "bind"
-            yield look.fault(
-                f"{table}.{word}", f"the coils would touch: preload {_mm(preload)}, below bind, {_mm(bind)}."
-            )
-    if coil is not None and air is None:
-        if look("found.pressure") is not None:
-            yield look.fault("found.pressure", "a coil fork has no pressure; leave it out.")
-        if look("change.pressure") is not None:
-            yield look.fault("change.pressure", "a coil fork has no pressure; leave it out.")
-        if look("change.by") == "piston-spacer":
-            yield look.fault(
-                "change.by", "a coil fork has no air piston; its travel is changed by the shaft or the chassis."
-            )
-
-
-def _coil(look: _Look, table: str, word: str) -> Any:
-    """A key of the coil; in a change, of the fork where the change does not name it."""
-    value = look(f"{table}.{word}")
-    return look(f"fork.coil.{word}") if value is None and table == "change.coil" else value
-
-
 def _lengths(look: _Look) -> Iterator[Fault]:
     offset = look("fork.offset")
     if offset is None and "fork.offset" not in look.bad:
@@ -177,12 +143,13 @@ def _lengths(look: _Look) -> Iterator[Fault]:
         straight = look(path)
         if straight is not None and ahead is not None and straight <= abs(ahead):
             yield look.fault(
-                path, f"the straight line from axle to crown race is longer than the offset, {_mm(ahead)}."
+                path, f"the straight line from axle to crown race is longer than the offset, {say.millimetres(ahead)}."
             )
     chainstay, drop = look("frame.chainstay"), _drop(look)
     if chainstay is not None and drop is not None and chainstay <= abs(drop):
         yield look.fault(
-            "frame.chainstay", f"a chainstay is longer than the bottom bracket's drop below its axle, {_mm(drop)}."
+            "frame.chainstay",
+            f"a chainstay is longer than the bottom bracket's drop below its axle, {say.millimetres(drop)}.",
         )
     for path in ("fork.bumper.length", "fork.top_out.length", "found.sag", "found.read_at"):
         length, travel = look(path), look("fork.travel")
@@ -194,9 +161,7 @@ def _lengths(look: _Look) -> Iterator[Fault]:
             named = [word for word in ("shaft", "bore") if look(f"{air}.{word}") is not None]
             if named:
                 other = "bore" if named[0] == "shaft" else "shaft"
-                message = (
-                    f"an air shaft is thinner than the bore; {other} is {_mm(bore if other == 'bore' else shaft)}."
-                )
+                message = f"an air shaft is thinner than the bore; {other} is {say.millimetres(bore if other == 'bore' else shaft)}."
                 yield look.fault(f"{air}.{named[0]}", message)
 
 
@@ -217,10 +182,6 @@ def _drop(look: _Look) -> float | None:
         return float(drop)
     front, rear = look("frame.front_radius"), look("frame.rear_radius")
     return None if front is None or rear is None else float(drop + rear - front)
-
-
-def _mm(value: float) -> str:
-    return f"{say.plain_number(round(value * 1e3, 2))} mm"
 
 
 def _masses(look: _Look) -> Iterator[Fault]:
@@ -321,7 +282,7 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-_CHECKS: Final = (_either, _wheels, _belongs, _coils, _lengths, _masses, _locks)
+_CHECKS: Final = (_either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks)
 
 
 _SPRING: Final = ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?")

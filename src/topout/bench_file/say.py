@@ -111,3 +111,8 @@ def nearest_of(word: str, known: Iterable[str]) -> str | None:
 
     found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return found[0] if found else None
+
+
+def millimetres(value: float) -> str:
+    """A length as a sentence has it."""
+    return f"{plain_number(round(value * 1e3, 2))} mm"

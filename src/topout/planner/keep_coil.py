@@ -39,8 +39,8 @@ def settings(
 
     NaN where none in range does; no preload that would make the coils touch before the travel is used.
 
-    before, after [SI] (n,) settled, after on coils; stand [SI] (n,) whole; load [N] (n,) any; wanted [SI] (n,) → [SI] (n,)
-    each. Raises nothing. Source: derived from physics.md 2 and 7, linear in rate and preload.
+    before, after [SI] (n,) settled, after on coils; stand [SI] (n,) whole; load [N] (n,) any; wanted [SI] (n,) any → [SI]
+    (n,) each. Raises nothing. Source: derived from physics.md 2 and 7, linear in rate and preload.
     """
     fit = after.fit
     room_m = np.where(fit.bind_m > fit.travel_m, fit.bind_m - fit.travel_m, np.nan)  # that a preload may take

@@ -79,7 +79,7 @@ def for_spacer(bench: BenchFile) -> list[str]:
 def refuse_coil(*benches: BenchFile) -> None:
     """Raise FaultsFound where a fork stands on a coil, for answers that are a pressure.
 
-    benches [SI] (any) as read → nothing. Raises FaultsFound on a coil. Source: bench-file.md.
+    benches [SI] (any) as read → nothing. Raises FaultsFound where one stands on a coil. Source: bench-file.md.
     """
     if any(calls_for.on_coil(bench) for bench in benches):
         words = "a coil has no pressure to set. topout plan says which spring, or which preload, holds what."
