@@ -43,9 +43,12 @@ def _tables(table: Any, kind: type, home: str, doubts: _Doubts) -> dict[str, Any
     if not plain and kind in (
         model.Bumper,
         model.Change,
+        model.Coil,
     ):  # all it says is a default, and without a key it says nothing
         plain = {
-            key.word: _value(key, f.default, "", {}) for f in fields(kind) if (key := model.key_of(f)) and f.default
+            key.word: _value(key, f.default, "", {})
+            for f in fields(kind)
+            if (key := model.key_of(f)) and f.default is not None
         }
     return plain
 
