@@ -140,6 +140,7 @@ SHOWN = {  # what each command prints at 80 columns, shown below its options
     "ride": [EXAMPLE, "--temperature=-5degC"],
     "rebound": [EXAMPLE, "--clicks", "8"],
     "curve": [EXAMPLE, "--units", "metric"],
+    "ways": ["examples/piston-spacer.toml"],
     "options": ["examples/parts-on-the-shelf.toml", "--limit", "4"],
 }
 

@@ -10,7 +10,7 @@ Each name below is fetched when it is first asked for: `import topout` alone loa
 
 TYPE_CHECKING = False  # typing's own costs its import
 if TYPE_CHECKING:
-    from topout.api import curve, geometry, inflate, landing, options, plan, read, rebound, ride, sag, target
+    from topout.api import curve, geometry, inflate, landing, options, plan, read, rebound, ride, sag, target, ways
     from topout.errors import Fault, FaultsFound, OutOfRange, TopoutError
     from topout.shipped import examples
 
@@ -32,6 +32,7 @@ __all__ = [
     "ride",
     "sag",
     "target",
+    "ways",
 ]
 
 

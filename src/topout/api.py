@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from topout.planner.rebound import Rebound
     from topout.planner.ride import Ridden
     from topout.planner.target import Targets
+    from topout.planner.ways import Ways
 
 POINTS = state.POINTS
 
@@ -185,6 +186,23 @@ def target(
         bb_height_m=bb_height_m,
     )
     return of_target.targets(bench, wanted)
+
+
+def ways(bench: BenchFile) -> Ways:
+    """The travel that `[change]` asks for by another shaft, a spacer under the air piston, another chassis, side by side.
+
+    Raises FaultsFound where a key lacks or no other travel is asked for.
+
+    >>> import topout
+    >>> found = topout.ways(topout.read(topout.examples()["piston-spacer"]))
+    >>> [way.by for way in found.ways]
+    ['shaft', 'piston-spacer', 'chassis']
+    >>> found.ways[1].positive_m3 < found.ways[0].positive_m3  # the spacer takes room from the main chamber
+    True
+    """
+    from topout.planner import ways as of_ways
+
+    return of_ways.ways(bench)
 
 
 def landing(bench: BenchFile) -> Landing:

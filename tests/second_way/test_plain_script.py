@@ -109,6 +109,9 @@ DRAWN = {"fork.stanchion", "found.reading"}  # speak only where something is lef
 OTHERWISE = {
     *(f"{table}.{key}" for table in ("fork.coil", "change.coil") for key in ("rate", "preload", "bind")),
     *(f"{table}.{key}" for table in ("fork.air", "change.air") for key in ("second_volume", "second_pressure")),
+    "ride.temperature",
+    "ride.altitude",
+    "shelf",  # of questions of their own: planner/test_ride, tests of the options
 }
 
 

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from topout.planner.results import Curve, Geometry, Plan, Sag
     from topout.planner.ride import Ridden
     from topout.planner.target import Targets
+    from topout.planner.ways import Ways
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,6 +272,16 @@ def _options_said(given: Given, result: Options, asked: Namespace) -> str:
     return options_table.options(result, given.system)
 
 
+def _ways(bench: BenchFile, asked: Namespace) -> Ways:
+    return api.ways(bench)
+
+
+def _ways_said(given: Given, result: Ways, asked: Namespace) -> str:
+    from topout.cli import ways_table
+
+    return ways_table.ways(result, given.system)
+
+
 COMMANDS: Final = {
     "curve": Command(_curve, _curve_said, _curve_drawn, stance=False),
     "sag": Command(_sag, _sag_said, _one_state),
@@ -281,5 +292,6 @@ COMMANDS: Final = {
     "landing": Command(_landing, _landing_said),
     "ride": Command(_ride, _ride_said),
     "rebound": Command(_rebound, _rebound_said),
+    "ways": Command(_ways, _ways_said),
     "options": Command(_options, _options_said),
 }

@@ -27,6 +27,7 @@ COMMANDS: Final = {
     "landing": "the drop that uses all the travel",
     "ride": "what becomes of it where it is ridden, colder or higher up, and what to set here",
     "rebound": "where to start with the rebound after a change of the spring",
+    "ways": "another travel by shaft, piston spacer or chassis, side by side",
     "options": "what to fit and set so that the bike sits and springs as it did",
     "check-procedure": "a procedure of the workshop's own, checked; nothing is kept",
     "help": "a command's options, or a document: topout help bench-file",
@@ -43,7 +44,7 @@ COMMANDS: Final = {
 OF_WORKSHOP: Final = ("serve", "owner-code", "backup", "restore", "verify", "export", "import")
 ANSWERING: Final = (  # they read bench files
     "curve", "sag", "geometry", "plan", "compare", "inflate", "target", "landing", "ride",
-    "rebound", "options",
+    "rebound", "ways", "options",
 )  # fmt: skip
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000

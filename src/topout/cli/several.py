@@ -20,6 +20,7 @@ from topout.planner.rebound import Rebound
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.planner.ride import Ridden
 from topout.planner.target import Targets
+from topout.planner.ways import SAYS, Ways
 from topout.uncertainty.intervals import Interval
 from topout.units import System, digits, show
 
@@ -42,6 +43,7 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
         "inflate": "Filling",
         "options": "Nearest to how it sits now",
         "plan": "After the change",
+        "ways": "For the same sag in %, set",
     }
     heads = ("file", *rows[0])
     names = [each.name for each in given]
@@ -181,8 +183,12 @@ def _options(given: Given, result: Options, system: System) -> Cells:
     }
 
 
+def _ways(given: Given, result: Ways, system: System) -> Cells:
+    return {SAYS[way.by]: said(system, way.same_share_gauge_pa, "pressure", "psi") for way in result.ways}
+
+
 _CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {
     "curve": _curve, "sag": _sag, "geometry": _geometry, "plan": _plan, "inflate": _inflate, "target": _target,
     "landing": _landing, "rebound": _rebound, "ride": _ride,
-    "options": _options,
+    "options": _options, "ways": _ways,
 }  # fmt: skip

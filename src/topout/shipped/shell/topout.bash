@@ -1,6 +1,6 @@
 # Completes the words of topout. topout completion bash > ~/.local/share/bash-completion/completions/topout
 
-_shtab_topout_subparsers=(new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import)
+_shtab_topout_subparsers=(new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new_option_strings=(-h --help --from --overwrite)
 _shtab_topout_curve_option_strings=(-h --help --json --csv --units --plot --points --end)
@@ -13,6 +13,7 @@ _shtab_topout_target_option_strings=(-h --help --json --csv --units --sag --end-
 _shtab_topout_landing_option_strings=(-h --help --json --csv --units)
 _shtab_topout_ride_option_strings=(-h --help --json --csv --units --temperature --altitude)
 _shtab_topout_rebound_option_strings=(-h --help --json --csv --units --clicks --of)
+_shtab_topout_ways_option_strings=(-h --help --json --csv --units)
 _shtab_topout_options_option_strings=(-h --help --json --csv --units --limit --offset --family --gauge)
 _shtab_topout_check_procedure_option_strings=(-h --help --json)
 _shtab_topout_help_option_strings=(-h --help)
@@ -41,6 +42,7 @@ _shtab_topout_target_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_landing_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_ride_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_rebound_pos_0_COMPGEN=_shtab_compgen_files
+_shtab_topout_ways_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_options_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_check_procedure_pos_0_COMPGEN=_shtab_compgen_files
 
@@ -56,10 +58,11 @@ _shtab_topout_target___units_choices=(metric imperial both)
 _shtab_topout_landing___units_choices=(metric imperial both)
 _shtab_topout_ride___units_choices=(metric imperial both)
 _shtab_topout_rebound___units_choices=(metric imperial both)
+_shtab_topout_ways___units_choices=(metric imperial both)
 _shtab_topout_options___units_choices=(metric imperial both)
-_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
+_shtab_topout_help_pos_0_choices=(new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)
 _shtab_topout_completion_pos_0_choices=(bash zsh fish powershell)
-_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import)
+_shtab_topout_pos_0_choices=(new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import)
 
 _shtab_topout_new__h_nargs=0
 _shtab_topout_new___help_nargs=0
@@ -116,6 +119,11 @@ _shtab_topout_rebound__h_nargs=0
 _shtab_topout_rebound___help_nargs=0
 _shtab_topout_rebound___json_nargs=0
 _shtab_topout_rebound___csv_nargs=0
+_shtab_topout_ways_pos_0_nargs='*'
+_shtab_topout_ways__h_nargs=0
+_shtab_topout_ways___help_nargs=0
+_shtab_topout_ways___json_nargs=0
+_shtab_topout_ways___csv_nargs=0
 _shtab_topout_options_pos_0_nargs='*'
 _shtab_topout_options__h_nargs=0
 _shtab_topout_options___help_nargs=0

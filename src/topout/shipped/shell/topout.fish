@@ -46,7 +46,7 @@ function _shtab_topout_using
   test "$_shtab_topout_cmdpath" = "$argv"
 end
 
-set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import
+set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import
 set -g _shtab_topout_opts_with_value --altitude --bb-height --clicks --end --end-force --end-force-change --family --from --gauge --head-angle --hose --limit --of --offset --plot --points --sag --stop --temperature --to --trail --units
 
 complete -c topout -e
@@ -141,6 +141,12 @@ complete -c topout -n '_shtab_topout_using rebound' -l units -xka "metric imperi
 complete -c topout -n '_shtab_topout_using rebound' -l clicks -x -d 'rebound clicks from closed, as they were'
 complete -c topout -n '_shtab_topout_using rebound' -l of -x -d 'rebound clicks in all, from closed to open'
 complete -c topout -n '_shtab_topout_using rebound; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a ways -d 'Prints another travel by shaft, piston spacer or chassis, side by side.'
+complete -c topout -n '_shtab_topout_using ways' -s h -l help -d 'show this help message and exit'
+complete -c topout -n '_shtab_topout_using ways' -l json -d 'print one JSON object a line, for programs'
+complete -c topout -n '_shtab_topout_using ways' -l csv -d 'print one table of comma-separated values, SI'
+complete -c topout -n '_shtab_topout_using ways' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
+complete -c topout -n '_shtab_topout_using ways; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a options -d 'Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
 complete -c topout -n '_shtab_topout_using options' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using options' -l json -d 'print one JSON object a line, for programs'
@@ -157,7 +163,7 @@ complete -c topout -n '_shtab_topout_using check-procedure' -l json -d 'print on
 complete -c topout -n '_shtab_topout_using check-procedure; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the procedure, TOML; its name is the procedure'"'"'s'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a help -d 'Prints a command'"'"'s options, or a document that comes with the program.'
 complete -c topout -n '_shtab_topout_using help' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
+complete -c topout -n '_shtab_topout_using help; and test $_shtab_topout_npos -eq 0' -ka "new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples" -d 'a command, a document, or examples'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a completion -d 'Prints what a shell needs to complete these words.'
 complete -c topout -n '_shtab_topout_using completion' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using completion; and test $_shtab_topout_npos -eq 0' -ka "bash zsh fish powershell" -d 'one of bash, zsh, fish, powershell'

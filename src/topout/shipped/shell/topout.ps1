@@ -3,7 +3,7 @@
 
 # --- Completion data ---
 $_shtab_topout_subparsers = @{
-    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'target', 'landing', 'ride', 'rebound', 'options', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'export', 'import')
+    '_shtab_topout' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'target', 'landing', 'ride', 'rebound', 'ways', 'options', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'export', 'import')
 }
 $_shtab_topout_option_strings = @{
     '_shtab_topout' = @('-h', '--help', '-V', '--version')
@@ -29,6 +29,7 @@ $_shtab_topout_option_strings = @{
     '_shtab_topout_serve' = @('-h', '--help')
     '_shtab_topout_target' = @('-h', '--help', '--json', '--csv', '--units', '--sag', '--end-force', '--end-force-change', '--head-angle', '--trail', '--bb-height')
     '_shtab_topout_verify' = @('-h', '--help')
+    '_shtab_topout_ways' = @('-h', '--help', '--json', '--csv', '--units')
 }
 $_shtab_topout_compgens = @{
     '_shtab_topout_check_procedure_pos_0' = '_shtab_powershell_compgen_files'
@@ -48,6 +49,7 @@ $_shtab_topout_compgens = @{
     '_shtab_topout_sag___plot' = '_shtab_powershell_compgen_files'
     '_shtab_topout_sag_pos_0' = '_shtab_powershell_compgen_files'
     '_shtab_topout_target_pos_0' = '_shtab_powershell_compgen_files'
+    '_shtab_topout_ways_pos_0' = '_shtab_powershell_compgen_files'
 }
 $_shtab_topout_choices = @{
     '_shtab_topout_compare___units' = @('metric', 'imperial', 'both')
@@ -55,17 +57,18 @@ $_shtab_topout_choices = @{
     '_shtab_topout_curve___end' = @('front')
     '_shtab_topout_curve___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_geometry___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'target', 'landing', 'ride', 'rebound', 'options', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'export', 'import', 'accessibility', 'architecture', 'backups', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'planted-faults', 'procedures', 'serving', 'examples')
+    '_shtab_topout_help_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'target', 'landing', 'ride', 'rebound', 'ways', 'options', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'export', 'import', 'accessibility', 'architecture', 'backups', 'bench-file', 'command-line', 'documents', 'glossary', 'models', 'planted-faults', 'procedures', 'serving', 'examples')
     '_shtab_topout_inflate___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_landing___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_new___from' = @('another-chassis', 'coil-fork', 'gas-damper', 'larger-front-wheel', 'load-from-the-sag-found', 'locks-with-five-spacers', 'longer-travel', 'negative-coil', 'over-its-pressure-limit', 'parts-on-the-shelf', 'piston-spacer', 'port-further-in', 'port-with-a-length', 'separate-valve', 'smaller-rear-wheel', 'taller-tyres')
     '_shtab_topout_options___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_plan___units' = @('metric', 'imperial', 'both')
-    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'target', 'landing', 'ride', 'rebound', 'options', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'export', 'import')
+    '_shtab_topout_pos_0' = @('new', 'curve', 'sag', 'geometry', 'plan', 'compare', 'inflate', 'target', 'landing', 'ride', 'rebound', 'ways', 'options', 'check-procedure', 'help', 'completion', 'serve', 'owner-code', 'backup', 'restore', 'verify', 'export', 'import')
     '_shtab_topout_rebound___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_ride___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_sag___units' = @('metric', 'imperial', 'both')
     '_shtab_topout_target___units' = @('metric', 'imperial', 'both')
+    '_shtab_topout_ways___units' = @('metric', 'imperial', 'both')
 }
 $_shtab_topout_nargs = @{
     '_shtab_topout__V' = '0'
@@ -154,6 +157,11 @@ $_shtab_topout_nargs = @{
     '_shtab_topout_target_pos_0' = '*'
     '_shtab_topout_verify___help' = '0'
     '_shtab_topout_verify__h' = '0'
+    '_shtab_topout_ways___csv' = '0'
+    '_shtab_topout_ways___help' = '0'
+    '_shtab_topout_ways___json' = '0'
+    '_shtab_topout_ways__h' = '0'
+    '_shtab_topout_ways_pos_0' = '*'
 }
 $_shtab_topout_help = @{
     '_shtab_topout__V' = 'print the version and stop'
@@ -303,6 +311,13 @@ $_shtab_topout_help = @{
     '_shtab_topout_verify' = 'Its options follow it: topout verify --help.'
     '_shtab_topout_verify___help' = 'show this help message and exit'
     '_shtab_topout_verify__h' = 'show this help message and exit'
+    '_shtab_topout_ways' = 'Prints another travel by shaft, piston spacer or chassis, side by side.'
+    '_shtab_topout_ways___csv' = 'print one table of comma-separated values, SI'
+    '_shtab_topout_ways___help' = 'show this help message and exit'
+    '_shtab_topout_ways___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_ways___units' = 'metric, imperial or both (default: the units that the file is written in)'
+    '_shtab_topout_ways__h' = 'show this help message and exit'
+    '_shtab_topout_ways_pos_0' = 'a bench file, TOML; several make one table; - is standard input'
 }
 
 # --- Helper functions ---

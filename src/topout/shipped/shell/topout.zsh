@@ -27,6 +27,7 @@ _shtab_topout_commands() {
     serve:'Its options follow it: topout serve --help.'
     target:'Prints what to set or fit for a sag, an end force or a stance that is asked for.'
     verify:'Its options follow it: topout verify --help.'
+    ways:'Prints another travel by shaft, piston spacer or chassis, side by side.'
   )
   _describe 'topout commands' _commands
 }
@@ -110,7 +111,7 @@ _shtab_topout_geometry_defaults_added=0
 
 _shtab_topout_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing ride rebound options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
+  ":a command, a document, or examples:(new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import accessibility architecture backups bench-file command-line documents glossary models planted-faults procedures serving examples)"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -270,6 +271,17 @@ _shtab_topout_verify_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_topout_verify_defaults_added=0
 
+_shtab_topout_ways_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--json[print one JSON object a line, for programs]"
+  "--csv[print one table of comma-separated values, SI]"
+  "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_topout_ways_defaults_added=0
+
 
 _shtab_topout() {
   local context state line curcontext="$curcontext" one_or_more='(*)' remainder='(-)*:' default='*::: :->topout'
@@ -311,6 +323,7 @@ _shtab_topout() {
         serve) _arguments -C -s $_shtab_topout_serve_options ;;
         target) _arguments -C -s $_shtab_topout_target_options ;;
         verify) _arguments -C -s $_shtab_topout_verify_options ;;
+        ways) _arguments -C -s $_shtab_topout_ways_options ;;
       esac
   esac
 }

@@ -1,0 +1,129 @@
+"""The same travel by each way it can be changed: another shaft, a spacer under the air piston, another chassis.
+
+A rider can't tell them apart by length; the air spring can (physics.md 2). What each leaves of chambers and port, and what to
+set for the same share of sag, side by side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+
+from topout.bench_file import model
+from topout.bench_file.model import BenchFile
+from topout.errors import Fault, FaultsFound
+from topout.planner import change, fitted, inputs, kept, missing
+from topout.planner.plan import plan
+from topout.planner.results import Warned
+
+SAYS: Final = {"shaft": "another shaft", "piston-spacer": "piston spacer", "chassis": "another chassis"}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to the travel that is asked for, SI; None where something it needs is not known (`lacks`) or it locks.
+
+    Lengths are along the steering axis. Main chamber free at full extension and at the end, and how many times smaller that is;
+    negative chamber at full extension and where its port lies, None where it has none. Sag and end force at the pressure of
+    the file, then the gauge pressure for the same share of sag with the end force that it gives.
+    """
+
+    by: str
+    fork_length_m: float | None
+    bottomed_length_m: float | None
+    positive_m3: float | None
+    positive_end_m3: float | None
+    compression_ratio: float | None
+    negative_m3: float | None
+    port_m: float | None
+    lower_legs_m3: float | None
+    sag_m: float | None
+    end_force_n: float | None
+    same_share_gauge_pa: float | None
+    same_share_end_force_n: float | None
+    lacks: tuple[str, ...]
+    warned: tuple[Warned, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """The three ways, and the bike as it is: its travel and the travel asked for, sag, its share and the end force now."""
+
+    travel_m: float
+    asked_m: float
+    sag_m: float | None
+    share: float | None
+    end_force_n: float | None
+    ways: tuple[Way, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The object that `topout ways --json` prints.
+
+        nothing → [SI] (one), pressures gauge. Raises nothing. Source: docs/command-line.md.
+        """
+        before = {"travel_m": self.travel_m, "sag_m": self.sag_m, "share": self.share, "end_force_n": self.end_force_n}
+        return {"before": before, "travel_m": self.asked_m, "ways": {way.by: _as_json(way) for way in self.ways}}
+
+
+def _as_json(way: Way) -> dict[str, Any]:
+    result = {
+        name.replace("_gauge_pa", "_pa"): value for name, value in asdict(way).items() if name not in ("by", "warned")
+    }
+    return {**result, "lacks": list(way.lacks), "warnings": [{"code": w.code, "text": w.text} for w in way.warned]}
+
+
+def ways(bench: BenchFile) -> Ways:
+    """The travel that `[change]` asks for, by each way; what else it asks for is the same in all.
+
+    By another chassis the chambers are those of `[change.air]`, where it names none as they are, and the lower legs stay.
+
+    bench [SI] (one) as read, with [change] travel → [SI] (one). Raises FaultsFound where no other travel is asked for, a key
+    of the spring lacks, the fork stands on a coil, or the sag found can't be. Source: physics.md 2; trade.md 3.3.
+    """
+    missing.refuse_coil(change.changed(bench))
+    fork, asked = bench.fork, bench.change
+    lacking = missing.for_spring(bench)
+    if lacking or fork is None or fork.travel_m is None:
+        raise FaultsFound([Fault(place, "is needed for this.") for place in lacking])
+    if asked is None or asked.travel_m is None or asked.travel_m == fork.travel_m:
+        raise FaultsFound([Fault("[change] travel", 'another travel is needed for this, as in travel = "140 mm".')])
+    now = plan(replace(bench, change=None)).before
+    front = now.sag.front if now.sag is not None else None
+    return Ways(
+        fork.travel_m, asked.travel_m, front.travel_m if front else None, front.share if front else None,
+        now.end_force_n, tuple(_way(bench, asked, by) for by in model.TRAVEL_WAYS),
+    )  # fmt: skip
+
+
+def _way(bench: BenchFile, asked: model.Change, by: str) -> Way:
+    own = asked.by == by
+    air = (asked.air or {}) if by == "chassis" else (asked.air if own else None)
+    solid = asked.spacer_solid_volume_m3 if by == "piston-spacer" else None
+    file = replace(bench, change=replace(asked, by=by, air=air, spacer_solid_volume_m3=solid))
+    after, told = change.changed(file), plan(file)
+    fit = inputs.bikes_of([after]).chambers
+    travel = float(fit.travel_m[0])
+    # How long another chassis is only its maker knows.
+    length = fitted.fork_length_m(after) if by != "chassis" or asked.fork_length_m is not None else None
+    main = float(fit.positive_m3[0])
+    end = main - float(0.25 * np.pi * fit.bore_m[0] ** 2) * travel
+    works = told.after.end_force_n is not None
+    held = kept.held(file, told.keep)["sag_share"] if works else None
+    front = told.after.sag.front if told.after.sag is not None else None
+    ported = after.fork is not None and after.fork.air is not None and after.fork.air.negative == "self-equalising"
+    gas = bool(fit.gas_negative[0])
+    return Way(
+        by, length, None if length is None else length - travel, main, end if end > 0.0 else None,
+        main / end if end > 0.0 else None, _known(fit.negative_m3[0]) if gas else None,
+        (after.fork.air.port_position_m or 0.0) if ported and after.fork and after.fork.air else None,
+        _known(fit.legs_m3[0]) if fit.legs_m2[0] else None,
+        front.travel_m if front else None, told.after.end_force_n,
+        held.pressure_gauge_pa if held else None, held.end_force_n if held else None,
+        tuple(missing.for_spacer(file)), tuple(w for w in told.warnings if w.state == "after" and w.code != "missing-input"),
+    )  # fmt: skip
+
+
+def _known(value: Any) -> float | None:
+    return float(value) if np.isfinite(value) else None
