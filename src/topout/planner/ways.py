@@ -61,7 +61,7 @@ class Ways:
     def as_json(self) -> dict[str, Any]:
         """The object that `topout ways --json` prints.
 
-        nothing → [SI] (one), pressures gauge. Raises nothing. Source: docs/command-line.md.
+        nothing → [SI] (one) as docs/command-line.md has it. Raises nothing. Source: none needed, bookkeeping.
         """
         before = {"travel_m": self.travel_m, "sag_m": self.sag_m, "share": self.share, "end_force_n": self.end_force_n}
         return {"before": before, "travel_m": self.asked_m, "ways": {way.by: _as_json(way) for way in self.ways}}
