@@ -18,7 +18,8 @@ from web.steps_kit import picture
 
 OPEN_TO_ALL = {"sign-in", "sign-out", "start", "code"}
 OWNERS = {"accounts", "account-new", "account-change", "account-code", "rider-erase", "workshop", "instrument-confirm", "own-procedure-new",
-    "own-procedures-folder", "own-procedure-switch", "backup-download"}  # fmt: skip
+    "own-procedures-folder", "own-procedure-switch", "backup-download", "export-all", "export-rider",
+    "riders-in"}  # fmt: skip
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:
@@ -39,7 +40,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
     assert tag is not None and photo is not None and job.bike_id is not None and job.unit_id is not None
     own: dict[str, dict[str, Any]] = {
         "account-change": {"pk": 1}, "account-code": {"pk": 1}, "rider": {"pk": job.rider_id}, "set-up": {"pk": job.rider_id}, "rider-change": {"pk": job.rider_id},
-        "rider-erase": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
+        "rider-erase": {"pk": job.rider_id}, "export-rider": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
         "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},

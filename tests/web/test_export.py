@@ -125,12 +125,12 @@ def test_what_is_read_is_of_one_moment_and_nobody_waits_for_it(
     """With a rollback journal a reader that stays would lock every writer out: it is read from a copy."""
     raw = sqlite3.connect(workshop, timeout=0.5)
     before = Rider.objects.count()
-    with write.one_moment(tmp_path):
+    with write.one_moment(tmp_path) as moment:
         raw.execute(
             "INSERT INTO book_rider (name, phone, email, address, tables, made_at) VALUES ('x','','','','{}','2026-01-01')"
         )
         raw.commit()
-        assert Rider.objects.count() == before
+        assert Rider.objects.using(moment).count() == before and Rider.objects.count() == before + 1
     raw.close()
     assert Rider.objects.count() == before + 1
     assert not list(tmp_path.glob(".topout-export-*"))
@@ -264,7 +264,7 @@ def test_both_commands_at_the_terminal(demo_file: Path, tmp_path: Path, cast: Ca
     status, out, err = run(folder, "import", "--save", "-", given="name,mass\nNew One,80\nB,3 mm\n")
     assert status == 2 and out == "" and "line 3: mass" in err
     status, out, err = run(folder, "import", "--save", "-", given="name\nNew One\n")
-    assert status == 0 and "1 new riders" in out and "saved" in out
+    assert status == 0 and "1 new rider, 0 new bikes, 1 row: saved" in out and "saved" in out
     raw = sqlite3.connect(folder / "demo.sqlite3")
     assert raw.execute("SELECT count(*) FROM book_rider WHERE name IN ('New One', 'B')").fetchone() == (1,)
     empty = tmp_path / "empty"

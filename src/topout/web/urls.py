@@ -15,6 +15,7 @@ urlpatterns = [
     path("", include("topout.web.shelf.urls")),
     path("", include("topout.web.workshop.urls")),
     path("", include("topout.web.backup.urls")),
+    path("", include("topout.web.export.urls")),
     path("", include("topout.web.guide.urls")),
     path("book/", include("topout.web.book.urls")),
 ]

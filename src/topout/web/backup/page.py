@@ -70,7 +70,7 @@ def download(request: HttpRequest) -> HttpResponse:
         try:
             made = make.make(of.source, folder, names.ASKED, clock.now())
             response = FileResponse(
-                _Once(made.path, folder), as_attachment=True, filename=made.path.name, content_type="application/zip"
+                Once(made.path, folder), as_attachment=True, filename=made.path.name, content_type="application/zip"
             )
         except BaseException:
             shutil.rmtree(folder, ignore_errors=True)
@@ -81,7 +81,7 @@ def download(request: HttpRequest) -> HttpResponse:
     return cast(HttpResponse, response)  # a file is sent where a page would be
 
 
-class _Once(io.BufferedReader):
+class Once(io.BufferedReader):
     """A file that is gone, with its folder, once it was read to its end or nobody reads on."""
 
     def __init__(self, path: Path, folder: Path) -> None:

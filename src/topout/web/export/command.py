@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from topout.web import start
 
@@ -21,18 +22,25 @@ def export(arguments: Sequence[str]) -> int:
     return start.command(lambda: _export(arguments))
 
 
+def _asked(name: str, does: str, arguments: Sequence[str], *options: tuple[str, dict[str, Any]]) -> argparse.Namespace:
+    """The options of one of the two as typed, with the workshop opened; raises Refused."""
+    made = start.parser(name, does)
+    for option, says in options:
+        made.add_argument(option, **says)
+    asked = start.read(made, arguments)
+    open_records()
+    return asked
+
+
 def _export(arguments: Sequence[str]) -> None:
-    made = start.parser(
+    asked = _asked(
         "export",
         "Writes all of a workshop's data to one ZIP file: data.json, a CSV for each table, photos and set-up sheets. "
         "No passwords and no codes. It is no backup: topout reads back riders and bikes alone.",
+        arguments,
+        ("file", {"metavar": "FILE", "help": "the file to write, a new one, such as workshop.zip"}),
+        ("--rider", {"metavar": "RIDER", "help": "one rider's data alone: a name, or the number of the rider's page"}),
     )
-    made.add_argument("file", metavar="FILE", help="the file to write, a new one, such as workshop.zip")
-    made.add_argument(
-        "--rider", metavar="RIDER", help="one rider's data alone: a name, or the number of the rider's page"
-    )
-    asked = start.read(made, arguments)
-    open_records()
     from topout.web import clock
     from topout.web.export import tables, write
 
@@ -57,16 +65,15 @@ def take_in(arguments: Sequence[str]) -> int:
 
 
 def _take_in(arguments: Sequence[str]) -> None:
-    made = start.parser(
+    asked = _asked(
         "import",
         "Reads riders and bikes from a CSV file and says what would become of each row. Nothing is saved without --save, and nothing "
         "at all where any row is at fault. What stands in the Book is never changed.",
+        arguments,
+        ("file", {"metavar": "FILE", "help": "the CSV file, UTF-8, with a line of headings; - is standard input"}),
+        ("--save", {"action": "store_true", "help": "put them in the Book"}),
+        ("--as", {"dest": "who", "metavar": "ACCOUNT", "help": "who takes them in (default: the only owner)"}),
     )
-    made.add_argument("file", metavar="FILE", help="the CSV file, UTF-8, with a line of headings; - is standard input")
-    made.add_argument("--save", action="store_true", help="put them in the Book")
-    made.add_argument("--as", dest="who", metavar="ACCOUNT", help="who takes them in (default: the only owner)")
-    asked = start.read(made, arguments)
-    open_records()
     from topout.web.export import take_in as rows
 
     data = _bytes_of(asked.file, rows.MOST_BYTES)
@@ -77,30 +84,28 @@ def _take_in(arguments: Sequence[str]) -> None:
     at_fault = [f"line {fate.line}: {fault}" for fate in found for fault in fate.faults]
     if at_fault:
         raise start.Refused("\n".join([*at_fault, f"Nothing is saved: {len(at_fault)} to mend."]))
-    riders, bikes = (sum(getattr(fate, name) is not None for fate in found) for name in ("rider", "bike"))
     who = _account(asked.who) if asked.save else None
     for fate in found:
         start.say(f"line {fate.line}: {' '.join(fate.words.split())}")
-    new = f"{riders} new riders, {bikes} new bikes, {len(found)} rows"
+    new = rows.counted(found)
     if who is None:
         start.say(f"{new}. Nothing is saved yet: the same with --save puts them in the Book.")
         return
-    _save(data, who)
+    _save(data, who, rows.mark(found))
     start.say(f"{new}: saved.")
 
 
-def _save(data: bytes, who: User) -> None:
-    """The same look once more, inside the change that saves it: meanwhile somebody may have written a rider in."""
+def _save(data: bytes, who: User, seen: str) -> None:
     import hashlib
 
     from topout.web.access.change import change
     from topout.web.export import take_in as rows
 
     with change(who, "import riders", {"sha256": hashlib.sha256(data).hexdigest()}) as doing:
-        found = rows.fates(rows.rows_of(data))
-        if any(fate.faults for fate in found):
-            raise start.Refused("the Book changed meanwhile: look at the rows once more")
-        rows.save(doing, found)
+        try:
+            rows.save_seen(doing, data, seen)
+        except rows.Changed:
+            raise start.Refused("the Book changed meanwhile: look at the rows once more") from None
 
 
 def _account(name: str | None) -> User:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from django.apps import apps
@@ -40,6 +40,10 @@ class Table:
     name: str
     columns: tuple[str, ...]
     of: QuerySet[Any]
+
+    def using(self, database: str) -> Table:
+        """The same table, read from another database."""
+        return replace(self, of=self.of.using(database))
 
     def rows(self) -> Iterator[tuple[Any, ...]]:
         """Every row, in the order in which they were made, read in parts."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import hashlib
 import io
 import re
 from collections.abc import Iterator
@@ -36,6 +37,10 @@ COLUMNS: Final[dict[str, tuple[str, str]]] = {
     **{f"rider.{word}": ("rider", box_name("rider", word)) for word, _ in tables.keys("rider")},
     **{f"{table}.{word}": ("bike", box_name(table, word)) for table in tables.BIKE for word, _ in tables.keys(table)},
 }  # fmt: skip
+
+
+class Changed(Exception):
+    """The Book changed since somebody looked at the rows."""
 
 
 class NotRead(Exception):
@@ -182,6 +187,31 @@ def _faults(form: Form, cells: dict[str, str], of: str) -> list[str]:
     return [
         f"{columns.get(box, of)}: {message}" for box, messages in form.errors.items() for message in map(str, messages)
     ]
+
+
+def mark(found: list[Fate]) -> str:
+    """What two looks at the same rows have in common where the same would become of them."""
+    told = "\n".join(f"{fate.line}: {fate.words}{fate.faults}" for fate in found)
+    return hashlib.sha256(told.encode("utf-8")).hexdigest()
+
+
+def counted(found: list[Fate]) -> str:
+    """What is new in a file: "2 new riders, 1 new bike, 4 rows"."""
+    riders, bikes = (sum(getattr(fate, name) is not None for fate in found) for name in ("rider", "bike"))
+    counts = ((riders, "new rider"), (bikes, "new bike"), (len(found), "row"))
+    return ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts)
+
+
+def save_seen(doing: ChangeContext, data: bytes, seen: str) -> list[Fate]:
+    """Look once more inside the change that saves it, and save what was seen; raises Changed, NotRead.
+
+    Meanwhile somebody may have written a rider in.
+    """
+    found = fates(rows_of(data))
+    if mark(found) != seen or any(fate.faults for fate in found):
+        raise Changed
+    save(doing, found)
+    return found
 
 
 def save(doing: ChangeContext, found: list[Fate]) -> tuple[int, int]:

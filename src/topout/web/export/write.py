@@ -9,6 +9,7 @@ import csv
 import io
 import json
 import os
+import secrets
 import shutil
 import sqlite3
 import tempfile
@@ -19,7 +20,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final, TextIO
 
-from django.db import connection
+from django.db import connection, connections
 
 import topout
 from topout.web.export.tables import Table
@@ -32,23 +33,21 @@ GUARD: Final = "'"
 
 
 @contextmanager
-def one_moment(beside: Path) -> Iterator[None]:
-    """Everything that is read in here is of one moment, read from a copy made in the folder `beside`; writers go on meanwhile.
-
-    For a process of its own: the connection of every thread is turned to the copy.
-    """
+def one_moment(beside: Path) -> Iterator[str]:
+    """What is read by the name that this gives is of one moment, from a copy made in the folder `beside`; writers go on meanwhile."""
+    alias = f"moment-{secrets.token_hex(8)}"
     name = connection.settings_dict["NAME"]
     with tempfile.TemporaryDirectory(dir=beside, prefix=".topout-export-") as folder:
         copy = Path(folder) / "copy.sqlite3"
         with closing(sqlite3.connect(name)) as source, closing(sqlite3.connect(copy)) as into:
             source.backup(into)
-        connection.close()
-        connection.settings_dict["NAME"] = str(copy)
+        connections.settings[alias] = {**connection.settings_dict, "NAME": str(copy)}
         try:
-            yield
+            yield alias
         finally:
-            connection.close()
-            connection.settings_dict["NAME"] = name
+            connections[alias].close()
+            del connections[alias]
+            del connections.settings[alias]
 
 
 def save(path: Path, tables: list[Table], at: datetime) -> dict[str, int]:
@@ -56,8 +55,8 @@ def save(path: Path, tables: list[Table], at: datetime) -> dict[str, int]:
     handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
         with os.fdopen(handle, "wb") as out:
-            with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as held, one_moment(path.parent):
-                counts = _fill(held, tables, at)
+            with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as held, one_moment(path.parent) as moment:
+                counts = _fill(held, [table.using(moment) for table in tables], at)
             out.flush()
             os.fsync(out.fileno())
         _name(beside, path)

@@ -18,6 +18,7 @@ ROOMS: Final = {
     "topout.web.book": ("book-and-shelf", "the-book"),
     "topout.web.shelf": ("book-and-shelf", "the-shelf"),
     "topout.web.workshop": ("settings", "the-workshop-page"),
+    "topout.web.export": ("safe", "take-it-all-out-bring-riders-in"),
     "topout.web.jobs.desk": ("take-in", ""),
     "topout.web.jobs.plan": ("plan", "work-it-out"),
     "topout.web.jobs.readings": ("take-in", "as-found"),
