@@ -17,7 +17,7 @@ from topout import api
 from topout.__main__ import main
 from topout.bench_file.model import BenchFile
 from topout.planner.fill import Schedule
-from topout.planner.results import Curve, Geometry, Plan, Sag, as_json
+from topout.planner.results import Curve, Geometry, Plan, Sag, told
 
 ROOT = Path(__file__).resolve().parents[1]
 HOLLIN = ROOT / "tests" / "reference" / "hollin.toml"
@@ -70,9 +70,9 @@ def test_the_types_are_seen_and_the_answers_are_the_commands(capsys: pytest.Capt
     bench = topout.read(HOLLIN)
     answers = {
         "plan": topout.plan(bench).as_json(),
-        "curve": as_json(topout.curve(bench)),
-        "sag": as_json(topout.sag(bench)),
-        "geometry": as_json(topout.geometry(bench)),
+        "curve": told(topout.curve(bench)),
+        "sag": told(topout.sag(bench)),
+        "geometry": told(topout.geometry(bench)),
         "inflate": topout.inflate(bench).as_json(),
     }
     assert_type(bench, BenchFile)

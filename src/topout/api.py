@@ -1,5 +1,8 @@
 """What programs call: one bench file in, one answer out, as frozen dataclasses in SI. `import topout` shows the same names.
 
+Where a value carries an uncertainty, or something is drawn beside `[fork] stanchion`, each number is a median and `bounds` has its
+limits, by its place in the JSON; in an exact file `bounds` is None.
+
 Pressures are absolute unless the name says gauge. What can't be computed for want of a key raises FaultsFound, which
 names every key; `plan` alone computes what it can and warns of the rest. The command line is a reader of these functions.
 """
@@ -15,7 +18,7 @@ from topout.bench_file import calls_for, checks
 from topout.bench_file import read as reader
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
-from topout.planner import drawn, state
+from topout.planner import drawn, of_draws, state
 from topout.planner import plan as planner
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
@@ -31,6 +34,13 @@ if TYPE_CHECKING:
     from topout.planner.ways import Ways
 
 POINTS = state.POINTS
+
+
+def _require(bench: BenchFile, *tables: str) -> None:
+    """Raise FaultsFound that names every key these tables lack, but those that are drawn."""
+    faults = drawn.lacking(bench, checks.missing(bench, *tables))
+    if faults:
+        raise FaultsFound(faults)
 
 
 def read(path: str | os.PathLike[str]) -> BenchFile:
@@ -61,8 +71,8 @@ def curve(bench: BenchFile, points: int = POINTS) -> Curve:
     """
     if points < 2:
         raise ValueError("a curve has two points at the least: both ends")
-    checks.require(bench, *checks.NEEDS["curve"])
-    return state.curve(bench, points)
+    _require(bench, *checks.NEEDS["curve"])
+    return of_draws.curve(bench, points)
 
 
 def sag(bench: BenchFile) -> Sag:
@@ -75,8 +85,8 @@ def sag(bench: BenchFile) -> Sag:
     >>> round(sag.front.travel_m, 4), round(sag.front.share, 2)
     (0.036, 0.24)
     """
-    checks.require(bench, *checks.needs_of_sag(bench))
-    return state.sag(bench)
+    _require(bench, *checks.needs_of_sag(bench))
+    return of_draws.sag(bench)
 
 
 def geometry(bench: BenchFile) -> Geometry:
@@ -91,8 +101,8 @@ def geometry(bench: BenchFile) -> Geometry:
     >>> stands.sagged.head_angle_rad > stands.unloaded.head_angle_rad
     True
     """
-    checks.require(bench, *checks.NEEDS["geometry"])
-    result = state.geometry_of(bench)
+    _require(bench, *checks.NEEDS["geometry"])
+    result = of_draws.stance(bench)
     assert result is not None, "the frame is whole"
     return result
 
@@ -139,16 +149,16 @@ def inflate(
     >>> [round(each.after_stroke_gauge_pa / 6894.757, 1) for each in filling.rounds]
     [57.2, 67.7, 69.6]
     """
-    from topout.planner import fill
-
     fork = bench.fork
     if to_gauge_pa is not None and fork is not None and fork.air is not None:
-        bench = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=to_gauge_pa)))
-    checks.require(bench, *checks.NEEDS["inflate"])
+        set_to = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=to_gauge_pa)))
+        # what the file's pressure may be off says nothing of the one that is asked for
+        bench = replace(set_to, doubts=tuple(off for off in bench.doubts if off.key != "fork.air.pressure"))
+    _require(bench, *checks.NEEDS["inflate"])
     if calls_for.on_coil(bench):
         raise FaultsFound([Fault("[fork.coil]", "this fork stands on a coil: there is nothing to pump.")])
     assert bench.fork is not None and bench.fork.air is not None and bench.fork.air.pressure_gauge_pa is not None
-    return fill.schedule(bench, bench.fork.air.pressure_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
+    return of_draws.schedule(bench, bench.fork.air.pressure_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
 
 
 def target(

@@ -109,9 +109,7 @@ class Typed:
 
 def number_of(text: str) -> str:
     """The number at the start of a typed quantity, as it was typed."""
-    digits = number_at(text.strip())
-    assert digits
-    return digits
+    return number_at(text.strip())
 
 
 def number_at(text: str) -> str:
@@ -230,6 +228,11 @@ def other(dimension: str, unit: str) -> str | None:
 def decimals_of(unit: str) -> int:
     """Decimals that a bench can see in this unit."""
     return _DECIMALS[unit]
+
+
+def factor(dimension: str, unit: str) -> float:
+    """What one of a unit is in SI, of a difference: one degF is 5/9 K."""
+    return (TABLE.get(dimension) or _SAID[dimension])[unit][0]
 
 
 def number(value_si: float, dimension: str, unit: str, decimals: int | None = None) -> float:

@@ -240,6 +240,52 @@ def test_equal_figures_are_one_reading_and_unlike_ones_are_two() -> None:
     assert apart.std() == pytest.approx((2 / 12) ** 0.5, rel=0.1)
 
 
+SETTLED = 'sag = "33 mm"\nsettles = "3 + 3"'
+
+
+def half_of(text: str, key: str) -> float:
+    front = plan.plan(read.read_text(text), draws=20_000).as_json()["after"]["sag"]["front"]
+    return float(front[f"{key}_high95"] - front[f"{key}_low95"]) / 2
+
+
+def test_three_settles_from_either_side_narrow_the_sag() -> None:
+    """physics.md 12: ± 3.4 mm by one settle, ± 1.3 by three and three; where a ring is found, ± 4.6 and ± 1.7."""
+    several = OUTSIDE.replace('sag = "33 mm"', SETTLED)
+    assert half_of(OUTSIDE, "travel_m") == pytest.approx(3.4e-3, rel=0.15)
+    assert half_of(several, "travel_m") == pytest.approx(1.3e-3, rel=0.25)
+    assert half_of(OUTSIDE, "shown_m") == pytest.approx(4.6e-3, rel=0.15)
+    assert half_of(several, "shown_m") == pytest.approx(1.7e-3, rel=0.2)
+
+
+def test_settles_from_one_side_alone_say_which_side() -> None:
+    """Three from above: held out by friction each time, so without it the bike sits deeper than the ring shows."""
+    above, below = (
+        answered(OUTSIDE.replace('sag = "33 mm"', f'sag = "33 mm"\nsettles = "{times}"')).answers["sag"].median
+        for times in ("3 + 0", "0 + 3")
+    )
+    assert above > below + 1e-3
+
+
+@pytest.mark.parametrize("text", ["3", "3+", "0 + 0", "-1 + 2", "21 + 1", "three + three", "3 + 3 + 3"])
+def test_settles_are_counted_or_refused(text: str) -> None:
+    with pytest.raises(FaultsFound, match="settles from above and from below are expected"):
+        read.read_text(f'[found]\nsag = "33 mm"\npressure = "72 psi"\nsettles = "{text}"\n')
+
+
+def test_another_posture_than_at_the_finding_widens_the_share() -> None:
+    def share(at: str, of: str) -> float:
+        text = OUTSIDE.replace('sag = "33 mm"', f'sag = "33 mm"\nposture = "{at}"').replace(
+            "[rider]", f'[rider]\nposture = "{of}"'
+        )
+        made = drawn.draw(read.read_text(text), FEW)
+        found = interval(made.loads.implied_share, made.weights)
+        assert found is not None
+        return found.standard
+
+    assert share("standing", " Standing") == pytest.approx(0.015, rel=0.1)
+    assert share("seated", "standing") > 1.5 * share("standing", "standing")
+
+
 def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
     bench = read.read_text(OUTSIDE)
     text = plan_table.plan(bench, plan.plan(bench, draws=FEW), units.BENCH)

@@ -15,7 +15,7 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 from topout import units
-from topout.bench_file import calls_for, coil_checks, model, samples, say
+from topout.bench_file import calls_for, coil_checks, model, samples, say, settles
 from topout.errors import Fault, FaultsFound
 
 Path = tuple[str, ...]
@@ -282,7 +282,13 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-_CHECKS: Final = (_either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks)
+def _settled(look: _Look) -> Iterator[Fault]:
+    text = look("found.settles")
+    if text is not None and settles.counted(text) is None:
+        yield look.fault("found.settles", settles.EXPECTED)
+
+
+_CHECKS: Final = (_settled, _either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks)
 
 
 _SPRING: Final = ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?")

@@ -75,6 +75,7 @@ class Rider:
 
     mass_kg: float | None = quantity("mass", "mass", "kg", 10, 250, "dressed to ride", needed=True)
     front_share: float | None = number("front_share", 0.1, 0.9, "of rider and bike weight, on the front wheel")
+    posture: str | None = text("posture", "that the front share is of: how the rider rides")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,6 +289,7 @@ class Found:
         "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"
     )
     posture: str | None = text("posture", "how the rider stood or sat")
+    settles: str | None = text("settles", "times found, from above and from below; once where left out")
     readings: tuple[Reading, ...] = entry(
         (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose, start")
     )

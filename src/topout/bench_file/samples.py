@@ -15,7 +15,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
         "temperature": '"20 degC"', "altitude": '"450 m"', "ambient_pressure": '"96000 Pa"', "fast_exponent": "1.3",
     },
     "ride": {"temperature": '"0 degC"', "altitude": '"1500 m"'},
-    "rider": {"mass": '"82 kg"', "front_share": "0.42"},
+    "rider": {"mass": '"82 kg"', "front_share": "0.42", "posture": '"standing"'},
     "bike": {"mass": '"15 kg"', "unsprung_front": '"3.0 kg"', "unsprung_rear": '"3.5 kg"'},
     "frame": {
         "head_angle": '"65.5 deg"', "seat_angle": '"77 deg"', "reach": '"470 mm"', "stack": '"625 mm"',
@@ -47,7 +47,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "fork.bumper": _BUMPER,
     "fork.top_out": _BUMPER,
     "found": {
-        "sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"',
+        "sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"', "settles": '"3 + 3"',
         "reading": '[{ travel = "70 mm", pressure = "94 psi", hose = "3 ml", start = "60 psi" }]',
     },
     "change": {

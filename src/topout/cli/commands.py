@@ -17,8 +17,8 @@ from topout.bench_file.model import BenchFile
 from topout.cli import files
 from topout.cli.files import Given
 from topout.errors import Fault, FaultsFound, OutOfRange
-from topout.planner import state
-from topout.planner.results import as_json
+from topout.planner import drawn, of_draws
+from topout.planner.results import told
 from topout.units import PSI_PA, show
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def _line(result: dict[str, Any]) -> str:
 def _plain(result: Any) -> dict[str, Any]:
     """A result as JSON holds it."""
     own = getattr(result, "as_json", None)
-    plain = own() if own is not None else as_json(result)
+    plain = own() if own is not None else told(result)
     assert isinstance(plain, dict)
     return plain
 
@@ -128,7 +128,7 @@ def _curve(bench: BenchFile, asked: Namespace) -> Curve:
 def _curve_drawn(bench: BenchFile, result: Curve) -> PlanPictures:
     from topout.documents import plan_pictures
 
-    return plan_pictures.of_state(bench, state.curve(bench, api.POINTS), state.sag(bench), None)
+    return plan_pictures.of_state(bench, of_draws.curve(bench, api.POINTS), of_draws.sag(bench), None)
 
 
 def _curve_said(given: Given, result: Curve, asked: Namespace) -> str:
@@ -161,10 +161,9 @@ def _one_state(bench: BenchFile, result: Any) -> PlanPictures:
     """The pictures of the bike as it is; a curve only where the file describes the spring."""
     from topout.documents import plan_pictures
 
-    spring = not checks.missing(bench, *checks.NEEDS["curve"])
-    return plan_pictures.of_state(
-        bench, state.curve(bench, api.POINTS) if spring else None, state.sag(bench), state.geometry_of(bench)
-    )
+    spring = not drawn.lacking(bench, checks.missing(bench, *checks.NEEDS["curve"]))
+    curve = of_draws.curve(bench, api.POINTS) if spring else None
+    return plan_pictures.of_state(bench, curve, of_draws.sag(bench), of_draws.stance(bench))
 
 
 def _plan(bench: BenchFile, asked: Namespace) -> Plan:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
-from topout.cli.tables import said
+from topout.cli.tables import said, told_of
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, Chosen, Fact
@@ -67,7 +67,7 @@ def _open(page: Page, of: Bounds, system: System) -> None:
     rows = [(each.words, each.median, each.low, each.high) for each in open_to.between(of, system)]
     if rows:
         page.table("Between what it lies, in 19 of 20 forks that fit", ("", "middle", "from", "to"), rows)
-    page.say(open_to.assumed(of))
+    page.say(*told_of(of))
 
 
 def row(of: Fact | Chosen, system: System) -> tuple[str, ...]:

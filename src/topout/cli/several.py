@@ -55,6 +55,11 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     lines = [f"{name}: {', '.join(more)}" if more else name for name, (_, more) in zip(names, warned, strict=True)]
     if body[0][0] != names[0] or any(more for _, more in warned):
         page.say(*lines)
+    parted = [name for name, each in zip(names, results, strict=True) if getattr(each, "bounds", None) is not None]
+    if command != "plan" and parted:
+        page.say(
+            f"Not all is known exactly, the figures are the middles: {', '.join(parted)}. One file alone has the limits."
+        )
     if command == "plan":
         page.say("The maker’s sheet comes first. A plan of one file alone says what each warning is.")
     return page.text()

@@ -5,13 +5,18 @@ Numbers get their digits from `units` alone.
 
 from __future__ import annotations
 
+from typing import Final
+
 from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
-from topout.planner import fitted, load
+from topout.physics.gas import Floats
+from topout.planner import fitted, known_to, load, open_state, open_to
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
+from topout.planner.known_to import Bounds
 from topout.planner.results import Curve, EndSag, Geometry, Sag, Stance
-from topout.units import System
+from topout.uncertainty.intervals import Band
+from topout.units import System, show
 
 
 def said(system: System, value_si: float | None, dimension: str, unit: str, decimals: int | None = None) -> str:
@@ -24,6 +29,8 @@ def said(system: System, value_si: float | None, dimension: str, unit: str, deci
 def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     """The spring along the travel, every so many points and the last."""
     page = Page(system)
+    if result.bounds is not None:
+        return _curve_between(page, result, result.bounds, every, system)
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
     page.say(
         f"Spring force along {name} of travel. Slow is by hand; fast is a riding stroke"
@@ -53,9 +60,63 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     return page.text()
 
 
+def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: System) -> str:
+    """The slow force with its limits, the rest as the middle of what was drawn, all no finer than the force is known."""
+    name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
+    page.say(f"Spring force along {name} of travel, slow is by hand. {_BETWEEN}.")
+    rows = [(each.words, each.median, each.low, each.high) for each in open_state.of_state(of, "curve", system)]
+    if rows:
+        page.table("", _BETWEEN_HEAD, rows)
+    force = of.bands.get(("force_n",))
+    fast = "force_fast_n" if result.force_fast_from_sag_n is None else "force_fast_from_sag_n"
+    columns = (("force_n", "force", "N"), (fast, "force", "N"), ("rate_n_per_m", "rate", "N/mm"))
+    last = len(result.travel_m) - 1
+    body = []
+    for i in sorted({*range(0, last + 1, every), last}):
+        cells = [said(system, float(result.travel_m[i]), "length", "mm")]
+        for key, dimension, unit in columns:
+            cells.append(_known(system, getattr(result, key), of.bands.get((key,)), i, dimension, unit))
+        half = 0.0 if force is None else 0.5 * float(force.high95[i] - force.low95[i])
+        ends = (force.low95[i], force.high95[i]) if force is not None and half > 0.0 else (result.force_n[i],) * 2
+        cells[2:2] = [_to(system, float(end), half, "force", "N") for end in ends]
+        body.append(cells)
+    page.table("", ("travel used", "slow", "from", "to", "fast", "rate"), body)
+    page.say(*told_of(of))
+    return page.text()
+
+
+BETWEEN: Final = "not all is known exactly: the middle, and what holds for 19 of 20 that fit"
+_BETWEEN: Final = BETWEEN[0].upper() + BETWEEN[1:]
+_BETWEEN_HEAD: Final = ("", "middle", "from", "to")
+
+
+def _known(system: System, values: Floats, band: Band | None, i: int, dimension: str, unit: str) -> str:
+    """One number along the travel, as finely as it is known."""
+    half = 0.0 if band is None else 0.5 * float(band.high95[i] - band.low95[i])
+    return _to(system, float(values[i]), half, dimension, unit)
+
+
+def _to(system: System, value_si: float, half_si: float, dimension: str, unit: str) -> str:
+    here = system.unit(dimension, unit)
+    return show(value_si, dimension, here, decimals=known_to.decimals(half_si, dimension, here))
+
+
+def told_of(of: Bounds) -> list[str]:
+    """What was drawn, and what of it had to be drawn anew."""
+    return [words for words in (open_to.assumed(of), open_state.redrawn(of)) if words]
+
+
 def sag(bench: BenchFile, result: Sag, system: System) -> str:
     """Where both ends rest."""
     page = Page(system)
+    if result.bounds is not None:
+        found = load.said_found(bench, system)
+        source = f"the sag found, {found}" if found else "an assumed share of the weight"
+        page.say(f"At rest under the rider. {_BETWEEN}. The load comes from {source}.")
+        between = open_state.of_state(result.bounds, "sag", system)
+        page.table("", _BETWEEN_HEAD, [(each.words, each.median, each.low, each.high) for each in between])
+        page.say(*told_of(result.bounds))
+        return page.text()
     front = result.front
     rows = []
     if front is not None:
@@ -104,6 +165,12 @@ def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
         for name, words, dimension, unit, decimals in STANCE
     ]
     page.table("", ("stance", "at full extension", "at sag"), rows)
+    if result.bounds is not None:
+        for part, title in (("unloaded", "At full extension"), ("sagged", "At sag")):
+            between = open_state.of_stance(result.bounds, part, system)
+            if between:
+                page.table(f"{title}: {BETWEEN}", _BETWEEN_HEAD, [(b.words, b.median, b.low, b.high) for b in between])
+        page.say(*told_of(result.bounds))
     return page.text()
 
 
@@ -113,13 +180,17 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     fork = bench.fork
     assert fork is not None and fork.air is not None
     ported = fitted.port_in_reach(fork, fork.air)
+    unseen = result.bounds is not None and "fork.air.port_position" in result.bounds.assumed
     own_valve = fork.air.negative == "separate-valve"
     if fork.air.second_pressure_gauge_pa is not None:
         behind = said(system, fork.air.second_pressure_gauge_pa, "pressure", "psi")
         page.say(
             f"Fill the second chamber first, to {behind}, the main one empty: its floating piston is then on its stop."
         )
-    page.say(*_how_to_inflate(ported, fork.air), "Pumped air is warm: five minutes before a reading counts.")
+    page.say(
+        *(_UNSEEN if unseen else _how_to_inflate(ported, fork.air)),
+        "Pumped air is warm: five minutes before a reading counts.",
+    )
     settled = result.settled_after
     if ported:
         page.say(
@@ -128,6 +199,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
             if settled is not None
             else f"Not settled after {len(result.rounds)} rounds: look at the port."
         )
+    finest = None if result.bounds is None else 0  # a gauge's mark, where not all is known
     heads, rows = ["round", "pump to"], []
     if ported:
         heads.append("after one stroke")
@@ -136,16 +208,44 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     if own_valve:
         heads.append("negative valve to")
     for count, r in enumerate(result.rounds, 1):
-        row = [str(count), said(system, r.pumped_to_gauge_pa, "pressure", "psi")]
-        if ported:
-            row.append(said(system, r.after_stroke_gauge_pa, "pressure", "psi"))
-        if hose_m3 > 0.0:
-            row.append(said(system, r.reading_gauge_pa, "pressure", "psi"))
-        if own_valve:
-            row.append(said(system, r.negative_to_gauge_pa, "pressure", "psi"))
+        pressures: list[float | None] = [r.pumped_to_gauge_pa]
+        pressures += [r.after_stroke_gauge_pa] if ported else []
+        pressures += [r.reading_gauge_pa] if hose_m3 > 0.0 else []
+        pressures += [r.negative_to_gauge_pa] if own_valve else []
+        row = [str(count), *(said(system, each, "pressure", "psi", finest) for each in pressures)]
         rows.append([*row, said(system, r.lost_travel_m, "length", "mm")])
     page.table("", (*heads, "rests short by"), rows)
+    if result.bounds is not None:
+        _inflate_between(page, result, result.bounds, system)
     return page.text()
+
+
+def _inflate_between(page: Page, result: Schedule, of: Bounds, system: System) -> None:
+    """The limits of each round's readings; the table above them holds the middles."""
+    rows = []
+    for count, each in enumerate(result.rounds, 1):
+        for word, words, dimension, unit in _READ:
+            if word in each.limits:
+                rows.append((f"round {count}, {words}", *open_state.limits(each.limits[word], dimension, unit, system)))
+    if rows:
+        page.table(_BETWEEN, _BETWEEN_HEAD, rows)
+    most = of.of.get(("settled_after",))
+    if most is not None:
+        page.say(
+            f"Settled after {most.low95:.0f} to {most.high95:.0f} rounds, by where the port lies: go on until a stroke costs nothing."
+        )
+    page.say(*told_of(of))
+
+
+_READ: Final = (
+    ("after_stroke_pa", "after one stroke", "pressure", "psi"), ("reading_pa", "gauge on again", "pressure", "psi"),
+    ("negative_to_pa", "negative valve", "pressure", "psi"), ("lost_travel_m", "rests short by", "length", "mm"),
+)  # fmt: skip
+
+
+_UNSEEN: Final = (
+    "Where the port lies is not known: pump at full extension, pump off, one stroke through the sag, back to full extension, read.",
+)
 
 
 def _how_to_inflate(ported: bool, air: Air) -> tuple[str, ...]:

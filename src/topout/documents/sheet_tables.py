@@ -166,7 +166,11 @@ def own_pump(
 def valve_volume_m3(bench: BenchFile) -> float | None:
     """What the valve sees after the change [m³]; None where the spring is not described."""
     spring = known.spring(change.changed(bench))
-    return filling.seen_by_valve_m3(air_spring.settle(spring.chambers)) if isinstance(spring, Spring) else None
+    return (
+        float(filling.seen_by_valve_m3(air_spring.settle(spring.chambers)).item())
+        if isinstance(spring, Spring)
+        else None
+    )
 
 
 def as_left(

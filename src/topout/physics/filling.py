@@ -8,7 +8,7 @@ import numpy as np
 
 from topout.physics import air_spring, sag, second_chamber
 from topout.physics.air_spring import Chambers, EquilibratedSpring
-from topout.physics.gas import Number
+from topout.physics.gas import Floats, Number
 
 
 def hose_factor(hose_m3: Number, chamber_m3: Number) -> Number:
@@ -30,63 +30,50 @@ def at_full_extension_pa(read_gauge_pa: Number, read_at_m: Number, fit: Chambers
     return (read_gauge_pa + fit.ambient_pa) * share - fit.ambient_pa
 
 
-def seen_by_valve_m3(s: EquilibratedSpring, main_pa: float | None = None) -> float:
+def seen_by_valve_m3(s: EquilibratedSpring, main_pa: Floats | None = None) -> Floats:
     """Volume [m³] at the valve at full extension: main chamber, and the negative one where the port is open there.
 
     Where the main chamber is at more than a second one was set to, the floating piston gives way to the hose's air too, as
     if that chamber's whole room were there.
 
-    Here and below `s` is one configuration, arrays of shape (1,).
-
-    s [SI] (1,) settled; main_pa [Pa abs] (one) above 0, or None for the one it settled at → [m³] (one). Raises nothing. Source: physics.md 3.
+    s [SI] (…) settled; main_pa [Pa abs] (…) above 0, or None for the one it settled at → [m³] (…). Raises nothing. Source: physics.md 3.
     """
     fit = s.fit
-    open_at_rest = fit.equalises.item() and fit.port_m.item() == 0.0
-    at_pa = fit.pressure_pa.item() if main_pa is None else main_pa
-    behind = fit.second_m3.item() if at_pa > fit.second_pa.item() else 0.0
-    return fit.positive_m3.item() + (fit.negative_m3.item() if open_at_rest else 0.0) + behind
+    open_at_rest = fit.equalises & (fit.port_m == 0.0)
+    behind = np.where((fit.pressure_pa if main_pa is None else main_pa) > fit.second_pa, fit.second_m3, 0.0)
+    return fit.positive_m3 + np.where(open_at_rest, fit.negative_m3, 0.0) + behind
 
 
-def stroke(s: EquilibratedSpring, pumped_to_pa: float, negative_amount_j: float) -> tuple[float, float]:
+def stroke(s: EquilibratedSpring, pumped_to_pa: Floats, negative_amount_j: Floats) -> tuple[Floats, Floats]:
     """Main reading [Pa abs] at full extension after one stroke past the port, and the negative amount p·V [J] then.
 
     The stroke pools both amounts at the port and shares them by volume where they part coming out. Without a port
     that the piston reaches nothing moves; one that is open at full extension has let the pump fill both already.
 
-    s [SI] (1,) settled; pumped_to_pa [Pa abs] (one) above 0; negative_amount_j [J] (one) above 0 → [Pa abs], [J] (one)
+    s [SI] (…) settled; pumped_to_pa [Pa abs] (…) above 0; negative_amount_j [J] (…) above 0 → [Pa abs], [J] (…)
     each. Raises nothing. Source: physics.md 3.
     """
     fit = s.fit
-    if not fit.equalises.item():
-        return pumped_to_pa, negative_amount_j
-    port_m, main_m3 = fit.port_m.item(), fit.positive_m3.item()
-    at_port_m3 = main_m3 - s.positive_m2.item() * port_m
-    negative_m3 = fit.negative_m3.item() + s.negative_m2.item() * port_m
-    if port_m == 0.0:
-        return pumped_to_pa, pumped_to_pa * negative_m3
-    behind = fit.second_pa.item(), fit.second_m3.item()
-    amount = _amount_j(pumped_to_pa, main_m3, *behind) + negative_amount_j
-    pooled = _pressure_pa(amount, at_port_m3 + negative_m3, *behind)
-    return _pressure_pa(amount - pooled * negative_m3, main_m3, *behind), pooled * negative_m3
+    main_m3, second_pa, second_m3 = fit.positive_m3, fit.second_pa, fit.second_m3
+    at_port_m3 = main_m3 - s.positive_m2 * fit.port_m
+    negative_m3 = fit.negative_m3 + s.negative_m2 * fit.port_m
+    both_m3 = at_port_m3 + negative_m3
+    amount = second_chamber.amount_j(pumped_to_pa, main_m3, second_pa, second_m3) + negative_amount_j
+    pooled = second_chamber.pressure_abs_pa(amount / both_m3, both_m3, second_pa, second_m3)
+    left = second_chamber.pressure_abs_pa((amount - pooled * negative_m3) / main_m3, main_m3, second_pa, second_m3)
+    shared = fit.equalises & (fit.port_m > 0.0)
+    filled = np.where(fit.equalises, pumped_to_pa * negative_m3, negative_amount_j)
+    return np.where(shared, left, pumped_to_pa), np.where(shared, pooled * negative_m3, filled)
 
 
-def _amount_j(pressure_pa: float, volume_m3: float, second_pa: float, second_m3: float) -> float:
-    return float(second_chamber.amount_j(*(np.array(each) for each in (pressure_pa, volume_m3, second_pa, second_m3))))
-
-
-def _pressure_pa(amount_j: float, volume_m3: float, second_pa: float, second_m3: float) -> float:
-    each = (np.array(value) for value in (amount_j / volume_m3, volume_m3, second_pa, second_m3))
-    return float(second_chamber.pressure_abs_pa(*each))
-
-
-def rests_short_m(fit: Chambers, main_pa: float, negative_amount_j: float) -> float:
+def rests_short_m(fit: Chambers, main_pa: Floats, negative_amount_j: Floats) -> Floats:
     """Lost travel [m] after a stroke that left `main_pa` [Pa abs] at full extension.
 
     Past a port both chambers parted at one pressure: that is the settled state of this reading. Without one the
     negative chamber holds its own amount p·V [J].
 
-    fit [SI] (1,) not locked; main_pa [Pa abs] (one) above 0; negative_amount_j [J] (one) above 0 → [m] (one) 0 to the
+    fit [SI] (…) not locked; main_pa [Pa abs] (…) above 0; negative_amount_j [J] (…) above 0 → [m] (…) 0 to the
     travel. Raises nothing. Source: physics.md 2 and 3.
     """
-    shut = replace(fit, pressure_pa=np.array([main_pa]), negative_pa=negative_amount_j / fit.negative_m3)
-    return float(sag.lost_travel_m(air_spring.settle(shut)).item())
+    shut = replace(fit, pressure_pa=main_pa, negative_pa=negative_amount_j / fit.negative_m3)
+    return sag.lost_travel_m(air_spring.settle(shut))

@@ -9,8 +9,8 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import air_spring
-from topout.planner import change, columns, drawn, evaluate, held_in, inputs, typical
+from topout.physics import air_spring, geometry
+from topout.planner import change, columns, doubted, drawn, evaluate, held_in, inputs, typical
 from topout.planner import design as designs
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
@@ -64,7 +64,8 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         "keep-sag": result.keep_gauge_pa["sag"], "keep-sag-share": result.keep_gauge_pa["sag_share"],
         "sag": result.sag_m[1], "end-force": result.end_force_n[1],
     }  # fmt: skip
-    said = _said(result, pairs, made)
+    values = _values(result, pairs, made)
+    said = {place: one for place, each in values.items() if (one := interval(each, made.weights)) is not None}
     bounds = Bounds(
         {place: one for place, one in said.items() if one.high95 - one.low95 > 1e-9 * abs(one.median)},
         made.count,
@@ -72,8 +73,10 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         made.seed,
         made.assumed,
         made.redrawn,
-        {name: _hangs_on(made, values) for name, values in answers.items()},
-        tuple(_next(made, answers, held_in.of_unit(bench))),
+        {name: hangs_on(made, values) for name, values in answers.items()},
+        tuple(next_readings(made, answers, held_in.of_unit(bench))),
+        values=values,
+        weights=made.weights,
     )
     locks = air_spring.locked(pairs.chambers)[1]
     may_lock = float(np.sum(made.weights[locks]) / np.sum(made.weights))
@@ -99,12 +102,12 @@ def _dangers(made: Drawn, may_lock: float) -> Iterator[Warned]:
         yield Warned("hydraulic-lock", text, "after")
 
 
-def _said(result: Evaluation, pairs: Bikes, made: Drawn) -> dict[Place, Interval]:
-    """An interval for each number of the plan, by its place in the JSON; none where too few draws have the number."""
+def _values(result: Evaluation, pairs: Bikes, made: Drawn) -> dict[Place, Floats]:
+    """The draws of each number of the plan, by its place in the JSON."""
     both: dict[Place, Floats] = {_sag(name): getattr(result, name) for name in _RESTS}
     both |= {("end_force_n",): result.end_force_n, ("lost_m",): result.lost_m}
     both["sag", "front", "share"] = result.sag_m / pairs.chambers.travel_m
-    both["sag", "front", "shown_m"] = np.maximum(result.sag_m - result.lost_m, 0.0)
+    both["sag", "front", "shown_m"] = _shown(result, made)
     both["sag", "head_angle_deg"] = np.degrees(result.sagged["head_angle_rad"])
     for part, values in (("unloaded", result.unloaded), ("sagged", result.sagged)):
         for name, pair in values.items():
@@ -123,8 +126,27 @@ def _said(result: Evaluation, pairs: Bikes, made: Drawn) -> dict[Place, Interval
         found[state, "sag", "front", "implied_share"] = made.loads.implied_share
         found[state, "sag", "rear", "travel_m"] = made.design.rear_wheel.sag_m
     found["after", "sag", "rear", "travel_m"] = pairs.fitted.rear_sag_m[1]
-    said = {place: interval(values, made.weights) for place, values in found.items()}
-    return {place: one for place, one in said.items() if one is not None}
+    chart = pairs.chart.take(0)
+    flat = np.zeros(len(made.weights))
+    own = geometry.Fitted(chart.fork_length_m, chart.fork_offset_m, chart.front_radius_m, chart.rear_radius_m, flat)
+    on_chart = geometry.axle_frame(chart, own)
+    tube_m = np.where(pairs.framed[0], on_chart.head_tube_m, np.nan)
+    found["before", "geometry", "chart", "head_tube_m"] = found["after", "geometry", "chart", "head_tube_m"] = tube_m
+    return found
+
+
+def _shown(result: Evaluation, made: Drawn) -> Floats:
+    """What the sag O-ring will show, settled as often as it was found, both states anew: the one interval that is a promise of
+    where a ring is found. The band of friction is none."""
+    shown = np.empty_like(result.sag_m)
+    for row, state in enumerate(("before", "after")):
+        chance = draws.stream(made.seed, f"as left, {state}")
+        stood = doubted.stood(made.bench, chance, shown.shape[1])
+        x, out, further = result.sag_m[row], result.low_m[row], result.high_m[row]
+        settled_m = x + np.where(stood > 0.0, stood * (out - x), stood * (x - further))
+        ring_m = draws.normal(chance, 0.0, doubted.ring(made.bench).standard_si, shown.shape[1])
+        shown[row] = np.maximum(settled_m - result.lost_m[row] + ring_m, 0.0)
+    return shown
 
 
 _RESTS: Final = ("sag_m", "low_m", "high_m", "load_n")
@@ -189,7 +211,10 @@ def stands_for(bench: BenchFile, made: Drawn) -> BenchFile:
         if found is not None:
             middle.setdefault(table, {})[name] = np.array([found.median])
     full = replace(one, **{table: replace(getattr(one, table), **values) for table, values in middle.items()})
-    return replace(change.filled(bench, one, full), doubts=())
+    rider = bench.rider
+    if rider is not None and "rider.front_share" in made.assumed:
+        rider = replace(rider, front_share=typical.FRONT_SHARE[0])
+    return replace(change.filled(bench, one, full), rider=rider, doubts=())
 
 
 def _drawn_columns(assumed: tuple[str, ...]) -> Iterator[tuple[str, str]]:
@@ -207,15 +232,21 @@ def _drawn_columns(assumed: tuple[str, ...]) -> Iterator[tuple[str, str]]:
 _TABLE: Final = {"lower_legs": "LowerLegs", "bumper": "Bumper"}
 
 
-def _hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
-    """Up to three keys that bring most of an answer's doubt, with their share of its variance."""
+def hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
+    """Up to three keys that bring most of an answer's doubt, with their share of its variance.
+
+    made [SI] (n,) as drawn; values [SI] (n,) the answer → [1] (any) by key. Raises nothing. Source: bench-file.md.
+    """
     shares = variance_shares(made.inputs, values, made.weights)
     named = sorted(((share, name) for name, share in shares.items() if share >= LEAST_SHARE), reverse=True)
     return [(name, share) for share, name in named[:MOST_NAMED]]
 
 
-def _next(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Begins) -> list[Next]:
-    """What each further reading would leave of the doubt, best first: by how much it narrows the answers, taken together."""
+def next_readings(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Begins) -> list[Next]:
+    """What each further reading would leave of the doubt, best first: by how much it narrows the answers, taken together.
+
+    made [SI] (n,) as drawn; answers [SI] (n,) each, by name; begins [SI] (one) how a reading far in is begun → [SI] (any). Raises nothing. Source: physics.md 12.
+    """
     some = slice(0, ENOUGH_TO_COMPARE)
     weights = made.weights[some]
     answers = {name: values[some] for name, values in answers.items()}

@@ -55,6 +55,14 @@ class Columns:
         names, _ = _reader(type(self))
         return type(self)(**{name: getattr(self, name)[index] for name in names})
 
+    def repeated(self, count: int) -> Any:
+        """The one bike of these columns so many times, none of it copied.
+
+        count [1] (one) 1 and more → [SI] (count,) not to be written into. Raises nothing. Source: none needed, bookkeeping.
+        """
+        names, _ = _reader(type(self))
+        return type(self)(**{name: np.broadcast_to(getattr(self, name), (count,)) for name in names})
+
     def named_over(self, old: Any) -> Any:
         """What these columns name, and the old ones' value where they name nothing.
 

@@ -5,14 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from topout import units
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
 from topout.planner import change, drawn, summary
+from topout.planner.known_to import with_limits
 from topout.planner.plan import plan
 from topout.planner.results import Plan, as_json, difference
 from topout.planner.summary import Summary
 from topout.uncertainty.doubt import Doubt
+from topout.uncertainty.intervals import interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +47,7 @@ class Comparison:
         return {
             "set": {name: _set(build.changed) for name, build in builds.items()},
             **{name: each["after"] for name, each in plans.items()},
-            "difference": difference(plain["a"], plain["b"]),
+            "difference": self._difference(plain["a"], plain["b"]),
             "clearance": {name: each["clearance"] for name, each in plans.items()},
             "hazard": {name: each["hazard"]["after"] for name, each in plans.items()},
             "drawn": {name: each.get("drawn") for name, each in plans.items()},
@@ -55,6 +59,19 @@ class Comparison:
                 if w.state != "before"
             ],
         }
+
+    def _difference(self, a: dict[str, Any], b: dict[str, Any]) -> Any:
+        """b − a; where both are drawn of one bike, fork by fork, with limits: what is not known of it cancels."""
+        exact = difference(a, b)
+        one, two = self.a.plan.bounds, self.b.plan.bounds
+        if one is None or two is None or one.weights is None or two.weights is None:
+            return exact
+        if not np.array_equal(one.weights, two.weights):
+            return exact
+        pairs = {at: two.values[at] - each for at, each in one.values.items() if at[0] == "after" and at in two.values}
+        told = {("difference", *at[1:]): interval(each, one.weights) for at, each in pairs.items()}
+        known = {at: each for at, each in told.items() if each is not None and each.high95 > each.low95}
+        return with_limits({"difference": exact}, known)["difference"]
 
 
 def compare(a: BenchFile, b: BenchFile) -> Comparison:

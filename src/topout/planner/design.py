@@ -79,6 +79,14 @@ class Design:
         tables = {name: getattr(self, name).take(index) for name in _TABLES}
         return Design(**tables, calibrates=self.calibrates[index])
 
+    def repeated(self, count: int) -> Design:
+        """One bike so many times, none of it copied.
+
+        count [1] (one) 1 and more → [SI] (count,) not to be written into. Raises nothing. Source: none needed, bookkeeping.
+        """
+        tables = {name: getattr(self, name).repeated(count) for name in _TABLES}
+        return Design(**tables, calibrates=np.broadcast_to(self.calibrates, (count,)))
+
     def __len__(self) -> int:
         return int(self.calibrates.size)
 
@@ -148,6 +156,13 @@ class Changes:
         index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
         """
         return Changes(**{name: getattr(self, name).take(index) for name in Changes.__slots__})
+
+    def repeated(self, count: int) -> Changes:
+        """What one file asks for so many times, none of it copied.
+
+        count [1] (one) 1 and more → [SI] (count,) not to be written into. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return Changes(**{name: getattr(self, name).repeated(count) for name in Changes.__slots__})
 
 
 _NO_CHANGE: Final = model.Change()

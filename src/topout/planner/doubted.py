@@ -10,7 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+import numpy as np
+
 from topout.bench_file import checks, model, say
+from topout.bench_file import settles as settled
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.planner import design as designs
@@ -81,11 +84,57 @@ def usual(bench: BenchFile) -> dict[str, Doubt]:
     found, rider = bench.found, bench.rider
     usual: dict[str, Doubt] = {}
     if rider is not None and rider.front_share is not None:
-        usual["rider.front_share"] = typical.FRONT_SHARE_DOUBT
+        usual["rider.front_share"] = share(bench)
     if found is not None:
-        usual |= {"found.sag": typical.SAG_DOUBT, "found.read_at": typical.TAPE_DOUBT}
+        usual |= {"found.sag": ring(bench), "found.read_at": typical.TAPE_DOUBT}
         usual |= {f"{_READING}.{n}.travel": typical.TAPE_DOUBT for n in range(len(found.readings))}
     return usual
+
+
+def share(bench: BenchFile) -> Doubt:
+    """How far the front share may be off, wider where the sag was found in another posture than it is of.
+
+    bench [SI] (one) as read → [1] (one). Raises nothing. Source: physics.md 12.
+    """
+    at, of = (held.posture if held else None for held in (bench.found, bench.rider))
+    other = at is not None and of is not None and " ".join(at.lower().split()) != " ".join(of.lower().split())
+    return typical.OTHER_POSTURE_DOUBT if other else typical.FRONT_SHARE_DOUBT
+
+
+def settles(bench: BenchFile) -> tuple[int, int] | None:
+    """How often the sag was found from above and from below; None for once, nobody knows from where.
+
+    bench [SI] (one) as read → [1] (2) or None. Raises nothing. Source: bench-file.md.
+    """
+    text = bench.found.settles if bench.found else None
+    return None if text is None else settled.counted(text)
+
+
+def ring(bench: BenchFile) -> Doubt:
+    """How far the sag found may be off for ring and posture, the mean of as many settles as there were.
+
+    bench [SI] (one) as read → [m] (one). Raises nothing. Source: physics.md 12.
+    """
+    return typical.sag_doubt(sum(settles(bench) or (1,)))
+
+
+def stood(bench: BenchFile, chance: np.random.Generator, count: int) -> Floats:
+    """Where in its band of friction a fork stands at the mean of its settles: 1 held out all friction can, −1 held in.
+
+    One that comes from above stops anywhere in the upper half, one from below in the lower; one of which nobody knows
+    stops anywhere.
+
+    bench [SI] (one) as read; chance [-] (one) a stream; count [1] (one) 1 and more → [1] (count,) −1 to 1. Raises nothing.
+    Source: physics.md 7 and 12.
+    """
+    times = settles(bench)
+    if times is None:
+        return draws.uniform(chance, -1.0, 1.0, count)
+    above, below = times
+    each = [draws.uniform(chance, 0.0, 1.0, count) for _ in range(above)]
+    each += [draws.uniform(chance, -1.0, 0.0, count) for _ in range(below)]
+    mean: Floats = np.mean(each, axis=0)
+    return mean
 
 
 def drawn(bench: BenchFile, seed: int, count: int) -> Doubted:

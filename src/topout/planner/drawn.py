@@ -8,15 +8,16 @@ and zero are common, so what is set is said as that gauge will show it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from topout.bench_file.model import Air, BenchFile, Fork
-from topout.errors import FaultsFound
+from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring
+from topout.physics.sag import Load
 from topout.planner import columns, doubted, far_in, inputs, load, missing, typical
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
@@ -33,6 +34,10 @@ AT_REST: Final = 20_000
 MOST: Final = 1_000_000
 LEAST_EFFECTIVE: Final = 500.0
 TO_REFUSE: Final = 200_000  # draws without one that fits, before it is said that no bike shows what was found
+CHUNK: Final = (
+    20_000  # drawn at a time, where the first are not worth enough: what counts of them is kept, the rest forgotten
+)
+_APART: Final = 1_000_003  # between the seeds of two chunks
 NEGLIGIBLE: Final = 1e-3  # of the likeliest draw's weight
 
 
@@ -41,6 +46,7 @@ class Drawn:
     """n bikes that fit what is known, and what is asked of each: as columns, their loads, weights [1], the gauge, and what was
     drawn by name."""
 
+    bench: BenchFile
     design: Design
     changes: Changes
     loads: load.Loads
@@ -89,33 +95,94 @@ def left_open(bench: BenchFile) -> list[str]:
     return _left_out(bench.fork) if bench.fork is not None and fills(bench) else []
 
 
+def lacking(bench: BenchFile, faults: Iterable[Fault]) -> list[Fault]:
+    """Of what a file lacks for an answer that which is not drawn for it.
+
+    bench [SI] (one) as read; faults [-] (any) as `checks.missing` finds them → [-] (any). Raises nothing. Source:
+    bench-file.md.
+    """
+    if not fills(bench):
+        return list(faults)
+    drawn_for = {*_left_out(bench.fork or Fork()), "rider.front_share"}
+    return [fault for fault in faults if fault.key not in drawn_for]
+
+
+def as_it_is(bench: BenchFile) -> BenchFile:
+    """The file without what is asked for.
+
+    bench [SI] (one) as read → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
+    """
+    return replace(bench, change=None, doubts=tuple(off for off in bench.doubts if not off.key.startswith("change.")))
+
+
 def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     """Bikes that fit, more than asked for until they are worth 500 of equal weight or a million are drawn.
 
     bench [SI] (one) as read; count [1] (one) 1 and more; seed [1] (one) 0 and more → [SI] (n,). Raises FaultsFound where
     no fork that looks like this could have shown what was found. Source: physics.md 12.
     """
-    result = _drawn(bench, count, seed) or _drawn(bench, max(count, TO_REFUSE), seed, refuse=True)
-    assert result is not None
-    count = result.count
-    while result.effective < LEAST_EFFECTIVE and count < MOST:
-        count = min(max(2 * count, int(1.5 * count * LEAST_EFFECTIVE / max(result.effective, 1.0))), MOST)
-        more = _drawn(bench, count, seed)
-        if more is None:
-            break  # what fitted was one in hundreds of thousands: said as it is, by its effective number
-        result = more
-    return result
+    parts: list[Drawn] = []
+    best: far_in.Best | None = None
+    tried, by_share = 0, None
+    while True:
+        size = count if not parts else min(max(count, CHUNK), MOST - tried)
+        part, by_share, found = _drawn(bench, size, seed + _APART * len(parts), by_share)
+        tried += size
+        parts.append(part)
+        best = found if best is None else best.and_of(found)
+        if best.whole < UNBELIEVABLE:
+            if tried >= TO_REFUSE:
+                raise FaultsFound(list(far_in.contradictions(bench, best)))
+            continue
+        weights = np.concatenate([each.weights for each in parts])
+        if tried >= MOST or effective(weights) >= LEAST_EFFECTIVE:
+            break
+    return replace(_counting(_joined(parts), NEGLIGIBLE * best.whole), seed=seed, count=tried)
 
 
-def _drawn(bench: BenchFile, count: int, seed: int, refuse: bool = False) -> Drawn | None:
-    """So many draws; None where none of them fits, with `refuse` the fault that says what speaks against what."""
+# What is made of arrays of draws, and joined by its parts.
+_PARTS: Final = (columns.Columns, Design, Changes, load.Loads, Load, Gauge)
+
+
+def _joined(parts: Sequence[Any]) -> Any:
+    """Draws one after the other: arrays end to end, what is the same in all of them from the first."""
+    first = parts[0]
+    if len(parts) == 1:
+        return first
+    if isinstance(first, np.ndarray):
+        return np.concatenate(parts)
+    if isinstance(first, dict):
+        shared = [name for name in first if all(name in part for part in parts)]
+        return {name: np.concatenate([part[name] for part in parts]) for name in shared}
+    if isinstance(first, (Drawn, *_PARTS)):
+        names = type(first).__slots__
+        return type(first)(**{name: _joined([getattr(part, name) for part in parts]) for name in names})
+    return first
+
+
+def _counting(made: Drawn, least: float) -> Drawn:
+    """Those whose weight counts; the rest says nothing and is not worked out."""
+    counts = made.weights > least
+    return replace(
+        made,
+        design=made.design.take(counts),
+        changes=made.changes.take(counts),
+        loads=made.loads.take(counts),
+        weights=made.weights[counts],
+        gauge=Gauge(made.gauge.gain[counts], made.gauge.zero_pa[counts]),
+        inputs={name: values[counts] for name, values in made.inputs.items()},
+    )
+
+
+def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tuple[Drawn, bool, far_in.Best]:
+    """So many draws, those that count; whether the front share weighs them, which the first of several draws decides; and how
+    likely the best of them makes what was found and read."""
     values = doubted.drawn(bench, seed, count)
     gauge = _gauge(bench, seed, count)
     read = _by_gauge(bench, gauge, seed, count)
-    every = np.zeros(count, dtype=int)
-    one = Design.of([bench])
-    design = doubted.put_in(one.take(every), bench, {**read, **values.values})
-    changes = doubted.put_in_changes(Changes.of([bench]).take(every), {**read, **values.values})
+    one, asked = Design.of([bench]), Changes.of([bench])
+    design = doubted.put_in(one.repeated(count), bench, {**read, **values.values})
+    changes = doubted.put_in_changes(asked.repeated(count), {**read, **values.values})
     named: dict[str, Floats] = {"gauge": _reads(bench, read, count)}
     assumed: list[str] = []
     if fills(bench):
@@ -129,33 +196,27 @@ def _drawn(bench: BenchFile, count: int, seed: int, refuse: bool = False) -> Dra
         front_share = draws.normal(chance, share.value, share.off.standard_si, count)
         design = replace(design, rider=replace(design.rider, front_share=front_share))
         named["rider.front_share"] = front_share
-    settled = draws.uniform(draws.stream(seed, "settle"), -1.0, 1.0, count)
+    settled = doubted.stood(bench, draws.stream(seed, "settle"), count)
     loads = load.loads(design, settled)
     named |= values.values
     if bench.found:
         named |= {"rider.front_share": loads.implied_share, "found.settle": settled * design.fork.friction_n}
     possible = _possible(design, loads)
-    by_share = possible * _by_share(loads, share, bool(assumed))
+    likely = np.ones(count) if share is None else _by_share(loads, share)
+    if by_share is None:
+        # Where the whole spring is known the sag found is the load, whatever share follows: one that no draw makes likely is
+        # warned of, as in an exact file, and weighs nothing.
+        by_share = bool(assumed) or bool(likely.max() >= UNBELIEVABLE)
+    sag_found = possible * (likely if by_share else 1.0)
     each = far_in.likelihoods(bench, design, gauge, values)
-    weights = by_share * np.prod(each, axis=0) if each else by_share
-    if not weights.max() >= UNBELIEVABLE:
-        if not refuse:
-            return None
-        raise FaultsFound(list(far_in.contradictions(bench, by_share, each)))
+    best = far_in.Best.of(sag_found, each)
+    weights = sag_found * np.prod(each, axis=0) if each else sag_found
     redrawn = values.redrawn + _can_not_be(possible, assumed)
-    counts = weights > NEGLIGIBLE * weights.max()  # the rest says nothing and is not worked out
-    return Drawn(
-        design.take(counts),
-        changes.take(counts),
-        loads.take(counts),
-        weights[counts],
-        gauge.take(counts),
-        {name: drawn_values[counts] for name, drawn_values in named.items() if np.ptp(drawn_values) > 0.0},
-        tuple(assumed),
-        redrawn,
-        seed,
-        count,
-    )
+    inputs_of = {name: drawn_values for name, drawn_values in named.items() if np.ptp(drawn_values) > 0.0}
+    everything = Drawn(
+        bench, design, changes, loads, weights, gauge, inputs_of, tuple(assumed), redrawn, seed, count
+    )  # fmt: skip
+    return _counting(everything, NEGLIGIBLE * best.whole), by_share, best
 
 
 def _gauge(bench: BenchFile, seed: int, count: int) -> Gauge:
@@ -227,23 +288,16 @@ class _Share:
     def of(cls, bench: BenchFile, drawn_from_outside: bool) -> _Share | None:
         rider = bench.rider
         if rider is not None and rider.front_share is not None:
-            off = doubted.written(bench).get("rider.front_share", doubted.usual(bench)["rider.front_share"])
+            off = doubted.written(bench).get("rider.front_share", doubted.share(bench))
             return cls(rider.front_share, off, False)
-        return cls(typical.FRONT_SHARE[0], typical.FRONT_SHARE_DOUBT, True) if drawn_from_outside else None
+        return cls(typical.FRONT_SHARE[0], doubted.share(bench), True) if drawn_from_outside else None
 
 
-def _by_share(loads: load.Loads, share: _Share | None, drawn_from_outside: bool) -> Floats:
-    """How likely each draw makes the front share that its load implies; 1 where nothing is implied.
-
-    Where the whole spring is known the sag found is the load, whatever share follows: one that no draw makes likely is
-    warned of, as in an exact file, and weighs nothing.
-    """
+def _by_share(loads: load.Loads, share: _Share) -> Floats:
+    """How likely each draw makes the front share that its load implies; 1 where nothing is implied."""
     implied = loads.implied_share
-    ones = np.ones(implied.shape)
-    if share is None:
-        return ones
-    likely = np.where(np.isfinite(implied), likelihood(implied - share.value, share.off), ones)
-    return likely if drawn_from_outside or likely.max() >= UNBELIEVABLE else ones
+    likely: Floats = np.where(np.isfinite(implied), likelihood(implied - share.value, share.off), 1.0)
+    return likely
 
 
 def _possible(design: Design, loads: load.Loads) -> Floats:

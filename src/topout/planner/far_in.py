@@ -116,31 +116,68 @@ def likelihoods(bench: BenchFile, design: Design, gauge: Gauge, values: Doubted)
     return found
 
 
-def contradictions(bench: BenchFile, by_share: Floats, each: Sequence[Floats]) -> Iterator[Fault]:
+@dataclass(frozen=True, slots=True)
+class Best:
+    """How likely the best of all draws makes the sag found, each reading beside it, each two of them, and everything; [1]."""
+
+    sag: float
+    alone: tuple[float, ...]
+    pairs: tuple[float, ...]
+    whole: float
+
+    @classmethod
+    def of(cls, sag_found: Floats, each: Sequence[Floats]) -> Best:
+        """From how likely each draw makes the sag found, and each reading.
+
+        sag_found [1] (n,) 0 to 1; each [1] (n,) each, 0 to 1 → [1] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        alone = [sag_found * likely for likely in each]
+        pairs = (
+            tuple(float((sag_found * one * other).max()) for one, other in itertools.combinations(each, 2))
+            if len(each) > 2
+            else ()
+        )
+        whole = float((sag_found * np.prod(each, axis=0)).max()) if each else float(sag_found.max())
+        return cls(float(sag_found.max()), tuple(float(likely.max()) for likely in alone), pairs, whole)
+
+    def and_of(self, other: Best) -> Best:
+        """The best of both.
+
+        other [1] (one) of other draws of the same file → [1] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        alone, pairs = (
+            tuple(map(max, mine, theirs)) for mine, theirs in ((self.alone, other.alone), (self.pairs, other.pairs))
+        )
+        return Best(max(self.sag, other.sag), alone, pairs, max(self.whole, other.whole))
+
+
+def contradictions(bench: BenchFile, best: Best) -> Iterator[Fault]:
     """What was found or read that no fork of that outside shows: the sag, a reading beside it, or two readings together.
 
-    bench [SI] (one) as read; by_share [1] (n,) how likely each draw makes the sag found; each [1] (n,) its readings →
-    [-] (any) faults. Raises nothing. Source: none needed, bookkeeping.
+    bench [SI] (one) as read; best [1] (one) of its draws → [-] (any) faults. Raises nothing. Source: none needed,
+    bookkeeping.
     """
     readings: tuple[Reading, ...] = bench.found.readings if bench.found else ()
-    if by_share.max() < UNBELIEVABLE:
+    if best.sag < UNBELIEVABLE:
         text = "no fork with these stanchions and this travel shows that under this rider. Measure both again."
         yield Fault("[found] sag", text, key="found.sag")
         return
-    alone = [n for n, likely in enumerate(each) if (by_share * likely).max() < UNBELIEVABLE]
+    alone = [n for n, likely in enumerate(best.alone) if likely < UNBELIEVABLE]
     for n in alone:
         text = f"no fork with these stanchions and this travel shows that{_with(bench)}. Read it again."
         yield Fault("[[found.reading]] pressure", text, _said(readings[n]), key="found.reading")
     if alone:
         return
-    pairs = list(itertools.combinations(range(len(each)), 2))
-    together = [float((by_share * each[one] * each[other]).max()) for one, other in pairs]
-    if min(together, default=1.0) < UNBELIEVABLE:
+    pairs = list(itertools.combinations(range(len(readings)), 2))
+    together = best.pairs if len(readings) > 2 else (best.whole,)
+    if min(together) < UNBELIEVABLE:
         one, other = pairs[together.index(min(together))]
         text = f"contradicts {_said(readings[other])}: no fork shows both. Read them again."
         yield Fault("[[found.reading]] pressure", text, _said(readings[one]), key="found.reading")
         return
-    text = f"no fork with these stanchions and this travel shows all {len(each)} readings together. Read them again."
+    text = (
+        f"no fork with these stanchions and this travel shows all {len(readings)} readings together. Read them again."
+    )
     yield Fault("[[found.reading]] pressure", text, key="found.reading")
 
 

@@ -5,14 +5,21 @@ Where the chambers' volumes are not known nothing can be expected; then the read
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Final
+
+import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.errors import OutOfRange
 from topout.physics import air_spring, filling
+from topout.physics.air_spring import EquilibratedSpring
+from topout.physics.gas import Floats
 from topout.planner import inputs
+from topout.planner.far_in import Gauge
+from topout.planner.known_to import Bounds
+from topout.uncertainty.intervals import Interval
 from topout.units import PSI_PA
 
 MOST_ROUNDS: Final = 30  # to the final pressure; beyond that the schedule says that it does not settle
@@ -36,6 +43,7 @@ class FillRound:
     lost_travel_m: float
     negative_to_gauge_pa: float | None = None
     second_to_gauge_pa: float | None = None
+    limits: Mapping[str, Interval] = field(default_factory=dict)  # of the words of its JSON, where something was drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +52,7 @@ class Schedule:
 
     rounds: tuple[FillRound, ...]
     settled_after: int | None
+    bounds: Bounds | None = None  # how far it is known, where something was drawn; then each number is a median
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout inflate --json` prints.
@@ -59,8 +68,12 @@ class Schedule:
                 row["negative_to_pa"] = r.negative_to_gauge_pa
             if r.second_to_gauge_pa is not None:
                 row["second_to_pa"] = r.second_to_gauge_pa
-            rounds.append({**row, "lost_travel_m": r.lost_travel_m})
-        return {"rounds": rounds, "settled_after": self.settled_after}
+            row["lost_travel_m"] = r.lost_travel_m
+            for word, found in r.limits.items():
+                row |= {f"{word}_u": found.standard, f"{word}_low95": found.low95, f"{word}_high95": found.high95}
+            rounds.append(row)
+        plain: dict[str, Any] = {"rounds": rounds, "settled_after": self.settled_after, "drawn": None}
+        return plain if self.bounds is None else self.bounds.beside(plain)
 
 
 def schedule(
@@ -83,41 +96,79 @@ def schedule(
     below it; gauge_step_pa [Pa] (one) above 0; hose_m3 [m³] (one) 0 and more → [SI] (one). Raises OutOfRange at a stop
     that does not rise or is not below the last. Source: physics.md 3.
     """
+    check_stops(to_gauge_pa, stops_gauge_pa)
+    s = air_spring.settle(inputs.bikes_of([bench]).chambers)
+    air = bench.fork.air if bench.fork is not None else None
+    own = air.negative_pressure_gauge_pa if air is not None and air.negative == "separate-valve" else None
+    own_pa = None if own is None else np.array([own])
+    rounds: list[FillRound] = []
+    for each in filled(s, to_gauge_pa, stops_gauge_pa, own_pa, hose_m3):
+        after = each.after_gauge_pa.item()
+        read = None if each.reading_gauge_pa is None else each.reading_gauge_pa.item()
+        behind = air.second_pressure_gauge_pa if air is not None and not rounds else None
+        lost_m, own_to = each.lost_m.item(), own if each.last else None
+        rounds.append(FillRound(each.pumped_gauge_pa, after, read, lost_m, own_to, behind))
+        if each.last and each.pumped_gauge_pa - after < gauge_step_pa:
+            return Schedule(tuple(rounds), len(rounds))
+    return Schedule(tuple(rounds), None)
+
+
+def check_stops(to_gauge_pa: float, stops_gauge_pa: Sequence[float]) -> None:
+    """Whether stops on the way rise and lie below the last pressure.
+
+    to_gauge_pa [Pa gauge] (one) above 0; stops_gauge_pa [Pa gauge] (any) rising, below it → nothing. Raises OutOfRange at a
+    stop that does not. Source: none needed, bookkeeping.
+    """
     last = 0.0
     for stop in stops_gauge_pa:
         if not last < stop < to_gauge_pa:
             raise OutOfRange("a stop", stop, "Pa gauge", last, to_gauge_pa)
         last = stop
-    s = air_spring.settle(inputs.bikes_of([bench]).chambers)
-    ambient = s.fit.ambient_pa.item()
-    air = bench.fork.air if bench.fork is not None else None
-    behind = air.second_pressure_gauge_pa if air is not None else None
 
-    def factor_at(main_pa: float) -> float:
-        return float(filling.hose_factor(hose_m3, filling.seen_by_valve_m3(s, main_pa)))
 
-    factor = factor_at if hose_m3 > 0.0 else None
-    negative_j = ambient * s.fit.negative_m3.item()
-    rounds: list[FillRound] = []
+@dataclass(frozen=True, slots=True, eq=False)
+class Filled:
+    """One round of n forks, arrays of shape (n,): gauge pressures as the gauge shows them, and the lost travel [m].
 
-    def pump(to: float, own_gauge_pa: float | None = None) -> float:
-        nonlocal negative_j
-        left, negative_j = filling.stroke(s, to + ambient, negative_j)
-        if own_gauge_pa is not None:
-            negative_j = (own_gauge_pa + ambient) * s.fit.negative_m3.item()
+    `last` from the first round at the final pressure on.
+    """
+
+    pumped_gauge_pa: float
+    after_gauge_pa: Floats
+    reading_gauge_pa: Floats | None
+    lost_m: Floats
+    last: bool
+
+
+def filled(
+    s: EquilibratedSpring,
+    to_gauge_pa: float,
+    stops_gauge_pa: Sequence[float],
+    own_gauge_pa: Floats | None,
+    hose_m3: float,
+    gauge: Gauge | None = None,
+) -> Iterator[Filled]:
+    """Round after round from ambient: one at each stop, then at most 30 at the final pressure.
+
+    s [SI] (n,) settled; to_gauge_pa [Pa gauge] (one) above 0; stops_gauge_pa [Pa gauge] (any) rising, below it;
+    own_gauge_pa [Pa gauge] (n,) of the negative chamber's own valve, or None; hose_m3 [m³] (one) 0 and more; gauge [SI]
+    (n,) that shows them, or None for a true one → [SI] (n,) each. Raises nothing. Source: physics.md 3.
+    """
+    ambient = s.fit.ambient_pa
+    negative_j = ambient * s.fit.negative_m3
+    for count, to in enumerate([*stops_gauge_pa, *[to_gauge_pa] * MOST_ROUNDS], 1):
+        last = count > len(stops_gauge_pa)
+        shown = np.full(ambient.shape, to)
+        true = shown if gauge is None else gauge.true_pa(shown)
+        left, negative_j = filling.stroke(s, true + ambient, negative_j)
+        if own_gauge_pa is not None and last:
+            negative_j = (own_gauge_pa + ambient) * s.fit.negative_m3
         after = left - ambient
+        read = after / filling.hose_factor(hose_m3, filling.seen_by_valve_m3(s, left)) if hose_m3 > 0.0 else None
         short = filling.rests_short_m(s.fit, left, negative_j)
-        reading = None if factor is None else float(after / factor(left))
-        rounds.append(FillRound(to, after, reading, short, own_gauge_pa, None if rounds else behind))
-        return to - after
-
-    for stop in stops_gauge_pa:
-        pump(stop)
-    own = air.negative_pressure_gauge_pa if air is not None and air.negative == "separate-valve" else None
-    for _ in range(MOST_ROUNDS):
-        if pump(to_gauge_pa, own) < gauge_step_pa:
-            return Schedule(tuple(rounds), len(rounds))
-    return Schedule(tuple(rounds), None)
+        if gauge is not None:
+            after, read = gauge.shown_pa(after), None if read is None else gauge.shown_pa(read)
+        yield Filled(to, after, read, short, last)
 
 
 def stops_below(to_gauge_pa: float, every_pa: float) -> list[float]:

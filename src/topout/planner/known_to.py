@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from math import floor, isnan, log10
 from typing import Any, Final
 
-from topout.uncertainty.intervals import Interval
+from topout import units
+from topout.uncertainty.draws import Floats
+from topout.uncertainty.intervals import Band, Interval
 from topout.units import PSI_PA
 
 # Up to these half-widths a number stands in a sentence as one figure (physics.md 12).
@@ -46,6 +49,10 @@ class Bounds:
     redrawn: tuple[tuple[str, float], ...]  # keys of which more than 1 % of the draws were not allowed, and their share
     depends_on: Mapping[str, list[tuple[str, float]]]
     next: tuple[Next, ...]
+    bands: Mapping[tuple[str, ...], Band] = field(default_factory=dict)  # of numbers along the travel
+    # The draws themselves, with their weights, for whoever sets two builds of one bike side by side; of a plan alone.
+    values: Mapping[tuple[str, ...], Floats] = field(default_factory=dict, repr=False, compare=False)
+    weights: Floats | None = field(default=None, repr=False, compare=False)
 
     @property
     def answers(self) -> dict[str, Interval]:
@@ -55,22 +62,30 @@ class Bounds:
         """
         return {name: self.of[place] for name, place in _ANSWERS.items() if place in self.of}
 
+    def under(self, place: tuple[str, ...], answers: tuple[str, ...]) -> Bounds:
+        """The same for what stands under a place of the plan, an answer of its own; of the four answers these.
+
+        place [-] (any) of the plan's JSON; answers [-] (any) names → [SI] (one). Raises nothing. Source: none needed,
+        bookkeeping.
+        """
+        depth = len(place)
+        below = {at[depth:]: found for at, found in self.of.items() if at[:depth] == place}
+        halves = [replace(n, half_width={k: v for k, v in n.half_width.items() if k in answers}) for n in self.next]
+        depends_on = {name: keys for name, keys in self.depends_on.items() if name in answers}
+        return replace(self, of=below, depends_on=depends_on, next=tuple(n for n in halves if n.half_width))
+
     def beside(self, exact: dict[str, Any]) -> dict[str, Any]:
         """A plan's JSON with the standard uncertainty and the 95 % limits beside each number that is not exact.
 
         exact [SI] (one) as bench-file.md has it → [SI] (one) the same, widened. Raises nothing. Source: bench-file.md.
         """
-        wide: dict[str, Any] = _copied(exact)
-        for place, found in self.of.items():
+        wide = with_limits(exact, self.of)
+        for place, of in self.bands.items():
             here: Any = wide
             for word in place[:-1]:
-                here = here.get(word) if isinstance(here, dict) else None
-            key = place[-1]
-            if not isinstance(here, dict) or here.get(key) is None:
-                continue
-            if place[0] == "difference":
-                here[key] = found.median
-            here[f"{key}_u"], here[f"{key}_low95"], here[f"{key}_high95"] = found.standard, found.low95, found.high95
+                here = here[word]
+            for ending, values in (("_u", of.standard), ("_low95", of.low95), ("_high95", of.high95)):
+                here[place[-1] + ending] = [None if isnan(value) else value for value in values.tolist()]
         return wide | {"drawn": self.as_json()}
 
     @classmethod
@@ -131,6 +146,43 @@ def _limits(tree: Mapping[str, Any], place: tuple[str, ...]) -> Iterator[tuple[t
             yield from _limits(value, (*place, key))
         elif f"{key}_low95" in tree and value is not None:
             yield (*place, key), Interval(value, tree[f"{key}_low95"], tree[f"{key}_high95"], tree[f"{key}_u"])
+
+
+def with_limits(tree: dict[str, Any], of: Mapping[tuple[str, ...], Interval]) -> dict[str, Any]:
+    """A JSON tree with the standard uncertainty and the 95 % limits beside each number that is not exact; a difference is that
+    of the draws, not of their middles.
+
+    tree [SI] (any) as JSON; of [SI] (any) by place in it → [SI] (any) the same, widened. Raises nothing. Source:
+    bench-file.md.
+    """
+    wide: dict[str, Any] = _copied(tree)
+    for place, found in of.items():
+        here: Any = wide
+        for word in place[:-1]:
+            here = here.get(word) if isinstance(here, dict) else None
+        key = place[-1]
+        if not isinstance(here, dict) or here.get(key) is None:
+            continue
+        if place[0] == "difference":
+            here[key] = found.median
+        here[f"{key}_u"], here[f"{key}_low95"], here[f"{key}_high95"] = found.standard, found.low95, found.high95
+    return wide
+
+
+def decimals(half_si: float, dimension: str, unit: str) -> int | None:
+    """The decimals that a number known to so much is said with: to the first figure of what it may be off, never finer than its
+    unit is read, a pressure never finer than a gauge's mark; None where it is exact.
+
+    half_si [SI] (one) half of what lies between its limits, 0 and more; dimension, unit [-] (one) of the units → [1] (one)
+    −2: to hundreds, or None. Raises nothing. Source: JCGM 100:2008 7.2.6; the mark physics.md 12.
+    """
+    if half_si <= 0.0:
+        return None
+    factor = units.factor(dimension, unit)
+    finest = units.decimals_of(unit)
+    if dimension == "pressure":
+        finest = min(finest, -floor(log10(PSI_PA / factor)))
+    return min(finest, -floor(log10(half_si / factor)))
 
 
 def _most(key: str, median: float) -> float:

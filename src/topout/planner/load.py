@@ -71,10 +71,10 @@ def loads(design: Design, settled: Floats | None = None) -> Loads:
     vertical = np.where(framed, np.maximum(sprung_kg, 0.0) * G0_M_PER_S2, np.nan)
     axial, side = np.zeros_like(vertical), vertical.copy()
     share, beyond = np.full_like(vertical, np.nan), np.zeros(vertical.shape, dtype=bool)
-    rows = np.nonzero(found)[0]
-    if rows.size:
+    rows = slice(None) if found.all() else np.nonzero(found)[0]
+    if found.any():
         where = None if settled is None else settled[rows]
-        axial[rows], side[rows], beyond[rows] = _calibrated(design.take(rows), where)
+        axial[rows], side[rows], beyond[rows] = _calibrated(design if found.all() else design.take(rows), where)
         vertical[rows] = 0.0 * axial[rows]
         share[rows] = ((side / G0_M_PER_S2 + bike.unsprung_front_kg) / weight_kg)[rows]
     return Loads(Load(axial, vertical, side), found, share, beyond)

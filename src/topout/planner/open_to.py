@@ -10,7 +10,7 @@ from topout.planner import missing
 from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS
 from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, Next
 from topout.uncertainty.intervals import Interval
-from topout.units import NO_BREAK, System, decimals_of, from_si, plain, show
+from topout.units import NO_BREAK, System, decimals_of, number, plain, show
 
 # Place in the plan's JSON, the words, dimension, unit, decimals.
 _ROWS: Final = (
@@ -19,6 +19,7 @@ _ROWS: Final = (
     (("keep", "curve", "pressure_pa"), "pressure for the same feel", "pressure", "psi", 0),
     (("keep", "end-force", "pressure_pa"), "pressure for the same end", "pressure", "psi", 0),
     (("after", "sag", "front", "travel_m"), "sag after", "length", "mm", 0),
+    (("after", "sag", "front", "shown_m"), "sag O-ring after, settled as often as it was found", "length", "mm", 0),
     (("difference", "sag", "front", "travel_m"), "change of sag", "length", "mm", 1),
     (("after", "end_force_n"), "bottom-out force after", "force", "N", -1),
     (("difference", "end_force_n"), "change of it", "force", "N", -1),
@@ -134,8 +135,8 @@ def outward(one: Interval, dimension: str, unit: str, decimals: int | None = Non
     """
     places = decimals_of(unit) if decimals is None else decimals
     step = 10.0**-places
-    low = math.floor(from_si(one.low95, unit, dimension) / step + 1e-9) * step
-    high = math.ceil(from_si(one.high95, unit, dimension) / step - 1e-9) * step
+    low = math.floor(number(one.low95, dimension, unit, 12) / step + 1e-9) * step
+    high = math.ceil(number(one.high95, dimension, unit, 12) / step - 1e-9) * step
     return plain(low, unit, places), plain(high, unit, places)
 
 

@@ -36,6 +36,7 @@ class Curve:
     energy_j: float
     energy_fast_j: float
     terms: dict[str, Floats]
+    bounds: Bounds | None = None  # how far it is known, where something was drawn; then each number is a median
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,7 @@ class Sag:
     front: EndSag | None
     rear: EndSag | None
     head_angle_rad: float | None
+    bounds: Bounds | None = None  # as of a curve; those of a plan stand in the plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,7 @@ class Geometry:
     unloaded: Stance
     sagged: Stance | None
     chart: Chart
+    bounds: Bounds | None = None  # as of a curve; those of a plan stand in the plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +220,7 @@ def as_json(value: Any) -> Any:
     value [SI] (any) a result → [SI] (any) angles in degrees. Raises nothing. Source: bench-file.md.
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return as_json({f.name: getattr(value, f.name) for f in dataclasses.fields(value)})
+        return as_json({f.name: getattr(value, f.name) for f in dataclasses.fields(value) if f.name != "bounds"})
     if isinstance(value, dict):
         return {
             (k[:-4] + "_deg" if k.endswith("_rad") else k): _degrees(v) if k.endswith("_rad") else as_json(v)
@@ -230,6 +233,15 @@ def as_json(value: Any) -> Any:
     if isinstance(value, np.generic):
         return value.item()
     return value
+
+
+def told(value: Any) -> dict[str, Any]:
+    """A command's whole answer: with the limits of what is not known exactly, and `drawn`, None in an exact file.
+
+    value [SI] (any) a curve, a sag or a geometry → [SI] (any) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+    """
+    plain: dict[str, Any] = as_json(value)
+    return plain | {"drawn": None} if value.bounds is None else value.bounds.beside(plain)
 
 
 def _degrees(value: float | None) -> float | None:

@@ -7,13 +7,14 @@ by the same lines as one worked out now.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from topout import units
 from topout.bench_file.model import Air, BenchFile, Coil
-from topout.planner import change, facts, limits, missing
+from topout.planner import change, facts, known_to, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.known_to import Bounds
 from topout.planner.results import Curve, Plan, WhichState
@@ -118,6 +119,39 @@ def of_plan(
     return of_results(bench, plan.to_keep(), changed, (plan.curve_before, plan.curve_after), system)
 
 
+# Facts of a state by their key, and where the limits of such a number stand in a state's JSON.
+_PLACES: Final = {
+    "sag": ("sag", "front", "travel_m"), "ring": ("sag", "front", "shown_m"), "share": ("sag", "front", "share"),
+    "low": ("sag", "front", "low_m"), "high": ("sag", "front", "high_m"), "load": ("sag", "front", "load_n"),
+    "end_force": ("end_force_n",),
+}  # fmt: skip
+
+
+def _as_known(of: Summary, bounds: Bounds) -> Summary:
+    """The same with no figure finer than it is known."""
+
+    def coarser(fact: Fact, place: tuple[str, ...]) -> Fact:
+        found = [one for state in ("before", "after") if (one := bounds.of.get((state, *place))) is not None]
+        half = max((one.half_width for one in found), default=0.0)
+        degrees = math.radians(1.0) if place[-1].endswith("_deg") else 1.0
+        places = known_to.decimals(degrees * half, fact.dimension, fact.unit)
+        own = units.decimals_of(fact.unit) if fact.decimals is None else fact.decimals
+        return fact if places is None else replace(fact, decimals=min(own, places))
+
+    def stance(facts_of: tuple[Fact, ...], part: str) -> tuple[Fact, ...]:
+        return tuple(coarser(each, ("geometry", part, each.key.replace("_rad", "_deg"))) for each in facts_of)
+
+    groups = tuple(
+        (title, tuple(coarser(f, _PLACES[f.key]) if isinstance(f, Fact) and f.key in _PLACES else f for f in group))
+        for title, group in of.groups
+    )
+    return replace(
+        of, groups=groups, unloaded=stance(of.unloaded, "unloaded"), sagged=stance(of.sagged, "sagged"),
+        sag=coarser(of.sag, _PLACES["sag"]), end_force=coarser(of.end_force, _PLACES["end_force"]),
+        head_angle=coarser(of.head_angle, ("geometry", "sagged" if of.at_sag else "unloaded", "head_angle_deg")),
+    )  # fmt: skip
+
+
 def of_results(
     bench: BenchFile,
     results: dict[str, Any],
@@ -182,7 +216,7 @@ def of_results(
     def here(found: Iterable[Fact]) -> tuple[Fact, ...]:
         return tuple(each.in_system(system) for each in found)
 
-    return Summary(
+    told = Summary(
         verdict, pressure, negative,
         air.pressure_limit_gauge_pa if over and air is not None else None,
         air.spacers if is_set and air is not None else None,
@@ -201,6 +235,7 @@ def of_results(
         air.second_pressure_gauge_pa if is_set and air is not None else None,
         _set_coil(bench, coil) if verdict == "set" else None,
     )  # fmt: skip
+    return told if bounds is None else _as_known(told, bounds)
 
 
 def _set_coil(bench: BenchFile, coil: Coil | None) -> SetCoil | None:

@@ -36,6 +36,7 @@ BUMPER_M: Final = (0.005, 0.010)
 BUMPER_N_PER_M: Final = (40e3, 120e3)
 BUMPER_POWER: Final = 2.0
 FRONT_SHARE: Final = (0.41, 0.015)  # mean, standard uncertainty
+OTHER_POSTURE: Final = 0.03  # the latter where the sag was found in another posture than the share is of
 TAPE_M: Final = 0.0005  # standard uncertainty of a travel read with a tape
 RING_M: Final = 0.0005  # of a sag read from the ring
 POSTURE_M: Final = 0.001  # of the rider standing on the bike once more
@@ -46,7 +47,15 @@ GAUGE_READ_PA: Final = GAUGE_MARK_PA / 12.0**0.5  # the standard uncertainty of 
 # The same as doubts of a value, for those that are written without their own.
 FRONT_SHARE_DOUBT: Final = Doubt("u", FRONT_SHARE[1], "0.015")
 TAPE_DOUBT: Final = Doubt("u", TAPE_M, "0.5 mm")
-SAG_DOUBT: Final = Doubt("u", math.hypot(RING_M, POSTURE_M), "1.1 mm")
+OTHER_POSTURE_DOUBT: Final = Doubt("u", OTHER_POSTURE, "0.03")
+
+
+def sag_doubt(settles: int) -> Doubt:
+    """How far the mean of so many settles may be off, ring and posture anew each time.
+
+    settles [1] (one) 1 and more → [m] (one). Raises nothing. Source: physics.md 12, common practice, no source.
+    """
+    return Doubt("u", math.hypot(RING_M, POSTURE_M) / math.sqrt(settles), "")
 
 
 @dataclass(frozen=True, slots=True)

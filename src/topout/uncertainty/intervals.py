@@ -30,6 +30,27 @@ class Interval:
         return 0.5 * (self.high95 - self.low95)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Band:
+    """Intervals one beside the other, along the travel: arrays of shape (rows,), NaN where too few draws have the number."""
+
+    median: Floats
+    low95: Floats
+    high95: Floats
+    standard: Floats
+
+
+def band(values: Floats, weights: Floats | None = None) -> Band:
+    """The interval of each row.
+
+    values [SI] (rows, n) any, NaN where a draw gives none; weights [1] (n,) 0 and more, None for equal ones → [SI]
+    (rows,). Raises nothing. Source: JCGM 101:2008 7.5 to 7.7.
+    """
+    none = Interval(np.nan, np.nan, np.nan, np.nan)
+    each = [interval(row, weights) or none for row in values]
+    return Band(*(np.array([getattr(one, name) for one in each]) for name in Interval.__slots__))
+
+
 def effective(weights: Floats) -> float:
     """How many draws of equal weight these are worth: (Σw)²/Σw².
 

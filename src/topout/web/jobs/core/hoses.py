@@ -26,7 +26,7 @@ def chamber_m3(kind: str, chambers: Chambers) -> float:
     """The chamber that the valve of this kind of reading sees at full extension [m³]; `chambers` of one bike, (1,)."""
     if kind == "negative-pressure":
         return float(chambers.take(0).negative_m3)
-    return float(filling.seen_by_valve_m3(air_spring.settle(chambers)))
+    return float(filling.seen_by_valve_m3(air_spring.settle(chambers)).item())
 
 
 def correction(kind: str, reading_gauge_pa: float, instrument: Instrument, chambers: Chambers | None) -> dict[str, Any]:
