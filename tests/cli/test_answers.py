@@ -38,7 +38,7 @@ def ask(capsys: pytest.CaptureFixture[str]) -> Any:
 
 def test_curve(ask: Any) -> None:
     answer = ask("curve", str(HOLLIN))
-    assert set(answer) == CURVE
+    assert set(answer) == {*CURVE, "drawn"} and answer["drawn"] is None
     arrays = {k: v for k, v in answer.items() if isinstance(v, list)}
     assert {len(v) for v in arrays.values()} == {201} and len(arrays) == 7
     assert answer["travel_m"][0] == 0.0 and answer["travel_m"][-1] == 0.140
@@ -49,7 +49,7 @@ def test_curve(ask: Any) -> None:
 
 def test_sag(ask: Any) -> None:
     answer = ask("sag", str(HOLLIN))
-    assert set(answer) == {"front", "rear", "head_angle_deg"} and set(answer["front"]) == FRONT
+    assert set(answer) == {"front", "rear", "head_angle_deg", "drawn"} and set(answer["front"]) == FRONT
     assert answer["rear"] is None
 
 
@@ -64,7 +64,7 @@ def test_rear_sag_alone_is_named(ask: Any, tmp_path: Path) -> None:
 
 def test_geometry(ask: Any, tmp_path: Path) -> None:
     answer = ask("geometry", str(HOLLIN))
-    assert set(answer) == {"unloaded", "sagged", "chart"}
+    assert set(answer) == {"unloaded", "sagged", "chart", "drawn"}
     assert set(answer["unloaded"]) == STANCE == set(answer["sagged"])
     assert set(answer["chart"]) == {"head_tube_m", "closes"} and answer["chart"]["closes"] is None
     alone = tmp_path / "frame.toml"
@@ -100,7 +100,7 @@ def test_plan_of_a_file_with_nothing_in_it(ask: Any, tmp_path: Path) -> None:
 
 def test_inflate(ask: Any) -> None:
     answer = ask("inflate", str(HOLLIN), "--to", "70 psi", "--stop", "31 psi", "--stop", "2.8 bar", "--hose", "3 ml")
-    assert set(answer) == {"rounds", "settled_after"} and answer["settled_after"] == len(answer["rounds"])
+    assert set(answer) == {"rounds", "settled_after", "drawn"} and answer["settled_after"] == len(answer["rounds"])
     assert all(set(r) == {"pumped_to_pa", "after_stroke_pa", "reading_pa", "lost_travel_m"} for r in answer["rounds"])
     assert [round(r["pumped_to_pa"]) for r in answer["rounds"][:3]] == [213737, 280000, 482633]
     assert "reading_pa" not in ask("inflate", str(HOLLIN))["rounds"][0]

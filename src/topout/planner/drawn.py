@@ -169,7 +169,7 @@ def _counting(made: Drawn, least: float) -> Drawn:
         changes=made.changes.take(counts),
         loads=made.loads.take(counts),
         weights=made.weights[counts],
-        gauge=Gauge(made.gauge.gain[counts], made.gauge.zero_pa[counts]),
+        gauge=made.gauge.take(counts),
         inputs={name: values[counts] for name, values in made.inputs.items()},
     )
 

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import air_spring, energy, geometry
+from topout.physics import air_spring, energy, geometry, spring_terms
 from topout.physics import sag as rest
 from topout.physics.gas import Floats
 from topout.planner import bounds, columns, drawn, fill, held_in, inputs, plan, state
@@ -164,7 +164,7 @@ def _along(s: air_spring.EquilibratedSpring, x: Floats, sag_m: Floats, weights: 
     """Everything at some places of the travel, x (rows, n)."""
     main, negative = air_spring.pressures(s, x)
     _, rate, _, _ = air_spring.force_and_rate(s, x)
-    terms = air_spring.terms(s, x)
+    terms = spring_terms.terms(s, x)
     found: dict[tuple[str, ...], Floats] = {
         ("travel_m",): x, ("force_n",): np.sum(list(terms.values()), axis=0),
         ("force_fast_n",): air_spring.force_fast(s, x, np.zeros_like(s.fit.travel_m)),
