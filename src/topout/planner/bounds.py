@@ -287,7 +287,7 @@ def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
     bikes = inputs.bikes(design)
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     found: list[Simulated] = []
-    for share in HELD_AT:
+    for share in HELD_AT if np.isfinite(travel_m) else ():
         at_m = held_in.STEP_M * round(share * travel_m / held_in.STEP_M)
         true_pa, force_n, scatter_pa = held_in.held(made, at_m, begins.start_pa)
         high = interval(true_pa, made.weights)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from topout.planner import missing
+from topout.planner import known_to, missing
 from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS
 from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, Next
 from topout.uncertainty.intervals import Interval
@@ -53,6 +53,9 @@ def between(of: Bounds, system: System) -> list[Between]:
         if one is not None:
             here = system.unit(dimension, unit)
             places = GAUGE_DECIMALS.get(here) if dimension == "pressure" else decimals if here == unit else None
+            known = known_to.decimals(one.half_width, dimension, here)
+            if dimension != "pressure" and known is not None:
+                places = known if places is None else min(places, known)
             low, high = outward(one, dimension, here, places)
             found.append(
                 Between(words, show(one.median, dimension, here, decimals=places), low, high, place[0] == "keep")
