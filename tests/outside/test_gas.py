@@ -86,9 +86,11 @@ def test_two_chambers_joined_by_a_port(row: Row) -> None:
         float(row["p1_bar_abs"]) * 1e5 * main_m3,
         float(row["p2_bar_abs"]) * 1e5 * negative_m3,
     )
-    reading_pa, left = filling.stroke(settled, main_amount / (main_m3 + area * port_m), negative_amount)
-    check(row, "p_final_bar_abs", reading_pa * (main_m3 + area * port_m) / main_m3 / 1e5)
-    assert left / negative_m3 / 1e5 == pytest.approx(float(row["expected_p_final_bar_abs"]), rel=1e-6)
+    reading_pa, left = filling.stroke(
+        settled, np.array([main_amount / (main_m3 + area * port_m)]), np.array([negative_amount])
+    )
+    check(row, "p_final_bar_abs", float(reading_pa[0]) * (main_m3 + area * port_m) / main_m3 / 1e5)
+    assert float(left[0]) / negative_m3 / 1e5 == pytest.approx(float(row["expected_p_final_bar_abs"]), rel=1e-6)
     real = float(row["reference_real_air_p_final_bar_abs"])
     assert abs(real / float(row["expected_p_final_bar_abs"]) - 1) < 0.002
 
