@@ -45,6 +45,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},
         "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},
+        "far-in-strike": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
         "own-procedure": {"key": OWN}, "own-procedure-file": {"key": OWN}, "own-procedure-switch": {"key": OWN},
         "guide-page": {"name": "plan"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -33,9 +34,9 @@ ASKED = {"travel": "160", "pressure": "72", "spacers": "1", "offset": "44", "bea
 def outside_job(who: User) -> Job:
     """The job, with sag and pressure as found."""
     with change(who, "outside", {"made": "for a test"}) as doing:
-        rider = book.make_rider(doing, name="Runa Telvik", tables=RIDER)
-        bike = book.make_bike(doing, rider=rider, name="Hollin hardtail, size L", tables=BIKE)
-        unit = book.make_unit(doing, bike=bike, name="Quillon 36 fork", tables=UNIT)
+        rider = book.make_rider(doing, name="Runa Telvik", tables=deepcopy(RIDER))
+        bike = book.make_bike(doing, rider=rider, name="Hollin hardtail, size L", tables=deepcopy(BIKE))
+        unit = book.make_unit(doing, bike=bike, name="Quillon 36 fork", tables=deepcopy(UNIT))
         job = changes.take_in(
             doing, rider=rider, bike=bike, unit=unit, asked_title="travel 150 → 160 mm", asked="Ten more.",
             procedure="travel-change-by-air-shaft",

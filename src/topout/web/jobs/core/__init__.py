@@ -82,7 +82,22 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables) -> Tables:
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
             measured["found"]["posture"] = found["sag"].posture
+        if held := [held_in(each) for each in readings.far_in(job)]:
+            measured["found"]["reading"] = held
     return bench_tables.merged(job.rider.tables, job.bike.tables if job.bike else {}, unit, measured, asked)
+
+
+def held_in(reading: Reading) -> dict[str, str]:
+    """A gauge read with the fork held in, as a bench file has it."""
+    assert reading.held_m is not None and reading.start_si is not None
+    start = units.from_si(reading.start_si, reading.unit, reading.dimension)
+    told = {
+        "travel": f"{units.from_si(reading.held_m, 'mm', 'length'):.9g} mm",
+        "pressure": typed_text(reading),
+        "start": f"{start:.9g} {reading.unit}",
+    }
+    hose_m3 = reading.hose_volume_m3
+    return told | ({"hose": f"{units.from_si(hose_m3, 'ml', 'volume'):.9g} ml"} if hose_m3 else {})
 
 
 def change_of(job: Job) -> Tables:

@@ -27,6 +27,7 @@ from topout.web.access.gate import owner
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
+from topout.web.jobs.core import far_in as ahead
 from topout.web.jobs.core import figures, refusals
 from topout.web.jobs.core.figures import MOVING
 from topout.web.jobs.plan import boxes as plan_boxes
@@ -189,6 +190,7 @@ def _context(
     warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr(missed)
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
+        "read_it": lambda: not released(job) and not ahead.why_not(job),
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "warnings": warnings, "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),

@@ -2,10 +2,12 @@
 
 from django.urls import path
 
-from topout.web.jobs.plan import page, questions
+from topout.web.jobs.plan import far_in, page, questions
 
 urlpatterns = [
     path("jobs/<int:number>/plan/", page.plan, name="plan"),
     path("jobs/<int:number>/plan/draft/", page.keep_draft, name="plan-draft"),
     path("jobs/<int:number>/questions/", questions.ask, name="questions"),
+    path("jobs/<int:number>/plan/far-in/", far_in.far_in, name="far-in"),
+    path("jobs/<int:number>/plan/far-in/<int:pk>/", far_in.strike, name="far-in-strike"),
 ]

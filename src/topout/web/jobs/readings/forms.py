@@ -20,7 +20,7 @@ from topout.web.jobs.records.kinds import POSTURES, Kind
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 
-_NO_GAUGE = "Say which gauge it was: its hose counts."
+NO_GAUGE = "Say which gauge it was: its hose counts."
 
 
 def value_field(kind: Kind, required: bool = False) -> forms.Field:
@@ -100,7 +100,7 @@ class _Readings(AskingForm):
                     self.add_error(kind.key, f"Write the {kind.label.lower()} too, or leave both out.")
             return
         if kind.pressure and not data.get(f"{kind.key}-gauge"):
-            self.add_error(f"{kind.key}-gauge", _NO_GAUGE)
+            self.add_error(f"{kind.key}-gauge", NO_GAUGE)
         if kind.clicks:
             of = data.get(f"{kind.key}-of")
             if of is None and f"{kind.key}-of" not in self.errors:

@@ -18,7 +18,7 @@ from topout.web.groups import drawn
 from topout.web.jobs.readings import photos, show
 from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
 from topout.web.jobs.records import changes, drafts, readings
-from topout.web.jobs.records.kinds import KINDS, Kind, kinds_of, label
+from topout.web.jobs.records.kinds import FAR_IN, KINDS, Kind, kinds_of, label
 from topout.web.jobs.records.models import STAGES, Job, Reading, StepEntry
 from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
 
@@ -89,6 +89,9 @@ def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
 def _instead(job: Job, old: Reading) -> dict[str, str] | None:
     """Where a reading that can't be corrected here is mended; None where it can."""
     newest = old
+    if old.kind == FAR_IN:
+        words = "It was read with the fork held in. Strike it there, and read it again."
+        return {"words": words, "place": reverse("far-in", args=[job.number]), "button": "To that page"}
     while (newer := Reading.objects.filter(corrects=newest).first()) is not None:
         newest = newer
     if newest.stage == "step":

@@ -32,6 +32,7 @@ class Kind:
     units: tuple[str, ...] = _ALL_UNITS  # kinds of unit that it is read on
     left: bool = True  # read as left too, not as found alone
     on_bike: bool = False  # read with the unit on its bike only
+    apart: bool = False  # has a page of its own, and no box among the others
 
 
 # Limits are the bench file's; the likely spans are common practice, no source.
@@ -64,9 +65,12 @@ _ALL = (
          hint="What it shows when ours shows the pressure above."),
     Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), units=_FORKS, left=False, on_bike=True,
          hint="With its tyre, on the scale."),
+    Kind("far-in", "Gauge, fork held in", "pressure", "psi", 0, 870, units=("fork",), left=False, apart=True,
+         hint="Pump on, held by a strap or a press."),
     Kind("hours", "Ride hours since the last service", low=0, high=5000, left=False),
 )  # fmt: skip
 KINDS = {kind.key: kind for kind in _ALL}
+FAR_IN = "far-in"
 POSTURES = {"standing": "standing", "seated": "seated"}
 
 
@@ -76,7 +80,10 @@ def kinds_of(job: Job, stage: str) -> tuple[Kind, ...]:
     return tuple(
         kind
         for kind in _ALL
-        if of in kind.units and (kind.left or stage == "as-found") and (job.bike_id is not None or not kind.on_bike)
+        if of in kind.units
+        and not kind.apart
+        and (kind.left or stage == "as-found")
+        and (job.bike_id is not None or not kind.on_bike)
     )
 
 

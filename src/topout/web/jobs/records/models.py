@@ -127,6 +127,8 @@ class Reading(Record):
     corrected_si = models.FloatField(null=True)  # pressure before the hose was pushed on
     hose_volume_m3 = models.FloatField(null=True)
     valve_volume_m3 = models.FloatField(null=True)  # the chamber the valve sees
+    held_m = models.FloatField(null=True)  # of a gauge read with the fork held in: the travel it was held at
+    start_si = models.FloatField(null=True)  # and what it showed at full extension before, pump on
     of_range = models.PositiveSmallIntegerField(null=True)  # clicks in all
     posture = models.CharField(max_length=20, blank=True)
     temperature_k = models.FloatField(null=True)

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from topout.units import Typed
 from topout.web.access.change import ChangeContext
+from topout.web.jobs.records.kinds import FAR_IN
 from topout.web.jobs.records.models import Instrument, Job, Reading
 from topout.web.jobs.records.sequence import next_sequence
 
@@ -42,7 +43,8 @@ def take(
 ) -> Reading:
     """Keep one reading. It stands alone: one of its stage and kind that stands already is struck, with the reason."""
     assert doing.who is not None
-    if corrects is None and stage != "step":  # rounds of one step are readings of one kind, each of its own
+    alone = stage != "step" and taken.kind != FAR_IN  # rounds of a step, and several far in: each of its own
+    if corrects is None and alone:
         corrects = Reading.objects.filter(job=job, stage=stage, kind=taken.kind, corrected_by=None).last()
     if corrects is not None:
         reason = reason or READ_AGAIN
@@ -51,6 +53,18 @@ def take(
         value_si=taken.value_si, dimension=taken.dimension, unit=taken.unit, instrument=taken.instrument,
         corrects=corrects, reason=reason, **taken.more,
     )  # fmt: skip
+
+
+def strike(doing: ChangeContext, old: Reading, reason: str) -> Reading:
+    """Take a reading out with a reason, nothing in its place: it stays, struck by a row that holds no value of its own."""
+    taken = Taken(old.kind, "–", old.value_si, more={"note": "struck, nothing in its place"})
+    return correct(doing, old, taken, reason)
+
+
+def far_in(job: Job) -> list[Reading]:
+    """Every gauge that was read with the fork held in and stands, in order."""
+    found = Reading.objects.filter(job=job, kind=FAR_IN, corrected_by=None).exclude(held_m=None)
+    return list(found.select_related("instrument").order_by("sequence"))
 
 
 def correct(doing: ChangeContext, old: Reading, taken: Taken, reason: str) -> Reading:

@@ -17,7 +17,7 @@ from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import own, readings
-from topout.web.jobs.records.kinds import KINDS, label
+from topout.web.jobs.records.kinds import FAR_IN, KINDS, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, Remark
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.release import drafted
@@ -56,7 +56,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
         plan_said=_plan_said(frozen),
         version=f"Topout {frozen.version if frozen is not None else topout.__version__}",
         large=sheet_of_plan.four(what, bench),
-        found=noted(readings.rows(job, "as-found")),
+        found=noted(row for row in readings.rows(job, "as-found") if row.kind != FAR_IN),
         left=noted(readings.rows(job, "as-left")),
         done=_lines(release.done if release is not None else "\n".join(drafted.done(job))),
         seen=tuple(
