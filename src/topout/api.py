@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from topout.planner.options.option import Options
     from topout.planner.rebound import Rebound
     from topout.planner.ride import Ridden
-    from topout.planner.target import Targets
+    from topout.planner.wanted import Targets
     from topout.planner.ways import Ways
 
 POINTS = state.POINTS
@@ -185,8 +185,9 @@ def target(
     68
     """
     from topout.planner import target as of_target
+    from topout.planner.wanted import Wanted
 
-    wanted = of_target.Wanted(
+    wanted = Wanted(
         sag_m=sag_m,
         sag_share=sag_share,
         end_force_n=end_force_n,

@@ -213,7 +213,7 @@ def test_compare_takes_each_build_as_its_own_change_leaves_it(
     assert "rider" in answer["unlike"]
     said = " ".join(out(capsys, "compare", str(HOLLIN), str(LONGER)).split())
     assert "Not the same in both files: [conditions], [rider]" in said
-    assert said.startswith("! A: Negative chamber.") and "B: Set 67 psi with two volume spacers." in said
+    assert said.startswith("! A: Negative chamber.") and "B: Set 69 psi with two volume spacers." in said
 
 
 def test_a_file_whose_chambers_are_drawn_goes_through_every_form(

@@ -16,6 +16,7 @@ from topout.errors import FaultsFound
 from topout.planner import change, design, inputs, ride, sentence, state, summary, target
 from topout.planner.plan import plan
 from topout.planner.results import as_json
+from topout.planner.wanted import Wanted
 
 BIKE = """
 [rider]
@@ -262,10 +263,10 @@ def test_a_rate_with_its_uncertainty_is_drawn() -> None:
     assert math.isfinite(told["after"]["end_force_n_high95"])
 
 
-def test_answers_that_are_a_pressure_are_refused() -> None:
-    """Target and ride are pressures: on a coil, and on an air fork that is to stand on one, that is said, not "none from 0 to 60 bar"."""
+def test_a_ride_is_a_pressure_and_refused_and_a_target_is_a_spring() -> None:
+    """On a coil, and on an air fork that is to stand on one: said, not "no pressure from 0 to 60 bar"."""
     for file in (text(), text('[change.coil]\nrate = "7.5 N/mm"', AIR)):
-        with pytest.raises(FaultsFound, match="a coil has no pressure to set"):
-            target.targets(read.read_text(file), target.Wanted(sag_share=0.2))
+        (found,) = target.targets(read.read_text(file), Wanted(sag_share=0.2)).targets
+        assert found.ways and found.ways[0].rate_n_per_m is not None and found.ways[0].pressure_gauge_pa is None
         with pytest.raises(FaultsFound, match="a coil has no pressure to set"):
             ride.ride(read.read_text(f'{file}\n[ride]\ntemperature = "0 degC"\n'))

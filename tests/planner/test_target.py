@@ -16,7 +16,7 @@ from topout.errors import FaultsFound
 from topout.planner import landing, load, replies, target
 from topout.planner.design import Design
 from topout.planner.results import Plan
-from topout.planner.target import BY_SPACERS, Wanted
+from topout.planner.wanted import BY_SPACERS, Wanted
 from topout.units import BENCH
 
 EXAMPLES = (
@@ -33,9 +33,9 @@ def example(name: str) -> BenchFile:
     return topout.read(topout.examples()[name])
 
 
-def filled(bench: BenchFile, gauge_pa: float, spacers: int) -> Plan:
+def filled(bench: BenchFile, gauge_pa: float, spacers: int | None) -> Plan:
     """The plan of the same change with this pressure and these spacers."""
-    assert bench.change is not None
+    assert bench.change is not None and spacers is not None
     return topout.plan(replace(bench, change=replace(bench.change, pressure_gauge_pa=gauge_pa, spacers=spacers)))
 
 
@@ -211,3 +211,19 @@ def test_a_fork_beyond_the_frames_limit_is_named_not_advised() -> None:
     assert told.first[0].startswith("! ") and "limit of 550 mm" in told.first[0].replace("\xa0", " ")
     free = replies.to_targets(target.targets(bench, Wanted(head_angle_rad=math.radians(65.4))), BENCH)
     assert "fit a fork" in free.first[0]
+
+
+@pytest.mark.parametrize("wanted", [Wanted(sag_share=0.2), Wanted(sag_m=0.03), Wanted(end_force_n=2000.0)])
+def test_a_coil_gets_its_rate_or_its_preload(wanted: Wanted) -> None:
+    """Put back into the bike, the plan's own sag and end force are those that were asked for."""
+    bench = example("coil-fork")
+    (found,) = target.targets(bench, wanted).targets
+    assert [way.by for way in found.ways][0] == "rate" and bench.change is not None
+    for way in found.ways:
+        setting = {"rate_n_per_m": way.rate_n_per_m.median} if way.rate_n_per_m else {"preload_m": way.preload_m.median}  # type: ignore[union-attr]
+        plan = topout.plan(replace(bench, change=replace(bench.change, coil={**(bench.change.coil or {}), **setting})))
+        assert plan.after.sag is not None and plan.after.sag.front is not None
+        reached = {
+            "sag-share": plan.after.sag.front.share, "sag": plan.after.sag.front.travel_m, "end-force": plan.after.end_force_n,
+        }[found.asked]  # fmt: skip
+        assert found.wanted is not None and reached == pytest.approx(found.wanted.median, rel=1e-9)

@@ -15,7 +15,7 @@ from django.test import Client
 from topout.bench_file.model import Ride
 from topout.planner import landing, rebound, replies, ride, target
 from topout.planner.drawn import MOVING
-from topout.planner.target import Wanted
+from topout.planner.wanted import Wanted
 from topout.web.access import preferences
 from topout.web.demo.load import PLAN_JOB
 from topout.web.jobs import core

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from topout.planner.replies import Reply
     from topout.planner.results import Curve, Geometry, Plan, Sag
     from topout.planner.ride import Ridden
-    from topout.planner.target import Targets
+    from topout.planner.wanted import Targets
     from topout.planner.ways import Ways
 
 

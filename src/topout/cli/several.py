@@ -19,7 +19,7 @@ from topout.planner.options.option import Options
 from topout.planner.rebound import Rebound
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.planner.ride import Ridden
-from topout.planner.target import Targets
+from topout.planner.wanted import Targets
 from topout.planner.ways import SAYS, Ways
 from topout.uncertainty.intervals import Interval
 from topout.units import System, digits, show
@@ -137,8 +137,9 @@ def _target(given: Given, result: Targets, system: System) -> Cells:
     cells = {}
     for each in result.targets:
         way = each.ways[0] if each.ways else None
-        told = way.pressure_gauge_pa if way is not None else None
-        cells[f"for {each.asked.replace('-', ' ')}"] = said(system, told.median if told else None, "pressure", "psi")
+        rate = way.rate_n_per_m if way is not None else None
+        told, dimension, unit = (rate, "rate", "N/mm") if rate else (way and way.pressure_gauge_pa, "pressure", "psi")
+        cells[f"for {each.asked.replace('-', ' ')}"] = said(system, told.median if told else None, dimension, unit)
     for stance in result.stance:
         cells[f"fork for {stance.asked.replace('-', ' ')}"] = said(system, stance.fork.fork_length_m, "length", "mm", 0)
     return cells

@@ -8,9 +8,11 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
+from topout.physics import air_spring, geometry, sag
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
 from topout.planner import design as designs
-from topout.planner import drawn, load, missing
+from topout.planner import drawn, inputs, load, missing
 from topout.planner.design import Changes, Design
 from topout.planner.drawn import Drawn
 from topout.planner.load import Loads
@@ -60,3 +62,33 @@ def fits(bench: BenchFile, count: int = drawn.AT_REST) -> Fits:
         return Fits(before, designs.changed(before, Changes.of([bench])), load.loads(before), None)
     made = drawn.draw(bench, count)
     return Fits(made.design, designs.changed(made.design, made.changes), made.loads, made)
+
+
+def settled(design: Design) -> EquilibratedSpring:
+    """The springs of these bikes, NaN where a chamber locks.
+
+    design [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2.
+    """
+    return air_spring.settle(air_spring.computable(inputs.bikes(design).chambers))
+
+
+def end_force_n(design: Design) -> Floats:
+    """Slow force at the end of the travel [N].
+
+    design [SI] (n,) any → [N] (n,) NaN where a chamber locks. Raises nothing. Source: physics.md 2.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        spring = settled(design)
+        return air_spring.force(spring, spring.fit.travel_m)
+
+
+def rests_m(of: Fits, design: Design) -> Floats:
+    """The sag of these bikes under the loads [m].
+
+    of [SI] (n,) bikes and loads; design [SI] (n,) the same with another setting → [m] (n,). Raises nothing. Source:
+    physics.md 7.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        bikes = inputs.bikes(design)
+        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+        return sag.at_rest_m(settled(design), stand, of.loads.load, bikes.friction)[0]

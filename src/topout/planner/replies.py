@@ -13,7 +13,7 @@ from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
 from topout.planner.ride import Ridden
-from topout.planner.target import BY_PRESSURE, StanceTarget, Targets, Way
+from topout.planner.wanted import BY_PRELOAD, BY_PRESSURE, BY_RATE, BY_SPACERS, StanceTarget, Target, Targets, Way
 from topout.uncertainty.intervals import Interval
 from topout.units import NO_BREAK, System, digits
 
@@ -159,16 +159,16 @@ def to_targets(of: Targets, system: System) -> Reply:
         words, dimension, unit, decimals = _ASKED[each.asked]
         wanted = f"{words} {_told(system, each.wanted, dimension, unit, decimals, of.drawn)}"
         if not each.ways:
-            first.append(f"For {wanted}: no pressure from 0 to 60 bar does it.")
+            first.append(f"For {wanted}: no setting within range does it.")
             continue
-        to_set = _to_set(system, each.ways[0].pressure_gauge_pa, of.drawn)
-        first.append(f"For {wanted} set {to_set}{' !' if _marks(each.ways[0], of, system) else ''}.")
+        first.append(_to_do(each, wanted, of, system))
         rows = []
         for way in each.ways:
             marks = _marks(way, of, system)
             wrong += marks
             rows.append(_way(way, of, system, bool(marks)))
-        head = ("", "volume spacers", "set", "sag", "bottom-out force")
+        on_coil = each.ways[0].by in (BY_RATE, BY_PRELOAD)
+        head = ("", *(("fit or wind up",) if on_coil else ("volume spacers", "set")), "sag", "bottom-out force")
         tables.append(Table(f"{wanted[:1].upper()}{wanted[1:]}", head, tuple(rows)))
     first += [_of_stance(each, system) for each in of.stance]
     sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
@@ -198,11 +198,34 @@ def _marks(way: Way, of: Targets, system: System) -> list[str]:
     return [f"! {shown}: {mark}." for mark in kept.marks(set_pa, of.limit_gauge_pa, share, system)]
 
 
+def _to_do(each: Target, wanted: str, of: Targets, system: System) -> str:
+    """The first way, as it would be called out."""
+    way = each.ways[0]
+    if way.by == BY_RATE:
+        rate = _told(system, way.rate_n_per_m, "rate", "N/mm", None, of.drawn)
+        return f"For {wanted} fit a spring of {rate}, wound up as now."
+    if way.by == BY_PRELOAD:
+        return f"For {wanted} wind the spring up {_told(system, way.preload_m, 'length', 'mm', None, of.drawn)}."
+    mark = " !" if _marks(way, of, system) else ""
+    return f"For {wanted} set {_to_set(system, way.pressure_gauge_pa, of.drawn)}{mark}."
+
+
+_BY: Final = {
+    BY_PRESSURE: "pressure alone", BY_SPACERS: "spacers, same sag", BY_RATE: "another spring", BY_PRELOAD: "preload",
+}  # fmt: skip
+
+
 def _way(way: Way, of: Targets, system: System, marked: bool) -> tuple[str, ...]:
+    setting: tuple[str, ...]
+    if way.by == BY_RATE:
+        setting = (_told(system, way.rate_n_per_m, "rate", "N/mm", None, of.drawn),)
+    elif way.by == BY_PRELOAD:
+        setting = (_told(system, way.preload_m, "length", "mm", None, of.drawn),)
+    else:
+        setting = (str(way.spacers), _to_set(system, way.pressure_gauge_pa, of.drawn))
     return (
-        f"{'pressure alone' if way.by == BY_PRESSURE else 'spacers, same sag'}{' !' if marked else ''}",
-        str(way.spacers),
-        _to_set(system, way.pressure_gauge_pa, of.drawn),
+        f"{_BY[way.by]}{' !' if marked else ''}",
+        *setting,
         _told(system, way.sag_m, "length", "mm", None, of.drawn),
         _told(system, way.end_force_n, "force", "N", FORCES_SAID_TO, of.drawn),
     )

@@ -7,142 +7,26 @@ and bottom bracket follow from the fork's length, in closed form.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
-from topout.physics import air_spring, geometry, sag
+from topout.physics import geometry
 from topout.physics.gas import Floats
-from topout.planner import change, drawn, inputs, keep, limits, missing
+from topout.planner import change, drawn, inputs, keep, limits, missing, target_coil
+from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
 from topout.planner.options import neutral
 from topout.planner.options.choices import TRAVEL_STEP_M
 from topout.planner.options.neutral import Neutral
-from topout.uncertainty.intervals import Interval
+from topout.planner.wanted import BY_PRESSURE, BY_SPACERS, StanceTarget, Target, Targets, Wanted, Way
 
 MOST_SPACERS: Final = 6  # are tried where the file has no limit
-BY_PRESSURE: Final = "pressure"
-BY_SPACERS: Final = "spacers"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """What is asked for; any of these, None for what is not."""
-
-    sag_m: float | None = None
-    sag_share: float | None = None
-    end_force_n: float | None = None
-    end_force_more_n: float | None = None  # against the bike as it is
-    head_angle_rad: float | None = None  # these three with the fork at full extension
-    trail_m: float | None = None
-    bb_height_m: float | None = None
-
-    @property
-    def stance(self) -> dict[str, float]:
-        """What is asked of the stance, by the names that the options use.
-
-        nothing → [SI] (3) at most, by name. Raises nothing. Source: none needed, bookkeeping.
-        """
-        asked = {"head-angle": self.head_angle_rad, "trail": self.trail_m, "bb-height": self.bb_height_m}
-        return {name: value for name, value in asked.items() if value is not None}
-
-    @property
-    def of_spring(self) -> bool:
-        """Whether anything is asked of the spring.
-
-        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
-        """
-        return any(each is not None for each in (self.sag_m, self.sag_share, self.end_force_n, self.end_force_more_n))
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """One way to what is asked: the spacers, the gauge pressure to set [Pa], and the sag [m] and end force [N] that it gives.
-
-    `over` where the pressure lies above the maker's limit.
-    """
-
-    by: str
-    spacers: int
-    pressure_gauge_pa: Interval | None
-    sag_m: Interval | None
-    share: Interval | None
-    end_force_n: Interval | None
-    over: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Target:
-    """One thing asked for, the value wanted [SI], and the ways to it, best first; none where nothing within range does it."""
-
-    asked: str
-    wanted: Interval | None
-    ways: tuple[Way, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class StanceTarget:
-    """A figure of the stance asked for [SI], the fork length [m] that gives it, and the nearest travel [m] that exists.
-
-    `limit_m` is the frame maker's, where that length lies above it.
-    """
-
-    asked: str
-    wanted: float
-    fork: Neutral
-    limit_m: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Targets:
-    """The answers to everything that was asked."""
-
-    targets: tuple[Target, ...]
-    stance: tuple[StanceTarget, ...]
-    limit_gauge_pa: float | None
-    drawn: bool
-
-    def as_json(self) -> dict[str, Any]:
-        """The object that `topout target --json` prints.
-
-        nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
-        """
-        rows = [(each, way) for each in self.targets for way in each.ways or (None,)]
-        return {
-            "ways": [
-                {"asked": each.asked, **self._number("wanted", each.wanted), **self._way(way)} for each, way in rows
-            ],
-            "stance": {
-                each.asked: {
-                    "wanted": each.wanted,
-                    "fork_length_m": each.fork.fork_length_m,
-                    "travel_m": each.fork.travel_m,
-                    "over_limit": each.limit_m is not None,
-                }
-                for each in self.stance
-            },
-        }
-
-    def _way(self, way: Way | None) -> dict[str, Any]:
-        """A way's numbers, all of them null where none does it."""
-        if way is None:
-            names = ("by", "spacers", "over_limit", "pressure_pa", "travel_m", "share", "end_force_n")
-            return dict.fromkeys(names)
-        return {
-            "by": way.by, "spacers": way.spacers, "over_limit": way.over,
-            **self._number("pressure_pa", way.pressure_gauge_pa), **self._number("travel_m", way.sag_m),
-            **self._number("share", way.share), **self._number("end_force_n", way.end_force_n),
-        }  # fmt: skip
-
-    def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
-        if told is None or not self.drawn:
-            return {name: None if told is None else told.median}
-        limits95 = {f"{name}_u": told.standard, f"{name}_low95": told.low95, f"{name}_high95": told.high95}
-        return {name: told.median, **limits95}
 
 
 def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Targets:
@@ -159,9 +43,12 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
     if not wanted.of_spring:
         _judge_stance(bench)
         return Targets((), stance, None, False)
-    missing.refuse_coil(change.changed(bench))
+    changed = change.changed(bench)
     of = fits(bench, draws)
-    fork = change.changed(bench).fork
+    if calls_for.on_coil(changed):
+        _judge(of, wanted)
+        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None)
+    fork = changed.fork
     air = fork.air if fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
     most = air.spacer_limit if air is not None and air.spacer_limit is not None else MOST_SPACERS
@@ -175,7 +62,7 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
     if wanted.end_force_n is not None:
         found.append(_of_end("end-force", of, np.full(len(of.after), wanted.end_force_n), limit, most))
     if wanted.end_force_more_n is not None:
-        found.append(_of_end("end-force", of, _end_force_n(of.before) + wanted.end_force_more_n, limit, most))
+        found.append(_of_end("end-force", of, fits_of.end_force_n(of.before) + wanted.end_force_more_n, limit, most))
     return Targets(tuple(found), stance, limit, of.made is not None)
 
 
@@ -207,13 +94,13 @@ def _of_sag(asked: str, of: Fits, rests_m: Floats, limit: float | None) -> Targe
 
 def _of_end(asked: str, of: Fits, wanted_n: Floats, limit: float | None, most: int) -> Target:
     """By pressure alone, then by the spacers that come nearest, the sag left where the bike after the change has it."""
-    by_pressure = keep.at_end_force(_settled(of.after), _end_force_n(of.after), wanted_n)
+    by_pressure = keep.at_end_force(fits_of.settled(of.after), fits_of.end_force_n(of.after), wanted_n)
     ways = [_way(BY_PRESSURE, of, of.after, by_pressure, limit)]
     told = of.told(wanted_n)
     tried = []
     for count in range(most + 1):
         with_them = replace(of.after, air=replace(of.after.air, spacers=np.full(len(of.after), float(count))))
-        way = _way(BY_SPACERS, of, with_them, _for_sag(of, with_them, _rests_m(of, of.after)), limit)
+        way = _way(BY_SPACERS, of, with_them, _for_sag(of, with_them, fits_of.rests_m(of, of.after)), limit)
         if way is not None and way.end_force_n is not None and told is not None:
             tried.append((abs(way.end_force_n.median - told.median), way))
     ways += [way for _, way in sorted(tried, key=lambda each: each[0])[:2]]
@@ -226,35 +113,18 @@ def _way(by: str, of: Fits, design: Design, true_gauge_pa: Floats, limit: float 
     if told is None:
         return None
     filled = replace(design, air=replace(design.air, pressure_gauge_pa=true_gauge_pa))
-    rests_m = _rests_m(of, filled)
+    rests_m = fits_of.rests_m(of, filled)
     return Way(
         by,
         round(float(np.nanmedian(np.nan_to_num(design.air.spacers)))),
         told,
+        None,
+        None,
         of.told(rests_m),
         of.told(rests_m / filled.fork.travel_m),
-        of.told(_end_force_n(filled)),
+        of.told(fits_of.end_force_n(filled)),
         limits.over(told.median, limit),
     )
-
-
-def _settled(design: Design) -> air_spring.EquilibratedSpring:
-    return air_spring.settle(air_spring.computable(inputs.bikes(design).chambers))
-
-
-def _end_force_n(design: Design) -> Floats:
-    """Slow force at the end of the travel [N], NaN where a chamber locks."""
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        settled = _settled(design)
-        return air_spring.force(settled, settled.fit.travel_m)
-
-
-def _rests_m(of: Fits, design: Design) -> Floats:
-    """The sag of these bikes under the loads [m]."""
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        bikes = inputs.bikes(design)
-        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-        return sag.at_rest_m(_settled(design), stand, of.loads.load, bikes.friction)[0]
 
 
 def _for_sag(of: Fits, design: Design, rests_m: Floats) -> Floats:
@@ -262,4 +132,4 @@ def _for_sag(of: Fits, design: Design, rests_m: Floats) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         bikes = inputs.bikes(design)
         stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-        return keep.at_load(_settled(design), stand, of.loads.load, rests_m)
+        return keep.at_load(fits_of.settled(design), stand, of.loads.load, rests_m)

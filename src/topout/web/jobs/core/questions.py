@@ -10,7 +10,7 @@ from topout.errors import FaultsFound
 from topout.planner import landing, rebound, replies, ride, target
 from topout.planner.drawn import MOVING
 from topout.planner.replies import Reply
-from topout.planner.target import Wanted
+from topout.planner.wanted import Wanted
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 
