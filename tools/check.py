@@ -16,8 +16,10 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterable
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 ROOT = Path(__file__).resolve().parent.parent
 BIN = ROOT / ".venv" / "bin"
@@ -38,15 +40,17 @@ SERVER_PROGRAMS = "/usr/lib/postgresql/*/bin"
 # tests/web/test_proxies.py plays their part itself, and says so.
 PROXIES = {"caddy": ("caddy", "version"), "nginx": ("nginx", "-v")}
 UNPACKED = ROOT / ".proxies"
+TIMED = "tests that time a page"  # runs when nothing else does
 NO_SERVER_OF_ITS_OWN = Path("/etc/postgresql-common/createcluster.d/topout-tests.conf")
 
 
 @dataclass(frozen=True)
 class Check:
-    """One check: the name to show, and the command."""
+    """One check: the name to show, the command, and whether it may run beside the next ones, on a processor of its own."""
 
     name: str
     command: tuple[str, ...]
+    beside: bool = False
 
 
 def missing() -> dict[str, list[str]]:
@@ -113,11 +117,37 @@ def checks(soak: bool, left_out: Iterable[str]) -> list[Check]:
     return [
         Check("format", (python, "-m", "ruff", "format", "--check", "--quiet")),
         Check("lint", (python, "-m", "ruff", "check", "--quiet")),
-        Check("types", (python, "-m", "mypy")),
-        Check("floors", (str(BIN / "lint-imports"), "--no-cache")),
+        Check("types", (python, "-m", "mypy"), beside=True),
+        Check("floors", (str(BIN / "lint-imports"), "--no-cache"), beside=True),
         pytest("tests", "not soak and not alone", *workers),
-        *([] if "browser" in left_out else [pytest("tests that time a page", "alone and not soak")]),
+        *([] if "browser" in left_out else [pytest(TIMED, "alone and not soak", *alone())]),
     ]
+
+
+def alone() -> list[str]:
+    """The rooms that hold a test with the marker `alone`: collecting all the others would take longer than these run."""
+    rooms = sorted(path for path in (ROOT / "tests").rglob("test_*.py") if "mark.alone" in path.read_text("utf-8"))
+    return [str(path.relative_to(ROOT)) for path in rooms]
+
+
+class Ran(NamedTuple):
+    """A check that ran: its line of the table (name, passed, seconds), and what it said where that was held back."""
+
+    result: tuple[str, bool, float]
+    said: str
+
+
+def run(check: Check, *, hold: bool = False) -> Ran:
+    """Run a check; `hold` keeps what it says for later, since others are saying something meanwhile."""
+    start = time.perf_counter()
+    with tempfile.TemporaryDirectory(prefix="topout-check-") as folder:
+        # Reading the settings makes a secret beside the database: here, and never in the user's own workshop.
+        own = {name: value for name, value in os.environ.items() if not name.startswith("TOPOUT_")}
+        own["TOPOUT_DATABASE"] = f"{folder}/topout.sqlite3"
+        own.pop("PYTHONDONTWRITEBYTECODE", None)  # hundreds of short commands would compile the program each time
+        out = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT, "text": True} if hold else {}
+        done = subprocess.run(check.command, cwd=ROOT, env=own, check=False, **out)  # type: ignore[call-overload]
+    return Ran((check.name, done.returncode == 0, time.perf_counter() - start), done.stdout or "")
 
 
 def main(arguments: list[str]) -> int:
@@ -133,15 +163,20 @@ def main(arguments: list[str]) -> int:
     unpack_proxies()
 
     results: list[tuple[str, bool, float]] = []
-    for check in checks("--soak" in arguments, left_out):
-        print(f"\n── {check.name}", flush=True)
-        start = time.perf_counter()
-        with tempfile.TemporaryDirectory(prefix="topout-check-") as folder:
-            # Reading the settings makes a secret beside the database: here, and never in the user's own workshop.
-            own = {name: value for name, value in os.environ.items() if not name.startswith("TOPOUT_")}
-            own["TOPOUT_DATABASE"] = f"{folder}/topout.sqlite3"
-            code = subprocess.run(check.command, cwd=ROOT, env=own, check=False).returncode
-        results.append((check.name, code == 0, time.perf_counter() - start))
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        waiting: list[Future[Ran]] = []
+        for check in checks("--soak" in arguments, left_out):
+            if check.beside:
+                waiting.append(beside.submit(run, check, hold=True))
+                continue
+            if check.name == TIMED:
+                wait(waiting)
+            print(f"\n── {check.name}", flush=True)
+            results.append(run(check).result)
+        for each in waiting:
+            ran = each.result()
+            print(f"\n── {ran.result[0]}\n{ran.said}", end="", flush=True)
+            results.append(ran.result)
 
     print()
     for name, passed, seconds in results:

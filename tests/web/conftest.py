@@ -41,12 +41,23 @@ def _unblocked(django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def template_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
-    """A migrated database with the cast, made once a run."""
+def new_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
+    """A migrated database with nothing in it, made once a run."""
 
     def make(folder: Path) -> None:
         with using_file(folder / "workshop.sqlite3"):
             call_command("migrate", verbosity=0)
+
+    return once_a_run(tmp_path_factory, "new", make) / "workshop.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def template_file(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> Path:
+    """A migrated database with the cast, made once a run."""
+
+    def make(folder: Path) -> None:
+        shutil.copyfile(new_file, folder / "workshop.sqlite3")
+        with using_file(folder / "workshop.sqlite3"):
             people.make_cast()
 
     return once_a_run(tmp_path_factory, "template", make) / "workshop.sqlite3"
@@ -98,14 +109,13 @@ def stranger(workshop: Path) -> Client:
 
 
 @pytest.fixture(scope="session")
-def demo_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
+def demo_file(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> Path:
     """The demo workshop, loaded once a run; its photos stand in `photos` beside the file."""
 
     def make(folder: Path) -> None:
-        with using_file(folder / "demo.sqlite3"), override_settings(PHOTOS=folder / "photos"):
-            call_command("migrate", verbosity=0)
-            with transaction.atomic():
-                jobs.load()
+        shutil.copyfile(new_file, folder / "demo.sqlite3")
+        with using_file(folder / "demo.sqlite3"), override_settings(PHOTOS=folder / "photos"), transaction.atomic():
+            jobs.load()
 
     return once_a_run(tmp_path_factory, "demo", make) / "demo.sqlite3"
 

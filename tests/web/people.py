@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.test import Client
 from django.test.client import ClientHandler
@@ -54,6 +55,13 @@ def field_of(page: HasContent, name: str, nth: int = 0) -> str:
     found = re.findall(rf'<input[^>]*name="{re.escape(name)}"[^>]*value="([^"]*)"', text)
     assert found, f"no field {name} in {text[:2000]}"
     return str(found[nth])
+
+
+def token(client: Client) -> str:
+    """The token of a form that this browser could have drawn, for a form that is sent without being looked at first."""
+    secret = "s" * 32
+    client.cookies[settings.CSRF_COOKIE_NAME] = secret
+    return secret
 
 
 def send(client: Client, path: str, data: dict[str, Any], page_path: str | None = None, times: int = 1) -> Any:

@@ -47,9 +47,16 @@ def served(threads: int = 4) -> Iterator[str]:
             connection.close()
 
 
+# One workshop is one site: what keeps sites apart, and a process of its own for the drawing, are work for nothing here.
+CHROMIUM_OPTIONS = (
+    "--no-sandbox", "--disable-gpu", "--in-process-gpu", "--renderer-process-limit=1", "--disable-site-isolation-trials",
+    "--disable-features=RenderDocument,PaintHolding,SpareRendererForSitePerProcess,IsolateOrigins,site-per-process",
+)  # fmt: skip
+
+
 def launch(play: Playwright) -> Browser:
     """Chromium without a screen."""
-    return play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+    return play.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_OPTIONS)
 
 
 def signed_in(browser: Browser, address: str, user: User, **options: Any) -> BrowserContext:

@@ -179,7 +179,7 @@ def test_an_erased_riders_name_stays_in_no_draft_and_no_other_table(
         f"/jobs/new/draft/?rider={rider.pk}": {"asked_title": "for her at Kiln Row"},
     }
     for address, data in drafts.items():
-        token = people.field_of(technician_in.get("/jobs/new/"), "csrfmiddlewaretoken")
+        token = people.token(technician_in)
         assert technician_in.post(address, {"csrfmiddlewaretoken": token, **data}).status_code == 200, address
     assert Draft.objects.count() == 4
     assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303

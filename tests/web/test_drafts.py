@@ -137,7 +137,7 @@ def test_boxes_as_they_were_offered_are_no_draft(technician_in: Client) -> None:
 
 def keep_late(browser: Client, path: str, typed: dict[str, str]) -> Any:
     """A draft from a page that was open before."""
-    token = people.field_of(browser.get("/jobs/new/"), "csrfmiddlewaretoken")
+    token = people.token(browser)
     return browser.post(f"{path}draft/", {"csrfmiddlewaretoken": token} | typed)
 
 

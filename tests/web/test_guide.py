@@ -177,9 +177,12 @@ User.objects.create_user("nora", first_name="Nora", is_staff=True)
 
 
 @pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def home(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> Path:
     """A home with a workshop that has an owner, a copy of it, a stick, and the texts that the guide tells people to save."""
     made = tmp_path_factory.mktemp("home")
+    place = made / ".local" / "share" / "topout"
+    place.mkdir(parents=True, mode=0o700)
+    shutil.copyfile(new_file, place / "workshop.sqlite3")
     run(made, "-m", "topout", "serve", "--no-serve")
     run(made, "-c", OWNER)
     (made / "stick").mkdir()

@@ -96,7 +96,7 @@ def at(files: dict[str, bytes], workshop: Path) -> Iterator[Any]:
 def post(name: str, job: Job, data: dict[str, Any], who: str = "maud") -> Any:
     """A form as a browser sends it, its token and a key of its own with it."""
     client = people.browser(User.objects.get(username=who))
-    token = people.field_of(client.get("/jobs/new/"), "csrfmiddlewaretoken")
+    token = people.token(client)
     pattern = next(p for p in addresses.patterns() if p.name == name)
     wanted = job_states.argument(name, job)
     address = reverse(name, kwargs={key: wanted[key] for key in pattern.pattern.converters})
@@ -144,7 +144,7 @@ def test_a_released_job_attacked_takes_nothing(tries: int, at: Any, workshop: Pa
     whole = [build(job) for build, _ in WRITING.values()]
     before = job_states.dump(workshop)
     client = {who: people.browser(User.objects.get(username=who)) for who in ("maud", "jory")}
-    tokens = {who: people.field_of(c.get("/jobs/new/"), "csrfmiddlewaretoken") for who, c in client.items()}
+    tokens = {who: people.token(c) for who, c in client.items()}
     targets = [name for name in WRITING if name not in NOT_THE_JOBS]
     statuses = set()
     for _ in range(tries):

@@ -90,7 +90,7 @@ def test_only_an_owner_gives_looks_in_the_folder_or_switches(
     technician_in: Client, stranger: Client, cast: Cast
 ) -> None:
     keep(cast.owner)
-    token = people.field_of(technician_in.get("/jobs/new/"), "csrfmiddlewaretoken")
+    token = people.token(technician_in)
     for path, data in (
         (NEW, {"key": "seal-care", "text": text(title="Seal care")}),
         ("/procedures/folder/", {}),

@@ -1,6 +1,7 @@
 """The pace of the usual jobs (trade.md 7): screens, taps and typed figures, counted in a browser at tablet size, with ceilings.
 
-What was read as found stands on the card already, as in the demo's job on the stand: it is asked for once.
+The travel change and the lower-leg service are counted in tests/web/browser/test_whole_jobs_browser.py, by the same hand against the
+same ceilings, from the door on. What was read as found stands on the card already, as in the demo's job on the stand: it is asked for once.
 """
 
 from __future__ import annotations
@@ -20,8 +21,6 @@ from web.steps_kit import START, Hands, gauge, make_job
 
 pytestmark = pytest.mark.browser
 CEILINGS = {  # screens; taps and typed figures together
-    "travel-change-by-air-shaft": (40, 100),
-    "lower-leg-service": (20, 45),
     "pressure-and-spacers": (8, 20),
 }
 

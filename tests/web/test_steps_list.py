@@ -18,7 +18,7 @@ from web import people
 from web.people import Cast
 from web.steps_kit import Hands, failing, gauge, make_job, passing
 
-ROUNDS = 200
+ROUNDS = 120  # attempts in each state; 400 in the soak
 
 
 @pytest.fixture
@@ -47,7 +47,7 @@ def page(browser: Client, slot: Slot, more: str = "") -> str:
 
 
 def token(browser: Client) -> str:
-    return people.field_of(browser.get("/jobs/301/waits/"), "csrfmiddlewaretoken")
+    return people.token(browser)
 
 
 def hidden(hands: Hands, browser: Client, **more: str) -> dict[str, str]:
@@ -185,8 +185,9 @@ def test_a_hold_point_never_stands_in_a_list_and_no_list_runs_across_one(hands: 
 STATES = ("running", "stopped", "blocked", "released")
 
 
+@pytest.mark.parametrize("rounds", [ROUNDS, pytest.param(400, marks=pytest.mark.soak)], ids=["daily", "soak"])
 @pytest.mark.parametrize("state", STATES)
-def test_ticks_from_the_wrong_page_hand_or_time_sign_nothing(cast: Cast, state: str) -> None:
+def test_ticks_from_the_wrong_page_hand_or_time_sign_nothing(cast: Cast, state: str, rounds: int) -> None:
     """Generated: what is done × to which step × from which page × by whom, in every state of a job."""
     gauge()
     hands = Hands(cast.technician, make_job(cast.technician))
@@ -220,7 +221,7 @@ def test_ticks_from_the_wrong_page_hand_or_time_sign_nothing(cast: Cast, state: 
     def rows() -> int:
         return StepEntry.objects.count() + Reading.objects.count() + Photo.objects.count()
 
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         here = hands.here()
         action = chance.choice(("tick", "tick", "struck", "left", "left", "not-known"))
         target = chance.choice(("row", "row", "row", "later", "hold", "bogus"))

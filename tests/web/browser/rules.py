@@ -110,6 +110,8 @@ CUT = """() => [...document.querySelectorAll('body *')].filter((e) => e.checkVis
   .filter((e) => { const s = getComputedStyle(e); return /hidden|clip/.test(s.overflowX + s.overflowY) && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1); })
   .map((e) => e.outerHTML.slice(0, 80))"""
 
+NONE = "() => []"  # where a rule asks for nothing
+
 # Row 19. A box for a number has its unit beside it and in its label.
 UNITS = """() => [...document.querySelectorAll('input[inputmode=decimal]')].filter((e) => {
     const unit = e.parentElement.querySelector('span'), label = document.querySelector(`label[for="${e.id}"]`);
@@ -117,16 +119,32 @@ UNITS = """() => [...document.querySelectorAll('input[inputmode=decimal]')].filt
 UNSPACED = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?:psi|bar|kPa|mm|ml|kg|N·m|N·cm|°C|km/h)(?!\w)")
 
 
+SIDEWAYS = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
 def sideways(page: Page) -> int:
-    return int(page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth"))
+    return int(page.evaluate(SIDEWAYS))
+
+
+def together(page: Page, *asked: tuple[str, list[Any]]) -> list[Any]:
+    """What each script says of the page as it stands, in one journey to the browser and back."""
+    return list(page.evaluate(f"() => [{', '.join(f'({script})({json.dumps(given)})' for script, given in asked)}]"))
+
+
+# Two frames on, the page is laid out; the plan page asks for its pictures again, drawn for the width that it has.
+SETTLED = """() => new Promise((done) => { const look = () => document.querySelector('form[data-asking]') ? setTimeout(look, 30) : done();
+  requestAnimationFrame(() => requestAnimationFrame(look)); })"""
+
+
+def settled(page: Page) -> None:
+    """Wait until the page stands as it will."""
+    page.evaluate(SETTLED)
 
 
 def sized(page: Page, size: tuple[int, int]) -> None:
     """Another width, once the page has been laid out for it."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
-    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
-    # The plan page asks for its pictures again, drawn for the new width.
-    page.wait_for_function("() => !document.querySelector('form[data-asking]')")
+    settled(page)
 
 
 def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
@@ -159,14 +177,17 @@ def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) ->
         sized(page, size)
         options = WHOLE if everywhere or size == WIDTHS[0] else SHAPES
         wrong += [(size[0], "checker", *found) for found in checked(page, options)]
-        if sideways(page) > 0:
-            wrong.append((size[0], "scrolls sideways", sideways(page)))
-        wrong += [(size[0], "small target", *small) for small in page.evaluate(SMALL, [DESK_PX])]
-        wrong += [(size[0], "faint edge", *edge) for edge in page.evaluate(EDGES)]
-        if bench_page:
-            wrong += [(size[0], "near", *pair) for pair in page.evaluate(NEAR, [GAP_PX])]
+        over, small, edges, near, texts = together(
+            page, (SIDEWAYS, []), (SMALL, [DESK_PX]), (EDGES, []), (NEAR if bench_page else NONE, [GAP_PX]),
+            (TEXT if size == WIDTHS[0] else NONE, []),
+        )  # fmt: skip
+        if over > 0:
+            wrong.append((size[0], "scrolls sideways", over))
+        wrong += [(size[0], "small target", *each) for each in small]
+        wrong += [(size[0], "faint edge", *each) for each in edges]
+        wrong += [(size[0], "near", *each) for each in near]
         if size == WIDTHS[0]:
-            for px, text, inside in page.evaluate(TEXT):
+            for px, text, inside in texts:
                 if px < (BENCH_TEXT_PX if bench_page and inside else DESK_TEXT_PX) - 0.05:
                     wrong.append(("small text", px, text))
     page.emulate_media(color_scheme="dark")
@@ -177,14 +198,16 @@ def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) ->
     page.emulate_media(color_scheme="light")
     for what, size in (("320 px", NARROW), ("text at 200 %", DOUBLED)):
         sized(page, size)
-        if sideways(page) > 0:
-            wrong.append((what, "scrolls sideways", sideways(page)))
-        wrong += [(what, "cut", cut) for cut in page.evaluate(CUT)]
+        over, cut = together(page, (SIDEWAYS, []), (CUT, []))
+        if over > 0:
+            wrong.append((what, "scrolls sideways", over))
+        wrong += [(what, "cut", each) for each in cut]
     page.evaluate(SPACED)
     sized(page, WIDTHS[2])
-    if sideways(page) > 1:  # spacing is laid on in fractions of a pixel; one of them rounded up hides nothing
-        wrong.append(("spaced text", "scrolls sideways", sideways(page)))
-    wrong += [("spaced text", "cut", cut) for cut in page.evaluate(CUT)]
+    over, cut = together(page, (SIDEWAYS, []), (CUT, []))
+    if over > 1:  # spacing is laid on in fractions of a pixel; one of them rounded up hides nothing
+        wrong.append(("spaced text", "scrolls sideways", over))
+    wrong += [("spaced text", "cut", each) for each in cut]
     page.evaluate(PLAIN)
     main_buttons = page.locator(".go:visible").count()
     if main_buttons > 1 or (bench_page and main_buttons != 1):

@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page
 
+from web.browser import rules
 from web.browser.demo_pages import demo_served, opened
 
 pytestmark = pytest.mark.browser
@@ -56,7 +57,7 @@ def shot(page: Page) -> Image.Image:
 def test_the_curves_are_told_apart_without_colour(chromium: Browser, demo_here: str, theme: str) -> None:
     page = opened(chromium, demo_here, "plan")
     page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
-    page.wait_for_timeout(600)
+    rules.settled(page)
     series = page.evaluate(SERIES)
     drawn = {(name, dash, width) for name, dash, width, _ in series}
     assert len(drawn) >= 4, "before and after, slow and fast"
