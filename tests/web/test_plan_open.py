@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
 from typing import Any
@@ -10,11 +11,14 @@ import pytest
 from django.http import HttpResponse
 from django.test import Client
 
-from topout.planner import drawn
+from topout.documents.setup_sheet import sheet_pdf
+from topout.planner import drawn, open_to
+from topout.web.access import preferences
 from topout.web.access.change import change
 from topout.web.jobs import core
 from topout.web.jobs.core import refusals
 from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.release import sheet
 from web import people
 from web.outside_cast import ASKED, outside_job
 from web.test_plan_page import beside, words_of
@@ -118,3 +122,21 @@ def test_a_sag_that_no_fork_of_that_outside_shows_is_said_on_the_page(
     job.unit.save()  # type: ignore[union-attr]
     answer = moved(technician_in, job, travel="160")
     assert "no fork with these stanchions" in words_of(answer) and answer.status_code == 200
+
+
+def test_the_sheet_says_the_plans_own_sentence_and_what_was_not_measured(cast: people.Cast, job: Job) -> None:
+    plan = frozen(cast, job)
+    told, _ = sheet.sheet_of(job)
+    assert plan.sentence in told.changed and "for the same sag" in told.changed
+    assert "How firm the end is: not known yet. Between" in told.changed
+    assert "○ Typical, not measured here: the bore of the air tube" in told.changed
+    assert (
+        told.force is not None and told.force.name == "Slow force, as bands." and "Nineteen of twenty" in told.force.alt
+    )
+    assert "firmer" not in told.changed and "you use" not in told.changed, "not known to a figure"
+    at = re.search(r"Between ([^.]+)\.", told.changed)
+    card = core.told_frozen(plan).bounds
+    assert at is not None and card is not None
+    firm = open_to.end(card, preferences.system())
+    assert firm is not None and at[0] == firm.between, "the sheet's limits are the frozen plan's"
+    assert sheet_pdf(told, dt.datetime(2026, 11, 29, tzinfo=dt.UTC)).startswith(b"%PDF")

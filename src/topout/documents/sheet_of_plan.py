@@ -10,7 +10,10 @@ from topout.documents import plan_pictures, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
 from topout.planner import change, fitted, sentence, summary
+from topout.planner.bounds import Answered
+from topout.planner.drawn import AT_REST
 from topout.planner.plan import plan as compute
+from topout.planner.plan import plan_and_draws
 from topout.planner.results import Plan
 from topout.planner.summary import Summary
 from topout.units import BENCH, NO_BREAK, System, digits, show
@@ -25,16 +28,16 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH) -> Se
 
     What can't be computed stays as the sheet has it. `system` is what stands first on it.
     """
-    plan = compute(bench, curves=True)
+    plan, draws = plan_and_draws(bench, curves=True, draws=AT_REST)
     after = change.changed(bench)
     air = after.fork.air if after.fork else None
     told = summary.of_plan(bench, plan, after, system)
     posture = bench.found.posture if bench.found and bench.found.posture else "at rest"
     changed = replace(
         sheet,
-        changed=sheet_words.changed(told, posture),
+        changed=sheet_words.changed(told, posture, system),
         stands=sheet_words.stands(told),
-        force=_force(bench, plan, system),
+        force=_force(bench, plan, draws, system),
         stance=_stance(bench, plan, system),
         masses=sheet_tables.by_mass(bench, system),
     )
@@ -50,11 +53,18 @@ def with_own_pump(sheet: SetUpSheet, pump: OwnPump | None) -> SetUpSheet:
     return replace(sheet, own_pump=pump)
 
 
-def _force(bench: BenchFile, plan: Plan, system: System) -> Picture | None:
-    drawing = plan_pictures.of_plan(bench, plan).force(FORCE_PX, "sheet-force", system=system)
+def _force(bench: BenchFile, plan: Plan, draws: Answered | None, system: System) -> Picture | None:
+    drawing = plan_pictures.of_plan(bench, plan, None, draws).force(FORCE_PX, "sheet-force", system=system)
     if drawing is None:
         return None
     alt = f"{drawing.title}. {drawing.says}"
+    if draws is not None:
+        return Picture(
+            drawing.for_paper(),
+            alt,
+            "Slow force, as bands.",
+            "19 of 20 forks that fit lie inside; dashed before, solid after.",
+        )
     return Picture(
         drawing.for_paper(), alt, "Force along the travel.", "Dashed before, solid after; thick slow, thin fast."
     )
@@ -106,7 +116,7 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
             large_spacers(left.spacers, None, left.spacers_before),
         )
     after = change.changed(bench)
-    fork, told = after.fork, summary.of_plan(bench, compute(bench), after, left.system)
+    fork, told = after.fork, summary.of_plan(bench, compute(bench, draws=AT_REST), after, left.system)
     air = fork.air if fork is not None else None
     posture = left.posture or (bench.found.posture if bench.found is not None and bench.found.posture else "")
     temperature_k = left.temperature_k if left.temperature_k is not None else bench.conditions.temperature_k

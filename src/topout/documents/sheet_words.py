@@ -7,18 +7,28 @@ from __future__ import annotations
 
 from typing import Final
 
+from topout.planner import open_to
 from topout.planner.facts import Fact
-from topout.planner.sentence import number_word
+from topout.planner.sentence import number_word, said, to_set
 from topout.planner.summary import Summary
-from topout.units import NO_BREAK, decimals_of, digits, from_si, plain
+from topout.units import BENCH, NO_BREAK, System, decimals_of, digits, from_si, plain
 
 TRAIL_FELT_M: Final = 0.003  # below that nobody feels it: common practice, no source
 _WRITTEN_OUT: Final = {"mm": ("millimetre", "millimetres"), "in": ("inch", "inches")}
 
 
-def changed(of: Summary, posture: str = "at rest") -> str:
-    """Travel, sag and the last part of the travel, after beside before; empty where the fork is not described."""
+def changed(of: Summary, posture: str = "at rest", system: System = BENCH) -> str:
+    """Travel, sag and the last part of the travel, after beside before; empty where the fork is not described.
+
+    Where something was drawn: what to set with its limits as the plan says it, what is not known, and what was not measured.
+    """
     told = [_travel(of.travel), _sag(of, posture), _end(of)]
+    if of.bounds is not None:
+        firm = open_to.end(of.bounds, system)
+        told = [
+            said(to_set(of, system.unit("pressure", "psi"), system.beside)), *told,
+            f"{firm.what} {firm.between}" if firm is not None else "", open_to.not_measured(of.bounds),
+        ]  # fmt: skip
     return " ".join(sentence for sentence in told if sentence)
 
 

@@ -123,9 +123,9 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     """
     parts: list[Drawn] = []
     best: far_in.Best | None = None
-    tried, by_share = 0, None
+    tried, by_share, wanted = 0, None, CHUNK
     while True:
-        size = count if not parts else min(max(count, CHUNK), MOST - tried)
+        size = count if not parts else min(max(count, wanted), MOST - tried)
         part, by_share, found = _drawn(bench, size, seed + _APART * len(parts), by_share)
         tried += size
         parts.append(part)
@@ -135,8 +135,11 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
                 raise FaultsFound(list(far_in.contradictions(bench, best)))
             continue
         weights = np.concatenate([each.weights for each in parts])
-        if tried >= MOST or effective(weights) >= LEAST_EFFECTIVE:
+        worth = effective(weights)
+        if tried >= MOST or worth >= LEAST_EFFECTIVE:
             break
+        # No more than it takes, a fifth over: while a control moves, 2,000 draws want 2,000 or 4,000 more, not 20,000.
+        wanted = min(CHUNK, int(1.2 * tried * (LEAST_EFFECTIVE / max(worth, 1.0) - 1.0)) + 1)
     return replace(_counting(_joined(parts), NEGLIGIBLE * best.whole), seed=seed, count=tried)
 
 

@@ -228,6 +228,15 @@ def assumed(of: Bounds) -> str:
     return f"Not known here, and drawn from what such forks usually are: {', '.join(named)}." if named else ""
 
 
+def not_measured(of: Bounds) -> str:
+    """The same for a rider: which of it nobody measured, marked as the pages mark it.
+
+    of [SI] (one) what the draws say → [-] (one) words, or none. Raises nothing. Source: physics.md 12.
+    """
+    named = [drawn_words(word) for word in of.assumed]
+    return f"○ Typical, not measured here: {', '.join(named)}." if named else ""
+
+
 def drawn_words(word: str) -> str:
     """What was drawn, as a mechanic calls it: "fork.air.bore" → the bore of the air tube.
 
