@@ -67,6 +67,7 @@ NOTES = (
     "new bushings wanted",
     "rides in the wet",
 )
+START = datetime(2016, 1, 4, 9, tzinfo=UTC)
 QUESTIONS = ("va", "varvik", "soren", "moorcott ilse", "il va", "0443", "07700 9004", "service", "harsh", "fork service", "10007", "sn-4711", "zz top")  # fmt: skip
 
 
@@ -93,7 +94,7 @@ def fill(jobs: int, seed: int = 7) -> None:
 
     draw = random.Random(seed)
     who = User.objects.first() or User.objects.create_user("maud", password="unused but long")
-    start = datetime(2016, 1, 4, 9, tzinfo=UTC)
+    start = START
     count = max(1, jobs // 8)
     before = getattr(Job.objects.order_by("pk").last(), "pk", 0)  # more than there are of anything else
     riders, units = range(before + 1, before + count + 1), range(before + 1, before + 2 * count + 1)

@@ -28,12 +28,12 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, sync_playwright
 from playwright.sync_api import Error as PlaywrightError
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -249,10 +249,23 @@ class Tablet:
         if not place.count():
             self.picture("stuck")
             raise Wrong(f"{self.page.url} has no {role} “{name}”: {self.page.inner_text('main')}")
-        with self.page.expect_navigation():
-            place.first.tap()
+        self.leaves(place.first)
         if self.page.locator("#faults").count():
             raise Wrong(f"{self.page.url}: {self.page.locator('#faults').inner_text()}")
+
+    def leaves(self, place: Locator) -> None:
+        """Tap it, and wait for another document: the plan page changes its own address meanwhile, which is none."""
+        self.page.evaluate("window.before = true")
+        place.tap()
+        until = time.monotonic() + 60
+        while time.monotonic() < until:
+            with suppress(PlaywrightError):  # a document that is going answers nothing
+                if not self.page.evaluate("window.before"):
+                    self.page.wait_for_load_state()
+                    return
+            self.page.wait_for_timeout(50)
+        self.picture("stuck")
+        raise Wrong(f"{self.page.url}: nothing came of the tap")
 
     def press(self, name: str, exact: bool = False) -> None:
         self.lead("button", name, exact)
@@ -391,8 +404,7 @@ def steps(technician: Tablet) -> int:
                 box.fill(AT_THE_STEPS.get(name) or wanted(technician, name))
         if signed in (0, 5):
             technician.picture(f"step-{signed + 1}")
-        with page.expect_navigation():
-            page.locator("#note").tap()
+        technician.leaves(page.locator("#note"))
         if page.url.removeprefix(technician.here) == place:
             technician.picture("step-refused")
             raise Wrong(f"{place}: {page.inner_text('main')[:1500]}")

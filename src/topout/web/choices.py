@@ -42,10 +42,13 @@ class _Named:
 
     def get_bound_field(self, form: forms.BaseForm, name: str) -> Any:
         """The field of one form: with few rows to choose from it is drawn as answers, with many as a box."""
-        few = len(self.named()) <= FEW
-        if isinstance(self.widget, Picks) and few:
+        if not isinstance(
+            self.widget, Picks
+        ):  # a hidden box carries a key alone: nobody looks through thousands of rows for it
+            return super().get_bound_field(form, name)  # type: ignore[misc]
+        if len(self.named()) <= FEW:
             self.widget.choices = self._named or []
-        elif isinstance(self.widget, Picks):
+        else:
             attributes = dict(self.widget.attrs)
             self.widget = forms.TextInput(attributes | {"autocomplete": "off", "spellcheck": "false"})
             self.help_text = self.help_text or "Write its name, or the beginning of it."
@@ -67,8 +70,10 @@ class _Named:
 
         Raises ValidationError with the names it may be.
         """
+        if not typed or isinstance(self.widget, forms.HiddenInput):
+            return typed
         named = self.named()
-        if not typed or typed in dict(named):
+        if typed in dict(named):
             return typed
         wanted = folded(typed)
         exact = [key for key, name in named if folded(name) == wanted]

@@ -23,6 +23,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from topout.web import clock, faults
 from topout.web.access.models import Answer, Change
+from topout.web.access.turn import turn
 
 KEY_FIELD = "change_key"
 _LEFT_OUT = frozenset({KEY_FIELD, "csrfmiddlewaretoken"})
@@ -70,7 +71,7 @@ def change(
     `payload` is plain JSON, its fingerprint is kept. `at` sets the frozen time (the demo's); left out it is now.
     """
     key = key or new_key()
-    with clock.frozen(at) as moment, transaction.atomic():
+    with turn(), clock.frozen(at) as moment, transaction.atomic():
         row = _claim(Change(key=key, fingerprint=fingerprint(payload), what=what, who=who, at=moment))
         doing = ChangeContext(who, moment, key)
         yield doing
@@ -133,7 +134,7 @@ def writes(view: View) -> View:
         who = request.user if request.user.is_authenticated else None
         what = request.resolver_match.view_name if request.resolver_match else request.path
         mark = fingerprint(_payload(request))
-        with clock.frozen() as at, transaction.atomic():
+        with turn(), clock.frozen() as at, transaction.atomic():
             try:
                 row = _claim(Change(key=key, fingerprint=mark, what=what[:120], who=who, at=at))
             except KeyUsed:

@@ -238,7 +238,8 @@ class IntakeForm(AskedForm):
 
 def units_of(rider: Rider) -> Any:
     """What a rider brought or may bring: the units on their bikes, and those of their jobs; the last job's first."""
-    theirs = Unit.objects.filter(Q(bike__rider=rider) | Q(pk__in=rider.jobs.values("unit")))
+    on_bikes = Unit.objects.filter(bike__rider=rider).values("pk")  # one by one: an OR of both looks through every unit
+    theirs = Unit.objects.filter(pk__in=on_bikes.union(rider.jobs.exclude(unit=None).values("unit")))
     return (
         theirs.select_related("bike")
         .annotate(last=Max("jobs__number", filter=Q(jobs__rider=rider)))

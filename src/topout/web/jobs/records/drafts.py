@@ -22,6 +22,7 @@ from django.utils import timezone
 from topout.web import clock
 from topout.web.access.change import KEY_FIELD, ChangeContext
 from topout.web.access.models import Change
+from topout.web.access.turn import turn
 from topout.web.book.models import Rider
 from topout.web.jobs.records.models import Draft, Job
 
@@ -118,7 +119,7 @@ def take(
 def typing(request: HttpRequest) -> Iterator[ChangeContext | None]:
     """The change in which a draft is kept: None where the form was saved already and its last draft came late."""
     assert isinstance(request.user, User)
-    with clock.frozen() as at, transaction.atomic():
+    with turn(), clock.frozen() as at, transaction.atomic():
         key = request.POST.get(KEY_FIELD, "")
         late = bool(key) and Change.objects.filter(key=key).exists()
         yield None if late else ChangeContext(request.user, at, "")
