@@ -68,7 +68,7 @@ def pages() -> dict[str, str]:
     opened = Job.objects.filter(asked__in=find.NOTES, releases=None).order_by("pk")[0]
     steps, card = f"/jobs/{PLAN_JOB}/steps", f"/jobs/{PLAN_JOB}/"
     return {
-        "Bench": "/", "find, a name": "/find/?q=varvik", "find, a word": "/find/?q=harsh", "take-in": "/jobs/new/",
+        "Bench": "/", "find, a name": "/find/?q=va", "find, a word": "/find/?q=harsh", "take-in": "/jobs/new/",
         "take-in, who": "/jobs/new/?q=moorcott", "take-in, rider found": f"/jobs/new/?rider={many.rider_id}",
         "Book": "/book/", "rider": f"/book/riders/{job.rider_id}/", "rider of many": f"/book/riders/{many.rider_id}/",
         "what pressure": f"/riders/{job.rider_id}/set-up/", "bike": f"/book/bikes/{many.bike_id}/",

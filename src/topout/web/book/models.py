@@ -32,6 +32,7 @@ class Rider(models.Model):
 
     class Meta:
         ordering = ["name", "pk"]
+        indexes = [models.Index(fields=["name", "id"], name="rider_by_name")]
 
     def __str__(self) -> str:
         return self.name or "a rider, erased"
@@ -67,6 +68,7 @@ class Bike(models.Model):
 
     class Meta:
         ordering = ["name", "pk"]
+        indexes = [models.Index(fields=["name", "id"], name="bike_by_name")]
 
     def __str__(self) -> str:
         return self.name
@@ -90,6 +92,7 @@ class Unit(models.Model):
 
     class Meta:
         ordering = ["name", "pk"]
+        indexes = [models.Index(fields=["name", "id"], name="unit_by_name")]
 
     def __str__(self) -> str:
         return self.name

@@ -25,6 +25,7 @@ LEFT_OUT: Final = {
     "access.Change": "keys of forms, so that what is sent twice is saved once",
     "access.Answer": "keys of forms, so that what is sent twice is saved once",
     "jobs.Counter": "the next number of a job, which the jobs tell",
+    "jobs.OnTheBench": "which jobs are not handed over, which the hand-overs tell",
 }  # fmt: skip
 # Columns that no file holds: what lets somebody in, and bytes, which are files of their own.
 HELD_BACK: Final = {

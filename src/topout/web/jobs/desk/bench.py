@@ -14,7 +14,7 @@ from topout.web import clock
 from topout.web.backup import page as backup
 from topout.web.jobs.desk import timeline
 from topout.web.jobs.desk.up_next import Next, Standing, hold_of, last_worked_on, next_of, standings
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Job, OnTheBench
 
 NUMBERS = ("Nothing", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
 
@@ -34,7 +34,7 @@ def bench(request: HttpRequest) -> HttpResponse:
     """Every job that is in the workshop, by what it needs and when it is promised."""
     now = timezone.localtime(clock.now())
     jobs = list(
-        Job.objects.filter(releases=None)
+        Job.objects.filter(pk__in=OnTheBench.objects.values("job"), releases=None)
         .select_related("rider", "unit__family", "bike")
         .order_by("promised_at", "number")
     )

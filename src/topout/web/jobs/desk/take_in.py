@@ -238,8 +238,10 @@ class IntakeForm(AskedForm):
 
 def units_of(rider: Rider) -> Any:
     """What a rider brought or may bring: the units on their bikes, and those of their jobs; the last job's first."""
-    on_bikes = Unit.objects.filter(bike__rider=rider).values("pk")  # one by one: an OR of both looks through every unit
-    theirs = Unit.objects.filter(pk__in=on_bikes.union(rider.jobs.exclude(unit=None).values("unit")))
+    # Apart, not as an OR, which looks through every unit of the workshop.
+    on_bikes = Unit.objects.filter(bike__rider=rider).order_by().values("pk")
+    of_jobs = rider.jobs.exclude(unit=None).order_by().values("unit")
+    theirs = Unit.objects.filter(pk__in=on_bikes.union(of_jobs))
     return (
         theirs.select_related("bike")
         .annotate(last=Max("jobs__number", filter=Q(jobs__rider=rider)))

@@ -88,6 +88,12 @@ class Job(models.Model):
         super().save(*args, **kwargs)
 
 
+class OnTheBench(models.Model):
+    """A job that is not handed over. The database keeps it (`triggers.py`), so that nobody looks through every job for the few."""
+
+    job = models.OneToOneField(Job, on_delete=models.CASCADE, primary_key=True, related_name="on_the_bench")
+
+
 class Counter(models.Model):
     """A number given out one after the other: `job` for job cards."""
 

@@ -89,6 +89,31 @@ def guards() -> Iterator[Guard]:
     yield Guard("jobs.RiderNotes", "released", "INSERT", HANDED_OVER, drawn)  # its sheet is the last thing of a release
 
 
+def keepers() -> Iterator[tuple[str, str, str, str]]:
+    """Triggers that refuse nothing: which jobs are not handed over. Table, end of the name, event, what is done."""
+    yield "jobs_job", "opened", "INSERT", "INSERT INTO jobs_onthebench (job_id) VALUES (NEW.id)"
+    yield "jobs_job", "gone", "DELETE", "DELETE FROM jobs_onthebench WHERE job_id = OLD.id"
+    yield "jobs_release", "closed", "INSERT", "DELETE FROM jobs_onthebench WHERE job_id = NEW.job_id"
+
+
+def _keeping(vendor: str) -> Iterator[str]:
+    """What writes those triggers, and what they would have kept so far."""
+    for table, end, event, act in keepers():
+        name = f"{PREFIX}{table}_{end}"
+        if vendor == "sqlite":
+            yield f"DROP TRIGGER IF EXISTS {name}"
+            yield f"CREATE TRIGGER {name} AFTER {event} ON {table} BEGIN {act}; END"
+        else:
+            yield f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {act}; RETURN NULL; END $$"
+            yield f"DROP TRIGGER IF EXISTS {name} ON {table}"
+            yield f"CREATE TRIGGER {name} AFTER {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()"
+    yield "DELETE FROM jobs_onthebench WHERE job_id IN (SELECT job_id FROM jobs_release)"
+    yield (
+        "INSERT INTO jobs_onthebench (job_id) SELECT id FROM jobs_job WHERE id NOT IN (SELECT job_id FROM jobs_release) "
+        "AND id NOT IN (SELECT job_id FROM jobs_onthebench)"
+    )
+
+
 def write(using: str = "default") -> None:
     """(Re)write every trigger in the database; a table that is not there yet is left for a later migrate."""
     connection = connections[using]
@@ -102,6 +127,8 @@ def _statements(vendor: str, there: set[str]) -> Iterator[str]:
     for guard in guards():
         if guard.table in there:
             yield from _sql(vendor, guard.table, guard)
+    if {"jobs_job", "jobs_release", "jobs_onthebench"} <= there:
+        yield from _keeping(vendor)
     if vendor == "sqlite":
         for label, words in {**TABLES, **NEVER_DELETED, **OF_A_RIDER}.items():
             model = apps.get_model(label)
@@ -225,6 +252,8 @@ def missing(using: str = "default") -> list[str]:
     wanted: dict[str, set[str]] = {}
     for guard in guards():
         wanted.setdefault(guard.table, set()).add(guard.name)
+    for table, end, *_ in keepers():
+        wanted.setdefault(table, set()).add(f"{PREFIX}{table}_{end}")
     for label in (*TABLES, *NEVER_DELETED):
         table = apps.get_model(label)._meta.db_table
         wanted[table].add(f"{PREFIX}{table}_{'replace' if connection.vendor == 'sqlite' else 'delete_all'}")
