@@ -50,7 +50,7 @@ def rows(path: Path) -> dict[str, tuple[list[str], list[tuple[Any, ...]]]]:
         found = {}
         for name in names:
             columns = [row[1] for row in base.execute(f"PRAGMA table_info({name})")]
-            found[name] = (columns, base.execute(f"SELECT * FROM {name} ORDER BY id").fetchall())
+            found[name] = (columns, base.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall())
         return found
 
 

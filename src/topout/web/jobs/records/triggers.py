@@ -5,6 +5,8 @@ another table's trigger asks about. So every trigger is lifted before a migrate 
 was migrated; a migrate that broke off leaves them out, and the workshop's health page says so until one runs through.
 `INSERT OR REPLACE` deletes without asking the delete trigger (SQLite, recursive_triggers), so on SQLite a further
 trigger refuses a row that would push one out.
+
+Beside them stand three that refuse nothing: they keep in step which jobs are not handed over.
 """
 
 from __future__ import annotations
