@@ -17,7 +17,16 @@ from web import people, raw
 from web.people import Cast
 from web.steps_kit import START, make_job
 
-GROW = ("jobs_job", "jobs_release", "jobs_stepentry", "jobs_reading", "book_rider", "book_bike", "book_unit", "access_change")
+GROW = (
+    "jobs_job",
+    "jobs_release",
+    "jobs_stepentry",
+    "jobs_reading",
+    "book_rider",
+    "book_bike",
+    "book_unit",
+    "access_change",
+)
 
 
 def listed() -> set[int]:

@@ -192,7 +192,11 @@ def test_every_trigger_is_there_after_all_migrations(workshop: Path) -> None:
         ),
         *(f"keep_jobs_{name}_released" for name in OF_A_JOB),
         *("keep_jobs_job_released", "keep_jobs_job_procedure"),
-        *("keep_jobs_job_opened", "keep_jobs_job_gone", "keep_jobs_release_closed"),  # refuse nothing: which jobs are here
+        *(
+            "keep_jobs_job_opened",
+            "keep_jobs_job_gone",
+            "keep_jobs_release_closed",
+        ),  # refuse nothing: which jobs are here
         *(f"keep_access_settingchange_{end}" for end in ("update", "delete", "replace")),
         *(f"keep_jobs_releasedsheet_{end}" for end in ("update", "delete", "replace")),
         *(f"keep_jobs_ridernotes_{end}" for end in ("update", "delete", "replace", "released")),

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0010_own_procedures")]
+    dependencies = [("jobs", "0011_readings_held_in")]
     operations = [
         migrations.CreateModel(
             name="OnTheBench",
