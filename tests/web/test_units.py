@@ -241,7 +241,7 @@ def test_the_hose_of_a_shocks_gauge_is_counted_by_the_can(technician_in: Client,
     assert Reading.objects.get(kind="gas-pressure").corrected_si is None, "behind the rod is no chamber of the Book's"
 
 
-@pytest.mark.parametrize(("kind", "what"), [("shock", SHOCK), ("coil-shock", {}), ("coil-fork", COIL)])
+@pytest.mark.parametrize(("kind", "what"), [("shock", SHOCK), ("coil-shock", {})])
 def test_no_plan_pretends_for_what_is_not_computed_yet(
     technician_in: Client, cast: people.Cast, kind: str, what: tables.Tables
 ) -> None:

@@ -17,7 +17,7 @@ from topout.procedures.roles import HOLD_JUDGED
 
 EvidenceKind = Literal["tick", "choice", "number", "photo"]
 EVIDENCE_KINDS: Final = ("tick", "choice", "number", "photo")
-UNITS_SERVICED: Final = ("fork", "shock")
+UNITS_SERVICED: Final = ("fork", "shock", "coil-fork", "coil-shock")  # a fork or shock alone stands on air
 GROUP_LIMIT: Final = 9  # items a person gets through without losing the place (Degani & Wiener; WHO list: 5 to 9)
 WORDS_LIMIT: Final = 20  # words in a sentence of a step
 GLANCE_LETTERS: Final = 60  # two lines of the glance layer hold about 50; one long name may push a sentence past it
@@ -271,7 +271,7 @@ class Procedure:
     groups: tuple[Group, ...]
     variants: tuple[Variant, ...] = ()
     definitions: tuple[Definition, ...] = ()
-    units: tuple[str, ...] = UNITS_SERVICED[:1]  # what it is for: "fork", "shock"
+    units: tuple[str, ...] = UNITS_SERVICED[:1]  # what it is for: "fork", "coil-fork"
     needs_plan: bool = True  # whether its steps say what only a plan knows
     names: Mapping[str, Name] = field(default_factory=dict, compare=False)  # the vocabulary's and its own
 

@@ -32,7 +32,7 @@ KINDS = {
     kind.key: kind
     for kind in (
         UnitKind("fork", "fork", "fork", "air", ("fork", "fork.air", *_FORK_PARTS), planned=True),
-        UnitKind("coil-fork", "coil fork", "fork", "coil", ("fork", "fork.coil", *_FORK_PARTS), planned=False),
+        UnitKind("coil-fork", "coil fork", "fork", "coil", ("fork", "fork.coil", *_FORK_PARTS), planned=True),
         UnitKind("shock", "rear shock", "shock", "air", ("shock", "shock.air", "shock.damper", "shock.bumper"), planned=False),
         UnitKind(
             "coil-shock", "coil shock", "shock", "coil", ("shock", "shock.coil", "shock.damper", "shock.bumper"), planned=False

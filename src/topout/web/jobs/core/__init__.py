@@ -34,7 +34,7 @@ from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 
-CHANGE_TABLES = ("change", "change.air", "change.front_wheel", "change.rear_wheel")
+CHANGE_TABLES = ("change", "change.air", "change.coil", "change.front_wheel", "change.rear_wheel")
 PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its fields are boxes of the plan page
 SAME = 1e-9  # relative; the same version must give this again
 
@@ -78,7 +78,14 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables) -> Tables:
         measured["fork.air"]["spacers"] = int(found["spacers"].value_si)
     if "travel" in found and "fork" in unit:
         measured["fork"] = {"travel": by_hand(unit["fork"].get("travel"), found["travel"])}
-    if "sag" in found and "pressure" in found:
+    for kind, key in (("coil-rate", "rate"), ("preload", "preload")):
+        if kind in found and "fork.coil" in unit:
+            measured.setdefault("fork.coil", {})[key] = typed_text(found[kind])
+    if "sag" in found and "fork.coil" in unit:
+        measured["found"] = {"sag": typed_text(found["sag"])}
+        if found["sag"].posture:
+            measured["found"]["posture"] = found["sag"].posture
+    elif "sag" in found and "pressure" in found:
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
             measured["found"]["posture"] = found["sag"].posture

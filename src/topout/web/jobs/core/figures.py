@@ -19,6 +19,7 @@ from topout.planner.facts import Chosen as Chosen
 from topout.planner.facts import Fact as Fact
 from topout.planner.held_in import Leaves as Leaves
 from topout.planner.kept import Kept as Kept
+from topout.planner.kept import on_coil as kept_on_coil
 from topout.planner.kept import said as kept
 from topout.planner.known_to import Bounds as Bounds
 from topout.planner.load import said_found as said_found
@@ -39,7 +40,7 @@ from topout.planner.usual import Usual as Usual
 
 __all__ = [
     "AT_REST", "FORCES_SAID_TO", "MOVING", "NONE", "Answered", "Band", "Between", "Bounds", "Chosen", "Curve", "Fact",
-    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "Summary", "Usual", "bands", "changed", "held_in", "kept", "not_known", "open_to",
+    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "Summary", "Usual", "bands", "changed", "held_in", "kept", "kept_on_coil", "not_known", "open_to",
     "sentence", "summary", "usual", "with_curves",
 ]  # fmt: skip
 

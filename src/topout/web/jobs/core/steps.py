@@ -7,6 +7,7 @@ from contextlib import suppress
 from functools import lru_cache
 from typing import Any
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound, TopoutError
@@ -83,6 +84,8 @@ def _numbers(
     if bench.change is not None and bench.change.by != "shaft":
         raise NoSteps(f"These steps change the travel by another shaft; the plan says by {bench.change.by}.")
     after = change.changed(bench)
+    if calls_for.on_coil(bench) or calls_for.on_coil(after):
+        raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
     if without := _needed(bench, after):
         raise NoSteps(
             f"Not known: {', '.join(map(missing.words, without))}. Write it in the Book, make the plan again."

@@ -106,8 +106,13 @@ class Answer:
         return Picture(tuple(_rule(self.plan, self.set_pa, px, cls) for cls, px in self.sizes.items()))
 
     @cached_property
+    def coil_keeps(self) -> tuple[tuple[str, str, str], ...]:
+        """On a coil: what is kept, the spring that does it, the preload that does."""
+        return figures.kept_on_coil(self.file, self.plan, preferences.system()) if self.plan.on_coil else ()
+
+    @cached_property
     def keeps(self) -> list[KeepRow]:
-        if not self.plan.curve_before or not self.plan.curve_after:
+        if self.plan.on_coil or not self.plan.curve_before or not self.plan.curve_after:
             return []
         return plan_keeps.keeps(
             figures.kept(self.file, self.plan, system=preferences.system()), self.pressure_unit, self.set_pa

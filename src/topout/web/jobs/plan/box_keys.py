@@ -51,6 +51,8 @@ _FIRST: Final = (
     Place("pressure", "Pressure", "fork.air", "change", "pressure", "pressure"),
     Place("negative", "Negative pressure", "fork.air", "change.air", "negative_pressure", "pressure"),
     Place("spacers", "Volume spacers", "fork.air", "change", "spacers", ""),
+    Place("rate", "Spring rate", "fork.coil", "change.coil", "rate", "rate", "box", usual="N/mm"),
+    Place("preload", "Preload", "fork.coil", "change.coil", "preload", "length"),
     Place("offset", "Offset", "fork", "change", "offset", "length"),
     Place("bead", "Front wheel", "front_wheel", "change.front_wheel", "bead_seat", "length", "choice"),
     Place("tyre", "Front tyre", "front_wheel", "change.front_wheel", "tyre_height", "length"),
@@ -88,7 +90,12 @@ def places(fitted: Tables, asked: Tables) -> list[Place]:
     """The boxes of a bike's page. A second valve that only a new part would have stands with the part."""
     air = fitted.get("fork.air", {})
     found = []
+    coil = bool(fitted.get("fork.coil")) and not air
     for place in PLACES:
+        if coil and (place.fitted == "fork.air" or place.name in ("by", "solid")):
+            continue  # a coil has neither pressure nor spacers, and no air piston
+        if not coil and place.fitted == "fork.coil":
+            continue
         if place.name == "negative" and air.get("negative") != "separate-valve":
             place = _NEGATIVE
         if (place.name == "spacers" or place.group == PART) and not air and not asked.get("change.air"):

@@ -34,7 +34,7 @@ STEPS: Final[dict[str, dict[str, str]]] = {
     "offset": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
     "tyre": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
 }
-STEPS_OF: Final = {"negative": "pressure", "rear_tyre": "tyre"}
+STEPS_OF: Final = {"negative": "pressure", "rear_tyre": "tyre", "preload": "tyre"}
 
 
 @dataclass(slots=True)
@@ -112,6 +112,12 @@ class Boxes:
 
     def box(self, name: str) -> Box:
         return next(box for box in self.boxes if box.name == name)
+
+    @property
+    def pressure_unit(self) -> str:
+        """The unit that counts in the pressure's box; the workshop's own where a coil has none."""
+        found = next((box for box in self.boxes if box.name == "pressure"), None)
+        return preferences.unit("pressure", "psi") if found is None else found.typed_unit
 
     @property
     def first(self) -> list[Box]:

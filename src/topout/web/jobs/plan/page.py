@@ -216,7 +216,7 @@ def _answer(boxes: Boxes, width: int | None, draws: int) -> Answer | None:
     if boxes.file is None:
         return None
     try:
-        return answer(boxes.file, boxes.box("pressure").typed_unit, width, draws)
+        return answer(boxes.file, boxes.pressure_unit, width, draws)
     except FaultsFound as found:
         boxes.others += [bench_tables.in_words(str(fault)) for fault in found.faults]
         return None

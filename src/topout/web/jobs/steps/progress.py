@@ -29,6 +29,16 @@ def walk(job: Job) -> Progress:
 def derive(job: Job, records: Records) -> Progress:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
     known = steps.procedure_of(job, records.entries, records.texts)
+    unit = job.unit
+    if (
+        not records.entries
+        and unit is not None
+        and unit.what.spring == "coil"
+        and unit.kind not in known.procedure.units
+    ):
+        raise texts.NoSteps(
+            f"These steps are written for a spring of air; this is a {unit.what.words}. Choose another procedure on the card."
+        )
     if records.frozen is None and known.procedure.needs_plan:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
     variants: set[str] = set()
