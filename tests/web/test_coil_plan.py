@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 
 from topout import units
+from topout.planner import plan as planner
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.jobs import core
@@ -82,7 +83,7 @@ def test_the_plan_page_answers(technician_in: Client, job: Job) -> None:
         "comes with the next version" not in told
         and "psi" not in told.split("What to fit")[0].split("Fit the spring")[1]
     )
-    keeps = core.compute(
+    keeps = planner.plan(
         core.bench(job, {"change": {"travel": "150 mm"}, "change.coil": {"rate": "8 N/mm", "preload": "5 mm"}})
     ).keep
     assert keeps.sag.rate_n_per_m is not None

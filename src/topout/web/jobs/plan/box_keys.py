@@ -18,8 +18,9 @@ Kind = Literal["stepper", "choice", "box"]
 WAYS: Final = dict(zip(TRAVEL_WAYS, ("shaft", "piston spacer", "chassis"), strict=True))
 NEGATIVES: Final = {"": "as fitted"} | {kind: kind.replace("-", " ") for kind in NEGATIVE_KINDS}
 HOW, WHEELS, PART = "How the travel is changed", "Wheels, further", "The new air-spring part"
+COIL = "The new spring"
 MORE: Final = {  # group -> the line under its title
-    HOW: "", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
+    HOW: "", COIL: "Left empty, another rate is of a spring whose coils nobody has looked at.", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
     PART: "Write what differs from the part that is fitted. What is left empty stays.",
 }  # fmt: skip
 
@@ -61,6 +62,7 @@ _MORE: Final = (
     Place("by", "Travel is changed by", "", "change", "by", "", "choice", HOW),
     Place("solid", "Spacer’s own volume", "", "change", "spacer_solid_volume", "volume", "box", HOW, may_stay=True),
     Place("length", "Fork length", "", "change", "fork_length", "length", "box", HOW, may_stay=True, empty="with the travel"),
+    Place("bind", "Coils touch at", "fork.coil", "change.coil", "bind", "length", "box", COIL, may_stay=True, empty="as wound up"),
     Place("radius", "Front radius", "front_wheel", "change.front_wheel", "radius", "length", "box", WHEELS, may_stay=True),
     Place("rear_bead", "Rear wheel", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", WHEELS),
     Place("rear_tyre", "Rear tyre", "rear_wheel", "change.rear_wheel", "tyre_height", "length", "stepper", WHEELS),

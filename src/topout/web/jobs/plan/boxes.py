@@ -114,6 +114,11 @@ class Boxes:
         return next(box for box in self.boxes if box.name == name)
 
     @property
+    def on_coil(self) -> bool:
+        """Whether the page is a coil fork's, which has no box for a pressure."""
+        return all(box.name != "pressure" for box in self.boxes)
+
+    @property
     def pressure_unit(self) -> str:
         """The unit that counts in the pressure's box; the workshop's own where a coil has none."""
         found = next((box for box in self.boxes if box.name == "pressure"), None)
