@@ -78,7 +78,7 @@ def test_the_plan_page_answers(technician_in: Client, job: Job) -> None:
     assert {"travel", "rate", "preload", "offset"} <= asked
     assert not {"pressure", "negative", "spacers", "by", "solid", "air_bore"} & asked
     assert "Fit the spring of 8 N/mm" in told and "with 5 mm of preload ." in told
-    assert "What to fit, to keep one thing as it was" in told and "another spring, wound up as set" in told
+    assert "What to fit, to keep one thing as it was" in told and "Another spring wound up as set" in told
     assert (
         "comes with the next version" not in told
         and "psi" not in told.split("What to fit")[0].split("Fit the spring")[1]

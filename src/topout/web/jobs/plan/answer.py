@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from topout.bench_file.model import BenchFile
@@ -108,7 +108,8 @@ class Answer:
     @cached_property
     def coil_keeps(self) -> tuple[tuple[str, str, str], ...]:
         """On a coil: what is kept, the spring that does it, the preload that does."""
-        return figures.kept_on_coil(self.file, self.plan, preferences.system()) if self.plan.on_coil else ()
+        alone = replace(preferences.system(), beside=False)  # two units would not fit a telephone
+        return figures.kept_on_coil(self.file, self.plan, alone) if self.plan.on_coil else ()
 
     @cached_property
     def keeps(self) -> list[KeepRow]:
