@@ -12,6 +12,7 @@ from django.forms.boundfield import BoundField
 from topout.errors import FaultsFound
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
+from topout.web.book import worth
 from topout.web.book.kinds import EXTRAS, KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
 from topout.web.choices import NamedRowField, PickField
@@ -218,6 +219,11 @@ class UnitForm(_KindForm):
         super().__init__(
             data, *args, kept=unit.tables if unit else {}, kind=kind or (unit.kind if unit else "fork"), **kwargs
         )
+        self.unit = unit
+        self.fields["known_by"] = PickField(
+            label="What you write or change below was", choices=[("", "not said"), *worth.WORTHS.items()], required=False,
+            error_messages={"invalid_choice": "One of the answers is expected."},
+        )  # fmt: skip
         known = unit.extras if unit else {}
         for extra in EXTRAS[self.of.key]:
             common: dict[str, Any] = {"label": extra.label, "help_text": extra.hint, "required": False}
@@ -245,6 +251,12 @@ class UnitForm(_KindForm):
         return {
             **{key: data[key] for key in ("name", "serial", "kind", "family")},
             "tables": self.tables,
+            "worth": worth.after(
+                self.unit.tables if self.unit else {},
+                self.tables,
+                self.unit.worth if self.unit else {},
+                data["known_by"],
+            ),
             "extras": extras,
         }
 

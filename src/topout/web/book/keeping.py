@@ -39,12 +39,13 @@ def make_bike(
 
 def make_unit(
     doing: ChangeContext, *, bike: Bike | None, name: str, tables: bench_tables.Tables, family: Family | None = None,
-    kind: str = "fork", serial: str = "", extras: dict[str, Any] | None = None,
+    kind: str = "fork", serial: str = "", extras: dict[str, Any] | None = None, worth: dict[str, str] | None = None,
 ) -> Unit:  # fmt: skip
     """A new unit; its tables are read over its family's."""
     bench_tables.read(bench_tables.merged(family.tables if family else {}, tables))
     unit = Unit(
-        bike=bike, family=family, kind=kind, name=name, serial=serial, tables=tables, extras=extras or {}, made_at=doing.at
+        bike=bike, family=family, kind=kind, name=name, serial=serial, tables=tables, extras=extras or {},
+        worth=worth or {}, made_at=doing.at,
     )  # fmt: skip
     kept: Unit = keep(doing, unit)
     return kept

@@ -83,6 +83,7 @@ class Unit(models.Model):
     name = models.CharField(max_length=120)  # "Quillon 35 fork"
     serial = models.CharField(max_length=80, blank=True)
     tables = models.JSONField(default=dict)  # fork, fork.air, shock, shock.air, …
+    worth = models.JSONField(default=dict)  # key of a table's value -> how it is known, a key of worth.WORTHS
     extras = models.JSONField(default=dict)  # key of kinds.EXTRAS -> words or a whole number
     left = models.JSONField(
         default=dict

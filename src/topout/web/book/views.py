@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
-from topout.web.book import history, keeping
+from topout.web.book import history, keeping, worth
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
 from topout.web.book.kinds import KINDS
@@ -144,7 +144,7 @@ def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
 def unit(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Unit.objects.select_related("bike__rider", "family"), pk=pk)
     context = {"nav": "book", "unit": row, "tags": row.tags.all(), "jobs": row.jobs.order_by("-number")}
-    context["facts"] = bench_tables.facts(row.whole_tables())
+    context["facts"] = worth.facts(row)
     context["changes"] = history.of(row)
     return render(request, "book/unit.html", context)
 

@@ -31,7 +31,7 @@ from topout.web.jobs.core import far_in as ahead
 from topout.web.jobs.core import figures, refusals
 from topout.web.jobs.core.figures import MOVING
 from topout.web.jobs.plan import boxes as plan_boxes
-from topout.web.jobs.plan import step_links
+from topout.web.jobs.plan import rests, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
 from topout.web.jobs.plan.gaps import gaps
@@ -187,12 +187,13 @@ def _context(
     if found and answered and answered.file:
         warnings = step_links.named(job, answered.file, found.changed, found.warnings)
     missed = gaps(job, found.told) if found else []
-    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr(missed)
+    guesses = rests.guessed(job)
+    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr((missed, guesses))
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
         "read_it": lambda: not released(job) and not ahead.why_not(job),
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
-        "warnings": warnings, "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
+        "warnings": warnings, "guessed": guesses, "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
         "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],

@@ -15,6 +15,7 @@ from topout.web.access.change import ChangeContext
 from topout.web.access.gate import owner
 from topout.web.backup import witness
 from topout.web.book import keeping as book
+from topout.web.book import worth
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import changes, readings
@@ -80,7 +81,8 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
     if unit is None:
         return
     left, plan = readings.current(job, "as-left"), carried_out(job)
-    unit.tables = core_left.left_on_unit(unit, left, plan)
+    was, unit.tables = unit.tables, core_left.left_on_unit(unit, left, plan)
+    unit.worth = worth.after(was, unit.tables, unit.worth, "")
     for kind in ("rebound", "compression"):
         if kind in left and left[kind].of_range:
             unit.extras[f"{kind}-clicks"] = left[kind].of_range

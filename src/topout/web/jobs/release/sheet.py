@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from django.utils import timezone
@@ -14,6 +15,7 @@ from topout.documents.sheet_of_plan import Left
 from topout.units import NO_BREAK, parse
 from topout.web import clock
 from topout.web.access import preferences
+from topout.web.book import worth
 from topout.web.jobs import core
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import own, readings
@@ -72,6 +74,8 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     if bench is None:
         return sheet, as_of
     sheet = sheet_of_plan.with_plan(sheet, bench, what.system)
+    if guesses := worth.named(job.unit, "typical") if job.unit is not None else []:
+        sheet = replace(sheet, changed=f"{sheet.changed} ○ Guessed, not measured: {', '.join(guesses)}.".lstrip())
     set_pa = sheet_tables.pressure_set(bench)
     ours, theirs = _compared(left) or _compared(readings.current(job, "as-found")) or (None, None)
     if set_pa is not None and ours is not None and theirs is not None:

@@ -1,0 +1,65 @@
+"""How each value of a unit is known: measured here, from the maker's sheet, a guess; else from its family, or nobody said.
+
+Kept by key ("fork.air.bore" → "read"). It looks different wherever it stands, without colour: a filled mark, half a one, a
+hollow one with a dotted line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from topout.web.book import tables as bench_tables
+from topout.web.book.models import Unit
+from topout.web.book.tables import Tables
+
+WORTHS: Final = {"read": "measured here", "sheet": "maker’s sheet", "typical": "a guess"}
+FAMILY: Final = "family"
+MARKS: Final = {**WORTHS, FAMILY: "from the family"}
+
+
+def after(was: Tables, now: Tables, worth: Mapping[str, str], known_by: str) -> dict[str, str]:
+    """What is known of the values now: those that were written or changed are known by `known_by` ("": nobody said)."""
+    kept = {}
+    for key, value in _every(now):
+        one = worth.get(key, "") if dict(_every(was)).get(key) == value else known_by
+        if one in WORTHS:
+            kept[key] = one
+    return kept
+
+
+def facts(unit: Unit) -> list[tuple[str, list[tuple[str, str, str, str]]]]:
+    """What is known of a unit, for the eye: title; label, value, its mark ("" where nobody said) and the mark's words."""
+    own = dict(_every(unit.tables))
+    marks = {_name(key): unit.worth.get(key, "") if key in own else FAMILY for key, _ in _every(unit.whole_tables())}
+    found = []
+    for title, rows in bench_tables.facts(unit.whole_tables()):
+        said = [(label, words, marks.get((title, label), "")) for label, words in rows]
+        found.append((title, [(label, words, mark, MARKS.get(mark, "")) for label, words, mark in said]))
+    return found
+
+
+def named(unit: Unit, mark: str) -> list[str]:
+    """Label and value of everything that is known in one way: "bore 34.6 mm"."""
+    return [
+        f"{label[:1].lower()}{label[1:]} {words}"
+        for _, rows in facts(unit)
+        for label, words, one, _ in rows
+        if one == mark
+    ]
+
+
+def _name(key: str) -> tuple[str, str]:
+    """Title and label of a key, as `bench_tables.facts` has them."""
+    table = max((name for name in bench_tables.TITLES if key.startswith(f"{name}.")), key=len, default="")
+    return bench_tables.TITLES.get(table, ""), bench_tables.label(key.removeprefix(f"{table}."), table)
+
+
+def _every(tables: Tables) -> Iterator[tuple[str, object]]:
+    """Every value of flat tables by its key; a coil's by its own two."""
+    for table, values in tables.items():
+        for word, value in values.items():
+            if isinstance(value, dict):
+                yield from ((f"{table}.{word}.{inner}", one) for inner, one in value.items())
+            else:
+                yield f"{table}.{word}", value

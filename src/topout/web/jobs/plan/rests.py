@@ -1,0 +1,50 @@
+"""What a plan rests on: what was read at this job or measured here, what a maker's sheet says, what somebody guessed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from topout.web.book import worth
+from topout.web.jobs.readings import show
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import FAR_IN, label
+from topout.web.jobs.records.models import Job
+
+PLANNED_BY = (
+    "sag",
+    "pressure",
+    "negative-pressure",
+    "spacers",
+    "travel",
+    "temperature",
+)  # readings a plan is told from
+
+
+@dataclass(frozen=True, slots=True)
+class Rests:
+    """How much a value is worth, the class of its mark, and what is known so, in words."""
+
+    mark: str
+    title: str
+    words: tuple[str, ...]
+
+
+def rests_on(job: Job) -> list[Rests]:
+    """The three of them that have anything; what the program drew stands in a table of its own."""
+    found = readings.current(job, "as-found")
+    here = [f"{label(kind).lower()} {show.in_words(found[kind])}" for kind in PLANNED_BY if kind in found]
+    here += [f"{label(FAR_IN).lower()}: {show.in_words(row)}" for row in readings.far_in(job)]
+    if job.unit is None:
+        return [Rests("read", "read here", tuple(here))] if here else []
+    sheet = [*worth.named(job.unit, "sheet"), *worth.named(job.unit, worth.FAMILY)]
+    told = (
+        Rests("read", "read here", (*here, *worth.named(job.unit, "read"))),
+        Rests("sheet", "maker’s sheet, or its family", tuple(sheet)),
+        Rests("typical", "a guess", tuple(worth.named(job.unit, "typical"))),
+    )
+    return [each for each in told if each.words]
+
+
+def guessed(job: Job) -> list[str]:
+    """What of the unit somebody guessed: whatever is worked out from it, dangers too, is a guess."""
+    return worth.named(job.unit, "typical") if job.unit is not None else []

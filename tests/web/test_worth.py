@@ -1,0 +1,72 @@
+"""How each value of the Book is known: kept with the value, gone with it, and another mark wherever it stands."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from topout.web.access.change import change
+from topout.web.book import worth
+from topout.web.jobs import core
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.release import sheet
+from web import people
+from web.outside_cast import outside_job
+from web.plan_cast import hollin_job
+from web.test_plan_page import words_of
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "kept", "known_by", "expected"),
+    [
+        ({}, {"fork": {"travel": "150 mm"}}, {}, "sheet", {"fork.travel": "sheet"}),
+        ({"fork": {"travel": "150 mm"}}, {"fork": {"travel": "150 mm"}}, {"fork.travel": "read"}, "sheet", {"fork.travel": "read"}),
+        ({"fork": {"travel": "150 mm"}}, {"fork": {"travel": "160 mm"}}, {"fork.travel": "read"}, "", {}),
+        ({"fork": {"travel": "150 mm"}}, {}, {"fork.travel": "read"}, "sheet", {}),
+        ({}, {"fork.air": {"negative_coil": {"rate": "4 N/mm"}}}, {}, "typical", {"fork.air.negative_coil.rate": "typical"}),
+        ({}, {"fork": {"travel": "150 mm"}}, {}, "made up", {}),
+    ],
+)  # fmt: skip
+def test_a_mark_is_kept_with_its_value(was, now, kept, known_by, expected) -> None:  # type: ignore[no-untyped-def]
+    assert worth.after(was, now, kept, known_by) == expected
+
+
+def test_what_was_written_bears_its_mark_in_the_book_on_the_plan_and_on_paper(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = hollin_job(cast.owner)
+    unit = job.unit
+    assert unit is not None
+    place = f"/book/units/{unit.pk}/change/"
+    page = technician_in.get(place)
+    boxes = {
+        name.replace(".", "-"): value
+        for name, value in worth._every(unit.tables)  # as the form shows them
+    }
+    sent = {**{key: str(value) for key, value in boxes.items()}, "name": unit.name, "kind": "fork"}
+    assert page.status_code == 200
+    answer = people.send(technician_in, place, {**sent, "fork-air-bore": "34.2 mm", "known_by": "typical"})
+    assert answer.status_code == 303, words_of(answer)[:2000]
+    unit.refresh_from_db()
+    assert unit.worth == {"fork.air.bore": "typical"}
+    book = technician_in.get(f"/book/units/{unit.pk}/").content.decode()
+    assert (
+        '<span class="worth typical"></span><span class="v-typical">34.2\u00a0mm</span> <span class="note">a guess'
+        in book
+    )
+    plan = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
+    assert "Guessed, not measured: bore 34.2 mm. What can hurt is worked out from that too." in plan
+    with change(cast.owner, "use", {}) as doing:
+        core.freeze(doing, Job.objects.get(pk=job.pk), {"change": {"travel": "150 mm"}})
+    told, _ = sheet.sheet_of(Job.objects.get(pk=job.pk))
+    assert "○ Guessed, not measured: bore 34.2\u00a0mm." in told.changed
+    # Measured afterwards, the mark is another one; nothing is called a guess any more.
+    people.send(technician_in, place, {**sent, "fork-air-bore": "34.1 mm", "known_by": "read"})
+    assert "Guessed" not in words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
+
+
+def test_the_plan_says_what_was_read_here_and_what_is_typical(technician_in: Client, cast: people.Cast) -> None:
+    job = outside_job(cast.owner)
+    page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode()
+    assert '<span class="worth read"></span>read here' in page and '<span class="worth typical"></span>typical' in page
+    assert "sag 33" in words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
