@@ -109,7 +109,7 @@ def shelf() -> Iterator[str]:
 
 def limits(key: model.Key) -> str:
     """The range of a key in the unit written first, or its words."""
-    if key.choices:
+    if key.choices and key.kind != "pairs":
         return " ".join(f"`{choice}`" for choice in key.choices)
     if key.low_si is None or key.high_si is None:
         return ""

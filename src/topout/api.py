@@ -12,7 +12,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from topout.bench_file import calls_for, checks
 from topout.bench_file import read as reader
@@ -36,9 +36,9 @@ if TYPE_CHECKING:
 POINTS = state.POINTS
 
 
-def _require(bench: BenchFile, *tables: str) -> None:
-    """Raise FaultsFound that names every key these tables lack, but those that are drawn."""
-    faults = drawn.lacking(bench, checks.missing(bench, *tables))
+def _require(bench: BenchFile, *tables: str, also: Sequence[Fault] = ()) -> None:
+    """Raise FaultsFound that names every key these tables lack, but those that are drawn; `also` what else is lacking."""
+    faults = [*drawn.lacking(bench, checks.missing(bench, *tables)), *also]
     if faults:
         raise FaultsFound(faults)
 
@@ -56,10 +56,12 @@ def read(path: str | os.PathLike[str]) -> BenchFile:
     return reader.read(path)
 
 
-def curve(bench: BenchFile, points: int = POINTS) -> Curve:
+def curve(bench: BenchFile, points: int = POINTS, *, end: Literal["front", "rear"] | None = None) -> Curve:
     """The spring's force along the travel: arrays of shape (points,), equally spaced, both ends included.
 
-    Raises FaultsFound where `[fork]` or `[fork.air]` lacks a key; ValueError for fewer than two points.
+    `end` is "front", "rear" or, where None, what the file has, the front first. At the rear a `RearCurve`: `travel_m` is the
+    shock's stroke, and with a leverage it has what the wheel has of it.
+    Raises FaultsFound where the spring's tables lack a key; ValueError for fewer than two points.
 
     >>> import topout
     >>> bench = topout.read(topout.examples()["longer-travel"])
@@ -71,6 +73,9 @@ def curve(bench: BenchFile, points: int = POINTS) -> Curve:
     """
     if points < 2:
         raise ValueError("a curve has two points at the least: both ends")
+    if end == "rear" or (end is None and bench.fork is None and bench.shock is not None):
+        checks.require(bench, *checks.needs_behind(bench))
+        return state.curve_behind(bench, points)
     _require(bench, *checks.NEEDS["curve"])
     return of_draws.curve(bench, points)
 
@@ -85,7 +90,7 @@ def sag(bench: BenchFile) -> Sag:
     >>> round(sag.front.travel_m, 4), round(sag.front.share, 2)
     (0.036, 0.24)
     """
-    _require(bench, *checks.needs_of_sag(bench))
+    _require(bench, *checks.needs_of_sag(bench), also=checks.lacks_behind(bench))
     return of_draws.sag(bench)
 
 

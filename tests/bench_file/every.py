@@ -29,6 +29,22 @@ INSTEAD: dict[str, dict[str, str | None]] = {
     "change.air.negative_coil.rate": {"change.air.negative": '"coil"', "change.air.negative_coil.length": '"30 mm"'},
     "change.air.negative_coil.length": {"change.air.negative": '"coil"', "change.air.negative_coil.rate": '"4 N/mm"'},
     "change.air.spacers": {"change.spacers": None},
+    "shock.sag": {"rear_wheel.sag": None, "change.rear_wheel.sag": None},
+    "shock.leverage_stroke": {"shock.leverage": None},
+    "shock.air.negative_pressure": {"shock.air.negative": '"separate-valve"'},
+    "shock.air.negative_coil": {"shock.air.negative": '"coil"'},
+    "shock.air.negative_coil.rate": {"shock.air.negative": '"coil"', "shock.air.negative_coil.length": '"15 mm"'},
+    "shock.air.negative_coil.length": {"shock.air.negative": '"coil"', "shock.air.negative_coil.rate": '"4 N/mm"'},
+    **{
+        f"{table}.{word}": {
+            **{f"shock.air.{each}": None for each in SAMPLES["shock.air"]},
+            **{f"shock.coil.{each}": SAMPLES["shock.coil"][each] for each in SAMPLES["shock.coil"] if each != word},
+            "change.shock.spacers": None,
+            "change.shock.pressure": None,
+        }
+        for table in ("shock.coil", "change.shock")
+        for word in ("rate", "preload", "bind")
+    },
     "change.air.pressure": {"change.pressure": None},
     **{
         f"fork.coil.{word}": {
@@ -68,6 +84,7 @@ def tables() -> Iterator[tuple[Path, type]]:
 
     yield from walk(model.BenchFile, ())
     yield ("fork", "air", "negative_coil"), model.NegativeCoil
+    yield ("shock", "air", "negative_coil"), model.NegativeCoil
     yield ("change", "air", "negative_coil"), model.NegativeCoil
 
 

@@ -37,6 +37,7 @@ FINE = {  # kind of key -> what is no fault there
     "text": {"text", "NaN with a unit"},
     "coil": set(),
     "readings": set(),
+    "pairs": set(),
     "quantity": set(),
     "choice": set(),
 }

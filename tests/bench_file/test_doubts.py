@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench_file import every
-from topout.bench_file import later, read, write
+from topout.bench_file import read, write
 from topout.bench_file.samples import sample
 from topout.uncertainty.doubt import NORMAL_95, Doubt
 
@@ -100,7 +100,7 @@ def test_a_default_with_one_is_written_too() -> None:
 
 
 def test_the_books_reader_takes_them_as_well() -> None:
-    whole = later.read_tables({"shock": {"stroke": "65 ± 1 mm"}, "fork": {"air": {"bore": "34.6 ± 0.2 mm"}}})
+    whole = read.read_tables({"shock": {"stroke": "65 ± 1 mm"}, "fork": {"air": {"bore": "34.6 ± 0.2 mm"}}})
     assert [off.key for off in whole.doubts] == ["fork.air.bore", "shock.stroke"]
 
 

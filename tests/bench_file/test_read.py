@@ -23,7 +23,7 @@ def said(text: str | bytes) -> list[str]:
     return str(caught.value).splitlines()
 
 
-SAG = "The front's stands in [found] sag, with its pressure; the rear wheel's in [rear_wheel] sag."
+SAG = "The front's stands in [found] sag, with its pressure; the rear wheel's in [rear_wheel] sag, the shock's in [shock] sag."
 STANCHION = "It belongs to [fork]."
 
 
@@ -109,7 +109,6 @@ def test_the_three_sentences_of_the_format() -> None:
             'one of "self-equalising", "separate-valve", "coil", "none" is expected. Is it "separate-valve"?',
         ),
         ('[fork.air]\nbore = "30 mm"\n[fork.coil]\nrate = "5 N/mm"', "[fork.air] stands too; give one of them."),
-        ('[shock.air]\nbore = "30 mm"', "a rear shock is not computed yet; leave it out."),
         ('[[shelf]]\nkind = "tyre"', 'is needed for each part, as in gives = "58 mm".'),
         ('[[shelf]]\ngives = "58 mm"', 'is needed for each part, as in kind = "air shaft".'),
         (
@@ -130,14 +129,14 @@ def test_the_three_sentences_of_the_format() -> None:
         ('[shelf]\nkind = "tyre"', 'tables are expected, [[shelf]] with kind = "air shaft" and gives = "160 mm".'),
         ("[frok]\n", "no such table. Is it [fork]?"),
         ("[fork.lowerlegs]\n", "no such table. Is it [fork.lower_legs]?"),
-        ('bore = "34 mm"', "no such key. It belongs to [fork.air]."),
+        ('bore = "34 mm"', "no such key. It belongs to [fork.air] or [shock.air]."),
         ('[front_wheel]\nsag = "30 mm"', SAG),
         *((f'{table}sag = "30 mm"', f"no such key. {SAG}") for table in ("", "[fork]\n", "[change]\n", "[rider]\n")),
         *(
             (f'{table}stanchion = "36 mm"', f"no such key. {STANCHION}")
             for table in ("", "[fork.air]\n", "[change.air]\n")
         ),
-        ('[fork]\npressure = "70 psi"', "no such key. It belongs to [fork.air], [found] or [change]."),
+        ('[fork]\npressure = "70 psi"', "no such key. It belongs to [fork.air], [shock.air] or [found]."),
         ('[fork.air]\ntravel = "140 mm"', "no such key. It belongs to [fork] or [change]."),
         ("[fork.air]\npsi = 70", 'no such key. It is [fork.air] pressure = "62 psi".'),
         ('[rider]\nweight = "70 kg"', "no such key. It is mass here: [rider] mass, dressed to ride; [bike] mass."),
@@ -286,7 +285,7 @@ def _write_to(pipe: Path, data: bytes) -> None:
 def test_a_table_whose_standing_there_means_something_says_nothing_without_a_key() -> None:
     """An empty [found] was a load to be worked out from nothing; an empty [change.air] another air spring."""
     empty = "".join(f"[{path}]\n" for path in sorted(model.MEANT - {"change"}))
-    assert read.read_text(empty) == model.BenchFile(fork=model.Fork(), change=model.Change())
+    assert read.read_text(empty) == model.BenchFile(fork=model.Fork())
     assert read.read_text("[found]\n[change]\n") == model.BenchFile()
 
 

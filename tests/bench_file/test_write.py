@@ -39,7 +39,7 @@ def files(draw: st.DrawFn) -> str:
             continue
         if key.kind == "choice":
             value = f'"{draw(st.sampled_from(key.choices))}"'
-        elif key.kind in ("text", "coil", "readings"):
+        elif key.kind in ("text", "coil", "readings", "pairs"):
             value = every.sample_of(path)
         else:
             value = draw(typed(key))

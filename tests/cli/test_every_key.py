@@ -19,7 +19,9 @@ from topout.planner.results import as_json
 
 NO_ANSWER = {
     "conditions.temperature": "slow and fast gas start at the temperature of the readings; the set-up sheet uses it",
-    "bike.unsprung_rear": "belongs to a rear unit, which this version does not compute; [shock] is refused by name",
+    "shock.length": "eye to eye, to know the shock by; it is checked against the stroke, and no model takes it",
+    "shock.body": "the can's outside: checked against its bore; what pushes a can off in the steps follows from the Book's",
+    "shock.coil.bind": "a fault where it comes before the end of the stroke, nothing where it does not",
     "found.posture": "a word for people, kept on the job",
 }
 # What must stand beside a key for it to speak: a limit that is passed, a check that fails, a port that opens.
@@ -30,10 +32,12 @@ ALONE = {  # keys that speak only where others are silent
     "fork.stanchion": ("fork.air.bore", "fork.air.negative_volume", "found.reading"),
     "found.reading": ("fork.air.negative_volume", "fork.air.positive_volume"),
     "frame.lower_headset": CHECKED[1:],
+    "bike.unsprung_rear": ("rear_wheel.sag", "change.rear_wheel.sag"),  # the sag found says the load behind
+    "shock.stroke": ("shock.leverage",),
     **{name: tuple(other for other in CHECKED if other != name) for name in CHECKED},
 }
 PSI_AT_70_MM = (92, 96)  # what such a fork may show there
-FACTORS = (1.02, 0.9, 1.3, 0.5, 0.7, 2.0)
+FACTORS = (1.02, 0.9, 1.3, 0.5, 0.7, 2.0, 0.3)
 
 
 def answers(text: str) -> str:
@@ -59,6 +63,8 @@ def others(key: model.Key, value: str) -> list[str]:
         return ['"seated"']
     if key.kind == "readings":
         return [f'[{{ travel = "70 mm", pressure = "{psi} psi", hose = "3 ml" }}]' for psi in PSI_AT_70_MM]
+    if key.kind == "pairs":
+        return [value.replace("2.56", "2.58").replace("26 mm", "26.2 mm")]
     number = re.search(r"[\d.]+", value)
     assert number is not None
     if key.kind == "count":

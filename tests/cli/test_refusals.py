@@ -10,7 +10,6 @@ import pytest
 
 from bench_file import every
 from topout.__main__ import main
-from topout.bench_file import model
 
 HOLLIN = Path(__file__).resolve().parents[1] / "reference" / "hollin.toml"
 
@@ -84,7 +83,7 @@ def test_a_missing_key_is_named_where_it_is_needed(
         (["plan", "."], "."),
         (["curve", "{h}", "--points", "1"], "2 to 100000"),
         (["curve", "{h}", "--points", "many"], "whole number"),
-        (["curve", "{h}", "--end", "rear"], "not computed yet"),
+        (["curve", "{h}", "--end", "rear"], "[shock]"),
         (["curve", "{h}", "--plt", "x.svg"], "Is it --plot?"),
         (["curve", "{h}", "--plot", "x.gif"], ".svg, .png or .pdf"),
         (["curve", "{h}", "--plot", "/nowhere/at/all/x.svg"], "can't be saved"),
@@ -119,16 +118,6 @@ def test_hostile_files_are_refused_at_once(capsys: pytest.CaptureFixture[str], t
     file = tmp_path / "hostile.toml"
     file.write_bytes(HOSTILE[name])
     assert len(refused(capsys, "plan", str(file), "--json")) == 1
-
-
-def test_what_is_not_computed_yet_is_named(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    file = tmp_path / "later.toml"
-    file.write_text('[shock]\nlength = "210 mm"\n[fork.air]\nbore = "34 ± 0.2 mm"\n')
-    lines = refused(capsys, "plan", str(file))
-    assert sum("not computed yet" in line for line in lines) >= 1
-    assert set(model.REFUSED_YET) <= {
-        key for key in model.REFUSED_YET if any(key.split(".")[-1] in line for line in lines)
-    }
 
 
 def test_as_a_process_too(tmp_path: Path) -> None:

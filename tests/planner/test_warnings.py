@@ -235,4 +235,4 @@ def test_the_range_of_sag_is_written_as_everywhere() -> None:
 
 
 def test_every_code_has_a_name_for_the_page() -> None:
-    assert len(limits.CODES) == 19 and all(limits.CODES.values())
+    assert len(limits.CODES) == 21 and all(limits.CODES.values())

@@ -13,7 +13,7 @@ from topout.bench_file import model, say
 from topout.bench_file.samples import sample
 
 Path = tuple[str, ...]
-_SAG: Final = "The front's stands in [found] sag, with its pressure; the rear wheel's in [rear_wheel] sag."
+_SAG: Final = "The front's stands in [found] sag, with its pressure; the rear wheel's in [rear_wheel] sag, the shock's in [shock] sag."
 _STRAIGHT: Final = "A tape gives [fork] length_straight; along the steering axis it is [fork] length."
 # What is said at a bench and in other files, and what it is here.
 _SAID: Final = {
@@ -24,6 +24,8 @@ _SAID: Final = {
     "hta": f"It is [frame] {sample(('frame', 'head_angle'))}.", "sta": f"It is [frame] {sample(('frame', 'seat_angle'))}.",
     "wheel_size": "A wheel is its bead seat and its tyre: [front_wheel] bead_seat and tyre_height.",
     "clicks": "Clicks of the damper are readings of a job, not of this file.",
+    **dict.fromkeys(("leverage_ratio", "motion_ratio", "leverage_curve"), f"It is [shock] {sample(('shock', 'leverage'))}."),
+    "spring_rate": f"It is [shock.coil] {sample(('shock', 'coil', 'rate'))}.",
     "rebound": "Clicks of the damper are readings of a job, not of this file.",
     "compression": "Clicks of the damper are readings of a job, not of this file.",
     **dict.fromkeys(("psi", "bar", "psi_front"), f"It is [fork.air] {sample(('fork', 'air', 'pressure'))}."),

@@ -14,11 +14,12 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from topout import units
-from topout.bench_file import calls_for, coil_checks, model, samples, say, settles
+from topout.bench_file import calls_for, coil_checks, model, rear_checks, samples, say, settles
+from topout.bench_file.look import Look, Path
+from topout.bench_file.look import key_at as key_at
+from topout.bench_file.look import value_at as value_at
 from topout.errors import Fault, FaultsFound
 
-Path = tuple[str, ...]
 ML: Final = 1e-6
 
 
@@ -29,65 +30,11 @@ def contradictions(
 
     `bad` holds the paths of values that are at fault already, `written` how values stand in the file.
     """
-    look = _Look(bench, bad, written or {})
+    look = Look(bench, bad, written or {})
     return [fault for check in _CHECKS for fault in check(look)]
 
 
-class _Look:
-    """A bench file seen by the paths of its keys; what is missing or at fault is None."""
-
-    def __init__(self, bench: model.BenchFile, bad: Collection[str], written: Mapping[str, str]) -> None:
-        self.bench, self.bad, self.written = bench, bad, written
-
-    def __call__(self, path: str) -> Any:
-        """The value at a path, defaults in; None where it is missing, at fault, or in a table that is."""
-        parts = path.split(".")
-        if any(".".join(parts[: n + 1]) in self.bad for n in range(len(parts))):
-            return None
-        return value_at(self.bench, tuple(parts))
-
-    def shown(self, path: str) -> str:
-        """A value as it stands in the file, or in people's units."""
-        if path in self.written:
-            return self.written[path]
-        value = self(path)
-        key = key_at(tuple(path.split(".")))
-        if isinstance(value, float) and key is not None and key.kind == "quantity":
-            return f'"{say.plain_number(units.from_si(value, key.unit, key.dimension))} {key.unit}"'
-        return say.written(value)
-
-    def fault(self, path: str, message: str) -> Fault:
-        """A finding at a key."""
-        return Fault(location=say.place(path.split(".")), message=message, value=self.shown(path), key=path)
-
-
-def value_at(bench: model.BenchFile, path: Path) -> Any:
-    """The value at a path of words, defaults in; None where it or its table is left out."""
-    here: Any = bench
-    table: type = model.BenchFile
-    for n, word in enumerate(path):
-        if here is None:
-            return None
-        keys, inner = model.keys(table), model.subtables(table)
-        attribute = keys[word][0] if word in keys else word
-        here = here.get(attribute) if isinstance(here, dict) else getattr(here, attribute)
-        if n + 1 < len(path):
-            table = inner[word] if word in inner else model.NegativeCoil
-    return here
-
-
-def key_at(path: Path) -> model.Key | None:
-    """The Key at a path of words; None where a table stands there."""
-    table: type = model.BenchFile
-    for n, word in enumerate(path):
-        keys, inner = model.keys(table), model.subtables(table)
-        if n + 1 == len(path):
-            return keys[word][1] if word in keys else None
-        table = inner[word] if word in inner else model.NegativeCoil
-    return None
-
-
-def _either(look: _Look) -> Iterator[Fault]:
+def _either(look: Look) -> Iterator[Fault]:
     """Two ways to give one thing: one of them."""
     pairs = [
         ("conditions.altitude", "conditions.ambient_pressure"),
@@ -104,14 +51,14 @@ def _either(look: _Look) -> Iterator[Fault]:
             yield look.fault(second, f"{say.place(first.split('.'))} stands too; give one of them.")
 
 
-def _wheels(look: _Look) -> Iterator[Fault]:
+def _wheels(look: Look) -> Iterator[Fault]:
     """A tyre stands on a bead seat; a bead seat alone is no wheel."""
     for wheel in ("front_wheel", "rear_wheel"):
         yield from _pair(look, wheel, wheel)
         yield from _pair(look, f"change.{wheel}", wheel)
 
 
-def _pair(look: _Look, at: str, below: str) -> Iterator[Fault]:
+def _pair(look: Look, at: str, below: str) -> Iterator[Fault]:
     for word, other in (("bead_seat", "tyre_height"), ("tyre_height", "bead_seat")):
         known = {f"{home}.{other}" for home in (at, below)}
         if look(f"{at}.{word}") is None or any(path in look.bad for path in known | {at, below}):
@@ -121,7 +68,7 @@ def _pair(look: _Look, at: str, below: str) -> Iterator[Fault]:
             yield look.fault(f"{at}.{word}", f"needs {other} beside it, as in {example}; or give radius alone.")
 
 
-def _belongs(look: _Look) -> Iterator[Fault]:
+def _belongs(look: Look) -> Iterator[Fault]:
     """A key that only one way of building has."""
     for air in ("fork.air", "change.air"):
         kind = look(f"{air}.negative")
@@ -135,7 +82,7 @@ def _belongs(look: _Look) -> Iterator[Fault]:
         yield look.fault("change.spacer_solid_volume", f'belongs to by = "piston-spacer"; here by is "{by}".')
 
 
-def _lengths(look: _Look) -> Iterator[Fault]:
+def _lengths(look: Look) -> Iterator[Fault]:
     offset = look("fork.offset")
     if offset is None and "fork.offset" not in look.bad:
         offset = look("frame.fork_offset")
@@ -165,7 +112,7 @@ def _lengths(look: _Look) -> Iterator[Fault]:
                 yield look.fault(f"{air}.{named[0]}", message)
 
 
-def _air(look: _Look, air: str, word: str) -> Any:
+def _air(look: Look, air: str, word: str) -> Any:
     """A key of the air side; in a change, of the fork where the change does not name it."""
     if f"{air}.{word}" in look.bad:
         return None
@@ -173,7 +120,7 @@ def _air(look: _Look, air: str, word: str) -> Any:
     return look(f"fork.air.{word}") if value is None and air == "change.air" else value
 
 
-def _drop(look: _Look) -> float | None:
+def _drop(look: Look) -> float | None:
     """Bottom bracket below the rear axle; None where the chart counts from the line between the axles."""
     drop, counted = look("frame.bb_drop"), look("frame.bb_drop_from")
     if drop is None or counted is None or counted == "axle line":
@@ -184,7 +131,7 @@ def _drop(look: _Look) -> float | None:
     return None if front is None or rear is None else float(drop + rear - front)
 
 
-def _masses(look: _Look) -> Iterator[Fault]:
+def _masses(look: Look) -> Iterator[Fault]:
     bike, front, rear = (look(f"bike.{word}") for word in ("mass", "unsprung_front", "unsprung_rear"))
     if bike is not None and front is not None and front + (rear or 0) >= bike:
         yield look.fault(
@@ -214,7 +161,7 @@ def _disc(diameter_m: float) -> float:
     return math.pi / 4 * diameter_m**2
 
 
-_VOLUMES: Final = (
+_FRONT: Final = (
     _Volume(
         "the positive chamber",
         "at full travel",
@@ -245,17 +192,26 @@ _VOLUMES: Final = (
 )  # fmt: skip
 
 
-def _locks(look: _Look) -> Iterator[Fault]:
+def _behind(volume: _Volume) -> _Volume:
+    """The same volume of a rear shock, whose travel is its stroke."""
+    parts = tuple(part.replace("fork.travel", "shock.stroke").replace("fork.", "shock.") for part in volume.parts)
+    return _Volume(volume.name, volume.where.replace("travel", "stroke"), parts, volume.left)
+
+
+_VOLUMES: Final = (*_FRONT, *(_behind(volume) for volume in _FRONT if "fork.lower_legs.area" not in volume.parts))
+
+
+def _locks(look: Look) -> Iterator[Fault]:
     """Hydraulic lock of the bike as it is: every key of the volume is named, and by how many ml it falls short."""
     for volume in _VOLUMES:
-        if volume.parts[0] == "fork.air.negative_volume" and look("fork.air.negative") not in (
-            "self-equalising",
-            "separate-valve",
-        ):
+        first = volume.parts[0]
+        gas = ("self-equalising", "separate-valve")
+        if first.endswith("negative_volume") and look(first.removesuffix("_volume")) not in gas:
             continue
         values = {path: look(path) for path in volume.parts}
-        if values.get("fork.air.spacers") == 0:
-            values["fork.air.spacer_volume"] = 0.0
+        for air in ("fork.air", "shock.air"):
+            if values.get(f"{air}.spacers") == 0:
+                values[f"{air}.spacer_volume"] = 0.0
         if any(value is None for value in values.values()):
             continue
         left = volume.left(*values.values())
@@ -282,18 +238,22 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def _settled(look: _Look) -> Iterator[Fault]:
+def _settled(look: Look) -> Iterator[Fault]:
     text = look("found.settles")
     if text is not None and settles.counted(text) is None:
         yield look.fault("found.settles", settles.EXPECTED)
 
 
-_CHECKS: Final = (_settled, _either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks)
+_CHECKS: Final = (
+    _settled, _either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks, rear_checks.contradictions,
+)  # fmt: skip
 
 
 _SPRING: Final = ("fork", "fork.air", "fork.lower_legs?", "fork.damper?", "fork.bumper?", "fork.top_out?")
+_CAN: Final = ("shock", "shock.air", "shock.damper?", "shock.bumper?")
 NEEDS: Final[dict[str, tuple[str, ...]]] = {
     "curve": _SPRING,
+    "curve of the shock": _CAN,
     "inflate": _SPRING,
     "geometry": ("frame",),
     "sag": (*_SPRING, "rider", "bike", "frame"),
@@ -302,10 +262,45 @@ NEEDS: Final[dict[str, tuple[str, ...]]] = {
 
 def needs_of_sag(bench: model.BenchFile) -> tuple[str, ...]:
     """What sag needs of this bike: a load from rider, bike and frame, or from the sag that was found."""
+    if bench.fork is None and bench.shock is not None:
+        return ("shock",)  # behind alone; what else it needs `lacks_behind` says
     if bench.found is None:
         return NEEDS["sag"]
     turned = bench.fork is not None and bench.fork.friction_side > 0  # the side load follows from the head angle
     return (*_SPRING, "found", "frame" if turned else "frame?")
+
+
+def needs_behind(bench: model.BenchFile) -> tuple[str, ...]:
+    """What the spring of this bike's rear shock needs: its air can, or its coil."""
+    coil = bench.shock is not None and bench.shock.coil is not None
+    return tuple("shock.coil" if coil and path == "shock.air" else path for path in NEEDS["curve of the shock"])
+
+
+def lacks_behind(bench: model.BenchFile) -> list[Fault]:
+    """The keys without which nobody knows where a rear shock rests; none without a shock, or where its sag was found.
+
+    Where its spring or the load is not known, the one thing to ask for is the sag found, in mm of stroke; without a leverage
+    that says nothing of the wheel.
+    """
+    shock = bench.shock
+    if shock is None or (bench.rear_wheel is not None and bench.rear_wheel.sag_m is not None):
+        return []
+    lacks = []
+    if not (shock.leverage or shock.leverage_stroke):
+        lacks.append(_lacks(("shock", "leverage"), "to know the rear wheel’s travel"))
+    if shock.sag_m is None and (missing(bench, *needs_behind(bench)) or not _weighed(bench)):
+        because = "in mm of stroke, where the shock’s spring or the weight on it is not described"
+        lacks.append(_lacks(("shock", "sag"), because))
+    return lacks
+
+
+def _weighed(bench: model.BenchFile) -> bool:
+    """Whether the load on the rear wheel follows from the weights."""
+    rider, bike = bench.rider, bench.bike
+    if rider is None or bike is None:
+        return False
+    masses = (rider.mass_kg, bike.mass_kg, bike.unsprung_front_kg, bike.unsprung_rear_kg)
+    return None not in masses and (rider.front_share is not None or bench.found is not None)
 
 
 def require(bench: model.BenchFile, *paths: str) -> None:

@@ -3,20 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, Protocol
+from typing import Any
 
 from topout.bench_file import say
+from topout.bench_file.look import Look
 from topout.errors import Fault
-
-
-class Look(Protocol):
-    """A bench file seen by the paths of its keys; what is missing or at fault is None."""
-
-    def __call__(self, path: str) -> Any:
-        """The value at a path."""
-
-    def fault(self, path: str, message: str) -> Fault:
-        """A finding at a key."""
 
 
 def coils(look: Look) -> Iterator[Fault]:

@@ -27,14 +27,10 @@ TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
 # What a wheel is called by, in inches, and the bead seat of its rim (ISO 5775).
 BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}
-REFUSED_YET: Final = {  # known by name, computed by later versions; place -> what it is
-    "shock": "a rear shock",
-}
-
-
 # Tables whose standing there says something: a load to be worked out, gas in a damper. Without a key they say nothing.
 MEANT: Final = frozenset({
-    "found", "ride", "fork.coil", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "change", "change.air", "change.coil",
+    "found", "ride", "fork.coil", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "shock", "shock.air",
+    "shock.coil", "shock.damper", "shock.bumper", "change", "change.air", "change.coil", "change.shock",
     "change.front_wheel", "change.rear_wheel",
 })  # fmt: skip
 
@@ -270,6 +266,33 @@ class Coil:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CanAir(Air):
+    """A rear shock's air can: the keys of [fork.air], the can sliding on the damper body."""
+
+    shaft_m: float | None = quantity("shaft", "length", "mm", 3, 60, "damper body that the can slides on", needed=True)
+
+
+Pairs = tuple[tuple[float, float], ...] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shock:
+    """The rear shock at full extension, and the linkage between it and the rear wheel."""
+
+    length_m: float | None = quantity("length", "length", "mm", 50, 400, "eye to eye, at full extension")
+    stroke_m: float | None = quantity("stroke", "length", "mm", 20, 120, "to the solid stop", needed=True)
+    body_m: float | None = quantity("body", "length", "mm", 10, 100, "outside diameter of the can")
+    friction_n: float | None = quantity("friction", "force", "N", 0, 1000, "breakaway; none where left out")
+    sag_m: float | None = quantity("sag", "length", "mm", 0, 120, "stroke used at sag, as found at its pressure")
+    leverage: Pairs = pairs("leverage", "ratio", "wheel travel and leverage ratio, from wheel travel 0")
+    leverage_stroke: Pairs = pairs("leverage_stroke", "stroke", "wheel travel and stroke, from wheel travel 0")
+    air: CanAir | None = None
+    coil: Coil | None = None
+    damper: Damper | None = None
+    bumper: Bumper | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """A gauge read with the fork held in, pump on, the port shut."""
 
@@ -296,6 +319,17 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShockChange:
+    """What is asked for at the rear shock; what it does not name stays."""
+
+    spacers: int | None = count("spacers", 0, 20, "volume spacers fitted")
+    pressure_gauge_pa: float | None = _pressure("pressure", "at full extension, settled")
+    rate_n_per_m: float | None = quantity("rate", "rate", "N/mm", 0.5, 500, "of another coil")
+    preload_m: float | None = quantity("preload", "length", "mm", 0, 60, "how far the coil is wound up")
+    bind_m: float | None = quantity("bind", "length", "mm", 10, 300, "travel at which another coil touches")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """What is asked for; what it does not name stays."""
 
@@ -312,6 +346,7 @@ class Change:
     rear_wheel: Wheel | None = None
     air: dict[str, Any] | None = None  # attribute of Air -> its new value, only what the file names
     coil: dict[str, Any] | None = None  # the same of Coil
+    shock: ShockChange | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -326,6 +361,7 @@ class BenchFile:
     front_wheel: Wheel | None = None
     rear_wheel: Wheel | None = None
     fork: Fork | None = None
+    shock: Shock | None = None
     found: Found | None = None
     change: Change | None = None
     doubts: tuple[Doubt, ...] = ()  # no table: how far values may be off, each by the place of its key

@@ -11,7 +11,7 @@ import os
 import re
 import stat
 import tomllib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from operator import attrgetter
 from typing import Any, Final
@@ -27,9 +27,6 @@ MAX_ASKED: Final = 50  # unknown words that are compared with the known ones; th
 MAX_NEAR: Final = 3  # keys that are asked about
 
 Path = tuple[str, ...]
-More = Callable[
-    [model.BenchFile, set[str], dict[str, str]], Iterator[Fault]
-]  # contradictions of tables beyond `checks`
 
 
 def read(path: str | os.PathLike[str]) -> model.BenchFile:
@@ -67,7 +64,7 @@ def read_bytes(data: bytes, source: str = "") -> model.BenchFile:
 
 def read_with_tables(data: bytes, source: str = "") -> tuple[model.BenchFile, dict[str, Any]]:
     """A bench file, and its tables as TOML gives them: what a person typed, units and all. Raises FaultsFound."""
-    tables, bench = _parsed(_decoded(data, source), source, model.BenchFile, None)
+    tables, bench = _parsed(_decoded(data, source), source)
     return bench, tables
 
 
@@ -96,15 +93,10 @@ def _decoded(data: bytes, source: str) -> str:
 
 def read_tables(data: dict[str, Any], source: str = "") -> model.BenchFile:
     """Read tables that hold what a bench file's text would, `{"rider": {"mass": "82 kg"}}`; findings have no lines."""
-    bench, faults = content(data)
+    bench, faults = _content(data)
     if faults:
         raise FaultsFound(faults, source)
     return bench
-
-
-def parsed(data: bytes, root: type[model.BenchFile], more: More) -> dict[str, Any]:
-    """A file's tables as TOML gives them, once everything in it is judged by `root`; raises FaultsFound with every finding."""
-    return _parsed(_decoded(data, ""), "", root, more)[0]
 
 
 def read_text(text: str, source: str = "") -> model.BenchFile:
@@ -112,9 +104,7 @@ def read_text(text: str, source: str = "") -> model.BenchFile:
     return read_bytes(text.encode("utf-8", "surrogatepass"), source)
 
 
-def _parsed(
-    text: str, source: str, root: type[model.BenchFile], more: More | None
-) -> tuple[dict[str, Any], model.BenchFile]:
+def _parsed(text: str, source: str) -> tuple[dict[str, Any], model.BenchFile]:
     text = text.replace("\r\n", "\n")
     try:
         toml_scan.guard(text)
@@ -123,20 +113,17 @@ def _parsed(
         raise FaultsFound([Fault(location="the text", message=deep.what, line=deep.line)], source) from None
     except tomllib.TOMLDecodeError as error:
         raise FaultsFound([_syntax(text, error)], source) from None
-    bench, faults = content(data, root, more)
+    bench, faults = _content(data)
     if faults:
         raise FaultsFound(_with_lines(faults, text), source)
     return data, bench
 
 
-def content(
-    data: dict[str, Any], root: type[model.BenchFile] = model.BenchFile, more: More | None = None
-) -> tuple[model.BenchFile, list[Fault]]:
-    """What tables hold, read as `root`, and every finding; `more` finds what its own tables have against themselves."""
+def _content(data: dict[str, Any]) -> tuple[model.BenchFile, list[Fault]]:
+    """What tables hold, and every finding."""
     reading = _Reading()
-    bench = reading.bench(data, root)
-    faults = [*reading.faults, *checks.contradictions(bench, reading.bad, reading.written)]
-    return bench, faults + (list(more(bench, reading.bad, reading.written)) if more else [])
+    bench = reading.bench(data)
+    return bench, [*reading.faults, *checks.contradictions(bench, reading.bad, reading.written)]
 
 
 def _with_lines(faults: Iterable[Fault], text: str) -> list[Fault]:
@@ -184,6 +171,9 @@ def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Fault:
     return Fault(location=say.place(path), message=message, value=say.plain(written), line=number)
 
 
+_NOT_IN_FRONT: Final = ("front_wheel.sag", "change.front_wheel.sag")  # a wheel's own sag is the rear one's
+
+
 class _Reading:
     """One walk over the parsed file: values by attribute, and what was found at fault on the way."""
 
@@ -194,8 +184,10 @@ class _Reading:
         self.doubts: list[Doubt] = []
         self._asked = 0
 
-    def bench(self, data: dict[str, Any], root: type[model.BenchFile]) -> model.BenchFile:
-        return root(**self._table(root, data, ()), doubts=tuple(sorted(self.doubts, key=attrgetter("key"))))
+    def bench(self, data: dict[str, Any]) -> model.BenchFile:
+        return model.BenchFile(
+            **self._table(model.BenchFile, data, ()), doubts=tuple(sorted(self.doubts, key=attrgetter("key")))
+        )
 
     def _fault(self, path: Path, message: str, raw: Any = None, *, table: bool = False) -> None:
         self.bad.add(".".join(path))
@@ -208,7 +200,8 @@ class _Reading:
         values: dict[str, Any] = {}
         for word, raw in data.items():
             here = (*path, word)
-            if self._refused(here, raw, known=word in keys or word in inner):
+            if ".".join(here) in _NOT_IN_FRONT:
+                self._fault(here, belongs.said_of("sag"), raw)
                 continue
             if word in keys:
                 attribute, key = keys[word]
@@ -217,26 +210,11 @@ class _Reading:
                 if value is not None:
                     values[attribute] = value
             elif word in inner:
-                if raw != {} or ".".join(here) not in model.MEANT:
+                if ".".join(here) not in model.MEANT or not _says_nothing(raw):
                     values[word] = self._inner(inner[word], raw, here)
             else:
                 self._unknown(here, raw, [*keys, *inner])
         return values
-
-    def _refused(self, path: Path, raw: Any, known: bool) -> bool:
-        """What is known by name and belongs to a later version, unless the tables read here hold it already."""
-        name = ".".join(path)
-        if name.startswith("change.air."):
-            name = name.replace("change.air.", "fork.air.", 1)
-        what = None if known else model.REFUSED_YET.get(name)
-        if what is not None:
-            table = isinstance(raw, (dict, list))
-            self._fault(path, f"{what} is not computed yet; leave it out.", None if table else raw, table=table)
-        elif name in ("front_wheel.sag", "change.front_wheel.sag"):
-            self._fault(path, belongs.said_of("sag"), raw)
-        else:
-            return False
-        return True
 
     def _inner(self, table: type, raw: Any, path: Path) -> Any:
         if not isinstance(raw, dict):
@@ -331,6 +309,11 @@ MOST_READINGS: Final = 20
 MOST_PARTS: Final = 1000
 _of_part = parts.sample
 _READING: Final = {"travel": 'travel = "70 mm"', "pressure": 'pressure = "118 psi"'}
+
+
+def _says_nothing(raw: Any) -> bool:
+    """A table without a key, as are those inside it."""
+    return isinstance(raw, dict) and all(_says_nothing(inner) for inner in raw.values())
 
 
 def _hint(path: Path, known: list[str], table: bool) -> str:

@@ -46,6 +46,22 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "fork.damper": {"rod": '"10 mm"', "gas_pressure": '"2 bar"', "gas_volume": '"60 ml"'},
     "fork.bumper": _BUMPER,
     "fork.top_out": _BUMPER,
+    "shock": {
+        "length": '"210 mm"', "stroke": '"55 mm"', "body": '"58 mm"', "friction": '"20 N"', "sag": '"16 mm"',
+        "leverage": '[["0 mm", 2.85], ["70 mm", 2.56], ["141 mm", 2.33]]',
+        "leverage_stroke": '[["0 mm", "0 mm"], ["70 mm", "26 mm"], ["141 mm", "55 mm"]]',
+    },
+    "shock.air": {
+        "bore": '"50 mm"', "shaft": '"40 mm"', "positive_volume": '"180 ml"', "negative_volume": '"45 ml"',
+        "negative": '"self-equalising"', "port_position": '"3 mm"', "port_length": '"2 mm"', "spacers": "1",
+        "spacer_volume": '"6 ml"', "spacer_limit": "5", "oil_on_piston": '"1 ml"', "grease_in_negative": '"1 ml"',
+        "pressure": '"135 psi"', "pressure_limit": '"350 psi"', "negative_pressure": '"135 psi"',
+        "negative_coil": '{ rate = "4 N/mm", length = "15 mm" }', "second_volume": '"15 ml"', "second_pressure": '"250 psi"',
+    },
+    "shock.air.negative_coil": {"rate": '"4 N/mm"', "length": '"15 mm"'},
+    "shock.coil": {"rate": '"70 N/mm"', "preload": '"2 mm"', "bind": '"65 mm"'},
+    "shock.damper": {"rod": '"10 mm"', "gas_pressure": '"12 bar"', "gas_volume": '"20 ml"'},
+    "shock.bumper": {"length": '"7 mm"', "rate": '"150 N/mm"', "power": "2"},
     "found": {
         "sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"', "settles": '"3 + 3"',
         "reading": '[{ travel = "70 mm", pressure = "94 psi", hose = "3 ml", start = "60 psi" }]',
@@ -53,6 +69,9 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "change": {
         "travel": '"140 mm"', "by": '"shaft"', "spacer_solid_volume": '"5 ml"', "spacers": "1", "pressure": '"62 psi"',
         "offset": '"44 mm"', "fork_length": '"536 mm"',
+    },
+    "change.shock": {
+        "spacers": "2", "pressure": '"140 psi"', "rate": '"75 N/mm"', "preload": '"2 mm"', "bind": '"65 mm"',
     },
     "change.front_wheel": _WHEEL,
     "change.rear_wheel": _WHEEL,

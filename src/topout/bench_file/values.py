@@ -160,24 +160,32 @@ def _pairs(key: model.Key, raw: Any) -> tuple[tuple[float, float], ...]:
     example = '[["0 mm", 2.9], ["150 mm", 2.4]]' if second == "ratio" else '[["0 mm", "0 mm"], ["150 mm", "60 mm"]]'
     if not isinstance(raw, list) or len(raw) < 2 or any(not isinstance(pair, list) or len(pair) != 2 for pair in raw):
         raise units.UnitFault(f"two pairs or more are expected, as in {example}.")
-    found = [(_length(one), _length(other) if second == "stroke" else _ratio(other)) for one, other in raw]
-    travels, seconds = [pair[0] for pair in found], [pair[1] for pair in found]
-    if travels[0] != 0 or any(b <= a for a, b in itertools.pairwise(travels)):
-        raise units.UnitFault(f"the wheel travel begins at 0 and grows, as in {example}.")
-    if second == "stroke" and (seconds[0] != 0 or any(b <= a for a, b in itertools.pairwise(seconds))):
-        raise units.UnitFault(f"the stroke begins at 0 and grows, as in {example}.")
+    found = []
+    for place, (one, other) in enumerate(raw, 1):
+        try:
+            found.append((_length(one), _length(other) if second == "stroke" else _ratio(other)))
+        except units.UnitFault as fault:
+            raise units.UnitFault(f"pair {place}: {fault}") from None
+    for column, what in enumerate(("wheel travel", "stroke") if second == "stroke" else ("wheel travel",)):
+        values = [pair[column] for pair in found]
+        if values[0] != 0:
+            raise units.UnitFault(f"the {what} begins at 0, not {say.written(raw[0][column])}, as in {example}.")
+        for place, (before, after) in enumerate(itertools.pairwise(values), 2):
+            if after <= before:
+                wrong = say.written(raw[place - 1][column])
+                raise units.UnitFault(f"the {what} grows from pair to pair; pair {place} has {wrong}.")
     return tuple(found)
 
 
 def _length(raw: Any) -> float:
-    return _quantity(_TRAVEL, raw)
+    return _quantity(TRAVEL, raw)
 
 
 def _ratio(raw: Any) -> float:
     return _number(_RATIO, raw)
 
 
-_TRAVEL: Final = model.Key("travel", "quantity", "length", "mm", 0.0, 0.5)
+TRAVEL: Final = model.Key("travel", "quantity", "length", "mm", 0.0, 0.5)
 _RATIO: Final = model.Key("ratio", "number", low_si=0.5, high_si=6.0)
 READERS: Final = {
     "quantity": _quantity, "number": _number, "count": _count, "choice": _choice, "text": _text, "pairs": _pairs,

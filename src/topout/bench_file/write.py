@@ -17,6 +17,7 @@ import tomli_w
 
 from topout import units
 from topout.bench_file import model
+from topout.bench_file.values import TRAVEL
 from topout.uncertainty.doubt import Doubt
 
 _Doubts: TypeAlias = Mapping[str, Doubt]  # by the place of their key
@@ -42,13 +43,14 @@ def _tables(table: Any, kind: type, home: str, doubts: _Doubts) -> dict[str, Any
         plain["shelf"] = plain.pop("shelf")
     if not plain and kind in (
         model.Bumper,
+        model.CanAir,
         model.Change,
         model.Coil,
     ):  # all it says is a default, and without a key it says nothing
         plain = {
             key.word: _value(key, f.default, "", {})
             for f in fields(kind)
-            if (key := model.key_of(f)) and f.default is not None
+            if (key := model.key_of(f)) and f.default not in (None, ())
         }
     return plain
 
@@ -70,6 +72,9 @@ def _entries(table: Any, home: str, doubts: _Doubts) -> Iterator[tuple[str, mode
 def _value(key: model.Key, value: Any, at: str, doubts: _Doubts) -> Any:
     if key.kind == "coil":
         return _inner(value, f"{at}.", doubts)
+    if key.kind == "pairs":
+        of_stroke = key.choices == ("stroke",)
+        return [[quantity(one, TRAVEL), quantity(two, TRAVEL) if of_stroke else two] for one, two in value]
     if key.kind in ("readings", "parts"):
         return [_inner(each, f"{at}.{number}.", doubts) for number, each in enumerate(value)]
     off = doubts.get(at)

@@ -17,8 +17,8 @@ from topout.bench_file.model import BenchFile
 from topout.cli import files
 from topout.cli.files import Given
 from topout.errors import Fault, FaultsFound, OutOfRange
-from topout.planner import drawn, of_draws
-from topout.planner.results import told
+from topout.planner import drawn, of_draws, state
+from topout.planner.results import RearCurve, told
 from topout.units import PSI_PA, show
 
 if TYPE_CHECKING:
@@ -122,12 +122,14 @@ def _compare(given: list[Given], asked: Namespace) -> Answer:
 
 
 def _curve(bench: BenchFile, asked: Namespace) -> Curve:
-    return api.curve(bench, asked.points or api.POINTS)
+    return api.curve(bench, asked.points or api.POINTS, end=asked.end)
 
 
 def _curve_drawn(bench: BenchFile, result: Curve) -> PlanPictures:
     from topout.documents import plan_pictures
 
+    if isinstance(result, RearCurve):
+        return plan_pictures.of_state(bench, state.curve_behind(bench, api.POINTS), None, None)
     return plan_pictures.of_state(bench, of_draws.curve(bench, api.POINTS), of_draws.sag(bench), None)
 
 

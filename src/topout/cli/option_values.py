@@ -57,13 +57,6 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
-def end(text: str) -> str:
-    """Which end of the bike."""
-    if text == "rear":
-        raise argparse.ArgumentTypeError('"rear": a rear shock is not computed yet; leave it out.')
-    return one_of(("front", "rear"))(text)
-
-
 def sag(text: str) -> tuple[str, float]:
     """A sag as share of the travel or as a length."""
     if text.strip().endswith("%"):

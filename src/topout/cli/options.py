@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Iterable, Sequence
 
-from topout.cli.option_values import end, one_of, quantity, sag, shown, whole
+from topout.cli.option_values import one_of, quantity, sag, shown, whole
 
 TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
 if TYPE_CHECKING:
@@ -149,7 +149,12 @@ def _of_curve(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--points", type=whole(2, MAX_POINTS), metavar="N", help="points along the travel, both ends in (default 201)"
     )
-    own.add_argument("--end", type=end, metavar="END", help="front or rear (rear is not computed yet; default front)")
+    own.add_argument(
+        "--end",
+        type=one_of(("front", "rear")),
+        metavar="END",
+        help="front or rear (default what the file has, front first)",
+    )
 
 
 def _of_inflate(own: argparse.ArgumentParser) -> None:

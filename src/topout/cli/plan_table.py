@@ -10,9 +10,9 @@ from topout.cli.page import Page
 from topout.cli.tables import said, told_of
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import kept, open_to, sentence, summary
-from topout.planner.facts import FORCES_SAID_TO, NONE, Chosen, Fact
+from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
 from topout.planner.known_to import Bounds
-from topout.planner.results import Hazard, Plan
+from topout.planner.results import Hazard, Plan, RearKeeps
 from topout.units import System
 
 _HEAD = ("", "before", "after", "difference")
@@ -28,6 +28,9 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     if hazards:
         side = "" if result.bounds is None else "; the high side of what is not known"
         page.table(f"What can hurt, at full extension{side}", ("", "before", "after"), hazards)
+    behind = _rear_hazards(result, system)
+    if behind:
+        page.table("What can hurt at the shock, at full extension", ("", "before", "after"), behind)
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
     if result.bounds is not None:
         _open(page, result.bounds, system)
@@ -43,7 +46,11 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
             page.table(
                 "To keep one thing as it was, fit", ("keep", "another spring, wound up as now", "or this preload"), rows
             )
-    for title, group in of.groups:
+    if result.rear is not None:
+        rear_keeps = _rear_keeps(result.rear.keep, system)
+        if rear_keeps:
+            page.table("To keep one thing behind as it was, set", ("keep", "at the shock"), rear_keeps)
+    for title, group in (*of.groups, *(of.rear.groups if of.rear is not None else ())):
         known = [each for each in group if isinstance(each, Chosen) or each.known]
         if known:
             page.table(title, _HEAD, [row(each, system) for each in known])
@@ -98,9 +105,31 @@ def _keeps(found: tuple[kept.Kept, ...], system: System) -> tuple[list[tuple[str
     return rows, [f"! {', '.join(names)}: {mark}." for mark, names in wrong.items()]
 
 
+def _rear_keeps(of: RearKeeps, system: System) -> list[tuple[str, ...]]:
+    """What holds one thing behind: a pressure, or on a coil its rate; no rows where nothing could be worked out."""
+    rows: list[tuple[str, ...]] = []
+    for name, words in KEEPS.items():
+        one = getattr(of, name)
+        gauge = said(system, one.pressure_pa, "pressure", "psi")
+        rows.append((words, said(system, one.rate_n_per_m, "rate", "N/mm") if one.pressure_pa is None else gauge))
+    return rows if any(row[1] != NONE for row in rows) else []
+
+
+def _rear_hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
+    """The same of a shock: what pushes its can off."""
+    if result.rear is None:
+        return []
+    pair = (result.rear.hazard_before, result.rear.hazard_after)
+    return _rows_of(pair, system, "force on the can’s end", "force on the can’s seal head")
+
+
 def _hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
     """Each hazard that is known, before and after; rounded up, never down."""
     pair = (result.hazard_before, result.hazard_after)
+    return _rows_of(pair, system, "force on the top cap", "force on seal head and circlip")
+
+
+def _rows_of(pair: tuple[Hazard | None, Hazard | None], system: System, cap: str, ring: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
 
     def row(words: str, name: str, dimension: str, unit: str) -> None:
@@ -108,8 +137,8 @@ def _hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
         if any(value is not None for value in values):
             rows.append((words, *(said(system, v, dimension, unit, 2 if v and v < 1.0 else None) for v in values)))
 
-    row("force on the top cap", "cap_force_n", "force", "N")
-    row("force on seal head and circlip", "ring_force_n", "force", "N")
+    row(cap, "cap_force_n", "force", "N")
+    row(ring, "ring_force_n", "force", "N")
     row("energy shut in", "energy_j", "energy", "J")
     energies = [_up(h, "energy_j") for h in pair]
     if any(energy is not None for energy in energies):

@@ -5,7 +5,7 @@ Numbers get their digits from `units` alone.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
@@ -14,9 +14,9 @@ from topout.planner import fitted, known_to, load, open_state, open_to
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
-from topout.planner.results import Curve, EndSag, Geometry, Sag, Stance
+from topout.planner.results import Curve, EndSag, Geometry, RearCurve, RearSag, Sag, Stance
 from topout.uncertainty.intervals import Band
-from topout.units import System, show
+from topout.units import System, digits, show
 
 
 def said(system: System, value_si: float | None, dimension: str, unit: str, decimals: int | None = None) -> str:
@@ -32,31 +32,29 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     if result.bounds is not None:
         return _curve_between(page, result, result.bounds, every, system)
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
+    behind = isinstance(result, RearCurve)
     page.say(
-        f"Spring force along {name} of travel. Slow is by hand; fast is a riding stroke"
+        f"Spring force along {name} of {'stroke' if behind else 'travel'}. Slow is by hand; fast is a riding stroke"
         + (" from full extension." if result.force_fast_from_sag_n is None else " from sag."),
         f"Energy to the end: {said(system, result.energy_j, 'energy', 'J')} slow, "
         f"{said(system, result.energy_fast_j, 'energy', 'J')} fast from full extension. "
-        f"Lost travel: {said(system, result.lost_travel_m, 'length', 'mm')}.",
+        f"Lost {'stroke' if behind else 'travel'}: {said(system, result.lost_travel_m, 'length', 'mm')}.",
     )
-    fast = result.force_fast_n if result.force_fast_from_sag_n is None else result.force_fast_from_sag_n
-    ambient = fitted.ambient_abs_pa(bench)
     last = len(result.travel_m) - 1
     places = sorted({*range(0, last + 1, every), last})
-    rows = []
-    for i in places:
-        main, negative = (float(p[i]) - ambient for p in (result.positive_pa, result.negative_pa))
-        rows.append(
-            (
-                said(system, float(result.travel_m[i]), "length", "mm"),
-                said(system, float(result.force_n[i]), "force", "N"),
-                said(system, float(fast[i]), "force", "N"),
-                said(system, float(result.rate_n_per_m[i]), "rate", "N/mm"),
-                said(system, main, "pressure", "psi"),
-                said(system, negative, "pressure", "psi"),
-            )
-        )
-    page.table("", ("travel used", "slow", "fast", "rate", "main, gauge", "negative, gauge"), rows)
+    fast = result.force_fast_n if result.force_fast_from_sag_n is None else result.force_fast_from_sag_n
+    ambient = fitted.ambient_abs_pa(bench)
+    columns = [
+        ("stroke used" if behind else "travel used", result.travel_m, "length", "mm"),
+        ("slow", result.force_n, "force", "N"),
+        ("fast", fast, "force", "N"),
+        ("rate", result.rate_n_per_m, "rate", "N/mm"),
+        ("main, gauge", result.positive_pa - ambient, "pressure", "psi"),
+        ("negative, gauge", result.negative_pa - ambient, "pressure", "psi"),
+    ]
+    _table(page, "At the shock" if behind else "", columns, places)
+    if isinstance(result, RearCurve):
+        _at_wheel(page, result, places)
     return page.text()
 
 
@@ -106,6 +104,36 @@ def told_of(of: Bounds) -> list[str]:
     return [words for words in (open_to.assumed(of), open_state.redrawn(of)) if words]
 
 
+def _at_wheel(page: Page, result: RearCurve, places: list[int]) -> None:
+    """What the linkage makes of a shock's curve, where there is a leverage."""
+    if result.wheel_travel_m is None or result.wheel_force_n is None or result.wheel_rate_n_per_m is None:
+        page.say("What the wheel has of it is not known: give [shock] leverage.")
+        return
+    end = page.system.show(float(result.wheel_travel_m[-1]), "length", "mm")
+    falls = page.system.show(result.progression or 0.0, "share", "%", decimals=1)
+    page.say(f"Rear wheel travel {end}; the leverage ratio falls by {falls} of what it is at the start (progression).")
+    columns = [
+        ("stroke used", result.travel_m, "length", "mm"),
+        ("wheel travel", result.wheel_travel_m, "length", "mm"),
+        ("ratio", result.ratio, "", ""),
+        ("slow, at the wheel", result.wheel_force_n, "force", "N"),
+        ("wheel rate", result.wheel_rate_n_per_m, "rate", "N/mm"),
+    ]
+    _table(page, "At the rear wheel", columns, places)
+
+
+def _table(page: Page, title: str, columns: list[tuple[str, Any, str, str]], places: list[int]) -> None:
+    """Some places of curves side by side: each with its head, values [SI], dimension and unit; "" for a plain number."""
+    rows = [
+        tuple(
+            said(page.system, float(values[i]), dimension, unit) if dimension else digits(float(values[i]), 2)
+            for _, values, dimension, unit in columns
+        )
+        for i in places
+    ]
+    page.table(title, tuple(head for head, *_ in columns), rows)
+
+
 def sag(bench: BenchFile, result: Sag, system: System) -> str:
     """Where both ends rest."""
     page = Page(system)
@@ -121,15 +149,41 @@ def sag(bench: BenchFile, result: Sag, system: System) -> str:
     rows = []
     if front is not None:
         rows += _front_rows(front, system)
-    if result.rear is not None:
-        rows.append(("rear wheel travel", said(system, result.rear.travel_m, "length", "mm")))
     if result.head_angle_rad is not None:
         rows.append(("head angle at sag", system.show(result.head_angle_rad, "angle", "deg")))
     found = load.said_found(bench, system)
     source = f"the sag found, {found}" if found else "an assumed share of the weight"
     page.say(f"At rest under the rider. The load comes from {source}.")
-    page.table("", ("front", ""), rows)
+    if rows:
+        page.table("", ("front", ""), rows)
+    if result.rear is not None:
+        page.table("", ("rear", ""), _rear_rows(result.rear, system))
     return page.text()
+
+
+def _rear_rows(rear: RearSag, system: System) -> list[tuple[str, str]]:
+    """The rear end at rest: the shock's stroke, then the wheel's travel, each share with what it is of."""
+    mm = ("length", "mm")
+    values = (
+        ("sag, stroke of the shock used", rear.stroke_m, *mm),
+        ("share of the stroke", rear.share_of_stroke, "share", "%"),
+        ("as the ring on the shock shows it", rear.stroke_shown_m, *mm),
+        ("sag, travel of the rear wheel", rear.travel_m, *mm),
+        ("share of the wheel’s travel", rear.share_of_wheel_travel, "share", "%"),
+        ("wheel at the least (friction holds it out)", rear.low_m, *mm),
+        ("wheel at the most (friction lets it in)", rear.high_m, *mm),
+        ("load on the wheel", rear.load_n, "force", "N"),
+    )
+    return [
+        (
+            words,
+            system.show(value, dimension, unit, decimals=1)
+            if dimension == "share"
+            else said(system, value, dimension, unit),
+        )
+        for words, value, dimension, unit in values
+        if value is not None
+    ]
 
 
 def _front_rows(front: EndSag, system: System) -> list[tuple[str, str]]:

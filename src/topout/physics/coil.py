@@ -29,3 +29,12 @@ def preload_energy_j(rate_n_per_m: Floats, preload_m: Floats) -> Floats:
     rate_n_per_m [N/m] (…) 0 and more; preload_m [m] (…) 0 and more → [J] (…). Raises nothing. Source: physics.md 2, Hooke's law.
     """
     return 0.5 * rate_n_per_m * preload_m**2
+
+
+def rate_for(load_n: Floats, ratio: Floats, stroke_m: Floats, preload_m: Floats) -> Floats:
+    """Rate [N/m] of a coil that holds a wheel's load at a stroke: F·r/(s + p).
+
+    load_n [N] (…) on the wheel; ratio [1] (…) above 0 there; stroke_m [m] (…) above 0; preload_m [m] (…) 0 and more →
+    [N/m] (…). Raises nothing. Source: derived, as in trade.md 4.
+    """
+    return load_n * ratio / (stroke_m + preload_m)

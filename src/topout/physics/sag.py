@@ -13,10 +13,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.physics import air_spring, geometry
+from topout.physics import air_spring, geometry, leverage
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
 from topout.physics.geometry import AxleFrame
+from topout.physics.leverage import Linkage
 
 _START_POINTS: Final = 9
 _NEWTON_STEPS: Final = 40
@@ -91,7 +92,11 @@ def start_m(s: EquilibratedSpring, load_n: Floats) -> Floats:
     """
     travel = s.fit.travel_m
     grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * travel.ndim)
-    force = air_spring.force(s, grid * travel)
+    return _crossing_m(air_spring.force(s, grid * travel), load_n, travel)
+
+
+def _crossing_m(force: Floats, load_n: Floats, travel: Floats) -> Floats:
+    """Where forces at 9 equally spaced points of the travel, first axis, pass the load, interpolated."""
     below = np.minimum((force < load_n).sum(axis=0), _START_POINTS - 1)
     upper = np.maximum(below, 1)
     f1 = np.take_along_axis(force, upper[None], axis=0)[0]
@@ -155,3 +160,30 @@ def lost_travel_m(s: EquilibratedSpring) -> Floats:
 
         result[short] = _solve(residual, start_m(part, np.zeros_like(end)), end)
     return result
+
+
+def behind_at_rest_m(
+    s: EquilibratedSpring, linkage: Linkage, end_m: Floats, load_n: Floats, friction_n: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Rear wheel travel [m] at sag, at the least (friction holds it out) and at the most (friction lets it in); shape (…) each.
+
+    F(s(w))/r(w) = load, with the shock's friction taken off and added at the shock. The wheel moves straight up in the frame
+    and the load on it is the weight: the cosine of the frame's lean, 0.9997 at 1.5°, is left out.
+
+    s [SI] (…) the shock, settled; linkage [SI] (…) whole; end_m [m] (…) wheel travel at the end of the stroke; load_n [N] (…) on the
+    wheel; friction_n [N] (…) of the shock, 0 and more → [m] (…) sag, least, most, 0 to the end each. Raises nothing. Source:
+    physics.md 7.
+    """
+    sign = np.array((0.0, -1.0, 1.0)).reshape((3,) + (1,) * end_m.ndim)
+
+    def residual(w: Floats) -> tuple[Floats, Floats]:
+        stroke, ratio, change = leverage.at(linkage, w)
+        force, rate, _, _ = air_spring.force_and_rate(s, stroke)
+        held = force - sign * friction_n
+        return held / ratio - load_n, (rate - held * change) / (ratio * ratio)
+
+    grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * end_m.ndim) * end_m
+    stroke, ratio, _ = leverage.at(linkage, grid)
+    start = _crossing_m(air_spring.force(s, stroke) / ratio, load_n, end_m)
+    x = _solve(residual, np.broadcast_to(start, (3, *end_m.shape)), end_m)
+    return x[0], x[1], x[2]

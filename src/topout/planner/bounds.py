@@ -10,7 +10,7 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry
-from topout.planner import change, columns, doubted, drawn, evaluate, held_in, inputs, typical
+from topout.planner import change, columns, doubted, drawn, evaluate, held_in, inputs, rear, typical
 from topout.planner import design as designs
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
@@ -56,8 +56,8 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
     where no fork that looks like this could have shown the sag found. Source: physics.md 12; JCGM 101:2008.
     """
     made = drawn.draw(bench, count)
-    after = designs.changed(made.design, made.changes)
-    pairs = inputs.pairs(made.design, after)
+    after, behind_n = designs.changed(made.design, made.changes), made.loads.behind_n
+    pairs = inputs.pairs(rear.stood(made.design, behind_n), rear.stood(after, behind_n, made.changes.rear_wheel.sag_m))
     result = evaluate.evaluate(pairs, made.loads.load, store_curves=False, points=None)
     for name, true_pa in result.keep_gauge_pa.items():  # said as the job's own gauge will show it
         result.keep_gauge_pa[name] = made.gauge.shown_pa(true_pa)

@@ -9,7 +9,7 @@ import numpy as np
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
-from topout.planner import inputs, keep, limits, load, missing
+from topout.planner import inputs, keep, limits, load, missing, rear
 from topout.planner.design import Design
 
 
@@ -51,16 +51,18 @@ def by_mass(bench: BenchFile, mass_kg: Floats) -> ByMass:
     many = replace(many, rider=replace(many.rider, mass_kg=mass_kg))
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         rests = float(_rests_m(one)[0])
-        bikes = inputs.bikes(many)
+        on = load.loads(many)
+        bikes = inputs.bikes(rear.stood(many, on.behind_n))
         settled = air_spring.settle(air_spring.computable(bikes.chambers))
         stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-        gauge = keep.at_load(settled, stand, load.loads(many).load, np.full(mass_kg.shape, rests))
+        gauge = keep.at_load(settled, stand, on.load, np.full(mass_kg.shape, rests))
     over = tuple(limits.over(float(pa), limit) for pa in gauge)
     return ByMass(mass_kg, gauge, over, rests if np.isfinite(rests) else None, limit)
 
 
 def _rests_m(design: Design) -> Floats:
-    bikes = inputs.bikes(design)
+    on = load.loads(design)
+    bikes = inputs.bikes(rear.stood(design, on.behind_n))
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-    return sag.at_rest_m(settled, stand, load.loads(design).load, bikes.friction)[0]
+    return sag.at_rest_m(settled, stand, on.load, bikes.friction)[0]

@@ -57,14 +57,23 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
         front = replace(front or model.Wheel(), **_moved(before.front_wheel, after.front_wheel))
     if change.rear_wheel is not None:
         rear = replace(rear or model.Wheel(), **_moved(before.rear_wheel, after.rear_wheel))
-    done = replace(bench, fork=fork, front_wheel=front, rear_wheel=rear, change=None)
+    shock = bench.shock
+    if shock is not None and before.shock is not None and after.shock is not None:
+        if shock.air is not None:
+            shock = replace(shock, air=replace(shock.air, **_moved(before.shock.air, after.shock.air)))
+        if shock.coil is not None:
+            shock = replace(shock, coil=replace(shock.coil, **_moved(before.shock.coil, after.shock.coil)))
+        if shock != bench.shock:
+            shock = replace(shock, sag_m=None)  # it was found before the change
+    done = replace(bench, fork=fork, front_wheel=front, rear_wheel=rear, shock=shock, change=None)
     return replace(done, doubts=_doubts_after(bench, done))
 
 
 # Where a value of the change stands afterwards.
 _LANDS: Final = {
     "change.travel": "fork.travel", "change.pressure": "fork.air.pressure", "change.offset": "fork.offset",
-    "change.fork_length": "fork.length",
+    "change.fork_length": "fork.length", "change.shock.pressure": "shock.air.pressure",
+    "change.shock.rate": "shock.coil.rate", "change.shock.preload": "shock.coil.preload", "change.shock.bind": "shock.coil.bind",
 }  # fmt: skip
 
 

@@ -131,6 +131,7 @@ class Bike(Columns):
 
     mass_kg: Floats
     unsprung_front_kg: Floats
+    unsprung_rear_kg: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -248,6 +249,38 @@ class Bumper(Columns):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Shock(Columns):
+    ABSENT: ClassVar[Any] = model.Shock()
+
+    length_m: Floats
+    stroke_m: Floats
+    friction_n: Floats
+    sag_m: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Leverage(Columns):
+    """Tables of wheel travel [m] and ratio [1] or stroke [m], (n, K), NaN after a table's last point; which of the two, (n,)."""
+
+    travel_m: Floats
+    value: Floats
+    of_stroke: Bools
+
+    @classmethod
+    def of(cls, tables: Sequence[Any]) -> Leverage:
+        """Read the leverage tables of rear shocks, None where a bike has none.
+
+        tables [SI] (n) shocks of the bench file, or None → [SI] (n, K). Raises nothing. Source: none needed, bookkeeping.
+        """
+        rows = [(table.leverage or table.leverage_stroke or ()) if table else () for table in tables]
+        travel, value = np.full((2, len(rows), max(2, *map(len, rows))), np.nan)
+        for row, pairs in enumerate(rows):
+            if pairs:
+                travel[row, : len(pairs)], value[row, : len(pairs)] = np.array(pairs).T
+        return cls(travel, value, np.array([bool(table and table.leverage_stroke) for table in tables]))
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Found(Columns):
     ABSENT: ClassVar[Any] = model.Found()
 
@@ -269,3 +302,16 @@ class Asked(Columns):
     pressure_gauge_pa: Floats
     offset_m: Floats
     fork_length_m: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ShockAsked(Columns):
+    """The keys of `[change.shock]`."""
+
+    ABSENT: ClassVar[Any] = model.ShockChange()
+
+    spacers: Floats
+    pressure_gauge_pa: Floats
+    rate_n_per_m: Floats
+    preload_m: Floats
+    bind_m: Floats

@@ -15,8 +15,9 @@ import numpy as np
 
 from topout.bench_file import model
 from topout.physics.gas import Bools, Floats
-from topout.planner import columns, fitted
+from topout.planner import columns, fitted, shocks
 from topout.planner.columns import first_known, is_word
+from topout.planner.shocks import Shocks
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -39,6 +40,7 @@ class Design:
     top_out: columns.Bumper
     found: columns.Found
     calibrates: Bools  # there is a [found]: the load comes from it alone
+    shock: Shocks | None = None  # None where no bike has a [shock]
 
     @classmethod
     def of(cls, benches: Sequence[model.BenchFile]) -> Design:
@@ -69,6 +71,7 @@ class Design:
             top_out=columns.Bumper.of([fork.top_out for fork in forks]),
             found=columns.Found.of([bench.found for bench in benches]),
             calibrates=np.array([bench.found is not None for bench in benches]),
+            shock=Shocks.of([bench.shock for bench in benches]),
         )
 
     def take(self, index: Any) -> Design:
@@ -77,7 +80,8 @@ class Design:
         index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
         """
         tables = {name: getattr(self, name).take(index) for name in _TABLES}
-        return Design(**tables, calibrates=self.calibrates[index])
+        shock = None if self.shock is None else self.shock.take(index)
+        return Design(**tables, calibrates=self.calibrates[index], shock=shock)
 
     def repeated(self, count: int) -> Design:
         """One bike so many times, none of it copied.
@@ -119,7 +123,7 @@ def drawn_for_its_wheels(design: Design, chart: model.Frame | None) -> Design:
 
 
 _NO_FORK: Final = model.Fork()
-_TABLES: Final = tuple(name for name in Design.__slots__ if name != "calibrates")
+_TABLES: Final = tuple(name for name in Design.__slots__ if name not in ("calibrates", "shock"))
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -132,6 +136,7 @@ class Changes:
     air: columns.Air
     negative_coil: columns.NegativeCoil
     coil: columns.Coil
+    shock: columns.ShockAsked
 
     @classmethod
     def of(cls, benches: Sequence[model.BenchFile]) -> Changes:
@@ -148,6 +153,7 @@ class Changes:
             air=columns.Air.of(airs),
             negative_coil=columns.NegativeCoil.of([air.get("negative_coil") for air in airs]),
             coil=columns.Coil.of([change.coil or {} for change in asked]),
+            shock=columns.ShockAsked.of([change.shock for change in asked]),
         )
 
     def take(self, index: Any) -> Changes:
@@ -200,6 +206,7 @@ def changed(design: Design, changes: Changes) -> Design:
         lower_legs=replace(legs, air_volume_m3=legs.air_volume_m3 + legs.area_m2 * lower_m),
         front_wheel=_changed_wheel(design.front_wheel, changes.front_wheel),
         rear_wheel=_changed_wheel(design.rear_wheel, changes.rear_wheel),
+        shock=None if design.shock is None else shocks.changed(design.shock, changes.shock),
     )
 
 
@@ -245,11 +252,9 @@ def on_coil(design: Design) -> Bools:
 def _changed_coil(design: Design, changes: Changes) -> columns.Coil:
     old, new = design.coil, changes.coil
     off = on_coil(design) & ~np.isnan(changes.air.bore_m)
-    another = ~np.isnan(new.rate_n_per_m)
-    preload_m = first_known(new.preload_m, old.preload_m)
-    bind_m = first_known(new.bind_m, np.where(another, np.nan, old.bind_m - (preload_m - old.preload_m)))
-    rate = np.where(off, np.nan, first_known(new.rate_n_per_m, old.rate_n_per_m))
-    return columns.Coil(rate, np.where(off, 0.0, preload_m), np.where(off, np.nan, bind_m))
+    made = shocks.changed_coil(old, new)
+    rate, bind_m = (np.where(off, np.nan, value) for value in (made.rate_n_per_m, made.bind_m))
+    return columns.Coil(rate, np.where(off, 0.0, made.preload_m), bind_m)
 
 
 def _with(where: Bools, table: columns.Air, old: columns.Air) -> columns.Air:

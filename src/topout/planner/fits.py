@@ -12,7 +12,7 @@ from topout.physics import air_spring, geometry, sag
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
 from topout.planner import design as designs
-from topout.planner import drawn, inputs, load, missing
+from topout.planner import drawn, inputs, load, missing, rear
 from topout.planner.design import Changes, Design
 from topout.planner.drawn import Drawn
 from topout.planner.load import Loads
@@ -58,10 +58,16 @@ def fits(bench: BenchFile, count: int = drawn.AT_REST) -> Fits:
     if lacking:
         raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])
     if not drawn.is_drawn(bench):
-        before = Design.of([bench])
-        return Fits(before, designs.changed(before, Changes.of([bench])), load.loads(before), None)
+        before, changes = Design.of([bench]), Changes.of([bench])
+        return _standing(before, changes, load.loads(before), None)
     made = drawn.draw(bench, count)
-    return Fits(made.design, designs.changed(made.design, made.changes), made.loads, made)
+    return _standing(made.design, made.changes, made.loads, made)
+
+
+def _standing(before: Design, changes: Changes, loads: load.Loads, made: Drawn | None) -> Fits:
+    """Both states, with the rear wheel where it rests behind a shock."""
+    after, asked_m = designs.changed(before, changes), changes.rear_wheel.sag_m
+    return Fits(rear.stood(before, loads.behind_n), rear.stood(after, loads.behind_n, asked_m), loads, made)
 
 
 def settled(design: Design) -> EquilibratedSpring:

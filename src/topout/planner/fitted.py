@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from topout.bench_file.model import Air, BenchFile, Fork, Frame, Wheel
+from topout.bench_file.model import Air, BenchFile, Fork, Frame, Shock, Wheel
 from topout.physics import clearance, gas, geometry
 from topout.physics.gas import Number
 from topout.planner.columns import first_known
@@ -115,9 +115,21 @@ def port_in_reach(fork: Fork, air: Air) -> bool:
 
     fork, air [SI] (one) as read → [-] (one). Raises nothing. Source: physics.md 2.
     """
+    return _in_reach(air, fork.travel_m)
+
+
+def shock_port_in_reach(shock: Shock, air: Air) -> bool:
+    """The same of a rear shock, within its stroke.
+
+    shock, air [SI] (one) as read → [-] (one). Raises nothing. Source: physics.md 2.
+    """
+    return _in_reach(air, shock.stroke_m)
+
+
+def _in_reach(air: Air, travel_m: float | None) -> bool:
     if air.negative != "self-equalising":
         return False
-    return bool(port_reached(air.port_position_m or 0.0, air.port_length_m, _known(fork.travel_m)))
+    return bool(port_reached(air.port_position_m or 0.0, air.port_length_m, _known(travel_m)))
 
 
 def _known(value: float | None) -> float:

@@ -76,15 +76,18 @@ def pairs(before: Design, after: Design) -> Bikes:
     before, after [SI] (n,) in one frame → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
     """
     chart, whole = _chart(before.frame), designs.framed(before)
-    one, two = _bikes(before, chart, whole), _bikes(after, chart, whole)
-
-    def both(a: Any, b: Any) -> Any:
-        if isinstance(a, np.ndarray):
-            return np.array((a, b))
-        return type(a)(*(both(getattr(a, name), getattr(b, name)) for name in a.__slots__))
-
-    result: Bikes = both(one, two)
+    result: Bikes = side_by_side(_bikes(before, chart, whole), _bikes(after, chart, whole))
     return result
+
+
+def side_by_side(before: Any, after: Any) -> Any:
+    """The arrays of two states, (n,) each, as arrays of (2, n), table by table.
+
+    before, after [SI] (n,) of one kind → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
+    """
+    if isinstance(before, np.ndarray):
+        return np.array((before, after))
+    return type(before)(*(side_by_side(getattr(before, name), getattr(after, name)) for name in before.__slots__))
 
 
 def bikes_of(benches: Sequence[BenchFile]) -> Bikes:
@@ -105,21 +108,52 @@ def pairs_of(benches: Sequence[BenchFile]) -> Bikes:
 
 
 def _chambers(design: Design) -> Chambers:
-    fork, air, ambient = design.fork, design.air, designs.ambient_abs_pa(design)
+    return chambers(
+        Parts(
+            designs.ambient_abs_pa(design), design.conditions.fast_exponent, design.fork.travel_m, design.air,
+            design.negative_coil, design.lower_legs, design.damper, design.bumper, design.top_out, design.coil,
+            designs.on_coil(design),
+        )
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Parts:
+    """What one spring of a bike is made of, at either end: columns of one shape."""
+
+    ambient_pa: Floats
+    exponent: Floats
+    travel_m: Floats
+    air: columns.Air
+    negative_coil: columns.NegativeCoil
+    lower_legs: columns.LowerLegs
+    damper: columns.Damper
+    bumper: columns.Bumper
+    top_out: columns.Bumper
+    coil: columns.Coil
+    on_coil: Bools  # stands on the coil, not on air
+
+
+def chambers(of: Parts) -> Chambers:
+    """What the air spring's model takes of these parts.
+
+    of [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2.
+    """
+    air, ambient = of.air, of.ambient_pa
     equalising, own_valve, coil = (
         is_word(air.negative, "negative", word) for word in ("self-equalising", "separate-valve", "coil")
     )
     gas = equalising | own_valve
-    equalises = equalising & fitted.port_reached(air.port_position_m, air.port_length_m, fork.travel_m)
+    equalises = equalising & fitted.port_reached(air.port_position_m, air.port_length_m, of.travel_m)
     port_m = np.maximum(air.port_position_m, 0.0)
     spacers_m3 = np.where(air.spacers == 0.0, 0.0, air.spacers * air.spacer_volume_m3)
-    coiled = designs.on_coil(design)
-    bind_m = np.where(coiled, first_known(design.coil.bind_m, np.inf), np.inf)
+    coiled = of.on_coil
+    bind_m = np.where(coiled, first_known(of.coil.bind_m, np.inf), np.inf)
     second = ~(np.isnan(air.second_volume_m3) & np.isnan(air.second_pressure_gauge_pa))
     return Chambers(
         ambient_pa=ambient,
-        exponent=design.conditions.fast_exponent,
-        travel_m=np.minimum(fork.travel_m, bind_m),  # bound, nothing moves beyond
+        exponent=of.exponent,
+        travel_m=np.minimum(of.travel_m, bind_m),  # bound, nothing moves beyond
         bore_m=air.bore_m,
         shaft_m=air.shaft_m,
         pressure_pa=air.pressure_gauge_pa + ambient,
@@ -130,22 +164,22 @@ def _chambers(design: Design) -> Chambers:
         negative_pa=np.where(own_valve, air.negative_pressure_gauge_pa + ambient, ambient),
         port_m=np.where(equalises, port_m, 0.0),
         port_end_m=np.where(equalises, np.maximum(air.port_position_m + air.port_length_m, port_m), 0.0),
-        coil_rate_n_per_m=np.where(coil, design.negative_coil.rate_n_per_m, 0.0),
-        coil_m=np.where(coil, design.negative_coil.length_m, 0.0),
-        legs_m3=design.lower_legs.air_volume_m3,
-        legs_m2=design.lower_legs.area_m2,
-        rod_m2=0.25 * np.pi * design.damper.rod_m**2,
-        damper_m3=design.damper.gas_volume_m3,
-        damper_pa=np.where(design.damper.rod_m == 0.0, ambient, design.damper.gas_pressure_gauge_pa + ambient),
-        contact_m=fork.travel_m - design.bumper.length_m,
-        bumper_m=design.bumper.length_m,
-        bumper_n_per_m=design.bumper.rate_n_per_m,
-        bumper_power=design.bumper.power,
-        top_out_m=design.top_out.length_m,
-        top_out_n_per_m=design.top_out.rate_n_per_m,
-        top_out_power=design.top_out.power,
-        spring_n_per_m=np.where(coiled, design.coil.rate_n_per_m, 0.0),
-        preload_m=np.where(coiled, design.coil.preload_m, 0.0),
+        coil_rate_n_per_m=np.where(coil, of.negative_coil.rate_n_per_m, 0.0),
+        coil_m=np.where(coil, of.negative_coil.length_m, 0.0),
+        legs_m3=of.lower_legs.air_volume_m3,
+        legs_m2=of.lower_legs.area_m2,
+        rod_m2=0.25 * np.pi * of.damper.rod_m**2,
+        damper_m3=of.damper.gas_volume_m3,
+        damper_pa=np.where(of.damper.rod_m == 0.0, ambient, of.damper.gas_pressure_gauge_pa + ambient),
+        contact_m=of.travel_m - of.bumper.length_m,
+        bumper_m=of.bumper.length_m,
+        bumper_n_per_m=of.bumper.rate_n_per_m,
+        bumper_power=of.bumper.power,
+        top_out_m=of.top_out.length_m,
+        top_out_n_per_m=of.top_out.rate_n_per_m,
+        top_out_power=of.top_out.power,
+        spring_n_per_m=np.where(coiled, of.coil.rate_n_per_m, 0.0),
+        preload_m=np.where(coiled, of.coil.preload_m, 0.0),
         bind_m=bind_m,
         second_m3=np.where(second, air.second_volume_m3, 0.0),
         second_pa=ambient + np.where(second, air.second_pressure_gauge_pa, 0.0),

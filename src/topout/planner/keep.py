@@ -17,6 +17,7 @@ from topout.physics import air_spring, geometry, spring_terms
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats, Ints
 from topout.physics.geometry import AxleFrame
+from topout.physics.quadrature import gauss_legendre
 from topout.physics.sag import Load
 
 Per = Callable[[EquilibratedSpring, Floats], Floats]
@@ -31,18 +32,44 @@ _VERTICES: Final = 60
 _CLOSE_PA: Final = 1e-3
 
 
-def gauss_legendre(count: int) -> tuple[Floats, Floats]:
-    """Nodes and weights on 0 … 1 from the Jacobi matrix. Importing numpy's own takes longer than a plan.
-
-    count [1] (one) 2 and more → [1], [1] (count,) each. Raises nothing. Source: Golub and Welsch 1969.
-    """
-    k = np.arange(1.0, count)
-    beside = k / np.sqrt(4.0 * k * k - 1.0)
-    x, vectors = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
-    return 0.5 * (x + 1.0), vectors[0] ** 2
-
-
 _UNIT_NODES, _UNIT_WEIGHTS = gauss_legendre(_NODES)
+
+
+def at_force(after: EquilibratedSpring, travel_used_m: Floats, wanted_n: Floats) -> Floats:
+    """Gauge pressure [Pa] at which the slow force at this travel is the wanted one; NaN outside 0 < x < S.
+
+    after [SI] (n,) settled; travel_used_m [m] (n,) any; wanted_n [N] (n,) any → [Pa gauge] (n,) 0 to 60 bar, else NaN.
+    Raises nothing. Source: derived from physics.md 2, linear in the pressure.
+    """
+    inside = (travel_used_m > 0.0) & (travel_used_m < after.fit.travel_m)
+    x = np.where(inside, travel_used_m, 0.5 * after.fit.travel_m)
+    return np.where(inside, _for_force(after, x, wanted_n), np.nan)
+
+
+def coil_rate(after: EquilibratedSpring, travel_m: Floats, wanted_n: Floats) -> Floats:
+    """Rate [N/m] of a main coil, wound up as it is, that gives the wanted slow force at a travel.
+
+    after [SI] (n,) settled; travel_m [m] (n,) above 0; wanted_n [N] (n,) any → [N/m] (n,) NaN where that is none above 0.
+    Raises nothing. Source: derived, F = k·(x + p) and what else pushes.
+    """
+    fit = after.fit
+    rate = fit.spring_n_per_m + (wanted_n - air_spring.force(after, travel_m)) / (travel_m + fit.preload_m)
+    return np.where(rate > 0.0, rate, np.nan)
+
+
+def coil_rate_of_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
+    """Rate [N/m] of a main coil with the least ∫(F_after − F_before)² dx along the travel less its bumper.
+
+    before, after [SI] (n,) settled, of one travel → [N/m] (n,) NaN where that is none above 0. Raises nothing. Source:
+    derived, the vertex of a parabola; smooth forces, 12 nodes.
+    """
+    fit = after.fit
+    span = np.minimum(_to_bumper_m(fit), _to_bumper_m(before.fit))
+    x = np.maximum(span, 0.0) * _UNIT_NODES[:, None]
+    weighted = _UNIT_WEIGHTS[:, None] * (x + fit.preload_m)
+    gap = air_spring.force(before, x) - air_spring.force(after, x)
+    rate = fit.spring_n_per_m + (weighted * gap).sum(axis=0) / (weighted * (x + fit.preload_m)).sum(axis=0)
+    return np.where((rate > 0.0) & (span > 0.0), rate, np.nan)
 
 
 def at_load(after: EquilibratedSpring, stand: AxleFrame, load: Load, travel_used_m: Floats) -> Floats:
@@ -52,12 +79,8 @@ def at_load(after: EquilibratedSpring, stand: AxleFrame, load: Load, travel_used
     travel → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source: derived from physics.md 2 and 7, linear in
     the pressure.
     """
-    end = after.fit.travel_m
-    inside = (travel_used_m > 0.0) & (travel_used_m < end)
-    x = np.where(inside, travel_used_m, 0.5 * end)
-    sin, _ = geometry.head_angle_sine(stand, x)
-    wanted = load.axial_n + load.vertical_n * sin
-    return np.where(inside, _for_force(after, x, wanted), np.nan)
+    sin, _ = geometry.head_angle_sine(stand, np.where(np.isnan(travel_used_m), 0.0, travel_used_m))
+    return at_force(after, travel_used_m, load.axial_n + load.vertical_n * sin)
 
 
 def at_end_force(after: EquilibratedSpring, end_force_n: Floats, wanted_n: Floats) -> Floats:

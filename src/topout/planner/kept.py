@@ -14,7 +14,7 @@ import numpy as np
 from topout import units
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry, sag
-from topout.planner import change, inputs, limits, load
+from topout.planner import change, inputs, limits, load, rear
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS, NONE
@@ -46,7 +46,9 @@ def held(bench: BenchFile, keeps: Keeps) -> dict[str, Held | None]:
     before = Design.of([bench])
     after = designs.changed(before, Changes.of([bench])).take(np.zeros(len(known), dtype=int))
     after = replace(after, air=replace(after.air, pressure_gauge_pa=np.array([*known.values()])))
-    bikes = inputs.bikes(after)
+    bikes = inputs.bikes(
+        rear.stood(after, None if on is None or on.behind_n is None else np.full(len(known), on.behind_n[0]))
+    )
     settled = air_spring.settle(bikes.chambers)
     end_n = air_spring.force_and_rate(settled, bikes.chambers.travel_m)[0]
     sag_m = None

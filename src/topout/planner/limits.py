@@ -12,7 +12,7 @@ from typing import Final
 
 from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import fitted
-from topout.planner.results import Geometry, Keeps, Sag, State, Warned, WhichState
+from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
 from topout.units import BENCH, NO_BREAK, Phrase, Quantity, System, digits, show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth
@@ -106,19 +106,19 @@ def of_port(bench: BenchFile, state: WhichState) -> Iterator[Warned]:
     and 9.
     """
     air = bench.fork.air if bench.fork else None
-    if not bench.fork or not air:
-        return
-    reached = fitted.port_in_reach(bench.fork, air)
+    if bench.fork and air:
+        yield from _of_port(air, fitted.port_in_reach(bench.fork, air), state, "")
+
+
+def _of_port(air: Air, reached: bool, state: WhichState, of: str) -> Iterator[Warned]:
+    """The two warnings of a port or a valve, at either end; `of` says whose it is, "" at the fork."""
     if air.negative == "self-equalising" and not reached:
-        yield Warned(
-            "port-out-of-reach",
-            "The piston never comes past the equalisation port: the negative chamber does not fill.",
-            state,
-        )
+        text = f"The piston {of}never comes past the equalisation port: the negative chamber does not fill."
+        yield Warned("port-out-of-reach", text, state)
     shut = reached and bool(air.port_position_m)
     own_valve = air.negative == "separate-valve" and (air.negative_pressure_gauge_pa or 0.0) > 0.0
     if shut or own_valve:
-        words = "Air stays trapped in the negative chamber after bleeding at full extension: "
+        words = f"Air stays trapped in the negative chamber {of}after bleeding at full extension: "
         if shut:
             yield _warned("charged-negative", state, words + "the port opens {} in.", _mm(air.port_position_m))
         else:
@@ -146,6 +146,35 @@ def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
         return
     if not sag_is_usual(sag.front.share):
         text = f"Sag is {_percent(sag.front.share)} of the travel; {usual_sag()} is common practice."
+        yield Warned("sag-range", text, state)
+
+
+def of_shock(bench: BenchFile, sag: RearSag | None, lost_m: float, state: WhichState) -> Iterator[Warned]:
+    """The same of a rear shock: pressure and spacers, air that stays trapped, stroke lost, and sag as a share of its stroke.
+
+    bench [SI] (one) as read; sag [SI] (one) or None; lost_m [m] (one) of the stroke, NaN where not known; state [-] (one) a
+    state's word → [-] (any) warnings. Raises nothing. Source: the makers' limits in the file; common practice, no source.
+    """
+    shock = bench.shock
+    if shock is None:
+        return
+    air = shock.air
+    if air is not None:
+        for gauge_pa in over_pressure(air):
+            words = "{} in the shock is above the maker's limit of {}."
+            yield _warned("pressure-limit", state, words, _psi(gauge_pa), _psi(air.pressure_limit_gauge_pa))
+        if over(air.spacers, air.spacer_limit):
+            text = f"{air.spacers} volume spacers in the shock; the maker allows {air.spacer_limit}."
+            yield Warned("spacer-limit", text, state)
+        yield from _of_port(air, fitted.shock_port_in_reach(shock, air), state, "of the shock ")
+    coil, stroke_m = shock.coil, shock.stroke_m
+    if coil is not None and coil.bind_m is not None and stroke_m is not None and coil.bind_m < stroke_m:
+        words = "The shock’s coil binds at {} of its {} of stroke: it stops there, hard."
+        yield _warned("coil-bind", state, words, _mm(coil.bind_m), _mm(stroke_m))
+    if lost_m >= LOST_TRAVEL_M - EXACTLY:
+        yield _warned("lost-travel", state, "Unloaded the shock rests {} short of its length.", _mm(lost_m))
+    if sag is not None and sag.share_of_stroke is not None and not sag_is_usual(sag.share_of_stroke):
+        text = f"Sag behind is {_percent(sag.share_of_stroke)} of the shock’s stroke; {usual_sag()} is common practice."
         yield Warned("sag-range", text, state)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from topout.physics import air_spring, filling, geometry, sag
 from topout.physics.gas import G0_M_PER_S2, Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import design as designs
-from topout.planner import inputs
+from topout.planner import inputs, rear
 from topout.planner.columns import first_known
 from topout.planner.design import Design
 from topout.units import BENCH, System, show
@@ -33,13 +33,16 @@ class Loads:
     calibrated: Bools
     implied_share: Floats
     beyond: Bools
+    behind_n: Floats | None = None  # on the rear wheel; None where no bike has a [shock]
 
     def take(self, index: Any) -> Loads:
         """The same for a part of the bikes (any numpy index).
 
         index [1] (any) a numpy index → [N] (that part). Raises nothing. Source: none needed, bookkeeping.
         """
-        return Loads(self.load.take(index), self.calibrated[index], self.implied_share[index], self.beyond[index])
+        behind = None if self.behind_n is None else self.behind_n[index]
+        own = (self.calibrated[index], self.implied_share[index], self.beyond[index])
+        return Loads(self.load.take(index), *own, behind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,7 @@ class LoadOn:
     load: Load  # arrays of shape (1,)
     calibrated: bool
     implied_share: float | None
+    behind_n: Floats | None = None  # on the rear wheel, of a bike with a [shock]; NaN where not known
 
 
 def loads(design: Design, settled: Floats | None = None) -> Loads:
@@ -60,6 +64,9 @@ def loads(design: Design, settled: Floats | None = None) -> Loads:
     Calibrated: at the pressure found the fork is `sag` (as the ring shows it, so lost travel comes on top) in; the
     slow force there, friction left out, is the load along the steering axis, the same number before and after.
     Assumed: (rider + bike)·share less the unsprung mass, vertical; sin α of it presses along the axis.
+    Behind, on bikes with a rear shock: by the rear sag found, else what weight is left. Where the front was calibrated that
+    weight follows from the head angle, that from the rear's sag, and that from the weight: repeated until it stays, each turn
+    taking the error down tenfold and more (a rear wheel turns the head by its travel over the wheelbase).
     `settled` says where in its band of friction each fork stood when the sag was found: 1 held out all it can, −1 held in.
 
     design [SI] (n,) any; settled [1] (n,) −1 to 1, None for friction left out → [N] (n,) NaN where not known. Raises nothing. Source: physics.md 7.
@@ -68,16 +75,35 @@ def loads(design: Design, settled: Floats | None = None) -> Loads:
     framed = designs.framed(design)
     weight_kg = rider.mass_kg + bike.mass_kg
     sprung_kg = weight_kg * rider.front_share - bike.unsprung_front_kg
-    vertical = np.where(framed, np.maximum(sprung_kg, 0.0) * G0_M_PER_S2, np.nan)
+    upright = np.maximum(sprung_kg, 0.0) * G0_M_PER_S2
+    vertical = np.where(framed, upright, np.nan)
     axial, side = np.zeros_like(vertical), vertical.copy()
     share, beyond = np.full_like(vertical, np.nan), np.zeros(vertical.shape, dtype=bool)
     rows = slice(None) if found.all() else np.nonzero(found)[0]
+    behind, standing = None, design
+    end = rear.rear(design)
+    if end is not None:
+        by_sag = rear.found_load_n(design, end)
+        behind = first_known(by_sag, rear.weight_left_n(design, np.where(found, np.nan, upright)))
+        standing = rear.stood(design, behind)
     if found.any():
         where = None if settled is None else settled[rows]
-        axial[rows], side[rows], beyond[rows] = _calibrated(design if found.all() else design.take(rows), where)
+        for _ in range(1 if end is None else _TURNS):
+            some = standing if found.all() else standing.take(rows)
+            axial[rows], side[rows], beyond[rows] = _calibrated(some, where)
+            if behind is None:
+                break
+            last, behind = behind, first_known(by_sag, rear.weight_left_n(design, side))
+            standing = rear.stood(design, behind)
+            if not ((np.abs(behind - last) > _SETTLED_N) | (np.isnan(last) & ~np.isnan(behind))).any():
+                break
         vertical[rows] = 0.0 * axial[rows]
         share[rows] = ((side / G0_M_PER_S2 + bike.unsprung_front_kg) / weight_kg)[rows]
-    return Loads(Load(axial, vertical, side), found, share, beyond)
+    return Loads(Load(axial, vertical, side), found, share, beyond, behind)
+
+
+_TURNS: Final = 20
+_SETTLED_N: Final = 1e-9
 
 
 def _calibrated(design: Design, where: Floats | None) -> tuple[Floats, Floats, Bools]:
@@ -151,4 +177,4 @@ def of_one(bench: BenchFile, on: Loads) -> LoadOn | None:
     if math.isnan(on.load.axial_n[0] + on.load.vertical_n[0]):
         return None
     share = float(on.implied_share[0])
-    return LoadOn(on.load, bool(on.calibrated[0]), share if math.isfinite(share) else None)
+    return LoadOn(on.load, bool(on.calibrated[0]), share if math.isfinite(share) else None, on.behind_n)

@@ -26,6 +26,8 @@ _WORDS: Final = {
     "[fork.air] negative_coil": "the coil in place of the negative chamber",
     "[rider] mass": "the rider’s weight", "[rider] front_share": "the share of the weight on the front wheel",
     "[bike] mass": "the bike’s weight", "[bike] unsprung_front": "the weight of front wheel and lower legs",
+    "[shock] sag": "the shock’s sag, in mm of its stroke", "[shock] leverage": "the frame’s leverage ratios",
+    "[shock] stroke": "the shock’s stroke",
     "[change.air]": "the other chassis’ air spring",
     "[change] spacer_solid_volume": "the piston spacer’s own volume",
 }  # fmt: skip
@@ -33,7 +35,8 @@ _OF: Final = {
     "fork": "of the fork", "fork.air": "of the air spring", "fork.air.negative_coil": "of the negative coil",
     "fork.coil": "of the coil", "change.coil": "of the new coil",
     "fork.lower_legs": "of the lower legs", "fork.damper": "of the damper", "fork.bumper": "of the bumper",
-    "fork.top_out": "of the top-out bumper", "frame": "of the frame’s chart", "rider": "of the rider",
+    "fork.top_out": "of the top-out bumper", "shock": "of the shock", "shock.air": "of the shock’s air can",
+    "shock.coil": "of the shock’s coil", "shock.damper": "of the shock’s damper", "shock.bumper": "of the shock’s bumper", "frame": "of the frame’s chart", "rider": "of the rider",
     "bike": "of the bike", "found": "as found", "change": "asked for", "change.air": "of the new air spring",
     "front_wheel": "of the front wheel", "rear_wheel": "of the rear wheel",
 }  # fmt: skip
@@ -45,6 +48,11 @@ def for_spring(bench: BenchFile) -> list[str]:
     bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
     """
     return _lacking(bench, *checks.NEEDS["curve"])
+
+
+def _in_front(bench: BenchFile) -> list[str]:
+    """The same of a fork; none where the file is of a rear shock alone."""
+    return [] if bench.fork is None and bench.shock is not None else for_spring(bench)
 
 
 def for_stance(bench: BenchFile) -> list[str]:
@@ -94,12 +102,28 @@ def for_room(bench: BenchFile) -> list[str]:
     return ["[fork] tyre_room"] if bench.fork is not None and bench.fork.tyre_room_m is None else []
 
 
+def for_rear(bench: BenchFile) -> list[str]:
+    """The keys without which nobody knows where a rear shock rests; see `checks.lacks_behind`.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
+    return [fault.location for fault in checks.lacks_behind(bench)]
+
+
+def for_shock(bench: BenchFile) -> list[str]:
+    """The keys that a shock's force would need and the file does not give; none without a shock.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
+    return _lacking(bench, *checks.needs_behind(bench)) if bench.shock is not None else []
+
+
 def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]:
     """What a plan misses: the keys of the bike as it is, and those that only the bike after the change lacks.
 
     bench, changed [SI] (one) as read → [-] (2) lists of keys. Raises nothing. Source: bench-file.md.
     """
-    first, later = (for_spring(b) + for_stance(b) + for_load(b) + for_room(b) for b in (bench, changed))
+    first, later = (for_spring(b) + for_stance(b) + for_load(b) + for_room(b) + for_rear(b) for b in (bench, changed))
     spacer = for_spacer(bench)
     hidden = (
         {*first, "[fork.air] negative_volume"} if spacer else {*first}

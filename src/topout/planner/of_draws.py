@@ -15,7 +15,7 @@ from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, energy, geometry, spring_terms
 from topout.physics import sag as rest
 from topout.physics.gas import Floats
-from topout.planner import bounds, columns, drawn, fill, held_in, inputs, plan, state
+from topout.planner import bounds, columns, drawn, fill, held_in, inputs, plan, rear, state
 from topout.planner.drawn import Drawn
 from topout.planner.fill import Filled, FillRound, Schedule
 from topout.planner.known_to import Bounds
@@ -64,7 +64,7 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
     if not drawn.is_drawn(bench):
         return state.curve(bench, points)
     made = drawn.draw(drawn.as_it_is(bench), count)
-    bikes = inputs.bikes(made.design)
+    bikes = inputs.bikes(rear.stood(made.design, made.loads.behind_n))
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     sag_m, _, _ = rest.at_rest_m(
         settled, geometry.axle_frame(bikes.chart, bikes.fitted), made.loads.load, bikes.friction

@@ -9,14 +9,28 @@ from typing import Literal
 import numpy as np
 
 from topout.bench_file import calls_for
-from topout.bench_file.model import BenchFile, Fork, Frame, Wheel
+from topout.bench_file.model import BenchFile, Fork, Frame
 from topout.physics import air_spring, clearance
-from topout.planner import bounds, change, drawn, evaluate, fitted, inputs, limits, load, missing, state
+from topout.planner import (
+    bounds,
+    change,
+    drawn,
+    evaluate,
+    fitted,
+    inputs,
+    limits,
+    load,
+    missing,
+    rear,
+    rear_plan,
+    state,
+)
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.evaluate import Evaluation, Named
 from topout.planner.inputs import Bikes
 from topout.planner.load import LoadOn
+from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import (
     Chart,
     Clearance,
@@ -27,6 +41,7 @@ from topout.planner.results import (
     Keep,
     Keeps,
     Plan,
+    RearCurve,
     Sag,
     State,
     Warned,
@@ -90,21 +105,27 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
     bench [SI] (one) as read; curves [-] (one) yes or no; medians [SI] (2, 1) or None → [SI] (one). Raises FaultsFound
     where the sag found can't be. Source: bench-file.md; physics.md.
     """
-    before = Design.of([bench])
-    after = designs.changed(before, Changes.of([bench]))
+    before, changes = Design.of([bench]), Changes.of([bench])
+    after = designs.changed(before, changes)
     changed = change.written_back(bench, before, after)
     loads = load.loads(before)
     on = load.of_one(bench, loads)
+    behind = rear_plan.evaluate(before, after, loads.behind_n)
+    asked_m = changes.rear_wheel.sag_m
+    before, after = rear.stood(before, loads.behind_n), rear.stood(after, loads.behind_n, asked_m)
     pairs = inputs.pairs(before, after)
     result = medians or evaluate.evaluate(pairs, loads.load, store_curves=False, points=None)
     stuck = air_spring.locked(pairs.chambers)[:, 0]
     sides = (_side(bench, 0, "before", bool(stuck[0])), _side(changed, 1, "after", bool(stuck[1])))
     chart = state.chart(bench, pairs.take((0, slice(None)))) if sides[0].framed else None
-    one, two = (_state(side, result, on, chart, float(pairs.chambers.travel_m[side.row, 0])) for side in sides)
+    one, two = (_state(side, result, on, chart, float(pairs.chambers.travel_m[side.row, 0]), behind) for side in sides)
     rests = bool(one.sag and one.sag.front)
     keeps = _keeps(result, all(side.sprung for side in sides), rests)
     on_coil = calls_for.on_coil(changed)
     warned = _missing(bench, changed)
+    if behind is not None and behind.locked[1, 0]:
+        text = "After the change the shock would lock before the end of its stroke. Nothing is computed from it."
+        warned.append(Warned("hydraulic-lock", text, "after"))
     if stuck[1]:
         text = (
             "After the change a chamber has no room left within the travel: it would lock. Nothing is computed from it."
@@ -112,6 +133,9 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
         warned.append(Warned("hydraulic-lock", text, "after"))
     for side, of in zip(sides, (one, two), strict=True):
         warned += _of_side(side, of, result, least=medians is not None)
+        if behind is not None:
+            lost_m = float(behind.lost_m[side.row, 0])
+            warned += limits.of_shock(side.bench, of.sag.rear if of.sag else None, lost_m, side.which)
     if one.geometry and one.geometry.chart.closes is False:
         text = "The chart's own figures do not agree with each other. Measure the frame, or check the chart."
         warned.append(Warned("chart-open", text, "before"))
@@ -124,6 +148,7 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
     drawn = [
         _curve(side, of, pairs) if curves and side.sprung else None for side, of in zip(sides, (one, two), strict=True)
     ]
+    shocks = [_shock_curve(behind, row) if curves else None for row in (0, 1)]
     return Plan(
         one,
         two,
@@ -136,16 +161,32 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
         drawn[0],
         drawn[1],
         on_coil=on_coil,
+        rear=None if behind is None else rear_plan.said_plan(behind),
+        shock_before=shocks[0],
+        shock_after=shocks[1],
     )
+
+
+def _shock_curve(behind: RearEvaluation | None, row: Literal[0, 1]) -> RearCurve | None:
+    """A shock's curve in one state; None where it can't be computed."""
+    if behind is None or math.isnan(behind.end_force_n[row, 0]):
+        return None
+    of = behind.of.take(row)
+    stroke_m = behind.rests.stroke_m[row]
+    sag_m = None if math.isnan(stroke_m[0]) else stroke_m
+    return state.curve_at_wheel(state.curve_of(air_spring.settle(of.chambers), sag_m), of.linkage, of.end_m)
 
 
 def _side(bench: BenchFile, row: Literal[0, 1], which: Literal["before", "after"], stuck: bool) -> _Side:
     return _Side(bench, row, which, stuck, tuple(missing.for_spring(bench)), tuple(missing.for_stance(bench)))
 
 
-def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | None, travel_m: float) -> State:
+def _state(
+    side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | None, travel_m: float,
+    behind: RearEvaluation | None,
+) -> State:  # fmt: skip
     at = (side.row, 0)
-    fork, wheel = side.bench.fork or Fork(), side.bench.rear_wheel or Wheel()
+    fork = side.bench.fork or Fork()
     front = None
     # A side load follows from the head angle as it was found, which a frame that lacks a figure before the change has not.
     aside = bool(side.framed and on and math.isfinite(on.load.side_n[0]))
@@ -154,14 +195,17 @@ def _state(side: _Side, result: Evaluation, on: LoadOn | None, chart: Chart | No
         x, lost = float(result.sag_m[at]), float(result.lost_m[at])
         low, high, load_n = (float(values[at]) for values in (result.low_m, result.high_m, result.load_n))
         front = EndSag(x, x / travel_m, low, high, load_n, max(x - lost, 0.0), on.implied_share)
-    rear = None if wheel.sag_m is None else EndSag(wheel.sag_m)
+    rear_sag = rear_plan.said_sag(behind, side.bench, side.row)
     geometry = None
     if chart:
-        sagged = state.stance_of(_at(result.sagged, at)) if front else None
+        # A shock of which nobody knows where it rests leaves the stance at sag open: 2° of head angle hang on it.
+        sits = side.bench.shock is None or (rear_sag is not None and rear_sag.travel_m is not None)
+        sagged = state.stance_of(_at(result.sagged, at)) if front and sits else None
         geometry = Geometry(state.stance_of(_at(result.unloaded, at)), sagged, chart)
     angle = geometry.sagged.head_angle_rad if geometry and geometry.sagged else None
-    at_rest = Sag(front, rear, angle) if front or rear else None
-    return State(geometry, at_rest, float(result.end_force_n[at]) if side.sprung else None)
+    at_rest = Sag(front, rear_sag, angle) if front or rear_sag else None
+    end = None if behind is None else rear_plan.said_end(behind, side.row)
+    return State(geometry, at_rest, float(result.end_force_n[at]) if side.sprung else None, end)
 
 
 def _at(named: Named, at: tuple[int, ...]) -> dict[str, float]:

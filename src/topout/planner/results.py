@@ -40,6 +40,20 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
+class RearCurve(Curve):
+    """The same of a rear shock, `travel_m` its stroke; with a leverage what the wheel has of it, arrays of shape (points,).
+
+    `progression` [1] is the fall of the ratio over the whole wheel travel, as a share of the ratio at its start.
+    """
+
+    wheel_travel_m: Floats | None = None
+    wheel_force_n: Floats | None = None
+    wheel_rate_n_per_m: Floats | None = None
+    ratio: Floats | None = None
+    progression: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class EndSag:
     """One end at rest under the rider. `load_n` is along the steering axis; `shown_m` is what the ring shows."""
 
@@ -53,11 +67,32 @@ class EndSag:
 
 
 @dataclass(frozen=True, slots=True)
+class RearSag:
+    """The rear end at rest under the rider: `travel_m`, `share`, `low_m`, `high_m` and `load_n` are the wheel's.
+
+    `stroke_m` is the stroke that the shock has used, `stroke_shown_m` what the ring on it shows (less the stroke lost).
+    Two shares, each named: of the shock's stroke and of the wheel's travel; `share` is the latter again.
+    """
+
+    travel_m: float | None
+    share: float | None = None
+    low_m: float | None = None
+    high_m: float | None = None
+    load_n: float | None = None
+    shown_m: float | None = None
+    implied_share: float | None = None
+    stroke_m: float | None = None
+    stroke_shown_m: float | None = None
+    share_of_stroke: float | None = None
+    share_of_wheel_travel: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Sag:
     """Both ends at rest under the rider, and the head angle they give."""
 
     front: EndSag | None
-    rear: EndSag | None
+    rear: RearSag | None
     head_angle_rad: float | None
     bounds: Bounds | None = None  # as of a curve; those of a plan stand in the plan
 
@@ -106,12 +141,25 @@ class Hazard:
 
 
 @dataclass(frozen=True, slots=True)
+class RearEnd:
+    """A rear shock at the end of its stroke: force of the spring and at the wheel [N], wheel travel [m], ratios [1]."""
+
+    end_force_n: float | None
+    wheel_end_force_n: float | None
+    wheel_travel_m: float | None
+    ratio_start: float | None
+    ratio_end: float | None
+    progression: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class State:
-    """The bike as it is or as it would be."""
+    """The bike as it is or as it would be; `rear` where there is a rear shock."""
 
     geometry: Geometry | None
     sag: Sag | None
     end_force_n: float | None
+    rear: RearEnd | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +190,43 @@ class Keeps:
     sag_share: Keep
     end_force: Keep
     curve: Keep
+
+
+@dataclass(frozen=True, slots=True)
+class RearKeep:
+    """What holds one property at the rear: the can's gauge pressure, on a coil its rate; None where none does."""
+
+    pressure_pa: float | None
+    rate_n_per_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RearKeeps:
+    """The four properties at the rear. As long as the stroke stays, the same sag is the same share too."""
+
+    sag: RearKeep
+    sag_share: RearKeep
+    end_force: RearKeep
+    curve: RearKeep
+
+
+@dataclass(frozen=True, slots=True)
+class RearPlan:
+    """What a plan says of a rear shock beside its states: what keeps what, and what can hurt before and after."""
+
+    keep: RearKeeps
+    hazard_before: Hazard | None
+    hazard_after: Hazard | None
+
+    def as_json(self) -> dict[str, Any]:
+        """The object `rear` of `topout plan --json`.
+
+        nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+        """
+        return {
+            "keep": {k.replace("_", "-"): v for k, v in as_json(self.keep).items()},
+            "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +264,9 @@ class Plan:
     curve_after: Curve | None = None
     bounds: Bounds | None = None  # how far it is known, where something was drawn
     on_coil: bool = False  # the fork after the change stands on a coil
+    rear: RearPlan | None = None  # of a bike with a rear shock
+    shock_before: RearCurve | None = None  # for pictures
+    shock_after: RearCurve | None = None
     stands_for: BenchFile | None = None  # then also the bench file with the medians of what was drawn
 
     def as_json(self) -> dict[str, Any]:
@@ -193,6 +281,7 @@ class Plan:
             "keep": {k.replace("_", "-"): self._kept(v) for k, v in as_json(self.keep).items()},
             "clearance": as_json(self.clearance),
             "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
+            **({} if self.rear is None else {"rear": self.rear.as_json()}),
             "warnings": [{"code": w.code, "text": w.text, "state": w.state} for w in self.warnings],
             "drawn": None,
         }
@@ -220,7 +309,10 @@ def as_json(value: Any) -> Any:
     value [SI] (any) a result → [SI] (any) angles in degrees. Raises nothing. Source: bench-file.md.
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return as_json({f.name: getattr(value, f.name) for f in dataclasses.fields(value) if f.name != "bounds"})
+        named = {f.name: getattr(value, f.name) for f in dataclasses.fields(value) if f.name != "bounds"}
+        if isinstance(value, State) and value.rear is None:
+            del named["rear"]  # of bikes with a rear shock alone
+        return as_json(named)
     if isinstance(value, dict):
         return {
             (k[:-4] + "_deg" if k.endswith("_rad") else k): _degrees(v) if k.endswith("_rad") else as_json(v)

@@ -8,6 +8,7 @@ from typing import Final
 from topout import units
 from topout.planner import open_to
 from topout.planner.known_to import MOST_SAG_M
+from topout.planner.rear_summary import RearSummary
 from topout.planner.summary import Summary
 from topout.units import NO_BREAK, show
 
@@ -114,7 +115,60 @@ def whole(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
     effects = what_it_does(of)
-    return to_set(of, unit, second) + ([Piece(f" {effects}")] if effects else [])
+    pieces = to_set(of, unit, second) + ([Piece(f" {effects}")] if effects else [])
+    if of.rear is None:
+        return pieces
+    behind = rear_to_set(of.rear, unit, second) + [Piece(rear_does(of.rear))]
+    return [*pieces, Piece(" "), *behind] if of.forked else behind
+
+
+def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True) -> list[Piece]:
+    """What to set on the shock: pressure and spacers, or the coil and its preload; why, where nothing is set.
+
+    of [SI] (one) a rear summary; unit [-] (one) of pressure; second [-] (one) whether the other system stands beside →
+    [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    if of.verdict == "locks":
+        return [Piece("Don’t build this shock. ", True), Piece("It would lock before the end of its stroke.")]
+    if of.pressure_pa is not None and of.spacers is not None:
+        pieces = [Piece("Shock: set "), Piece(pressure(of.pressure_pa, unit, second), True)]
+        if of.limit_pa is not None:
+            pieces.append(Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True))
+        return [*pieces, Piece(" with "), Piece(spacers(of.spacers), True), Piece(".")]
+    if of.rate_n_per_m is not None:
+        pieces = [Piece("Shock: a coil of "), Piece(show(of.rate_n_per_m, "rate", "N/mm", second=second), True)]
+        if of.preload_m:
+            pieces.append(Piece(f", wound up {show(of.preload_m, 'length', 'mm', trim=True)}"))
+        return [*pieces, Piece(".")]
+    names = list(of.lacking) if len(of.lacking) <= MOST_NAMED else [*of.lacking[: MOST_NAMED - 1], "more"]
+    without = f" without {_and(names)}" if names else ""
+    return [Piece(f"Nothing is set behind: the shock’s spring can’t be worked out{without}.")]
+
+
+def rear_does(of: RearSummary) -> str:
+    """Sag behind, in mm and per cent of the stroke and per cent of the wheel's travel, and the bottom-out force; else empty.
+
+    of [SI] (one) a rear summary → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    told = []
+    if of.stroke_used.after_si is not None:
+        shares = f"{of.of_stroke.says('after')} of the stroke"
+        if of.of_wheel.after_si is not None:
+            shares += f", {of.of_wheel.says('after')} of the wheel’s travel"
+        gap = of.stroke_used.value("change")
+        now = (
+            ""
+            if gap is None
+            else ", as now"
+            if not gap
+            else f", {of.stroke_used.size()} {'more' if gap > 0 else 'less'} than now"
+        )
+        told.append(f"Sag behind {of.stroke_used.says('after')} of the shock’s stroke ({shares}){now}")
+    if of.firmer_percent is not None:
+        percent = of.firmer_percent
+        firm = "as now" if not percent else f"{abs(percent)}{NO_BREAK}% {'higher' if percent > 0 else 'lower'}"
+        told.append(f"{of.end_force.words} {firm}")
+    return f" {'; '.join(told)}." if told else ""
 
 
 def said(pieces: list[Piece]) -> str:

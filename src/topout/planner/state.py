@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Wheel
-from topout.physics import air_spring, energy, geometry, spring_terms
+from topout.bench_file.model import BenchFile
+from topout.physics import air_spring, energy, geometry, leverage, spring_terms
 from topout.physics import sag as rest
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
 from topout.physics.geometry import AxleFrame
-from topout.planner import inputs, known
+from topout.physics.leverage import Linkage
+from topout.planner import inputs, known, missing, rear, rear_plan
 from topout.planner import load as loads
+from topout.planner.design import Design
 from topout.planner.known import Missing, Spring, SpringOrMissing, Standing, StandingOrMissing
 from topout.planner.load import LoadOn
-from topout.planner.results import Chart, Curve, EndSag, Geometry, Sag, Stance
+from topout.planner.rear_plan import RearEvaluation
+from topout.planner.results import Chart, Curve, EndSag, Geometry, RearCurve, Sag, Stance
 
 POINTS = 201
 # How far a chart may be off and still close [m]: common practice, no source.
@@ -33,6 +36,7 @@ class Parts:
     spring: SpringOrMissing
     standing: StandingOrMissing
     on: LoadOn | None
+    behind: RearEvaluation | None  # its rear shock, the same before and after
 
 
 def parts(bench: BenchFile, on: LoadOn | None = None) -> Parts:
@@ -41,8 +45,16 @@ def parts(bench: BenchFile, on: LoadOn | None = None) -> Parts:
     bench [SI] (one) as read; on [N] (1,) or None → [SI] (1,). Raises FaultsFound where the sag found can't be. Source:
     none needed, bookkeeping.
     """
-    bikes = inputs.bikes_of([bench])
-    return Parts(bench, bikes, known.spring(bench, bikes), known.standing(bench, bikes), on or loads.load_on(bench))
+    design = Design.of([bench])
+    if on is not None:
+        behind_n = on.behind_n
+    else:
+        found = loads.loads(design)
+        on, behind_n = loads.of_one(bench, found), found.behind_n
+    behind = rear_plan.evaluate(design, design, behind_n)
+    design = rear.stood(design, behind_n)
+    bikes = inputs.bikes(design)
+    return Parts(bench, bikes, known.spring(bench, bikes), known.standing(bench, bikes), on, behind)
 
 
 def curve(bench: BenchFile, points: int = POINTS, *, of: Parts | None = None) -> Curve:
@@ -78,6 +90,41 @@ def curve_of(s: EquilibratedSpring, sag_m: Floats | None, points: int = POINTS) 
     )  # fmt: skip
 
 
+def curve_behind(bench: BenchFile, points: int = POINTS) -> RearCurve:
+    """The rear shock along its stroke, and with a leverage at the wheel; needs [shock] with its spring.
+
+    bench [SI] (one) as read and whole; points [1] (one) 2 and more → [SI] (points,). Raises FaultsFound where the sag
+    found can't be. Source: physics.md 2 and 7.
+    """
+    end = rear.rear(Design.of([bench]))
+    assert end is not None, "the caller checks that the shock is described"
+    return curve_at_wheel(curve_of(air_spring.settle(end.chambers), None, points), end.linkage, end.end_m)
+
+
+def curve_at_wheel(of: Curve, linkage: Linkage, end_m: Floats) -> RearCurve:
+    """A shock's curve with what its linkage, shape (1,), makes of it at the wheel; None of that without a leverage.
+
+    of [SI] (points,) along the stroke; linkage [SI] (1,) any; end_m [m] (1,) wheel travel at its end, NaN without a leverage →
+    [SI] (points,). Raises nothing. Source: physics.md 7.
+    """
+    own = {f.name: getattr(of, f.name) for f in fields(of)}
+    if np.isnan(end_m[0]):
+        return RearCurve(
+            **own, wheel_travel_m=None, wheel_force_n=None, wheel_rate_n_per_m=None, ratio=None, progression=None
+        )
+    w = leverage.wheel_travel_m(linkage, of.travel_m[:, None])
+    force, rate = leverage.at_wheel(linkage, w, of.force_n[:, None], of.rate_n_per_m[:, None])
+    _, ratio, _ = leverage.at(linkage, w)
+    return RearCurve(
+        **own,
+        wheel_travel_m=w[:, 0],
+        wheel_force_n=force[:, 0],
+        wheel_rate_n_per_m=rate[:, 0],
+        ratio=ratio[:, 0],
+        progression=float(leverage.progression(linkage, end_m)[0]),
+    )
+
+
 def _rest(p: Parts) -> tuple[Floats, Floats, Floats] | None:
     """Travel at sag, least and most, shape (1,); None where spring, load or (for an assumed load) frame are missing."""
     if isinstance(p.spring, Missing) or not p.on:
@@ -99,10 +146,9 @@ def sag(bench: BenchFile, *, of: Parts | None = None) -> Sag:
     """
     p = of or parts(bench)
     at_rest = _rest(p)
-    wheel = bench.rear_wheel or Wheel()
-    rear = None if wheel.sag_m is None else EndSag(wheel.sag_m)
+    behind = rear_plan.said_sag(p.behind, bench, 0)
     if isinstance(p.spring, Missing) or not at_rest or not p.on:
-        return Sag(None, rear, None)
+        return Sag(None, behind, None)
     x, low, high = (float(value[0]) for value in at_rest)
     load = p.on.load
     angle = None
@@ -113,7 +159,8 @@ def sag(bench: BenchFile, *, of: Parts | None = None) -> Sag:
         angle = float(geometry.stance(p.standing.at_sag, at_rest[0])["head_angle_rad"][0])
     lost = float(rest.lost_travel_m(air_spring.settle(p.spring.chambers))[0])
     front = EndSag(x, x / p.spring.travel_m, low, high, load_n, max(x - lost, 0.0), p.on.implied_share)
-    return Sag(front, rear, angle)
+    sits = bench.shock is None or (behind is not None and behind.travel_m is not None)
+    return Sag(front, behind, angle if sits else None)
 
 
 def geometry_of(bench: BenchFile, *, of: Parts | None = None) -> Geometry | None:
@@ -125,7 +172,7 @@ def geometry_of(bench: BenchFile, *, of: Parts | None = None) -> Geometry | None
     p = of or parts(bench)
     if isinstance(p.standing, Missing):
         return None
-    at_rest = _rest(p)
+    at_rest = _rest(p) if not missing.for_rear(bench) else None  # else 2° of head angle are open
     sagged = at_rest and _stance(p.standing.at_sag, at_rest[0])
     return Geometry(_stance(p.standing.unloaded, np.zeros(1)), sagged, chart(bench, p.bikes))
 

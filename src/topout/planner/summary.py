@@ -14,9 +14,10 @@ from typing import Any, Final, Literal
 
 from topout import units
 from topout.bench_file.model import Air, BenchFile, Coil
-from topout.planner import change, facts, known_to, limits, missing
+from topout.planner import change, facts, known_to, limits, missing, rear_summary
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.known_to import Bounds
+from topout.planner.rear_summary import RearSummary
 from topout.planner.results import Curve, Plan, WhichState
 
 Verdict = Literal["set", "locks", "no-spring", "no-air"]
@@ -79,6 +80,8 @@ class Summary:
     bounds: Bounds | None = None  # how far the numbers are known, where something was drawn for them
     second_pa: float | None = None  # of a second positive chamber, gauge
     coil: SetCoil | None = None  # in place of the pressures
+    rear: RearSummary | None = None  # of a bike with a rear shock
+    forked: bool = True  # there is a fork; without one the answer is the shock's alone
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -234,6 +237,8 @@ def of_results(
         tuple(each for each in lacking if each.place in spring_places), bounds,
         air.second_pressure_gauge_pa if is_set and air is not None else None,
         _set_coil(bench, coil) if verdict == "set" else None,
+        rear_summary.of_results(benches, results, system),
+        after.fork is not None or after.shock is None,
     )  # fmt: skip
     return told if bounds is None else _as_known(told, bounds)
 

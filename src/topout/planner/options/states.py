@@ -13,12 +13,12 @@ import numpy as np
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
+from topout.physics.quadrature import gauss_legendre
 from topout.planner import columns, evaluate, inputs, limits
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.evaluate import Named
 from topout.planner.inputs import Bikes
-from topout.planner.keep import gauss_legendre
 from topout.planner.options.world import World
 
 TRAIL_CHANGE_M: Final = 0.008  # common practice, no source: about what a degree of head angle makes of it

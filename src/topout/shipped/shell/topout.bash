@@ -46,7 +46,7 @@ _shtab_topout_ways_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_options_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_topout_check_procedure_pos_0_COMPGEN=_shtab_compgen_files
 
-_shtab_topout_new___from_choices=(another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)
+_shtab_topout_new___from_choices=(another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length rear-shock separate-valve smaller-rear-wheel taller-tyres)
 _shtab_topout_curve___units_choices=(metric imperial both)
 _shtab_topout_curve___end_choices=(front)
 _shtab_topout_sag___units_choices=(metric imperial both)

@@ -83,7 +83,7 @@ _shtab_topout_curve_options=(
   "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
   "--plot[draw the force along the travel to a .svg, .png or .pdf file]:PICTURE:_files"
   "--points[points along the travel, both ends in (default 201)]:N:"
-  "--end[front or rear (rear is not computed yet\; default front)]:END:(front)"
+  "--end[front or rear (default what the file has, front first)]:END:(front)"
   "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
 )
 
@@ -152,7 +152,7 @@ _shtab_topout_landing_defaults_added=0
 
 _shtab_topout_new_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length separate-valve smaller-rear-wheel taller-tyres)"
+  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length rear-shock separate-valve smaller-rear-wheel taller-tyres)"
   "--overwrite[write over a file that is there already]"
   ":the file to write (default bench.toml)\; - prints it:_files"
 )

@@ -12,7 +12,8 @@ from typing import Any
 
 import tomli_w
 
-from topout.bench_file import later, model
+from topout.bench_file import model
+from topout.bench_file import read as reader
 from topout.bench_file.model import Key as Key
 from topout.bench_file.model import NegativeCoil
 from topout.bench_file.read import MAX_BYTES
@@ -45,7 +46,7 @@ _LABELS = {
 
 def table_type(name: str) -> type:
     """The dataclass of a table, `fork.air` → Air."""
-    here: type = later.WholeFile
+    here: type = model.BenchFile
     for word in name.split("."):
         here = model.subtables(here)[word]
     return here
@@ -152,14 +153,14 @@ def merged(*layers: Tables) -> Tables:
     return {name: values for name, values in whole.items() if values}
 
 
-def read(tables: Tables) -> later.WholeFile:
+def read(tables: Tables) -> model.BenchFile:
     """What flat tables say; raises FaultsFound with every finding, `key` as `fork.air.bore`."""
-    return later.read_tables(nested(tables))
+    return reader.read_tables(nested(tables))
 
 
 def take_apart(data: bytes, *groups: tuple[str, ...]) -> list[Tables]:
     """The tables of a bench file as it came from a disk, one set per group; raises FaultsFound with every finding."""
-    parsed = later.read_bytes(data)
+    _, parsed = reader.read_with_tables(data)
     return [flat(parsed, names) for names in groups]
 
 
@@ -177,4 +178,4 @@ def every() -> list[str]:
             yield ".".join((*path, word))
             yield from walk(inner, (*path, word))
 
-    return list(walk(later.WholeFile, ()))
+    return list(walk(model.BenchFile, ()))

@@ -1,0 +1,66 @@
+"""A bench file seen by the paths of its keys, "fork.air.bore": the value there, its key, how it stands in the file, a finding."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from topout import units
+from topout.bench_file import model, say
+from topout.errors import Fault
+
+Path = tuple[str, ...]
+
+
+class Look:
+    """A bench file seen by the paths of its keys; what is missing or at fault is None."""
+
+    def __init__(self, bench: model.BenchFile, bad: Collection[str], written: Mapping[str, str]) -> None:
+        self.bench, self.bad, self.written = bench, bad, written
+
+    def __call__(self, path: str) -> Any:
+        """The value at a path, defaults in; None where it is missing, at fault, or in a table that is."""
+        parts = path.split(".")
+        if any(".".join(parts[: n + 1]) in self.bad for n in range(len(parts))):
+            return None
+        return value_at(self.bench, tuple(parts))
+
+    def shown(self, path: str) -> str:
+        """A value as it stands in the file, or in people's units."""
+        if path in self.written:
+            return self.written[path]
+        value = self(path)
+        key = key_at(tuple(path.split(".")))
+        if isinstance(value, float) and key is not None and key.kind == "quantity":
+            return f'"{say.plain_number(units.from_si(value, key.unit, key.dimension))} {key.unit}"'
+        return say.written(value)
+
+    def fault(self, path: str, message: str) -> Fault:
+        """A finding at a key."""
+        return Fault(location=say.place(path.split(".")), message=message, value=self.shown(path), key=path)
+
+
+def value_at(bench: model.BenchFile, path: Path) -> Any:
+    """The value at a path of words, defaults in; None where it or its table is left out."""
+    here: Any = bench
+    table: type = model.BenchFile
+    for n, word in enumerate(path):
+        if here is None:
+            return None
+        keys, inner = model.keys(table), model.subtables(table)
+        attribute = keys[word][0] if word in keys else word
+        here = here.get(attribute) if isinstance(here, dict) else getattr(here, attribute)
+        if n + 1 < len(path):
+            table = inner[word] if word in inner else model.NegativeCoil
+    return here
+
+
+def key_at(path: Path) -> model.Key | None:
+    """The Key at a path of words; None where a table stands there."""
+    table: type = model.BenchFile
+    for n, word in enumerate(path):
+        keys, inner = model.keys(table), model.subtables(table)
+        if n + 1 == len(path):
+            return keys[word][1] if word in keys else None
+        table = inner[word] if word in inner else model.NegativeCoil
+    return None

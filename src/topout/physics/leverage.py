@@ -1,0 +1,200 @@
+"""The linkage behind: from rear wheel travel to stroke and back, the leverage ratio between them, force and rate at the wheel.
+
+`w` is rear wheel travel, `s` the shock's stroke, both 0 at full extension; the ratio is r = dw/ds. A table gives r or s at
+some w; between its points runs a cubic that keeps the table's shape (PCHIP), so that nothing overshoots. From a table of
+ratios s = ∫dw/r, from one of strokes r = 1/s′. Past the table's end, at most 1 % of the stroke, the last ratio stays.
+
+Source: Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5, 1984, for the cubic; the wheel's force and rate by virtual work.
+Checked against SciPy's PchipInterpolator, its quadrature and the energy of the shock (tests/second_way).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any, Final
+
+import numpy as np
+
+from topout.physics.gas import Bools, Floats, Ints
+from topout.physics.quadrature import gauss_legendre
+
+_NODES: Final = 12  # of the quadrature over a segment: rounding where the ratio there changes less than twofold
+_STEPS: Final = 40
+_CLOSE_M: Final = 1e-15
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Linkage:
+    """Tables of n linkages, shape (…, K): wheel travel [m], ratio [1] or stroke [m] there, the cubic's slope, stroke [m].
+
+    `last` is the place of each table's last point, `of_stroke` where its values are strokes, both of shape (…).
+    """
+
+    travel_m: Floats
+    value: Floats
+    slope: Floats
+    stroke_m: Floats
+    last: Ints
+    of_stroke: Bools
+
+    def take(self, index: Any) -> Linkage:
+        """The same for a part of the linkages (any numpy index).
+
+        index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return Linkage(*(getattr(self, f.name)[index] for f in fields(self)))
+
+
+def slopes(x: Floats, y: Floats) -> Floats:
+    """Slopes of the shape-preserving cubic through (x, y), tables along the last axis, NaN after a table's last point.
+
+    Inside, the weighted harmonic mean of both neighbours' rises, 0 where they differ in sign; at an end the parabola's,
+    held to the sign of its rise and to three times it. Two points make a straight line.
+
+    x [SI] (…, K) rising, NaN after the last of two points or more; y [SI] (…, K) any → [SI] (…, K). Raises nothing. Source:
+    Fritsch and Butland 1984; checked against SciPy's PchipInterpolator.
+    """
+    h = np.diff(x)
+    rise = np.diff(y) / h
+    last = _last(x)[..., None]
+    result = np.full(x.shape, np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        one, two = 2.0 * h[..., 1:] + h[..., :-1], h[..., 1:] + 2.0 * h[..., :-1]
+        mean = (one + two) / (one / rise[..., :-1] + two / rise[..., 1:])
+        result[..., 1:-1] = np.where(rise[..., :-1] * rise[..., 1:] > 0.0, mean, 0.0)
+        far = np.minimum(last - 1, 1)  # the second segment from an end, the first again where there is but one
+        for end, near, next_ in ((np.zeros_like(last), np.zeros_like(last), far), (last, last - 1, last - 1 - far)):
+            h0, h1, d0, d1 = (_at(values, at) for values in (h, rise) for at in (near, next_))
+            edge = ((2.0 * h0 + h1) * d0 - h0 * d1) / (h0 + h1)
+            edge = np.where(edge * d0 <= 0.0, 0.0, edge)
+            edge = np.where((d0 * d1 <= 0.0) & (np.abs(edge) > 3.0 * np.abs(d0)), 3.0 * d0, edge)
+            np.put_along_axis(result, np.maximum(end, 0), edge, -1)
+    return np.where(np.isnan(x), np.nan, result)
+
+
+def linkage(travel_m: Floats, value: Floats, of_stroke: Bools) -> Linkage:
+    """Linkages from their tables.
+
+    travel_m [m] (…, K) rising from 0, NaN after a table's last point, and throughout where there is none; value [SI]
+    (…, K) ratios above 0 or rising strokes; of_stroke [-] (…) which of the two → [SI] (…). Raises nothing. Source:
+    physics.md 7.
+    """
+    last = _last(travel_m)
+    table = Linkage(
+        travel_m, value, slopes(travel_m, value), np.where(of_stroke[..., None], value, 0.0), last, of_stroke
+    )
+    ratios = ~of_stroke
+    if ratios.any():
+        passed = np.zeros(last.shape)
+        for segment in range(travel_m.shape[-1] - 1):  # of the table, few; every linkage at once
+            place = np.full(last.shape, segment)
+            passed = passed + _passed_m(table, place, travel_m[..., segment + 1])
+            table.stroke_m[..., segment + 1] = np.where(ratios, passed, table.stroke_m[..., segment + 1])
+    return table
+
+
+def at(of: Linkage, travel_m: Floats) -> tuple[Floats, Floats, Floats]:
+    """Stroke [m], leverage ratio [1] and its change with wheel travel [1/m] at a wheel travel.
+
+    of [SI] (…) whole; travel_m [m] (…) 0 and more, further axes in front → [m], [1], [SI] (…) each, NaN without a table.
+    Raises nothing. Source: physics.md 7; derived.
+    """
+    end_m = _at(of.travel_m, of.last[..., None])[..., 0]
+    inside = np.minimum(travel_m, end_m)
+    place = np.minimum((travel_m[..., None] >= of.travel_m).sum(axis=-1) - 1, of.last - 1)
+    y, dy, ddy = _cubic(of, place, inside)
+    if of.of_stroke.any():
+        slope = np.where(of.of_stroke, dy, 1.0)
+        ratio = np.where(of.of_stroke, 1.0 / slope, y)
+        change = np.where(of.of_stroke, -ddy / (slope * slope), dy)
+    else:
+        ratio, change = y, dy
+    stroke = (
+        y
+        if of.of_stroke.all()
+        else np.where(of.of_stroke, y, _gather(of.stroke_m, place) + _passed_m(of, place, inside))
+    )
+    beyond = travel_m > end_m
+    return stroke + (travel_m - inside) / ratio, ratio, np.where(beyond, 0.0 * change, change)
+
+
+def wheel_travel_m(of: Linkage, stroke_m: Floats) -> Floats:
+    """Wheel travel [m] at a stroke: Newton on s(w), whose slope is 1/r, held inside its segment of the table.
+
+    of [SI] (…) whole; stroke_m [m] (…) 0 and more, further axes in front → [m] (…) NaN without a table. Raises nothing.
+    Source: physics.md 7; derived.
+    """
+    place = np.clip((stroke_m[..., None] >= of.stroke_m).sum(axis=-1) - 1, 0, np.maximum(of.last - 1, 0))
+    low, high = _gather(of.travel_m, place), _gather(of.travel_m, place + 1)
+    s0, s1 = _gather(of.stroke_m, place), _gather(of.stroke_m, place + 1)
+    past = stroke_m > s1  # beyond the table
+    w = low + (high - low) * (stroke_m - s0) / (s1 - s0)
+    for _ in range(_STEPS):
+        s, ratio, _change = at(of, w)
+        new = np.maximum(w - (s - stroke_m) * ratio, low)
+        new = np.where(past, new, np.minimum(new, high))
+        moved = np.abs(new - w)
+        w = new
+        if not (moved > _CLOSE_M).any():
+            break
+    return w
+
+
+def at_wheel(of: Linkage, travel_m: Floats, force_n: Floats, rate_n_per_m: Floats) -> tuple[Floats, Floats]:
+    """Force [N] at the wheel and its rate [N/m] from those of the spring: F/r, and k/r² − F·r′/r².
+
+    The second term is the change of ratio: a falling ratio stiffens the wheel also under a spring of constant force.
+
+    of [SI] (…) whole; travel_m [m] (…) of the wheel; force_n [N] (…) of the spring there; rate_n_per_m [N/m] (…) its slope → [N], [N/m]
+    (…) each. Raises nothing. Source: physics.md 7, virtual work.
+    """
+    _, ratio, change = at(of, travel_m)
+    return force_n / ratio, (rate_n_per_m - force_n * change) / (ratio * ratio)
+
+
+def progression(of: Linkage, end_m: Floats) -> Floats:
+    """Progression [1]: the fall of the ratio from the start of the wheel travel to its end, as a share of the start.
+
+    of [SI] (…) whole; end_m [m] (…) of the wheel travel → [1] (…) below 0 where the ratio rises. Raises nothing. Source:
+    derived, (start − end)/start as in trade.md 4.
+    """
+    _, first, _ = at(of, np.zeros_like(end_m))
+    _, end, _ = at(of, end_m)
+    return 1.0 - end / first
+
+
+def _last(travel_m: Floats) -> Ints:
+    """The place of a table's last point; 1 where there is no table, whose NaN goes on from there."""
+    result: Ints = np.maximum((~np.isnan(travel_m)).sum(axis=-1) - 1, 1)
+    return result
+
+
+def _at(values: Floats, place: Ints) -> Floats:
+    return np.take_along_axis(values, place, -1)
+
+
+def _gather(table: Floats, place: Ints) -> Floats:
+    """What tables (…, K) hold at places (…), further axes in front."""
+    return _at(np.broadcast_to(table, (*place.shape, table.shape[-1])), place[..., None])[..., 0]
+
+
+def _cubic(of: Linkage, place: Ints, x: Floats) -> tuple[Floats, Floats, Floats]:
+    """Value, slope and curvature of the tables' cubic on a segment, in Hermite form."""
+    x0, y0, m0 = (_gather(values, place) for values in (of.travel_m, of.value, of.slope))
+    x1, y1, m1 = (_gather(values, place + 1) for values in (of.travel_m, of.value, of.slope))
+    h = x1 - x0
+    rise = (y1 - y0) / h
+    c, d = (3.0 * rise - 2.0 * m0 - m1) / h, (m0 + m1 - 2.0 * rise) / (h * h)
+    u = x - x0
+    return y0 + u * (m0 + u * (c + u * d)), m0 + u * (2.0 * c + 3.0 * u * d), 2.0 * c + 6.0 * u * d
+
+
+def _passed_m(of: Linkage, place: Ints, x: Floats) -> Floats:
+    """Stroke [m] from the start of a segment to x in it: ∫dw/r."""
+    nodes, weights = gauss_legendre(_NODES)
+    start = _gather(of.travel_m, place)
+    shape = (-1,) + (1,) * start.ndim
+    ratio, _, _ = _cubic(of, np.broadcast_to(place, (_NODES, *place.shape)), start + (x - start) * nodes.reshape(shape))
+    ratio = np.where(of.of_stroke, 1.0, ratio)  # those have no use for it, and pass through 0
+    result: Floats = (x - start) * (weights.reshape(shape) / ratio).sum(axis=0)
+    return result
