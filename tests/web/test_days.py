@@ -8,6 +8,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from topout.web import days
 from topout.web.days import CLOSING, When, WhenField, read_when
 
 NOW = timezone.make_aware(datetime(2026, 12, 2, 10, 0))  # noqa: DTZ001  a Wednesday, in the workshop’s zone
@@ -61,3 +62,17 @@ def test_what_stands_there_is_read_back_and_nothing_is_nothing() -> None:
     kept = read_when("tomorrow", NOW).local
     assert kept.time() == CLOSING and field.clean(field.prepare_value(kept)) == kept
     assert field.clean("  ") is None
+
+
+@pytest.mark.parametrize("hour", [0, 9, 16, 17, 23])
+@pytest.mark.parametrize("ahead", range(14))
+def test_what_is_offered_to_tap_is_read_as_a_day_that_comes(ahead: int, hour: int) -> None:
+    """On every day of the week and around closing time: five words, no two of one day, each read without a question."""
+    now = datetime(2026, 11, 23, hour, 0, tzinfo=timezone.get_current_timezone()) + timedelta(days=ahead)
+    told = days.picks(now)
+    read = [days.read_when(words, now).local for words in told]
+    assert all(when > now for when in read) and len({when.date() for when in read}) == len(told) and 3 <= len(told) <= 6
+    assert ("today 17:00" in told) == (hour < 17) and read == sorted(read)
+    assert all(
+        when.weekday() < 6 for when, words in zip(read, told, strict=True) if words not in ("in a week", "today 17:00")
+    )

@@ -20,7 +20,7 @@ from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.folding import PLAIN, folded
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.records.models import Job, Photo, Reading, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.search import documents, index
 from topout.web.jobs.search.find import MOST, Found, find
@@ -152,6 +152,39 @@ def test_the_index_follows_every_change_past_django_too(kept: dict[str, Job], wo
     again.save()
     assert who(find("søren zz9")) == [job.number] and who(find("halgris")) == []
     assert [hit.rider for hit in find("halgris").hits] == [job.rider], "the rider stays in the Book without a job"
+
+
+def test_captions_of_photos_and_why_a_step_was_left_are_found(
+    kept: dict[str, Job], cast: people.Cast, technician_in: Client
+) -> None:
+    """They stood on the card and nowhere in the index; the words around them explain the line."""
+    for job, caption in ((kept["uwe"], "Scuffed stanchion, drive side"), (kept["other"], "Whole fork")):
+        Photo.objects.create(
+            job=job, sequence=next_sequence(job), who=cast.owner, at=AT, sha256="a" * 64, width_px=8, height_px=8,
+            size_bytes=9, of=caption,
+        )  # fmt: skip
+    common = {"job": kept["soren"], "who": cast.owner, "at": AT, "procedure": "x", "procedure_hash": "b" * 64}
+    StepEntry.objects.create(
+        **common, sequence=next_sequence(kept["soren"]), step_key="one", verdict="not-done",
+        evidence={"said": "Grease it.", "reason": "No grease left in the jürgen tin"},
+    )  # fmt: skip
+    StepEntry.objects.create(
+        **common, sequence=next_sequence(kept["soren"]), step_key="two", verdict="passed", evidence={}
+    )
+    assert who(find("scuffed")) == [kept["uwe"].number] and who(find("grease jürgen")) == [kept["soren"].number]
+    assert "Scuffed" in technician_in.get("/find/?q=scuffed").content.decode()
+    (hit,) = find("grease").hits
+    assert "No grease left" in hit.note
+
+    def rows() -> set[tuple[object, ...]]:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT rowid, who, phone, thing, number, words FROM search_index")
+            return set(cursor.fetchall())
+
+    before = rows()
+    index.lift()
+    index.write(anew=True)
+    assert rows() == before, "made anew it is the index that was kept in step"
 
 
 def test_an_erased_rider_is_not_found_and_stands_nowhere_in_the_file(
@@ -305,6 +338,8 @@ def test_postgresql_finds_the_same(tmp_path: Path) -> None:
             "CREATE TABLE jobs_job (id bigint PRIMARY KEY, number int, rider_id bigint, bike_id bigint, unit_id bigint, asked text, asked_title varchar, budget varchar);"
             "CREATE TABLE jobs_remark (id bigint PRIMARY KEY, job_id bigint, words varchar);"
             "CREATE TABLE jobs_reading (id bigint PRIMARY KEY, job_id bigint, note varchar);"
+            "CREATE TABLE jobs_photo (id bigint PRIMARY KEY, job_id bigint, of varchar);"
+            "CREATE TABLE jobs_stepentry (id bigint PRIMARY KEY, job_id bigint, evidence jsonb);"
             'CREATE TABLE jobs_release (id bigint PRIMARY KEY, job_id bigint, found text, done text, "left" text, next_service varchar);'
         )
         said = index.in_words_of("postgresql")

@@ -240,6 +240,18 @@ def test_a_folder_of_many_files_is_read_to_a_bound(owner_in: Client, folder: Pat
     assert all("not looked at" in str(each.faults[0]) for each in found[own_folder.MOST_FILES :])
 
 
+def test_the_start_says_what_waits_in_the_folder(owner_in: Client, folder: Path) -> None:
+    """How many are new, how many are at fault; nothing where nothing is to be done. Nothing is taken in by itself."""
+    assert own_folder.told() == ""
+    (folder / f"{KEY}.toml").write_text(TEXT, "utf-8")
+    (folder / "broken.toml").write_text("x", "utf-8")
+    assert own_folder.told().startswith(f"Procedures in {folder}: 1 new and 1 with faults.")
+    assert not OwnVersion.objects.exists()
+    (folder / "broken.toml").unlink()
+    assert people.send(owner_in, "/procedures/folder/", {}).status_code == 303
+    assert OwnVersion.objects.exists() and own_folder.told() == ""
+
+
 def test_no_folder_is_said(owner_in: Client, tmp_path: Path) -> None:
     with override_settings(PROCEDURES=tmp_path / "nowhere"):
         assert "There is no folder" in owner_in.get("/procedures/folder/").content.decode()

@@ -45,6 +45,15 @@ def said(when: datetime) -> str:
     return f"{when:%A} {when.day} {when:%B %Y, %H:%M}"
 
 
+def picks(now: datetime) -> tuple[str, ...]:
+    """What is promised most, in words that are read the same: closing time today while that is ahead, tomorrow, the working days after it, in a week."""
+    days = [now.date() + timedelta(days=ahead) for ahead in range(1, 6)]
+    working = [day for day in days[1:] if day.weekday() < 5]
+    told = [f"today {CLOSING:%H:%M}"] if now.time() < CLOSING else []
+    told += ["tomorrow"] if days[0].weekday() < 6 else []
+    return (*told, *(f"{day:%A}" for day in working[: 5 - len(told) - 1]), "in a week")
+
+
 def read_when(text: str, now: datetime) -> When:
     """What was written, seen from `now` (local time). Raises ValueError whose text says what is wrong, or asks."""
     words = " ".join(text.lower().replace(",", " ").split())
@@ -199,6 +208,11 @@ class WhenField(forms.CharField):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(**{"help_text": f"{EXAMPLE}. Without a time it is {CLOSING:%H:%M}.", **kwargs})
         self.widget.attrs.update(autocomplete="off", spellcheck="false")
+
+    @property
+    def picks(self) -> tuple[str, ...]:
+        """Words to tap instead of writing them, as of now in the workshop's zone."""
+        return picks(timezone.localtime(clock.now()))
 
     def prepare_value(self, value: Any) -> Any:
         return f"{timezone.localtime(value):%-d %b %Y %H:%M}" if isinstance(value, datetime) else value

@@ -93,6 +93,7 @@ def _serve(arguments: Sequence[str]) -> None:
             welcome.tell_plan()
         else:
             welcome.tell_code(served=held is not None)
+            welcome.tell_procedures()
         if held is None:
             welcome.tell_records()
         else:

@@ -12,6 +12,7 @@ from topout.web import network
 from topout.web.access import codes
 from topout.web.access.models import Workshop
 from topout.web.demo.load import PLAN_JOB
+from topout.web.jobs.desk import own_folder
 from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.records.models import FrozenPlan
 from topout.web.jobs.records.plans import current_plan
@@ -34,6 +35,12 @@ def tell_plan() -> None:
     for warned in plan.heard:
         say(f"{warned.name}. {warned.text}")
     say()
+
+
+def tell_procedures() -> None:
+    """What lies in the folder of the workshop's own procedures and is not taken in yet."""
+    if told := own_folder.told():
+        say(f"{told}\n")
 
 
 def address() -> str:

@@ -12,6 +12,14 @@ if (summary) {
     });
   }
 }
+// A word that is tapped stands in its box as if it had been typed.
+for (const pick of document.querySelectorAll("button[data-put]")) {
+  pick.addEventListener("click", () => {
+    const box = document.getElementById(pick.dataset.put);
+    box.value = pick.textContent;
+    for (const kind of ["input", "change"]) box.dispatchEvent(new Event(kind, { bubbles: true }));
+  });
+}
 const lost = (is) => document.documentElement.classList.toggle("lost", is);
 addEventListener("offline", () => lost(true));
 addEventListener("online", () => lost(false));

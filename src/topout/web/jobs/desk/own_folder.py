@@ -1,4 +1,4 @@
-"""The folder of a workshop's own procedures, beside the database: what lies in it is read when an owner looks, never by itself."""
+"""The folder of a workshop's own procedures, beside the database: read at start and when an owner looks; kept by an owner alone."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from topout.errors import Fault, FaultsFound
 from topout.procedures.own import SUFFIX, Own, key_of
 from topout.procedures.read import FILE_LIMIT_BYTES
 from topout.web.jobs.core import own_texts
+from topout.web.jobs.records import own
 
 MOST_FILES: Final = 40
 
@@ -43,6 +44,28 @@ def look() -> list[Found]:
         return [Found(folder().name, faults=(_unread(wrong),))]
     found = [_found(path) for path in paths[:MOST_FILES]]
     return found + list(_too_many(paths))
+
+
+def stands(found: Found) -> str:
+    """How a file stands to what is kept: `new`, why it is not taken, or "" where it has faults."""
+    if found.own is None:
+        return ""
+    try:
+        own.look(found.own)
+    except own.NotKept as why:
+        return str(why)
+    return "new"
+
+
+def told() -> str:
+    """What the start says of the folder: how many texts wait for an owner, how many are at fault; "" where there is nothing to do."""
+    found = look()
+    new, wrong = sum(stands(each) == "new" for each in found), sum(bool(each.faults) for each in found)
+    parts = [f"{new} new"] if new else []
+    parts += [f"{wrong} with faults"] if wrong else []
+    if not parts:
+        return ""
+    return f"Procedures in {folder()}: {' and '.join(parts)}. An owner looks at them, and takes them in, on the page Procedures."
 
 
 def _too_many(paths: list[Path]) -> Iterator[Found]:

@@ -160,23 +160,12 @@ def _folder(request: HttpRequest, found: list[own_folder.Found]) -> HttpResponse
                 except own.NotKept:
                     continue  # said beside the file, on the page that this leads to
         return redirect("own-procedures-folder")
-    rows = [(each, _stands(each)) for each in found]
+    rows = [(each, own_folder.stands(each)) for each in found]
     context = {
         "nav": "bench", "rows": rows, "folder": own_folder.folder(), "there": own_folder.folder().is_dir(),
         "new": sum(stands == "new" for _, stands in rows),
     }  # fmt: skip
     return render(request, "jobs/own_folder.html", context)
-
-
-def _stands(found: own_folder.Found) -> str:
-    """How a file stands to what is kept: `new`, why it is not taken, or "" where it has faults."""
-    if found.own is None:
-        return ""
-    try:
-        own.look(found.own)
-    except own.NotKept as why:
-        return str(why)
-    return "new"
 
 
 @owner_only

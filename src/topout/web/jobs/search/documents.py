@@ -122,6 +122,8 @@ PAIR = Kind(
             _joined(_texts("k.asked_title", "k.asked", "k.budget"), _ALL),
             _joined(_texts("n.words"), f"jobs_remark n {_OF_ALL}"),
             _joined(_texts("n.note"), f"jobs_reading n {_OF_ALL} AND n.note <> ''"),
+            _joined(_texts("n.of"), f"jobs_photo n {_OF_ALL}"),
+            _joined(_texts("REASON(n)"), f"jobs_stepentry n {_OF_ALL} AND REASON(n) IS NOT NULL"),
             _joined(_texts("n.found", "n.done", "n.left", "n.next_service"), f"jobs_release n {_OF_ALL}"),
         )),
     ),
@@ -215,6 +217,8 @@ def watches() -> Iterator[Watch]:
     yield _watch("jobs_job", "DELETE", PAIR.gone("OLD.id"), PAIR.again(_jobs_of("OLD")))
     yield _watch("jobs_remark", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
     yield _watch("jobs_reading", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="NEW.note <> ''")
+    yield _watch("jobs_photo", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
+    yield _watch("jobs_stepentry", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="REASON(NEW) IS NOT NULL")
     yield _watch("jobs_release", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
 
 
@@ -227,5 +231,7 @@ SOURCES = (
     "jobs_job",
     "jobs_remark",
     "jobs_reading",
+    "jobs_photo",
+    "jobs_stepentry",
     "jobs_release",
 )

@@ -7,6 +7,7 @@ trigger stood, the index is as it was.
 
 from __future__ import annotations
 
+import re
 from typing import Any, Final
 
 from django.db import connections, transaction
@@ -24,9 +25,9 @@ def statements(vendor: str, watch: Watch) -> list[str]:
     """A trigger in the database's own words."""
     body = "; ".join(map(in_words_of(vendor), watch.statements)) + ";"
     if vendor == "sqlite":
-        when = f"WHEN {watch.when} " if watch.when else ""
+        when = f"WHEN {in_words_of(vendor)(watch.when)} " if watch.when else ""
         return [f"CREATE TRIGGER {watch.name} AFTER {watch.event} ON {watch.table} {when}BEGIN {body} END"]
-    guarded = f"IF {watch.when} THEN {body} END IF;" if watch.when else body
+    guarded = f"IF {in_words_of(vendor)(watch.when)} THEN {body} END IF;" if watch.when else body
     return [
         f"CREATE OR REPLACE FUNCTION {watch.name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {guarded} RETURN NULL; END $$",
         f"CREATE TRIGGER {watch.name} AFTER {watch.event} ON {watch.table} FOR EACH ROW EXECUTE FUNCTION {watch.name}()",
@@ -34,11 +35,16 @@ def statements(vendor: str, watch: Watch) -> list[str]:
 
 
 def in_words_of(vendor: str) -> Any:
-    """What the two databases call differently: the word that joins rows, which takes text alone, and the row's number."""
+    """What the two databases call differently: the word that joins rows, which takes text alone, and a word in JSON.
+
+    `REASON(n)` is why a step was left or struck, in the evidence of its entry; NULL where it was neither.
+    """
 
     def said(sql: str) -> str:
         if vendor == "sqlite":
+            sql = re.sub(r"REASON\((\w+)\)", r"json_extract(\1.evidence, '$.reason')", sql)
             return sql.replace("JOINED(", "group_concat(")
+        sql = re.sub(r"REASON\((\w+)\)", r"(\1.evidence ->> 'reason')", sql)
         return sql.replace("JOINED(k.number,", "string_agg(k.number::text,").replace("JOINED(", "string_agg(")
 
     return said
