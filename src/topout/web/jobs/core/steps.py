@@ -29,7 +29,7 @@ from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
 from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
-from topout.units import G0_M_PER_S2, UnitFault, parse, to_si
+from topout.units import G0_M_PER_S2, NO_BREAK, UnitFault, parse, to_si
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
@@ -291,12 +291,19 @@ def trapped(plan: PlanNumbers) -> dict[str, str] | None:
         return None
     force, energy = found
     system = preferences.system()
-    units = (system.unit("force", "N"), system.unit("energy", "J"))
     on_it = system.show(rounded_up(force) / G0_M_PER_S2, "mass", "kg", decimals=0, second_decimals=0)
     falls = system.show(fall_height_m(rounded_up(energy)), "length", "m", decimals=2, second_decimals=0)
+    said = {
+        name: words.rounded_up(value, name, system.unit(name, unit))
+        for name, value, unit in (("force", force, "N"), ("energy", energy, "J"))
+    }
+    parts = {name: told.partition(NO_BREAK) for name, told in said.items()}
     return {
-        "force": words.rounded_up(force, "force", units[0]),
+        "force": said["force"],
+        "force_number": parts["force"][0],
+        "force_unit": parts["force"][2],
         "force_as": f"as {on_it} standing on it",
-        "energy": words.rounded_up(energy, "energy", units[1]),
+        "energy_number": parts["energy"][0],
+        "energy_unit": parts["energy"][2],
         "energy_as": f"as {system.show(10.0, 'mass', 'kg', decimals=0, second_decimals=0)} falling {falls}",
     }
