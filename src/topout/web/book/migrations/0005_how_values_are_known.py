@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("book", "0003_service_data_of_families")]
+    dependencies = [("book", "0004_in_order_of_names")]
     operations = [
         migrations.AddField("unit", "worth", models.JSONField(default=dict)),
         migrations.AddField("historicalunit", "worth", models.JSONField(default=dict)),
