@@ -131,3 +131,20 @@ def test_no_air_step_is_given_to_a_coil(technician_in: Client, job: Job) -> None
 def test_a_table_of_pressures_by_weight_is_not_offered(technician_in: Client, job: Job) -> None:
     page = technician_in.get(f"/book/riders/{job.rider_id}/set-up/")
     assert page.status_code in (200, 404) and "psi" not in words(page.content.decode())
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [("", ""), ("?share=20", "fit a spring of"), ("?end=2000", "fit a spring of"), ("?temperature=0", "coil has no pressure to set"),
+     ("?clicks=8", "8 clicks"), ("?head_angle=66", "fit a fork 541 mm long")],
+)  # fmt: skip
+def test_single_questions_are_answered_by_the_spring(technician_in: Client, job: Job, asked: str, said: str) -> None:
+    answer = technician_in.get(f"/jobs/{job.number}/questions/{asked}")
+    assert answer.status_code == 200
+    told = words(answer.content.decode())
+    assert said in told.lower() and "psi" not in told, told[:1500]
+
+
+def test_no_gauge_is_asked_for_with_the_fork_held_in(technician_in: Client, job: Job) -> None:
+    answer = technician_in.get(f"/jobs/{job.number}/plan/far-in/")
+    assert answer.status_code == 200 and "<form" not in answer.content.decode().split("<main")[1]
