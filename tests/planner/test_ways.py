@@ -18,9 +18,10 @@ from topout.__main__ import main
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
 from topout.errors import FaultsFound
+from topout.planner import ways_words
 from topout.planner.plan import plan
 from topout.planner.ways import Way
-from topout.units import PSI_PA
+from topout.units import BENCH, PSI_PA
 
 FORK = """
 [fork]
@@ -161,3 +162,13 @@ def test_at_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert set(told["ways"]) == {"shaft", "piston-spacer", "chassis"} and told["travel_m"] == 0.140
     assert told["ways"]["shaft"]["same_share_pa"] == pytest.approx(88.7 * PSI_PA, abs=0.06 * PSI_PA)
     assert told["ways"]["piston-spacer"]["lacks"] == ["[change] spacer_solid_volume"]
+
+
+def test_page_and_terminal_say_it_with_the_same_words() -> None:
+    """One author: the page's reply is the terminal's text, figure by figure."""
+    of = api.ways(file('by = "piston-spacer"\nspacer_solid_volume = "4 ml"'))
+    reply = ways_words.to_ways(of, BENCH)
+    assert reply.tables[0].head[1:] == ("another shaft", "piston spacer", "another chassis")
+    rows = {row[0]: row[1:] for row in reply.tables[0].rows}
+    assert rows["compression ratio"] == ("2.23", "2.49", "2.23")
+    assert any("Piston spacer: The piston never comes past" in words for words in reply.wrong)

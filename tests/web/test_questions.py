@@ -13,7 +13,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from topout.bench_file.model import Ride
-from topout.planner import landing, rebound, replies, ride, target
+from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
 from topout.planner.drawn import MOVING
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences
@@ -98,3 +98,15 @@ def test_two_sags_and_too_many_clicks_are_refused_together(demo_in: Client) -> N
 def test_a_sag_past_the_travel_is_said_in_words(demo_in: Client) -> None:
     page = words(demo_in.get(f"/jobs/{PLAN_JOB}/questions/", {"sag": "290 mm"}).content.decode())
     assert "inside the travel" in page
+
+
+def test_another_travel_is_shown_by_each_way(demo_in: Client) -> None:
+    """The three ways beside each other, in the planner's words, where the plan changes the travel."""
+    page = words(demo_in.get(f"/jobs/{PLAN_JOB}/questions/").content.decode())
+    reply = ways_words.to_ways(ways.ways(core.bench(Job.objects.get(number=PLAN_JOB))), preferences.system())
+    assert "How the travel is changed" in page
+    for said in (*reply.first, *reply.wrong, *reply.after):
+        assert re.sub(r"\s+", " ", said) in page, said
+    for row in reply.tables[0].rows:
+        for cell in row:
+            assert re.sub(r"\s+", " ", cell) in page, cell

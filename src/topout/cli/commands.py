@@ -278,9 +278,9 @@ def _ways(bench: BenchFile, asked: Namespace) -> Ways:
 
 
 def _ways_said(given: Given, result: Ways, asked: Namespace) -> str:
-    from topout.cli import ways_table
+    from topout.planner import ways_words
 
-    return ways_table.ways(result, given.system)
+    return _replied(ways_words.to_ways(result, given.system), given)
 
 
 COMMANDS: Final = {

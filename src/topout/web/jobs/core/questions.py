@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from topout.bench_file.model import BenchFile, Ride
 from topout.errors import FaultsFound
-from topout.planner import landing, rebound, replies, ride, target
+from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
 from topout.planner.drawn import MOVING
 from topout.planner.replies import Reply
 from topout.planner.wanted import Wanted
@@ -55,6 +55,14 @@ def of_rebound(bench: BenchFile, clicks: int | None, in_all: int | None) -> Answ
 def of_landing(bench: BenchFile) -> Answered:
     """The drop that uses all the travel."""
     return _answered(lambda: replies.to_landing(landing.landing(bench, MOVING), preferences.system()))
+
+
+def of_ways(bench: BenchFile) -> Answered | None:
+    """The travel asked for by each way it can be changed; None where no other is asked for, or a coil carries."""
+    fork, asked = bench.fork, bench.change
+    if fork is None or fork.air is None or asked is None or asked.coil or asked.travel_m in (None, fork.travel_m):
+        return None
+    return _answered(lambda: ways_words.to_ways(ways.ways(bench), preferences.system()))
 
 
 def _answered(work_out: Callable[[], Reply]) -> Answered:

@@ -99,6 +99,7 @@ def _told(bench: BenchFile, asked: dict[str, Any]) -> dict[str, questions.Answer
     where = Ride(temperature_k=_si(asked["temperature"]), altitude_m=_si(asked["altitude"]))
     if where != Ride():
         told["ride"] = questions.of_ride(bench, where)
+    told["ways"] = questions.of_ways(bench)
     told["rebound"] = questions.of_rebound(bench, asked["clicks"], asked["in_all"])
     return told
 

@@ -1,0 +1,61 @@
+"""The ways to another travel in words, for terminal and page alike: one column each; what is wrong with one, and what it lacks, below."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from topout.planner import missing
+from topout.planner.facts import FORCES_SAID_TO, NONE
+from topout.planner.replies import Reply, Table
+from topout.planner.ways import SAYS, Way, Ways
+from topout.units import System, digits
+
+_ROWS: Final = (
+    ("fork length", "fork_length_m", "length", "mm", 0), ("fork length bottomed", "bottomed_length_m", "length", "mm", 0),
+    ("main chamber, extended", "positive_m3", "volume", "ml", 0), ("main chamber, bottomed", "positive_end_m3", "volume", "ml", 0),
+    ("compression ratio", "compression_ratio", "", "", 2), ("negative chamber", "negative_m3", "volume", "ml", 0),
+    ("port opens at", "port_m", "length", "mm", 0), ("air in the lower legs", "lower_legs_m3", "volume", "ml", 0),
+    ("sag at this pressure", "sag_m", "length", "mm", 1), ("bottom-out force", "end_force_n", "force", "N", FORCES_SAID_TO),
+    ("for the same sag in %, set", "same_share_gauge_pa", "pressure", "psi", None),
+    ("bottom-out force then", "same_share_end_force_n", "force", "N", FORCES_SAID_TO),
+)  # fmt: skip
+
+
+def to_ways(of: Ways, system: System) -> Reply:
+    """The three ways side by side.
+
+    of [SI] (one) the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    travels = [system.show(each, "length", "mm", trim=True) for each in (of.travel_m, of.asked_m)]
+    first = [f"From {travels[0]} to {travels[1]} of travel, by each way it can be changed. Ask which one was built."]
+    if of.share is not None and of.sag_m is not None and of.end_force_n is not None:
+        sag, share = system.show(of.sag_m, "length", "mm"), system.show(of.share, "share", "%", decimals=1)
+        now = system.show(of.end_force_n, "force", "N", decimals=FORCES_SAID_TO)
+        first.append(f"As it is: sag {sag}, {share}; bottom-out force {now}.")
+    rows = [
+        (words, *(_cell(way, name, kind, unit, places, system) for way in of.ways))
+        for words, name, kind, unit, places in _ROWS
+    ]
+    table = Table("", ("", *(SAYS[way.by] for way in of.ways)), tuple(row for row in rows if set(row[1:]) != {NONE}))
+    wrong = [
+        f"{SAYS[way.by].capitalize()}: not known: {', '.join(map(missing.words, way.lacks))}."
+        for way in of.ways
+        if way.lacks
+    ]
+    heard: dict[str, list[str]] = {}
+    for way in of.ways:
+        for warned in way.warned:
+            text = warned.phrase.said(system) if warned.phrase is not None else warned.text
+            heard.setdefault(text, []).append(SAYS[way.by])
+    for text, names in heard.items():
+        wrong.append(f"! {'All three' if len(names) == len(of.ways) else ' and '.join(names).capitalize()}: {text}")
+    maker = "The maker says which of them this fork allows. Let the air out before anything is opened."
+    return Reply(tuple(first), (table,), tuple(wrong), (maker,))
+
+
+def _cell(way: Way, name: str, dimension: str, unit: str, decimals: int | None, system: System) -> str:
+    value = getattr(way, name)
+    if value is None:
+        return NONE
+    return system.show(value, dimension, unit, decimals=decimals) if dimension else digits(value, decimals or 0)
