@@ -1,4 +1,4 @@
-"""One plan, one set of facts: terminal, sheet and what is frozen say the same of 500 random plans, and all add up; of 1,500 in the soak.
+"""One plan, one set of facts: terminal, sheet and what is frozen say the same of 500 random plans, and all add up; of 1,000 others in the soak.
 
 The page is held to the same in tests/web/test_one_summary.py.
 """

@@ -155,8 +155,10 @@ class Hands:
         minutes: float = 1,
         seen: int | None = None,
         again: bool = False,
+        here: Progress | None = None,
     ) -> StepEntry:
-        here = self.here()
+        """Sign a step; `here` where the caller has just looked."""
+        here = self.here() if here is None else here
         self.at += timedelta(minutes=minutes)
         ready = here.ready_at(slot)
         if ready is not None and minutes:
@@ -182,13 +184,13 @@ class Hands:
         if _WALK:
             self._lay(_WALK[key] if key in _WALK else next(reversed(_WALK.values())))
         while True:
-            slot = self.here().current
-            at = slot.step.key if slot is not None else None
+            here = self.here()
+            at = here.current.step.key if here.current is not None else None
             if at not in _WALK:
                 _WALK[at] = self._noted()
-            if at == key or slot is None:
+            if at == key or here.current is None:
                 break
-            self._one()
+            self._one(here, here.current)
         for session in signed_in:
             session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
         StepsShown.objects.all().delete()
@@ -210,16 +212,16 @@ class Hands:
             path.write_bytes(data)
         self.at = noted.at
 
-    def _one(self) -> None:
-        slot = self.here().current
-        assert slot is not None
-        entry = self.sign(slot)
+    def _one(self, here: Progress, slot: Slot) -> None:
+        entry = self.sign(slot, here=here)
         assert entry.verdict == "passed", (slot.step.key, entry.evidence)
 
     def _work(self, key: str | None) -> Slot | None:
-        while (slot := self.here().current) is not None and slot.step.key != key:
-            self._one()
-        return slot
+        while True:
+            here = self.here()
+            if here.current is None or here.current.step.key == key:
+                return here.current
+            self._one(here, here.current)
 
 
 _WALK: dict[str | None, Noted] = {}  # key of the step that is next -> the workshop then; None at the end

@@ -1,4 +1,4 @@
-"""The plan page beside terminal, sheet and frozen plan: the same facts of 500 random plans, in the figures it shows; of 1,500 in the soak.
+"""The plan page beside terminal, sheet and frozen plan: the same facts of 500 random plans, in the figures it shows; of 1,000 others in the soak.
 
 The terminal and the sheet are held to it in tests/second_way/test_said.py; here the page's own cells and sentence are.
 """
