@@ -10,10 +10,12 @@ from typing import Any
 import pytest
 
 from planner.fork import bench
+from topout.bench_file import read, write
 from topout.bench_file.model import BenchFile
 from topout.planner import limits, load, state
 from topout.planner.design import Design
 from topout.planner.plan import plan
+from topout.units import PSI_PA
 
 
 def raised(file: BenchFile) -> set[tuple[str, str]]:
@@ -235,4 +237,40 @@ def test_the_range_of_sag_is_written_as_everywhere() -> None:
 
 
 def test_every_code_has_a_name_for_the_page() -> None:
-    assert len(limits.CODES) == 21 and all(limits.CODES.values())
+    assert len(limits.CODES) == 22 and all(limits.CODES.values())
+
+
+@pytest.mark.parametrize(
+    ("end_n", "column_mm", "expected"),
+    [(2799.0, 20.0, 0), (2800.0, 20.0, 1), (2000.0, 10.0, 1), (2000.0, 10.1, 0), (3100.0, 8.0, 2), (None, math.nan, 0)],
+)
+def test_a_nearly_locked_fork(end_n: float | None, column_mm: float, expected: int) -> None:
+    """At 2,800 N, the load of ISO 4210-6, and at a column of 10 mm exactly it is warned of."""
+    warned = list(limits.of_end(end_n, column_mm / 1e3, "after"))
+    assert [w.code for w in warned] == ["nearly-locked"] * expected
+    assert all("Fewer volume spacers" in w.text for w in warned)
+
+
+def test_a_fork_with_too_many_spacers_is_nearly_locked() -> None:
+    """The column is what the volumes leave: 245 ml less spacers and oil over a 34.6 mm bore, less the travel."""
+    spacers = {
+        w.text for w in plan(bench(found='sag = "33 mm"\npressure = "70 psi"')).warnings if w.code == "nearly-locked"
+    }
+    assert not spacers
+    crowded = read.read_text(write.write(bench()).replace("spacers = 1", "spacers = 8"))
+    air, travel = crowded.fork.air, crowded.fork.travel_m  # type: ignore[union-attr]
+    left = (air.positive_volume_m3 - 8 * air.spacer_volume_m3 - air.oil_on_piston_m3) / (
+        math.pi / 4 * air.bore_m**2
+    ) - travel
+    assert ("nearly-locked" in codes(crowded)) is (left <= 0.010 or (plan(crowded).before.end_force_n or 0) >= 2800)
+
+
+def test_a_gauge_that_drifted_is_named_by_how_much() -> None:
+    """Question 2 of the counter: a gauge 24 psi too high puts the load out of all reason; the warning finds the 24."""
+    true = bench(found='sag = "42 mm"\npressure = "70 psi"')
+    share = plan(true).before.sag.front.implied_share  # type: ignore[union-attr]
+    usual = replace(true, rider=replace(true.rider, front_share=share))  # type: ignore[type-var]
+    drifted = replace(usual, found=replace(usual.found, pressure_gauge_pa=94 * PSI_PA))  # type: ignore[type-var]
+    texts = [w.text for w in plan(drifted).warnings if w.code == "load-implausible"]
+    assert len(texts) == 1 and "24\N{NO-BREAK SPACE}psi too much" in texts[0] and "nothing attached" in texts[0]
+    assert not [w for w in plan(usual).warnings if w.code == "load-implausible"]

@@ -138,6 +138,14 @@ def locked(fit: Chambers) -> Bools:
     )
 
 
+def column_m(fit: Chambers) -> Floats:
+    """Length [m] of the air left over the piston at the solid stop, the bore's area throughout.
+
+    fit [SI] (…) any → [m] (…) NaN where a value is not known. Raises nothing. Source: physics.md 2.
+    """
+    return fit.positive_m3 / (0.25 * np.pi * fit.bore_m**2) - fit.travel_m
+
+
 def computable(fit: Chambers) -> Chambers:
     """The same with a pressure of NaN, and so every force, where it locks or where something of it is not known.
 

@@ -159,7 +159,7 @@ def contradictions(bench: BenchFile, best: Best) -> Iterator[Fault]:
     """
     readings: tuple[Reading, ...] = bench.found.readings if bench.found else ()
     if best.sag < UNBELIEVABLE:
-        text = "no fork with these stanchions and this travel shows that under this rider. Measure both again."
+        text = "no fork with these stanchions and this travel shows that under this rider. Measure both again, and read the gauge with nothing attached."
         yield Fault("[found] sag", text, key="found.sag")
         return
     alone = [n for n, likely in enumerate(best.alone) if likely < UNBELIEVABLE]

@@ -13,7 +13,7 @@ from typing import Final
 from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
-from topout.units import BENCH, NO_BREAK, Phrase, Quantity, System, digits, show
+from topout.units import BENCH, NO_BREAK, PSI_PA, Phrase, Quantity, System, digits, show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth
 LOST_TRAVEL_M: Final = 0.002  # common practice, no source: what a tape sees at full extension
@@ -23,6 +23,8 @@ BB_CHANGE_M: Final = 0.008  # common practice, no source: pedals and balance
 HEAD_ANGLE_CHANGE_RAD: Final = math.radians(1.0)  # common practice, no source: steering that a rider must learn again
 IMPLIED_SHARE: Final = (0.30, 0.55)  # common practice, no source: front shares of riders on flat ground
 ISO_4210_6_LOAD_N: Final = 2800  # the tyre-clearance load of ISO 4210-6, as reproduced in TBIS 4210-6:2019
+LEAST_DRIFT_PA: Final = 3 * PSI_PA  # ours: below that a gauge is as good as another
+LEAST_COLUMN_M: Final = 0.010  # common practice, no source: of air over the piston at the solid stop
 EXACTLY: Final = 1e-9  # a limit met to rounding counts as met
 
 CODES: Final = {  # code -> what the page calls it
@@ -32,12 +34,12 @@ CODES: Final = {  # code -> what the page calls it
     "spacer-limit": "Volume spacers", "lost-travel": "Lost travel", "sag-range": "Sag",
     "chart-open": "Frame chart", "bb-change": "Bottom bracket", "head-angle-change": "Head angle",
     "missing-input": "Not known", "load-assumed": "Sag is an estimate", "load-implausible": "Load",
-    "no-pressure": "No pressure", "no-coil": "No spring", "coil-bind": "Coils touch",
+    "nearly-locked": "Nearly locked", "no-pressure": "No pressure", "no-coil": "No spring", "coil-bind": "Coils touch",
 }  # fmt: skip
 # What can hurt somebody or break something: said before everything else.
 DANGERS: Final = frozenset({
     "hydraulic-lock", "pressure-limit", "charged-negative", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length",
-    "travel-limit", "spacer-limit", "coil-bind",
+    "travel-limit", "spacer-limit", "coil-bind", "nearly-locked",
 })  # fmt: skip
 OF_NO_STATE: Final = frozenset({"load-assumed", "load-implausible", "chart-open"})  # not of the bike before alone
 
@@ -136,6 +138,22 @@ def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
         yield _warned("lost-travel", state, words, _mm(lost_travel_m))
 
 
+def of_end(end_force_n: float | None, column_m: float, state: WhichState) -> Iterator[Warned]:
+    """A fork that nearly locks at the end of its travel: more force than its chassis was tested with, hardly any air left.
+
+    end_force_n [N] (one) slow, or None; column_m [m] (one) of the main chamber at the solid stop, NaN where not known; state
+    [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source: the load ISO 4210-6; common practice, no source.
+    """
+    fewer = "Fewer volume spacers or less oil on the piston."
+    if end_force_n is not None and end_force_n >= ISO_4210_6_LOAD_N * (1.0 - EXACTLY):
+        words = f"{{}} at the end of the travel; a chassis is tested with {{}}. {fewer}"
+        force, tested = (Quantity(each, "force", "N") for each in (round(end_force_n, -1), ISO_4210_6_LOAD_N))
+        yield _warned("nearly-locked", state, words, force, tested)
+    if column_m <= LEAST_COLUMN_M + EXACTLY:
+        words = f"{{}} of air is left over the piston at the end of the travel; {{}} is common practice. {fewer}"
+        yield _warned("nearly-locked", state, words, _mm(column_m), _mm(LEAST_COLUMN_M))
+
+
 def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
     """Sag outside what riders use.
 
@@ -223,22 +241,28 @@ def of_change(before: Geometry | None, after: Geometry | None) -> Iterator[Warne
         yield Warned("head-angle-change", text, "change")
 
 
-def of_load(calibrated: bool | None, implied_share: float | None) -> Iterator[Warned]:
-    """Where the load comes from, and whether the share it means can be.
+def of_load(
+    calibrated: bool | None, implied_share: float | None, gauge_off_pa: float | None = None
+) -> Iterator[Warned]:
+    """Where the load comes from, and whether the share it means can be; with `gauge_off_pa` what the gauge would have to be off.
 
-    calibrated [-] (one) yes, no or None; implied_share [1] (one) 0 to 1 or None → [-] (any) warnings. Raises nothing.
-    Source: physics.md 7; common practice, no source.
+    calibrated [-] (one) yes, no or None; implied_share [1] (one) 0 to 1 or None; gauge_off_pa [Pa] (one) any, above 0 where
+    it shows too much, or None → [-] (any) warnings. Raises nothing. Source: physics.md 7; common practice, no source.
     """
     if calibrated is False:
         words = f"Front weight guessed; 3{NO_BREAK}points either way are {{}} to {{}} of sag. Measure the sag as found."
         few, more = (Quantity(each_m, "length", "mm", trim=True, bare=each_m < 0.004) for each_m in (0.003, 0.004))
         yield _warned("load-assumed", "change", words, few, more)
     if implied_share is not None and not IMPLIED_SHARE[0] <= implied_share <= IMPLIED_SHARE[1]:
-        text = (
+        words = (
             f"The sag found puts {_percent(implied_share)} of rider and bike on the front wheel; "
             f"{digits(100 * IMPLIED_SHARE[0], 0)} to {_percent(IMPLIED_SHARE[1])} is common practice. Check sag, pressure and mass."
         )
-        yield Warned("load-implausible", text, "change")
+        more: tuple[Quantity, ...] = ()
+        if gauge_off_pa is not None and abs(gauge_off_pa) >= LEAST_DRIFT_PA:
+            words += f" A gauge that shows {{}} too {'much' if gauge_off_pa > 0.0 else 'little'} would do it: read it with nothing attached."
+            more = (Quantity(PSI_PA * round(abs(gauge_off_pa) / PSI_PA), "pressure", "psi", trim=True),)
+        yield _warned("load-implausible", "change", words, *more)
 
 
 def of_keeps(

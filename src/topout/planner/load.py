@@ -15,10 +15,10 @@ from topout.physics import air_spring, filling, geometry, sag
 from topout.physics.gas import G0_M_PER_S2, Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import design as designs
-from topout.planner import inputs, rear
+from topout.planner import inputs, rear, typical
 from topout.planner.columns import first_known
 from topout.planner.design import Design
-from topout.units import BENCH, System, show
+from topout.units import BENCH, PSI_PA, System, show
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -130,6 +130,24 @@ def _found_gauge_pa(design: Design) -> Floats:
         return read
     chambers = inputs.bikes(design).chambers
     return np.where(at_m > 0.0, filling.at_full_extension_pa(read, at_m, chambers), read)
+
+
+def gauge_off_pa(design: Design, of: Loads) -> float | None:
+    """What the gauge would have to show too much [Pa] for the load of the sag found to put the usual share on the front wheel.
+
+    The share that the file gives, else what is usual; the slow force is linear in the pressure, so that one step says it.
+
+    design [SI] (1,) as found; of [N] (1,) its loads → [Pa] (one) below 0 where it shows too little, or None. Raises nothing.
+    Source: physics.md 2 and 7, derived.
+    """
+    share = float(of.implied_share[0])
+    if not of.calibrated[0] or math.isnan(share):
+        return None
+    usual = first_known(design.rider.front_share, typical.FRONT_SHARE[0])[0]
+    found = design.found
+    more = replace(design, found=replace(found, pressure_gauge_pa=found.pressure_gauge_pa + PSI_PA))
+    slope = (float(loads(more).implied_share[0]) - share) / PSI_PA
+    return (share - float(usual)) / slope if slope > 0.0 else None
 
 
 def said_found(bench: BenchFile, system: System = BENCH) -> str:

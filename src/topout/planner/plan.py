@@ -131,7 +131,10 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
             "After the change a chamber has no room left within the travel: it would lock. Nothing is computed from it."
         )
         warned.append(Warned("hydraulic-lock", text, "after"))
+    columns_m = air_spring.column_m(pairs.chambers)[:, 0]
     for side, of in zip(sides, (one, two), strict=True):
+        if side.sprung:
+            warned += limits.of_end(of.end_force_n, float(columns_m[side.row]), side.which)
         warned += _of_side(side, of, result, least=medians is not None)
         if behind is not None:
             lost_m = float(behind.lost_m[side.row, 0])
@@ -141,7 +144,7 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
         warned.append(Warned("chart-open", text, "before"))
     warned += limits.of_change(one.geometry, two.geometry)
     if on and sides[0].sprung:
-        warned += limits.of_load(on.calibrated, on.implied_share)
+        warned += limits.of_load(on.calibrated, on.implied_share, load.gauge_off_pa(before, loads))
     if all(side.sprung for side in sides):
         before_m, after_m = (float(end) for end in pairs.chambers.travel_m[:, 0])
         warned += limits.of_keeps(keeps, one, (before_m, after_m), rests=rests, on_coil=on_coil)
