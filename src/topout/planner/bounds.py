@@ -33,7 +33,8 @@ SETTLES: Final = 3  # from above and from below each
 SCALE_N: Final = 10.0  # standard uncertainty of a force read at a travel
 SHARE_ON_SCALE: Final = 0.005  # of the front share with both wheels on scales
 ALIKE: Final = 1.05  # two half-widths that differ by less are one to whoever takes the reading
-ENOUGH_TO_COMPARE: Final = 6_000  # draws by which readings are compared with each other
+ENOUGH_TO_COMPARE: Final = 4_000  # draws by which readings are compared with each other
+ENOUGH_TO_SHARE: Final = 8_000  # draws by which a variance is shared out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -238,7 +239,9 @@ def hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
 
     made [SI] (n,) as drawn; values [SI] (n,) the answer → [1] (any) by key. Raises nothing. Source: bench-file.md.
     """
-    shares = variance_shares(made.inputs, values, made.weights)
+    some = slice(0, ENOUGH_TO_SHARE)
+    inputs_of = {name: each[some] for name, each in made.inputs.items()}
+    shares = variance_shares(inputs_of, values[some], made.weights[some])
     named = sorted(((share, name) for name, share in shares.items() if share >= LEAST_SHARE), reverse=True)
     return [(name, share) for share, name in named[:MOST_NAMED]]
 

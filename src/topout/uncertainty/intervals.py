@@ -75,6 +75,9 @@ def interval(values: Floats, weights: Floats | None = None) -> Interval | None:
     if whole <= 0.0 or kept < 0.95 * whole:
         return None
     values, share = values[known], share[known] / kept
+    one = float(values[0])
+    if values.min() == one == values.max():  # exact: most of a stance is
+        return Interval(one, one, one, 0.0)
     order = np.argsort(values)
     ordered, steps = values[order], share[order]
     below = np.cumsum(steps) - 0.5 * steps  # each draw stands in the middle of its own share
