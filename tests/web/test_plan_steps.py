@@ -40,6 +40,8 @@ def test_the_shipped_procedure_deals_with_what_work_can_deal_with() -> None:
         "load-assumed",
         "load-implausible",
         "nearly-locked",
+        "no-coil",
+        "coil-bind",
     }
 
 

@@ -258,11 +258,11 @@ def of_load(
             f"The sag found puts {_percent(implied_share)} of rider and bike on the front wheel; "
             f"{digits(100 * IMPLIED_SHARE[0], 0)} to {_percent(IMPLIED_SHARE[1])} is common practice. Check sag, pressure and mass."
         )
-        more: tuple[Quantity, ...] = ()
+        drift: tuple[Quantity, ...] = ()
         if gauge_off_pa is not None and abs(gauge_off_pa) >= LEAST_DRIFT_PA:
             words += f" A gauge that shows {{}} too {'much' if gauge_off_pa > 0.0 else 'little'} would do it: read it with nothing attached."
-            more = (Quantity(PSI_PA * round(abs(gauge_off_pa) / PSI_PA), "pressure", "psi", trim=True),)
-        yield _warned("load-implausible", "change", words, *more)
+            drift = (Quantity(PSI_PA * round(abs(gauge_off_pa) / PSI_PA), "pressure", "psi", trim=True),)
+        yield _warned("load-implausible", "change", words, *drift)
 
 
 def of_keeps(

@@ -46,6 +46,7 @@ WARNINGS: Final = (
     "pressure-limit", "hydraulic-lock", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit",
     "spacer-limit", "lost-travel", "sag-range", "chart-open", "bb-change", "head-angle-change", "missing-input",
     "load-assumed", "load-implausible", "no-pressure", "charged-negative", "port-out-of-reach",
+    "coil-bind", "no-coil", "nearly-locked",
 )  # fmt: skip
 
 
