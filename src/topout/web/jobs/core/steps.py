@@ -86,6 +86,7 @@ def _numbers(
     after = change.changed(bench)
     if calls_for.on_coil(bench) or calls_for.on_coil(after):
         raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
+    _refuse_second_chamber(bench, after)
     if without := _needed(bench, after):
         raise NoSteps(
             f"Not known: {', '.join(map(missing.words, without))}. Write it in the Book, make the plan again."
@@ -122,6 +123,17 @@ def _numbers(
         cap_force_n=cap_n,
         wheel_changed=bench.front_wheel != after.front_wheel,
     )
+
+
+def _refuse_second_chamber(*benches: BenchFile) -> None:
+    """Raises NoSteps where a second chamber lies behind a floating piston: no step lets it out before the cap comes off."""
+    for bench in benches:
+        air = bench.fork.air if bench.fork is not None else None
+        if air is not None and not (air.second_volume_m3 is None and air.second_pressure_gauge_pa is None):
+            raise NoSteps(
+                "This fork has a second air chamber behind a floating piston, and these steps let only the main one out: "
+                "it would stay charged behind the cap. Go by the maker’s sheet."
+            )
 
 
 def port_m(bench: BenchFile) -> float | None:
@@ -162,6 +174,7 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         bench = read_text(bench_tables.toml(core.of_card(job, found, {})))
     except FaultsFound:
         return PlanNumbers()
+    _refuse_second_chamber(bench)
     fork = bench.fork
     air = fork.air if fork is not None else None
     whole = known.spring(bench)
