@@ -126,6 +126,40 @@ def read_only(path: Path) -> None:
         file.write(b"\x03")
 
 
+def of_another_state(path: Path, mode: str) -> None:
+    """A power cut amid a change; then somebody puts an older copy in the file's place and leaves the journal beside."""
+    work = path.with_name("work")
+    work.mkdir()
+    live, older = work / path.name, work / "older.sqlite3"
+    shutil.copyfile(path, live)
+    left = live.with_name(live.name + ("-wal" if mode == "wal" else "-journal"))
+    with closing(sqlite3.connect(live, isolation_level=None)) as base:
+        base.execute(f"PRAGMA journal_mode={mode}")
+        base.execute("PRAGMA cache_size=5")  # so that the journal is on the disk before the change ends
+        base.execute("CREATE TABLE load (id INTEGER PRIMARY KEY, t TEXT)")
+        base.execute("CREATE INDEX by_t ON load (t)")
+        base.executemany("INSERT INTO load (t) VALUES (?)", [(f"{n * 7919 % 1000:05}" * 20,) for n in range(3000)])
+        with closing(sqlite3.connect(older, isolation_level=None)) as other:
+            base.backup(other)
+            other.execute("DELETE FROM load WHERE id % 3 = 0")
+            other.execute("VACUUM")
+        base.execute("BEGIN IMMEDIATE")
+        base.execute("UPDATE load SET t = 'x' || t")
+        if mode == "wal":
+            base.execute("COMMIT")
+        shutil.copyfile(left, path.with_name(path.name + left.name.removeprefix(live.name)))
+    shutil.copyfile(older, path)
+    shutil.rmtree(work)
+
+
+def journal_of_another_state(path: Path) -> None:
+    of_another_state(path, "delete")
+
+
+def log_of_another_state(path: Path) -> None:
+    of_another_state(path, "wal")
+
+
 FILES = ("workshop.sqlite3", "workshop.secret", "workshop.witness")
 
 
@@ -146,6 +180,8 @@ PLANTED = [
     Planted(cut_to_its_head, "is damaged"), Planted(text, "no database of a workshop"), Planted(folder, "A folder stands where"),
     Planted(pipe, "is no file"), Planted(foreign, "another program’s database: it holds albums, bands, songs and others"),
     Planted(another_django, "another program’s database"), Planted(newer, "newer Topout.*jobs 0999_of_tomorrow"),
+    Planted(journal_of_another_state, "workshop.sqlite3-journal, which is of another state.*Nothing was changed"),
+    Planted(log_of_another_state, "workshop.sqlite3-wal, which is of another state.*Nothing was changed"),
     Planted(newer_app, "newer Topout.*orders 0001_initial"), Planted(read_only, "can be read, but not written"),
 ]  # fmt: skip
 
@@ -175,6 +211,25 @@ def test_a_file_that_is_wrong_is_said_in_a_line_with_the_way_out_and_left_as_it_
     assert len(lines) == 1 and lines[0].startswith(f"{path}: ") and re.search(planted.says, lines[0]), done.stderr
     assert lines[0].endswith("start again.") and "Traceback" not in done.stderr
     assert state(tmp_path) == before
+
+
+def test_the_journal_of_a_power_cut_is_taken_in_as_it_should_be(workshop: Path) -> None:
+    """The same journal beside its own file: nothing stands against the start, and SQLite puts back what was not saved."""
+    with closing(sqlite3.connect(workshop, isolation_level=None)) as base:
+        base.execute("PRAGMA cache_size=5")
+        base.execute("CREATE TABLE load (id INTEGER PRIMARY KEY, t TEXT)")
+        base.executemany("INSERT INTO load (t) VALUES (?)", [(f"{n:05}" * 20,) for n in range(3000)])
+        base.execute("BEGIN IMMEDIATE")
+        base.execute("UPDATE load SET t = 'x' || t")
+        cut = [(path, path.read_bytes()) for path in (workshop, workshop.with_name(workshop.name + "-journal"))]
+        base.execute("ROLLBACK")
+    connection.close()
+    for path, data in cut:
+        path.write_bytes(data)
+    before = state(workshop.parent)
+    assert at_start._left_beside(workshop) is None and state(workshop.parent) == before
+    with raw.opened(workshop) as base:
+        assert base.execute("SELECT count(*) FROM load WHERE t LIKE 'x%'").fetchone() == (0,)
 
 
 def test_what_another_program_holds_and_another_account_owns_is_said(template_file: Path, tmp_path: Path) -> None:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
+import tempfile
 from contextlib import closing
 from pathlib import Path
+from typing import Final
 
 from django.apps import apps
 from django.db import connection
@@ -14,6 +17,8 @@ from django.db.migrations.loader import MigrationLoader
 
 from topout.web import storage
 from topout.web.backup import snapshot, witness
+from topout.web.backup.files import Held, locked
+from topout.web.backup.restore import open_lock
 from topout.web.storage import Trouble
 
 FOLDER = Trouble("A folder stands where the workshop’s database should be.",
@@ -22,13 +27,15 @@ NO_FILE = Trouble("What stands where the workshop’s database should be is no f
                   "Move it away, or name another place: --data DIR. Then send this again.")  # fmt: skip
 ANOTHERS = Trouble("The workshop’s database belongs to another account, and this one may not open it.",
                    "Start Topout from the account that the workshop belongs to, or give its files to this one. Then send this again.")  # fmt: skip
+JOURNALS: Final = ("-journal", "-wal")
+LOOKED_AT: Final = ".topout-look-"
 _NAMED = 3  # tables of another program that are named
 
 
 def look(database: Path) -> Trouble | None:
     """What stands against opening this database; None for a good one, and where there is none yet."""
     try:
-        return _file(database) or contents(database) or _less_than_seen(database)
+        return _file(database) or _left_beside(database) or contents(database) or _less_than_seen(database)
     except (OSError, sqlite3.Error) as error:
         found = storage.trouble(error)
         if found is None and isinstance(error, PermissionError):
@@ -52,6 +59,39 @@ def _file(database: Path) -> Trouble | None:
             return None  # said when there are records to compare it with
         return witness.gone(before, database) if before is not None else None
     return None
+
+
+def _left_beside(database: Path) -> Trouble | None:
+    """What a journal that lies beside would make of the file, tried on copies of both.
+
+    After a power cut SQLite takes it in at the first look, and that mends the file. Where the file was put there by hand since, the journal is
+    of another one, and taking it in would spoil it. A workshop that is open somewhere has its journal at work. Without room for
+    the copies nothing is tried.
+    """
+    beside = [database.with_name(database.name + end) for end in JOURNALS]
+    beside = [path for path in beside if path.is_file() and path.stat().st_size]
+    if not beside or not database.is_file():
+        return None
+    files = [database, *beside]
+    if shutil.disk_usage(database.parent).free < 2 * sum(path.stat().st_size for path in files):
+        return None
+    try:
+        with (
+            locked(open_lock(database)),
+            tempfile.TemporaryDirectory(prefix=LOOKED_AT, dir=database.parent) as folder,
+        ):
+            for path in files:
+                shutil.copyfile(path, Path(folder) / path.name)
+            copy = Path(folder) / database.name
+            if not snapshot.damage(copy) and not snapshot.loose_rows(copy):
+                return None
+    except Held:
+        return None
+    return Trouble(
+        f"Beside the workshop’s database lies {beside[0].name}, which is of another state of it: taken in, it would damage the database.",
+        f"Nothing was changed. If the database was put there by hand, move {beside[0].name} away; else keep both files and put the "
+        "last copy in their place: topout restore --replace. Then send this again.",
+    )
 
 
 def contents(database: Path) -> Trouble | None:
