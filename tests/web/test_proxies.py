@@ -14,6 +14,7 @@ import shutil
 import socket
 import ssl
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -179,8 +180,8 @@ def test_the_demo_signs_nobody_in_behind_the_proxy_of_the_docs(
 @pytest.mark.parametrize(
     ("language", "section", "key"), [("ini", "Service", "ExecStart"), ("desktop", "Desktop Entry", "Exec")]
 )
-def test_the_start_lines_of_the_docs_are_taken(language: str, section: str, key: str) -> None:
-    """Read as systemd and a desktop read them; the command's own parser takes the options."""
+def test_the_start_lines_of_the_docs_are_taken(language: str, section: str, key: str, tmp_path: Path) -> None:
+    """Read as systemd and a desktop read them; the command's own parser takes the options; systemd finds nothing in its unit."""
     read = configparser.ConfigParser(interpolation=None)
     read.optionxform = str  # type: ignore[assignment, method-assign]
     read.read_string(block(language))
@@ -191,6 +192,13 @@ def test_the_start_lines_of_the_docs_are_taken(language: str, section: str, key:
     if language == "ini" and shutil.which("systemd-analyze"):
         unit = read["Service"]
         assert unit["Restart"] == "on-failure" and read["Install"]["WantedBy"] == "default.target"
+        file = tmp_path / "topout.service"
+        file.write_text(block(language).replace("%h/.local/bin/topout", sys.executable))
+        env = os.environ | {"XDG_RUNTIME_DIR": str(tmp_path)}
+        looked = subprocess.run(
+            ["systemd-analyze", "verify", "--user", str(file)], env=env, capture_output=True, text=True, timeout=60
+        )
+        assert (looked.returncode, looked.stdout + looked.stderr) == (0, "")
 
 
 def test_every_command_of_the_docs_is_taken() -> None:
