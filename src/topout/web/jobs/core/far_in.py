@@ -36,10 +36,8 @@ def why_not(job: Job) -> str:
     """Why no such reading is taken on this job now, in one line; "" where it may be."""
     if core.not_planned(job):
         return core.not_planned(job)
-    if danger.of(job):
-        return "A danger stands on this job: the fork is not pumped and not held in."
-    if StepEntry.objects.filter(job=job).exists():
-        return "The steps have begun: what the gauge shows now is not the fork as it was found."
+    if shut := barred(job):
+        return shut
     try:
         file = core.bench(job, {})
     except FaultsFound as found:
@@ -49,6 +47,15 @@ def why_not(job: Job) -> str:
     if file.found is None:
         return "Write down sag and pressure as found first: the reading stands beside them."
     return ""
+
+
+def barred(job: Job) -> str:
+    """What on the job itself speaks against it, whatever is known of the fork; "" where nothing does."""
+    if not StepEntry.objects.filter(job=job).exists():  # a danger comes from a step
+        return ""
+    if danger.of(job):
+        return "A danger stands on this job: the fork is not pumped and not held in."
+    return "The steps have begun: what the gauge shows now is not the fork as it was found."
 
 
 def looked(file: BenchFile, held_m: float, start_pa: float, gauge: Instrument | None, hose_m3: float) -> Looked:

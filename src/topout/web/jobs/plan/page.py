@@ -191,7 +191,7 @@ def _context(
     warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr((missed, guesses))
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
-        "read_it": lambda: not released(job) and not ahead.why_not(job),
+        "read_it": lambda: found and found.file.found is not None and not released(job) and not ahead.barred(job),
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "warnings": warnings, "guessed": guesses, "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
