@@ -14,7 +14,7 @@ from typing import Any
 
 from playwright.sync_api import Locator, Page
 
-from topout.web.jobs.steps.progress import Slot
+from topout.web.jobs.steps.progress import Progress, Slot
 from web.steps_kit import Hands, passing, picture
 
 EMPTY = "() => [...document.querySelectorAll('#reading .display input[required]')].some((each) => !each.value)"
@@ -115,7 +115,8 @@ class Practised:
         for slot in screen.slots:
             if self.page.url.partition("?")[0].partition("#")[0] != start:
                 break  # what is left waits, and the page led on
-            if self.hands.here().settled(slot):
+            here = self.hands.here()
+            if here.settled(slot):
                 continue
             row = self.page.locator(f"#row-{slot.number}")
             if "?put=" in self.page.url and f"?put={slot.step.key}" not in self.page.url:
@@ -127,14 +128,14 @@ class Practised:
             if ticks.count() == 1:
                 self._signs(slot, ticks)
             elif ticks.count():
-                self._signs(slot, ticks.get_by_text(self._word(slot), exact=True))
+                self._signs(slot, ticks.get_by_text(self._word(slot, here), exact=True))
             elif row.locator(".photoform").count():
                 self.taps += 1
                 self._inside(lambda row=row: row.locator("input[type=file]").set_input_files(PHOTO))  # type: ignore[misc]
             else:
                 if f"?put={slot.step.key}" not in self.page.url:
                     self._inside(lambda row=row: self.tap(row.locator(".put")))  # type: ignore[misc]
-                self._answer(slot, self._inside)
+                self._answer(slot, self._inside, here)
         if self.page.url.partition("?")[0].partition("#")[0] != start:
             self._count()
             return
@@ -148,12 +149,12 @@ class Practised:
         assert done.inner_text().startswith(("Done", "Meanwhile")), (done.inner_text(), self.page.url)
         self.lead(done)
 
-    def _word(self, slot: Slot) -> str:
+    def _word(self, slot: Slot, here: Progress) -> str:
         """What stands on the button of the right answer."""
         needed = next(each for each in slot.step.evidence if not each.optional)
         if needed.kind == "choice":
             return needed.passes[0]
-        return passing(self.hands.here(), replace(slot, step=replace(slot.step, evidence=(needed,))))[needed.key].text
+        return passing(here, replace(slot, step=replace(slot.step, evidence=(needed,))))[needed.key].text
 
     def _signs(self, slot: Slot, tick: Locator) -> None:
         """A tick; the server's word stands in the list, or its next page does."""
@@ -171,7 +172,7 @@ class Practised:
         key, _, round_ = self.page.url.removeprefix(f"{self.here}/jobs/{self.number}/steps/").strip("/").partition("/")
         slot = here.slot(key, int(round_.partition("/")[0] or 0) if round_[:1].isdigit() else 0)
         assert slot is not None, self.page.url
-        self._answer(slot, self._leads)
+        self._answer(slot, self._leads, here)
 
     def _inside(self, act: Callable[[], None]) -> None:
         """Something that keeps the same list on the screen."""
@@ -186,17 +187,17 @@ class Practised:
         self._inside(act)
         self._count()
 
-    def _answer(self, slot: Slot, leaves: Callable[[Callable[[], None]], None]) -> None:
+    def _answer(self, slot: Slot, leaves: Callable[[Callable[[], None]], None], here: Progress) -> None:
         """Give what is asked; where a choice signs by itself nothing else is tapped."""
         if self.page.locator("#reading[data-moves-on]").count():
-            leaves(lambda: self._fill(self.hands, slot))
+            leaves(lambda: self._fill(here, slot))
             return
-        self._fill(self.hands, slot)
+        self._fill(here, slot)
         leaves(lambda: self.tap(self.page.locator("#note")))
 
-    def _fill(self, hands: Hands, slot: Slot) -> None:
+    def _fill(self, here: Progress, slot: Slot) -> None:
         needed = tuple(each for each in slot.step.evidence if not each.optional)
-        answers = passing(hands.here(), replace(slot, step=replace(slot.step, evidence=needed)))
+        answers = passing(here, replace(slot, step=replace(slot.step, evidence=needed)))
         for each in slot.step.evidence:
             card = self.page.locator(f"input[name=card-{each.key}]")
             if card.count():
