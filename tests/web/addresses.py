@@ -12,7 +12,7 @@ from topout.web.book.models import Family
 from topout.web.demo.load import OWN, PLAN_JOB
 from topout.web.jobs.readings import held
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
-from topout.web.shelf.models import Tag
+from topout.web.shelf.models import Part, Tag
 from web.shared import drawn_once
 from web.steps_kit import picture
 
@@ -42,6 +42,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "account-change": {"pk": 1}, "account-code": {"pk": 1}, "rider": {"pk": job.rider_id}, "set-up": {"pk": job.rider_id}, "rider-change": {"pk": job.rider_id},
         "rider-erase": {"pk": job.rider_id}, "export-rider": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
         "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
+        "part-change": {"pk": Part.objects.order_by("pk").first().pk},  # type: ignore[union-attr]
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},
         "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},

@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("topout.web.access.urls")),
     path("", include("topout.web.jobs.steps.urls")),
     path("", include("topout.web.jobs.plan.urls")),
+    path("", include("topout.web.jobs.options.urls")),
     path("", include("topout.web.jobs.release.urls")),
     path("", include("topout.web.jobs.readings.urls")),
     path("", include("topout.web.jobs.desk.urls")),

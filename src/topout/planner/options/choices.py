@@ -86,21 +86,26 @@ def of_bench(
     offsets_m [m] (any) further ones to try → [SI] (one). Raises nothing. Source: bench-file.md; common practice, no source.
     """
     left_out: Counter[str] = Counter()
-    usable = list(_usable(bench, shelf, family, left_out))
+    fitting = list(usable(bench, shelf, family, left_out))
     return Choices(
-        travels=tuple(_travels(bench, usable)),
-        spacers=tuple(_spacers(bench, usable)),
+        travels=tuple(_travels(bench, fitting)),
+        spacers=tuple(_spacers(bench, fitting)),
         offsets=tuple(_offsets(bench, offsets_m)),
-        front_tyres=tuple(_tyres(bench, usable, "front")),
-        rear_tyres=tuple(_tyres(bench, usable, "rear")),
+        front_tyres=tuple(_tyres(bench, fitting, "front")),
+        rear_tyres=tuple(_tyres(bench, fitting, "rear")),
         left_out=left_out,
     )
 
 
-def _usable(
-    bench: BenchFile, shelf: Sequence[Part], family: str | None, left_out: Counter[str]
+def usable(
+    bench: BenchFile, shelf: Sequence[Part], family: str | None, left_out: Counter[str] | None = None
 ) -> Iterator[tuple[int, Part]]:
-    """The parts against which nothing known speaks, with their places; the others are counted by why."""
+    """The parts against which nothing known speaks, with their places; the others are counted by why.
+
+    bench [SI] (one) as read; shelf [SI] (any) parts; family [-] (one) of the fork, or None; left_out [1] (any) counts by
+    why, or None → [SI] (any) places and parts. Raises nothing. Source: common practice, no source.
+    """
+    left_out = Counter() if left_out is None else left_out
     for number, part in enumerate(shelf):
         if not _fits(bench, part, family):
             left_out[MISFIT] += 1
@@ -166,12 +171,12 @@ def _equal(one: float, other: float) -> bool:
     return one == other or (math.isnan(one) and math.isnan(other))
 
 
-def _travels(bench: BenchFile, usable: list[tuple[int, Part]]) -> Iterator[Choice]:
+def _travels(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choice]:
     """The travel asked for, or every shaft of the shelf and every usual step beside the one fitted."""
     fork, change = bench.fork or Fork(), bench.change or Change()
     fitted_m = fork.travel_m or math.nan
     shafts = []
-    for number, part in usable:
+    for number, part in fitting:
         if isinstance(part, AirShaft) and part.gives_m is not None and abs(part.gives_m - fitted_m) > SAME_M:
             had = _had(number, part)
             assert had is not None, "a part that is neither there nor to be had was left out before"
@@ -192,7 +197,7 @@ def _travels(bench: BenchFile, usable: list[tuple[int, Part]]) -> Iterator[Choic
             yield Choice(step_m, (), math.inf, math.inf, "shaft")
 
 
-def _spacers(bench: BenchFile, usable: list[tuple[int, Part]]) -> Iterator[Choice]:
+def _spacers(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choice]:
     """How many spacers: those asked for, or none to as many as may be; beyond those fitted each from the shelf."""
     fork, change = bench.fork or Fork(), bench.change or Change()
     air, named = fork.air, change.air or {}
@@ -211,7 +216,7 @@ def _spacers(bench: BenchFile, usable: list[tuple[int, Part]]) -> Iterator[Choic
             yield Choice(float(count))
             continue
         found = []
-        for number, part in usable:
+        for number, part in fitting:
             if isinstance(part, VolumeSpacer) and part.gives_m3 is not None:
                 had = _had(number, part, more)
                 if had is not None and not (air.spacers and volume_m3 is not None and math.isnan(volume_m3)):
@@ -236,11 +241,11 @@ def _offsets(bench: BenchFile, offsets_m: Iterable[float]) -> Iterator[Choice]:
             yield Choice(offset_m, (), math.inf, math.inf, "offset")
 
 
-def _tyres(bench: BenchFile, usable: list[tuple[int, Part]], end: Literal["front", "rear"]) -> Iterator[Choice]:
+def _tyres(bench: BenchFile, fitting: list[tuple[int, Part]], end: Literal["front", "rear"]) -> Iterator[Choice]:
     """The tyre fitted or asked for; where none is asked for, every tyre of the shelf that sits on this wheel."""
     fitted, asked = _wheels(bench, end)
     tyres = []
-    for number, part in usable:
+    for number, part in fitting:
         if isinstance(part, Tyre) and part.gives_m is not None and _seat_fits(bench, part, end):
             had = _had(number, part, end=end)
             if had is not None:

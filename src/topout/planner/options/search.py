@@ -93,7 +93,7 @@ def chunk(ways: Ways, of: World, was: Before, numbers: Numbers, mark_pa: float) 
     }
     whole = ~np.any(list(bad.values()), axis=0)
     exact, shown = _pressures(bench, of, built.keep_gauge_pa, mark_pa)
-    asked_for = _first_of_its_kind(shown)
+    asked_for = _first_of_its_kind(shown, mark_pa)
     excluded = Counter({code: int(asked_for[each].sum()) for code, each in bad.items()})
     excluded["no-pressure"] = int(np.isnan(shown[whole]).sum())
     way, setting = np.nonzero(asked_for & whole[:, None] & np.isfinite(shown))
@@ -138,10 +138,10 @@ def _pressures(bench: BenchFile, of: World, keep_gauge_pa: Any, mark_pa: float) 
     return exact, to_marks
 
 
-def _first_of_its_kind(shown_pa: Floats) -> Bools:
-    """Which settings of each way are not the same as one before them; one that is NaN counts once more for itself."""
+def _first_of_its_kind(shown_pa: Floats, mark_pa: float) -> Bools:
+    """Which settings of each way a gauge can tell from those before them; one that is NaN counts for itself."""
     result = np.ones(shown_pa.shape, dtype=bool)
     for k in range(1, shown_pa.shape[1]):
         for j in range(k):
-            result[:, k] &= ~(np.abs(shown_pa[:, k] - shown_pa[:, j]) < 1.0)
+            result[:, k] &= ~(np.abs(shown_pa[:, k] - shown_pa[:, j]) < 0.5 * mark_pa)
     return result

@@ -53,7 +53,7 @@ def _fitted(option: Option, system: System) -> Iterator[str]:
     shafts = [used for used in option.parts if used.part.kind == "air shaft"]
     length = system.show(option.travel_m, "length", "mm", trim=True)
     if shafts or "shaft" in option.lacks:
-        marking = f" {shafts[0].part.marking}" if shafts and shafts[0].part.marking else ""
+        marking = f" “{shafts[0].part.marking}”" if shafts and shafts[0].part.marking else ""
         yield f"{length} shaft{marking}"
     elif fork.travel_m is not None and abs(option.travel_m - fork.travel_m) > 1e-9:
         yield f"{length} of travel"

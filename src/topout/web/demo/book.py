@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from typing import Any, Final
+
 from topout.web.book.tables import Tables
 
 OWNER = ("maud", "Maud", "Askel")
@@ -106,3 +109,17 @@ SERVICES = (  # rider, bike, unit, kind, title, asked; jobs without a procedure,
     ("penn", "Wharfe trail", "Corvin rear shock", "air can service", "Due by the hours."),
     ("brask", "Skerry trail", "Ashlar fork", "full service", "Before the summer."),
 )
+
+# What lies on the Shelf for the Quillon fork and the wheels of the Hollin.
+SHELF: Final[tuple[dict[str, Any], ...]] = (
+    {"kind": "air shaft", "marking": "150", "measured": {"length": "262 mm", "diameter": "10 mm", "gives": "150 mm", "bore": "34 mm"},
+     "cost": Decimal("118"), "place": "drawer 3", "family": "quillon"},
+    {"kind": "air shaft", "marking": "130", "measured": {"length": "242 mm", "diameter": "10 mm", "gives": "130 mm", "bore": "34 mm"},
+     "cost": Decimal("118"), "on_hand": 0, "waiting_days": 4, "family": "quillon"},
+    {"kind": "volume spacer", "marking": "Q-8", "measured": {"volume": "8 ml"}, "cost": Decimal("9.50"), "on_hand": 4,
+     "place": "drawer 1", "family": "quillon"},
+    {"kind": "tyre", "marking": "54-622", "measured": {"height": "52 mm", "bore": "622 mm"}, "cost": Decimal("48"), "on_hand": 2,
+     "place": "rail"},
+    {"kind": "tyre", "marking": "62-622", "measured": {"height": "60 mm", "bore": "622 mm"}, "cost": Decimal("52"),
+     "waiting_days": 2, "on_hand": 0},
+)  # fmt: skip

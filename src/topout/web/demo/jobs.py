@@ -9,7 +9,7 @@ from topout.web.book import keeping as book
 from topout.web.book.tables import Tables
 from topout.web.demo import book as demo_book
 from topout.web.demo.hands import Hands
-from topout.web.demo.load import BY_SHAFT, PLAN_JOB, Demo, hollin, tag_old_shaft
+from topout.web.demo.load import BY_SHAFT, PLAN_JOB, Demo, hollin, lay_on_shelf, tag_old_shaft
 from topout.web.jobs import core
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
@@ -191,6 +191,7 @@ def on_the_stand(demo: Demo) -> None:
     hands.scatter.seed(PLAN_JOB)
     hands.work(job, until="ring-seated")
     tag_old_shaft(demo, hands, job, "140", length="252 mm", diameter="10 mm", gives="140 mm")
+    lay_on_shelf(demo, hands)
 
 
 def new(demo: Demo) -> None:

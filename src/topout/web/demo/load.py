@@ -180,3 +180,11 @@ def tag_old_shaft(demo: Demo, hands: Hands, job: Job, marking: str, **measured: 
             doing, kind="air shaft", job_number=job.number, marking=marking, family=job.unit.family if job.unit else None,
             measured=measured, state="sound", place="drawer 3",
         )  # fmt: skip
+
+
+def lay_on_shelf(demo: Demo, hands: Hands) -> None:
+    """Parts that may be fitted, measured and tagged."""
+    with hands.change("shelf", 8) as doing:
+        for what in demo_book.SHELF:
+            family = demo.families[what["family"]] if "family" in what else None
+            shelf.make_part(doing, **{**what, "family": family})

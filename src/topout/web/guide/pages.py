@@ -25,6 +25,7 @@ ORDER: Final = (
     "first-hour",
     "take-in",
     "plan",
+    "options",
     "steps",
     "hand-over",
     "book-and-shelf",

@@ -20,6 +20,7 @@ ROOMS: Final = {
     "topout.web.workshop": ("settings", "the-workshop-page"),
     "topout.web.export": ("safe", "take-it-all-out-bring-riders-in"),
     "topout.web.jobs.desk": ("take-in", ""),
+    "topout.web.jobs.options": ("options", ""),
     "topout.web.jobs.plan": ("plan", "work-it-out"),
     "topout.web.jobs.readings": ("take-in", "as-found"),
     "topout.web.jobs.release": ("hand-over", "hand-over"),

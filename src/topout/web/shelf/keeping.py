@@ -26,3 +26,13 @@ def make_part(doing: ChangeContext, *, kind: str, job_number: int | None = None,
     assert doing.who is not None
     tag = make_tag(doing, job_number=job_number)
     return Part.objects.create(tag=tag, kind=kind, made_at=doing.at, made_by=doing.who, **what)
+
+
+def change_part(doing: ChangeContext, part: Part, **what: Any) -> Part:
+    """A part measured again, counted again, or with another price; its tag stays."""
+    assert doing.who is not None
+    for name, value in what.items():
+        setattr(part, name, value)
+    part.changed_at, part.changed_by = doing.at, doing.who.get_full_name() or doing.who.get_username()
+    part.save()
+    return part

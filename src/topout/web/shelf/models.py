@@ -8,7 +8,7 @@ from django.db import models
 from topout.web.access.codes import grouped
 
 PART_KINDS = {
-    "air shaft": "air shaft", "volume spacer": "volume spacer", "seal": "seal", "ring": "retaining ring",
+    "air shaft": "air shaft", "volume spacer": "volume spacer", "coil": "coil spring", "seal": "seal", "ring": "retaining ring",
     "oil": "oil", "tyre": "tyre", "other": "other",
 }  # fmt: skip
 
@@ -33,13 +33,18 @@ class Part(models.Model):
     kind = models.CharField(max_length=20, choices=list(PART_KINDS.items()))
     marking = models.CharField(max_length=120, blank=True)  # what is printed on it
     family = models.ForeignKey("book.Family", on_delete=models.PROTECT, null=True, related_name="parts")
-    measured = models.JSONField(default=dict)  # "length": "342 mm", "diameter": "10 mm", "gives": "150 mm"
+    # "length": "342 mm", "diameter": "10 mm", "gives": "150 mm", "bore": "34.6 mm"; a tyre has a "height", a coil a "rate"
+    measured = models.JSONField(default=dict)
     state = models.CharField(max_length=200, blank=True)  # "face marked, not for use"
     place = models.CharField(max_length=80, blank=True)
     on_hand = models.PositiveIntegerField(default=1)
+    cost = models.DecimalField(max_digits=9, decimal_places=2, null=True)  # of one, in the workshop's currency
+    waiting_days = models.PositiveSmallIntegerField(null=True)  # until more are there, where it can be had
     note = models.TextField(max_length=1000, blank=True)
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    changed_at = models.DateTimeField(null=True)
+    changed_by = models.CharField(max_length=150, blank=True, default="")  # by name, as it was then
 
     class Meta:
         ordering = ["kind", "pk"]

@@ -11,7 +11,7 @@ from topout.web.access.change import writes
 from topout.web.access.codes import tidy
 from topout.web.groups import drawn
 from topout.web.shelf import keeping
-from topout.web.shelf.forms import PartForm
+from topout.web.shelf.forms import KEPT, PartForm
 from topout.web.shelf.models import PART_KINDS, Part, Tag
 
 
@@ -31,15 +31,30 @@ def shelf(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @writes
 def part_new(request: HttpRequest) -> HttpResponse:
-    form = PartForm(request.POST if request.method == "POST" else None)
+    return _part(request, None)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writes
+def part_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """A part measured or counted again."""
+    return _part(request, get_object_or_404(Part.objects.select_related("tag", "family"), pk=pk))
+
+
+def _part(request: HttpRequest, part: Part | None) -> HttpResponse:
+    initial = PartForm.initial_of(part) if part is not None else None
+    form = PartForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        data = {
-            key: form.cleaned_data[key] for key in ("kind", "marking", "family", "state", "place", "on_hand", "note")
-        }
-        part = keeping.make_part(request.change, measured=form.measured(), **data)  # type: ignore[attr-defined]
-        messages.success(request, f"The part has the tag {part.tag}.")
+        data = {key: form.cleaned_data[key] for key in KEPT} | {"measured": form.measured()}
+        doing = request.change  # type: ignore[attr-defined]
+        if part is None:
+            part = keeping.make_part(doing, **data)
+            messages.success(request, f"The part has the tag {part.tag}.")
+        else:
+            keeping.change_part(doing, part, **data)
+            messages.success(request, "Saved.")
         return redirect("tag", part.tag.code)  # type: ignore[union-attr]
-    context = {"nav": "shelf", "form": form, "groups": drawn(form, form.groups)}
+    context = {"nav": "shelf", "form": form, "part": part, "groups": drawn(form, form.groups)}
     return render(request, "shelf/part.html", context, status=422 if form.errors else 200)
 
 

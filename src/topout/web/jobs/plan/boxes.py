@@ -137,7 +137,7 @@ class Boxes:
     @property
     def more_is_set(self) -> bool:
         """Whether the folded part asks for something or has a fault: then it stands open, nothing acts unseen."""
-        return any(box.fault or _is_asked(box) and box.text.strip() for box in self.boxes if box.place.group)
+        return any(box.fault or is_asked(box) and box.text.strip() for box in self.boxes if box.place.group)
 
     @property
     def faults(self) -> list[tuple[str, str]]:
@@ -258,7 +258,7 @@ def _judge(result: Boxes, fitted: Tables) -> None:
             if not box.place.may_stay and (box.as_found or box.name in ("travel", "pressure")):
                 box.fault = f"{box.place.label}: empty. Write it{_as_in(box)}."
             continue
-        if _is_asked(box):
+        if is_asked(box):
             put(asked, box.place.change, box.place.word, box.typed())
     _radii(result)
     result.change = asked
@@ -293,7 +293,7 @@ def _radii(result: Boxes) -> None:
         result.box(tyre).echo = f"radius {preferences.system().show(radius, 'length', 'mm', decimals=0)}"
 
 
-def _is_asked(box: Box) -> bool:
+def is_asked(box: Box) -> bool:
     """Whether a box says something else than what is fitted; only that becomes part of the change."""
     if box.name == "by":
         return box.text != TRAVEL_WAYS[0]

@@ -1,0 +1,217 @@
+"""What could be fitted to a job's unit, from the Shelf: the search, in the workshop's units, each way with what the plan's boxes take."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from topout import units
+from topout.bench_file import write
+from topout.bench_file.model import BenchFile
+from topout.bench_file.parts import Part
+from topout.bench_file.read import read_tables
+from topout.errors import FaultsFound
+from topout.planner.facts import NONE, Fact, percent
+from topout.planner.options import choices, words
+from topout.planner.options.answer import MOVING, options
+from topout.planner.options.option import Option
+from topout.web.access import preferences
+from topout.web.book import tables as bench_tables
+from topout.web.book.tables import Tables
+from topout.web.jobs.core import CHANGE_TABLES
+from topout.web.shelf.models import Part as Row
+
+GIVES: Final = {
+    "air shaft": "gives",
+    "volume spacer": "volume",
+    "tyre": "height",
+    "coil": "rate",
+}  # as the Shelf calls it
+NOT_FOR_USE: Final = "not for use"  # a part whose state says so is never offered
+MARK_PSI, MARK_BAR = 1.0, 0.1  # what a gauge can show
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """The parts of the Shelf that a search may take, with their rows in the same order, and how many can't be taken."""
+
+    parts: tuple[Part, ...]
+    rows: tuple[Row, ...]
+    without_figures: int = 0  # what they give was not measured
+    not_for_use: int = 0
+
+
+def shelf() -> Shelf:
+    """Every part of the Shelf of a kind that a search knows, as measured."""
+    parts, rows, short, unfit = [], [], 0, 0
+    for row in Row.objects.filter(kind__in=GIVES).select_related("family", "tag"):
+        if NOT_FOR_USE in row.state.casefold():
+            unfit += 1
+            continue
+        part = _part(row)
+        if part is None:
+            short += 1
+        else:
+            parts.append(part)
+            rows.append(row)
+    return Shelf(tuple(parts), tuple(rows), short, unfit)
+
+
+def _part(row: Row) -> Part | None:
+    """A row of the Shelf as a part of the search; None where what it gives is not known or can't be."""
+    table: dict[str, Any] = {"kind": row.kind, "on_hand": min(row.on_hand, 9999)}
+    for word, name in (("gives", GIVES[row.kind]), ("length", "length"), ("bore", "bore")):
+        if row.measured.get(name):
+            table[word] = row.measured[name]
+    if row.cost is not None:
+        table["cost"] = float(row.cost)
+    if row.waiting_days is not None:
+        table["waiting_days"] = row.waiting_days
+    if row.marking:
+        table["marking"] = row.marking
+    if row.family is not None:
+        table["family"] = row.family.name
+    try:
+        (part,) = read_tables({"shelf": [table]}).shelf
+    except FaultsFound:
+        return None
+    return part if isinstance(part, Part) else None
+
+
+@dataclass(frozen=True)
+class Line:
+    """One figure of a way, now and then."""
+
+    words: str
+    now: str
+    then: str
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way as the page shows it; `change` is what the plan's boxes take."""
+
+    number: int
+    name: str
+    sets: str
+    keeps: str
+    gives_up: str
+    alike: str
+    figures: tuple[str, ...]  # head angle, trail, bottom bracket, sag, end, cost, days
+    heads: tuple[str, ...]  # what each is
+    order: Mapping[str, float]  # by what it may be sorted
+    here: bool  # nothing of it is waited for
+    parts: tuple[Row, ...]
+    lines: tuple[Line, ...]
+    change: Tables
+    stance: float
+    cost: float | None
+
+    @property
+    def named(self) -> list[tuple[str, str]]:
+        """Each figure with what it is."""
+        return list(zip(self.heads, self.figures, strict=True))
+
+
+@dataclass(frozen=True)
+class Ways:
+    """The answer of a search for a page."""
+
+    sentence: str
+    ways: tuple[Way, ...]
+    left_out: tuple[tuple[str, str], ...]
+    tried: str
+    not_looked_at: str
+    neutral: tuple[tuple[str, str, str], ...]
+    heads: tuple[str, ...]
+    drawn: int
+    without_figures: int
+    not_for_use: int
+
+
+def ways(file: BenchFile, family: str | None, offsets_m: Sequence[float] = ()) -> Ways:
+    """What could be fitted and set for what the file asks for; raises FaultsFound where spring or load lacks a figure."""
+    system = preferences.system()
+    lying = shelf()
+    unit = system.unit("pressure", "psi")
+    mark_pa = units.to_si(MARK_BAR if unit == "bar" else MARK_PSI, unit, "pressure")
+    found = options(
+        replace(file, shelf=()), lying.parts, family=family, offsets_m=offsets_m, gauge_mark_pa=mark_pa, draws=MOVING
+    )
+    return Ways(
+        words.answer(found, system),
+        tuple(_way(each, lying.rows, system) for each in found.options),
+        tuple((words.excluded(code), units.digits(count, 0)) for code, count in found.excluded.items()),
+        units.digits(found.tried, 0),
+        words.not_looked_at(found),
+        tuple(each for each in words.neutral(found, system) if each[1] != NONE),
+        _heads(system),
+        found.draws,
+        lying.without_figures,
+        lying.not_for_use,
+    )
+
+
+def _heads(system: units.System) -> tuple[str, ...]:
+    length = system.unit("length", "mm")
+    return "head angle, °", f"trail, {length}", f"bracket, {length}", "sag, %", "end, %", "cost", "days"
+
+
+def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
+    facts = {name: each.in_system(system) for name, each in option.facts.items()}
+    end = percent(facts["end_force"])
+    cost = NONE if option.cost is None else units.digits(option.cost, 0 if option.cost == round(option.cost) else 2)
+    return Way(
+        number=option.number,
+        name=words.fits(option, system),
+        sets=words.sets(option, system),
+        keeps=words.KEEPS[option.keep],
+        gives_up=words.given_up(option, system),
+        alike=words.told_apart(option),
+        figures=(
+            *(facts[name].number("change") for name in ("head_angle", "trail", "bb_height")),
+            facts["sag_share"].number("after"),
+            NONE if end is None else units.digits(end, 0, signed=True),
+            cost,
+            NONE if option.waiting_days is None else units.digits(option.waiting_days, 0),
+        ),
+        heads=_heads(system),
+        order={
+            "stance": option.stance, "spring": option.curve,
+            "cost": _last(option.cost), "days": _last(option.waiting_days),
+        },
+        here=option.waiting_days == 0,
+        parts=tuple(rows[used.number] for used in option.parts),
+        lines=tuple(
+            Line(each.words, each.number("before"), each.number("after")) if not _unit(each) else
+            Line(f"{each.words}, {_unit(each)}", each.number("before"), each.number("after"))
+            for name, each in facts.items() if name != "sag" and each.known
+        ),
+        change=_tables(option),
+        stance=option.stance,
+        cost=option.cost,
+    )  # fmt: skip
+
+
+def _unit(fact: Fact) -> str:
+    return {"deg": "°"}.get(fact.unit, fact.unit)
+
+
+def _last(value: float | None) -> float:
+    """Where what is not known stands in an order: behind everything."""
+    return 1e12 if value is None else float(value)
+
+
+def _tables(option: Option) -> Tables:
+    """The change of a way as the Book's flat tables, as a person would type it."""
+    text = write.write(BenchFile(change=option.change))
+    return bench_tables.flat(tomllib.loads(text), CHANGE_TABLES)
+
+
+def fitting(file: BenchFile, family: str | None) -> Iterable[tuple[Row, Part]]:
+    """The parts of the Shelf against which nothing known speaks, with their rows: for the plan page's list."""
+    lying = shelf()
+    for number, part in choices.usable(file, lying.parts, family):
+        yield lying.rows[number], part
