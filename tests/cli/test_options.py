@@ -15,7 +15,7 @@ from topout.__main__ import main
 
 BIKE = str(topout.examples()["parts-on-the-shelf"])
 KEYS = {
-    "travel_m", "spacers", "offset_m", "tyre_height_m", "rear_tyre_height_m", "keep", "pressure_pa", "pressure_set_pa",
+    "travel_m", "spacers", "offset_m", "tyre_height_m", "rear_tyre_height_m", "rate_n_per_m", "keep", "pressure_pa", "pressure_set_pa",
     "difference", "part", "lacks", "cost", "waiting_days", "stance", "curve", "alike", "given_up",
 }  # fmt: skip
 

@@ -13,9 +13,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from scipy.integrate import quad
 
+import topout
 from planner.shelves import AIR, BENCH, FORK, drawn, shelves
 from topout.bench_file.model import BenchFile, Change, Wheel
-from topout.bench_file.parts import AirShaft, Part, Tyre, VolumeSpacer
+from topout.bench_file.parts import AirShaft, CoilSpring, Part, Tyre, VolumeSpacer
 from topout.physics import air_spring
 from topout.planner import design as designs
 from topout.planner import drawn as drawing
@@ -264,3 +265,26 @@ def test_the_spring_before_is_compared_over_the_travel_both_have() -> None:
     )[0]
     whole = quad(lambda x: float(air_spring.force(one, np.array([x]))[0]) ** 2, 0, 0.142)[0]
     assert got[0, 0] == pytest.approx(math.sqrt(square / whole), rel=1e-4, abs=1e-9)
+
+
+def test_a_fork_on_a_coil_gets_the_springs_of_the_shelf() -> None:
+    bench = topout.read(topout.examples()["coil-fork"])
+    assert bench.fork is not None and bench.fork.coil is not None and bench.fork.coil.rate_n_per_m is not None
+    fitted = bench.fork.coil.rate_n_per_m
+    shelf = [
+        CoilSpring(kind="coil", gives_n_per_m=fitted * share, cost=cost)
+        for share, cost in ((1.0, 1.0), (1.1, 30.0), (1.2, 20.0))
+    ]
+    shelf.append(AirShaft(kind="air shaft", gives_m=0.15, cost=5.0))
+    asked = replace(bench, change=Change(rear_wheel=Wheel(radius_m=0.36)), shelf=tuple(shelf))
+    answer = options(asked)
+    assert answer.excluded[choices.MISFIT] == 1
+    rates = {round(each.rate_n_per_m / fitted, 3) for each in answer.options if each.rate_n_per_m}
+    assert 1.0 in rates and rates <= {1.0, 1.1, 1.2}
+    every = searching.search(asked)
+    assert len(every.ways.choices.springs) == 3
+    for each in answer.options:
+        alone = plan(replace(asked, change=each.change, shelf=()))
+        assert each.difference == alone.difference
+        assert each.pressure_gauge_pa is None and each.keep is None
+        assert not {w.code for w in alone.warnings if w.state == "after"} & HARD

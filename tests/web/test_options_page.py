@@ -134,3 +134,16 @@ def test_a_part_is_changed_and_keeps_its_tag(lying: Job, demo_in: Client) -> Non
     assert part.on_hand == 2 and part.waiting_days is None and part.changed_by
     refused = people.send(demo_in, f"/shelf/{part.pk}/", {"kind": "tyre", "on_hand": "2", "cost": "dear"})
     assert refused.status_code == 422 and "an amount is expected" in text(refused)
+
+
+def test_a_part_of_the_shelf_sets_its_box_on_the_plan_page(lying: Job, demo_in: Client) -> None:
+    page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED}")
+    assert "From the Shelf" in text(page) and "gives 150 mm" in text(page)
+    html = page.content.decode()
+    assert 'name="fit" value="travel=150 mm"' in html and "not for use" not in text(page)
+    page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED.replace('travel=150', 'travel=140')}&fit=travel%3D150+mm")
+    assert re.search(r'name="travel"[^>]*value="150 mm"', page.content.decode())
+    page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED}&fit=spacers%3D%2B1")
+    assert re.search(r'name="spacers"[^>]*value="2"', page.content.decode())
+    page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED}&fit=pressure%3D300+psi")  # no box of the Shelf's
+    assert re.search(r'name="pressure"[^>]*value="68"', page.content.decode())

@@ -61,6 +61,6 @@ def row(option: Option, system: System) -> tuple[str, ...]:
 def line(option: Option, system: System) -> str:
     """What is set for one way and what it gives up."""
     set_to = words.sets(option, system)
-    keeps = words.KEEPS[option.keep]
+    keeps = words.keeps(option)
     pieces = [f"{option.number}. {set_to}: {keeps}." if set_to else f"{option.number}."]
     return " ".join([*pieces, words.given_up(option, system), words.told_apart(option)]).rstrip()

@@ -133,9 +133,9 @@ def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation,
 
 
 def _option(found: Found, front: Any, k: int, numbers: tuple[Evaluation, Gaps], alike: tuple[int, ...]) -> Option:
-    travel, spacers, offset, front_tyre, rear_tyre = chosen = found.ways.chosen(int(front.way[k]))
+    travel, spacers, *_ = chosen = found.ways.chosen(int(front.way[k]))
     bench = found.ways.bench
-    has_air = bench.fork is not None and bench.fork.air is not None
+    has_air = bench.fork is not None and bench.fork.air is not None and not (bench.change and bench.change.coil)
     set_pa = float(front.set_gauge_pa[k]) if has_air else None
     change = found.ways.change(int(front.way[k]), set_pa)
     medians, gaps = numbers
@@ -154,6 +154,7 @@ def _option(found: Found, front: Any, k: int, numbers: tuple[Evaluation, Gaps], 
         offset_m=fitted.fork_offset_m(after),
         tyre_height_m=after.front_wheel.tyre_height_m if after.front_wheel else None,
         rear_tyre_height_m=after.rear_wheel.tyre_height_m if after.rear_wheel else None,
+        rate_n_per_m=after.fork.coil.rate_n_per_m if after.fork and after.fork.coil else None,
         keep=KEEPS[setting].replace("_", "-") if keeps else None,
         pressure_gauge_pa=float(front.pressure_gauge_pa[k]) if has_air else None,
         pressure_set_gauge_pa=set_pa,

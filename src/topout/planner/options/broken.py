@@ -22,7 +22,7 @@ from topout.planner.inputs import Bikes
 MOST_SHARE: Final = 0.05  # of the draws
 OF_BUILD: Final = (
     "hydraulic-lock", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "spacer-limit",
-    "port-out-of-reach",
+    "port-out-of-reach", "coil-bind",
 )  # fmt: skip
 OF_SETTING: Final = ("no-pressure", "pressure-limit", "sag-range", "lost-travel")
 _ROOMS: Final = {
@@ -55,6 +55,7 @@ def of_build(bench: BenchFile, after: Design, bikes: Bikes, room: Named) -> dict
         ),
         "travel-limit": over_limit(after.fork.travel_m, fork.travel_limit_m),
         "spacer-limit": over_limit(after.air.spacers, _of_air(bench, "spacer_limit")),
+        "coil-bind": after.fork.travel_m > after.coil.bind_m * (1.0 + limits.EXACTLY),
         "port-out-of-reach": is_word(after.air.negative, "negative", "self-equalising") & ~np.asarray(reached),
     }
     for code, name in _ROOMS.items():
@@ -93,6 +94,7 @@ def not_looked_at(bench: BenchFile) -> tuple[str, ...]:
     """
     fork, frame = bench.fork or Fork(), bench.frame
     known = {
+        "coil-bind": fork.coil is None or fork.coil.bind_m is not None,
         "pressure-limit": fork.air is None or _of_air(bench, "pressure_limit_gauge_pa") is not None,
         "tyre-crown": fork.tyre_room_m is not None and _radius_known(bench, "front"),
         "tyre-brace": fork.brace_room_m is not None and _radius_known(bench, "front"),

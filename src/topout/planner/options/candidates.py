@@ -18,6 +18,7 @@ from topout.planner.options.choices import Choice, Choices
 
 Numbers = np.ndarray[Any, np.dtype[np.int64]]
 _WHEELS: Final = ("front_wheel", "rear_wheel")
+DIMENSIONS: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ class Ways:
     def chosen(self, number: int) -> tuple[Choice, ...]:
         """The choices of one way, in the order of the dimensions.
 
-        number [1] (one) 0 to the count of ways → [SI] (5) choices. Raises nothing. Source: none needed, bookkeeping.
+        number [1] (one) 0 to the count of ways → [SI] (6) choices. Raises nothing. Source: none needed, bookkeeping.
         """
         index = np.unravel_index(number, self.choices.shape)
         return tuple(of[int(k)] for of, k in zip(self.choices.dimensions, index, strict=True))
@@ -41,7 +42,7 @@ class Ways:
     def column(self, numbers: Numbers, dimension: int, attribute: str) -> Floats:
         """One attribute of the choices that ways make in one dimension.
 
-        numbers [1] (n,) of ways; dimension [1] (one) 0 to 4; attribute [-] (one) a word → [SI] (n,). Raises nothing.
+        numbers [1] (n,) of ways; dimension [1] (one) 0 to 5; attribute [-] (one) a word → [SI] (n,). Raises nothing.
         Source: none needed, bookkeeping.
         """
         values = np.array([getattr(each, attribute) for each in self.choices.dimensions[dimension]], dtype=float)
@@ -53,7 +54,7 @@ class Ways:
 
         numbers [1] (n,) of ways → [1] (n,). Raises nothing. Source: none needed, bookkeeping.
         """
-        result: Floats = sum((self.column(numbers, k, "cost") for k in range(5)), np.zeros(numbers.shape))
+        result: Floats = sum((self.column(numbers, k, "cost") for k in range(DIMENSIONS)), np.zeros(numbers.shape))
         return result
 
     def days(self, numbers: Numbers) -> Floats:
@@ -61,7 +62,7 @@ class Ways:
 
         numbers [1] (n,) of ways → [1] (n,). Raises nothing. Source: none needed, bookkeeping.
         """
-        result: Floats = np.max([self.column(numbers, k, "days") for k in range(5)], axis=0)
+        result: Floats = np.max([self.column(numbers, k, "days") for k in range(DIMENSIONS)], axis=0)
         return result
 
     def changes(self, numbers: Numbers, asked_for: Changes) -> Changes:
@@ -95,7 +96,9 @@ class Ways:
         for dimension, name in ((3, "front_wheel"), (4, "rear_wheel")):
             height_m, wheel = self.column(rows, dimension, "value"), getattr(one, name)
             wheels[name] = replace(wheel, tyre_height_m=np.where(np.isnan(height_m), wheel.tyre_height_m, height_m))
-        return replace(one, asked=replace(asked, **named), air=air, **wheels)
+        rate = self.column(rows, 5, "value")
+        coil = replace(one.coil, rate_n_per_m=np.where(np.isnan(rate), one.coil.rate_n_per_m, rate))
+        return replace(one, asked=replace(asked, **named), air=air, coil=coil, **wheels)
 
     def change(self, number: int, pressure_gauge_pa: float | None) -> Change:
         """One way as the `[change]` of a bench file, with the pressure to set.
@@ -103,7 +106,7 @@ class Ways:
         number [1] (one) of a way; pressure_gauge_pa [Pa gauge] (one) or None → [SI] (one). Raises nothing. Source: none
         needed, bookkeeping.
         """
-        travel, spacers, offset, front, rear = self.chosen(number)
+        travel, spacers, offset, front, rear, spring = self.chosen(number)
         was, fork = self.bench.change or Change(), self.bench.fork or Fork()
         named = {k: v for k, v in (was.air or {}).items() if k not in ("spacers", "pressure_gauge_pa")}
         if not math.isnan(spacers.volume_m3):
@@ -123,6 +126,7 @@ class Ways:
             offset_m=was.offset_m if math.isnan(offset.value) else offset.value,
             fork_length_m=length_m,
             air=named or None,
+            coil=was.coil if math.isnan(spring.value) else {"rate_n_per_m": spring.value},
             **wheels,
         )
 

@@ -13,13 +13,14 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from topout.bench_file.model import BenchFile, Change, Fork, Wheel
-from topout.bench_file.parts import AirShaft, Part, Tyre, VolumeSpacer
+from topout.bench_file.parts import AirShaft, CoilSpring, Part, Tyre, VolumeSpacer
 
 TRAVEL_STEP_M: Final = 0.010  # shafts come in such steps (trade practice, no source)
 STEPS_EITHER_WAY: Final = 3
 MORE_SPACERS: Final = 2  # tried beyond those fitted where the maker's limit is not known
 SAME_BORE_M: Final = 0.0002  # what a caliper in a bore errs by
 SAME_SEAT_M: Final = 0.0005
+SAME_RATE: Final = 0.005  # of a coil's rate: no press tells less
 SAME_M: Final = 0.0005  # of travels and tyre heights: as good as equal on a rule
 MISFIT: Final = "part-does-not-fit"
 NONE_THERE: Final = "part-not-on-hand"
@@ -58,13 +59,14 @@ class Choices:
     offsets: tuple[Choice, ...]
     front_tyres: tuple[Choice, ...]
     rear_tyres: tuple[Choice, ...]
+    springs: tuple[Choice, ...]  # of a fork on a coil
     left_out: Counter[str]  # parts of the shelf, by why
 
     @property
     def shape(self) -> tuple[int, ...]:
         """How many choices each dimension has.
 
-        nothing → [1] (5). Raises nothing. Source: none needed, bookkeeping.
+        nothing → [1] (6). Raises nothing. Source: none needed, bookkeeping.
         """
         return tuple(len(each) for each in self.dimensions)
 
@@ -72,9 +74,9 @@ class Choices:
     def dimensions(self) -> tuple[tuple[Choice, ...], ...]:
         """The dimensions in their one order.
 
-        nothing → [SI] (5) choices each. Raises nothing. Source: none needed, bookkeeping.
+        nothing → [SI] (6) choices each. Raises nothing. Source: none needed, bookkeeping.
         """
-        return self.travels, self.spacers, self.offsets, self.front_tyres, self.rear_tyres
+        return self.travels, self.spacers, self.offsets, self.front_tyres, self.rear_tyres, self.springs
 
 
 def of_bench(
@@ -93,6 +95,7 @@ def of_bench(
         offsets=tuple(_offsets(bench, offsets_m)),
         front_tyres=tuple(_tyres(bench, fitting, "front")),
         rear_tyres=tuple(_tyres(bench, fitting, "rear")),
+        springs=tuple(_springs(bench, fitting)),
         left_out=left_out,
     )
 
@@ -118,20 +121,24 @@ def usable(
 def _fits(bench: BenchFile, part: Part, family: str | None) -> bool:
     fork = bench.fork or Fork()
     if isinstance(part, Tyre):
-        return any(_seat_fits(bench, part, end) for end in ("front", "rear"))
-    if not isinstance(part, AirShaft | VolumeSpacer) or fork.air is None:
+        return any(seat_fits(bench, part, end) for end in ("front", "rear"))
+    if not isinstance(part, CoilSpring if fork.coil is not None else AirShaft | VolumeSpacer):
         return False
     if family and part.family and family.casefold() != part.family.casefold():
         return False
-    if part.bore_m is None:
+    if part.bore_m is None or fork.air is None:
         return True
     if fork.air.bore_m is not None:
         return abs(part.bore_m - fork.air.bore_m) <= SAME_BORE_M
     return fork.stanchion_m is None or part.bore_m < fork.stanchion_m
 
 
-def _seat_fits(bench: BenchFile, tyre: Tyre, end: str) -> bool:
-    """A wheel whose radius was measured has no bead seat here, so that no tyre's height would say its radius."""
+def seat_fits(bench: BenchFile, tyre: Tyre, end: str) -> bool:
+    """Whether a tyre sits on a wheel: one whose radius was measured has no bead seat, so that no tyre's height says its radius.
+
+    bench [SI] (one) as read; tyre [SI] (one) a part; end [-] (one) front or rear → [-] (one). Raises nothing. Source:
+    bench-file.md; ISO 5775-1.
+    """
     seat_m = _seat_m(bench, end)
     return seat_m is not None and (tyre.bore_m is None or abs(tyre.bore_m - seat_m) <= SAME_SEAT_M)
 
@@ -188,7 +195,7 @@ def _travels(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choi
         yield from by_shaft or [Choice(change.travel_m, lacks="shaft" if longer and change.by == "shaft" else "")]
         return
     yield Choice(fitted_m)
-    if fork.air is None or change.air:  # another air spring is asked for, and its travel is then no question
+    if change.air or change.coil:  # another spring is asked for, and its travel is then no question
         return
     yield from shafts
     for k in range(-STEPS_EITHER_WAY, STEPS_EITHER_WAY + 1):
@@ -246,7 +253,7 @@ def _tyres(bench: BenchFile, fitting: list[tuple[int, Part]], end: Literal["fron
     fitted, asked = _wheels(bench, end)
     tyres = []
     for number, part in fitting:
-        if isinstance(part, Tyre) and part.gives_m is not None and _seat_fits(bench, part, end):
+        if isinstance(part, Tyre) and part.gives_m is not None and seat_fits(bench, part, end):
             had = _had(number, part, end=end)
             if had is not None:
                 tyres.append(Choice(part.gives_m, *had))
@@ -256,3 +263,19 @@ def _tyres(bench: BenchFile, fitting: list[tuple[int, Part]], end: Literal["fron
         return
     yield Choice(math.nan)
     yield from _cheapest(each for each in tyres if abs(each.value - (fitted.tyre_height_m or math.nan)) > SAME_M)
+
+
+def _springs(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choice]:
+    """The coil fitted or asked for, and every other of the shelf; how far another one's coils may go nobody knows."""
+    fork, change = bench.fork or Fork(), bench.change or Change()
+    yield Choice(math.nan)
+    if fork.coil is None or change.coil:
+        return
+    fitted = fork.coil.rate_n_per_m or math.nan
+    found = []
+    for number, part in fitting:
+        if isinstance(part, CoilSpring) and part.gives_n_per_m is not None:
+            had = _had(number, part)
+            if had is not None and abs(part.gives_n_per_m - fitted) > SAME_RATE * fitted:
+                found.append(Choice(part.gives_n_per_m, *had))
+    yield from _cheapest(found)

@@ -23,6 +23,7 @@ class Option:
     offset_m: float | None
     tyre_height_m: float | None
     rear_tyre_height_m: float | None
+    rate_n_per_m: float | None  # of the coil, where it stands on one
     keep: str | None  # sag, sag-share, curve, end-force; None at the pressure asked for or fitted
     pressure_gauge_pa: float | None
     pressure_set_gauge_pa: float | None
@@ -47,7 +48,7 @@ class Option:
         """
         return {
             "travel_m": self.travel_m, "spacers": self.spacers, "offset_m": self.offset_m,
-            "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "keep": self.keep,
+            "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "rate_n_per_m": self.rate_n_per_m, "keep": self.keep,
             "pressure_pa": self.pressure_gauge_pa, "pressure_set_pa": self.pressure_set_gauge_pa,
             "difference": self.difference,
             "part": [_part(each) for each in self.parts] or None, "lacks": list(self.lacks),

@@ -76,7 +76,8 @@ def pressure_is_given(bench: BenchFile) -> bool:
     """
     change = bench.change
     asked = change is not None and (change.pressure_gauge_pa is not None or "pressure_gauge_pa" in (change.air or {}))
-    return asked or bench.fork is None or bench.fork.air is None
+    onto_coil = change is not None and change.coil is not None
+    return asked or onto_coil or bench.fork is None or bench.fork.air is None
 
 
 def chunk(ways: Ways, of: World, was: Before, numbers: Numbers, mark_pa: float) -> tuple[Ranked, Counter[str], int]:
@@ -125,7 +126,8 @@ def _pressures(bench: BenchFile, of: World, keep_gauge_pa: Any, mark_pa: float) 
     asked = named.get("pressure_gauge_pa", change.pressure_gauge_pa if change else None)
     draws = len(of)
     ways = keep_gauge_pa["sag"].size // draws
-    here_pa = np.full((ways, 1), air.pressure_gauge_pa if asked is None else asked, dtype=float)
+    fitted_pa = 0.0 if air.pressure_gauge_pa is None else air.pressure_gauge_pa  # a coil has none
+    here_pa = np.full((ways, 1), fitted_pa if asked is None else asked, dtype=float)
     if pressure_is_given(bench):
         return here_pa, here_pa
     kept = []

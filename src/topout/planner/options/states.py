@@ -116,7 +116,7 @@ def settings(world: World, was: Before, built: Design, rows: Any, set_gauge_pa: 
 
     return States(
         sag_m=table(result.sag_m),
-        share=table(result.sag_m / fit.travel_m),
+        share=table(result.sag_m.ravel() / after.fork.travel_m),
         lost_m=table(result.lost_m),
         stance=table(stance_off({name: values.ravel() for name, values in result.sagged.items()}, was.sagged, which)),
         curve=table(curve_off(*first, which[: true_pa.size // 2], fit)),

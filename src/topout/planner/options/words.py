@@ -17,7 +17,7 @@ MOST_GIVEN_UP: Final = 3
 END_PERCENT: Final = 3  # a bottom-out force that differs by less is the same to a rider (common practice, no source)
 KEEPS: Final = {
     "sag": "the same sag", "sag-share": "the same sag in %", "curve": "the same feel",
-    "end-force": "the same bottom-out force", None: "the pressure as it is",
+    "end-force": "the same bottom-out force",
 }  # fmt: skip
 _EXCLUDED: Final = {
     MISFIT: "Parts that do not fit: another bore, family or bead seat",
@@ -33,6 +33,7 @@ _EXCLUDED: Final = {
     "fork-length": "Longer than the frame’s maker allows",
     "travel-limit": "More travel than the chassis allows",
     "spacer-limit": "More volume spacers than the maker allows",
+    "coil-bind": "The coils would touch before the end of the travel",
     "port-out-of-reach": "The piston would never reach the equalisation port",
 }  # fmt: skip
 
@@ -63,6 +64,8 @@ def _fitted(option: Option, system: System) -> Iterator[str]:
     if option.spacers is not None and option.spacers != had:
         more = option.spacers - had
         yield f"{number_word(abs(more))} spacer{'s' if abs(more) > 1 else ''} {'more' if more > 0 else 'out'}"
+    if option.rate_n_per_m is not None and any(used.part.kind == "coil" for used in option.parts):
+        yield f"spring of {system.show(option.rate_n_per_m, 'rate', 'N/mm', trim=True)}"
     for used in option.parts:
         if used.part.kind == "tyre":
             height = option.tyre_height_m if used.end == "front" else option.rear_tyre_height_m
@@ -76,7 +79,8 @@ def sets(option: Option, system: System = BENCH) -> str:
     bookkeeping.
     """
     if option.pressure_set_gauge_pa is None or option.spacers is None:
-        return ""
+        rate = option.rate_n_per_m
+        return "" if rate is None else f"{system.show(rate, 'rate', 'N/mm', trim=True)} spring"
     said = pressure(option.pressure_set_gauge_pa, system.unit("pressure", "psi"), system.beside)
     return f"{said}, {spacers(option.spacers)}"
 
@@ -188,6 +192,16 @@ def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str
             for value, places in ((each.fork_length_m, 1), (each.travel_m, 0))
         )
         yield names[name], length, travel
+
+
+def keeps(option: Option) -> str:
+    """What is kept by the pressure that is set, or that it stays.
+
+    option [SI] (one) any → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    """
+    if option.pressure_set_gauge_pa is None:
+        return "wound up as it is"
+    return KEEPS[option.keep] if option.keep is not None else "the pressure as it is"
 
 
 def told_apart(option: Option) -> str:

@@ -10,7 +10,7 @@ from typing import Any, Final
 from topout import units
 from topout.bench_file import write
 from topout.bench_file.model import BenchFile
-from topout.bench_file.parts import Part
+from topout.bench_file.parts import AirShaft, Part, Tyre, VolumeSpacer
 from topout.bench_file.read import read_tables
 from topout.errors import FaultsFound
 from topout.planner.facts import NONE, Fact, percent
@@ -167,7 +167,7 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         number=option.number,
         name=words.fits(option, system),
         sets=words.sets(option, system),
-        keeps=words.KEEPS[option.keep],
+        keeps=words.keeps(option),
         gives_up=words.given_up(option, system),
         alike=words.told_apart(option),
         figures=(
@@ -208,6 +208,24 @@ def _tables(option: Option) -> Tables:
     """The change of a way as the Book's flat tables, as a person would type it."""
     text = write.write(BenchFile(change=option.change))
     return bench_tables.flat(tomllib.loads(text), CHANGE_TABLES)
+
+
+SAME_VOLUME_M3: Final = 0.05e-6
+
+
+def box_of(file: BenchFile, row: Row, part: Part) -> Iterable[tuple[str, str]]:
+    """What a button says for a part, and the box of the plan it sets: `travel=150 mm`; none where a box alone can't say it."""
+    air = file.fork.air if file.fork is not None else None
+    if isinstance(part, AirShaft):
+        yield "Fit it", f"travel={row.measured['gives']}"
+    elif isinstance(part, VolumeSpacer) and air is not None:
+        # One of another volume changes what each takes: the search works that out, a count alone would be wrong.
+        if air.spacer_volume_m3 and part.gives_m3 and abs(air.spacer_volume_m3 - part.gives_m3) < SAME_VOLUME_M3:
+            yield "One more", "spacers=+1"
+    elif isinstance(part, Tyre):
+        for end, words_, name in (("front", "Fit in front", "tyre"), ("rear", "Fit behind", "rear_tyre")):
+            if choices.seat_fits(file, part, end):
+                yield words_, f"{name}={row.measured['height']}"
 
 
 def fitting(file: BenchFile, family: str | None) -> Iterable[tuple[Row, Part]]:

@@ -31,7 +31,7 @@ from topout.web.jobs.core import far_in as ahead
 from topout.web.jobs.core import figures, refusals
 from topout.web.jobs.core.figures import MOVING
 from topout.web.jobs.plan import boxes as plan_boxes
-from topout.web.jobs.plan import rests, step_links
+from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
 from topout.web.jobs.plan.gaps import gaps
@@ -62,7 +62,7 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=status)
     fitted = core.tables(job, {})
     data = request.POST if request.method == "POST" else request.GET
-    sent = plan_boxes.sent_boxes(data)
+    sent = shelf.taken(str(request.GET.get(shelf.FIT, "")), plan_boxes.sent_boxes(data))
     # A move of the page sends every box; the draft, else the records, count only where one is left out.
     moved = sent is not None and bool(request.GET.get(WIDTH))
     draft = None if moved or request.method == "POST" else drafts.find(job, core.PLAN_DRAFT)
@@ -144,7 +144,7 @@ def _whole(
     """The whole page, its pictures at three sizes."""
     frozen = current_plan(job)
     context = _context(request, job, boxes, fitted, None) | {
-        "nav": "bench", "frozen": frozen, "frozen_by": frozen.who_name if frozen else "",
+        "nav": "bench", "lying": shelf.lying(boxes.file, job), "frozen": frozen, "frozen_by": frozen.who_name if frozen else "",
         "released": released(job), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
         **(more or {}),
     }  # fmt: skip

@@ -1,0 +1,62 @@
+"""The parts of the Shelf that fit, on the plan page: each as measured, with a button that sets its box."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from topout import units
+from topout.bench_file.model import BenchFile
+from topout.web.access import preferences
+from topout.web.jobs.core import ways
+from topout.web.jobs.records.models import Job
+from topout.web.shelf.models import Part as Row
+
+FIT: Final = "fit"  # the field that a button sends: a box and what goes into it
+ONE_MORE: Final = "+1"
+SHOWN: Final = 30  # more are looked through by "What to fit"
+BOXES: Final = ("travel", "spacers", "tyre", "rear_tyre")
+
+
+@dataclass(frozen=True)
+class Lying:
+    """A part with what is known of it, and its buttons: words and what each sends."""
+
+    row: Row
+    known: str
+    buttons: tuple[tuple[str, str], ...]
+
+
+def lying(file: BenchFile | None, job: Job) -> list[Lying]:
+    """The parts against which nothing known speaks, those that are there first."""
+    if file is None:
+        return []
+    family = job.unit.family.name if job.unit is not None and job.unit.family is not None else None
+    found = [(row, ways.box_of(file, row, part)) for row, part in ways.fitting(file, family)]
+    found.sort(key=lambda each: (each[0].on_hand == 0, each[0].kind, each[0].pk))
+    return [Lying(row, _known(row), tuple(buttons)) for row, buttons in found[:SHOWN]]
+
+
+def _known(row: Row) -> str:
+    """What is known of a part, in the order of a label; a quantity as it was typed."""
+    measured = [f"{name} {text}" for name, text in row.measured.items()]
+    more = [*measured, str(row.family)] if row.family is not None else measured
+    if row.cost is not None:
+        more.append(preferences.money(units.digits(float(row.cost), 0 if row.cost == int(row.cost) else 2)))
+    there = f"{row.on_hand} on hand" if row.on_hand else "none on hand"
+    if row.waiting_days is not None and not row.on_hand:
+        there += f", {row.waiting_days} day{'s' if row.waiting_days != 1 else ''} to wait"
+    return ", ".join([*more, there, *([row.state] if row.state else [])])
+
+
+def taken(fit: str, sent: Mapping[str, str] | None) -> dict[str, str] | None:
+    """The boxes that were sent, with the one that a button of the Shelf sets."""
+    name, _, value = fit[:60].replace("\0", "").partition("=")
+    if name not in BOXES or not value:
+        return None if sent is None else dict(sent)
+    boxes = dict(sent or {})
+    if value == ONE_MORE:
+        had = boxes.get(name, "")
+        value = str(int(had) + 1) if had.isdecimal() and len(had) < 4 else "1"
+    return boxes | {name: value}
