@@ -19,6 +19,7 @@ import sys
 import time
 import tracemalloc
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 TIMES_THE_SCRIPT = 100.0  # at least
@@ -38,6 +39,11 @@ def shelf(shafts: int, tyres: int) -> list[Any]:
     for n in range(tyres):
         made.append(Tyre(kind="tyre", gives_m=0.045 + 0.5e-3 * n, bore_m=0.584, cost=40.0 + n))
     return made
+
+
+def _over(side: Any, x: float) -> float:
+    """Force less load."""
+    return float(side.slow_n(x) - side.load_n(x))
 
 
 def one_way(bike: dict[str, Any]) -> list[tuple[float, float, float, float]]:
@@ -62,7 +68,7 @@ def one_way(bike: dict[str, Any]) -> list[tuple[float, float, float, float]]:
         side = plain.Side(fitted, after.drawn, after.load)
         if side.locked:
             continue
-        sag = plain.spring.root(lambda x, s=side: s.slow_n(x) - s.load_n(x), side.travel_m)
+        sag = plain.spring.root(partial(_over, side), side.travel_m)
         side.lost_m()
         stands = side.geometry(sag, 0.0)
         stance = math.sqrt(

@@ -271,7 +271,7 @@ def test_a_fork_on_a_coil_gets_the_springs_of_the_shelf() -> None:
     bench = topout.read(topout.examples()["coil-fork"])
     assert bench.fork is not None and bench.fork.coil is not None and bench.fork.coil.rate_n_per_m is not None
     fitted = bench.fork.coil.rate_n_per_m
-    shelf = [
+    shelf: list[Part] = [
         CoilSpring(kind="coil", gives_n_per_m=fitted * share, cost=cost)
         for share, cost in ((1.0, 1.0), (1.1, 30.0), (1.2, 20.0))
     ]

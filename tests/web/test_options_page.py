@@ -30,7 +30,8 @@ def lying(demo: Path) -> Job:
     job = Job.objects.get(number=PLAN_JOB)
     assert job.unit is not None
     family = job.unit.family
-    other = Family.objects.exclude(pk=family.pk if family else None).first()
+    assert family is not None
+    other = Family.objects.exclude(name=family.name).first()
     with change(User.objects.get(username="maud"), "shelf", {"made": "for a test"}) as doing:
         for more in (
             {"kind": "air shaft", "measured": {"gives": "150 mm", "length": "352 mm"}, "cost": Decimal("118"), "family": family, "marking": "S-150"},

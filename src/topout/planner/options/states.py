@@ -22,7 +22,7 @@ from topout.planner.inputs import Bikes
 from topout.planner.options.world import World
 
 TRAIL_CHANGE_M: Final = 0.008  # common practice, no source: about what a degree of head angle makes of it
-_NODES, _WEIGHTS = gauss_legendre(16)
+_NODES, _WEIGHTS = gauss_legendre(12)
 KEEPS: Final = ("sag_share", "sag", "curve", "end_force")  # in the order in which one pressure is called after
 
 

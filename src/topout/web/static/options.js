@@ -5,7 +5,7 @@ const ask = document.getElementById("ask");
 function pick(number) {
   for (const body of table.tBodies) body.classList.toggle("taken", body.dataset.way === number);
   for (const link of document.querySelectorAll("[data-pick]")) {
-    if (link.dataset.pick === number) link.setAttribute("aria-current", "true");
+    if (link.dataset.pick === number && !link.closest("[aria-hidden]")) link.setAttribute("aria-current", "true");
     else link.removeAttribute("aria-current");
   }
   for (const then of document.querySelectorAll(".picked")) then.hidden = then.id !== `picked-${number}`;
@@ -20,8 +20,7 @@ function laidOut() {
     const here = row.dataset.here === "1";
     row.hidden = only === "here" ? !here : only === "none" ? !here || row.dataset.parts !== "0" : false;
     table.append(row);
-    const dot = document.querySelector(`svg [data-pick="${row.dataset.way}"]`);
-    dot?.toggleAttribute("hidden", row.hidden);
+    for (const dot of document.querySelectorAll(`svg [data-pick="${row.dataset.way}"]`)) dot.toggleAttribute("hidden", row.hidden);
   }
   const left = rows.filter((row) => !row.hidden);
   document.getElementById("none-left").hidden = left.length > 0;
