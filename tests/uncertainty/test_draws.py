@@ -66,7 +66,9 @@ def test_correlated_inputs_of_the_gum() -> None:
         assert found is not None
         near(f"GUM-H2-{name}", float(values.mean()))
         near(f"GUM-H2-u{name}", found.standard)
-    near("GUM-H2-rRX", float(np.corrcoef(v / i * np.cos(phi), v / i * np.sin(phi))[0, 1]))
+    seen_as = {"R": v / i * np.cos(phi), "X": v / i * np.sin(phi), "Z": v / i}
+    for one, other in ("RX", "RZ", "XZ"):
+        near(f"GUM-H2-r{one}{other}", float(np.corrcoef(seen_as[one], seen_as[other])[0, 1]))
 
 
 def test_the_inverse_normal_is_scipys() -> None:

@@ -61,7 +61,9 @@ def test_ninety_five_is_ninety_five(which: str) -> None:
 
 @pytest.mark.soak
 def test_ranges_that_are_wrong_by_a_quarter_show_it() -> None:
-    """Forks from ranges stretched by a quarter: what the interval then still holds is printed, and is less."""
+    """Forks from ranges that reach a quarter further up than is believed: the intervals are as wide as ever and hold less, the end
+    of the travel by far the least (81 % of 300 on 29 November 2026)."""
     shares, widths = held(forks(600, 7, stretch=1.25), "text", 2_000)
     print("stretched", shares, widths)
-    assert shares["end-force"] < 0.97
+    assert shares["end-force"] < 0.90
+    assert all(shares[name] > 0.85 for name in ("keep-sag", "keep-sag-share", "sag")), shares
