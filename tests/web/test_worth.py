@@ -54,6 +54,8 @@ def test_what_was_written_bears_its_mark_in_the_book_on_the_plan_and_on_paper(
         '<span class="worth typical"></span><span class="v-typical">34.2\u00a0mm</span> <span class="note">a guess'
         in book
     )
+    assert "Air spring, bore, known as: a guess" in words_of(technician_in.get(f"/book/units/{unit.pk}/"))  # type: ignore[arg-type]
+    assert "{" not in words_of(technician_in.get(f"/book/units/{unit.pk}/"))  # type: ignore[arg-type]
     plan = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
     assert "Guessed, not measured: bore 34.2 mm. What can hurt is worked out from that too." in plan
     with change(cast.owner, "use", {}) as doing:

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from topout.web.access.gate import person
 from topout.web.book import tables as bench_tables
+from topout.web.book import worth
 
 SHOWN = 30  # changes of one row on its page, the newest first
 _PLAIN = {"name": "Name", "serial": "Serial number", "source": "Source", "number": "Number", "asked_title": "Work wanted",
@@ -47,6 +48,14 @@ def _differences(old: Any, new: Any) -> tuple[str, ...]:
             continue
         if field.name == "tables":
             told += _tables(was, now)
+        elif field.name == "worth":
+            told += [
+                _became(
+                    f"{worth.label_of(key)}, known as", worth.WORTHS.get(was.get(key)), worth.WORTHS.get(now.get(key))
+                )
+                for key in {**was, **now}
+                if was.get(key) != now.get(key)
+            ]
         elif field.name == "extras":
             told += [
                 _became(key.replace("-", " ").capitalize(), was.get(key), now.get(key))

@@ -49,6 +49,12 @@ def named(unit: Unit, mark: str) -> list[str]:
     ]
 
 
+def label_of(key: str) -> str:
+    """A key as people read it: "Air spring, bore"."""
+    title, label = _name(key)
+    return f"{title}, {label[:1].lower()}{label[1:]}" if title else label
+
+
 def _name(key: str) -> tuple[str, str]:
     """Title and label of a key, as `bench_tables.facts` has them."""
     table = max((name for name in bench_tables.TITLES if key.startswith(f"{name}.")), key=len, default="")
