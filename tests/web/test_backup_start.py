@@ -277,6 +277,26 @@ def test_a_full_disk_is_said(template_file: Path, tmp_path: Path, before: str) -
         subprocess.run(["umount", str(small)], check=True)
 
 
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root can mount a folder that may only be read")
+def test_a_disk_that_may_only_be_read_is_said(template_file: Path, tmp_path: Path) -> None:
+    (tmp_path / "seen").mkdir()
+    put(template_file, tmp_path / "seen")
+    environment.secret(tmp_path / "seen" / "workshop.secret")
+    folder = tmp_path / "read"
+    folder.mkdir()
+    bound = ["mount", "--bind", str(tmp_path / "seen"), str(folder)]
+    if subprocess.run(bound, capture_output=True).returncode:
+        pytest.skip("this machine mounts nothing")
+    try:
+        subprocess.run(["mount", "-o", "remount,ro,bind", str(folder)], check=True)
+        before = state(folder)
+        done = topout(folder, "serve", "--no-serve")
+        assert done.returncode == 2 and done.stdout == "" and len(done.stderr.splitlines()) == 1, done
+        assert "can be read, but not written" in done.stderr and state(folder) == before
+    finally:
+        subprocess.run(["umount", str(folder)], check=True)
+
+
 @pytest.fixture
 def seen(workshop: Path, cast: people.Cast) -> Path:
     """A workshop with a job, as it was noted."""
