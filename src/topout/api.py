@@ -176,10 +176,13 @@ def target(
     head_angle_rad: float | None = None,
     trail_m: float | None = None,
     bb_height_m: float | None = None,
+    rear_sag_m: float | None = None,
+    rear_share: float | None = None,
 ) -> Targets:
     """What to set or fit for what is asked of the bike after its change; ways to it, best first.
 
-    `end_force_more_n` is against the bike as it is; the stance is that at full extension, reached by a fork's length.
+    `end_force_more_n` is against the bike as it is; the stance is that at full extension, reached by a fork's length; a rear sag is one of
+    the shock's stroke.
 
     Raises FaultsFound where a key lacks or a sag is not inside the travel.
 
@@ -200,6 +203,8 @@ def target(
         head_angle_rad=head_angle_rad,
         trail_m=trail_m,
         bb_height_m=bb_height_m,
+        rear_sag_m=rear_sag_m,
+        rear_share=rear_share,
     )
     return of_target.targets(bench, wanted)
 

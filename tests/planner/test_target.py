@@ -227,3 +227,60 @@ def test_a_coil_gets_its_rate_or_its_preload(wanted: Wanted) -> None:
             "sag-share": plan.after.sag.front.share, "sag": plan.after.sag.front.travel_m, "end-force": plan.after.end_force_n,
         }[found.asked]  # fmt: skip
         assert found.wanted is not None and reached == pytest.approx(found.wanted.median, rel=1e-9)
+
+
+@pytest.mark.parametrize("wanted", [Wanted(rear_share=0.28), Wanted(rear_sag_m=0.012)])
+def test_the_shock_rests_where_it_is_asked_to(wanted: Wanted) -> None:
+    """Put back into the bike, the plan's own rear sag is the one asked for, of the stroke; the wheel's share is another."""
+    bench = example("rear-shock")
+    (found,) = target.targets(bench, wanted).rear
+    assert found.pressure_gauge_pa is not None and found.rate_n_per_m is None and bench.change is not None
+    assert (
+        found.share_of_stroke is not None and found.share_of_wheel_travel is not None and bench.change.shock is not None
+    )
+    set_so = replace(bench.change.shock, pressure_gauge_pa=found.pressure_gauge_pa.median)
+    rear = topout.plan(replace(bench, change=replace(bench.change, shock=set_so))).after.sag
+    assert rear is not None and rear.rear is not None and found.wheel_m is not None
+    assert rear.rear.share_of_stroke == pytest.approx(found.share_of_stroke.median, rel=1e-9)
+    assert rear.rear.share_of_wheel_travel == pytest.approx(found.share_of_wheel_travel.median, rel=1e-9)
+    assert rear.rear.travel_m == pytest.approx(found.wheel_m.median, rel=1e-9)
+    assert found.share_of_wheel_travel.median > found.share_of_stroke.median + 0.01  # a linkage that falls
+
+
+def test_the_coil_rate_of_the_trade_for_a_rear_sag() -> None:
+    """trade.md 10 row 17, derived there: 80 kg, 65 % behind, ratio 2.5, 30 % of 60 mm want 70.8 N/mm (404 lb/in)."""
+    text = """
+    [rider]
+    mass = "77 kg"
+    front_share = 0.35
+    [bike]
+    mass = "3 kg"
+    unsprung_front = "0 kg"
+    unsprung_rear = "0 kg"
+    [frame]
+    head_angle = "65 deg"
+    reach = "475 mm"
+    stack = "630 mm"
+    chainstay = "438 mm"
+    bb_drop = "28 mm"
+    fork_length = "556 mm"
+    fork_offset = "44 mm"
+    front_radius = "371 mm"
+    rear_radius = "371 mm"
+    [shock]
+    length = "230 mm"
+    stroke = "60 mm"
+    leverage = [["0 mm", 2.5], ["150 mm", 2.5]]
+    [shock.coil]
+    rate = "60 N/mm"
+    """
+    (found,) = target.targets(read.read_text(text), Wanted(rear_share=0.30)).rear
+    assert found.rate_n_per_m is not None and found.pressure_gauge_pa is None
+    assert found.rate_n_per_m.median == pytest.approx(70.8e3, rel=0.005)
+
+
+def test_a_rear_sag_needs_a_shock_and_lies_inside_its_stroke() -> None:
+    with pytest.raises(FaultsFound, match="shock"):
+        target.targets(example("longer-travel"), Wanted(rear_share=0.3))
+    with pytest.raises(FaultsFound, match="inside the shock"):
+        target.targets(example("rear-shock"), Wanted(rear_sag_m=0.08))

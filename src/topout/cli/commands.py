@@ -218,6 +218,9 @@ def _target(bench: BenchFile, asked: Namespace) -> Targets:
     }  # fmt: skip
     if asked.sag is not None:
         wanted[asked.sag[0]] = asked.sag[1]
+    if asked.rear_sag is not None:
+        name = {"sag_m": "rear_sag_m", "sag_share": "rear_share"}[asked.rear_sag[0]]
+        wanted[name] = asked.rear_sag[1]
     return api.target(bench, **wanted)
 
 

@@ -51,7 +51,15 @@ MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
 MAX_CLICKS: Final = 60
-TARGETS: Final = ("sag", "end_force", "end_force_change", "head_angle", "trail", "bb_height")  # what may be asked for
+TARGETS: Final = (
+    "sag",
+    "end_force",
+    "end_force_change",
+    "rear_sag",
+    "head_angle",
+    "trail",
+    "bb_height",
+)  # what may be asked for
 MAX_OPTIONS: Final = 10_000
 USUAL_OPTIONS: Final = 10
 DRAWS: Final = {
@@ -195,6 +203,12 @@ def _of_target(own: argparse.ArgumentParser) -> None:
         type=quantity("force", "N", -50_000, 50_000, "a change of force"),
         metavar="FORCE",
         help="the same against the bike as it is; a lesser one is written --end-force-change=-52N",
+    )
+    own.add_argument(
+        "--rear-sag",
+        type=sag,
+        metavar="SAG",
+        help='the sag wanted at the shock, a share of its stroke or a length of it: "30%%", "16 mm"',
     )
     own.add_argument(
         "--head-angle",

@@ -140,6 +140,11 @@ def _target(given: Given, result: Targets, system: System) -> Cells:
         rate = way.rate_n_per_m if way is not None else None
         told, dimension, unit = (rate, "rate", "N/mm") if rate else (way and way.pressure_gauge_pa, "pressure", "psi")
         cells[f"for {each.asked.replace('-', ' ')}"] = said(system, told.median if told else None, dimension, unit)
+    for rear in result.rear:
+        told, dimension, unit = (
+            (rear.rate_n_per_m, "rate", "N/mm") if rear.rate_n_per_m else (rear.pressure_gauge_pa, "pressure", "psi")
+        )
+        cells["shock for rear sag"] = said(system, told.median if told else None, dimension, unit)
     for stance in result.stance:
         cells[f"fork for {stance.asked.replace('-', ' ')}"] = said(system, stance.fork.fork_length_m, "length", "mm", 0)
     return cells

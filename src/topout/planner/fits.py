@@ -46,14 +46,15 @@ class Fits:
         return true_pa if self.made is None else self.made.gauge.shown_pa(true_pa)
 
 
-def fits(bench: BenchFile, count: int = drawn.AT_REST) -> Fits:
+def fits(bench: BenchFile, count: int = drawn.AT_REST, *, fork: bool = True) -> Fits:
     """The bikes of a file, as they are and as its change would have them.
 
-    bench [SI] (one) as read; count [1] (one) 1 and more, how many are drawn where something is left open → [SI] (one).
+    bench [SI] (one) as read; count [1] (one) 1 and more, how many are drawn where something is left open; fork [-] (one)
+    whether its spring is asked about → [SI] (one).
     Raises FaultsFound where a key lacks that no fork can be drawn without, or no fork could have shown what was found.
     Source: physics.md 12.
     """
-    lacking = [] if drawn.fills(bench) else missing.for_spring(bench)
+    lacking = [] if not fork or drawn.fills(bench) else missing.for_spring(bench)
     lacking += [*missing.for_load(bench), *missing.for_stance(bench)]
     if lacking:
         raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])

@@ -13,7 +13,17 @@ from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
 from topout.planner.ride import Ridden
-from topout.planner.wanted import BY_PRELOAD, BY_PRESSURE, BY_RATE, BY_SPACERS, StanceTarget, Target, Targets, Way
+from topout.planner.wanted import (
+    BY_PRELOAD,
+    BY_PRESSURE,
+    BY_RATE,
+    BY_SPACERS,
+    RearTarget,
+    StanceTarget,
+    Target,
+    Targets,
+    Way,
+)
 from topout.uncertainty.intervals import Interval
 from topout.units import NO_BREAK, System, digits
 
@@ -171,6 +181,7 @@ def to_targets(of: Targets, system: System) -> Reply:
         head = ("", *(("fit or wind up",) if on_coil else ("volume spacers", "set")), "sag", "bottom-out force")
         tables.append(Table(f"{wanted[:1].upper()}{wanted[1:]}", head, tuple(rows)))
     first += [_of_stance(each, system) for each in of.stance]
+    first += [_of_rear(each, of, system) for each in of.rear]
     sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
     after = (*((_IN_19_OF_20,) if of.drawn else ()), sheet)
     return Reply(tuple(first), tuple(tables), tuple(wrong), after)
@@ -188,6 +199,25 @@ def _of_stance(each: StanceTarget, system: System) -> str:
         limit = system.show(each.limit_m, "length", "mm", trim=True)
         return f"! For {wanted} it would take a fork {length} long: above the frame maker’s limit of {limit}."
     return f"For {wanted} fit a fork {length} long along the steering axis{travel}."
+
+
+def _of_rear(each: RearTarget, of: Targets, system: System) -> str:
+    stroke = _told(system, each.stroke_m, "length", "mm", None, of.drawn)
+    of_stroke, of_wheel = (
+        _told(system, share, "share", "%", 1, of.drawn) for share in (each.share_of_stroke, each.share_of_wheel_travel)
+    )
+    wanted = f"rear sag of {stroke} of the shock’s stroke ({of_stroke} of the stroke, {of_wheel} of the wheel’s travel)"
+    end = _told(system, each.wheel_end_force_n, "force", "N", FORCES_SAID_TO, of.drawn)
+    if each.rate_n_per_m is not None:
+        rate = _told(system, each.rate_n_per_m, "rate", "N/mm", None, of.drawn)
+        return f"For a {wanted} fit a spring of {rate}, wound up as now. Bottom-out force at the rear wheel {end}."
+    if each.pressure_gauge_pa is None:
+        return f"For a {wanted}: no setting within range does it."
+    to_set = _to_set(system, each.pressure_gauge_pa, of.drawn)
+    if each.limit_gauge_pa is not None:
+        limit = system.show(each.limit_gauge_pa, "pressure", "psi", trim=True)
+        return f"! For a {wanted} it would take {to_set}: above the maker’s limit of {limit}."
+    return f"For a {wanted} set the shock to {to_set}. Bottom-out force at the rear wheel {end}."
 
 
 def _marks(way: Way, of: Targets, system: System) -> list[str]:

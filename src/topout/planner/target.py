@@ -17,7 +17,7 @@ from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics import geometry
 from topout.physics.gas import Floats
-from topout.planner import change, drawn, inputs, keep, limits, missing, target_coil
+from topout.planner import change, drawn, inputs, keep, limits, missing, target_coil, target_rear
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -41,13 +41,17 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
         for name, fork in neutral.of_bench(bench, TRAVEL_STEP_M, wanted.stance).items()
     )
     if not wanted.of_spring:
-        _judge_stance(bench)
-        return Targets((), stance, None, False)
+        if not wanted.at_rear:
+            _judge_stance(bench)
+            return Targets((), stance, None, False)
+        behind = fits(bench, draws, fork=False)
+        return Targets((), stance, None, behind.made is not None, tuple(target_rear.targets(bench, behind, wanted)))
     changed = change.changed(bench)
     of = fits(bench, draws)
+    rear = tuple(target_rear.targets(bench, of, wanted))
     if calls_for.on_coil(changed):
         _judge(of, wanted)
-        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None)
+        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None, rear)
     fork = changed.fork
     air = fork.air if fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
@@ -63,7 +67,7 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
         found.append(_of_end("end-force", of, np.full(len(of.after), wanted.end_force_n), limit, most))
     if wanted.end_force_more_n is not None:
         found.append(_of_end("end-force", of, fits_of.end_force_n(of.before) + wanted.end_force_more_n, limit, most))
-    return Targets(tuple(found), stance, limit, of.made is not None)
+    return Targets(tuple(found), stance, limit, of.made is not None, rear)
 
 
 def _passed_m(bench: BenchFile, fork: Neutral) -> float | None:

@@ -25,6 +25,16 @@ class Wanted:
     head_angle_rad: float | None = None  # these three with the fork at full extension
     trail_m: float | None = None
     bb_height_m: float | None = None
+    rear_sag_m: float | None = None  # of the shock's stroke
+    rear_share: float | None = None  # of it, too
+
+    @property
+    def at_rear(self) -> bool:
+        """Whether anything is asked of the rear shock.
+
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return self.rear_sag_m is not None or self.rear_share is not None
 
     @property
     def stance(self) -> dict[str, float]:
@@ -86,6 +96,24 @@ class StanceTarget:
 
 
 @dataclass(frozen=True, slots=True)
+class RearTarget:
+    """A sag asked for at the shock: stroke used [m] and its share, the wheel travel there [m] and its share, and what does it.
+
+    The can's gauge pressure [Pa], or the coil's rate [N/m] as it is wound up; None where none in range does. The wheel's
+    force at the end [N]. `limit_gauge_pa` is the maker's, where the pressure lies above it.
+    """
+
+    stroke_m: Interval | None
+    share_of_stroke: Interval | None
+    wheel_m: Interval | None
+    share_of_wheel_travel: Interval | None
+    pressure_gauge_pa: Interval | None
+    rate_n_per_m: Interval | None
+    wheel_end_force_n: Interval | None
+    limit_gauge_pa: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Targets:
     """The answers to everything that was asked."""
 
@@ -93,6 +121,7 @@ class Targets:
     stance: tuple[StanceTarget, ...]
     limit_gauge_pa: float | None
     drawn: bool
+    rear: tuple[RearTarget, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout target --json` prints.
@@ -113,6 +142,7 @@ class Targets:
                 }
                 for each in self.stance
             },
+            "rear": [self._rear(each) for each in self.rear],
         }
 
     def _way(self, way: Way | None) -> dict[str, Any]:
@@ -127,6 +157,14 @@ class Targets:
             **self._number("pressure_pa", way.pressure_gauge_pa), **self._number("rate_n_per_m", way.rate_n_per_m),
             **self._number("preload_m", way.preload_m), **self._number("travel_m", way.sag_m),
             **self._number("share", way.share), **self._number("end_force_n", way.end_force_n),
+        }  # fmt: skip
+
+    def _rear(self, each: RearTarget) -> dict[str, Any]:
+        return {
+            **self._number("stroke_m", each.stroke_m), **self._number("share_of_stroke", each.share_of_stroke),
+            **self._number("travel_m", each.wheel_m), **self._number("share_of_wheel_travel", each.share_of_wheel_travel),
+            **self._number("pressure_pa", each.pressure_gauge_pa), **self._number("rate_n_per_m", each.rate_n_per_m),
+            **self._number("wheel_end_force_n", each.wheel_end_force_n), "over_limit": each.limit_gauge_pa is not None,
         }  # fmt: skip
 
     def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:

@@ -47,7 +47,7 @@ function _shtab_topout_using
 end
 
 set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import
-set -g _shtab_topout_opts_with_value --altitude --bb-height --clicks --end --end-force --end-force-change --family --from --gauge --head-angle --hose --limit --of --offset --plot --points --sag --stop --temperature --to --trail --units
+set -g _shtab_topout_opts_with_value --altitude --bb-height --clicks --end --end-force --end-force-change --family --from --gauge --head-angle --hose --limit --of --offset --plot --points --rear-sag --sag --stop --temperature --to --trail --units
 
 complete -c topout -e
 complete -c topout -f
@@ -115,6 +115,7 @@ complete -c topout -n '_shtab_topout_using target' -l units -xka "metric imperia
 complete -c topout -n '_shtab_topout_using target' -l sag -x -d 'the sag wanted, a share of the travel or a length: "20%", "30 mm"'
 complete -c topout -n '_shtab_topout_using target' -l end-force -x -d 'the force wanted at the end of the travel, "1800 N"'
 complete -c topout -n '_shtab_topout_using target' -l end-force-change -x -d 'the same against the bike as it is; a lesser one is written --end-force-change=-52N'
+complete -c topout -n '_shtab_topout_using target' -l rear-sag -x -d 'the sag wanted at the shock, a share of its stroke or a length of it: "30%", "16 mm"'
 complete -c topout -n '_shtab_topout_using target' -l head-angle -x -d 'the head angle wanted at full extension, "65 deg": which fork length gives it'
 complete -c topout -n '_shtab_topout_using target' -l trail -x -d 'the trail wanted, likewise, "115 mm"'
 complete -c topout -n '_shtab_topout_using target' -l bb-height -x -d 'the height of the bottom bracket wanted, likewise, "340 mm"'

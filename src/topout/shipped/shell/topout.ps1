@@ -27,7 +27,7 @@ $_shtab_topout_option_strings = @{
     '_shtab_topout_ride' = @('-h', '--help', '--json', '--csv', '--units', '--temperature', '--altitude')
     '_shtab_topout_sag' = @('-h', '--help', '--json', '--csv', '--units', '--plot')
     '_shtab_topout_serve' = @('-h', '--help')
-    '_shtab_topout_target' = @('-h', '--help', '--json', '--csv', '--units', '--sag', '--end-force', '--end-force-change', '--head-angle', '--trail', '--bb-height')
+    '_shtab_topout_target' = @('-h', '--help', '--json', '--csv', '--units', '--sag', '--end-force', '--end-force-change', '--rear-sag', '--head-angle', '--trail', '--bb-height')
     '_shtab_topout_verify' = @('-h', '--help')
     '_shtab_topout_ways' = @('-h', '--help', '--json', '--csv', '--units')
 }
@@ -303,6 +303,7 @@ $_shtab_topout_help = @{
     '_shtab_topout_target___head_angle' = 'the head angle wanted at full extension, "65 deg": which fork length gives it'
     '_shtab_topout_target___help' = 'show this help message and exit'
     '_shtab_topout_target___json' = 'print one JSON object a line, for programs'
+    '_shtab_topout_target___rear_sag' = 'the sag wanted at the shock, a share of its stroke or a length of it: "30%", "16 mm"'
     '_shtab_topout_target___sag' = 'the sag wanted, a share of the travel or a length: "20%", "30 mm"'
     '_shtab_topout_target___trail' = 'the trail wanted, likewise, "115 mm"'
     '_shtab_topout_target___units' = 'metric, imperial or both (default: the units that the file is written in)'

@@ -255,6 +255,7 @@ _shtab_topout_target_options=(
   "--sag[the sag wanted, a share of the travel or a length\: \"20\%\", \"30 mm\"]:SAG:"
   "--end-force[the force wanted at the end of the travel, \"1800 N\"]:FORCE:"
   "--end-force-change[the same against the bike as it is\; a lesser one is written --end-force-change\=-52N]:FORCE:"
+  "--rear-sag[the sag wanted at the shock, a share of its stroke or a length of it\: \"30\%\", \"16 mm\"]:SAG:"
   "--head-angle[the head angle wanted at full extension, \"65 deg\"\: which fork length gives it]:ANGLE:"
   "--trail[the trail wanted, likewise, \"115 mm\"]:LENGTH:"
   "--bb-height[the height of the bottom bracket wanted, likewise, \"340 mm\"]:LENGTH:"

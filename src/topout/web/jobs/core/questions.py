@@ -31,6 +31,7 @@ def of_target(
     end_force_n: float | None,
     head_angle_rad: float | None,
     trail_m: float | None,
+    rear_share: float | None,
 ) -> Answered | None:
     """What to set for what is asked, None where nothing is."""
     wanted = Wanted(

@@ -34,6 +34,9 @@ class QuestionsForm(forms.Form):
         self.fields["end"] = QuantityField(
             dimension="force", unit="N", low=1, high=50_000, first=system.unit("force", "N"), label="Bottom-out force wanted", required=False,
         )  # fmt: skip
+        self.fields["rear_share"] = CountField(
+            low=1, high=90, label="Rear sag wanted, of the shock’s stroke", required=False
+        )
         self.fields["head_angle"] = QuantityField(
             dimension="angle", unit="deg", low=45, high=90, label="Head angle wanted, unloaded", required=False,
         )  # fmt: skip
@@ -70,7 +73,15 @@ def ask(request: HttpRequest, number: int) -> HttpResponse:
     draft = drafts.find(job, core.PLAN_DRAFT)
     boxes = plan_boxes.draw(core.tables(job, {}), core.change_of(job), draft.fields if draft is not None else None)
     form = QuestionsForm(request.GET if request.GET else _known(job))
-    context: dict[str, Any] = {"nav": "bench", "job": job, "form": form, "file_faults": boxes.faults, "draft": draft}
+    sprung_behind = boxes.file is not None and boxes.file.shock is not None
+    context: dict[str, Any] = {
+        "nav": "bench",
+        "sprung_behind": sprung_behind,
+        "job": job,
+        "form": form,
+        "file_faults": boxes.faults,
+        "draft": draft,
+    }
     if boxes.file is not None and form.is_valid():
         context["told"] = _told(boxes.file, form.cleaned_data)
     return render(request, "jobs/questions.html", context, status=422 if form.errors else 200)
@@ -95,6 +106,7 @@ def _told(bench: BenchFile, asked: dict[str, Any]) -> dict[str, questions.Answer
         end_force_n=_si(asked["end"]),
         head_angle_rad=_si(asked["head_angle"]),
         trail_m=_si(asked["trail"]),
+        rear_share=None if asked["rear_share"] is None else asked["rear_share"] / 100.0,
     )
     where = Ride(temperature_k=_si(asked["temperature"]), altitude_m=_si(asked["altitude"]))
     if where != Ride():

@@ -1,0 +1,79 @@
+"""What to set at the rear shock for a sag that is asked for: a share of its stroke, or millimetres of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from topout.bench_file.model import BenchFile
+from topout.errors import Fault, FaultsFound
+from topout.physics import air_spring, leverage
+from topout.physics.gas import Floats
+from topout.planner import change, keep, limits, rear
+from topout.planner.design import Design
+from topout.planner.fits import Fits
+from topout.planner.wanted import RearTarget, Wanted
+
+
+def targets(bench: BenchFile, of: Fits, wanted: Wanted) -> Iterator[RearTarget]:
+    """The pressure of the can, or the rate of the coil as it is wound up, at which the rear end rests so far in.
+
+    bench [SI] (one) as read; of [SI] (n,) its bikes; wanted [SI] (one) with a rear sag or without → [SI] (2) at most. Raises
+    FaultsFound where there is no shock, its data lack, or the sag is not inside its stroke. Source: physics.md 2 and 7,
+    derived: linear in pressure and rate.
+    """
+    if not wanted.at_rear:
+        return
+    behind = rear.rear(of.after)
+    if behind is None or of.loads.behind_n is None:
+        raise FaultsFound([Fault("[shock]", "is needed for a sag at the rear.")])
+    stroke_m = behind.chambers.travel_m
+    if wanted.rear_sag_m is not None:
+        if not 0.0 < wanted.rear_sag_m < float(np.min(stroke_m)):
+            raise FaultsFound([Fault("--rear-sag", "a sag lies inside the shock’s stroke. Ask for less.")])
+        yield _target(bench, of, behind, np.full(len(of.after), wanted.rear_sag_m))
+    if wanted.rear_share is not None:
+        yield _target(bench, of, behind, wanted.rear_share * stroke_m)
+
+
+def _target(bench: BenchFile, of: Fits, behind: rear.Rear, at_m: Floats) -> RearTarget:
+    assert of.loads.behind_n is not None and of.after.shock is not None
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        spring = air_spring.settle(air_spring.computable(behind.chambers))
+        wheel_m = leverage.wheel_travel_m(behind.linkage, at_m)
+        _, ratio, _ = leverage.at(behind.linkage, wheel_m)
+        wanted_n = of.loads.behind_n * ratio
+        on_coil = behind.chambers.spring_n_per_m > 0.0
+        gauge_pa = np.where(on_coil, np.nan, keep.at_force(spring, at_m, wanted_n))
+        rate = (
+            np.where(on_coil, keep.coil_rate(spring, at_m, wanted_n), np.nan)
+            if on_coil.any()
+            else np.full_like(at_m, np.nan)
+        )
+    shock = of.after.shock
+    fitted = replace(
+        shock,
+        air=replace(shock.air, pressure_gauge_pa=np.where(on_coil, shock.air.pressure_gauge_pa, gauge_pa)),
+        coil=replace(shock.coil, rate_n_per_m=np.where(on_coil, rate, shock.coil.rate_n_per_m)),
+    )
+    after = change.changed(bench).shock
+    limit = after.air.pressure_limit_gauge_pa if after is not None and after.air is not None else None
+    told = of.told(of.shown_pa(gauge_pa))
+    return RearTarget(
+        of.told(at_m), of.told(at_m / behind.chambers.travel_m), of.told(wheel_m), of.told(wheel_m / behind.end_m), told,
+        of.told(rate), of.told(_wheel_end_force_n(replace(of.after, shock=fitted))),
+        limit if told is not None and limits.over(told.median, limit) else None,
+    )  # fmt: skip
+
+
+def _wheel_end_force_n(design: Design) -> Floats:
+    """Slow force at the rear wheel at the end of the stroke [N]."""
+    of = rear.rear(design)
+    assert of is not None
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        spring = air_spring.settle(air_spring.computable(of.chambers))
+        force, rate, _, _ = air_spring.force_and_rate(spring, of.chambers.travel_m)
+        wheel, _ = leverage.at_wheel(of.linkage, of.end_m, force, rate)
+    return wheel
