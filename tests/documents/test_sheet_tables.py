@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
-from topout.documents import sheet_tables
+from topout.documents import sheet_of_plan, sheet_tables
 from topout.planner import change, state
 from topout.planner.plan import plan
 from topout.units import System, from_si, to_si
 
+from . import sheets
 from .sheets import NB, SET_PA, bench
 
 AMBIENT_PA = 101325.0
@@ -148,3 +150,28 @@ def test_what_was_left_takes_the_place_of_the_plan() -> None:
     assert (unchanged.fork.air.pressure_gauge_pa, unchanged.fork.travel_m) == (psi(65), file.fork.travel_m)
     assert sheet_tables.pressure_set(file) == pytest.approx(SET_PA)
     assert sheet_tables.pressure_set(replace(file, fork=None)) is None
+
+
+def test_every_part_of_a_sheet_is_in_the_workshops_own_units() -> None:
+    """Words, tables, pictures and large numbers of an inch and bar workshop: no figure of the other system stands first."""
+    file, system = bench(), System(metric=False, bar=True)
+    made = sheet_of_plan.with_plan(sheets.sheet(), file, system)
+    large = sheet_of_plan.four(
+        sheet_of_plan.Left(gauge_pa=SET_PA, sag_m=0.032, temperature_k=292.15, system=system), file
+    )
+    assert (
+        made.force is not None and made.stance is not None and made.masses is not None and made.temperatures is not None
+    )
+    words = [
+        made.changed,
+        made.stands,
+        made.force.alt,
+        made.stance.alt,
+        *(f"{each.number} {each.unit}" for each in large),
+    ]
+    for table in (made.masses, made.temperatures):
+        words += [*table.heads[:2], table.note, *(cell for row in table.rows for cell in row[:1])]
+    told = " ".join(words).replace(NB, " ")
+    assert not re.search(r"\b(mm|millimetres?|N|kg|psi)\b|°C", told), told
+    assert re.search(r"\d (in|inches)\b", told) and "°F" in told and "lb" in told and "bar" in told
+    assert [each.unit for each in large[:2]] == ["bar", "in"]

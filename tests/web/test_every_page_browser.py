@@ -159,6 +159,21 @@ def test_bench_pages_have_controls_of_72_and_keys_of_118_pixels(eyes: Eyes, look
         assert box is not None and box["width"] >= 117.5 and box["height"] >= 117.5
 
 
+@pytest.mark.parametrize("width", [1180, 820, 390])
+def test_what_was_read_at_a_row_is_not_cut(eyes: Eyes, width: int) -> None:
+    """Two lengths in a row's box took three lines, and the box had room for two."""
+    page = eyes.open(next(look for look in DEMO if look.page == "step-list"))
+    page.set_viewport_size({"width": width, "height": 900})
+    boxes = page.locator(".put").all()
+    assert boxes
+    for box in boxes:
+        high, room = box.evaluate(
+            """e => { const r = document.createRange(); r.selectNodeContents(e);
+                 return [r.getBoundingClientRect().height, e.getBoundingClientRect().height] }"""
+        )
+        assert high <= room, (box.text_content(), high, room)
+
+
 CAP = """(e) => { const s = getComputedStyle(e), pen = document.createElement('canvas').getContext('2d');
   pen.font = `${s.fontWeight} ${s.fontSize} ${s.fontFamily}`; return [parseFloat(s.fontSize), pen.measureText('H').actualBoundingBoxAscent]; }"""
 

@@ -129,3 +129,11 @@ def test_the_table_of_keeps_says_its_figures_in_the_units_of_its_heads(owner: Cl
     assert len(found["mm"][0]) >= 3 and len(found["mm"][0]) == len(found["in"][0]) == len(found["in"][1])
     assert found["in"][0] == pytest.approx([mm / 25.4 for mm in found["mm"][0]], abs=0.006)
     assert found["in"][1] == pytest.approx([newton / 4.448222 for newton in found["mm"][1]], abs=1.7)
+
+
+def test_a_sheet_that_was_handed_over_keeps_its_bytes(owner: Client) -> None:
+    """It was read in one system and signed so; another workshop's unit later changes no letter of it."""
+    kept = owner.get("/jobs/206/sheet.pdf")
+    assert kept.status_code == 200 and kept.content.startswith(b"%PDF")
+    first_in("bar", "in")
+    assert owner.get("/jobs/206/sheet.pdf").content == kept.content
