@@ -21,7 +21,7 @@ NO_ANSWER = {
     "conditions.temperature": "slow and fast gas start at the temperature of the readings; the set-up sheet uses it",
     "shock.length": "eye to eye, to know the shock by; it is checked against the stroke, and no model takes it",
     "shock.body": "the can's outside: checked against its bore; what pushes a can off in the steps follows from the Book's",
-    "shock.coil.bind": "a fault where it comes before the end of the stroke, nothing where it does not",
+    "shock.air.spacer_limit": "a fault where more spacers are fitted, and warned of where a change asks for more",
     "found.posture": "a word for people, kept on the job",
 }
 # What must stand beside a key for it to speak: a limit that is passed, a check that fails, a port that opens.

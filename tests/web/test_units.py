@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
@@ -242,19 +243,16 @@ def test_the_hose_of_a_shocks_gauge_is_counted_by_the_can(technician_in: Client,
 
 
 @pytest.mark.parametrize(("kind", "what"), [("shock", SHOCK), ("coil-shock", {})])
-def test_no_plan_pretends_for_what_is_not_computed_yet(
+def test_a_shocks_plan_is_worked_out_and_not_put_to_use(
     technician_in: Client, cast: people.Cast, kind: str, what: tables.Tables
 ) -> None:
     job = job_of(cast, kind, what)
     line = KINDS[kind].later
     page = technician_in.get(f"/jobs/{job.number}/plan/")
-    assert (
-        page.status_code == 200
-        and line in page.content.decode()
-        and "<form" not in page.content.decode().split("<main")[1]
-    )
+    text = page.content.decode()
+    assert page.status_code == 200 and "steps and sheet do not take it yet" in text and "Use this plan" not in text
     card = technician_in.get(f"/jobs/{job.number}/").content.decode()
-    assert line in card and "Open the plan" not in card
+    assert line in card and "Open the plan" in card
     waits = f"/jobs/{job.number}/waits/"  # a page with a form: a plan sent from anywhere is refused
     asked = people.send(technician_in, f"/jobs/{job.number}/plan/", {"travel": "150", "pressure": "70"}, waits)
     assert asked.status_code == 409
@@ -265,6 +263,37 @@ def test_no_plan_pretends_for_what_is_not_computed_yet(
     assert not FrozenPlan.objects.exists() and not Draft.objects.filter(job=job, place="plan").exists()
     for address in ("", "waits/", "hand-over/", "papers/"):
         assert technician_in.get(f"/jobs/{job.number}/{address}").status_code in (200, 404), address
+
+
+LINKED = {"leverage": [["0 mm", 2.85], ["70 mm", 2.56], ["140.5 mm", 2.33]]}
+LOADED = {"rider": {"mass": "82 kg", "front_share": 0.42},
+          "bike": {"mass": "15 kg", "unsprung_front": "3 kg", "unsprung_rear": "3.5 kg"}}  # fmt: skip
+
+
+@pytest.mark.parametrize("linked", [True, False])
+def test_a_shocks_plan_answers_in_stroke_and_wheel_travel(
+    technician_in: Client, cast: people.Cast, linked: bool
+) -> None:
+    what: tables.Tables = {
+        "shock": {"stroke": "55 mm", **(LINKED if linked else {})},
+        "shock.air": {"bore": "46 mm", "shaft": "30 mm", "positive_volume": "150 ml", "negative_volume": "45 ml",
+                      "spacers": 1, "spacer_volume": "6 ml", "pressure": "150 psi"},
+    }  # fmt: skip
+    job = job_of(cast, "shock", what)
+    assert job.bike is not None
+    job.rider.tables, job.bike.tables = {"rider": LOADED["rider"]}, {"bike": LOADED["bike"]}
+    with change(cast.owner, "weights", {"for": "test"}):
+        job.rider.save()
+        job.bike.save()
+    page = technician_in.get(f"/jobs/{job.number}/plan/", {"pressure": "130", "spacers": "2"})
+    text = html.unescape(page.content.decode()).replace("\xa0", " ")
+    assert page.status_code == 200 and "Shock: set" in text and "130 psi" in text and "two volume spacers" in text
+    assert ("of the wheel’s travel" in text) is linked and ("the frame’s leverage ratios" in text) is not linked
+    assert "bottom-out force at the rear wheel" in text if linked else "bottom-out force at the shock" in text
+    assert "At full extension the air pushes on the can with up to" in text
+    assert "<svg" in text and "The values of this picture" in text
+    bad = technician_in.get(f"/jobs/{job.number}/plan/", {"pressure": "13 furlong"})
+    assert bad.status_code == 422 and "is not a unit of pressure here" in bad.content.decode()
 
 
 def test_a_shock_is_taken_in_by_name(technician_in: Client, cast: people.Cast) -> None:

@@ -24,7 +24,7 @@ class UnitKind:
         return (
             ""
             if self.planned
-            else f"The plan of a {self.words} comes with the next version. What is known of it stands in the Book."
+            else f"The plan of a {self.words} is worked out on its own page; steps and sheet do not take it yet."
         )
 
 

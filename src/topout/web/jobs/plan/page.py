@@ -30,8 +30,8 @@ from topout.web.jobs import core
 from topout.web.jobs.core import far_in as ahead
 from topout.web.jobs.core import figures, refusals
 from topout.web.jobs.core.figures import MOVING
+from topout.web.jobs.plan import behind, rests, shelf, step_links
 from topout.web.jobs.plan import boxes as plan_boxes
-from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
 from topout.web.jobs.plan.gaps import gaps
@@ -57,6 +57,8 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
     job = job_of(request, number)
     later = core.not_planned(job)
+    if later and request.method != "POST" and job.unit is not None and job.unit.what.noun == "shock":
+        return behind.page(request, job)
     if later:
         status = 409 if request.method == "POST" else 200
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=status)
