@@ -91,7 +91,7 @@ def test_a_wrong_one_is_struck_with_a_reason_and_counts_no_more(technician_in: C
     assert half_width(job) == before and "reading" not in core.tables(job)["found"]
     card = words_of(technician_in.get(f"/jobs/{job.number}/"))  # type: ignore[arg-type]
     assert "the strap slipped" in card
-    assert people.send(technician_in, strike, {"reason": "again"}, page(job)).status_code == 404, "struck once"
+    assert people.send(technician_in, strike, {"reason": "again"}, page(job)).status_code == 409, "struck once"
     # The page that corrects other readings sends here: a correction there would lose travel and start.
     other = technician_in.get(f"/jobs/{job.number}/correct/{row.pk}/")
     assert other.status_code == 409 and page(job) in other.content.decode()
@@ -171,7 +171,7 @@ def test_the_doors_beside_it_are_shut(
         other = hollin_job(cast.owner)
         strike = f"{page(other)}{rows()[0].pk}/"
         answer = people.send(technician_in, strike, {"reason": "not mine"}, page(job))
-        assert answer.status_code == 404 and len(rows()) == 1
+        assert answer.status_code == 409 and len(rows()) == 1
         return
     key = people.field_of(technician_in.get("/instruments/new/"), "change_key")
     token = people.field_of(technician_in.get("/instruments/new/"), "csrfmiddlewaretoken")

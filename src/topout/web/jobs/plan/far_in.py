@@ -11,7 +11,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -31,7 +31,7 @@ from topout.web.jobs.readings import show
 from topout.web.jobs.readings.forms import NO_GAUGE, InstrumentField
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import FAR_IN
-from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
 from topout.web.jobs.records.readings import Taken
 
@@ -169,7 +169,10 @@ def _file(request: HttpRequest, job: Job) -> BenchFile:
 def strike(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Strike a reading, with the reason."""
     job = open_job(number)
-    row = get_object_or_404(Reading, pk=pk, job=job, kind=FAR_IN, corrected_by=None, held_m__isnull=False)
+    row = next((each for each in readings.far_in(job) if each.pk == pk), None)
+    if row is None:
+        later = "No reading of this job, with the fork held in, stands there: it may be struck already."
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=409)
     form = StrikeForm(request.POST)
     if form.is_valid():
         readings.strike(request.change, row, form.cleaned_data["reason"])  # type: ignore[attr-defined]
