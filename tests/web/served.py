@@ -50,7 +50,7 @@ def served(threads: int = 4) -> Iterator[str]:
 # One workshop is one site: what keeps sites apart, and a process of its own for the drawing, are work for nothing here.
 CHROMIUM_OPTIONS = (
     "--no-sandbox", "--disable-gpu", "--in-process-gpu", "--renderer-process-limit=1", "--disable-site-isolation-trials",
-    "--disable-features=RenderDocument,PaintHolding,SpareRendererForSitePerProcess,IsolateOrigins,site-per-process",
+    "--disable-features=RenderDocument,SpareRendererForSitePerProcess,IsolateOrigins,site-per-process",
 )  # fmt: skip
 
 
