@@ -241,3 +241,10 @@ def test_a_picture_is_small_waits_for_its_turn_and_says_what_it_shows(demo: Path
             used.add(picture["src"].rpartition("/")[2].split(".")[0])
     assert used == {path.stem for path in (shipped.guide() / "pictures").iterdir()}
     assert len(used) >= 6
+
+
+def test_the_questions_are_thirty_two_and_two_dozen_are_answered() -> None:
+    rows = re.findall(r"^\| (\d+) \| .*? \| (yes|in part|no) \| (.*?) \|", pages.source("questions"), re.MULTILINE)
+    assert [int(number) for number, _, _ in rows] == list(range(1, 33))
+    assert sum(answered == "yes" for _, answered, _ in rows) >= 24
+    assert all(where.strip() for _, answered, where in rows if answered == "yes"), "an answer that stands nowhere"

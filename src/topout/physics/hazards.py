@@ -80,3 +80,13 @@ def fall_height_m(energy_j: float, mass_kg: float = 10.0) -> float:
     m·g₀·h.
     """
     return energy_j / (mass_kg * G0_M_PER_S2)
+
+
+def column_m(fit: Chambers) -> Floats:
+    """Length [m] of the air left over the piston at the solid stop, the bore's area throughout.
+
+    fit [SI] (…) any → [m] (…) NaN where a value is not known, and on a coil, which has none. Raises nothing. Source:
+    physics.md 2.
+    """
+    bore_m = np.where(fit.bore_m > 0.0, fit.bore_m, np.nan)
+    return fit.positive_m3 / (0.25 * np.pi * bore_m**2) - fit.travel_m

@@ -10,7 +10,7 @@ import numpy as np
 
 from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile, Fork, Frame
-from topout.physics import air_spring, clearance
+from topout.physics import air_spring, clearance, hazards
 from topout.planner import (
     bounds,
     change,
@@ -131,7 +131,7 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
             "After the change a chamber has no room left within the travel: it would lock. Nothing is computed from it."
         )
         warned.append(Warned("hydraulic-lock", text, "after"))
-    columns_m = air_spring.column_m(pairs.chambers)[:, 0]
+    columns_m = hazards.column_m(pairs.chambers)[:, 0]
     for side, of in zip(sides, (one, two), strict=True):
         if side.sprung:
             warned += limits.of_end(of.end_force_n, float(columns_m[side.row]), side.which)

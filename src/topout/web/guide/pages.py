@@ -31,6 +31,7 @@ ORDER: Final = (
     "book-and-shelf",
     "when",
     "figures",
+    "questions",
     "procedures",
     "safe",
     "settings",
