@@ -23,6 +23,9 @@ ROOT = Path(__file__).resolve().parents[2]
 HOLLIN = str(ROOT / "tests" / "reference" / "hollin.toml")
 EXAMPLES = sorted(str(path) for path in (ROOT / "examples").glob("*.toml"))
 SEVERAL = [HOLLIN, *EXAMPLES]
+PUMPED = [
+    path for path in SEVERAL if "[fork.coil]" not in Path(path).read_text(encoding="utf-8")
+]  # a coil is not filled
 ASKED = {
     "curve": ["curve", HOLLIN],
     "curve-points": ["curve", HOLLIN, "--points", "7"],
@@ -41,7 +44,8 @@ ASKED = {
     "rebound": ["rebound", HOLLIN],
     "ways": ["ways", HOLLIN],
     "options": ["options", str(ROOT / "examples" / "parts-on-the-shelf.toml"), "--limit", "3"],
-    **{f"several-{command}": [command, *SEVERAL] for command in ("curve", "sag", "geometry", "plan", "inflate")},
+    **{f"several-{command}": [command, *SEVERAL] for command in ("curve", "sag", "geometry", "plan")},
+    "several-inflate": ["inflate", *PUMPED],
 }
 METRIC = {"mm", "m", "N", "N/mm", "J", "kg", "bar"}
 IMPERIAL = {"in", "lbf", "lbf/in", "ft·lbf", "lb", "psi"}
