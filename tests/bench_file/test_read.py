@@ -72,7 +72,7 @@ def test_the_three_sentences_of_the_format() -> None:
             '[front_wheel]\nbead_seat = "27.5 in"\ntyre_height = "58 mm"',
             "a bead seat is 200 to 700 mm. A wheel of 27.5 in sits on 584 mm: write that.",
         ),
-        ('[fork]\ntravel = "150 in"', "travel is 20 to 300 mm. Is it 150 mm?"),
+        ('[fork]\ntravel = "150 in"', "travel is 0.79 to 11.81 in. Is it 150 mm?"),
         ('[fork]\ntravel = "0.15 mm"', "travel is 20 to 300 mm. Is it 150 mm?"),
         ('[frame]\nfork_length = "546 cm"', "a fork length is 50 to 2000 mm. Is it 546 mm?"),
         ('[frame]\nhead_angle = "6.55 deg"', "a head angle is 45 to 90 deg. Is it 65.5 deg?"),

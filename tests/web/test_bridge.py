@@ -95,7 +95,7 @@ def test_a_frozen_plan_is_whole_and_comes_out_again(cast: people.Cast, job: Job)
     frozen = freeze(cast, job)
     frozen.refresh_from_db()
     assert frozen.version == topout.__version__
-    assert frozen.results == core.plain(plan(read_text(frozen.bench_file)).as_json())
+    assert frozen.results == core.plain(plan(read_text(frozen.bench_file)).to_keep())
     again = core.recompute(frozen)
     assert again.same_version and again.holds and again.largest == 0.0
 

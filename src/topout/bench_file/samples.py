@@ -14,7 +14,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
     "conditions": {
         "temperature": '"20 degC"', "altitude": '"450 m"', "ambient_pressure": '"96000 Pa"', "fast_exponent": "1.3",
     },
-    "ride": {"temperature": '"0 degC"', "altitude": '"1500 m"'},
+    "ride": {"temperature": '"5 degC"', "altitude": '"1500 m"'},
     "rider": {"mass": '"82 kg"', "front_share": "0.42", "posture": '"standing"'},
     "bike": {"mass": '"15 kg"', "unsprung_front": '"3.0 kg"', "unsprung_rear": '"3.5 kg"'},
     "frame": {
