@@ -111,10 +111,7 @@ def test_one_system_and_no_word_of_the_other(
     text = printed(capsys, monkeypatch, 80, *asked, "--units", units)
     assert {unit for _, unit in quantities(text)} & foreign == set()
     both = printed(capsys, monkeypatch, 80, *asked, "--units", "both")
-    if asked[0] not in (
-        "landing",
-        "rebound",
-    ):  # a landing's height is said in one system even so; clicks and shares have none
+    if asked[0] != "rebound":  # clicks and shares have none
         assert {unit for _, unit in quantities(both)} & foreign
 
 

@@ -68,9 +68,9 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
     """A quantity as it is known: one figure, and with what was drawn the limits that hold 19 of 20."""
     if of is None:
         return NONE
-    middle = system.show(of.median, dimension, unit, decimals=decimals)
     if not drawn:
-        return middle
+        return system.show(of.median, dimension, unit, decimals=decimals, second=True)
+    middle = system.show(of.median, dimension, unit, decimals=decimals)
     low, high = (system.show(value, dimension, unit, decimals=decimals) for value in (of.low95, of.high95))
     return middle if low == high else f"{middle}, {low} to {high}"
 
