@@ -43,8 +43,8 @@ def places(page: Page) -> list[dict[str, Any]]:
             return e.closest('.grid') && { name: e.name, left: r.left, right: r.right, top: r.top + scrollY,
               bottom: r.bottom + scrollY, column: e.closest('.grid').getBoundingClientRect().left }; }"""
         )
-        if box and found and box["name"] == found[-1]["name"]:
-            continue  # the camera beside the chooser
+        if box and (not box["name"] or (found and box["name"] == found[-1]["name"])):
+            continue  # a pick to be tapped beside its box; the camera beside the chooser
         if box:
             found.append(box)
         elif page.evaluate("document.activeElement.matches('summary')"):

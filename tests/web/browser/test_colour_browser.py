@@ -37,6 +37,11 @@ def pixel(picture: Image.Image, x: float, y: float) -> tuple[int, ...]:
     return colour
 
 
+def around(picture: Image.Image, x: float, y: float) -> list[tuple[int, ...]]:
+    """The pixels that a line of a pixel and a half may lie on, wherever its edge falls."""
+    return [pixel(picture, x + across, y + down) for across in (-1, 0, 1) for down in (-1, 0, 1)]
+
+
 def contrast(one: tuple[int, ...], other: tuple[int, ...]) -> float:
     light, dark = sorted((luminance(one), luminance(other)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
@@ -70,7 +75,7 @@ def test_the_curves_are_told_apart_without_colour(chromium: Browser, demo_here: 
         assert box is not None
         paper: Any = max(picture.crop((int(box["x"]), int(box["y"]), int(box["x"] + box["width"]), int(box["y"] + box["height"]))).getcolors(1 << 24) or [])[1]  # fmt: skip
         for name, _, _, points in series:
-            seen = sorted(contrast(pixel(picture, x, y), paper) for x, y in points)
+            seen = sorted(max(contrast(each, paper) for each in around(picture, x, y)) for x, y in points)
             assert seen[-len(seen) // 4] >= 3, (kind, name, seen[-1])
     page.context.close()
 
