@@ -24,7 +24,7 @@ def value(draw: st.DrawFn, path: every.Path, key: model.Key) -> str:
     """A value of a key anywhere in its range, its ends often."""
     if key.kind == "choice":
         return f'"{draw(st.sampled_from(key.choices))}"'
-    if key.kind in ("text", "coil", "readings"):
+    if key.kind in ("text", "coil", "readings", "pairs", "parts"):
         return every.sample_of(path)
     assert key.low_si is not None and key.high_si is not None
     if key.kind == "count":

@@ -270,3 +270,12 @@ def test_a_ride_is_a_pressure_and_refused_and_a_target_is_a_spring() -> None:
         assert found.ways and found.ways[0].rate_n_per_m is not None and found.ways[0].pressure_gauge_pa is None
         with pytest.raises(FaultsFound, match="a coil has no pressure to set"):
             ride.ride(read.read_text(f'{file}\n[ride]\ntemperature = "0 degC"\n'))
+
+
+def test_spacers_and_pressure_asked_of_a_fork_that_goes_onto_a_coil_say_nothing() -> None:
+    """They belonged to the air: a plan with them is the one without, and no number is missing (found by a random bike)."""
+    coil = '[change]\n{}travel = "140 mm"\n[change.coil]\nrate = "7.5 N/mm"'
+    bare, asked = (
+        plan(read.read_text(text(coil.format(more), AIR))) for more in ("", 'spacers = 1\npressure = "62 psi"\n')
+    )
+    assert asked.after == bare.after and asked.after.end_force_n is not None and math.isfinite(asked.after.end_force_n)

@@ -90,7 +90,7 @@ def test_a_bike_as_it_came_asks_for_nothing(technician_in: Client, job: Job) -> 
 @pytest.mark.parametrize(
     ("boxes", "expected"),
     [
-        ({"pressure": "4.83 bar"}, "Set 4.83 bar · 70.1 psi"),
+        ({"pressure": "4.83 bar"}, "Set 70.1 psi · 4.83 bar"),
         ({"travel": "5.9 in"}, "140 → 149.9 mm"),
         ({"spacers": "0"}, "with no volume spacer"),
         ({"bead": "584", "tyre": "70"}, "Sag 32 mm"),

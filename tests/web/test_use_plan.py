@@ -161,11 +161,11 @@ def test_pages_have_one_door_to_a_frozen_plan() -> None:
 
 def test_a_keep_over_the_limit_says_so_where_it_stands(technician_in: Client, cast: people.Cast) -> None:
     """147.5 psi over a limit of 120 stood there as a button and a figure like any other."""
-    job = hollin_job(cast.owner, fork_air={"pressure_limit": "66 psi"})
+    job = hollin_job(cast.owner, fork_air={"pressure_limit": "67 psi"})
     page = technician_in.get(path(job), ASKED).content.decode()  # type: ignore[arg-type]
     keeps = re.search(r'<table class="keeps">.*?</table>', page, re.S)
     assert keeps is not None
     rows = re.findall(r"<tr>.*?</tr>", keeps.group().replace("\u00a0", " "), re.S)[1:]
-    over = [row for row in rows if "above the maker’s limit of 66 psi" in row]
+    over = [row for row in rows if "above the maker’s limit of 67 psi" in row]
     assert len(over) == 3 and all('class="mark-over"' in row and "over the limit" in row for row in over)
-    assert [row for row in rows if "Set 65<" in row and "mark-over" not in row], "64.6 psi is not marked"
+    assert [row for row in rows if "Set 66<" in row and "mark-over" not in row], "66.1 psi is not marked"

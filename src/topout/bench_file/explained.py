@@ -26,9 +26,13 @@ _OPENING: Final = """\
 def explained(tables: dict[str, Any] | None = None) -> str:
     """The text of a bench file with every key; `tables` holds what is known, as TOML gives it."""
     written = [_OPENING]
+    known = tables or {}
+    on_coil = _at(known, ("fork", "coil")) is not None and _at(known, ("fork", "air")) is None
     for path, table in _tables(model.BenchFile, ()):
-        written.append("\n".join(_table(path, table, _at(tables or {}, path))) + "\n")
-    written.append("\n".join(_shelf((tables or {}).get("shelf"))) + "\n")
+        if on_coil and path == ("fork", "air"):
+            continue  # its header alone would be a second spring
+        written.append("\n".join(_table(path, table, _at(known, path))) + "\n")
+    written.append("\n".join(_shelf(known.get("shelf"))) + "\n")
     return "\n".join(written)
 
 

@@ -27,6 +27,8 @@ NO_BOXES = {
     "tag", "unit",
 }  # fmt: skip
 NO_WRONG = {
+    "far-in": "the demo's fork is known, so that no reading is asked for; tried in tests/web/test_far_in.py",
+    "riders-in": "a file alone; tried in tests/web/test_export_pages.py",
     "password": "its boxes hold passwords alone, which no page keeps; tried in tests/web/test_accounts.py",
     "shelf": "a search: any words find something or nothing",
     "start": "leads to the sign-in once there is an account; tried by itself in tests/web/test_sign_in.py",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Any, Final
 
 from django.apps import apps
@@ -105,4 +106,6 @@ def _plain(value: Any) -> Any:
         return value.astimezone(dt.UTC).isoformat().replace("+00:00", "Z")
     if isinstance(value, dt.date):
         return value.isoformat()
+    if isinstance(value, Decimal):
+        return float(value)  # money: two decimals come out as they went in
     return value

@@ -62,7 +62,7 @@ def options(request: HttpRequest, number: int) -> HttpResponse:
         except FaultsFound as lacking:
             faults += [("", bench_tables.in_words(str(fault))) for fault in lacking.faults]
     context = {
-        "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "faults": faults, "found": found,
+        "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "faults": faults, "offset_fault": dict(faults).get("offset_too", ""), "found": found,
         "here": reverse("options", args=[job.number]), "boxes": asked, "offset_too": offset,
         "length": preferences.unit("length", "mm"), "sorts": SORTS, "only": ONLY,
     }  # fmt: skip
