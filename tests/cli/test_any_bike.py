@@ -62,7 +62,7 @@ def frame_known_only_after() -> str:
 
 
 @example(text=frame_known_only_after())
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=bikes())
 def test_any_bike_is_answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "any.toml"
