@@ -234,12 +234,12 @@ def _changed_air(design: Design, changes: Changes, longer_m: Floats) -> columns.
         )
     air = replace(
         air,
-        # On a coil there is no air to put spacers into or to pump.
-        spacers=np.where(air.bore_m == 0.0, 0.0, first_known(asked.spacers, air.spacers)),
-        pressure_gauge_pa=np.where(air.bore_m == 0.0, 0.0, first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa)),
+        spacers=first_known(asked.spacers, air.spacers),
+        pressure_gauge_pa=first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa),
     )
     result: columns.Air = changes.air.named_over(air)
-    return result
+    coiled = result.bore_m == 0.0  # there is no air to put spacers into or to pump, whatever a change asks
+    return _with(coiled, _NO_AIR, result) if coiled.any() else result
 
 
 def on_coil(design: Design) -> Bools:
