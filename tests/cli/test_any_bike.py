@@ -71,9 +71,22 @@ def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @example(text=frame_known_only_after())
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=bikes())
 def test_any_bike_is_answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same sixty every day; others in the soak."""
+    answered_or_refused(text, tmp_path, capsys)
+
+
+@pytest.mark.soak
+@settings(max_examples=600, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(text=bikes())
+def test_other_bikes_are_answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    answered_or_refused(text, tmp_path, capsys)
+
+
+def answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every command, as JSON and for people."""
     file = tmp_path / "any.toml"
     file.write_text(text, "utf-8")
     for command in ("curve", "sag", "geometry", "plan", "inflate"):
