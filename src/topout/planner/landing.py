@@ -18,6 +18,7 @@ from topout.planner import drawn, inputs
 from topout.planner.design import Design
 from topout.planner.fits import fits
 from topout.planner.load import Loads
+from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
 
@@ -34,13 +35,8 @@ class Landing:
 
         nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
         """
-        result: dict[str, Any] = {}
-        for name, told in (("before", self.before), ("after", self.after)):
-            result[name] = {"drop_m": None if told is None else told.median}
-            if told is not None and self.drawn:
-                limits = {"u": told.standard, "low95": told.low95, "high95": told.high95}
-                result[name] |= {f"drop_m_{word}": value for word, value in limits.items()}
-        return result
+        both = {"before": self.before, "after": self.after}
+        return {name: intervals.as_json("drop_m", told, exact=not self.drawn) for name, told in both.items()}
 
 
 def landing(bench: BenchFile, draws: int = drawn.AT_REST) -> Landing:

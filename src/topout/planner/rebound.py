@@ -19,6 +19,7 @@ from topout.planner import drawn, inputs
 from topout.planner.design import Design
 from topout.planner.fits import fits
 from topout.planner.load import Loads
+from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
 
@@ -42,9 +43,7 @@ class Rebound:
         """
         found: dict[str, Any] = {"clicks_before": self.clicks_before, "clicks": self.clicks}
         for name, told in (("rate_ratio", self.rate_ratio), ("damping_ratio", self.damping_ratio)):
-            found[name] = None if told is None else told.median
-            if told is not None and self.drawn:
-                found |= {f"{name}_u": told.standard, f"{name}_low95": told.low95, f"{name}_high95": told.high95}
+            found |= intervals.as_json(name, told, exact=not self.drawn)
         return found
 
 

@@ -20,6 +20,7 @@ from topout.physics.gas import Floats
 from topout.physics.sag import Load
 from topout.planner import change, drawn, fitted, inputs, keep, missing
 from topout.planner.fits import Fits, fits
+from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
 LEAVE_ALONE_M: Final = 0.001  # physics.md 12: a rider's posture repeats to 1 mm
@@ -71,14 +72,7 @@ class Ridden:
         return result | deeper | to_set | {"leave_alone": self.leave_alone}
 
     def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
-        if told is None or not self.drawn:
-            return {name: None if told is None else told.median}
-        return {
-            name: told.median,
-            f"{name}_u": told.standard,
-            f"{name}_low95": told.low95,
-            f"{name}_high95": told.high95,
-        }
+        return intervals.as_json(name, told, exact=not self.drawn)
 
 
 def ride(bench: BenchFile, draws: int = drawn.AT_REST) -> Ridden:

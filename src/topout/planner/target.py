@@ -48,15 +48,14 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
         return Targets((), stance, None, behind.made is not None, tuple(target_rear.targets(bench, behind, wanted)))
     changed = change.changed(bench)
     of = fits(bench, draws)
+    _judge(of, wanted)
     rear = tuple(target_rear.targets(bench, of, wanted))
     if calls_for.on_coil(changed):
-        _judge(of, wanted)
         return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None, rear)
     fork = changed.fork
     air = fork.air if fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
     most = air.spacer_limit if air is not None and air.spacer_limit is not None else MOST_SPACERS
-    _judge(of, wanted)
     found = []
     travel_m = of.after.fork.travel_m
     if wanted.sag_m is not None:
@@ -100,11 +99,11 @@ def _of_end(asked: str, of: Fits, wanted_n: Floats, limit: float | None, most: i
     """By pressure alone, then by the spacers that come nearest, the sag left where the bike after the change has it."""
     by_pressure = keep.at_end_force(fits_of.settled(of.after), fits_of.end_force_n(of.after), wanted_n)
     ways = [_way(BY_PRESSURE, of, of.after, by_pressure, limit)]
-    told = of.told(wanted_n)
+    told, rests_m = of.told(wanted_n), fits_of.rests_m(of, of.after)
     tried = []
     for count in range(most + 1):
         with_them = replace(of.after, air=replace(of.after.air, spacers=np.full(len(of.after), float(count))))
-        way = _way(BY_SPACERS, of, with_them, _for_sag(of, with_them, fits_of.rests_m(of, of.after)), limit)
+        way = _way(BY_SPACERS, of, with_them, _for_sag(of, with_them, rests_m), limit)
         if way is not None and way.end_force_n is not None and told is not None:
             tried.append((abs(way.end_force_n.median - told.median), way))
     ways += [way for _, way in sorted(tried, key=lambda each: each[0])[:2]]

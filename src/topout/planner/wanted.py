@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.planner.options.neutral import Neutral
+from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
 BY_PRESSURE: Final = "pressure"
@@ -168,7 +169,4 @@ class Targets:
         }  # fmt: skip
 
     def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
-        if told is None or not self.drawn:
-            return {name: None if told is None else told.median}
-        limits95 = {f"{name}_u": told.standard, f"{name}_low95": told.low95, f"{name}_high95": told.high95}
-        return {name: told.median, **limits95}
+        return intervals.as_json(name, told, exact=not self.drawn)

@@ -86,3 +86,16 @@ def interval(values: Floats, weights: Floats | None = None) -> Interval | None:
     mean = float(np.sum(share * values))
     standard = float(np.sqrt(np.sum(share * (values - mean) ** 2)))
     return Interval(median, low, high, standard)
+
+
+def as_json(name: str, told: Interval | None, *, exact: bool) -> dict[str, float | None]:
+    """A number as programs read it: the median under its name, with what is not exact its uncertainty and limits beside.
+
+    name [-] (one) a key; told [SI] (one) or None; exact [-] (one) yes or no → [SI] (any) by key, null where None. Raises
+    nothing. Source: bench-file.md.
+    """
+    if told is None or exact:
+        return {name: None if told is None else told.median}
+    return {
+        name: told.median, f"{name}_u": told.standard, f"{name}_low95": told.low95, f"{name}_high95": told.high95,
+    }  # fmt: skip
