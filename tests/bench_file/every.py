@@ -47,7 +47,7 @@ INSTEAD: dict[str, dict[str, str | None]] = {
     },
     "change.air.pressure": {"change.pressure": None},
     **{
-        f"fork.coil.{word}": {
+        f"{table}.{word}": {
             "fork.air": None,
             "found.pressure": None,
             "change.pressure": None,
@@ -56,18 +56,7 @@ INSTEAD: dict[str, dict[str, str | None]] = {
             "found.read_at": None,
             "fork.coil.rate": '"7.5 N/mm"',
         }
-        for word in ("rate", "preload", "bind")
-    },
-    **{
-        f"change.coil.{word}": {
-            "fork.air": None,
-            "found.pressure": None,
-            "change.pressure": None,
-            "found.reading": None,
-            "change.spacers": None,
-            "found.read_at": None,
-            "fork.coil.rate": '"7.5 N/mm"',
-        }
+        for table in ("fork.coil", "change.coil")
         for word in ("rate", "preload", "bind")
     },
 }
