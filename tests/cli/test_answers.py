@@ -160,3 +160,18 @@ def test_half_a_negative_coil_is_named(half: str, ask: Any, tmp_path: Path, caps
     assert answer["before"]["end_force_n"] is None
     assert main(["curve", str(bench)]) == 2
     assert f"[fork.air.negative_coil] {lacks}: missing" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("end", ["front", "rear"])
+def test_a_coil_has_no_pressure(end: str, ask: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "coil.toml"
+    unit = "fork" if end == "front" else "shock"
+    size = 'travel = "150 mm"' if end == "front" else 'stroke = "60 mm"'
+    file.write_text(f'[{unit}]\n{size}\n[{unit}.coil]\nrate = "70 N/mm"\n')
+    answer = ask("curve", str(file), "--points", "3")
+    assert answer["positive_pa"] is None and answer["negative_pa"] is None and answer["terms"]["coil_n"][1] > 0.0
+    file.write_text(file.read_text().replace('"70 N/mm"', '"70 ± 3 N/mm"'))
+    drawn = ask("curve", str(file), "--points", "3")
+    assert drawn["positive_pa"] is None and drawn["negative_pa"] is None
+    assert main(["curve", str(file), "--points", "3"]) == 0
+    assert "gauge" not in capsys.readouterr().out

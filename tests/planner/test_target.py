@@ -284,3 +284,12 @@ def test_a_rear_sag_needs_a_shock_and_lies_inside_its_stroke() -> None:
         target.targets(example("longer-travel"), Wanted(rear_share=0.3))
     with pytest.raises(FaultsFound, match="inside the shock"):
         target.targets(example("rear-shock"), Wanted(rear_sag_m=0.08))
+
+
+def test_a_sag_out_of_range_at_both_ends_is_named_at_both_at_once() -> None:
+    with pytest.raises(FaultsFound) as told:
+        target.targets(example("rear-shock"), Wanted(sag_m=0.29, rear_sag_m=0.08, end_force_n=1500.0))
+    assert [fault.location for fault in told.value.faults] == ["--sag", "--rear-sag"]
+    with pytest.raises(FaultsFound) as told:
+        target.targets(example("longer-travel"), Wanted(sag_m=0.29, rear_share=0.3))
+    assert [fault.location for fault in told.value.faults] == ["--sag", "[shock]"]

@@ -49,9 +49,10 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
         ("slow", result.force_n, "force", "N"),
         ("fast", fast, "force", "N"),
         ("rate", result.rate_n_per_m, "rate", "N/mm"),
-        ("main, gauge", result.positive_pa - ambient, "pressure", "psi"),
-        ("negative, gauge", result.negative_pa - ambient, "pressure", "psi"),
     ]
+    for words, absolute_pa in (("main, gauge", result.positive_pa), ("negative, gauge", result.negative_pa)):
+        if absolute_pa is not None:  # a coil has no chamber
+            columns.append((words, absolute_pa - ambient, "pressure", "psi"))
     _table(page, "At the shock" if behind else "", columns, places)
     if isinstance(result, RearCurve):
         _at_wheel(page, result, places)

@@ -330,7 +330,7 @@ def _fast_n(curve: Curve | None) -> float | None:
 
 
 def _ratio(curve: Curve | None) -> float | None:
-    if curve is None or curve.positive_pa[-1] == curve.positive_pa[0]:  # a coil compresses nothing
+    if curve is None or curve.positive_pa is None:  # a coil compresses nothing
         return None
     return float(curve.positive_pa[-1] / curve.positive_pa[0])
 

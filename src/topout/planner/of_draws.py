@@ -82,13 +82,15 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
     middle = {name: np.nan if one is None else one.median for name, one in each.items()}
     end_force = air_spring.force(settled, settled.fit.travel_m)
     from_sag = along["force_fast_from_sag_n",].median
+    coiled = not settled.fit.bore_m.any()  # no chamber, no pressure
     known: dict[bounds.Place, Interval] = {
         (name,): one for name, one in each.items() if one is not None and one.high95 > one.low95
     }
     return Curve(
         along["travel_m",].median, along["force_n",].median, along["force_fast_n",].median,
         None if np.isnan(from_sag).any() else from_sag,
-        along["rate_n_per_m",].median, along["positive_pa",].median, along["negative_pa",].median,
+        along["rate_n_per_m",].median, None if coiled else along["positive_pa",].median,
+        None if coiled else along["negative_pa",].median,
         middle["lost_travel_m"], middle["energy_j"], middle["energy_fast_j"],
         {place[1]: found.median for place, found in along.items() if place[0] == "terms"},
         _bounds(made, end_force, known, {place: found for place, found in along.items() if _open(found)}),

@@ -30,8 +30,8 @@ class Curve:
     force_fast_n: Floats
     force_fast_from_sag_n: Floats | None
     rate_n_per_m: Floats
-    positive_pa: Floats
-    negative_pa: Floats
+    positive_pa: Floats | None  # None on a coil: there is no chamber
+    negative_pa: Floats | None
     lost_travel_m: float
     energy_j: float
     energy_fast_j: float

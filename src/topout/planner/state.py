@@ -77,14 +77,14 @@ def curve_of(s: EquilibratedSpring, sag_m: Floats | None, points: int = POINTS) 
     """
     x = s.fit.travel_m * np.linspace(0.0, 1.0, points)[:, None]
     x[-1] = s.fit.travel_m
-    main, negative = air_spring.pressures(s, x)
+    main, negative = (None if s.fit.bore_m[0] == 0.0 else each[:, 0] for each in air_spring.pressures(s, x))
     _, rate, _, _ = air_spring.force_and_rate(s, x)
     each = spring_terms.terms(s, x)
     force = np.sum(list(each.values()), axis=0)
     zero = np.zeros(1)
     from_sag = None if sag_m is None else air_spring.force_fast(s, x, sag_m)[:, 0]
     return Curve(
-        x[:, 0], force[:, 0], air_spring.force_fast(s, x, zero)[:, 0], from_sag, rate[:, 0], main[:, 0], negative[:, 0],
+        x[:, 0], force[:, 0], air_spring.force_fast(s, x, zero)[:, 0], from_sag, rate[:, 0], main, negative,
         float(rest.lost_travel_m(s)[0]), float(energy.slow_j(s)[0]), float(energy.fast_j(s)[0]),
         {name: term[:, 0] for name, term in each.items()},
     )  # fmt: skip

@@ -45,6 +45,7 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
             _judge_stance(bench)
             return Targets((), stance, None, False)
         behind = fits(bench, draws, fork=False)
+        _judge(behind, wanted)
         return Targets((), stance, None, behind.made is not None, tuple(target_rear.targets(bench, behind, wanted)))
     changed = change.changed(bench)
     of = fits(bench, draws)
@@ -83,10 +84,13 @@ def _judge_stance(bench: BenchFile) -> None:
 
 
 def _judge(of: Fits, wanted: Wanted) -> None:
-    """A sag that is asked for lies inside the travel."""
+    """A sag that is asked for lies inside the travel, or the shock's stroke: all that is wrong at once."""
     shortest = float(np.min(of.after.fork.travel_m))
+    faults = list(target_rear.faults(of, wanted))
     if wanted.sag_m is not None and not 0.0 < wanted.sag_m < shortest:
-        raise FaultsFound([Fault("--sag", "a sag lies inside the travel. Ask for less.")])
+        faults.insert(0, Fault("--sag", "a sag lies inside the travel. Ask for less."))
+    if faults:
+        raise FaultsFound(faults)
 
 
 def _of_sag(asked: str, of: Fits, rests_m: Floats, limit: float | None) -> Target:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.errors import Fault, FaultsFound
+from topout.errors import Fault
 from topout.physics import air_spring, leverage
 from topout.physics.gas import Floats
 from topout.planner import change, keep, limits, rear
@@ -17,22 +17,32 @@ from topout.planner.fits import Fits
 from topout.planner.wanted import RearTarget, Wanted
 
 
-def targets(bench: BenchFile, of: Fits, wanted: Wanted) -> Iterator[RearTarget]:
-    """The pressure of the can, or the rate of the coil as it is wound up, at which the rear end rests so far in.
+def faults(of: Fits, wanted: Wanted) -> Iterator[Fault]:
+    """What speaks against a sag that is asked for at the rear: no shock, or one that is not inside its stroke.
 
-    bench [SI] (one) as read; of [SI] (n,) its bikes; wanted [SI] (one) with a rear sag or without → [SI] (2) at most. Raises
-    FaultsFound where there is no shock, its data lack, or the sag is not inside its stroke. Source: physics.md 2 and 7,
-    derived: linear in pressure and rate.
+    of [SI] (n,) the bikes; wanted [SI] (one) with a rear sag or without → [-] (1) at most. Raises nothing. Source:
+    bench-file.md.
     """
     if not wanted.at_rear:
         return
     behind = rear.rear(of.after)
     if behind is None or of.loads.behind_n is None:
-        raise FaultsFound([Fault("[shock]", "is needed for a sag at the rear.")])
+        yield Fault("[shock]", "is needed for a sag at the rear.")
+    elif wanted.rear_sag_m is not None and not 0.0 < wanted.rear_sag_m < float(np.min(behind.chambers.travel_m)):
+        yield Fault("--rear-sag", "a sag lies inside the shock’s stroke. Ask for less.")
+
+
+def targets(bench: BenchFile, of: Fits, wanted: Wanted) -> Iterator[RearTarget]:
+    """The pressure of the can, or the rate of the coil as it is wound up, at which the rear end rests so far in.
+
+    bench [SI] (one) as read; of [SI] (n,) its bikes; wanted [SI] (one) of which `faults` finds none → [SI] (2) at most. Raises
+    nothing. Source: physics.md 2 and 7, derived: linear in pressure and rate.
+    """
+    behind = rear.rear(of.after)
+    if not wanted.at_rear or behind is None:
+        return
     stroke_m = behind.chambers.travel_m
     if wanted.rear_sag_m is not None:
-        if not 0.0 < wanted.rear_sag_m < float(np.min(stroke_m)):
-            raise FaultsFound([Fault("--rear-sag", "a sag lies inside the shock’s stroke. Ask for less.")])
         yield _target(bench, of, behind, np.full(len(of.after), wanted.rear_sag_m))
     if wanted.rear_share is not None:
         yield _target(bench, of, behind, wanted.rear_share * stroke_m)
