@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
-from topout.web import own_photos
+from topout.web import opening, own_photos, start
 from topout.web.backup.files import locked
 from topout.web.backup.restore import open_lock
 from topout.web.environment import Environment, Files, files
@@ -125,3 +126,37 @@ def test_an_open_workshop_a_spoilt_file_and_a_named_folder_keep_what_they_have(s
     assert own_photos.give_own(of(shared)) == "", "the start says what is wrong with the file"
     assert held(shared / "photos") == {ONLY_DEMO, ONLY_WORKSHOP, BOTH, b"not saved yet"}
     assert not list(shared.glob("*.photos"))
+
+
+def test_a_named_folder_that_became_anothers_own_is_missed_in_words_at_start(
+    shared: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A database elsewhere names the folder of a workshop; that workshop's upgrade renames it."""
+    (shared / "elsewhere").mkdir()
+    database(shared / "elsewhere", "third.sqlite3", BOTH)
+    third = {"TOPOUT_DATABASE": str(shared / "elsewhere/third.sqlite3"), "TOPOUT_PHOTOS": str(shared / "photos")}
+    assert own_photos.without_folder(files(Environment(third))) == ""
+    own_photos.give_own(of(shared, "demo.sqlite3"))
+    own_photos.give_own(of(shared))
+    monkeypatch.setattr("os.environ", {**os.environ, **third})
+    with pytest.raises(start.Refused) as refused:
+        opening.look_for_photos()
+    said = str(refused.value)
+    assert f"{shared / 'photos'}: TOPOUT_PHOTOS names this folder, and it is not there" in said
+    assert "1 photos" not in said and "the photo that the records name is in it" in said
+    assert f"TOPOUT_PHOTOS={shared / 'demo.photos'}" in said and said.endswith("Then start again.")
+    assert not (shared / "photos").exists(), "no empty folder takes its place"
+    monkeypatch.setitem(os.environ, "TOPOUT_PHOTOS", str(shared / "workshop.photos"))
+    opening.look_for_photos()
+
+
+def test_a_database_that_came_without_its_photos_is_missed_in_words_at_start(tmp_path: Path) -> None:
+    database(tmp_path, "workshop.sqlite3", ONLY_WORKSHOP, BOTH)
+    said = own_photos.without_folder(of(tmp_path))
+    assert "workshop.photos: the photos stand beside the database, and it is not there; 2 photos" in said
+    assert "make an empty one of that name" in said
+    (tmp_path / "workshop.photos").mkdir()
+    assert own_photos.without_folder(of(tmp_path)) == "", "the way out that it names"
+    database(tmp_path, "new.sqlite3")
+    assert own_photos.without_folder(of(tmp_path, "new.sqlite3")) == "", "no photo is named: none is missed"
+    assert own_photos.without_folder(of(tmp_path, "none.sqlite3")) == ""

@@ -164,6 +164,11 @@ def own_photos(database: Path) -> Path:
     return database.with_suffix(".photos")
 
 
+def photo_in(folder: Path, sha256: str) -> Path:
+    """Where the photo with this hash stands in a folder of photos."""
+    return folder / sha256[:2] / f"{sha256}.jpg"
+
+
 def photos_of(database: Path) -> Path:
     """Where the photos of a database stand: a folder of earlier versions until `own_photos.py` has given it its own."""
     own, shared = own_photos(database), database.parent / SHARED_PHOTOS

@@ -11,7 +11,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.db import connection, transaction
 
-from topout.web import clock, modes, start, storage
+from topout.web import clock, environment, modes, start, storage
 from topout.web.access.models import Workshop
 from topout.web.backup import at_start, copies, names, snapshot, witness
 from topout.web.backup.files import Held, locked
@@ -20,6 +20,7 @@ from topout.web.backup.nightly import Nightly
 from topout.web.backup.restore import open_lock
 from topout.web.demo import jobs
 from topout.web.jobs.records import triggers
+from topout.web.own_photos import without_folder
 
 
 @contextmanager
@@ -40,6 +41,7 @@ def open_database() -> None:
     try:
         settings.DATABASE_PATH.parent.mkdir(parents=True, exist_ok=True)
         look_at_file()
+        look_for_photos()
         own = None if settings.BACKUPS_NAMED else settings.BACKUPS
         mended = modes.mend(settings.DATABASE_PATH, settings.PHOTOS, settings.SECRET_FILE, own)
     except ImproperlyConfigured as fault:
@@ -57,6 +59,13 @@ def look_at_file() -> None:
     _refuse(at_start.look(settings.DATABASE_PATH))
 
 
+def look_for_photos() -> None:
+    """Raise Refused where the folder of the photos is gone: another's upgrade, or a hand, may have moved it."""
+    missing = without_folder(environment.files(environment.read()))
+    if missing:
+        raise start.Refused(missing)
+
+
 def look_at_storage() -> None:
     """Raise Refused where the database takes no write; say where nobody knows whether it is the newest."""
     _refuse(storage.at_start())
@@ -67,7 +76,7 @@ def look_at_storage() -> None:
 
 def _refuse(trouble: storage.Trouble | None) -> None:
     if trouble is not None:
-        raise start.Refused(f"{settings.DATABASE_PATH}: {trouble.words} {trouble.way.replace('send this', 'start')}")
+        raise start.Refused(f"{settings.DATABASE_PATH}: {trouble.words} {trouble.way('start')}")
 
 
 def bring_up_to_date() -> None:

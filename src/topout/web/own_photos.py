@@ -18,7 +18,7 @@ from urllib.parse import quote
 from topout.web.backup.files import Held, locked, sync_folder
 from topout.web.backup.restore import open_lock
 from topout.web.environment import SHARED_PHOTOS as SHARED
-from topout.web.environment import Files, own_photos
+from topout.web.environment import Files, own_photos, photo_in
 
 HELD: Final = "held"  # photos of a form that is not sent yet
 UNFINISHED: Final = ".unfinished"
@@ -48,6 +48,39 @@ def give_own(files: Files) -> str:
         return ""
 
 
+def without_folder(files: Files) -> str:
+    """What is to be said where the records name photos and the folder is not there, so that no empty one takes its place; "" else.
+
+    A folder that TOPOUT_PHOTOS names may be another workshop's `photos`, which became its own by `give_own`.
+    """
+    if files.photos.exists():
+        return ""
+    named = _named(files.database) if files.database.is_file() else None
+    if not named:
+        return ""
+    whose = "TOPOUT_PHOTOS names this folder" if files.photos_named else "the photos stand beside the database"
+    count = (
+        "the photo that the records name is" if len(named) == 1 else f"{len(named)} photos that the records name are"
+    )
+    there = [str(folder) for folder in _beside(files) if _holds(folder, named)]
+    way = (
+        f"They are in {there[0]}: name that folder, TOPOUT_PHOTOS={there[0]}."
+        if there
+        else "Put the folder back, or name where it is: TOPOUT_PHOTOS. If it is lost, make an empty one of that name."
+    )
+    return f"{files.photos}: {whose}, and it is not there; {count} in it. {way} Then start again."
+
+
+def _beside(files: Files) -> list[Path]:
+    """Every folder of photos next to the one that is missed, and next to the database."""
+    around = [folder for folder in dict.fromkeys((files.photos.parent, files.database.parent)) if folder.is_dir()]
+    return sorted(path for folder in around for path in (*folder.glob("*.photos"), folder / SHARED) if path.is_dir())
+
+
+def _holds(folder: Path, named: list[str]) -> bool:
+    return any(photo_in(folder, sha256).is_file() for sha256 in named)
+
+
 def _wanted_by_others(database: Path) -> bool:
     """Whether a database beside, whatever its file is called, has no folder of its own yet."""
     return any(
@@ -74,7 +107,7 @@ def _link_all(named: list[str], shared: Path, own: Path) -> None:
     work = own.with_name(own.name + UNFINISHED)
     shutil.rmtree(work, ignore_errors=True)  # of a start that broke off
     work.mkdir(mode=0o700)
-    wanted = [Path(sha256[:2]) / f"{sha256}.jpg" for sha256 in named]
+    wanted = [photo_in(Path(), sha256) for sha256 in named]
     held = shared / HELD
     if held.is_dir():
         wanted += [path.relative_to(shared) for path in held.rglob("*") if path.is_file()]

@@ -6,6 +6,7 @@ import errno
 import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from django.db import connection
 
@@ -14,25 +15,36 @@ START_WAITS_MS = 2000
 
 @dataclass(frozen=True)
 class Trouble:
-    """What stands in the way, in one sentence, and the way out."""
+    """What stands in the way, in one sentence, and how it is mended."""
 
     words: str
-    way: str
+    mend: str
+
+    def way(self, doing: str = "send this") -> str:
+        """The way out: how it is mended, and what is done again after it."""
+        return f"{self.mend} Then {doing} again."
 
 
-FULL = Trouble("The disk of the workshop’s computer is full.", "Make room on it, then send this again.")
+LAST_COPY: Final = "put the last copy in its place: topout restore"
+ELSEWHERE: Final = "Move it away, or name another place: --data DIR."
+
+FULL = Trouble("The disk of the workshop’s computer is full.", "Make room on it.")
 READ_ONLY = Trouble("The workshop’s database can be read, but not written.",
-                    "Whoever keeps the computer looks at the rights of its file and folder, and at the disk. Then send this again.")  # fmt: skip
+                    "Whoever keeps the computer looks at the rights of its file and folder, and at the disk.")  # fmt: skip
 LOCKED = Trouble("Another program holds the workshop’s database, for longer than we wait.",
-                 "Close that program, a copy or a viewer perhaps. Then send this again.")  # fmt: skip
+                 "Close that program, a copy or a viewer perhaps.")  # fmt: skip
 BROKEN = Trouble("The disk of the workshop’s computer did not answer.",
-                 "Look at the disk and its cables, and make a copy of the workshop first of all. Then send this again.")  # fmt: skip
-GONE = Trouble("The workshop’s database can’t be opened.",
-               "Look whether its disk is there and its folder may be opened. Then send this again.")  # fmt: skip
-DAMAGED = Trouble("The workshop’s database is damaged.",
-                  "Close the workshop, keep the file, and put the last copy in its place: topout restore. Then send this again.")  # fmt: skip
+                 "Look at the disk and its cables, and make a copy of the workshop first of all.")  # fmt: skip
+GONE = Trouble(
+    "The workshop’s database can’t be opened.", "Look whether its disk is there and its folder may be opened."
+)
+DAMAGED = Trouble("The workshop’s database is damaged.", f"Close the workshop, keep the file, and {LAST_COPY}.")
 NO_DATABASE = Trouble("The file is no database of a workshop: it is of another kind.",
-                      "Put the workshop’s own file back, or the last copy: topout restore. Then send this again.")  # fmt: skip
+                      f"Put the workshop’s own file back, or {LAST_COPY}.")  # fmt: skip
+FOLDER = Trouble("A folder stands where the workshop’s database should be.", ELSEWHERE)
+NO_FILE = Trouble("What stands where the workshop’s database should be is no file.", ELSEWHERE)
+ANOTHERS = Trouble("The workshop’s database belongs to another account, and this one may not open it.",
+                   "Start Topout from the account that the workshop belongs to, or give its files to this one.")  # fmt: skip
 _SQLITE = {
     "SQLITE_FULL": FULL, "SQLITE_READONLY": READ_ONLY, "SQLITE_BUSY": LOCKED, "SQLITE_LOCKED": LOCKED, "SQLITE_PROTOCOL": LOCKED,
     "SQLITE_IOERR": BROKEN, "SQLITE_CANTOPEN": GONE, "SQLITE_PERM": GONE,

@@ -60,7 +60,7 @@ def not_stored(request: HttpRequest, why: Trouble) -> HttpResponse:
             boxes = _boxes(request)
         except Exception:  # what was sent could not even be read: the sentence alone is left
             logger.exception("%s: what was sent could not be read", request.path)
-    context = {"words": why.words, "way": why.way, "boxes": boxes, "action": request.get_full_path(),
+    context = {"words": why.words, "way": why.way(), "boxes": boxes, "action": request.get_full_path(),
                "typed": [box for box in boxes if box.kind != "hidden"],
                "files": any(box.kind == "file" for box in boxes)}  # fmt: skip
     return HttpResponse(render_to_string("unsaved.html", context), status=503, headers={"Retry-After": "10"})

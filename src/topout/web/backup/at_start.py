@@ -21,12 +21,6 @@ from topout.web.backup.files import Held, locked
 from topout.web.backup.restore import open_lock
 from topout.web.storage import Trouble
 
-FOLDER = Trouble("A folder stands where the workshop’s database should be.",
-                 "Move it away, or name another place: --data DIR. Then send this again.")  # fmt: skip
-NO_FILE = Trouble("What stands where the workshop’s database should be is no file.",
-                  "Move it away, or name another place: --data DIR. Then send this again.")  # fmt: skip
-ANOTHERS = Trouble("The workshop’s database belongs to another account, and this one may not open it.",
-                   "Start Topout from the account that the workshop belongs to, or give its files to this one. Then send this again.")  # fmt: skip
 JOURNALS: Final = ("-journal", "-wal")
 LOOKED_AT: Final = ".topout-look-"
 _NAMED = 3  # tables of another program that are named
@@ -39,7 +33,7 @@ def look(database: Path) -> Trouble | None:
     except (OSError, sqlite3.Error) as error:
         found = storage.trouble(error)
         if found is None and isinstance(error, PermissionError):
-            return ANOTHERS
+            return storage.ANOTHERS
         if found is None:
             raise
         return found
@@ -47,11 +41,11 @@ def look(database: Path) -> Trouble | None:
 
 def _file(database: Path) -> Trouble | None:
     if database.is_dir():
-        return FOLDER
+        return storage.FOLDER
     if database.exists() and not database.is_file():
-        return NO_FILE
+        return storage.NO_FILE
     if database.exists() and not os.access(database, os.R_OK):
-        return ANOTHERS
+        return storage.ANOTHERS
     if not database.exists() or database.stat().st_size == 0:
         try:
             before = witness.read(database)
@@ -90,7 +84,7 @@ def _left_beside(database: Path) -> Trouble | None:
     return Trouble(
         f"Beside the workshop’s database lies {beside[0].name}, which is of another state of it: taken in, it would damage the database.",
         f"Nothing was changed. If the database was put there by hand, move {beside[0].name} away; else keep both files and put the "
-        "last copy in their place: topout restore --replace. Then send this again.",
+        "last copy in their place: topout restore --replace.",
     )
 
 
@@ -113,7 +107,7 @@ def contents(database: Path) -> Trouble | None:
         named = ", ".join(tables[:_NAMED]) + (" and others" if len(tables) > _NAMED else "")
         return Trouble(
             f"The file is another program’s database: it holds {named}.",
-            "Nothing was changed in it. Move it away, or name another place: --data DIR. Then send this again.",
+            f"Nothing was changed in it. {storage.ELSEWHERE}",
         )
     return newer(applied)
 
@@ -129,7 +123,7 @@ def newer(applied: set[tuple[str, str]]) -> Trouble | None:
         return None
     return Trouble(
         f"The database was written by a newer Topout: this one does not know {unknown[0]}.",
-        "Nothing was changed in it. Start the newer version, or put back the copy from before the upgrade. Then send this again.",
+        "Nothing was changed in it. Start the newer version, or put back the copy from before the upgrade.",
     )
 
 

@@ -143,4 +143,4 @@ def _against(database: Path) -> str:
         found = at_start.contents(database)
     except sqlite3.Error as error:
         found = storage.trouble(error) or storage.DAMAGED
-    return "" if found is None else f"{found.words} {found.way.replace('send this', 'try')}"
+    return "" if found is None else f"{found.words} {found.way('try')}"

@@ -19,6 +19,7 @@ from topout.web.backup import archive, names, snapshot
 from topout.web.backup.archive import Manifest
 from topout.web.backup.files import Held, locked, sync_folder
 from topout.web.backup.progress import Tell, silent
+from topout.web.environment import photo_in
 
 LOCK = ".topout.lock"
 UNFINISHED = ".topout-unfinished-"
@@ -92,7 +93,7 @@ def _make(source: Source, folder: Path, work: Path, reason: str, now: datetime, 
         counts=facts.counts, releases=facts.releases, last_release=facts.last_release,
         losses=tuple(snapshot.loose_rows(database)), files={},
     )  # fmt: skip
-    photos = {sha256: source.photos / sha256[:2] / f"{sha256}.jpg" for sha256 in facts.photos}
+    photos = {sha256: photo_in(source.photos, sha256) for sha256 in facts.photos}
     unfinished = work / "copy.zip"
     with os.fdopen(os.open(unfinished, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600), "w+b") as file:
         about = archive.write(file, database, photos, about, tell)
@@ -134,7 +135,7 @@ def words(path: Path) -> Iterator[None]:
     except (OSError, sqlite3.Error, archive.NotACopy) as error:
         found = storage.trouble(error)
         if found is not None:
-            raise NoCopy(f"{path}: {found.words} {found.way.replace('send this', 'try')}") from None
+            raise NoCopy(f"{path}: {found.words} {found.way('try')}") from None
         said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise NoCopy(f"{path}: no copy could be made ({said}).") from None
 

@@ -220,6 +220,6 @@ def _words(folder: Path) -> Iterator[None]:
     except (OSError, sqlite3.Error) as error:
         found = storage.trouble(error)
         if found is not None:
-            raise NotRestored(f"{folder}: {found.words} {found.way.replace('send this', 'try')}") from None
+            raise NotRestored(f"{folder}: {found.words} {found.way('try')}") from None
         said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise NotRestored(f"{folder}: the copy could not be put back ({said}).") from None

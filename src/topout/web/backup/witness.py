@@ -80,10 +80,7 @@ def note_when_saved() -> None:
 def less(cursor: Any, before: Witness, database: Path) -> Trouble | None:
     """What the records lack of what was seen before; None where they hold it all."""
     now = seen(cursor)
-    way = (
-        f"Put the newer file back, or the last copy: topout restore. Where this one is meant, remove {path_of(database)} "
-        "first. Then send this again."
-    )
+    way = f"Put the newer file back, or the last copy: topout restore. Where this one is meant, remove {path_of(database)} first."
     if now is None:
         return Trouble(f"The workshop’s database is empty. {_was(before)}", way)
     if now.started_at != before.started_at:
@@ -106,8 +103,7 @@ def gone(before: Witness, database: Path) -> Trouble:
     """There is no database, or nothing in it, where one was."""
     return Trouble(
         f"The workshop’s database is not there. {_was(before)}",
-        f"Put its file back, or the last copy: topout restore. For a new workshop, remove {path_of(database)} first. "
-        "Then send this again.",
+        f"Put its file back, or the last copy: topout restore. For a new workshop, remove {path_of(database)} first.",
     )
 
 

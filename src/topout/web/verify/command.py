@@ -87,7 +87,7 @@ def _workshop(files: environment.Files, work: Path, tell: Tell) -> Subject:
         snapshot.take(files.database, work / archive.DATABASE, tell)
     return Subject(
         f"{files.database}: as it stands now.", work / archive.DATABASE,
-        lambda sha256: archive.sha256_of(files.photos / sha256[:2] / f"{sha256}.jpg"),
+        lambda sha256: archive.sha256_of(environment.photo_in(files.photos, sha256)),
     )  # fmt: skip
 
 
@@ -103,7 +103,7 @@ def _readable(path: Path) -> Iterator[None]:
         if found in (storage.DAMAGED, storage.NO_DATABASE):
             raise _Wrong(f"{path}: {found.words}") from None
         if found is not None:
-            raise start.Refused(f"{path}: {found.words} {found.way.replace('send this', 'try')}") from None
+            raise start.Refused(f"{path}: {found.words} {found.way('try')}") from None
         said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise start.Refused(f"{path}: can’t be read ({said}).") from None
 
@@ -143,7 +143,7 @@ def _findings(subject: Subject, tell: Tell) -> Iterator[Finding]:
         return
     against = at_start.contents(subject.database)
     if against is not None:
-        raise start.Refused(f"{against.words} {against.way.replace('send this', 'try')}")
+        raise start.Refused(f"{against.words} {against.way('try')}")
     yield checks.rows(subject.database, subject.counts)
     try:
         if at_start.behind():

@@ -23,6 +23,7 @@ from django.views.decorators.http import require_safe
 from PIL import Image
 
 from topout.web.access.change import ChangeContext
+from topout.web.environment import photo_in
 from topout.web.jobs.readings import draw
 from topout.web.jobs.records.models import Job, Photo
 from topout.web.jobs.records.sequence import next_sequence
@@ -33,7 +34,7 @@ logger = logging.getLogger(__name__)
 MOST_AT_ONCE = 8
 DRAWING_S = 20.0  # longest for one photo, its process' start and all
 WAITING = 3  # requests that may wait while one draws; the server has threads for more
-BUSY = Trouble("Photos of others are being read at this moment.", "Send it again in a few seconds.")
+BUSY = Trouble("Photos of others are being read at this moment.", "Wait a few seconds.")
 _one_at_a_time = threading.Lock()
 _in_line = threading.BoundedSemaphore(1 + WAITING)
 
@@ -120,7 +121,7 @@ def drawn_of(file: Any) -> Drawn:
 
 def path_of(sha256: str) -> Path:
     """Where a photo's file stands."""
-    return Path(settings.PHOTOS) / sha256[:2] / f"{sha256}.jpg"
+    return photo_in(Path(settings.PHOTOS), sha256)
 
 
 def keep(doing: ChangeContext, job: Job, drawn: Drawn, of: str, step_key: str = "") -> Photo:
