@@ -91,7 +91,7 @@ def test_figures_beside_the_ticks_have_no_more_places_than_their_step() -> None:
 def test_a_keep_without_a_pressure_is_left_out_and_all_is_said() -> None:
     svg = rule({**MOCKUP, "curve": None}, 70)
     assert "keep-curve" not in svg and "keep-sag" in svg
-    assert "same bottom-out force 64.6 psi, same sag in % 68.0 psi, same sag 73.1 psi; set is 70.0 psi" in svg.replace(
+    assert "same bottom-out force 65 psi, same sag in % 68 psi, same sag 73 psi; set is 70 psi" in svg.replace(
         "\u00a0", " "
     )
 

@@ -55,7 +55,7 @@ def by(name: str, of: BenchFile) -> Way:
 
 
 def test_another_shaft_is_the_notes_mechanism_a() -> None:
-    """88.7 psi, a ratio of 2.23 and 1,079 N at the end for 140 mm; 1,246 N as it is; the bottomed length stays."""
+    """89 psi, a ratio of 2.23 and 1,079 N at the end for 140 mm; 1,246 N as it is; the bottomed length stays."""
     of = api.ways(file())
     shaft = by("shaft", file())
     assert of.share == pytest.approx(0.20) and of.end_force_n == pytest.approx(1246, abs=1)
@@ -154,7 +154,7 @@ def test_at_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
     path.write_text(FORK.format(change='by = "shaft"', air=ONE_VALVE))
     assert main(["ways", str(path)]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    for words in ("another piston another shaft spacer chassis", "compression ratio 2.23 2.49 2.23", "88.7 psi",
+    for words in ("another piston another shaft spacer chassis", "compression ratio 2.23 2.49 2.23", "89 psi",
                   "Piston spacer: not known: the piston spacer’s own volume."):  # fmt: skip
         assert words in shown, words
     assert main(["ways", str(path), "--json"]) == 0

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
-from topout.cli.tables import said, told_of
+from topout.cli.tables import said, to_set, told_of
 from topout.physics.hazards import fall_height_m, rounded_up
 from topout.planner import kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
@@ -97,7 +97,7 @@ def _keeps(found: tuple[kept.Kept, ...], system: System) -> tuple[list[tuple[str
         if one.pressure_pa is None:
             rows.append((words, NONE, NONE, NONE))
             continue
-        pressure = said(system, one.pressure_pa, "pressure", "psi")
+        pressure = one.pressure
         end_force = said(system, one.end_force_n, "force", "N", FORCES_SAID_TO)
         rows.append((words, pressure + (" !" if one.marks else ""), said(system, one.sag_m, "length", "mm"), end_force))
         for mark in one.marks:
@@ -110,7 +110,7 @@ def _rear_keeps(of: RearKeeps, system: System) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for name, words in KEEPS.items():
         one = getattr(of, name)
-        gauge = said(system, one.pressure_pa, "pressure", "psi")
+        gauge = to_set(system, one.pressure_pa)
         rows.append((words, said(system, one.rate_n_per_m, "rate", "N/mm") if one.pressure_pa is None else gauge))
     return rows if any(row[1] != NONE for row in rows) else []
 

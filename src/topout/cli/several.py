@@ -9,7 +9,7 @@ import numpy as np
 
 from topout.cli.files import Given
 from topout.cli.page import Page
-from topout.cli.tables import said
+from topout.cli.tables import said, to_set
 from topout.planner import change, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
@@ -137,17 +137,24 @@ def _target(given: Given, result: Targets, system: System) -> Cells:
     cells = {}
     for each in result.targets:
         way = each.ways[0] if each.ways else None
-        rate = way.rate_n_per_m if way is not None else None
-        told, dimension, unit = (rate, "rate", "N/mm") if rate else (way and way.pressure_gauge_pa, "pressure", "psi")
-        cells[f"for {each.asked.replace('-', ' ')}"] = said(system, told.median if told else None, dimension, unit)
+        told, dimension, unit = (way.pressure_gauge_pa if way is not None else None), "pressure", "psi"
+        if way is not None and way.rate_n_per_m is not None:
+            told, dimension, unit = way.rate_n_per_m, "rate", "N/mm"
+        cells[f"for {each.asked.replace('-', ' ')}"] = _to_set(system, told, dimension, unit)
     for rear in result.rear:
         told, dimension, unit = (
             (rear.rate_n_per_m, "rate", "N/mm") if rear.rate_n_per_m else (rear.pressure_gauge_pa, "pressure", "psi")
         )
-        cells["shock for rear sag"] = said(system, told.median if told else None, dimension, unit)
+        cells["shock for rear sag"] = _to_set(system, told, dimension, unit)
     for stance in result.stance:
         cells[f"fork for {stance.asked.replace('-', ' ')}"] = said(system, stance.fork.fork_length_m, "length", "mm", 0)
     return cells
+
+
+def _to_set(system: System, told: Interval | None, dimension: str, unit: str) -> str:
+    """A setting that was worked out; a pressure no finer than a gauge's mark."""
+    middle = told.median if told else None
+    return to_set(system, middle) if dimension == "pressure" else said(system, middle, dimension, unit)
 
 
 def _landing(given: Given, result: Landing, system: System) -> Cells:
@@ -158,14 +165,11 @@ def _landing(given: Given, result: Landing, system: System) -> Cells:
 
 
 def _ride(given: Given, result: Ridden, system: System) -> Cells:
-    def middle(told: Interval | None, dimension: str, unit: str) -> str:
-        return said(system, told.median if told is not None else None, dimension, unit)
-
     return {
-        "gauge there": middle(result.there.gauge_pa, "pressure", "psi"),
-        "sag here": middle(result.here.sag_m, "length", "mm"),
-        "sag there": middle(result.there.sag_m, "length", "mm"),
-        "set here": "as it is" if result.leave_alone else middle(result.set_gauge_pa, "pressure", "psi"),
+        "gauge there": _to_set(system, result.there.gauge_pa, "pressure", "psi"),
+        "sag here": _to_set(system, result.here.sag_m, "length", "mm"),
+        "sag there": _to_set(system, result.there.sag_m, "length", "mm"),
+        "set here": "as it is" if result.leave_alone else _to_set(system, result.set_gauge_pa, "pressure", "psi"),
     }
 
 
@@ -195,7 +199,7 @@ def _options(given: Given, result: Options, system: System) -> Cells:
 
 
 def _ways(given: Given, result: Ways, system: System) -> Cells:
-    return {SAYS[way.by]: said(system, way.same_share_gauge_pa, "pressure", "psi") for way in result.ways}
+    return {SAYS[way.by]: to_set(system, way.same_share_gauge_pa) for way in result.ways}
 
 
 _CELLS: Final[dict[str, Callable[[Given, Any, System], Cells]]] = {

@@ -10,7 +10,7 @@ from typing import Any, Final
 from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
 from topout.physics.gas import Floats
-from topout.planner import fitted, known_to, load, open_state, open_to
+from topout.planner import at_mark, fitted, known_to, load, open_state, open_to
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
@@ -24,6 +24,11 @@ def said(system: System, value_si: float | None, dimension: str, unit: str, deci
     if value_si is None:
         return NONE
     return system.show(value_si, dimension, unit, decimals=decimals, second=True)
+
+
+def to_set(system: System, gauge_pa: float | None) -> str:
+    """A pressure that was worked out to be set: no finer than a gauge's mark."""
+    return NONE if gauge_pa is None else at_mark.show_in(system, gauge_pa, second=True)
 
 
 def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from topout.documents.svg import Drawing
-from topout.planner import facts
+from topout.planner import at_mark, facts
 from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, from_si, other, to_si
 
 LEAST_SPAN_PSI: Final = 20.0
@@ -37,10 +37,12 @@ def pressure_rule(
     set_psi = from_si(set_pa, "psi", "pressure")
     low, high = _span([*psi.values(), set_psi])
     said = ", ".join(
-        f"{NAMES[word]} {system.show(value * PSI_PA, 'pressure', 'psi')}"
+        f"{NAMES[word]} {at_mark.show_in(system, value * PSI_PA)}"
         for word, value in sorted(psi.items(), key=lambda kv: kv[1])
     )
-    title = f"Pressures that keep one thing: {said or 'none'}; set is {system.show(set_pa, 'pressure', 'psi')}"
+    title = (
+        f"Pressures that keep one thing: {said or 'none'}; set is {system.show(set_pa, 'pressure', 'psi', trim=True)}"
+    )
     words = f"set {system.show(set_pa, 'pressure', 'psi', trim=True).partition(NO_BREAK)[0]}"
     if width < UPRIGHT_BELOW:
         return _upright(

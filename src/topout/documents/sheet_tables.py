@@ -13,10 +13,10 @@ from topout.documents.setup_sheet import OwnPump, Table
 from topout.physics import air_spring, filling, gas
 from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
-from topout.planner import change, keep, known, load, state
+from topout.planner import at_mark, change, keep, known, load, state
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
-from topout.units import BENCH, NO_BREAK, System, digits, number, show, to_si
+from topout.units import BENCH, NO_BREAK, System, digits, show, to_si
 
 STEP: Final = {"kg": 5.0, "lb": 10.0}  # of the table by mass
 STEPS: Final = 3  # above and below the rider's mass
@@ -25,7 +25,6 @@ PLACES_F: Final = (20.0, 32.0, 50.0, 68.0, 86.0)
 NEAR_K: Final = 5.0  # a place this near to the workshop's temperature gives way to it
 # A comparison further from the set pressure says nothing about it: common practice, no source.
 COMPARED_WITHIN: Final = 0.2
-PRESSURE_DECIMALS: Final = {"psi": 0, "bar": 2, "kPa": 0, "MPa": 2, "Pa": 0}  # as a hand pump can be read
 
 
 def pressure(gauge_pa: float, unit: str) -> str:
@@ -101,8 +100,7 @@ def figure_set(gauge_pa: float, unit: str) -> str:
 
 def _figure(gauge_pa: float, unit: str) -> str:
     """The digits of a pressure that follows from one, to what a hand pump can be read to."""
-    places = PRESSURE_DECIMALS[unit]
-    return digits(number(gauge_pa, "pressure", unit, places), places)
+    return digits(*at_mark.figure(gauge_pa, unit))
 
 
 def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, system: System = BENCH) -> Table:
@@ -125,7 +123,7 @@ def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, sys
         )
     step_k, step = (10.0, f"10{NO_BREAK}°C") if system.metric else (20.0 * 5 / 9, f"20{NO_BREAK}°F")
     per_step = float(gas.warmed_gauge_pa(gauge_pa, temperature_k, temperature_k + step_k, ambient_pa)) - gauge_pa
-    said = show(per_step, "pressure", unit, decimals=0 if unit == "psi" else 2)
+    said = show(per_step, "pressure", unit, decimals=at_mark.decimals(unit))
     note = f"{said} for every {step}. Set it again where you ride."
     heads = ("where you ride", f"your {pressure(gauge_pa, unit)} reads")
     return Table("If it gets colder or warmer", heads, tuple(rows), places.index(temperature_k), note)
@@ -157,7 +155,7 @@ def own_pump(
     told = [f"Pump to {_figure(yours, unit)} on yours."]
     if hose_m3 is not None and valve_m3 is not None:
         cost_pa = set_gauge_pa - set_gauge_pa / float(filling.hose_factor(hose_m3, valve_m3))
-        least = 0.5 * 10.0 ** -PRESSURE_DECIMALS[unit] * to_si(1.0, unit, "pressure")
+        least = 0.5 * 10.0 ** -at_mark.decimals(unit) * to_si(1.0, unit, "pressure")
         if cost_pa >= least:
             told.append(f"Pushing it on costs {_figure(cost_pa, unit)}{NO_BREAK}{unit}; that is the hose, not a leak.")
     return OwnPump(pressure(set_gauge_pa, unit), f"{_figure(yours, unit)}{NO_BREAK}{unit}", tuple(told))

@@ -18,7 +18,6 @@ from topout.planner.plan import room
 from topout.planner.results import Curve, as_json
 
 FORCES_SAID_TO: Final = -1  # decimals: to 10 N, a spring is not known better
-GAUGE_DECIMALS: Final = {"psi": 0, "bar": 2, "MPa": 3}  # what a gauge can show; none in the other units
 # In the order in which riders think: share of sag first, then feel.
 KEEPS: Final = {
     "sag_share": "same sag in %",

@@ -14,10 +14,10 @@ import numpy as np
 from topout import units
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry, sag
-from topout.planner import change, inputs, limits, load, rear
+from topout.planner import at_mark, change, inputs, limits, load, rear
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
-from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS, NONE
+from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE
 from topout.planner.results import Keeps, Plan
 from topout.units import show
 
@@ -78,6 +78,19 @@ class Kept:
     over: bool
     marks: tuple[str, ...]
     system: units.System = units.BENCH
+    mark_pa: float | None = None  # of the gauge that is used, where that is known
+
+    @property
+    def pressure(self) -> str:
+        """The pressure as the gauge can show it, in the other system too where both are asked for; a dash where none holds it.
+
+        nothing → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return (
+            NONE
+            if self.pressure_pa is None
+            else at_mark.show_in(self.system, self.pressure_pa, self.mark_pa, second=True)
+        )
 
     @property
     def sag(self) -> str:
@@ -104,8 +117,8 @@ class Kept:
         """
         if self.pressure_pa is None:
             return ""
-        places = GAUGE_DECIMALS.get(unit, 0)
-        return f"{units.number(self.pressure_pa, 'pressure', unit, places):.{places}f}"
+        value, places = at_mark.figure(self.pressure_pa, unit, self.mark_pa)
+        return f"{value:.{max(places, 0)}f}"
 
 
 def on_coil(bench: BenchFile, plan: Plan, system: units.System = units.BENCH) -> tuple[tuple[str, str, str], ...]:
@@ -126,12 +139,13 @@ def on_coil(bench: BenchFile, plan: Plan, system: units.System = units.BENCH) ->
 
 
 def said(
-    bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None, system: units.System = units.BENCH
-) -> tuple[Kept, ...]:
+    bench: BenchFile, plan: Plan, costs: dict[str, Held | None] | None = None, system: units.System = units.BENCH,
+    mark_pa: float | None = None,
+) -> tuple[Kept, ...]:  # fmt: skip
     """The four keeps of a plan of `bench`, in the order in which riders think; `costs` where `held` is known already.
 
     bench [SI] (one) as read; plan [SI] (one) its plan; costs [SI] (4) by name, or None; system [-] (one) the units of
-    its words → [SI] (4). Raises FaultsFound where the sag found can't be. Source: bench-file.md.
+    its words; mark_pa [Pa] (one) of the gauge that is used, above 0, or None → [SI] (4). Raises FaultsFound where the sag found can't be. Source: bench-file.md.
     """
     costs = held(bench, plan.keep) if costs is None else costs
     after = change.changed(bench).fork
@@ -149,13 +163,13 @@ def said(
     for key, words in KEEPS.items():
         one = costs.get(key)
         if one is None:
-            found.append(Kept(key, words, holds[key], None, None, None, False, (), system))
+            found.append(Kept(key, words, holds[key], None, None, None, False, (), system, mark_pa))
             continue
         over = limits.over(one.pressure_gauge_pa, limit_pa)
         share = one.sag_m / travel_m if one.sag_m is not None and travel_m else None
         told = marks(one.pressure_gauge_pa, limit_pa, share, system)
         given = (one.pressure_gauge_pa, one.sag_m, one.end_force_n)
-        found.append(Kept(key, words, holds[key], *given, over, told, system))
+        found.append(Kept(key, words, holds[key], *given, over, told, system, mark_pa))
     return tuple(found)
 
 

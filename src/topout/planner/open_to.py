@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from topout.planner import known_to, missing
-from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, KEEPS
+from topout.planner import at_mark, known_to, missing
+from topout.planner.facts import FORCES_SAID_TO, KEEPS
 from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, Next
 from topout.uncertainty.intervals import Interval
 from topout.units import NO_BREAK, System, decimals_of, number, plain, show
@@ -52,7 +52,7 @@ def between(of: Bounds, system: System) -> list[Between]:
         one = of.of.get(place)
         if one is not None:
             here = system.unit(dimension, unit)
-            places = GAUGE_DECIMALS.get(here) if dimension == "pressure" else decimals if here == unit else None
+            places = at_mark.decimals(here) if dimension == "pressure" else decimals if here == unit else None
             known = known_to.decimals(one.half_width, dimension, here)
             if dimension != "pressure" and known is not None:
                 places = known if places is None else min(places, known)
@@ -72,10 +72,10 @@ def for_same_sag(of: Bounds, unit: str) -> str:
     one = of.answers.get("keep-sag")
     if one is None:
         return ""
-    low, high = outward(one, "pressure", unit, GAUGE_DECIMALS.get(unit))
+    low, high = outward(one, "pressure", unit, at_mark.decimals(unit))
     if one.half_width > MOST_PRESSURE_PA:
         return f"The pressure for the same sag is not known yet: between {low} and {high}."
-    middle = show(one.median, "pressure", unit, decimals=GAUGE_DECIMALS.get(unit))
+    middle = show(one.median, "pressure", unit, decimals=at_mark.decimals(unit))
     return f"For the same sag set {middle}, {_figure(low)} to {high}."
 
 
@@ -90,7 +90,7 @@ def sag_is_kept(of: Bounds, set_gauge_pa: float, unit: str) -> str:
         return ""
     if not one.low95 <= set_gauge_pa <= one.high95:
         return ""
-    low, high = outward(one, "pressure", unit, GAUGE_DECIMALS.get(unit))
+    low, high = outward(one, "pressure", unit, at_mark.decimals(unit))
     return f"{_figure(low)} to {high}"
 
 
@@ -117,7 +117,7 @@ def keeps(of: Bounds, unit: str, limit_pa: float | None) -> list[KeepTo]:
     as written. Raises nothing. Source: physics.md 12.
     """
     found = []
-    places = GAUGE_DECIMALS.get(unit)
+    places = at_mark.decimals(unit)
     for key, words in KEEPS.items():
         one = of.of.get(("keep", key.replace("_", "-"), "pressure_pa"))
         if one is None:

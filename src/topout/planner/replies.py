@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from topout.planner import kept
-from topout.planner.facts import FORCES_SAID_TO, GAUGE_DECIMALS, NONE
+from topout.planner import at_mark, kept
+from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
 from topout.planner.ride import Ridden
@@ -68,10 +68,15 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
     """A quantity as it is known: one figure, and with what was drawn the limits that hold 19 of 20."""
     if of is None:
         return NONE
+
+    def said(value: float, *, second: bool = False) -> str:
+        if dimension == "pressure":  # read or set, by a gauge
+            return at_mark.show_in(system, value, second=second)
+        return system.show(value, dimension, unit, decimals=decimals, second=second)
+
     if not drawn:
-        return system.show(of.median, dimension, unit, decimals=decimals, second=True)
-    middle = system.show(of.median, dimension, unit, decimals=decimals)
-    low, high = (system.show(value, dimension, unit, decimals=decimals) for value in (of.low95, of.high95))
+        return said(of.median, second=True)
+    middle, low, high = said(of.median), said(of.low95), said(of.high95)
     return middle if low == high else f"{middle}, {low} to {high}"
 
 
@@ -115,7 +120,7 @@ def to_rebound(of: Rebound, system: System) -> Reply:
 
 def _to_set(system: System, of: Interval | None, drawn: bool) -> str:
     """A pressure to set, no finer than a gauge shows it."""
-    return _told(system, of, "pressure", "psi", GAUGE_DECIMALS.get(system.unit("pressure", "psi")), drawn)
+    return _told(system, of, "pressure", "psi", None, drawn)
 
 
 def _against_now(ratio: Interval, more: str, less: str, drawn: bool) -> str:

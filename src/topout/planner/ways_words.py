@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.planner import missing
+from topout.planner import at_mark, missing
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.replies import Reply, Table
 from topout.planner.ways import SAYS, Way, Ways
@@ -58,4 +58,6 @@ def _cell(way: Way, name: str, dimension: str, unit: str, decimals: int | None, 
     value = getattr(way, name)
     if value is None:
         return NONE
+    if dimension == "pressure":
+        return at_mark.show_in(system, value)
     return system.show(value, dimension, unit, decimals=decimals) if dimension else digits(value, decimals or 0)

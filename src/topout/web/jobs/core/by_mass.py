@@ -9,9 +9,8 @@ import numpy as np
 
 from topout import units
 from topout.errors import FaultsFound
-from topout.planner import missing
+from topout.planner import at_mark, missing
 from topout.planner.by_mass import by_mass
-from topout.planner.facts import GAUGE_DECIMALS
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit
@@ -74,7 +73,7 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
         elif over:
             why = f"would be above the maker’s limit of {limit}"
         else:
-            said = units.show(float(pa), "pressure", unit_word, decimals=GAUGE_DECIMALS.get(unit_word), second=True)
+            said = at_mark.show(float(pa), unit_word, second=True)
         rows.append(Row(system.show(kg, "mass", "kg", trim=True), said, why, kg == own_kg, kg == asked_kg))
     guessed = bench.rider is None or bench.rider.front_share is None
     sag = system.show(told.sag_m, "length", "mm", decimals=0) if told.sag_m is not None else ""

@@ -228,6 +228,13 @@ def mark_pa(instrument: Instrument | None) -> float | None:
     return None if gauge is None else gauge.mark_pa
 
 
+def found_mark_pa(job: Job) -> float | None:
+    """The mark [Pa] of the gauge that the job's pressure was found with; None where it is not known."""
+    found = Reading.objects.filter(job=job, stage="as-found", kind="pressure", corrected_by=None)
+    last = found.select_related("instrument").order_by("sequence").last()
+    return mark_pa(last.instrument) if last is not None else None
+
+
 def legible(instrument: Instrument) -> bool:
     """Whether the row of a gauge says what it can tell, be that too little to judge by."""
     try:

@@ -42,6 +42,7 @@ class Answer:
     pictures: PlanPictures = field(repr=False)
     told: Summary = field(repr=False)
     open: OpenAnswers | None = field(repr=False, default=None)  # what is not known exactly, where something was drawn
+    mark_pa: float | None = None  # of the gauge that the pressure was found with, where that is known
 
     @property
     def sizes(self) -> dict[str, int]:
@@ -116,7 +117,9 @@ class Answer:
         if self.plan.on_coil or not self.plan.curve_before or not self.plan.curve_after:
             return []
         return plan_keeps.keeps(
-            figures.kept(self.file, self.plan, system=preferences.system()), self.pressure_unit, self.set_pa
+            figures.kept(self.file, self.plan, system=preferences.system(), mark_pa=self.mark_pa),
+            self.pressure_unit,
+            self.set_pa,
         )
 
     @property
@@ -161,9 +164,15 @@ def sizes(width: int | None) -> dict[str, int]:
     return SIZES if width is None else {"": min(max(width, LEAST_PX), MOST_PX)}
 
 
-def answer(file: BenchFile, pressure_unit: str, width: int | None = None, draws: int = figures.AT_REST) -> Answer:
+def answer(
+    file: BenchFile,
+    pressure_unit: str,
+    width: int | None = None,
+    draws: int = figures.AT_REST,
+    mark_pa: float | None = None,
+) -> Answer:
     """Compute. `width` in pixels draws each picture once, None at all three sizes; `draws` is how often what the file
-    leaves open is drawn.
+    leaves open is drawn; `mark_pa` one mark of the gauge that is used.
 
     Raises FaultsFound where the sag found can't be.
     """
@@ -172,7 +181,7 @@ def answer(file: BenchFile, pressure_unit: str, width: int | None = None, draws:
     told = figures.summary(file, plan, changed, preferences.system())
     pictures = of_plan(file, plan, changed, drawn)
     is_open = None if drawn is None else OpenAnswers(file, drawn, pressure_unit, sizes(width))
-    return Answer(file, pressure_unit, width, plan, changed, pictures, told, is_open)
+    return Answer(file, pressure_unit, width, plan, changed, pictures, told, is_open, mark_pa)
 
 
 def heading(of: Summary) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from topout.units import from_si, other, show
+from topout.units import from_si, other
 from topout.web.access import preferences
-from topout.web.jobs.core.figures import Kept
+from topout.web.jobs.core.figures import Kept, at_mark
 from topout.web.jobs.plan.rows import NONE, Cell, split
 
 
@@ -38,11 +38,10 @@ def keeps(found: tuple[Kept, ...], unit: str, set_pa: float | None) -> list[Keep
         text = one.set_to(unit)
         same = set_pa is not None and abs(from_si(set_pa, unit, "pressure") - float(text)) < 1e-6
         button = f"Set {text}, over the limit" if one.over else f"Set {text}"
-        first, second = pressures()
-        beside = _figure(show(one.pressure_pa, "pressure", second))
+        figures, beside = (_figure(at_mark.show(one.pressure_pa, each, one.mark_pa)) for each in pressures())
         rows.append(
             KeepRow(
-                one.key, name, _figure(show(one.pressure_pa, "pressure", first)), beside.whole + beside.fraction,
+                one.key, name, figures, beside.whole + beside.fraction,
                 _figure(one.sag), _figure(one.end_force), text, button, same, one.over, one.marks,
             )
         )  # fmt: skip

@@ -28,7 +28,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core import far_in as ahead
-from topout.web.jobs.core import figures, refusals
+from topout.web.jobs.core import figures, refusals, steps
 from topout.web.jobs.core.figures import MOVING
 from topout.web.jobs.plan import behind, rests, shelf, step_links
 from topout.web.jobs.plan import boxes as plan_boxes
@@ -178,11 +178,12 @@ def _context(
 ) -> dict[str, Any]:
     """What both templates need. Where the boxes are at fault the last answer stands, and is called that."""
     answered: Boxes | None = boxes
-    found = _answer(boxes, width, draws)
+    mark_pa = steps.found_mark_pa(job)
+    found = _answer(boxes, width, draws, mark_pa)
     if found is None:
         data = request.POST if request.method == "POST" else request.GET
         for last in (_answered(data, fitted, {}), plan_boxes.draw(fitted, core.change_of(job))):
-            found, answered = (_answer(last, width, draws) if last is not None else None), last
+            found, answered = (_answer(last, width, draws, mark_pa) if last is not None else None), last
             if found is not None:
                 break
     warnings = []
@@ -214,12 +215,12 @@ def _set(boxes: Boxes, figure: str) -> tuple[str, str]:
     return text, boxes.query(pressure=text)
 
 
-def _answer(boxes: Boxes, width: int | None, draws: int) -> Answer | None:
+def _answer(boxes: Boxes, width: int | None, draws: int, mark_pa: float | None) -> Answer | None:
     """The answer, None where a box is at fault; a sag that can't have been found is one too, named in the summary."""
     if boxes.file is None:
         return None
     try:
-        return answer(boxes.file, boxes.pressure_unit, width, draws)
+        return answer(boxes.file, boxes.pressure_unit, width, draws, mark_pa)
     except FaultsFound as found:
         boxes.others += [bench_tables.in_words(str(fault)) for fault in found.faults]
         return None

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from topout.documents import tag as paper
 from topout.errors import FaultsFound
-from topout.units import NO_BREAK, from_si, show
+from topout.units import NO_BREAK, from_si
 from topout.web.access import preferences
 from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
@@ -17,6 +17,7 @@ from topout.web.fields import QuantityField
 from topout.web.groups import Group
 from topout.web.jobs.core import danger
 from topout.web.jobs.core import steps as steps_core
+from topout.web.jobs.core.figures import at_mark
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.steps import stands
 from topout.web.shelf.models import Tag
@@ -137,8 +138,7 @@ def _unit(job: Job, row: Tag, code: str, held: str, signed: str) -> paper.Tag:
 
 def _shut_in(pressure_pa: float) -> str:
     """A pressure on the black tag, in the unit that stands first here; to one psi, or its like in bar."""
-    unit = preferences.unit("pressure", "psi")
-    return show(pressure_pa, "pressure", unit, decimals=0 if unit == "psi" else 1)
+    return at_mark.show(pressure_pa, preferences.unit("pressure", "psi"))
 
 
 def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
