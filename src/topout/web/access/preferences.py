@@ -16,8 +16,10 @@ from topout import units
 from topout.web.access.change import ChangeContext
 from topout.web.access.models import SettingChange, Workshop
 from topout.web.fields import QuantityField
+from topout.web.prepared import Prepared
 
 _read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
+_ROW = Prepared(lambda: Workshop.objects.select_related("demo_user").order_by("pk")[:1])
 # What each setting is called where its changes stand.
 NAMES = {
     "name": "Name", "altitude": "Altitude", "time_zone": "Time zone", "pressure_unit": "Pressures in", "length_unit": "All else in",
@@ -29,9 +31,9 @@ def workshop() -> Workshop | None:
     """The workshop's row; read from the database once a request. None before the first start."""
     held = _read.get()
     if held is None:
-        return Workshop.objects.select_related("demo_user").first()
+        return _ROW.first()
     if not held:
-        held.append(Workshop.objects.select_related("demo_user").first())
+        held.append(_ROW.first())
     return held[0]
 
 

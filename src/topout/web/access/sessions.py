@@ -12,7 +12,12 @@ from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
 from django.contrib.sessions.models import Session
 from django.utils import timezone
 
+from topout.web.prepared import Prepared
+
 LETTERS = 40  # what Django's column holds: 160 bits of SHA-256
+
+
+_LIVE = Prepared(lambda key, now: Session.objects.filter(session_key=key, expire_date__gt=now)[:1])
 
 
 def stored(key: str) -> str:
@@ -24,7 +29,7 @@ class SessionStore(DatabaseStore):
     """Django's store; every look into the table goes by the hash. The pages are synchronous, the other half is refused."""
 
     def _get_session_from_db(self) -> Session | None:
-        row = Session.objects.filter(session_key=stored(self.session_key or ""), expire_date__gt=timezone.now()).first()
+        row = _LIVE.first(stored(self.session_key or ""), timezone.now())
         if row is None:
             self._session_key = None
         return row

@@ -25,14 +25,17 @@ from topout.web.access.models import Change
 from topout.web.access.turn import turn
 from topout.web.book.models import Rider
 from topout.web.jobs.records.models import Draft, Job
+from topout.web.prepared import Prepared
 
 LETTERS = 80  # of a box that says nothing of its own
 ABANDONED = timedelta(days=14)  # ours, no source
+_OF_JOB = Prepared(lambda job, place: Draft.objects.filter(job=job, place=place).select_related("who"))
+_OF_NO_JOB = Prepared(lambda place: Draft.objects.filter(job=None, place=place).select_related("who"))
 
 
 def find(job: Job | None, place: str) -> Draft | None:
     """What is kept at a place of a job; without a job, at a place of the workshop."""
-    return Draft.objects.filter(job=job, place=place).select_related("who").first()
+    return _OF_NO_JOB.first(place) if job is None else _OF_JOB.first(job.pk, place)
 
 
 def keep(doing: ChangeContext, job: Job | None, place: str, fields: Mapping[str, object]) -> Draft | None:

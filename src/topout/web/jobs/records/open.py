@@ -5,10 +5,10 @@ from __future__ import annotations
 from django.core.exceptions import PermissionDenied
 from django.db import connection
 from django.db.models import QuerySet
-from django.http import HttpRequest
-from django.shortcuts import get_object_or_404
+from django.http import Http404, HttpRequest
 
 from topout.web.jobs.records.models import Job, Release
+from topout.web.prepared import Prepared
 
 
 class HandedOver(PermissionDenied):
@@ -25,14 +25,25 @@ def _shown() -> QuerySet[Job]:
     return Job.objects.select_related("rider", "bike", "unit__family", "technician", "taken_in_by", "comes_back_from")
 
 
+_SHOWN = Prepared(lambda number: _shown().filter(number=number))
+_TAKEN = Prepared(lambda number: _shown().filter(number=number).select_for_update(of=("self",)))
+_RELEASED = Prepared(lambda job: Release.objects.filter(job=job).only("pk").order_by()[:1])
+
+
 def job_or_404(number: int) -> Job:
     """The job with what its pages show. Who writes takes it by `open_job` instead."""
-    return get_object_or_404(_shown(), number=number)
+    return _found(_SHOWN.first(number))
+
+
+def _found(job: Job | None) -> Job:
+    if job is None:
+        raise Http404("There is no such job.")
+    return job
 
 
 def released(job: Job) -> bool:
     """Whether the job is handed over."""
-    return Release.objects.filter(job=job).exists()
+    return _RELEASED.first(job.pk) is not None
 
 
 def open_job(number: int) -> Job:
@@ -42,7 +53,7 @@ def open_job(number: int) -> Job:
     """
     if not connection.in_atomic_block:
         raise RuntimeError("a job is taken for writing inside a change")
-    job = get_object_or_404(_shown().select_for_update(of=("self",)), number=number)
+    job = _found(_TAKEN.first(number))
     if released(job):
         raise HandedOver(job)
     return job

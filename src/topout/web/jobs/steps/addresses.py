@@ -10,6 +10,9 @@ from topout.web.access.change import ChangeContext
 from topout.web.jobs.records.models import Job, StepsShown
 from topout.web.jobs.steps.form import wants_numbers
 from topout.web.jobs.steps.progress import Progress, Screen, Slot
+from topout.web.prepared import Prepared
+
+_ONE_A_PAGE = Prepared(lambda who: StepsShown.objects.filter(who=who, one_a_page=True))
 
 
 def change_of(request: HttpRequest) -> ChangeContext:
@@ -22,7 +25,7 @@ def one_a_page(request: HttpRequest) -> bool:
     known = getattr(request, "one_a_page", None)
     if known is None:
         assert isinstance(request.user, User)
-        known = StepsShown.objects.filter(who=request.user, one_a_page=True).exists()
+        known = _ONE_A_PAGE.first(request.user.pk) is not None
         request.one_a_page = known  # type: ignore[attr-defined]
     return bool(known)
 

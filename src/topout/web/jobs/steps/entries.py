@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Final, NamedTuple
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from topout.web.book.models import ServiceValue
 from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import corrections, in_place
+from topout.web.prepared import Prepared
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,18 +46,58 @@ class Records:
         return [each for each in self.instruments.values() if each.kind == "gauge" and each.retired_at is None]
 
 
+def _entries(job: Q) -> QuerySet[StepEntry]:
+    return StepEntry.objects.filter(job).order_by("job", "sequence")
+
+
+def _plans(job: Q) -> QuerySet[FrozenPlan]:
+    newest = FrozenPlan.objects.filter(job=OuterRef("job")).order_by("-sequence").values("pk")[:1]
+    return FrozenPlan.objects.filter(job).alias(newest=Subquery(newest)).filter(pk=F("newest"))
+
+
+def _readings(job: Q) -> QuerySet[Reading]:
+    of_the_card = ~Q(stage="step") | Q(corrects__isnull=False)
+    return Reading.objects.filter(of_the_card, job).select_related("instrument").order_by("sequence")
+
+
+def _sheets(job: Q) -> QuerySet[ServiceValue]:
+    return ServiceValue.objects.filter(job).annotate(of_job=F("family__units__jobs")).order_by("number")
+
+
+class _Asked(NamedTuple):
+    """A question about jobs, as it stands for several; for one, as every page of a step asks it, it is written once."""
+
+    make: Callable[[Q], QuerySet[Any]]
+    of: str  # the way from its rows to their jobs
+    one: Prepared[Any]
+
+    def __call__(self, jobs: Sequence[Job]) -> Iterable[Any]:
+        if len(jobs) == 1:
+            return self.one.all(jobs[0].pk)
+        return self.make(Q((f"{self.of}__in", jobs)))
+
+
+def _asked(make: Callable[[Q], QuerySet[Any]], of: str = "job") -> _Asked:
+    return _Asked(make, of, Prepared(lambda job: make(Q((of, job)))))
+
+
+_ENTRIES: Final = _asked(_entries)
+_PLANS: Final = _asked(_plans)
+_READINGS: Final = _asked(_readings)
+_SHEETS: Final = _asked(_sheets, "family__units__jobs")
+_INSTRUMENTS: Final = Prepared(lambda: Instrument.objects.order_by("code"))
+_TEXT: Final = Prepared(lambda sha256: ProcedureText.objects.filter(sha256=sha256))
+
+
 def read(jobs: Sequence[Job]) -> dict[int, Records]:
     """The records of these jobs, by primary key."""
     entries: dict[int, list[StepEntry]] = {job.pk: [] for job in jobs}
-    for entry in StepEntry.objects.filter(job__in=jobs).order_by("job", "sequence"):
+    for entry in _ENTRIES(jobs):
         entries[entry.job_id].append(entry)
-    newest = FrozenPlan.objects.filter(job=OuterRef("job")).order_by("-sequence").values("pk")[:1]
-    plans = FrozenPlan.objects.filter(job__in=jobs).alias(newest=Subquery(newest)).filter(pk=F("newest"))
-    frozen = {plan.job_id: plan for plan in plans}
+    frozen = {plan.job_id: plan for plan in _PLANS(jobs)}
     readings: dict[int, dict[tuple[str, str], Reading]] = {job.pk: {} for job in jobs}
     kept: dict[int, list[Reading]] = {job.pk: [] for job in jobs}
-    of_the_card = ~Q(stage="step") | Q(corrects__isnull=False)
-    for reading in Reading.objects.filter(of_the_card, job__in=jobs).select_related("instrument").order_by("sequence"):
+    for reading in _READINGS(jobs):
         kept[reading.job_id].append(reading)
     standing = {pk: in_place(rows) for pk, rows in kept.items()}
     for pk, rows in kept.items():
@@ -63,14 +105,12 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
             if row.stage != "step" and row.pk not in standing[pk]:
                 readings[pk][row.stage, row.kind] = row
     sheets: dict[int, list[ServiceValue]] = {job.pk: [] for job in jobs}
-    of_jobs = ServiceValue.objects.filter(family__units__jobs__in=jobs).annotate(of_job=F("family__units__jobs"))
-    for value in of_jobs.order_by("number"):
+    for value in _SHEETS(jobs):
         sheets[value.of_job].append(value)
-    instruments = {each.code: each for each in Instrument.objects.order_by("code")}
+    instruments = {each.code: each for each in _INSTRUMENTS.all()}
     hashes = {row.procedure_hash for rows in entries.values() for row in rows}
     names = {job.procedure for job in jobs if own.is_own(job.procedure) and not entries[job.pk]}
-    wanted = ProcedureText.objects.filter(Q(sha256__in=hashes) | Q(procedure__in=names))
-    texts = {row.sha256: row for row in wanted} if hashes or names else {}
+    texts = {row.sha256: row for row in _texts(hashes, names)}
     return {
         job.pk: Records(
             tuple(entries[job.pk]), entries[job.pk][-1] if entries[job.pk] else None, frozen.get(job.pk), texts,
@@ -78,3 +118,12 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
         )
         for job in jobs
     }  # fmt: skip
+
+
+def _texts(hashes: set[str], names: set[str]) -> Iterable[ProcedureText]:
+    """The texts of these hashes and of these procedures of the workshop's own."""
+    if not hashes and not names:
+        return ()
+    if not names and len(hashes) == 1:
+        return _TEXT.all(*hashes)
+    return ProcedureText.objects.filter(Q(sha256__in=hashes) | Q(procedure__in=names))

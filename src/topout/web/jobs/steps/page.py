@@ -22,7 +22,9 @@ from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
 from topout.web.jobs.steps.lines import answered, said
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
 from topout.web.jobs.steps.sheet import Given, given
+from topout.web.prepared import Prepared
 
+_PHOTOS = Prepared(lambda job, key: Photo.objects.filter(job=job, step_key=key).order_by("sequence"))
 _MARKED_TO = {"psi": 0, "kPa": -1}  # decimals of a coarse gauge's marks; else tenths
 
 
@@ -346,4 +348,4 @@ def _travel_m(here: Progress) -> float:
 
 def photos_of(here: Progress, slot: Slot) -> list[Photo]:
     """The photos signed at a step."""
-    return list(Photo.objects.filter(job=here.job, step_key=slot.step.key).order_by("sequence"))
+    return _PHOTOS.all(here.job.pk, slot.step.key)

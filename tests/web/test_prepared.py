@@ -1,0 +1,139 @@
+"""Queries written once: they answer as Django's own do, and never with what was."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connection, transaction
+from django.db.models import Model, Q
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from topout.web.access import sessions
+from topout.web.jobs.records import drafts, open
+from topout.web.jobs.records.models import Draft, Job, StepEntry, StepsShown
+from topout.web.jobs.steps import addresses, entries
+from topout.web.prepared import Prepared
+from web.people import Cast
+from web.steps_kit import Hands, gauge, make_job
+
+
+def whole(row: Model) -> dict[str, Any]:
+    """All that a row holds, and the rows that came with it."""
+    kept = {name: value for name, value in vars(row).items() if not name.startswith("_")}
+    return kept | {name: other and whole_flat(other) for name, other in row._state.fields_cache.items()}
+
+
+def whole_flat(row: Model) -> dict[str, Any]:
+    return {name: value for name, value in vars(row).items() if not name.startswith("_")}
+
+
+def test_answers_as_django_does(demo: Path) -> None:
+    """Every question about the records of a job and the job itself, for each job of the demo: rows, order, what comes with them."""
+    seen = 0
+    for job in Job.objects.all():
+        for asked in (entries._ENTRIES, entries._PLANS, entries._READINGS, entries._SHEETS):
+            plain = [whole(row) for row in asked.make(Q((asked.of, job)))]
+            assert [whole(row) for row in asked.one.all(job.pk)] == plain
+            seen += len(plain)
+        shown = open._SHOWN.first(job.number)
+        assert shown is not None
+        assert whole(shown) == whole(open._shown().get(number=job.number))
+        for entry in StepEntry.objects.filter(job=job)[:1]:
+            row = entries._TEXT.first(entry.procedure_hash)
+            assert row is not None and row.sha256 == entry.procedure_hash
+    assert seen > 100  # readings, entries, plans and service data, so that the loop said something
+
+
+def test_the_text_is_written_once(hands: Hands, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = []
+
+    def shown(who: Any) -> Any:
+        made.append(who)
+        return StepsShown.objects.filter(who=who)
+
+    ask = Prepared(shown)
+    with CaptureQueriesContext(connection) as caught:
+        for who in (1, 2, 1):
+            ask.first(who)
+    assert len(made) == 1 and len(caught) == 3
+    assert caught.captured_queries[0]["sql"] == caught.captured_queries[2]["sql"] != caught.captured_queries[1]["sql"]
+
+
+@pytest.fixture
+def hands(cast: Cast) -> Hands:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    return hands
+
+
+def test_sees_what_another_program_writes(hands: Hands, workshop: Path) -> None:
+    """A writer beside us, through SQLite alone: the very next question has it."""
+    before = [row.sequence for row in entries._ENTRIES.one.all(hands.job.pk)]
+    other = sqlite3.connect(workshop)
+    columns = [row[1] for row in other.execute("PRAGMA table_info(jobs_stepentry)") if row[1] not in ("id", "sequence")]
+    names = ", ".join(columns)
+    with other:
+        other.execute(
+            f"INSERT INTO jobs_stepentry (sequence, {names}) SELECT sequence + 1000, {names} FROM jobs_stepentry WHERE job_id = ?",
+            [hands.job.pk],
+        )
+        other.execute("UPDATE jobs_job SET asked_title = 'oil alone' WHERE id = ?", [hands.job.pk])
+    other.close()
+    after = [row.sequence for row in entries._ENTRIES.one.all(hands.job.pk)]
+    assert after == [*before, *(each + 1000 for each in before)]
+    shown = open._SHOWN.first(hands.job.number)
+    assert shown is not None and shown.asked_title == "oil alone"
+
+
+def test_sees_a_change_that_is_taken_back_go(cast: Cast) -> None:
+    ask: Callable[[], Any] = lambda: addresses._ONE_A_PAGE.first(cast.technician.pk)  # noqa: E731
+    assert ask() is None
+    with transaction.atomic():
+        StepsShown.objects.create(who=cast.technician, one_a_page=True)
+        assert ask() is not None
+        transaction.set_rollback(True)
+    assert ask() is None
+
+
+def test_sees_a_copy_that_was_put_back(hands: Hands, workshop: Path, tmp_path: Path) -> None:
+    """The file is another one under the same connection's name: what was signed since is not there, and not remembered."""
+    connection.close()
+    kept = shutil.copyfile(workshop, tmp_path / "kept.sqlite3")
+    count = len(entries._ENTRIES.one.all(hands.job.pk))
+    hands.sign(hands.here().slots[0])
+    assert len(entries._ENTRIES.one.all(hands.job.pk)) == count + 1
+    connection.close()
+    for left in workshop.parent.glob(workshop.name + "-*"):
+        left.unlink()
+    shutil.copyfile(kept, workshop)
+    assert len(entries._ENTRIES.one.all(hands.job.pk)) == count
+
+
+def test_a_session_ends_at_its_time(technician_in: Client) -> None:
+    key = sessions.stored(technician_in.cookies["sessionid"].value)
+    row = sessions._LIVE.first(key, timezone.now())
+    assert row is not None
+    assert sessions._LIVE.first(key, row.expire_date) is None
+    assert sessions._LIVE.first(key, row.expire_date - timedelta(microseconds=1)) is not None
+
+
+def test_a_number_that_no_job_can_have_is_no_job(technician_in: Client) -> None:
+    for number in (0, 2**31, 2**63, 10**40):
+        assert technician_in.get(f"/jobs/{number}/").status_code == 404
+
+
+def test_null_is_another_question(cast: Cast) -> None:
+    with pytest.raises(ValueError, match="NULL is asked for in other words"):
+        Prepared(lambda job: Draft.objects.filter(job=job)).all(None)  # type: ignore[arg-type]
+    Draft.objects.create(place="take-in:0", who=cast.technician, at=timezone.now())
+    found = drafts.find(None, "take-in:0")
+    assert found is not None and found.job is None
