@@ -9,20 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 
-from topout.physics import air_spring, geometry, leverage
+from topout.physics import air_spring, geometry, leverage, smooth
 from topout.physics.air_spring import EquilibratedSpring
-from topout.physics.gas import Floats
+from topout.physics.gas import Bools, Floats
 from topout.physics.geometry import AxleFrame
 from topout.physics.leverage import Linkage
+from topout.physics.smooth import Smooth
 
 _START_POINTS: Final = 9
 _NEWTON_STEPS: Final = 40
 _CLOSE: Final = 1e-11  # of the travel; the step after this one is below rounding, Newton being quadratic
 _HALVINGS: Final = 60
+_SMOOTH_STEPS: Final = 3
+_SMOOTH_CLOSE: Final = 1e-11  # of the travel, the third term of a step; what follows it is below rounding
 _LEAST_SLOPE_N_PER_M: Final = 1e-3
 
 
@@ -84,17 +87,6 @@ def _solve(residual: Residual, start: Floats, travel_m: Floats) -> Floats:
     return np.where(moved > small, 0.5 * (low + high), x)
 
 
-def start_m(s: EquilibratedSpring, load_n: Floats) -> Floats:
-    """A start for the roots: the slow force at 9 points, those below the load counted, interpolated. Shape of load.
-
-    s [SI] (…) settled; load_n [N] (…) any → [m] (…) 0 to the travel. Raises nothing. Source: derived, a start for the
-    roots alone.
-    """
-    travel = s.fit.travel_m
-    grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * travel.ndim)
-    return _crossing_m(air_spring.force(s, grid * travel), load_n, travel)
-
-
 def _crossing_m(force: Floats, load_n: Floats, travel: Floats) -> Floats:
     """Where forces at 9 equally spaced points of the travel, first axis, pass the load, interpolated."""
     below = np.minimum((force < load_n).sum(axis=0), _START_POINTS - 1)
@@ -109,15 +101,118 @@ def _crossing_m(force: Floats, load_n: Floats, travel: Floats) -> Floats:
 def at_rest_m(s: EquilibratedSpring, stand: AxleFrame, load: Load, friction: Friction) -> tuple[Floats, Floats, Floats]:
     """Travel [m] at sag, at the least (friction holds it out) and at the most (friction lets it in); shape (…) each.
 
-    F(x) = load, load − friction, load + friction, each with the head angle at its own travel.
+    F(x) = load, load − friction, load + friction, each with the head angle at its own travel. Where the spring is smooth
+    there (`smooth`), two or three steps of fourth order give it; elsewhere Newton's.
 
     s [SI] (…) settled; stand [SI] (…) whole; load [SI] (…) any; friction [SI] (…) 0 and more → [m] (…) sag, least,
     most, 0 to the travel each. Raises nothing. Source: physics.md 7.
     """
     travel = s.fit.travel_m
+    of = smooth.of(s)
+    sin0, _ = geometry.head_angle_sine(stand, 0.25 * travel)
+    x = smooth.start_m(of, load.axial_n + load.vertical_n * sin0, 0.25 * travel)
+    np.minimum(np.maximum(x, 0.0, out=x), travel, out=x)
+    for _ in range(_SMOOTH_STEPS):
+        last, (x, open_) = x, _stepped(x, *_balance(of, stand, load, x), travel)
+    open_ |= ~smooth.inside(of, x, last)
+    # From the sag the ends of the band of friction lie a short way off: one step there, one to make sure.
+    sign = np.array((-1.0, 1.0)).reshape((2,) + (1,) * travel.ndim)
+    held = _held(s, friction, load, sign)
+    near, _ = _stepped(x, *_balance(of, stand, load, x, held), travel)
+    ends, open_ends = _stepped(near, *_balance(of, stand, load, near, held), travel)
+    open_ends |= ~smooth.inside(of, ends, near)
+    result = np.concatenate((x[None], ends))
+    rest = np.nonzero((open_ | open_ends.any(axis=0)) & ~np.isnan(result.sum(axis=0)))
+    if rest[0].size:
+        pressing = (np.broadcast_to(n, travel.shape)[rest] for n in (load.axial_n, load.vertical_n, load.side_n))
+        at: Any = (slice(None), *rest)
+        result[at] = _by_newton(s.take(rest), stand.take(rest), Load(*pressing), friction.take(rest), result[at])
+    return result[0], result[1], result[2]
+
+
+_Held: TypeAlias = tuple[Floats, Floats | None, Floats | None]
+
+
+def _held(s: EquilibratedSpring, friction: Friction, load: Load, sign: Floats) -> _Held:
+    """Friction that holds a fork out (sign −1) or lets it in (+1): what it adds to the load [N]; what goes with the cosine of the
+    head angle [N]; and, where some rises with the main pressure, that chamber's amount [J] with it counted in."""
+    still_n, side_n, main_j = sign * friction.still_n, None, None
+    if friction.per_pa.any():
+        still_n -= sign * friction.per_pa * s.fit.ambient_pa
+        main_j = s.main_in * (1.0 - sign * friction.per_pa / np.where(s.positive_m2 > 0.0, s.positive_m2, 1.0))
+    if friction.side.any():
+        side_n = sign * _side_n(friction, load)
+    return still_n, side_n, main_j
+
+
+def _balance(
+    of: Smooth, stand: AxleFrame, load: Load, x: Floats, held: _Held | None = None
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Force less load [N] at a travel and the terms of its series about it; of the third those by the head's turning left out."""
+    value, slope, second, third = smooth.with_slopes(of, x, held[2] if held else None)
+    sin, wheelbase = geometry.head_angle_sine(stand, x)
+    square = 1.0 - sin * sin
+    cos = np.sqrt(np.maximum(square, 0.0))
+    turn = sin / wheelbase
+    bend = 0.5 * (stand.along_m - x) / wheelbase
+    pressed = load.vertical_n * sin
+    value -= load.axial_n
+    value -= pressed
+    slope -= load.vertical_n * cos * turn
+    square -= 0.5
+    square += cos * bend
+    square *= pressed
+    square /= wheelbase * wheelbase
+    second -= square
+    if held:
+        still_n, side_n, _ = held
+        value = value - still_n
+        if side_n is not None:
+            value -= side_n * cos
+            slope = slope + side_n * sin * turn
+            second = second + side_n * (cos + bend) * turn * turn
+    return value, slope, second, third
+
+
+def _stepped(
+    x: Floats, value: Floats, slope: Floats, second: Floats, third: Floats, travel_m: Floats
+) -> tuple[Floats, Bools]:
+    """The next travel by the inverse series to its third term (Householder), within 0 … S, and where that may still be off.
+
+    What is left out is less than the term of third order, c₃·h³, times c₂·h.
+    """
+    inverse = 1.0 / np.maximum(slope, _LEAST_SLOPE_N_PER_M)
+    h = value * inverse
+    inverse = inverse * h
+    a = second * inverse
+    b = third * inverse
+    b *= h
+    divisor = 1.0 - a
+    divisor += b
+    a *= a
+    divisor -= a
+    np.maximum(divisor, 0.5, out=divisor)
+    np.divide(h, divisor, out=divisor)
+    new = x - divisor
+    np.maximum(new, 0.0, out=new)
+    np.minimum(new, travel_m, out=new)
+    b *= h
+    np.abs(b, out=b)
+    return new, (b > _SMOOTH_CLOSE * travel_m) & (new != x)
+
+
+def _side_n(friction: Friction, load: Load) -> Floats:
+    """Breakaway [N] by the load across the bushings, the head upright; a load not known hurts nobody where there is none."""
+    return np.where(friction.side > 0.0, friction.side * load.side_n, 0.0)
+
+
+def _by_newton(s: EquilibratedSpring, stand: AxleFrame, load: Load, friction: Friction, near_m: Floats) -> Floats:
+    """The same by Newton's steps, for any spring, from a travel near by: shape (3, …)."""
+    travel = s.fit.travel_m
     sign = np.array((0.0, -1.0, 1.0)).reshape((3,) + (1,) * travel.ndim)
     ambient = s.fit.ambient_pa
     plain = not (friction.per_pa.any() or friction.side.any())
+    side = _side_n(friction, load)
 
     def residual(x: Floats) -> tuple[Floats, Floats]:
         force, rate, main, main_slope = air_spring.force_and_rate(s, x)
@@ -127,17 +222,11 @@ def at_rest_m(s: EquilibratedSpring, stand: AxleFrame, load: Load, friction: Fri
         value = force - load.axial_n - load.vertical_n * sin - sign * friction.still_n
         slope = rate - load.vertical_n * cos * turn
         if not plain:
-            side = np.where(
-                friction.side > 0.0, friction.side * load.side_n, 0.0
-            )  # a load not known hurts nobody there
             value -= sign * (friction.per_pa * (main - ambient) + side * cos)
             slope -= sign * (friction.per_pa * main_slope - side * sin * turn)
         return value, slope
 
-    sin0, _ = geometry.head_angle_sine(stand, 0.25 * travel)
-    guess = start_m(s, load.axial_n + load.vertical_n * sin0)
-    x = _solve(residual, np.broadcast_to(guess, (3, *travel.shape)), travel)
-    return x[0], x[1], x[2]
+    return _solve(residual, near_m, travel)
 
 
 def lost_travel_m(s: EquilibratedSpring) -> Floats:
@@ -151,14 +240,22 @@ def lost_travel_m(s: EquilibratedSpring) -> Floats:
     at_rest = air_spring.force(s, np.zeros_like(travel))
     result = 0.0 * at_rest  # NaN where the force is not known
     short = np.nonzero(at_rest < 0.0)
-    if short[0].size:
-        part = air_spring.settle(s.fit.take(short))
-        end = part.fit.travel_m
+    if not short[0].size:
+        return result
+    of, end = smooth.of(s).take(short), travel[short]
+    x = smooth.start_m(of, np.zeros_like(end), 0.25 * end)
+    np.minimum(np.maximum(x, 0.0, out=x), end, out=x)
+    for _ in range(_SMOOTH_STEPS):
+        last, (x, open_) = x, _stepped(x, *smooth.with_slopes(of, x), end)
+    rest = np.nonzero(open_ | ~smooth.inside(of, x, last))[0]
+    if rest.size:
+        part = s.take(tuple(axis[rest] for axis in short))
 
         def residual(x: Floats) -> tuple[Floats, Floats]:
             return air_spring.force_and_rate(part, x)[:2]
 
-        result[short] = _solve(residual, start_m(part, np.zeros_like(end)), end)
+        x[rest] = _solve(residual, x[rest], part.fit.travel_m)
+    result[short] = x
     return result
 
 

@@ -13,12 +13,13 @@ from typing import Final
 
 import numpy as np
 
-from topout.physics import air_spring, geometry, spring_terms
+from topout.physics import air_spring, geometry, smooth, spring_terms
 from topout.physics.air_spring import EquilibratedSpring
-from topout.physics.gas import Floats, Ints
+from topout.physics.gas import Bools, Floats, Ints
 from topout.physics.geometry import AxleFrame
 from topout.physics.quadrature import gauss_legendre
 from topout.physics.sag import Load
+from topout.physics.smooth import Smooth
 
 Per = Callable[[EquilibratedSpring, Floats], Floats]
 HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
@@ -26,6 +27,8 @@ _NODES: Final = 12
 _ONE_PANEL: Final = 4.5  # the most that a chamber's volume may change over the whole span for one panel of nodes to do
 _GRADE: Final = 4.0  # and over one of several panels
 _GRADES: Final = 6  # panels toward the contact of a bumper
+# One panel of so many nodes where a volume changes so many times: the error falls by ((√r + 1)/(√r − 1))² a node.
+_SMOOTH_NODES: Final = ((4.5, 12), (14.0, 24), (35.0, 40))
 _FAR_M: Final = 1e3  # where there is no such chamber, its pole
 _HALVINGS: Final = 60
 _VERTICES: Final = 60
@@ -124,7 +127,10 @@ def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     before, after [SI] (n,) settled → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source: bench-file.md;
     derived; Golub and Welsch 1969 for the nodes.
     """
-    rise_pa = to_vertex(before, after, spring_terms.force_per_pa)
+    rise_pa, smoothly = _smooth_vertex(before, after)
+    others = np.nonzero(~smoothly)[0]
+    if others.size:
+        rise_pa[others] = to_vertex(before.take(others), after.take(others), spring_terms.force_per_pa)
     if after.second is not None:
         d, fit, of_before = after.second, after.fit.take(after.second), before.take(after.second)
         at_pa = fit.pressure_pa
@@ -137,6 +143,73 @@ def at_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
                 break
         rise_pa[d] = np.where(moved > _CLOSE_PA, np.nan, at_pa + step - fit.pressure_pa)
     return _gauge(after, rise_pa)
+
+
+def _smooth_vertex(before: EquilibratedSpring, after: EquilibratedSpring) -> tuple[Floats, Bools]:
+    """Rise of the pressure to the parabola's vertex where neither force has a kink but a negative coil's end; and where that is.
+
+    One panel over the whole span, of more nodes the more a chamber's volume changes; what a coil pulls is a line of its own up
+    to where it ends.
+    """
+    of_before, of_after = smooth.of(before), smooth.of(after)
+    span = np.where(after.fit.travel_m <= before.fit.travel_m, _to_bumper_m(after.fit), _to_bumper_m(before.fit))
+    change = np.maximum(*(_change(of, span) for of in (of_before, of_after)))
+    there = (span > 0.0) & (of_before.from_m <= 0.0) & (of_after.from_m <= 0.0)
+    there &= (of_before.upto_m >= span) & (of_after.upto_m >= span)
+    rise_pa = np.full_like(span, np.nan)
+    done = np.zeros(span.shape, dtype=bool)
+    for most, count in _SMOOTH_NODES:
+        now = there & ~done & (change <= most)
+        if now.any():
+            at = slice(None) if now.all() else np.nonzero(now)[0]
+            parts = (of_before.take(at), of_after.take(at), after.main_per_pa[at], after.negative_per_pa[at], span[at])
+            rise_pa[at] = _by_nodes(*parts, *gauss_legendre(count))
+            done |= now
+    return rise_pa, done
+
+
+def _change(of: Smooth, span: Floats) -> Floats:
+    """How many times the volume of that chamber changes over the span which changes most; not above 0 where one locks."""
+    far = of.main_m
+    for _, room_m in of.beside:
+        far = np.minimum(far, room_m)
+    left = far - span
+    return np.where(left > 0.0, np.maximum(far / np.where(left > 0.0, left, 1.0), 1.0 + span / of.negative_m), np.inf)
+
+
+def _by_nodes(
+    before: Smooth,
+    after: Smooth,
+    main_per_pa: Floats,
+    negative_per_pa: Floats,
+    span: Floats,
+    nodes: Floats,
+    weights: Floats,
+) -> Floats:
+    """∫a(F_b − F_a) / ∫a² over 0 … span, by these nodes and weights on 0 … 1."""
+
+    def per_pa(x: Floats) -> tuple[Floats, Floats, Floats]:
+        main, negative = 1.0 / (after.main_m - x), 1.0 / (after.negative_m + x)
+        return main_per_pa * main - negative_per_pa * negative, main, negative
+
+    x = span * nodes[:, None]
+    slope, main, negative = per_pa(x)
+    gap = smooth.gas_n(before, x)
+    gap -= smooth.gas_n(after, x, main, negative)
+    weighted = slope * weights[:, None]
+    gap *= weighted
+    weighted *= slope
+    across, square = span * gap.sum(axis=0), span * weighted.sum(axis=0)
+    for of, sign in ((before, -1.0), (after, 1.0)):
+        if of.coil is not None and of.coil[0].any():
+            rate, length_m = of.coil
+            upto = np.clip(length_m, 0.0, span) * (rate > 0.0)
+            x = upto * nodes[:, None]
+            pull = per_pa(x)[0]
+            pull *= length_m - x
+            across += sign * rate * upto * (weights[:, None] * pull).sum(axis=0)
+    result: Floats = across / square
+    return result
 
 
 def to_vertex(before: EquilibratedSpring, after: EquilibratedSpring, per: Per) -> Floats:
