@@ -8,10 +8,12 @@ import re
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+
+from at_once import all_pass
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "src" / "topout"
@@ -37,6 +39,11 @@ DJANGO_SAYS_WHAT = ("apps.py", "urls.py")
 
 def name_of(path: Path) -> str:
     return str(path.relative_to(ROOT))
+
+
+def each_keeps(rule: Callable[[Path], None], rooms: list[Path]) -> None:
+    """Every one of these rooms keeps the rule; all that don't are said."""
+    all_pass(rule, [(name_of(path), (path,)) for path in rooms])
 
 
 def tree(path: Path) -> ast.Module:
@@ -92,26 +99,35 @@ def child(code: str) -> str:
     return ran.stdout
 
 
-@pytest.mark.parametrize("path", PURE, ids=name_of)
-def test_a_pure_room_uses_no_file_clock_terminal_or_chance(path: Path) -> None:
-    assert list(side_doors(tree(path))) == []
+def test_a_pure_room_uses_no_file_clock_terminal_or_chance() -> None:
+    def rule(path: Path) -> None:
+        assert list(side_doors(tree(path))) == []
+
+    each_keeps(rule, PURE)
 
 
-@pytest.mark.parametrize("path", PURE, ids=name_of)
-def test_a_pure_room_imports_numpy_and_plain_values_only(path: Path) -> None:
-    assert [(line, name) for line, name in imported(tree(path)) if name not in PURE_IMPORTS | {"topout"}] == []
+def test_a_pure_room_imports_numpy_and_plain_values_only() -> None:
+    def rule(path: Path) -> None:
+        assert [(line, name) for line, name in imported(tree(path)) if name not in PURE_IMPORTS | {"topout"}] == []
+
+    each_keeps(rule, PURE)
 
 
-@pytest.mark.parametrize("path", PURE, ids=name_of)
-def test_a_pure_room_keeps_no_global_state(path: Path) -> None:
-    module = tree(path)
-    assert [node.lineno for node in ast.walk(module) if isinstance(node, ast.Global)] == []
-    loose = [
-        node.lineno
-        for node in module.body
-        if isinstance(node, ast.Assign | ast.AnnAssign) and isinstance(node.value, ast.List | ast.Set | ast.ListComp)
-    ]
-    assert loose == [], "a list or set at the top of a room can be changed by anyone: make it a tuple or a frozenset"
+def test_a_pure_room_keeps_no_global_state() -> None:
+    def rule(path: Path) -> None:
+        module = tree(path)
+        assert [node.lineno for node in ast.walk(module) if isinstance(node, ast.Global)] == []
+        loose = [
+            node.lineno
+            for node in module.body
+            if isinstance(node, ast.Assign | ast.AnnAssign)
+            and isinstance(node.value, ast.List | ast.Set | ast.ListComp)
+        ]
+        assert loose == [], (
+            "a list or set at the top of a room can be changed by anyone: make it a tuple or a frozenset"
+        )
+
+    each_keeps(rule, PURE)
 
 
 @pytest.mark.parametrize(
@@ -135,27 +151,33 @@ def test_the_search_for_side_doors_finds_each_of_them(code: str) -> None:
     assert list(side_doors(ast.parse(code)))
 
 
-@pytest.mark.parametrize("path", ROOMS, ids=name_of)
-def test_a_room_says_what_it_is_for_and_is_not_too_long(path: Path) -> None:
-    assert ast.get_docstring(tree(path)) or path.name.endswith(DJANGO_SAYS_WHAT), (
-        "a room begins with a line that says what is inside"
-    )
-    lines = len(path.read_text(encoding="utf-8").splitlines())
-    assert lines <= HARD_LOOK_LINES, f"{lines} lines: make two rooms of it"
+def test_a_room_says_what_it_is_for_and_is_not_too_long() -> None:
+    def rule(path: Path) -> None:
+        assert ast.get_docstring(tree(path)) or path.name.endswith(DJANGO_SAYS_WHAT), (
+            "a room begins with a line that says what is inside"
+        )
+        lines = len(path.read_text(encoding="utf-8").splitlines())
+        assert lines <= HARD_LOOK_LINES, f"{lines} lines: make two rooms of it"
+
+    each_keeps(rule, ROOMS)
 
 
-@pytest.mark.parametrize("path", CORE, ids=name_of)
-def test_only_the_command_line_and_the_web_speak_to_the_terminal(path: Path) -> None:
-    calls = [node for node in ast.walk(tree(path)) if isinstance(node, ast.Call)]
-    assert [node.lineno for node in calls if called(node.func) in ("print", "input", "sys.exit", "exit")] == []
+def test_only_the_command_line_and_the_web_speak_to_the_terminal() -> None:
+    def rule(path: Path) -> None:
+        calls = [node for node in ast.walk(tree(path)) if isinstance(node, ast.Call)]
+        assert [node.lineno for node in calls if called(node.func) in ("print", "input", "sys.exit", "exit")] == []
+
+    each_keeps(rule, CORE)
 
 
-@pytest.mark.parametrize("path", ROOMS, ids=name_of)
-def test_no_star_import_no_bare_except_and_no_path_to_another_host(path: Path) -> None:
-    module = tree(path)
-    stars = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ImportFrom) and n.names[0].name == "*"]
-    bare = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ExceptHandler) and n.type is None]
-    assert (stars, bare) == ([], [])
+def test_no_star_import_no_bare_except_and_no_path_to_another_host() -> None:
+    def rule(path: Path) -> None:
+        module = tree(path)
+        stars = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ImportFrom) and n.names[0].name == "*"]
+        bare = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ExceptHandler) and n.type is None]
+        assert (stars, bare) == ([], [])
+
+    each_keeps(rule, ROOMS)
 
 
 # Names of things and addresses that no one answers to: XML names, this machine, RFC 2606, a workshop's LAN.

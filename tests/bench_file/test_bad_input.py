@@ -11,6 +11,7 @@ import re
 
 import pytest
 
+from at_once import all_pass
 from bench_file import every
 from topout import units
 from topout.bench_file import model, read, say
@@ -93,12 +94,11 @@ def bad_values(key: model.Key) -> dict[str, str]:
 
 
 READ = [path for path, _ in every.every_key() if ".".join(path) not in every.REFUSED]
-CASES = [
-    pytest.param(path, value, id=f"{'.'.join(path)}-{name}")
+CASES = {
+    path: [(f"{'.'.join(path)}-{name}", (path, value)) for name, value in bad_values(key).items()]
     for path, key in every.every_key()
     if ".".join(path) not in every.REFUSED
-    for name, value in bad_values(key).items()
-]
+}
 
 
 def faults_of(text: str) -> tuple[Fault, ...]:
@@ -107,8 +107,12 @@ def faults_of(text: str) -> tuple[Fault, ...]:
     return caught.value.faults
 
 
-@pytest.mark.parametrize(("path", "value"), CASES)
-def test_a_bad_value_is_one_finding(path: every.Path, value: str) -> None:
+@pytest.mark.parametrize("path", CASES, ids=".".join)
+def test_a_bad_value_is_one_finding(path: every.Path) -> None:
+    all_pass(one_finding, CASES[path])
+
+
+def one_finding(path: every.Path, value: str) -> None:
     text = every.text(every.put(every.around(path), ".".join(path), value))
     faults = faults_of(text)
     assert len(faults) == 1, [str(f) for f in faults]
@@ -128,16 +132,19 @@ def test_a_bad_value_is_one_finding(path: every.Path, value: str) -> None:
 
 def test_the_cases_are_many() -> None:
     keys = every.every_key()
-    assert len(keys) > 100 and len(CASES) > 20 * (len(keys) - len(every.REFUSED)) * 0.8
+    assert len(keys) > 100 and sum(map(len, CASES.values())) > 20 * (len(keys) - len(every.REFUSED)) * 0.8
 
 
 # A bead seat and a tyre height stand together: test_checks.
 ALONE = [path for path in READ if path[-1] not in ("bead_seat", "tyre_height")]
 
 
-@pytest.mark.parametrize("path", ALONE, ids=".".join)
-def test_a_missing_key_is_no_fault_of_reading(path: every.Path) -> None:
+def test_a_missing_key_is_no_fault_of_reading() -> None:
     """A table that a command does not need may be short: the commands ask for what they need."""
+    all_pass(may_be_missing, [(".".join(path), (path,)) for path in ALONE])
+
+
+def may_be_missing(path: every.Path) -> None:
     name = ".".join(path)
     file = every.put(every.around(path), name, every.sample_of(path))
     read.read_text(every.text(file))
@@ -150,8 +157,11 @@ def test_sag_of_a_front_wheel_is_sent_to_found(name: str) -> None:
     assert fault.key == name and "[found] sag" in fault.message
 
 
-@pytest.mark.parametrize("path", READ, ids=".".join)
-def test_the_sample_of_every_key_is_read(path: every.Path) -> None:
+def test_the_sample_of_every_key_is_read() -> None:
+    all_pass(sample_is_read, [(".".join(path), (path,)) for path in READ])
+
+
+def sample_is_read(path: every.Path) -> None:
     name, key = ".".join(path), dict(every.every_key())[path]
     bench = read.read_text(every.text(every.put(every.around(path), name, every.sample_of(path))))
     from topout.bench_file.checks import key_at, value_at
