@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.storage import StaticFilesStorage
@@ -39,15 +39,32 @@ def hashed(name: str) -> str:
 
 
 class Names(StaticFilesStorage):
-    """The addresses that `{% static %}` writes."""
+    """The addresses that `{% static %}` writes; a page has fifteen of them, and a process the same ones on every page."""
+
+    _urls: ClassVar[dict[str, str]] = {}
 
     def url(self, name: str | None) -> str:
         """The address of a static file, hash included."""
-        return super().url(hashed(name or ""))
+        name = name or ""
+        if name not in self._urls:
+            self._urls[name] = super().url(hashed(name))
+        return self._urls[name]
 
 
 class Files(WhiteNoiseMiddleware):  # type: ignore[misc]
-    """Serves every static file under its hashed name, and under no other."""
+    """Serves every static file under its hashed name, and under no other.
+
+    The files are looked for once a process: each test's browser makes its own of this, and looking took most of its first page.
+    """
+
+    _found: ClassVar[dict[str, Any]] = {}
+
+    def add_files_from_finders(self) -> None:
+        """Called at start."""
+        if not self._found:
+            super().add_files_from_finders()
+            self._found.update(self.files)
+        self.files.update(self._found)
 
     def add_file_to_dictionary(self, url: str, path: str, stat_cache: Mapping[str, Any] | None = None) -> None:
         """Called for each file at start."""

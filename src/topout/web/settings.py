@@ -103,6 +103,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 PASSWORD_HASHERS = ["topout.web.access.hashing.BoundedArgon2"]
+AUTHENTICATION_BACKENDS = ["topout.web.access.sessions.SignedIn"]
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "bench"
 
@@ -153,4 +154,6 @@ LOGGING = {
     },
     "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["terminal"], "level": "WARNING"},
+    # Waitress says at each request how many wait for a thread: 440 lines at the terminal that help nobody.
+    "loggers": {"waitress.queue": {"level": "ERROR"}},
 }

@@ -1,0 +1,118 @@
+"""Who is answered next: not how long it takes, which a busy machine says, but in which order."""
+
+from __future__ import annotations
+
+import http.client
+import socket
+import sys
+import threading
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from waitress.server import create_server
+from waitress.wasyncore import close_all
+
+from topout.web import server
+
+CONNECTIONS, EACH = 30, 4
+
+
+class Asked:
+    """An application that writes down who was answered; each answer waits until it is let go."""
+
+    def __init__(self) -> None:
+        self.order: list[str] = []
+        self.entered = 0
+        self.go = threading.Semaphore(0)
+
+    def __call__(self, environ: dict[str, Any], start: Callable[..., Any]) -> list[bytes]:
+        self.entered += 1
+        assert self.go.acquire(timeout=20)
+        self.order.append(environ["PATH_INFO"])
+        start("200 OK", [("Content-Length", "2")])
+        return [b"ok"]
+
+
+def answered_before(make: Callable[..., Any]) -> list[int]:
+    """How many answers were made before the first and before the second page of an honest client, beside those that ask for
+    four pages each and read none."""
+    app = Asked()
+    held = make(app, host="127.0.0.1", port=0, threads=1)
+    queue = held.task_dispatcher.queue
+    loop = threading.Thread(target=held.run, daemon=True)
+    loop.start()
+    try:
+        with ExitStack() as wires:
+            for _ in range(CONNECTIONS):
+                wire = wires.enter_context(socket.create_connection(("127.0.0.1", held.effective_port), timeout=20))
+                wire.sendall(b"GET /unread HTTP/1.1\r\nHost: a\r\n\r\n" * EACH)
+            _until(lambda: len(queue) == CONNECTIONS - 1)  # one is at the thread
+            honest = http.client.HTTPConnection("127.0.0.1", held.effective_port, timeout=20)
+            for nth in ("/honest/1", "/honest/2"):
+                _until(lambda: app.entered == len(app.order) + 1)  # the thread has the next one
+                waiting = len(queue)
+                honest.request("GET", nth)
+                _until(lambda: len(queue) > waiting)  # noqa: B023 - asked at once
+                while nth not in app.order:
+                    made = len(app.order)
+                    app.go.release()
+                    _until(lambda: len(app.order) > made)  # noqa: B023
+                assert honest.getresponse().read() == b"ok"
+            honest.close()
+            app.go.release(CONNECTIONS * EACH)
+            _until(lambda: len(app.order) == CONNECTIONS * EACH + 2)  # who reads nothing gets all of it still
+    finally:
+        held.task_dispatcher.shutdown()
+        held.trigger.pull_trigger(lambda: close_all(held._map))
+        loop.join(timeout=5)
+    return [app.order.index(nth) for nth in ("/honest/1", "/honest/2")]
+
+
+def _until(true: Callable[[], bool]) -> None:
+    end = time.monotonic() + 20
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.001)
+
+
+def test_a_page_waits_for_one_request_of_each_connection_and_then_for_none() -> None:
+    """By waitress's own line the second page waits behind the second request of each again: the control."""
+    first, second = answered_before(server.made)
+    assert first <= CONNECTIONS and second - first <= 3, (first, second)
+
+
+def test_by_waitress_alone_every_page_waits_for_one_request_of_each() -> None:
+    first, second = answered_before(create_server)
+    assert first <= CONNECTIONS and second - first > CONNECTIONS // 2, (first, second)
+
+
+def test_the_line_is_kept_in_order() -> None:
+    """Two lines: first requests in order, then the others in order; a connection that has come to its last is new again."""
+    turns = server.Turns()
+    one, two, three = (
+        SimpleNamespace(name=name, requests=["r"] * count) for name, count in zip("abc", (2, 1, 2), strict=True)
+    )
+    for each in (one, three, two):
+        turns.append(each)
+    assert turns.popleft() is one and turns.popleft() is three
+    for each in (one, three):
+        each.requests.pop()
+        turns.append(each)
+    assert len(turns) == 3
+    assert [turns.popleft().name for _ in range(3)] == ["b", "a", "c"]
+    turns.append(one)
+    turns.append(two)
+    assert turns.popleft() is one and len(turns) == 1
+
+
+def test_a_thread_that_computes_gives_way_soon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The workshop's server, not every program that imports it."""
+    told: list[float] = []
+    monkeypatch.setattr(sys, "setswitchinterval", told.append)
+    monkeypatch.setattr(server, "made", lambda *_: "held")
+    assert server.listen() == "held"
+    assert told == [server.GIVES_WAY_S] and server.GIVES_WAY_S < 0.005
