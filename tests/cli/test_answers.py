@@ -75,7 +75,17 @@ def test_geometry(ask: Any, tmp_path: Path) -> None:
 
 def test_plan(ask: Any) -> None:
     answer = ask("plan", str(HOLLIN))
-    assert set(answer) == {"before", "after", "difference", "keep", "clearance", "hazard", "warnings", "drawn"}
+    assert set(answer) == {
+        "before",
+        "after",
+        "difference",
+        "keep",
+        "clearance",
+        "hazard",
+        "warnings",
+        "drawn",
+        "defaults",
+    }
     assert answer["drawn"] is None
     assert set(answer["before"]) == {"geometry", "sag", "end_force_n"}
     assert set(answer["keep"]) == {"sag", "sag-share", "end-force", "curve"}

@@ -15,6 +15,8 @@ from topout.units import System, to_si
 
 from .sheets import NB, SET_PA, bench, full
 
+TAKEN = "Taken, not measured: a rear end that does not sag."
+
 
 def with_change(**changes: object) -> BenchFile:
     return replace(bench(), change=Change(**changes))  # type: ignore[arg-type]
@@ -31,7 +33,7 @@ def posture(file: BenchFile) -> str:
 def test_the_sentences_are_the_mockups() -> None:
     assert full().changed == (
         f"Ten millimetres more travel, 150 instead of 140. Standing, you use 32{NB}mm of it, one more than before. "
-        f"The last part is 3{NB}% firmer: big hits stop a little earlier."
+        f"The last part is 3{NB}% firmer: big hits stop a little earlier. {TAKEN}"
     )
     assert full().stands == (
         f"Bottom bracket 4{NB}mm up, bars 9{NB}mm up and 6{NB}mm nearer. Head angle 0.6° slacker, trail 6{NB}mm longer: "
@@ -42,7 +44,8 @@ def test_the_sentences_are_the_mockups() -> None:
 def test_no_change_is_said_as_no_change() -> None:
     file = replace(bench(), change=None)
     assert sheet_words.changed(told(file), posture(file)) == (
-        f"The travel stays 140{NB}mm. Standing, you use 31{NB}mm of it, as before. The last part is as firm as before."
+        f"The travel stays 140{NB}mm. Standing, you use 31{NB}mm of it, as before. The last part is as firm as before. "
+        f"{TAKEN}"
     )
     assert sheet_words.stands(told(file)) == "The bike stands as it did."
 

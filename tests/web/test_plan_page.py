@@ -14,6 +14,8 @@ from django.test import Client
 import topout
 from topout.bench_file.read import read
 from topout.planner.plan import plan
+from topout.planner.summary import of_results
+from topout.web.access.change import change
 from topout.web.access.models import Change
 from topout.web.jobs import core
 from topout.web.jobs.records.models import FrozenPlan, Job, Release
@@ -62,10 +64,10 @@ def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
         "at sag the head angle 0.6° slacker.",
         "5.4 mm left between tyre and crown under 2\u202f800 N",
         "the port opens 3 mm in",
-        "same sag, 31.0 mm 73.4 5.06 31.0 2\u202f060 Set 73",
-        "same sag in %, 22.1 % 68.4 4.71 33.2 1\u202f990 Set 68",
-        "same bottom-out force, 1\u202f950 N 66.1 4.56 34.3 1\u202f950 Set 66",
-        "same feel 76.1 5.25 29.9 2\u202f100 Set 76",
+        "same sag, 31.0 mm 73 5.06 31.0 2\u202f060 Set 73",
+        "same sag in %, 22.1 % 68 4.71 33.2 1\u202f990 Set 68",
+        "same bottom-out force, 1\u202f950 N 66 4.56 34.3 1\u202f950 Set 66",
+        "same feel 76 5.25 29.9 2\u202f100 Set 76",
         "Travel, mm 140 150 +10", "Volume spacers, 8.5 ml each 2 1 −1", "Pressure, psi 72 70 −2", "Pressure, bar 4.96 4.83 −0.13",
         "Sag, mm 31.0 32.5 +1.5", "Sag, share of travel, %; difference in points 22.1 21.6 −0.5", "Sag at the least, mm 29.2 30.6 +1.4", "Sag at the most, mm 32.8 34.4 +1.6",
         "Bottom-out force, N 1\u202f950 2\u202f010 +60", "Bottom-out force, fast, N 2\u202f440 2\u202f540 +100",
@@ -361,3 +363,22 @@ def test_the_page_holds_to_the_content_policy(technician_in: Client, job: Job) -
     assert not re.search(r"<script(?![^>]*src=)", body)
     assert 'type="number"' not in body
     assert len(re.findall(r'class="go"', body)) == 1
+
+
+def test_what_is_taken_for_granted_stands_on_the_page_and_on_the_card_once(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """A rear end without sag is worth two degrees of head angle, and nothing said so."""
+    job = hollin_job(cast.owner)
+    assert job.unit is not None
+    job.unit.tables["fork.air"].pop("port_position")
+    job.unit.save()
+    said = "a rear end that does not sag (with 45\N{NO-BREAK SPACE}mm: "
+    page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode()
+    assert page.count(said) == 1 and page.index("<b>Taken for granted.</b>") < page.index(said)
+    with change(cast.owner, "use", {}) as doing:
+        frozen = core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+    assert core.recompute(frozen).holds
+    assert technician_in.get(f"/jobs/{job.number}/").content.decode().count(said) == 1
+    results = {key: value for key, value in frozen.results.items() if key != "defaults"}
+    assert of_results(core.frozen_bench(frozen), results).defaults == (), "an older plan says none"

@@ -10,7 +10,7 @@ for `ambient_abs_pa`. Sources: docs/bench-file.md; ranges there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Final, get_type_hints
 
@@ -365,8 +365,8 @@ class BenchFile:
     found: Found | None = None
     change: Change | None = None
     doubts: tuple[Doubt, ...] = ()  # no table: how far values may be off, each by the place of its key
-    # `parts.Part` each, which is made of this room's keys
     shelf: tuple[Any, ...] = entry((), Key("shelf", "parts", says="parts that may be fitted"))
+    written: frozenset[str] | None = field(default=None, compare=False, repr=False)  # keys that the file has; no table
 
 
 @cache
@@ -389,7 +389,7 @@ def subtables(table: type) -> dict[str, type]:
     hints = get_type_hints(table)
     result: dict[str, type] = {}
     for f in fields(table):
-        if key_of(f) is not None or f.name == "doubts":
+        if key_of(f) is not None or f.name in ("doubts", "written"):
             continue
         if table is Change and f.name in NAMED_ALONE:
             result[f.name] = NAMED_ALONE[f.name]

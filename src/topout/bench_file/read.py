@@ -185,9 +185,9 @@ class _Reading:
         self._asked = 0
 
     def bench(self, data: dict[str, Any]) -> model.BenchFile:
-        return model.BenchFile(
-            **self._table(model.BenchFile, data, ()), doubts=tuple(sorted(self.doubts, key=attrgetter("key")))
-        )
+        tables = self._table(model.BenchFile, data, ())
+        doubts = tuple(sorted(self.doubts, key=attrgetter("key")))
+        return model.BenchFile(**tables, doubts=doubts, written=frozenset(self.written))
 
     def _fault(self, path: Path, message: str, raw: Any = None, *, table: bool = False) -> None:
         self.bad.add(".".join(path))

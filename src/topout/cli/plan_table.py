@@ -9,7 +9,7 @@ from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
 from topout.cli.tables import said, to_set, told_of
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import kept, open_to, sentence, summary
+from topout.planner import defaults_words, kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
 from topout.planner.known_to import Bounds
 from topout.planner.results import Hazard, Plan, RearKeeps
@@ -24,6 +24,8 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     of = summary.of_plan(bench, result, system=system)
     for warned in of.heard:
         page.say(f"! {warned.name}. {warned.text}")
+    for danger in defaults_words.dangers(of.defaults, system):
+        page.say(f"! {danger}")
     hazards = _hazards(result, system)
     if hazards:
         side = "" if result.bounds is None else "; the high side of what is not known"
@@ -60,6 +62,9 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     page.say(
         "The maker’s sheet comes first. Let the air out before anything is opened; the gauge shows the main chamber only."
     )
+    taken = defaults_words.closing(of.defaults, system)
+    if taken:
+        page.say(taken)
     gaps = sentence.not_known(of, places=True)
     if gaps:
         page.say(gaps)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.planner import open_to
+from topout.planner import defaults_words, open_to
 from topout.planner.facts import Fact
 from topout.planner.sentence import number_word, said, to_set
 from topout.planner.summary import Summary
@@ -29,6 +29,7 @@ def changed(of: Summary, posture: str = "at rest", system: System = BENCH) -> st
             said(to_set(of, system.unit("pressure", "psi"), system.beside)), *told,
             f"{firm.what} {firm.between}" if firm is not None else "", open_to.not_measured(of.bounds),
         ]  # fmt: skip
+    told.append(defaults_words.for_rider(of.defaults))
     return " ".join(sentence for sentence in told if sentence)
 
 

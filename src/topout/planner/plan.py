@@ -14,6 +14,7 @@ from topout.physics import air_spring, clearance, hazards
 from topout.planner import (
     bounds,
     change,
+    defaults,
     drawn,
     evaluate,
     fitted,
@@ -92,10 +93,12 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     the sag found can't be. Source: bench-file.md; physics.md.
     """
     if not (draws and drawn.is_drawn(bench)):
-        return compared(bench, curves), None
+        told = compared(bench, curves)
+        return replace(told, defaults=defaults.of_plan(bench, None, told.clearance.tyre_to_crown_m)), None
     found = bounds.answer(bench, draws)
     told = compared(found.bench, False, found.medians)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
+    told = replace(told, defaults=defaults.of_plan(bench, found.bench, told.clearance.tyre_to_crown_m))
     return told, found
 
 

@@ -249,6 +249,29 @@ class Warned:
 
 
 @dataclass(frozen=True, slots=True)
+class Default:
+    """A key that nobody wrote; `change` is by how much answers would be others with what is `usual` [SI], None where that is
+    not worked out. A `danger` is one by which somebody can be hurt."""
+
+    key: str
+    change: dict[str, float] | None
+    danger: bool = False
+    usual: float | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """A row of `defaults` in the plan's JSON.
+
+        nothing → [SI] (one) angles in degrees. Raises nothing. Source: bench-file.md.
+        """
+        told = None
+        if self.change is not None:
+            told = {
+                k.replace("_rad", "_deg"): math.degrees(v) if k.endswith("_rad") else v for k, v in self.change.items()
+            }
+        return {"key": self.key, "danger": self.danger, "usual": self.usual, "change": told}
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """How the bike is, how it would be, what to set. `difference` has the shape of a State's JSON."""
 
@@ -267,6 +290,7 @@ class Plan:
     rear: RearPlan | None = None  # of a bike with a rear shock
     shock_before: RearCurve | None = None  # for pictures
     shock_after: RearCurve | None = None
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
     stands_for: BenchFile | None = None  # then also the bench file with the medians of what was drawn
 
     def as_json(self) -> dict[str, Any]:
@@ -284,6 +308,7 @@ class Plan:
             **({} if self.rear is None else {"rear": self.rear.as_json()}),
             "warnings": [{"code": w.code, "text": w.text, "state": w.state} for w in self.warnings],
             "drawn": None,
+            "defaults": [each.as_json() for each in self.defaults],
         }
         return exact if self.bounds is None else self.bounds.beside(exact)
 

@@ -18,7 +18,7 @@ from topout.planner import change, facts, known_to, limits, missing, rear_summar
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.known_to import Bounds
 from topout.planner.rear_summary import RearSummary
-from topout.planner.results import Curve, Plan, WhichState
+from topout.planner.results import Curve, Default, Plan, WhichState
 
 Verdict = Literal["set", "locks", "no-spring", "no-air"]
 _SAG: Final = "sag.front.travel_m"
@@ -82,6 +82,7 @@ class Summary:
     coil: SetCoil | None = None  # in place of the pressures
     rear: RearSummary | None = None  # of a bike with a rear shock
     forked: bool = True  # there is a fork; without one the answer is the shock's alone
+    defaults: tuple[Default, ...] = ()  # what the file does not say and the answer leans on; angles in degrees
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -239,6 +240,7 @@ def of_results(
         _set_coil(bench, coil) if verdict == "set" else None,
         rear_summary.of_results(benches, results, system),
         after.fork is not None or after.shock is None,
+        tuple(Default(each["key"], each["change"], each["danger"], each["usual"]) for each in results.get("defaults", ())),
     )  # fmt: skip
     return told if bounds is None else _as_known(told, bounds)
 

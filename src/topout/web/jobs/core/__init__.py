@@ -228,8 +228,8 @@ def _computed(text: str, draws: int) -> Any:
 
 
 def _numbers(results: Any, drawn: bool) -> Any:
-    """Results without the words of their warnings, and without what says of them that nothing was drawn."""
-    without = ("warnings",) if drawn else ("warnings", "drawn")
+    """Results without the words of their warnings, what they lean on, and what says of them that nothing was drawn."""
+    without = ("warnings", "defaults") if drawn else ("warnings", "defaults", "drawn")
     return {key: value for key, value in results.items() if key not in without}
 
 

@@ -6,7 +6,7 @@ The names are the planner's own and are passed on as they are; nothing is comput
 from __future__ import annotations
 
 from topout.bench_file.model import BenchFile
-from topout.planner import at_mark, held_in, open_to, usual
+from topout.planner import at_mark, defaults_words, held_in, open_to, usual
 from topout.planner.bands import Band as Band
 from topout.planner.bands import slow_force as bands
 from topout.planner.bounds import Answered as Answered
@@ -40,7 +40,7 @@ from topout.planner.usual import Usual as Usual
 
 __all__ = [
     "AT_REST", "FORCES_SAID_TO", "MOVING", "NONE", "Answered", "Band", "Between", "Bounds", "Chosen", "Curve", "Fact",
-    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "Summary", "Usual", "at_mark", "bands", "changed", "held_in", "kept", "kept_on_coil", "not_known", "open_to",
+    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "held_in", "kept", "kept_on_coil", "not_known", "open_to",
     "sentence", "summary", "usual", "with_curves",
 ]  # fmt: skip
 

@@ -64,6 +64,12 @@ class Answer:
         return words.warnings(self.told)
 
     @cached_property
+    def taken(self) -> tuple[list[str], str]:
+        """What was taken for granted: what may hurt because of it, and the rest in one line."""
+        of, system = self.told.defaults, preferences.system()
+        return figures.defaults_words.dangers(of, system), figures.defaults_words.closing(of, system)
+
+    @cached_property
     def heading(self) -> str:
         return heading(self.told)
 

@@ -8,7 +8,7 @@ from typing import Final
 from topout.errors import FaultsFound
 from topout.web.access import preferences
 from topout.web.jobs import core
-from topout.web.jobs.core.figures import Heard, Summary, not_known, open_to
+from topout.web.jobs.core.figures import Heard, Summary, defaults_words, not_known, open_to
 from topout.web.jobs.plan.rows import Row, row_of
 from topout.web.jobs.records.models import FrozenPlan
 
@@ -41,20 +41,19 @@ def told(frozen: FrozenPlan) -> Told:
     except FaultsFound as found:
         return Told(frozen.sentence, unread=f"This version of Topout can’t read the plan: {found}")
     rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"))
+    gaps = " ".join(each for each in (defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each)
     if now.holds:
-        return Told(sets, rows, of.heard, not_known(of), _open(of))
+        return Told(sets, rows, of.heard, gaps, _open(of))
     today = _rows(core.told_again(frozen, now))
     by = "this version" if now.same_version else f"the version that froze it, {frozen.version}, and this one"
     text = f"Worked out again the figures come out otherwise ({by})."
     if today == rows:
-        return Told(
-            sets, rows, of.heard, not_known(of), _open(of), (), f"{text} Those shown here are the same in both."
-        )
+        return Told(sets, rows, of.heard, gaps, _open(of), (), f"{text} Those shown here are the same in both.")
     return Told(
         sets,
         rows,
         of.heard,
-        not_known(of),
+        gaps,
         _open(of),
         today,
         f"{text} Both stand here: make the plan again before you go by it.",

@@ -191,12 +191,13 @@ def _context(
         warnings = step_links.named(job, answered.file, found.changed, found.warnings)
     missed = gaps(job, found.told) if found else []
     guesses = rests.guessed(job)
-    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr((missed, guesses))
+    taken = found.taken if found else ([], "")
+    warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr((missed, guesses, taken))
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
         "read_it": lambda: found and found.file.found is not None and not released(job) and not ahead.barred(job),
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
-        "warnings": warnings, "guessed": guesses, "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
+        "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
         "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],

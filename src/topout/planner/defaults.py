@@ -1,0 +1,171 @@
+"""What a file does not say and the answer is worked out with all the same: nothing is taken in silence.
+
+Each default that an answer leans on, with what the answer would be otherwise: the plan once more with what such bikes usually
+have, all of them in one array call. What is drawn in its place (physics.md 12) is no default.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final
+
+from topout.bench_file import calls_for
+from topout.bench_file.model import BenchFile, Bumper, Fork, LowerLegs, Wheel
+from topout.errors import FaultsFound
+from topout.planner import design as designs
+from topout.planner import drawn, evaluate, inputs, limits, load, missing, rear, typical
+from topout.planner.design import Changes, Design
+from topout.planner.results import Default
+
+FRICTION_N: Final = sum(typical.FRICTION_N) / 2
+LEGS_M3: Final = sum(typical.LEGS_M3) / 2
+PORT_M: Final = sum(typical.PORT_M) / 2  # where it does not open at full extension
+BUMPER_M: Final = sum(typical.BUMPER_M) / 2
+BUMPER_N_PER_M: Final = sum(typical.BUMPER_N_PER_M) / 2
+REAR_SAG_M: Final = 0.045  # 30 % of 150 mm: common practice, no source
+ALTITUDE_M: Final = 1500.0  # physics.md 11
+WARMER_K: Final = 15.0  # a winter's morning to a summer's noon: common practice, no source
+OVERTRAVEL_M: Final = 0.005  # the most of physics.md 8's 2 to 5 mm
+
+_USUAL: Final = {
+    "fork.friction": FRICTION_N, "fork.bumper": BUMPER_M, "rear_wheel.sag": REAR_SAG_M, "fork.air.port_position": PORT_M,
+    "conditions.altitude": ALTITUDE_M, "conditions.temperature": 293.15 + WARMER_K,
+}  # fmt: skip
+
+
+def of_plan(bench: BenchFile, standing: BenchFile | None = None, crown_m: float | None = None) -> tuple[Default, ...]:
+    """Each default that the plan of a bench file leans on, those by which somebody can be hurt first.
+
+    bench [SI] (one) as read; standing [SI] (one) the same with the medians of what was drawn, or None; crown_m [m] (one) the
+    tyre's room at the crown after the change, or None → [SI] (any). Raises nothing. Source: bench-file.md's defaults; physics.md 2, 8, 11 and 12.
+    """
+    tried = list(_left_out(bench))
+    base = standing or bench
+    others = [_usual(base, key) for key, _ in tried]
+    try:
+        changes = _changes(base, [each for each in others if each is not None])
+    except FaultsFound:  # a sag found that can't be is said by the plan itself
+        changes = []
+    found, at = [], iter(changes)
+    for (key, danger), other in zip(tried, others, strict=True):
+        change = next(at, None) if other is not None else None
+        found.append(Default(key, change, danger, None if change is None else _usual_si(other, key)))
+    if crown_m is not None and _by_hand(bench) and limits.TYRE_GAP_M < crown_m <= limits.TYRE_GAP_M + OVERTRAVEL_M:
+        found.append(Default("fork.overtravel", {"tyre_to_crown_m": -OVERTRAVEL_M}, True, OVERTRAVEL_M))
+    return tuple(sorted(found, key=lambda each: not each.danger))
+
+
+def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
+    """The keys, and whether somebody can be hurt by what is taken in their place."""
+    fork, filled = bench.fork, drawn.fills(bench)
+    written = bench.written
+
+    def silent(key: str, at_default: bool) -> bool:
+        return (
+            at_default and (written is None or key not in written) and not (filled and key in typical.MAY_BE_LEFT_OUT)
+        )
+
+    if fork is not None and (fork.air is not None or fork.coil is not None):
+        air = fork.air
+        if air is not None:
+            own = air.negative == "self-equalising"
+            if silent("fork.air.negative", own and air.port_position_m is None):  # a port belongs to no other kind
+                yield "fork.air.negative", True
+            if own and silent("fork.air.port_position", air.port_position_m is None):
+                yield "fork.air.port_position", True
+        if silent("fork.lower_legs", fork.lower_legs is None):
+            yield "fork.lower_legs", False
+        if silent("fork.friction", fork.friction_n is None):
+            yield "fork.friction", False
+        if silent("fork.bumper", fork.bumper is None):
+            yield "fork.bumper", False
+        if air is not None:
+            if silent("fork.air.oil_on_piston", air.oil_on_piston_m3 == 0.0):
+                yield "fork.air.oil_on_piston", False
+            if own and silent("fork.air.grease_in_negative", air.grease_in_negative_m3 == 0.0):
+                yield "fork.air.grease_in_negative", False
+    shock = bench.shock
+    if shock is not None and (shock.air is not None or shock.coil is not None):
+        if silent("shock.friction", shock.friction_n is None):
+            yield "shock.friction", False
+        if silent("shock.bumper", shock.bumper is None):
+            yield "shock.bumper", False
+    behind = bench.rear_wheel.sag_m if bench.rear_wheel is not None else None
+    if bench.frame is not None and shock is None and silent("rear_wheel.sag", behind is None):
+        yield "rear_wheel.sag", False
+    if calls_for.on_coil(bench) and shock is None:
+        return
+    if silent("conditions.temperature", bench.conditions.temperature_k == type(bench.conditions)().temperature_k):
+        yield "conditions.temperature", False
+    height = bench.conditions.altitude_m is None and bench.conditions.ambient_abs_pa is None
+    if silent("conditions.altitude", height):
+        yield "conditions.altitude", False
+
+
+def _by_hand(bench: BenchFile) -> bool:
+    """Whether the travel may have been measured by hand, short of the solid stop, for all the file says."""
+    fork, written = bench.fork, bench.written
+    return fork is not None and fork.overtravel_m == 0.0 and (written is None or "fork.overtravel" not in written)
+
+
+def _usual(bench: BenchFile, key: str) -> BenchFile | None:
+    """The same bike with what is usual in the place of a default; None where nobody can say what is."""
+    fork = bench.fork or Fork()
+    if key == "fork.friction":
+        return replace(bench, fork=replace(fork, friction_n=FRICTION_N))
+    if key == "fork.bumper":
+        return replace(bench, fork=replace(fork, bumper=Bumper(length_m=BUMPER_M, rate_n_per_m=BUMPER_N_PER_M)))
+    if key == "fork.lower_legs" and (area_m2 := _legs_m2(fork)) is not None:
+        least_m3 = typical.LEGS_LEAST * area_m2 * ((fork.travel_m or 0.0) + typical.LEGS_MORE_TRAVEL_M)
+        legs = LowerLegs(air_volume_m3=max(LEGS_M3, least_m3), area_m2=area_m2)
+        return replace(bench, fork=replace(fork, lower_legs=legs))
+    if key == "fork.air.port_position" and fork.air is not None:
+        return replace(bench, fork=replace(fork, air=replace(fork.air, port_position_m=PORT_M)))
+    if key == "rear_wheel.sag":
+        return replace(bench, rear_wheel=replace(bench.rear_wheel or Wheel(), sag_m=REAR_SAG_M))
+    if key == "conditions.temperature":
+        warmer_k = bench.conditions.temperature_k + WARMER_K
+        return replace(bench, conditions=replace(bench.conditions, temperature_k=warmer_k))
+    if key == "conditions.altitude":
+        return replace(bench, conditions=replace(bench.conditions, altitude_m=ALTITUDE_M))
+    return None
+
+
+def _usual_si(other: BenchFile | None, key: str) -> float | None:
+    """What stands there in the place of the default, in the first of its numbers."""
+    if other is not None and key == "fork.lower_legs" and other.fork is not None and other.fork.lower_legs is not None:
+        return other.fork.lower_legs.air_volume_m3  # never less than this travel takes
+    return _USUAL.get(key)
+
+
+def _legs_m2(fork: Fork) -> float | None:
+    """Both stanchions' outside area less two rods: from the stanchion, else from the bore and a usual wall."""
+    outside_m = fork.stanchion_m
+    if outside_m is None and fork.air is not None and fork.air.bore_m is not None:
+        outside_m = fork.air.bore_m + sum(typical.WALL_M)  # a wall each side, of the middle of the range
+    return None if outside_m is None else 0.5 * math.pi * (outside_m**2 - typical.ROD_M**2)
+
+
+def _changes(base: BenchFile, others: list[BenchFile]) -> list[dict[str, float] | None]:
+    """By how much the answers of each other bike differ from the one as it is; None where none is known of either."""
+    if not others or (missing.for_spring(base) and missing.for_stance(base)):
+        return [None] * len(others)
+    benches = [base, *others]
+    before, asked = Design.of(benches), Changes.of(benches)
+    loads = load.loads(before)
+    after = designs.changed(before, asked)
+    stood = rear.stood(before, loads.behind_n), rear.stood(after, loads.behind_n, asked.rear_wheel.sag_m)
+    told = evaluate.evaluate(inputs.pairs(*stood), loads.load, store_curves=False, points=None)
+    rows = {
+        "keep_sag_pa": told.keep_gauge_pa["sag"], "sag_m": told.sag_m[1],
+        "sag_either_way_m": 0.5 * (told.high_m[1] - told.low_m[1]), "end_force_n": told.end_force_n[1],
+        "head_angle_rad": told.sagged["head_angle_rad"][1],
+    }  # fmt: skip
+    found: list[dict[str, float] | None] = []
+    for n in range(1, len(benches)):
+        gaps = {name: float(values[n] - values[0]) for name, values in rows.items()}
+        known = {name: gap for name, gap in gaps.items() if math.isfinite(gap)}
+        found.append(known or None)
+    return found

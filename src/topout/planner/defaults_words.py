@@ -1,0 +1,122 @@
+"""What was taken for granted, in words: dangers in sentences of their own, the rest in one closing line with what it changes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from topout.planner import at_mark, defaults
+from topout.planner.facts import FORCES_SAID_TO
+from topout.planner.results import Default
+from topout.units import NO_BREAK, PSI_PA, System
+
+_TAKEN: Final = {
+    "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": "its port at full extension",
+    "fork.overtravel": "the travel measured to the solid stop", "fork.lower_legs": "no air shut into the lower legs",
+    "fork.friction": "no friction", "fork.bumper": "no bumper at the end", "fork.air.oil_on_piston": "no oil on the air piston",
+    "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.friction": "no friction in the shock",
+    "shock.bumper": "no bumper in the shock", "rear_wheel.sag": "a rear end that does not sag",
+    "conditions.temperature": f"20{NO_BREAK}°C", "conditions.altitude": "sea level",
+}  # fmt: skip
+_OF_THE_DAY: Final = ("conditions.temperature", "conditions.altitude")
+_LEAST: Final = {  # a change below it is not said
+    "keep_sag_pa": 0.5 * PSI_PA, "sag_m": 0.0005, "sag_either_way_m": 0.0005, "end_force_n": 5.0,
+    "head_angle_deg": 0.05,
+}  # fmt: skip
+
+
+def dangers(of: Iterable[Default], system: System) -> list[str]:
+    """What may hurt somebody because it was taken for granted; said before everything else.
+
+    of [SI] (any) of one plan; system [-] (one) the units to say it in → [-] (any) words. Raises nothing. Source: physics.md
+    8 and 9; common practice, no source.
+    """
+    keys = {each.key for each in of if each.danger}
+    found = []
+    kind, port = "fork.air.negative" in keys, "fork.air.port_position" in keys
+    if kind or port:
+        taken = "to fill itself through a port at full extension" if kind and port else "to fill itself" if kind else ""
+        begin = f"The negative chamber is taken {taken}" if kind else "The port is taken to lie at full extension"
+        where = [*(["it has a valve of its own"] if kind else []), *(["the port lies further in"] if port else [])]
+        found.append(
+            f"{begin}: nobody wrote it down. Where {' or '.join(where)}, air stays trapped in it after bleeding."
+        )
+    if port and not kind:
+        found[-1] = found[-1].replace("trapped in it", "trapped in the negative chamber")
+    if "fork.overtravel" in keys:
+        more = system.show(defaults.OVERTRAVEL_M, "length", "mm", trim=True)
+        found.append(
+            f"The travel is taken as measured to the solid stop. Measured by hand, a hard landing takes up to {more} more: "
+            "then the tyre may touch the crown."
+        )
+    return found
+
+
+def closing(of: Iterable[Default], system: System) -> str:
+    """Everything else in one line, each with what it changes where that was worked out; empty where nothing was taken.
+
+    of [SI] (any) of one plan; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    named = [f"{_TAKEN[each.key]}{_beside(each, system)}" for each in of if not each.danger and each.key in _TAKEN]
+    return f"Not written down, and taken all the same: {', '.join(named)}." if named else ""
+
+
+def for_rider(of: Iterable[Default]) -> str:
+    """The same for a rider: what of it is known to move a figure, without the weather.
+
+    of [SI] (any) of one plan → [-] (one) words, or none. Raises nothing. Source: none needed, bookkeeping.
+    """
+    named = [_TAKEN[each.key] for each in of if each.key in _TAKEN and each.key not in _OF_THE_DAY and _moves(each)]
+    return f"Taken, not measured: {', '.join(named)}." if named else ""
+
+
+def _moves(of: Default) -> bool:
+    return not of.danger and any(abs(gap) >= _LEAST[name] for name, gap in (of.change or {}).items())
+
+
+def _beside(of: Default, system: System) -> str:
+    if of.change is None:
+        return ""
+    told = list(_told(of.change, system))
+    if not told:
+        return " (changes nothing here)"
+    return f" ({_with(of, system)}{', '.join(told)})"
+
+
+def _told(change: dict[str, float], system: System) -> Iterator[str]:
+    def gap(name: str) -> float:
+        value = change.get(name, 0.0)
+        return value if abs(value) >= _LEAST[name] else 0.0
+
+    if pa := gap("keep_sag_pa"):
+        yield f"{at_mark.show_in(system, abs(pa))} {_more(pa)} for the same sag"
+    if sag_m := gap("sag_m"):
+        yield f"sag {system.show(abs(sag_m), 'length', 'mm', decimals=0)} {_more(sag_m)}"
+    if (either_m := gap("sag_either_way_m")) > 0.0:
+        yield f"sag {system.show(either_m, 'length', 'mm', decimals=0)} either way"
+    if force_n := gap("end_force_n"):
+        yield f"bottom-out force {system.show(abs(force_n), 'force', 'N', decimals=FORCES_SAID_TO)} {_more(force_n)}"
+    if turn := gap("head_angle_deg"):
+        angle = system.show(math.radians(abs(turn)), "angle", "deg")
+        yield f"head angle {angle} {'steeper' if turn > 0.0 else 'slacker'}"
+
+
+def _more(value: float) -> str:
+    return "more" if value > 0.0 else "less"
+
+
+_WITH: Final = {  # how what is usual instead is said: words, dimension, unit, decimals
+    "fork.lower_legs": ("with", "volume", "ml", 0), "fork.friction": ("with", "force", "N", 0),
+    "fork.bumper": ("with", "length", "mm", 1), "rear_wheel.sag": ("with", "length", "mm", 0),
+    "conditions.altitude": ("at", "length", "m", 0), "conditions.temperature": ("at", "temperature", "degC", 0),
+}  # fmt: skip
+
+
+def _with(of: Default, system: System) -> str:
+    """What the figures beside it were worked out with."""
+    if of.usual is None or of.key not in _WITH:
+        return ""
+    words, dimension, unit, decimals = _WITH[of.key]
+    return f"{words} {system.show(of.usual, dimension, unit, decimals=decimals)}: "
