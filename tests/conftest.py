@@ -44,7 +44,7 @@ def pytest_collection_finish() -> None:
 
 # Rooms with a single test of a quarter of a minute and more. They come first: begun last, one of them runs alone on its worker
 # while the others have nothing left to take.
-LONGEST = ("test_keyboard_browser", "test_journey_browser", "test_whole_jobs_browser")
+LONGEST = ("test_any_bike", "test_keyboard_browser", "test_journey_browser", "test_whole_jobs_browser")
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 import json
 import re
-from argparse import Namespace
-from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from bench_file import every
+from cli.once import work_out_once
 from topout import units
 from topout.__main__ import main
 from topout.bench_file import model
-from topout.bench_file.model import BenchFile
-from topout.cli import commands
 from topout.planner import drawn
 
 # The model of one place would be no bike; these are tried by themselves in test_bad_input.
@@ -68,25 +63,7 @@ def frame_known_only_after() -> str:
     return every.text(file)
 
 
-@pytest.fixture(autouse=True)
-def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What a command computes is the same whichever way it is written: the JSON and the page for people share it."""
-    for name, command in commands.COMMANDS.items():
-        monkeypatch.setitem(commands.COMMANDS, name, replace(command, compute=Last(command.compute)))
-
-
-class Last:
-    """A command's computing that keeps its last result, and gives it again for the same file."""
-
-    def __init__(self, compute: Callable[[BenchFile, Namespace], Any]) -> None:
-        self.compute = compute
-        self.of: BenchFile | None = None
-        self.result: Any = None
-
-    def __call__(self, bench: BenchFile, asked: Namespace) -> Any:
-        if self.of != bench:
-            self.result, self.of = self.compute(bench, asked), bench
-        return self.result
+once = pytest.fixture(autouse=True)(work_out_once)
 
 
 @pytest.fixture(autouse=True)

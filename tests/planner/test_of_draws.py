@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 import topout
+from cli.once import work_out_once
 from planner.test_doubted import EXACT, WHOLE
 from planner.test_drawn import OUTSIDE
 from topout.__main__ import main
@@ -21,6 +22,7 @@ from topout.planner import compare, drawn, of_draws, plan
 from topout.planner.results import told
 from topout.units import PSI_PA
 
+once = pytest.fixture(autouse=True)(work_out_once)
 BORE = ('bore = "34.6 mm"', 'bore = "34.6 ± 0.2 mm"')
 
 

@@ -1,0 +1,36 @@
+"""What a command computes, worked out once for all the ways in which a test has it written."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from topout.bench_file.model import BenchFile
+from topout.cli import commands
+
+WRITTEN = ("files", "json", "csv", "units", "strict")  # options that say how an answer is written, or of what
+
+
+def work_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Within one test the same command of the same file computes once: JSON, values and the page for people share it."""
+    for name, command in commands.COMMANDS.items():
+        monkeypatch.setitem(commands.COMMANDS, name, replace(command, compute=_Last(command.compute)))
+
+
+class _Last:
+    """A command's computing that keeps its last result, and gives it again for the same question."""
+
+    def __init__(self, compute: Callable[[BenchFile, Namespace], Any]) -> None:
+        self.compute = compute
+        self.asked: tuple[BenchFile, dict[str, Any]] | None = None
+        self.result: Any = None
+
+    def __call__(self, bench: BenchFile, asked: Namespace) -> Any:
+        question = bench, {name: value for name, value in vars(asked).items() if name not in WRITTEN}
+        if self.asked != question:
+            self.result, self.asked = self.compute(bench, asked), question
+        return self.result
