@@ -57,7 +57,9 @@ def test_a_reading_narrows_the_end_and_stands_with_gauge_and_person(
     assert "Read it now" in plan
     proposed = re.search(r"at 30 psi, hold the fork \d+ mm in", plan)
     query = "&".join(f"{name}={text}" for name, text in ASKED.items())
-    there = words_of(technician_in.get(f"{page(job)}?{query}"))  # type: ignore[arg-type]
+    opened = technician_in.get(f"{page(job)}?{query}")
+    assert '<a href="/guide/plan/#read-it-far-in">Guide to this page</a>' in opened.content.decode()
+    there = words_of(opened)  # type: ignore[arg-type]
     assert proposed is not None and proposed[0] in there, "one reading, on both pages"
     answer = sent(technician_in, job)
     assert answer.status_code == 303 and answer["Location"] == f"/jobs/{job.number}/plan/"

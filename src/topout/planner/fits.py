@@ -9,10 +9,11 @@ import numpy as np
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, geometry, sag
-from topout.physics.air_spring import EquilibratedSpring
+from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import Floats
+from topout.physics.sag import Load
 from topout.planner import design as designs
-from topout.planner import drawn, inputs, load, missing, rear
+from topout.planner import drawn, inputs, keep, load, missing, rear
 from topout.planner.design import Changes, Design
 from topout.planner.drawn import Drawn
 from topout.planner.load import Loads
@@ -87,6 +88,22 @@ def end_force_n(design: Design) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         spring = settled(design)
         return air_spring.force(spring, spring.fit.travel_m)
+
+
+def for_sag_pa(
+    of: Fits, design: Design, rests_m: Floats, chambers: Chambers | None = None, load: Load | None = None
+) -> Floats:
+    """The true gauge pressure at which these bikes rest so far in [Pa], NaN where none in range does it.
+
+    of [SI] (n,) bikes and loads; design [SI] (n,) the same with another setting; rests_m [m] (n,) 0 to the travel; chambers
+    [SI] (n,) in place of the design's own, or None; load [N] (n,) in place of theirs, or None → [Pa gauge] (n,). Raises
+    nothing. Source: physics.md 2 and 7; linear in the pressure.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        bikes = inputs.bikes(design)
+        spring = settled(design) if chambers is None else air_spring.settle(chambers)
+        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+        return keep.at_load(spring, stand, of.loads.load if load is None else load, rests_m)
 
 
 def rests_m(of: Fits, design: Design) -> Floats:

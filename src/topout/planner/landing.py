@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import air_spring, energy, geometry
+from topout.physics import energy, geometry
 from topout.physics.gas import Floats
 from topout.planner import drawn, inputs
+from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import fits
 from topout.planner.load import Loads
@@ -61,7 +62,7 @@ def drops_m(design: Design, loads: Loads) -> Floats:
     """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         bikes = inputs.bikes(design)
-        settled = air_spring.settle(air_spring.computable(bikes.chambers))
+        settled = fits_of.settled(design)
         end_m = settled.fit.travel_m
         stand = geometry.axle_frame(bikes.chart, bikes.fitted)
         sin, _ = geometry.head_angle_sine(

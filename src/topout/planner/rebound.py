@@ -16,6 +16,7 @@ from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
 from topout.planner import drawn, inputs
+from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import fits
 from topout.planner.load import Loads
@@ -76,7 +77,7 @@ def rates_at_sag_n_per_m(design: Design, loads: Loads) -> Floats:
     """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         bikes = inputs.bikes(design)
-        settled = air_spring.settle(air_spring.computable(bikes.chambers))
+        settled = fits_of.settled(design)
         stand = geometry.axle_frame(bikes.chart, bikes.fitted)
         rests_m = sag.at_rest_m(settled, stand, loads.load, bikes.friction)[0]
         return air_spring.force_and_rate(settled, rests_m)[1]

@@ -18,7 +18,8 @@ from topout.physics import air_spring, gas, geometry, sag
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
-from topout.planner import change, drawn, fitted, inputs, keep, missing
+from topout.planner import change, drawn, fitted, inputs, missing
+from topout.planner import fits as fits_of
 from topout.planner.fits import Fits, fits
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
@@ -93,7 +94,7 @@ def ride(bench: BenchFile, draws: int = drawn.AT_REST) -> Ridden:
     here = _at(of, chambers, np.zeros_like(chambers.travel_m))
     carried, press_n = _carried(chambers, there_k / here_k, there_pa)
     there = _at(of, carried, press_n)
-    right_pa = _for_sag(of, carried, press_n, here.sag_m)
+    right_pa = fits_of.for_sag_pa(of, of.after, here.sag_m, carried, _less(of.loads.load, press_n))
     set_pa = (right_pa + there_pa) * here_k / there_k - here_pa
     return Ridden(
         _place(of, here, here_k, here_pa), _place(of, there, there_k, there_pa), of.told(there.sag_m - here.sag_m),
@@ -143,14 +144,6 @@ def _at(of: Fits, chambers: Chambers, press_n: Floats) -> _Found:
         end_n = air_spring.force(settled, chambers.travel_m) + press_n
     gauge_pa = of.shown_pa(chambers.pressure_pa - chambers.ambient_pa)
     return _Found(gauge_pa, rests_m, rests_m / chambers.travel_m, end_n)
-
-
-def _for_sag(of: Fits, chambers: Chambers, press_n: Floats, rests_m: Floats) -> Floats:
-    """The true gauge pressure there [Pa] at which the bikes rest so far in."""
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        bikes = inputs.bikes(of.after)
-        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-        return keep.at_load(air_spring.settle(chambers), stand, _less(of.loads.load, press_n), rests_m)
 
 
 def _less(load: Load, press_n: Floats) -> Load:

@@ -15,9 +15,8 @@ import numpy as np
 from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
-from topout.physics import geometry
 from topout.physics.gas import Floats
-from topout.planner import change, drawn, inputs, keep, limits, missing, target_coil, target_rear
+from topout.planner import change, drawn, keep, limits, missing, target_coil, target_rear
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -94,7 +93,7 @@ def _judge(of: Fits, wanted: Wanted) -> None:
 
 
 def _of_sag(asked: str, of: Fits, rests_m: Floats, limit: float | None) -> Target:
-    way = _way(BY_PRESSURE, of, of.after, _for_sag(of, of.after, rests_m), limit)
+    way = _way(BY_PRESSURE, of, of.after, fits_of.for_sag_pa(of, of.after, rests_m), limit)
     wanted = of.told(rests_m if asked == "sag" else rests_m / of.after.fork.travel_m)
     return Target(asked, wanted, () if way is None else (way,))
 
@@ -107,7 +106,7 @@ def _of_end(asked: str, of: Fits, wanted_n: Floats, limit: float | None, most: i
     tried = []
     for count in range(most + 1):
         with_them = replace(of.after, air=replace(of.after.air, spacers=np.full(len(of.after), float(count))))
-        way = _way(BY_SPACERS, of, with_them, _for_sag(of, with_them, rests_m), limit)
+        way = _way(BY_SPACERS, of, with_them, fits_of.for_sag_pa(of, with_them, rests_m), limit)
         if way is not None and way.end_force_n is not None and told is not None:
             tried.append((abs(way.end_force_n.median - told.median), way))
     ways += [way for _, way in sorted(tried, key=lambda each: each[0])[:2]]
@@ -132,11 +131,3 @@ def _way(by: str, of: Fits, design: Design, true_gauge_pa: Floats, limit: float 
         of.told(fits_of.end_force_n(filled)),
         limits.over(told.median, limit),
     )
-
-
-def _for_sag(of: Fits, design: Design, rests_m: Floats) -> Floats:
-    """The true gauge pressure at which these bikes rest so far in [Pa], NaN where none in range does it."""
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        bikes = inputs.bikes(design)
-        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-        return keep.at_load(fits_of.settled(design), stand, of.loads.load, rests_m)

@@ -34,6 +34,7 @@ EXPLAINS: Final = {
     "job-waits": ("take-in", "when-it-waits"),
     "correct": ("when", ""),
     "questions": ("plan", "ask-more"),
+    "far-in": ("plan", "read-it-far-in"),
     "papers": ("hand-over", "the-sheet-and-the-tag"),
     "job-tag": ("hand-over", "the-sheet-and-the-tag"),
     "held": ("hand-over", "the-sheet-and-the-tag"),
