@@ -31,7 +31,7 @@ from topout.web.backup.files import locked
 from topout.web.backup.make import NoCopy, Source
 from topout.web.jobs.records.models import Photo, ReleasedSheet
 from web import people, raw
-from web.conftest import using_file
+from web.shared import once_a_run, using_file
 
 ROOT = Path(__file__).parents[2]
 NOW = datetime(2026, 11, 29, 2, 30, tzinfo=UTC)
@@ -57,10 +57,25 @@ def content(path: Path) -> list[str]:
         return list(base.iterdump())
 
 
+@pytest.fixture(scope="session")
+def copied(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the demo, made once a run."""
+
+    def copy_demo(folder: Path) -> None:
+        shutil.copyfile(demo_file, folder / "demo.sqlite3")
+        shutil.copytree(demo_file.parent / "photos", folder / "photos")
+        (folder / "out").mkdir()
+        make.make(source_of(folder / "demo.sqlite3"), folder / "out", names.ASKED, NOW)
+
+    (made,) = (once_a_run(tmp_path_factory, "copied", copy_demo) / "out").glob("*.zip")
+    return made
+
+
 @pytest.fixture
-def copy(demo: Path, tmp_path: Path) -> Path:
-    (tmp_path / "out").mkdir()
-    return make.make(source_of(demo), tmp_path / "out", names.ASKED, NOW).path
+def copy(demo: Path, copied: Path, tmp_path: Path) -> Path:
+    """This test's own, of the same demo."""
+    shutil.copytree(copied.parent, tmp_path / "out")
+    return tmp_path / "out" / copied.name
 
 
 def test_a_copy_holds_every_row_and_every_photo_and_is_for_its_owner_alone(
