@@ -208,7 +208,7 @@ def test_what_is_asked_may_be_open_and_lands_where_it_belongs() -> None:
 
 def test_no_uncertainty_is_dropped_in_silence() -> None:
     """One at a key of which no draws are made yet is refused, not left out."""
-    bench = replace(read.read_text(WHOLE), doubts=(Doubt("±", 0.001, "1 mm", "shock.stroke"),))
+    bench = replace(read.read_text(WHOLE), doubts=(Doubt("±", 1.0, "1 degC", "ride.temperature"),))
     with pytest.raises(FaultsFound, match="no uncertainty is computed here yet"):
         drawn.draw(bench, 100)
 

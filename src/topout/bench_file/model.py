@@ -40,8 +40,7 @@ def _frame_length(word: str, says: str, *, needed: bool = False, low: float = 50
 
 
 def _pressure(word: str, says: str, *, needed: bool = False) -> Any:
-    key = Key(word, "quantity", "pressure", "psi", 0.0, to_si(60, "bar", "pressure"), (), needed, says)
-    return entry(None, key)
+    return entry(None, Key(word, "quantity", "pressure", "psi", 0.0, to_si(60, "bar", "pressure"), (), needed, says))
 
 
 def _volume(word: str, says: str, *, default: float | None = None, needed: bool = False, low: float = 0) -> Any:
@@ -322,6 +321,9 @@ class Found:
 class ShockChange:
     """What is asked for at the rear shock; what it does not name stays."""
 
+    stroke_m: float | None = quantity(
+        "stroke", "length", "mm", 20, 120, "with stroke reducers; length and chambers stay"
+    )
     spacers: int | None = count("spacers", 0, 20, "volume spacers fitted")
     pressure_gauge_pa: float | None = _pressure("pressure", "at full extension, settled")
     rate_n_per_m: float | None = quantity("rate", "rate", "N/mm", 0.5, 500, "of another coil")
@@ -391,10 +393,8 @@ def subtables(table: type) -> dict[str, type]:
     for f in fields(table):
         if key_of(f) is not None or f.name in ("doubts", "written"):
             continue
-        if table is Change and f.name in NAMED_ALONE:
-            result[f.name] = NAMED_ALONE[f.name]
-            continue
-        for option in getattr(hints[f.name], "__args__", (hints[f.name],)):
+        named = NAMED_ALONE.get(f.name) if table is Change else None
+        for option in (named,) if named else getattr(hints[f.name], "__args__", (hints[f.name],)):
             if isinstance(option, type) and is_dataclass(option):
                 result[f.name] = option
     return result

@@ -49,6 +49,12 @@ def _sizes(look: Look) -> Iterator[Fault]:
         yield look.fault(
             "shock.stroke", f"a stroke is shorter than the shock, {look.shown('shock.length')} eye to eye."
         )
+    asked = look("change.shock.stroke")
+    if asked is not None and look("shock") is None and "shock" not in look.bad:
+        yield look.fault("change.shock.stroke", "belongs to [shock]; the file has none.")
+    elif asked is not None and stroke is not None and asked > stroke:
+        shown = look.shown("shock.stroke")
+        yield look.fault("change.shock.stroke", f"a reducer leaves less than the stroke, [shock] stroke = {shown}.")
     for path in ("shock.sag", "shock.bumper.length"):
         length = look(path)
         if length is not None and stroke is not None and length > stroke:

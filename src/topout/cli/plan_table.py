@@ -48,7 +48,7 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
             page.table(
                 "To keep one thing as it was, fit", ("keep", "another spring, wound up as now", "or this preload"), rows
             )
-    if result.rear is not None:
+    if result.rear is not None and result.bounds is None:
         rear_keeps = _rear_keeps(result.rear.keep, system)
         if rear_keeps:
             page.table("To keep one thing behind as it was, set", ("keep", "at the shock"), rear_keeps)
@@ -74,11 +74,17 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
 def _open(page: Page, of: Bounds, system: System) -> None:
     """What is not known exactly: the pressure with its limits, each answer, the reading that helps, what was drawn."""
     firm = open_to.end(of, system)
-    if firm is not None:
-        page.say(*firm.sentences)
+    for open_end in (firm, open_to.end_behind(of, system)):
+        if open_end is not None:
+            page.say(*open_end.sentences)
     rows = [(each.words, each.median, each.low, each.high) for each in open_to.between(of, system)]
+    behind = any(place[0] == "rear" for place in of.of)
     if rows:
-        page.table("Between what it lies, in 19 of 20 forks that fit", ("", "middle", "from", "to"), rows)
+        page.table(
+            f"Between what it lies, in 19 of 20 {'bikes' if behind else 'forks'} that fit",
+            ("", "middle", "from", "to"),
+            rows,
+        )
     page.say(*told_of(of))
 
 

@@ -11,7 +11,7 @@ Checked against SciPy's PchipInterpolator, its quadrature and the energy of the 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 
@@ -88,7 +88,7 @@ def linkage(travel_m: Floats, value: Floats, of_stroke: Bools) -> Linkage:
         passed = np.zeros(last.shape)
         for segment in range(travel_m.shape[-1] - 1):  # of the table, few; every linkage at once
             place = np.full(last.shape, segment)
-            passed = passed + _passed_m(table, place, travel_m[..., segment + 1])
+            passed = passed + _passed_m(_segment(table, place), of_stroke, travel_m[..., segment + 1])
             table.stroke_m[..., segment + 1] = np.where(ratios, passed, table.stroke_m[..., segment + 1])
     return table
 
@@ -101,8 +101,9 @@ def at(of: Linkage, travel_m: Floats) -> tuple[Floats, Floats, Floats]:
     """
     end_m = _at(of.travel_m, of.last[..., None])[..., 0]
     inside = np.minimum(travel_m, end_m)
-    place = np.minimum((travel_m[..., None] >= of.travel_m).sum(axis=-1) - 1, of.last - 1)
-    y, dy, ddy = _cubic(of, place, inside)
+    place = np.minimum(_reached(of.travel_m, travel_m) - 1, of.last - 1)
+    on = _segment(of, place)
+    y, dy, ddy = _cubic(on, inside)
     if of.of_stroke.any():
         slope = np.where(of.of_stroke, dy, 1.0)
         ratio = np.where(of.of_stroke, 1.0 / slope, y)
@@ -112,7 +113,7 @@ def at(of: Linkage, travel_m: Floats) -> tuple[Floats, Floats, Floats]:
     stroke = (
         y
         if of.of_stroke.all()
-        else np.where(of.of_stroke, y, _gather(of.stroke_m, place) + _passed_m(of, place, inside))
+        else np.where(of.of_stroke, y, _gather(of.stroke_m, place) + _passed_m(on, of.of_stroke, inside))
     )
     beyond = travel_m > end_m
     return stroke + (travel_m - inside) / ratio, ratio, np.where(beyond, 0.0 * change, change)
@@ -124,7 +125,7 @@ def wheel_travel_m(of: Linkage, stroke_m: Floats) -> Floats:
     of [SI] (…) whole; stroke_m [m] (…) 0 and more, further axes in front → [m] (…) NaN without a table. Raises nothing.
     Source: physics.md 7; derived.
     """
-    place = np.clip((stroke_m[..., None] >= of.stroke_m).sum(axis=-1) - 1, 0, np.maximum(of.last - 1, 0))
+    place = np.clip(_reached(of.stroke_m, stroke_m) - 1, 0, np.maximum(of.last - 1, 0))
     low, high = _gather(of.travel_m, place), _gather(of.travel_m, place + 1)
     s0, s1 = _gather(of.stroke_m, place), _gather(of.stroke_m, place + 1)
     past = stroke_m > s1  # beyond the table
@@ -169,32 +170,54 @@ def _last(travel_m: Floats) -> Ints:
     return result
 
 
+def _reached(table: Floats, x: Floats) -> Ints:
+    """How many points of each table (…, K) lie at or before x, further axes in front; none of those that are NaN."""
+    count = np.zeros(np.broadcast(x, table[..., 0]).shape, dtype=np.intp)
+    for k in range(table.shape[-1]):
+        count += x >= table[..., k]
+    return count
+
+
 def _at(values: Floats, place: Ints) -> Floats:
     return np.take_along_axis(values, place, -1)
 
 
 def _gather(table: Floats, place: Ints) -> Floats:
-    """What tables (…, K) hold at places (…), further axes in front."""
+    """What tables (…, K) hold at places (…), further axes in front; the many draws of one bike share one row."""
+    if not any(table.strides[:-1]):
+        row: Floats = table[(0,) * (table.ndim - 1)]
+        return row[place]
     return _at(np.broadcast_to(table, (*place.shape, table.shape[-1])), place[..., None])[..., 0]
 
 
-def _cubic(of: Linkage, place: Ints, x: Floats) -> tuple[Floats, Floats, Floats]:
-    """Value, slope and curvature of the tables' cubic on a segment, in Hermite form."""
+Segment: TypeAlias = tuple[Floats, Floats, Floats, Floats, Floats]  # its start, and the four coefficients of its cubic
+
+
+def _segment(of: Linkage, place: Ints) -> Segment:
+    """A segment of each table's cubic: value, slope and what bends it, from its start on, in Hermite form."""
     x0, y0, m0 = (_gather(values, place) for values in (of.travel_m, of.value, of.slope))
     x1, y1, m1 = (_gather(values, place + 1) for values in (of.travel_m, of.value, of.slope))
     h = x1 - x0
     rise = (y1 - y0) / h
-    c, d = (3.0 * rise - 2.0 * m0 - m1) / h, (m0 + m1 - 2.0 * rise) / (h * h)
+    return x0, y0, m0, (3.0 * rise - 2.0 * m0 - m1) / h, (m0 + m1 - 2.0 * rise) / (h * h)
+
+
+def _cubic(on: Segment, x: Floats) -> tuple[Floats, Floats, Floats]:
+    """Value, slope and curvature of the tables' cubic on a segment."""
+    x0, y0, m0, c, d = on
     u = x - x0
     return y0 + u * (m0 + u * (c + u * d)), m0 + u * (2.0 * c + 3.0 * u * d), 2.0 * c + 6.0 * u * d
 
 
-def _passed_m(of: Linkage, place: Ints, x: Floats) -> Floats:
+def _passed_m(on: Segment, of_stroke: Bools, x: Floats) -> Floats:
     """Stroke [m] from the start of a segment to x in it: ∫dw/r."""
-    nodes, weights = gauss_legendre(_NODES)
-    start = _gather(of.travel_m, place)
-    shape = (-1,) + (1,) * start.ndim
-    ratio, _, _ = _cubic(of, np.broadcast_to(place, (_NODES, *place.shape)), start + (x - start) * nodes.reshape(shape))
-    ratio = np.where(of.of_stroke, 1.0, ratio)  # those have no use for it, and pass through 0
-    result: Floats = (x - start) * (weights.reshape(shape) / ratio).sum(axis=0)
-    return result
+    start, y0, m0, c, d = on
+    span = x - start
+    result = np.zeros(np.broadcast(span, of_stroke).shape)
+    for node, weight in zip(
+        *gauss_legendre(_NODES), strict=True
+    ):  # one after the other: no array of all nodes is laid out
+        u = node * span
+        ratio = y0 + u * (m0 + u * (c + u * d))
+        result += weight / np.where(of_stroke, 1.0, ratio)  # strokes have no use for it, and pass through 0
+    return span * result

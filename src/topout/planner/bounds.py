@@ -4,26 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry
-from topout.planner import change, columns, doubted, drawn, evaluate, held_in, inputs, rear, typical
+from topout.planner import (
+    change,
+    columns,
+    doubted,
+    drawn,
+    drawn_can,
+    evaluate,
+    held_in,
+    inputs,
+    rear,
+    rear_bounds,
+    typical,
+)
 from topout.planner import design as designs
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
 from topout.planner.evaluate import Evaluation, Named
 from topout.planner.inputs import Bikes
 from topout.planner.known_to import Bounds, Next
+from topout.planner.rear_bounds import Place, Simulated
+from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import Warned
 from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import variance_shares
 
-Place: TypeAlias = tuple[str, ...]  # of a number in the plan's JSON
 ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
 LEAST_SHARE: Final = 0.02  # of the variance, for a key to be named
@@ -48,6 +61,7 @@ class Answered:
     made: Drawn  # the draws themselves, with their weights
     pairs: Bikes  # before and after of each, (2, n)
     end_force_n: Floats  # of each, (2, n)
+    said: Mapping[Place, Interval]  # every number of the plan as it is known
 
 
 def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
@@ -67,6 +81,10 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         "sag": result.sag_m[1], "end-force": result.end_force_n[1],
     }  # fmt: skip
     values = _values(result, pairs, made)
+    behind = rear_bounds.of_draws(made, after)
+    if behind is not None:
+        values |= rear_bounds.values(behind, made)
+    at_rear = rear_bounds.answers(behind)
     said = {place: one for place, each in values.items() if (one := interval(each, made.weights)) is not None}
     bounds = Bounds(
         {place: one for place, one in said.items() if one.high95 - one.low95 > 1e-9 * abs(one.median)},
@@ -75,8 +93,8 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         made.seed,
         made.assumed,
         made.redrawn,
-        {name: hangs_on(made, values) for name, values in answers.items()},
-        tuple(next_readings(made, answers, held_in.of_unit(bench))),
+        {name: hangs_on(made, values) for name, values in (answers | at_rear).items()},
+        (*next_readings(made, answers, held_in.of_unit(bench)), *_next_behind(made, at_rear, behind)),
         values=values,
         weights=made.weights,
     )
@@ -86,10 +104,11 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         stands_for(bench, made),
         _medians(result, said),
         bounds,
-        tuple(_dangers(made, may_lock)),
+        (*_dangers(made, may_lock), *(rear_bounds.dangers(made, behind) if behind is not None else ())),
         made,
         pairs,
         result.end_force_n,
+        said,
     )
 
 
@@ -124,10 +143,9 @@ def _values(result: Evaluation, pairs: Bikes, made: Drawn) -> dict[Place, Floats
         found["clearance", "before", name], found["clearance", name] = pair
     for name, hurts in result.hazard.items():
         found["hazard", "before", name], found["hazard", "after", name] = hurts
-    for state in ("before", "after"):
+    for row, state in enumerate(("before", "after")):
         found[state, "sag", "front", "implied_share"] = made.loads.implied_share
-        found[state, "sag", "rear", "travel_m"] = made.design.rear_wheel.sag_m
-    found["after", "sag", "rear", "travel_m"] = pairs.fitted.rear_sag_m[1]
+        found[state, "sag", "rear", "travel_m"] = pairs.fitted.rear_sag_m[row]
     chart = pairs.chart.take(0)
     flat = np.zeros(len(made.weights))
     own = geometry.Fitted(chart.fork_length_m, chart.fork_offset_m, chart.front_radius_m, chart.rear_radius_m, flat)
@@ -216,7 +234,8 @@ def stands_for(bench: BenchFile, made: Drawn) -> BenchFile:
     rider = bench.rider
     if rider is not None and "rider.front_share" in made.assumed:
         rider = replace(rider, front_share=typical.FRONT_SHARE[0])
-    return replace(change.filled(bench, one, full), rider=rider, doubts=())
+    filled = drawn_can.middle(change.filled(bench, one, full), made.design.shock, made.weights)
+    return replace(filled, rider=rider, doubts=())
 
 
 def _drawn_columns(assumed: tuple[str, ...]) -> Iterator[tuple[str, str]]:
@@ -251,15 +270,23 @@ def next_readings(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Be
 
     made [SI] (n,) as drawn; answers [SI] (n,) each, by name; begins [SI] (one) how a reading far in is begun → [SI] (any). Raises nothing. Source: physics.md 12.
     """
+    return _best(made, answers, _readings(made, begins), begins.start_pa)
+
+
+def _next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluation | None) -> list[Next]:
+    return [] if behind is None else _best(made, answers, rear_bounds.readings(made, behind), None)
+
+
+def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float | None) -> list[Next]:
     some = slice(0, ENOUGH_TO_COMPARE)
     weights = made.weights[some]
     answers = {name: values[some] for name, values in answers.items()}
     now = {name: _left(values, [], weights) for name, values in answers.items()}
     found = []
-    for kind, travel_m, readings, hold_n, shows_pa in _readings(made, begins):
+    for kind, travel_m, readings, hold_n, shows_pa in simulated:
         half = {name: _left(values, [each[some] for each in readings], weights) for name, values in answers.items()}
         usable = {name: value for name, value in half.items() if np.isfinite(value)}
-        start_pa = begins.start_pa if kind == "gauge" else None
+        start_pa = start if kind == "gauge" else None
         if usable:
             found.append(Next(kind, travel_m, usable, hold_n, shows_pa, start_pa))
     best: dict[str, Next] = {}
@@ -276,9 +303,6 @@ def _narrows(reading: Next, now: Mapping[str, float]) -> float:
     """The mean over the answers of what is left, as a share of what there is: less is better."""
     left = [reading.half_width[name] / now[name] for name in reading.half_width if now[name] > 0.0]
     return float(np.mean(left)) if left else 1.0
-
-
-Simulated: TypeAlias = tuple[str, float | None, list[Floats], float | None, float | None]
 
 
 def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:

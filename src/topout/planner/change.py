@@ -59,6 +59,7 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
         rear = replace(rear or model.Wheel(), **_moved(before.rear_wheel, after.rear_wheel))
     shock = bench.shock
     if shock is not None and before.shock is not None and after.shock is not None:
+        shock = replace(shock, **_moved(before.shock.unit, after.shock.unit))
         if shock.air is not None:
             shock = replace(shock, air=replace(shock.air, **_moved(before.shock.air, after.shock.air)))
         if shock.coil is not None:
@@ -72,7 +73,7 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
 # Where a value of the change stands afterwards.
 _LANDS: Final = {
     "change.travel": "fork.travel", "change.pressure": "fork.air.pressure", "change.offset": "fork.offset",
-    "change.fork_length": "fork.length", "change.shock.pressure": "shock.air.pressure",
+    "change.fork_length": "fork.length", "change.shock.pressure": "shock.air.pressure", "change.shock.stroke": "shock.stroke",
     "change.shock.rate": "shock.coil.rate", "change.shock.preload": "shock.coil.preload", "change.shock.bind": "shock.coil.bind",
 }  # fmt: skip
 

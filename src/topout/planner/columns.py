@@ -310,6 +310,7 @@ class ShockAsked(Columns):
 
     ABSENT: ClassVar[Any] = model.ShockChange()
 
+    stroke_m: Floats
     spacers: Floats
     pressure_gauge_pa: Floats
     rate_n_per_m: Floats

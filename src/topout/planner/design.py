@@ -89,7 +89,8 @@ class Design:
         count [1] (one) 1 and more → [SI] (count,) not to be written into. Raises nothing. Source: none needed, bookkeeping.
         """
         tables = {name: getattr(self, name).repeated(count) for name in _TABLES}
-        return Design(**tables, calibrates=np.broadcast_to(self.calibrates, (count,)))
+        shock = shocks.repeated(self.shock, count)
+        return Design(**tables, calibrates=np.broadcast_to(self.calibrates, (count,)), shock=shock)
 
     def __len__(self) -> int:
         return int(self.calibrates.size)

@@ -17,7 +17,7 @@ from topout.bench_file import settles as settled
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.planner import design as designs
-from topout.planner import typical
+from topout.planner import typical, typical_can
 from topout.planner.design import Changes, Design
 from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt
@@ -26,7 +26,8 @@ from topout.uncertainty.draws import Floats
 # Read by the job's one gauge: its gain and zero are common to all of them.
 BY_GAUGE: Final = (
     "fork.air.pressure", "fork.air.negative_pressure", "fork.air.second_pressure", "found.pressure", "change.pressure", "change.air.pressure",
-    "change.air.negative_pressure", "change.air.second_pressure",
+    "change.air.negative_pressure", "change.air.second_pressure", "shock.air.pressure", "shock.air.negative_pressure",
+    "shock.air.second_pressure", "change.shock.pressure",
 )  # fmt: skip
 MOST_REDRAWN: Final = 0.01  # a larger share of draws outside what a key allows is reported (physics.md 10)
 # Tables of the file and the columns that hold them; what no model takes (a maker's limit) stands in none.
@@ -38,7 +39,11 @@ _DESIGN: Final = {
 }  # fmt: skip
 _CHANGES: Final = {
     "change": "asked", "change.air": "air", "change.air.negative_coil": "negative_coil",
-    "change.coil": "coil", "change.front_wheel": "front_wheel", "change.rear_wheel": "rear_wheel",
+    "change.coil": "coil", "change.front_wheel": "front_wheel", "change.rear_wheel": "rear_wheel", "change.shock": "shock",
+}  # fmt: skip
+_SHOCK: Final = {
+    "shock": "unit", "shock.air": "air", "shock.air.negative_coil": "negative_coil", "shock.coil": "coil",
+    "shock.damper": "damper", "shock.bumper": "bumper",
 }  # fmt: skip
 _READING: Final = "found.reading"
 
@@ -85,6 +90,8 @@ def usual(bench: BenchFile) -> dict[str, Doubt]:
     usual: dict[str, Doubt] = {}
     if rider is not None and rider.front_share is not None:
         usual["rider.front_share"] = share(bench)
+    if bench.shock is not None and bench.shock.sag_m is not None:
+        usual["shock.sag"] = typical_can.SAG_DOUBT
     if found is not None:
         usual |= {"found.sag": ring(bench), "found.read_at": typical.TAPE_DOUBT}
         usual |= {f"{_READING}.{n}.travel": typical.TAPE_DOUBT for n in range(len(found.readings))}
@@ -144,7 +151,9 @@ def drawn(bench: BenchFile, seed: int, count: int) -> Doubted:
     FaultsFound at an uncertainty that no model takes yet. Source: physics.md 10 and 12.
     """
     own = written(bench)
-    faults = [_not_taken(off) for off in own.values() if _table(off.key) not in {*_DESIGN, *_CHANGES, _READING}]
+    faults = [
+        _not_taken(off) for off in own.values() if _table(off.key) not in {*_DESIGN, *_CHANGES, *_SHOCK, _READING}
+    ]
     if faults:
         raise FaultsFound(faults)
     values, redrawn = {}, []
@@ -196,6 +205,8 @@ def put_in(design: Design, bench: BenchFile, values: Mapping[str, Floats]) -> De
     Source: none needed, bookkeeping.
     """
     put: Design = _put(design, _DESIGN, values)
+    if put.shock is not None:
+        put = replace(put, shock=_put(put.shock, _SHOCK, values))
     return designs.drawn_for_its_wheels(put, bench.frame)
 
 

@@ -18,11 +18,12 @@ from topout.bench_file.model import Air, BenchFile, Fork
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring
 from topout.physics.sag import Load
-from topout.planner import columns, doubted, far_in, inputs, load, missing, typical
+from topout.planner import columns, doubted, drawn_can, far_in, inputs, load, missing, typical
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.doubted import Doubted
 from topout.planner.far_in import UNBELIEVABLE, Gauge
+from topout.planner.shocks import Shocks
 from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt
 from topout.uncertainty.draws import Floats, likelihood
@@ -72,7 +73,7 @@ def is_drawn(bench: BenchFile) -> bool:
 
     bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
     """
-    return doubted.is_doubted(bench) or fills(bench)
+    return doubted.is_doubted(bench) or fills(bench) or drawn_can.fills(bench)
 
 
 def fills(bench: BenchFile) -> bool:
@@ -92,7 +93,8 @@ def left_open(bench: BenchFile) -> list[str]:
 
     bench [SI] (one) as read → [-] (any) keys, "fork.air.bore". Raises nothing. Source: bench-file.md.
     """
-    return _left_out(bench.fork) if bench.fork is not None and fills(bench) else []
+    in_front = _left_out(bench.fork) if bench.fork is not None and fills(bench) else []
+    return in_front + drawn_can.left_open(bench)
 
 
 def lacking(bench: BenchFile, faults: Iterable[Fault]) -> list[Fault]:
@@ -101,9 +103,10 @@ def lacking(bench: BenchFile, faults: Iterable[Fault]) -> list[Fault]:
     bench [SI] (one) as read; faults [-] (any) as `checks.missing` finds them → [-] (any). Raises nothing. Source:
     bench-file.md.
     """
-    if not fills(bench):
+    left = left_open(bench)
+    if not left:
         return list(faults)
-    drawn_for = {*_left_out(bench.fork or Fork()), "rider.front_share"}
+    drawn_for = {*left, "rider.front_share"}
     return [fault for fault in faults if fault.key not in drawn_for]
 
 
@@ -144,7 +147,7 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
 
 
 # What is made of arrays of draws, and joined by its parts.
-_PARTS: Final = (columns.Columns, Design, Changes, load.Loads, Load, Gauge)
+_PARTS: Final = (columns.Columns, Design, Shocks, Changes, load.Loads, Load, Gauge)
 
 
 def _joined(parts: Sequence[Any]) -> Any:
@@ -192,6 +195,10 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
         design, made = _filled(bench, design, values, seed, count)
         named |= made
         assumed += _left_out(bench.fork or Fork())
+    if drawn_can.fills(bench):
+        design, made = drawn_can.filled(bench, design, values, seed, count)
+        named |= made
+        assumed += drawn_can.left_open(bench)
     share = _Share.of(bench, bool(assumed))
     if share is not None and share.assumed:
         assumed.append("rider.front_share")
@@ -200,19 +207,23 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
         design = replace(design, rider=replace(design.rider, front_share=front_share))
         named["rider.front_share"] = front_share
     settled = doubted.stood(bench, draws.stream(seed, "settle"), count)
-    loads = load.loads(design, settled)
+    behind = draws.uniform(draws.stream(seed, "settle behind"), -1.0, 1.0, count)
+    loads = load.loads(design, settled, behind)
     named |= values.values
     if bench.found:
         named |= {"rider.front_share": loads.implied_share, "found.settle": settled * design.fork.friction_n}
+    if bench.shock is not None and bench.shock.sag_m is not None and design.shock is not None:
+        named["shock.settle"] = behind * design.shock.unit.friction_n
     possible = _possible(design, loads)
     likely = np.ones(count) if share is None else _by_share(loads, share)
     if by_share is None:
         # Where the whole spring is known the sag found is the load, whatever share follows: one that no draw makes likely is
         # warned of, as in an exact file, and weighs nothing.
         by_share = bool(assumed) or bool(likely.max() >= UNBELIEVABLE)
-    sag_found = possible * (likely if by_share else 1.0)
+    at_shock = drawn_can.likely(bench, design, loads)
+    sag_found = possible * (likely if by_share else 1.0) * at_shock
     each = far_in.likelihoods(bench, design, gauge, values)
-    best = far_in.Best.of(sag_found, each)
+    best = far_in.Best.of(sag_found, each, at_shock)
     weights = sag_found * np.prod(each, axis=0) if each else sag_found
     redrawn = values.redrawn + _can_not_be(possible, assumed)
     inputs_of = {name: drawn_values for name, drawn_values in named.items() if np.ptp(drawn_values) > 0.0}
@@ -225,7 +236,11 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
 def _gauge(bench: BenchFile, seed: int, count: int) -> Gauge:
     """The job's one gauge. Where every pressure that was read carries its own uncertainty, that is all there is to it."""
     own = doubted.written(bench)
-    read = [place for place in ("fork.air.pressure", "found.pressure") if doubted.value_at(bench, place) is not None]
+    read = [
+        place
+        for place in ("fork.air.pressure", "found.pressure", "shock.air.pressure")
+        if doubted.value_at(bench, place) is not None
+    ]
     read += [f"found.reading.{n}.pressure" for n in range(len(bench.found.readings) if bench.found else 0)]
     if read and all(place in own for place in read):
         return Gauge(np.zeros(count), np.zeros(count))
@@ -249,7 +264,7 @@ def _by_gauge(bench: BenchFile, gauge: Gauge, seed: int, count: int) -> dict[str
 
 def _reads(bench: BenchFile, read: Mapping[str, Floats], count: int) -> Floats:
     """What the gauge is off, its mark in it, at the pressure that the sag was found at, else at the one that is fitted [Pa]."""
-    for place in ("found.pressure", "fork.air.pressure"):
+    for place in ("found.pressure", "fork.air.pressure", "shock.air.pressure"):
         if place in read and place not in doubted.written(bench):
             off: Floats = read[place] - doubted.value_at(bench, place)
             return off

@@ -124,12 +124,13 @@ class Best:
     alone: tuple[float, ...]
     pairs: tuple[float, ...]
     whole: float
+    behind: float = 1.0  # the sag found at a shock
 
     @classmethod
-    def of(cls, sag_found: Floats, each: Sequence[Floats]) -> Best:
+    def of(cls, sag_found: Floats, each: Sequence[Floats], behind: Floats | None = None) -> Best:
         """From how likely each draw makes the sag found, and each reading.
 
-        sag_found [1] (n,) 0 to 1; each [1] (n,) each, 0 to 1 → [1] (one). Raises nothing. Source: none needed, bookkeeping.
+        sag_found [1] (n,) 0 to 1; each [1] (n,) each, 0 to 1; behind [1] (n,) 0 to 1 of the sag at a shock, or None → [1] (one). Raises nothing. Source: none needed, bookkeeping.
         """
         alone = [sag_found * likely for likely in each]
         pairs = (
@@ -138,7 +139,8 @@ class Best:
             else ()
         )
         whole = float((sag_found * np.prod(each, axis=0)).max()) if each else float(sag_found.max())
-        return cls(float(sag_found.max()), tuple(float(likely.max()) for likely in alone), pairs, whole)
+        rear = 1.0 if behind is None else float(behind.max())
+        return cls(float(sag_found.max()), tuple(float(likely.max()) for likely in alone), pairs, whole, rear)
 
     def and_of(self, other: Best) -> Best:
         """The best of both.
@@ -148,7 +150,8 @@ class Best:
         alone, pairs = (
             tuple(map(max, mine, theirs)) for mine, theirs in ((self.alone, other.alone), (self.pairs, other.pairs))
         )
-        return Best(max(self.sag, other.sag), alone, pairs, max(self.whole, other.whole))
+        behind = max(self.behind, other.behind)
+        return Best(max(self.sag, other.sag), alone, pairs, max(self.whole, other.whole), behind)
 
 
 def contradictions(bench: BenchFile, best: Best) -> Iterator[Fault]:
@@ -158,6 +161,10 @@ def contradictions(bench: BenchFile, best: Best) -> Iterator[Fault]:
     bookkeeping.
     """
     readings: tuple[Reading, ...] = bench.found.readings if bench.found else ()
+    if best.behind < UNBELIEVABLE:
+        text = "no shock with this can and this stroke shows that under this rider. Measure both again, and read the gauge with nothing attached."
+        yield Fault("[shock] sag", text, key="shock.sag")
+        return
     if best.sag < UNBELIEVABLE:
         text = "no fork with these stanchions and this travel shows that under this rider. Measure both again, and read the gauge with nothing attached."
         yield Fault("[found] sag", text, key="found.sag")

@@ -21,8 +21,13 @@ MOST_ANGLE_DEG: Final = 0.3
 _ANSWERS: Final = {
     "keep-sag": ("keep", "sag", "pressure_pa"), "keep-sag-share": ("keep", "sag-share", "pressure_pa"),
     "sag": ("after", "sag", "front", "travel_m"), "end-force": ("after", "end_force_n"),
+    "rear-keep-sag": ("rear", "keep", "sag", "pressure_pa"),
+    "rear-keep-sag-share": ("rear", "keep", "sag-share", "pressure_pa"),
+    "rear-sag": ("after", "sag", "rear", "stroke_m"), "rear-end-force": ("after", "rear", "end_force_n"),
 }  # fmt: skip
 _SAGS: Final = ("travel_m", "shown_m", "low_m", "high_m")
+_STROKES: Final = ("stroke_m", "stroke_shown_m")
+MOST_STROKE_M: Final = 0.0012  # ours: 3 mm of the wheel's travel at a ratio of 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +61,9 @@ class Bounds:
 
     @property
     def answers(self) -> dict[str, Interval]:
-        """The four answers that a reading is chosen by, those that are not exact.
+        """The answers that a reading is chosen by, four an end, those that are not exact.
 
-        nothing → [SI] (4) at most, by name. Raises nothing. Source: bench-file.md.
+        nothing → [SI] (8) at most, by name. Raises nothing. Source: bench-file.md.
         """
         return {name: self.of[place] for name, place in _ANSWERS.items() if place in self.of}
 
@@ -191,8 +196,10 @@ def _most(key: str, median: float) -> float:
         return MOST_OF_A_FORCE * abs(median)
     if key.endswith("_deg"):
         return MOST_ANGLE_DEG
-    if key == "share":
+    if key in ("share", "share_of_stroke", "share_of_wheel_travel"):
         return MOST_SAG_SHARE
+    if key in _STROKES:
+        return MOST_STROKE_M
     return MOST_SAG_M if key in _SAGS else float("inf")
 
 

@@ -58,7 +58,7 @@ class LoadOn:
     behind_n: Floats | None = None  # on the rear wheel, of a bike with a [shock]; NaN where not known
 
 
-def loads(design: Design, settled: Floats | None = None) -> Loads:
+def loads(design: Design, settled: Floats | None = None, settled_behind: Floats | None = None) -> Loads:
     """The loads on the forks as they are.
 
     Calibrated: at the pressure found the fork is `sag` (as the ring shows it, so lost travel comes on top) in; the
@@ -69,7 +69,7 @@ def loads(design: Design, settled: Floats | None = None) -> Loads:
     taking the error down tenfold and more (a rear wheel turns the head by its travel over the wheelbase).
     `settled` says where in its band of friction each fork stood when the sag was found: 1 held out all it can, −1 held in.
 
-    design [SI] (n,) any; settled [1] (n,) −1 to 1, None for friction left out → [N] (n,) NaN where not known. Raises nothing. Source: physics.md 7.
+    design [SI] (n,) any; settled, settled_behind [1] (n,) −1 to 1, None for friction left out → [N] (n,) NaN where not known. Raises nothing. Source: physics.md 7.
     """
     rider, bike, found = design.rider, design.bike, design.calibrates
     framed = designs.framed(design)
@@ -83,7 +83,7 @@ def loads(design: Design, settled: Floats | None = None) -> Loads:
     behind, standing = None, design
     end = rear.rear(design)
     if end is not None:
-        by_sag = rear.found_load_n(design, end)
+        by_sag = rear.found_load_n(design, end, settled_behind)
         behind = first_known(by_sag, rear.weight_left_n(design, np.where(found, np.nan, upright)))
         standing = rear.stood(design, behind)
     if found.any():

@@ -15,7 +15,7 @@ from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, energy, geometry, spring_terms
 from topout.physics import sag as rest
 from topout.physics.gas import Floats
-from topout.planner import bounds, columns, drawn, fill, held_in, inputs, plan, rear, state
+from topout.planner import bounds, columns, drawn, fill, held_in, inputs, plan, rear, rear_bounds, state
 from topout.planner.drawn import Drawn
 from topout.planner.fill import Filled, FillRound, Schedule
 from topout.planner.known_to import Bounds
@@ -83,7 +83,7 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
     end_force = air_spring.force(settled, settled.fit.travel_m)
     from_sag = along["force_fast_from_sag_n",].median
     coiled = not settled.fit.bore_m.any()  # no chamber, no pressure
-    known: dict[bounds.Place, Interval] = {
+    known: dict[rear_bounds.Place, Interval] = {
         (name,): one for name, one in each.items() if one is not None and one.high95 > one.low95
     }
     return Curve(
@@ -138,7 +138,7 @@ def schedule(
         if not np.isnan(took).any():
             break
     counted = interval(np.nan_to_num(took, nan=len(stops_gauge_pa) + fill.MOST_ROUNDS + 1.0), made.weights)
-    of: dict[bounds.Place, Interval] = (
+    of: dict[rear_bounds.Place, Interval] = (
         {("settled_after",): counted} if counted is not None and counted.high95 > counted.low95 else {}
     )
     return Schedule(

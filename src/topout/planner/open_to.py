@@ -23,8 +23,23 @@ _ROWS: Final = (
     (("difference", "sag", "front", "travel_m"), "change of sag", "length", "mm", 1),
     (("after", "end_force_n"), "bottom-out force after", "force", "N", -1),
     (("difference", "end_force_n"), "change of it", "force", "N", -1),
+    (("rear", "keep", "sag", "pressure_pa"), "shock, pressure for the same sag", "pressure", "psi", 0),
+    (("rear", "keep", "sag-share", "pressure_pa"), "shock, pressure for the same sag in %", "pressure", "psi", 0),
+    (("rear", "keep", "curve", "pressure_pa"), "shock, pressure for the same feel", "pressure", "psi", 0),
+    (("rear", "keep", "end-force", "pressure_pa"), "shock, pressure for the same end", "pressure", "psi", 0),
+    (("rear", "keep", "sag", "rate_n_per_m"), "shock, spring for the same sag", "rate", "N/mm", 1),
+    (("after", "sag", "rear", "stroke_m"), "shock, stroke used at sag after", "length", "mm", 1),
+    (("after", "sag", "rear", "stroke_shown_m"), "shock, its ring after, settled once", "length", "mm", 1),
+    (("difference", "sag", "rear", "stroke_m"), "shock, change of stroke used", "length", "mm", 1),
+    (("after", "rear", "end_force_n"), "shock, bottom-out force after", "force", "N", -1),
+    (("difference", "rear", "end_force_n"), "shock, change of it", "force", "N", -1),
 )  # fmt: skip
 _DRAWN: Final = {
+    "shock.air.bore": "the bore of the shock’s can", "shock.air.shaft": "the damper body that the can slides on",
+    "shock.air.positive_volume": "the volume of the shock’s air chamber", "shock.air.negative_volume": "the volume of its negative chamber",
+    "shock.air.port_position": "the place of the shock’s port", "shock.air.spacer_volume": "the volume of a spacer in the shock",
+    "shock.friction": "the friction of the shock", "shock.damper": "the gas behind the shock’s damper",
+    "shock.bumper": "the bumper of the shock",
     "fork.lower_legs": "the air in the lower legs", "fork.bumper": "the bumper", "fork.friction": "the friction",
     "fork.air.port_position": "the place of the port", "fork.air.spacer_volume": "the volume of a spacer",
 }  # fmt: skip
@@ -63,13 +78,13 @@ def between(of: Bounds, system: System) -> list[Between]:
     return found
 
 
-def for_same_sag(of: Bounds, unit: str) -> str:
+def for_same_sag(of: Bounds, unit: str, answer: str = "keep-sag") -> str:
     """The pressure that keeps the sag, with its limits; that it is not known where they lie too far apart; else nothing.
 
-    of [SI] (one) what the draws say; unit [-] (one) of pressure → [-] (one) words. Raises nothing. Source: physics.md
-    12.
+    of [SI] (one) what the draws say; unit [-] (one) of pressure; answer [-] (one) "keep-sag", or "rear-keep-sag" of a shock →
+    [-] (one) words. Raises nothing. Source: physics.md 12.
     """
-    one = of.answers.get("keep-sag")
+    one = of.answers.get(answer)
     if one is None:
         return ""
     low, high = outward(one, "pressure", unit, at_mark.decimals(unit))
@@ -79,13 +94,13 @@ def for_same_sag(of: Bounds, unit: str) -> str:
     return f"For the same sag set {middle}, {_figure(low)} to {high}."
 
 
-def sag_is_kept(of: Bounds, set_gauge_pa: float, unit: str) -> str:
+def sag_is_kept(of: Bounds, set_gauge_pa: float, unit: str, answer: str = "keep-sag") -> str:
     """The limits of the pressure that keeps the sag, where they are close and what is set lies within; else nothing.
 
-    of [SI] (one) what the draws say; set_gauge_pa [Pa gauge] (one) above 0; unit [-] (one) of pressure → [-] (one)
-    words, "69 to 71 psi". Raises nothing. Source: physics.md 12.
+    of [SI] (one) what the draws say; set_gauge_pa [Pa gauge] (one) above 0; unit [-] (one) of pressure; answer [-] (one)
+    "keep-sag", or "rear-keep-sag" of a shock → [-] (one) words, "69 to 71 psi". Raises nothing. Source: physics.md 12.
     """
-    one = of.answers.get("keep-sag")
+    one = of.answers.get(answer)
     if one is None or one.half_width > MOST_PRESSURE_PA:
         return ""
     if not one.low95 <= set_gauge_pa <= one.high95:
@@ -185,6 +200,37 @@ def end(of: Bounds, system: System) -> NotYet | None:
     )
 
 
+_SAYS: Final = {  # the readings of a shock, none with the pump on outside a press
+    "syringe": "with the can off, measure its bore and the damper body, and fill its air chamber from a syringe",
+    "caliper": "with the can off, measure its bore and the damper body with a caliper",
+    "scale": "read the force in a press half-way in",
+    "settles": "let it settle three times from above and three from below",
+    "front-share": "put both wheels on scales with the rider on the bike",
+}
+
+
+def end_behind(of: Bounds, system: System) -> NotYet | None:
+    """The same of a rear shock: between what its end lies, and the one reading that narrows it most.
+
+    of [SI] (one) what the draws say; system [-] (one) the units to say it in → [-] (one) words, or None where it is
+    known. Raises nothing. Source: physics.md 5 and 12.
+    """
+    one = of.answers.get("rear-end-force")
+    if one is None or one.half_width <= MOST_OF_A_FORCE * abs(one.median):
+        return None
+    low, high = forces(one, system)
+    told = [each for each in of.next if "rear-end-force" in each.half_width]
+    reading = min(told, key=lambda each: each.half_width["rear-end-force"], default=None)
+    helps = ""
+    if reading is not None:
+        after, now = (
+            system.show(half, "force", "N", decimals=-1)
+            for half in (reading.half_width["rear-end-force"], one.half_width)
+        )
+        helps = f"One reading helps: {_SAYS[reading.kind]}. Then it is known to ± {after}, now to ± {now}."
+    return NotYet("How firm the end of the shock is: not known yet.", f"Between {low} and {high}.", helps, reading)
+
+
 def forces(one: Interval, system: System) -> tuple[str, str]:
     """The limits of a force as written, newtons to 10.
 
@@ -225,7 +271,9 @@ def assumed(of: Bounds) -> str:
     of [SI] (one) what the draws say → [-] (one) words. Raises nothing. Source: physics.md 12.
     """
     named = [drawn_words(word) for word in of.assumed]
-    return f"Not known here, and drawn from what such forks usually are: {', '.join(named)}." if named else ""
+    such = [unit for unit in ("fork", "shock") if any(word.startswith(f"{unit}.") for word in of.assumed)]
+    units = " and ".join(f"{unit}s" for unit in such) or "bikes"
+    return f"Not known here, and drawn from what such {units} usually are: {', '.join(named)}." if named else ""
 
 
 def not_measured(of: Bounds) -> str:

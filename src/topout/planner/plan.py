@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -23,6 +24,7 @@ from topout.planner import (
     load,
     missing,
     rear,
+    rear_bounds,
     rear_plan,
     state,
 )
@@ -49,6 +51,7 @@ from topout.planner.results import (
     as_json,
     difference,
 )  # fmt: skip
+from topout.uncertainty.intervals import Interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,16 +99,21 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
         told = compared(bench, curves)
         return replace(told, defaults=defaults.of_plan(bench, None, told.clearance.tyre_to_crown_m)), None
     found = bounds.answer(bench, draws)
-    told = compared(found.bench, False, found.medians)
+    told = compared(found.bench, False, found.medians, found.said)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
     told = replace(told, defaults=defaults.of_plan(bench, found.bench, told.clearance.tyre_to_crown_m))
     return told, found
 
 
-def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) -> Plan:
-    """The plan of a bench file that says all; `medians` stands in place of what is evaluated from it.
+def compared(
+    bench: BenchFile,
+    curves: bool,
+    medians: Evaluation | None = None,
+    said: Mapping[tuple[str, ...], Interval] | None = None,
+) -> Plan:
+    """The plan of a bench file that says all; `medians` stands in place of what is evaluated from it, `said` of its rear end.
 
-    bench [SI] (one) as read; curves [-] (one) yes or no; medians [SI] (2, 1) or None → [SI] (one). Raises FaultsFound
+    bench [SI] (one) as read; curves [-] (one) yes or no; medians [SI] (2, 1) or None; said [SI] (any) by place, or None → [SI] (one). Raises FaultsFound
     where the sag found can't be. Source: bench-file.md; physics.md.
     """
     before, changes = Design.of([bench]), Changes.of([bench])
@@ -114,6 +122,8 @@ def compared(bench: BenchFile, curves: bool, medians: Evaluation | None = None) 
     loads = load.loads(before)
     on = load.of_one(bench, loads)
     behind = rear_plan.evaluate(before, after, loads.behind_n)
+    if behind is not None and said is not None:
+        behind = rear_bounds.medians(behind, said)
     asked_m = changes.rear_wheel.sag_m
     before, after = rear.stood(before, loads.behind_n), rear.stood(after, loads.behind_n, asked_m)
     pairs = inputs.pairs(before, after)

@@ -57,9 +57,23 @@ def rear(design: Design) -> Rear | None:
             columns.Bumper(nothing + 1.0, nothing, nothing + 1.0), of.coil, of.on_coil,
         )
     )  # fmt: skip
-    table = of.leverage
-    linkage = leverage.linkage(table.travel_m, table.value, table.of_stroke)
+    linkage = _linkage(of.leverage)
     return Rear(chambers, linkage, of.unit.friction_n, leverage.wheel_travel_m(linkage, chambers.travel_m))
+
+
+def _linkage(table: columns.Leverage) -> Linkage:
+    """The linkages of these tables, worked out once where all are the same: draws of one bike share theirs."""
+    one = table.take(slice(0, 1))
+    alike = all(np.array_equal(a, np.broadcast_to(b, a.shape), equal_nan=True) for a, b in _pairs(table, one))
+    if len(table.of_stroke) < 2 or not alike:
+        return leverage.linkage(table.travel_m, table.value, table.of_stroke)
+    made = leverage.linkage(one.travel_m, one.value, one.of_stroke)
+    count = len(table.of_stroke)
+    return Linkage(*(np.broadcast_to(v, (count, *v.shape[1:])) for v in (getattr(made, f.name) for f in fields(made))))
+
+
+def _pairs(table: columns.Leverage, one: columns.Leverage) -> list[tuple[Any, Any]]:
+    return [(getattr(table, f.name).astype(float), getattr(one, f.name).astype(float)) for f in fields(table)]
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -98,17 +112,21 @@ def found_travel_m(design: Design, of: Rear) -> Floats:
     return result
 
 
-def found_load_n(design: Design, of: Rear) -> Floats:
-    """Load [N] on the rear wheel by the sag that was found at the pressure or coil fitted, friction left out.
+def found_load_n(design: Design, of: Rear, settled_at: Floats | None = None) -> Floats:
+    """Load [N] on the rear wheel by the sag that was found at the pressure or coil fitted.
 
-    design [SI] (n,) any; of [SI] (n,) its rear ends → [N] (n,) NaN where none was found or the spring is not known. Raises
-    nothing. Source: physics.md 7.
+    `settled_at` says where in its band of friction each shock stood then: 1 held out all it can, −1 held in.
+
+    design [SI] (n,) any; of [SI] (n,) its rear ends; settled_at [1] (n,) −1 to 1, None for friction left out → [N] (n,) NaN
+    where none was found or the spring is not known. Raises nothing. Source: physics.md 7.
     """
     w = found_travel_m(design, of)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         settled = air_spring.settle(air_spring.computable(of.chambers))
         stroke, ratio, _ = leverage.at(of.linkage, w)
         force = air_spring.force(settled, np.minimum(stroke, settled.fit.travel_m))
+        if settled_at is not None:
+            force = force + settled_at * of.friction_n
     return np.maximum(force, 0.0) / ratio
 
 
@@ -121,6 +139,16 @@ def weight_left_n(design: Design, front_n: Floats) -> Floats:
     bike = design.bike
     unsprung_kg = bike.unsprung_front_kg + bike.unsprung_rear_kg
     return np.maximum((design.rider.mass_kg + bike.mass_kg - unsprung_kg) * G0_M_PER_S2 - front_n, 0.0)
+
+
+def implied_front_share(design: Design, load_n: Floats) -> Floats:
+    """The share [1] of rider and bike on the front wheel that a load on the rear wheel leaves.
+
+    design [SI] (n,) any; load_n [N] (n,) on the rear wheels → [1] (n,) NaN where not known. Raises nothing. Source: physics.md
+    7.
+    """
+    bike = design.bike
+    return 1.0 - (load_n / G0_M_PER_S2 + bike.unsprung_rear_kg) / (design.rider.mass_kg + bike.mass_kg)
 
 
 def stood(design: Design, load_n: Floats | None, asked_m: Floats | None = None) -> Design:

@@ -7,7 +7,7 @@ from typing import Final
 
 from topout import units
 from topout.planner import open_to
-from topout.planner.known_to import MOST_SAG_M
+from topout.planner.known_to import MOST_SAG_M, Bounds
 from topout.planner.rear_summary import RearSummary
 from topout.planner.summary import Summary
 from topout.units import NO_BREAK, show
@@ -118,15 +118,15 @@ def whole(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     pieces = to_set(of, unit, second) + ([Piece(f" {effects}")] if effects else [])
     if of.rear is None:
         return pieces
-    behind = rear_to_set(of.rear, unit, second) + [Piece(rear_does(of.rear))]
+    behind = rear_to_set(of.rear, unit, second, of.bounds) + [Piece(rear_does(of.rear))]
     return [*pieces, Piece(" "), *behind] if of.forked else behind
 
 
-def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True) -> list[Piece]:
+def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds: Bounds | None = None) -> list[Piece]:
     """What to set on the shock: pressure and spacers, or the coil and its preload; why, where nothing is set.
 
-    of [SI] (one) a rear summary; unit [-] (one) of pressure; second [-] (one) whether the other system stands beside →
-    [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+    of [SI] (one) a rear summary; unit [-] (one) of pressure; second [-] (one) whether the other system stands beside; bounds
+    [SI] (one) what the draws say, or None → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
     if of.verdict == "locks":
         return [Piece("Don’t build this shock. ", True), Piece("It would lock before the end of its stroke.")]
@@ -134,7 +134,12 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True) -> list
         pieces = [Piece("Shock: set "), Piece(pressure(of.pressure_pa, unit, second), True)]
         if of.limit_pa is not None:
             pieces.append(Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True))
-        return [*pieces, Piece(" with "), Piece(spacers(of.spacers), True), Piece(".")]
+        kept = "" if bounds is None else open_to.sag_is_kept(bounds, of.pressure_pa, unit, "rear-keep-sag")
+        pieces += [*([Piece(f" ({kept})")] if kept else []), Piece(" with "), Piece(spacers(of.spacers), True)]
+        if kept:
+            return [*pieces, Piece(" for the same sag behind.")]
+        same = "" if bounds is None else open_to.for_same_sag(bounds, unit, "rear-keep-sag")
+        return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]
     if of.rate_n_per_m is not None:
         pieces = [Piece("Shock: a coil of "), Piece(show(of.rate_n_per_m, "rate", "N/mm", second=second), True)]
         if of.preload_m:

@@ -58,14 +58,25 @@ class Shocks:
         return Shocks(**{n: v[index] if isinstance(v, np.ndarray) else v.take(index) for n, v in parts.items()})
 
 
+def repeated(shocks: Shocks | None, count: int) -> Shocks | None:
+    """One bike's shock so many times; None where it has none.
+
+    shocks [SI] (1,) any, or None; count [1] (one) 1 and more → [SI] (count,) not to be written into, or None. Raises nothing.
+    Source: none needed, bookkeeping.
+    """
+    return None if shocks is None else shocks.take(np.zeros(count, dtype=int))
+
+
 def changed(shocks: Shocks, asked: columns.ShockAsked) -> Shocks:
-    """The shocks after their changes; what a change does not name stays.
+    """The shocks after their changes; what a change does not name stays. A stroke reducer moves the solid stop alone, and the
+    bumper with it.
 
     shocks, asked [SI] (n,) any → [SI] (n,). Raises nothing. Source: bench-file.md.
     """
     air, coil = shocks.air, shocks.coil
     return replace(
         shocks,
+        unit=replace(shocks.unit, stroke_m=first_known(asked.stroke_m, shocks.unit.stroke_m)),
         air=replace(
             air,
             spacers=first_known(asked.spacers, air.spacers),

@@ -255,6 +255,8 @@ def _set_coil(bench: BenchFile, coil: Coil | None) -> SetCoil | None:
 def _lacking(bench: BenchFile, after: BenchFile, drawn: Iterable[str]) -> tuple[Lacking, ...]:
     """What is missing; what was drawn in its place, by the words of the bench file, is not."""
     instead = {missing.place_of(word) for word in drawn}
+    if any(word.startswith("shock.") for word in drawn):  # its spring is drawn, and says where it rests
+        instead.add("[shock] sag")
     places = [place for each in missing.of_plan(bench, after) for place in each if place not in instead]
     return tuple(Lacking(missing.words(place), place) for place in places)
 
