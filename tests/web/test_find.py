@@ -8,19 +8,20 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 import find as benchmark
-from topout.web import clock
+from topout.web import clock, opening
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.folding import PLAIN, folded
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import Job, Photo, Reading, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Job, Photo, Reading, Release, RiderNotes, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.search import documents, index
 from topout.web.jobs.search.find import MOST, Found, find
@@ -187,6 +188,55 @@ def test_captions_of_photos_and_why_a_step_was_left_are_found(
     assert rows() == before, "made anew it is the index that was kept in step"
 
 
+def sign_words(job: Job, who: User) -> None:
+    """Every kind of words that are signed beside a step: why a reading was taken again, an owner's two reasons, defects, the rider's notes."""
+    common = {"job": job, "who": who, "at": AT}
+    Reading.objects.create(
+        **common, sequence=next_sequence(job), kind="pressure", stage="as-found", text="71 psi", value_si=1.0, reason="crooked hose"
+    )  # fmt: skip
+    FrozenPlan.objects.create(
+        **common, sequence=next_sequence(job), bench_file="", results={}, version="0", sentence="Set 70 psi.", reason="yonder rides flat"
+    )  # fmt: skip
+    release = Release.objects.create(
+        **common, sequence=next_sequence(job), found="f", done="d", left="l", defects=["Zähne of the chainring", "worn threads"],
+        next_service="n", fit_to_ride=True, contradictions=["c"], reason="ferry at nine",
+    )  # fmt: skip
+    RiderNotes.objects.create(release=release, words="zigzag after the second ride")
+
+
+SIGNED = ("crooked", "yonder", "zähne", "threads", "ferry", "zigzag")
+
+
+def test_every_word_that_was_signed_is_found_once_and_a_riders_notes_go_with_the_rider(
+    kept: dict[str, Job], cast: people.Cast, owner_in: Client, workshop: Path
+) -> None:
+    before = words_weight()
+    sign_words(kept["uwe"], cast.owner)
+    for word in SIGNED:
+        assert who(find(word)) == [kept["uwe"].number], word
+    assert words_weight() - before < 200, "each text once: 118 letters, and what is spelt out"
+    rider = kept["uwe"].rider
+    assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303
+    assert not find("zigzag").hits and who(find("ferry")) == [kept["uwe"].number]
+    connection.close()
+    assert b"zigzag" not in b"".join(path.read_bytes() for path in workshop.parent.glob("workshop.sqlite3*"))
+
+
+def test_a_start_brings_an_index_of_another_version_into_step(kept: dict[str, Job], cast: people.Cast) -> None:
+    """No migration comes with a word more in the index: the start looks at the triggers' text itself."""
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TRIGGER find_jobs_ridernotes_insert")
+    sign_words(kept["uwe"], cast.owner)
+    assert not find("zigzag").hits and "NOT in step" in index.health()[0][1]
+    opening.bring_up_to_date()
+    assert who(find("zigzag")) == [kept["uwe"].number] and "NOT" not in index.health()[0][1]
+
+
+def words_weight() -> int:
+    with connection.cursor() as cursor:
+        return int(cursor.execute("SELECT sum(length(words)) FROM search_index").fetchone()[0])
+
+
 def test_an_erased_rider_is_not_found_and_stands_nowhere_in_the_file(
     kept: dict[str, Job], owner_in: Client, workshop: Path
 ) -> None:
@@ -337,10 +387,12 @@ def test_postgresql_finds_the_same(tmp_path: Path) -> None:
             "CREATE TABLE shelf_part (id bigint PRIMARY KEY, tag_id bigint, kind varchar, marking varchar, state varchar, place varchar, note text);"
             "CREATE TABLE jobs_job (id bigint PRIMARY KEY, number int, rider_id bigint, bike_id bigint, unit_id bigint, asked text, asked_title varchar, budget varchar);"
             "CREATE TABLE jobs_remark (id bigint PRIMARY KEY, job_id bigint, words varchar);"
-            "CREATE TABLE jobs_reading (id bigint PRIMARY KEY, job_id bigint, note varchar);"
+            "CREATE TABLE jobs_reading (id bigint PRIMARY KEY, job_id bigint, note varchar, reason varchar);"
+            "CREATE TABLE jobs_frozenplan (id bigint PRIMARY KEY, job_id bigint, reason varchar);"
+            "CREATE TABLE jobs_ridernotes (id bigint PRIMARY KEY, release_id bigint, words text);"
             "CREATE TABLE jobs_photo (id bigint PRIMARY KEY, job_id bigint, of varchar);"
             "CREATE TABLE jobs_stepentry (id bigint PRIMARY KEY, job_id bigint, evidence jsonb);"
-            'CREATE TABLE jobs_release (id bigint PRIMARY KEY, job_id bigint, found text, done text, "left" text, next_service varchar);'
+            'CREATE TABLE jobs_release (id bigint PRIMARY KEY, job_id bigint, found text, done text, "left" text, next_service varchar, defects jsonb, reason varchar);'
         )
         said = index.in_words_of("postgresql")
         for line in index.table("postgresql"):
@@ -387,7 +439,16 @@ def test_postgresql_finds_the_same(tmp_path: Path) -> None:
             and found("köhler harsh")[:1] == [1]
             and found("quillon")[0] == 3
         )
+        psql(
+            "INSERT INTO jobs_reading VALUES (1, 1, '', 'crooked hose'); INSERT INTO jobs_frozenplan VALUES (1, 1, 'yonder rides flat');"
+            "INSERT INTO jobs_release VALUES (1, 1, 'f', 'd', 'l', 'n', '[\"Zähne of the chainring\", \"worn threads\"]', 'ferry at nine');"
+            "INSERT INTO jobs_ridernotes VALUES (1, 1, 'zigzag after the second ride')"
+        )
+        assert [found(word) for word in SIGNED] == [[1]] * len(SIGNED)
         kept_in_step = psql("SELECT * FROM search_index ORDER BY rowid")
+        psql("DELETE FROM jobs_ridernotes")
+        assert found("zigzag") == [] and found("ferry") == [1]
+        psql("INSERT INTO jobs_ridernotes VALUES (1, 1, 'zigzag after the second ride')")
         psql("DELETE FROM search_index")
         for kind in documents.KINDS:
             psql(said(kind.fill()))

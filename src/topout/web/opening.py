@@ -20,6 +20,7 @@ from topout.web.backup.nightly import Nightly
 from topout.web.backup.restore import open_lock
 from topout.web.demo import jobs
 from topout.web.jobs.records import triggers
+from topout.web.jobs.search import index
 from topout.web.own_photos import without_folder
 
 
@@ -84,8 +85,10 @@ def bring_up_to_date() -> None:
     if at_start.behind():
         _copy_before()
         call_command("migrate", verbosity=0, interactive=False)
-    elif triggers.missing():
+        return
+    if triggers.missing():
         triggers.write()
+    index.mend()
 
 
 def _copy_before() -> None:

@@ -121,10 +121,17 @@ PAIR = Kind(
         f" || '{LINE}' || ".join((
             _joined(_texts("k.asked_title", "k.asked", "k.budget"), _ALL),
             _joined(_texts("n.words"), f"jobs_remark n {_OF_ALL}"),
-            _joined(_texts("n.note"), f"jobs_reading n {_OF_ALL} AND n.note <> ''"),
+            _joined(_texts("n.note", "n.reason"), f"jobs_reading n {_OF_ALL} AND (n.note <> '' OR n.reason <> '')"),
+            _joined(_texts("n.reason"), f"jobs_frozenplan n {_OF_ALL} AND n.reason <> ''"),
             _joined(_texts("n.of"), f"jobs_photo n {_OF_ALL}"),
             _joined(_texts("REASON(n)"), f"jobs_stepentry n {_OF_ALL} AND REASON(n) IS NOT NULL"),
-            _joined(_texts("n.found", "n.done", "n.left", "n.next_service"), f"jobs_release n {_OF_ALL}"),
+            _joined(
+                _texts("n.found", "n.done", "n.left", "n.next_service", "n.reason"), f"jobs_release n {_OF_ALL}"
+            ),
+            _joined(_texts("d.value"), f"jobs_release n CROSS JOIN LISTED(n.defects) {_OF_ALL}"),
+            _joined(
+                _texts("w.words"), f"jobs_ridernotes w JOIN jobs_release n ON n.id = w.release_id {_OF_ALL}"
+            ),
         )),
     ),
     only=f"NOT EXISTS (SELECT 1 FROM jobs_job k WHERE {_same_pair('k', 'j')} AND k.id > j.id)",
@@ -216,10 +223,16 @@ def watches() -> Iterator[Watch]:
     )  # fmt: skip
     yield _watch("jobs_job", "DELETE", PAIR.gone("OLD.id"), PAIR.again(_jobs_of("OLD")))
     yield _watch("jobs_remark", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
-    yield _watch("jobs_reading", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="NEW.note <> ''")
+    yield _watch(
+        "jobs_reading", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="NEW.note <> '' OR NEW.reason <> ''"
+    )
+    yield _watch("jobs_frozenplan", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="NEW.reason <> ''")
     yield _watch("jobs_photo", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
     yield _watch("jobs_stepentry", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="REASON(NEW) IS NOT NULL")
     yield _watch("jobs_release", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
+    told = "(SELECT job_id FROM jobs_release WHERE id = {}.release_id)"
+    yield _watch("jobs_ridernotes", "INSERT", PAIR.again(_jobs_like(told.format("NEW"))))
+    yield _watch("jobs_ridernotes", "DELETE", PAIR.again(_jobs_like(told.format("OLD"))))
 
 
 SOURCES = (
@@ -234,4 +247,6 @@ SOURCES = (
     "jobs_photo",
     "jobs_stepentry",
     "jobs_release",
+    "jobs_frozenplan",
+    "jobs_ridernotes",
 )

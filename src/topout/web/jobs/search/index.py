@@ -35,16 +35,19 @@ def statements(vendor: str, watch: Watch) -> list[str]:
 
 
 def in_words_of(vendor: str) -> Any:
-    """What the two databases call differently: the word that joins rows, which takes text alone, and a word in JSON.
+    """What the two databases call differently: the word that joins rows, which takes text alone, and words in JSON.
 
-    `REASON(n)` is why a step was left or struck, in the evidence of its entry; NULL where it was neither.
+    `REASON(n)` is why a step was left or struck, in the evidence of its entry; NULL where it was neither. `LISTED(n.x)` are the
+    rows `d` of a list of texts.
     """
 
     def said(sql: str) -> str:
         if vendor == "sqlite":
             sql = re.sub(r"REASON\((\w+)\)", r"json_extract(\1.evidence, '$.reason')", sql)
+            sql = re.sub(r"LISTED\(([\w.]+)\)", r"json_each(\1) d", sql)
             return sql.replace("JOINED(", "group_concat(")
         sql = re.sub(r"REASON\((\w+)\)", r"(\1.evidence ->> 'reason')", sql)
+        sql = re.sub(r"LISTED\(([\w.]+)\)", r"jsonb_array_elements_text(\1) AS d(value)", sql)
         return sql.replace("JOINED(k.number,", "string_agg(k.number::text,").replace("JOINED(", "string_agg(")
 
     return said
@@ -192,6 +195,16 @@ def before_migrate(sender: Any, using: str, **_: Any) -> None:
 
 def after_migrate(sender: Any, using: str, plan: Any = (), **_: Any) -> None:
     write(using, anew=bool(plan) or not _in_step.get(using, False))
+
+
+def mend(using: str = "default") -> None:
+    """Make the index and its triggers anew where they are not as they are written here: another version's, or one that somebody dropped."""
+    connection = connections[using]
+    with connection.cursor() as cursor:
+        whole = _whole(connection, cursor)
+    if not whole:
+        lift(using)
+        write(using)
 
 
 def forget(sender: object, **_: object) -> None:
