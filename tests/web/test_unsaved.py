@@ -117,6 +117,22 @@ def test_sent_again_it_is_saved_once(owner: Client, demo: Path) -> None:
     assert Remark.objects.count() == before + 1
 
 
+def test_only_what_was_typed_stands_in_sight_and_an_answer_in_its_words(owner: Client, demo: Path) -> None:
+    """Every empty box of the form stood there before, and a picked gauge under the words of another answer."""
+    address = "/jobs/213/readings/as-left/"
+    data = {
+        "csrfmiddlewaretoken": people.field_of(owner.get(address), "csrfmiddlewaretoken"), "change_key": "typed", "pressure": "",
+        "temperature": "18", "condition": "a bent circlip that was hard to come by", "photos": "", "pressure-gauge": "P1",
+    }  # fmt: skip
+    with fault("read-only", demo):
+        text = owner.post(address, data, headers={"Referer": f"http://localhost{address}"}).content.decode()
+    shown = re.findall(r'<label for="box-\d+">([^<]+)<', text)
+    assert shown == ["Temperature, °C", "Condition"], shown
+    assert 'type="hidden" name="pressure" value=""' in text and 'type="file"' not in text
+    picked = '<span class="label">Pressure, gauge</span>shop gauge P1</p>'
+    assert f'type="hidden" name="pressure-gauge" value="P1"><p class="field">{picked}' in text
+
+
 def test_a_full_disk_is_said_and_loses_nothing(owner: Client, demo: Path) -> None:
     address = "/jobs/210/waits/"
     token = people.field_of(owner.get(address), "csrfmiddlewaretoken")

@@ -25,6 +25,7 @@ logger = logging.getLogger(__name__)
 _TOKEN = "csrfmiddlewaretoken"
 _HIDDEN = ("change_key", _TOKEN, "next", "seen")  # known where the form's page can't be drawn
 _SECRET = ("password",)
+_A_LINE = 30  # letters that a box of one line shows on a phone
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,9 @@ class Box:
 
     name: str
     value: str
-    kind: str  # hidden, text, lines, tick, secret, file
+    kind: str  # hidden, text, lines, tick, picked, secret, file
     label: str
+    shown: str = ""  # the words of an answer that was picked
 
 
 class Stored:
@@ -74,15 +76,19 @@ def _boxes(request: HttpRequest) -> list[Box]:
             kind = drawn.kinds.get(name, "hidden" if name in _HIDDEN else "text")
             if any(word in name for word in _SECRET):
                 kind, value = "secret", ""
-            elif kind == "text" and ("\n" in value or len(value) > 80):
+            elif kind == "file":
+                continue  # an empty box of photos comes among the words
+            elif not value and kind != "tick":
+                kind = "hidden"  # what was left empty is sent again, and stands in nobody's way
+            elif kind == "text" and ("\n" in value or len(value) > _A_LINE):
                 kind = "lines"
-            boxes.append(Box(name, value, kind, drawn.label(name)))
+            boxes.append(Box(name, value, kind, drawn.label(name), drawn.answer(name, value)))
     boxes += [Box(name, "", "file", drawn.label(name)) for name in request.FILES]
     return boxes
 
 
 class _FormPage(HTMLParser):
-    """The labels and kinds of a page's boxes, by name."""
+    """The labels and kinds of a page's boxes, by name; of answers to pick from, the words of the question and of each answer."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -90,30 +96,57 @@ class _FormPage(HTMLParser):
         self._ids: dict[str, str] = {}
         self._labels: dict[str, str] = {}
         self._for: str | None = None
+        self._answers: dict[tuple[str, str], str] = {}
+        self._legend = ""
+        self._in_legend = False
+        self._asked: dict[str, str] = {}
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         found = dict(attrs)
         name = found.get("name")
         if tag == "label":
             self._for = found.get("for")
+        elif tag in ("fieldset", "legend"):
+            self._legend, self._in_legend = "", tag == "legend"
         elif name and tag in ("input", "select", "textarea"):
             kind = found.get("type") or "text"
-            kinds = {"hidden": "hidden", "checkbox": "tick", "password": "secret", "file": "file", "submit": "hidden"}
+            kinds = {
+                "hidden": "hidden",
+                "checkbox": "tick",
+                "radio": "picked",
+                "password": "secret",
+                "file": "file",
+                "submit": "hidden",
+            }
             self.kinds[name] = "lines" if tag == "textarea" else kinds.get(kind, "text")
             self._ids.setdefault(name, found.get("id") or "")
+            if kind == "radio":
+                self._answers[name, found.get("value") or ""] = found.get("id") or ""
+                self._asked[name] = self._legend
         elif name and tag == "button":
             self.kinds[name] = "hidden"
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "label":
             self._for = None
+        elif tag == "legend":
+            self._in_legend = False
 
     def handle_data(self, data: str) -> None:
+        if self._in_legend:
+            self._legend = f"{self._legend} {data}".strip()
         if self._for:
             self._labels[self._for] = f"{self._labels.get(self._for, '')} {data}".strip()
 
     def label(self, name: str) -> str:
-        return self._labels.get(self._ids.get(name, "")) or name.replace("-", " ").replace("_", " ").capitalize()
+        asked = self._asked.get(name)
+        return (
+            asked or self._labels.get(self._ids.get(name, "")) or name.replace("-", " ").replace("_", " ").capitalize()
+        )
+
+    def answer(self, name: str, value: str) -> str:
+        """The words of the answer that was picked; the value itself where the page does not say."""
+        return self._labels.get(self._answers.get((name, value), "")) or value
 
 
 def _form_page(request: HttpRequest) -> _FormPage:

@@ -43,7 +43,7 @@ def why_not(job: Job) -> str:
     except FaultsFound as found:
         return str(found.faults[0])
     if not drawn.fills(file):
-        return "Nothing of this fork’s air spring is drawn, so this reading would tell nothing more."
+        return "This fork’s air spring is known already, so this reading would tell nothing more."
     if file.found is None:
         return "Write down sag and pressure as found first: the reading stands beside them."
     return ""

@@ -162,7 +162,7 @@ def _pressures(job: Job, plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
     for kind in ("pressure", "negative-pressure"):
         row = left.get(kind)
         if row is not None and limit is not None and row.value_si > limit * (1 + 1e-9):
-            words = f"{label(kind)}: {_read(row)} is over the limit of {_said(limit, 'pressure', row.unit or 'psi')}."
+            words = f"{label(kind)}: {_read(row)}, is over the limit of {_said(limit, 'pressure', row.unit or 'psi')}."
             over.append(Fault(words, hard=True))
     return over
 

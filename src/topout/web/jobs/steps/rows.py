@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from topout.procedures.model import Evidence
 from topout.web import clock
+from topout.web.jobs.records.models import VERDICTS
 from topout.web.jobs.steps import holds, page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
 from topout.web.jobs.steps.lines import answered
@@ -36,8 +37,9 @@ class Row:
     says: str
     aim: str
     aim_unit: str
-    state: Literal["done", "left", "failed", "open", ""]  # "open": the one at hand, the first that is not done
+    state: Literal["done", "left-out", "failed", "open", ""]  # "open": the one at hand, the first that is not done
     said: str  # what was answered, or why it was left
+    verdict: str  # "passed", "not done", …
     told: str  # of a leak hold that does not hold: what its last reading says
     may_read: bool  # a leak hold that can't be told yet may be read all the same
     who: str
@@ -85,7 +87,7 @@ def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
     entry = here.latest.get(slot.key)
     settled = here.settled(slot)
     state = (
-        "left"
+        "left-out"
         if here.left(slot)
         else "done"
         if settled
@@ -100,7 +102,7 @@ def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
     said = "" if entry is None else answered(here, entry)
     return Row(
         slot=slot, kind=kind, says=here.say(slot, slot.step.do), aim=aim, aim_unit=unit, state=state,  # type: ignore[arg-type]
-        said=said, told=_told(here, slot, settled=settled), may_read=_may_read(here, slot), who="" if entry is None else name(entry), at=None if entry is None else entry.at,
+        said=said, verdict="" if entry is None else VERDICTS[entry.verdict], told=_told(here, slot, settled=settled), may_read=_may_read(here, slot), who="" if entry is None else name(entry), at=None if entry is None else entry.at,
         struck=tuple(_struck(here, slot)), posts=tuple(posts), options=counts or asked[0].options if kind == "choice" else (),
         counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
