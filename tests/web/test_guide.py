@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import io
 import re
 import shlex
@@ -90,6 +91,46 @@ def test_a_page_opens_is_light_and_plain_and_its_links_resolve(demo: Path, name:
         assert there.status_code == 200, link
         assert not anchor or anchor in Read(there.content.decode()).anchors, link
     assert words.findings(Read(page.html).text) == []
+
+
+# In bold or in quotes on a page of the guide, and no button, link, label or heading of the product: emphasis, and what people say.
+NOT_ON_A_PAGE = {
+    "before anything is touched", "What pressure for me?", "Yes", "In part", "Evidence",
+}  # fmt: skip
+FILLED = {
+    "Stop; the fork is safe": "Stop; the {{ safe }} is safe",
+    "Can’t be told apart from 3": "Can’t be told apart from ",
+}
+
+
+def said_on_pages() -> str:
+    """Every word that templates, scripts and the pages' rooms can show."""
+    web = Path(views.__file__).parents[1]
+    texts = [
+        re.sub(r"<[^>]+>", "\n", path.read_text("utf-8")) for kind in ("html", "js") for path in web.rglob(f"*.{kind}")
+    ]
+    rooms = [path for path in web.rglob("*.py") if "demo" not in path.parts]
+    rooms += [path for room in ("planner", "documents") for path in (web.parent / room).rglob("*.py")]
+    for path in rooms:
+        tree = ast.parse(path.read_text("utf-8"))
+        texts += [
+            each.value for each in ast.walk(tree) if isinstance(each, ast.Constant) and isinstance(each.value, str)
+        ]
+    return re.sub(r"\s+", " ", "\n".join(texts))
+
+
+def test_every_button_link_and_label_that_the_guide_names_is_there() -> None:
+    """What stands in bold or in quotes is said so by the product, letter for letter, or is listed as something else."""
+    said, missing, used = said_on_pages(), [], set()
+    for name in (each for each in pages.ORDER if each != "settings"):
+        text = re.sub(r"```.*?```|`[^`]*`", "", pages.source(name), flags=re.DOTALL)
+        for quoted in re.findall(r"\*\*(.+?)\*\*|“([^”]+)”|\"([^\"]+)\"", text, flags=re.DOTALL):
+            words_ = re.sub(r"\s+", " ", "".join(quoted))
+            used.add(words_)
+            shown = FILLED.get(words_, words_)
+            if words_ not in NOT_ON_A_PAGE and shown not in said and shown[:1].lower() + shown[1:] not in said:
+                missing.append((name, words_))
+    assert missing == [] and NOT_ON_A_PAGE | set(FILLED) <= used, (missing, (NOT_ON_A_PAGE | set(FILLED)) - used)
 
 
 def test_a_strange_name_is_no_page_and_a_stranger_signs_in_first(demo: Path) -> None:

@@ -38,7 +38,9 @@ def bench(chromium: Browser, here: str, size: tuple[int, int]) -> Page:
 
 
 @pytest.mark.parametrize("size", [(1180, 820), (390, 844)])
-def test_from_the_box_to_the_figure_in_ten_seconds(chromium: Browser, demo_here: str, size: tuple[int, int]) -> None:
+def test_from_the_box_to_the_figure_in_ten_seconds(
+    chromium: Browser, demo_here: str, size: tuple[int, int], capsys: pytest.CaptureFixture[str]
+) -> None:
     """Box, line, "What pressure?": three taps and one name, two screens; with what a person takes it stays under ten seconds."""
     rider = next(
         row for row in Rider.objects.filter(erased_at=None).order_by("pk")
@@ -56,6 +58,10 @@ def test_from_the_box_to_the_figure_in_ten_seconds(chromium: Browser, demo_here:
     asked = page.locator("tr.chosen-row td").first
     expect(asked).to_contain_text(re.compile(r"\d\s(psi|bar)"))
     took = time.perf_counter() - began
+    with capsys.disabled():
+        print(
+            f"\nphone call at {size[0]} × {size[1]}: {took:.1f} s by the clock, 3 taps, {len(rider.name)} letters, {len(screens)} screens"
+        )
     assert len(screens) == 2, screens
     assert asked.evaluate("row => row.getBoundingClientRect().top") < 3 * size[1]
     assert took < ROOM * (TARGET_S - THINKS_S), f"{took:.1f} s"
