@@ -29,8 +29,8 @@ AN_AIR_SHAFT = tag.shaft_tag(
     address=ADDRESS,
 )
 CHARGED = tag.stop_tag(
-    negative=f"72{NB}psi",
-    ring_force=f"450{NB}N",
+    pressure=f"72{NB}psi",
+    force=f"450{NB}N",
     stands=f"102{NB}mm in",
     foot=("fork, job 214", "25 Nov 2026, 12:53, M.A."),
     code="K7M-4QX",
@@ -236,7 +236,7 @@ def test_accents_and_emoji_on_a_tag() -> None:
 
 
 def test_what_is_not_known_is_left_off_the_stop_tag() -> None:
-    short = tag.stop_tag(negative="", ring_force=f"450{NB}N", foot=("job 1",), code="K7M-4QX", address=ADDRESS)
+    short = tag.stop_tag(force=f"450{NB}N", foot=("job 1",), code="K7M-4QX", address=ADDRESS)
     assert short.rows == (("ring", f"450{NB}N"),)
 
 

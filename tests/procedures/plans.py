@@ -37,7 +37,7 @@ def a_plan(negative: Any = "self-equalising", port_m: float = 0.003, **more: Any
         negative=negative, set_negative_pressure_gauge_pa=set_to if negative == "separate-valve" else None,
         spacers_before=1, spacers_after=2, spacer_limit=4, oil_on_piston_m3=4e-6, new_fork_length_m=0.536, fork_length_limit_m=0.555,
         travel_limit_m=0.160, pressure_limit_gauge_pa=120 * PSI, port_position_m=port_m,
-        coil_length_m=0.03 if negative == "coil" else None, overtravel_m=0.003, tyre_to_crown_m=0.012, sag_after_m=0.029,
+        coil_length_m=0.03 if negative == "coil" else None, second="none", planned=True, overtravel_m=0.003, tyre_to_crown_m=0.012, sag_after_m=0.029,
         before=chambers(negative, port_m, pressure, 1, 0.150), after=chambers(negative, port_m, set_to, 2, 0.140),
     )  # fmt: skip
     return replace(plan, **more)

@@ -16,7 +16,7 @@ EXAMPLE = Path(opening.__file__).parents[1] / "web" / "demo" / "winter-look.toml
 HEAD = 'grammar = 2\ntitle = "Winter look"\nversion = 1\nsummary = "Looked at."\nplan = false\n'
 GROUP = '[[group]]\nkey = "g"\ntitle = "G"\ncomplete = "All: complete."\n'
 TICK = 'evidence = [{ key = "t", kind = "tick", label = "Done" }]\n'
-RELIEVE = '[[group]]\nkey = "came"\ntitle = "Came"\ncomplete = "Came: complete."\n[[group.step]]\ninclude = "how-it-came"\n[[group]]\ninclude = "relieve"\n'
+RELIEVE = '[[group]]\nkey = "came"\ntitle = "Came"\ncomplete = "Came: complete."\n[[group.step]]\ninclude = "how-it-came"\n[[group]]\ninclude = "relieve"\n[[group]]\ninclude = "relieve-second"\n'
 
 
 def step(do: str, more: str = TICK, key: str = "one") -> str:

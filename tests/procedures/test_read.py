@@ -246,8 +246,9 @@ def test_any_value_of_the_wrong_kind_gives_findings_never_another_error(line: st
 
 def test_shipped_procedures_are_known_by_name() -> None:
     assert shipped_keys() == (
-        "air-spring-reseal", "clearance", "fork-annual", "leak-test", "lower-leg-service", "pressure-and-spacers",
-        "rear-shock-air-can", "return-to-rider", "travel-change-by-air-shaft",
+        "air-spring-reseal", "clearance", "coil-clearance", "coil-fork-annual", "coil-lower-legs", "coil-shock-spring",
+        "coil-spring-change", "fork-annual", "leak-test", "lower-leg-service", "pressure-and-spacers", "rear-shock-air-can",
+        "return-to-rider", "return-to-rider-coil", "travel-change-by-air-shaft",
     )  # fmt: skip
     with pytest.raises(KeyError):
         shipped("../read", VOCABULARY)

@@ -141,6 +141,52 @@ def test_a_damper_that_may_hold_gas_is_left_alone() -> None:
     )
 
 
+COIL = [key for key in ALL if all(unit.startswith("coil-") for unit in ALL[key].units)]
+
+
+def test_a_spring_is_unwound_before_anything_behind_it_is_opened() -> None:
+    """For each coil procedure and each job it may become: the hold first, then cap, foot bolts, retainer; loaded at the end."""
+    assert sorted(COIL) == [
+        "coil-clearance", "coil-fork-annual", "coil-lower-legs", "coil-shock-spring", "coil-spring-change", "return-to-rider-coil",
+    ]  # fmt: skip
+    for key, spring, travel, bike in itertools.product(COIL, ("out", "stays"), ("longer", "same"), ("here", "away")):
+        job = conditions(PlanNumbers()) | {"spring": spring, "travel": travel, "bike": bike}
+        steps = ALL[key].applying(job)
+        opens = [n for n, each in enumerate(steps) if each.has("opens") or each.has("ring-out")]
+        unwound = [n for n, each in enumerate(steps) if each.has("spring-unwound")]
+        assert not opens or unwound and unwound[0] < opens[0], (key, job)
+        for n in unwound:
+            assert steps[n].hold and not steps[n].may_skip
+            stop = steps[n].stop
+            assert stop is not None and stop.shows == "loaded-spring" and "prybar" in f"{stop.text}"
+            said = f"{steps[n].detail} {steps[n].caution}"
+            assert "{spring_force}" in said and "{spring_energy}" in said
+        assert not any(each.has("pumps") or each.has("air-out") for each in steps)
+
+
+def test_what_a_wound_up_spring_does_is_worked_out_from_rate_and_preload() -> None:
+    """By hand: 7.5 N/mm × 20 mm = 150 N, half of that over 20 mm 1.5 J; read on the job it stands before plan and card."""
+    plan = PlanNumbers(
+        spring_n_per_m=7500.0, preload_m=0.020, set_spring_n_per_m=9000.0, set_preload_m=0.010, new_travel_m=0.14
+    )
+    found = variables.numbers(plan, {})
+    assert found["spring_force"] == pytest.approx(150.0) and found["spring_energy"] == pytest.approx(1.5)
+    assert found["new_spring_force"] == pytest.approx(90.0) and found["bind_wanted"] == pytest.approx(0.150)
+    read = variables.numbers(plan, {"spring-rate": 70e3, "preload": 0.002, "stroke": 0.055})
+    assert read["spring_force"] == pytest.approx(140.0) and read["spring_energy"] == pytest.approx(0.14)
+    assert read["bind_wanted_of_stroke"] == pytest.approx(0.057)
+    for lacking in (PlanNumbers(spring_n_per_m=7500.0), PlanNumbers(preload_m=0.02)):
+        assert variables.numbers(lacking, {})["spring_force"] is None
+
+
+def test_a_coil_shocks_damper_stays_shut() -> None:
+    shock = ALL["coil-shock-spring"]
+    steps = {each.key: each for each in shock.steps()}
+    assert "never drilled" in steps["damper-outside"].caution and steps["damper-dry"].wait is not None
+    assert steps["damper-dry"].wait.minutes == 30 and steps["damper-dry"].wait.after == "damper-stroked"
+    assert [each.key for each in shock.steps() if each.has("opens")] == ["retainer-out"]
+
+
 def test_the_docs_list_the_shared_groups_and_every_procedure() -> None:
     for key in (*shared_keys(), *shipped_keys()):
         assert f"`{key}`" in TEXT, key

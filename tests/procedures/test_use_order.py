@@ -167,7 +167,7 @@ def mark(role: str, when: str = "") -> str:
     return MARK.replace("ROLE", role).replace("WHEN", when)
 
 
-OPEN = proof("air-out") + proof("empty-at-rest")
+OPEN = proof("air-out") + proof("empty-at-rest") + proof("second-out")
 RING = OPEN + proof("empty-by-shaft") + mark("ring-out")
 
 
@@ -176,6 +176,7 @@ RING = OPEN + proof("empty-by-shaft") + mark("ring-out")
     [
         (OPEN + mark("opens"), proof("air-out"), "opens needs the proof air-out before it"),
         (OPEN + mark("opens"), proof("empty-at-rest"), "opens needs the proof empty-at-rest before it"),
+        (OPEN + mark("opens"), proof("second-out"), "opens needs the proof second-out before it"),
         (RING, proof("empty-by-shaft"), "ring-out needs the proof empty-by-shaft before it"),
         (RING + proof("ring-seated") + proof("tug") + mark("pumps"), proof("ring-seated"), "pumps after ring-out needs"),
         (RING + proof("ring-seated") + proof("tug") + mark("pumps"), proof("tug"), "the proof tug between them"),
@@ -189,7 +190,7 @@ def test_nothing_is_opened_pumped_or_handed_over_without_its_proof(good: str, lo
     read(HEAD + good, "test", VOCABULARY)  # taken: no fault
     assert said in faults(HEAD + good.replace(lost, ""))
     elsewhere = lost.replace("may_skip = false\n", 'may_skip = false\nwhen = { travel = "longer" }\n')
-    assert said in (text := faults(HEAD + good.replace(lost, elsewhere))) and "where travel is shorter" in text
+    assert said in (text := faults(HEAD + good.replace(lost, elsewhere))) and "travel is shorter" in text
     moved = lost + good.replace(lost, "") if "after it" in said or "between" in said else good.replace(lost, "") + lost
     assert said in faults(HEAD + moved)
     assert "keeps hands whole" in faults(HEAD + good.replace(lost, lost.replace("may_skip = false\n", "")))

@@ -22,10 +22,12 @@ from django.urls import reverse
 import topout.web.jobs
 from topout.web.access.change import change, new_key, writes
 from topout.web.access.models import Change
+from topout.web.jobs.core import danger
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import IMMUTABLE, Counter, FrozenPlan, Job, Photo, Release, Remark, StepEntry
 from topout.web.jobs.records.open import HandedOver, open_job
 from topout.web.jobs.records.sequence import next_job_number, next_sequence
+from topout.web.jobs.steps.progress import walk
 from web import addresses, job_states, people, raw
 from web.job_states import STATES, WRITING
 from web.people import Cast
@@ -160,6 +162,77 @@ def test_a_released_job_attacked_takes_nothing(tries: int, at: Any, workshop: Pa
         statuses.add(client[who].post(address, sent).status_code)
     assert statuses == {403}
     assert job_states.dump(workshop) == before
+
+
+STAYS = ("reading", "photo", "frozenplan", "stepentry", "remark", "release")
+
+
+def _kept(workshop: Path) -> dict[str, list[Any]]:
+    """The rows that nothing may change or take away."""
+    found = job_states.dump(workshop)
+    return {name: list(found[f"jobs_{name}"]) for name in STAYS}
+
+
+@pytest.mark.parametrize("tries", [TRIES, pytest.param(5000, marks=pytest.mark.soak)])
+def test_any_address_attacked_in_every_state_opens_nothing(tries: int, at: Any, workshop: Path) -> None:
+    """Any address, any two forms mixed, fields left out or made up, two people, in each state by turns, anew every ten tries.
+
+    What was kept stays as it is; nobody hands the job over; a failed hold stays one; what passed is what came before the
+    step that comes next; nothing answers with a fault of ours.
+    """
+    chance, statuses, passed = random.Random(67), set(), 0
+    targets = [name for name in WRITING if name not in NOT_THE_JOBS]
+    alive = [state for state in STATES if state != "released"]
+    for turn in range(tries // 10):
+        state = alive[turn % len(alive)]
+        job = at(state)
+        whole = [build(job) for build, _ in WRITING.values()]
+        client = {who: people.browser(User.objects.get(username=who)) for who in ("maud", "jory")}
+        tokens = {who: people.token(each) for who, each in client.items()}
+        before, dangers = _kept(workshop), [each.told for each in danger.of(job)]
+        for _ in range(10):
+            name, who = chance.choice(targets), chance.choice(["maud", "jory"])
+            data = {k: v for form in chance.sample(whole, 2) for k, v in form.items() if chance.random() < 0.8}
+            data |= chance.choice(
+                [
+                    {},
+                    {"empty": "1"},
+                    {"goes-on": "1"},
+                    {"again": "1"},
+                    {"seen": "0"},
+                    {"fit_to_ride": "yes"},
+                    _seen_now(job),
+                ]
+            )
+            pattern = next(p for p in addresses.patterns() if p.name == name)
+            wanted = job_states.argument(name, Job.objects.get())
+            if "key" in wanted and job.frozenplans.exists() and chance.random() < 0.5:
+                wanted["key"] = chance.choice(
+                    walk(Job.objects.get()).slots
+                ).step.key  # any step, not the one that comes next
+            address = reverse(name, kwargs={key: wanted[key] for key in pattern.pattern.converters})
+            sent = {"csrfmiddlewaretoken": tokens[who], "change_key": new_key(), **data}
+            statuses.add(client[who].post(address, sent).status_code)
+        after = _kept(workshop)
+        for table, rows in before.items():
+            assert [row for row in after[table] if row in rows] == rows, (state, table)
+        assert not Release.objects.exists(), state
+        assert [each.told for each in danger.of(job)][: len(dangers)] == dangers, state
+        if FrozenPlan.objects.exists():
+            here = walk(Job.objects.get())
+            passed += sum(here.passed(slot) for slot in here.slots)
+            if here.current is not None and here.danger is None:
+                late = [slot.step.key for slot in here.slots[here.at(here.current) + 1 :] if here.passed(slot)]
+                rows_beside = {slot.step.key for slot in here.screen_of(here.current).slots}
+                assert set(late) <= rows_beside, (state, late)
+    assert statuses <= {200, 204, 302, 303, 400, 403, 404, 409, 422}, statuses
+    assert passed, "no state had a step that passed: nothing was tried"
+
+
+def _seen_now(job: Job) -> dict[str, str]:
+    """As a form that was drawn this moment says it."""
+    newest = StepEntry.objects.filter(job=job).order_by("-sequence").first()
+    return {"seen": str(newest.sequence if newest is not None else 0)}
 
 
 def test_a_released_job_can_still_be_looked_at(at: Any) -> None:

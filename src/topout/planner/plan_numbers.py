@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from topout.physics import air_spring, gas, hazards, spring_terms
+from topout.physics import air_spring, coil, gas, hazards, spring_terms
 from topout.physics.air_spring import Chambers
 
 # What a body pushes with on the bars, wheel in, on the floor: 600 to 840 N are wanted within the last millimetres
@@ -39,6 +39,15 @@ class PlanNumbers:
     travel_limit_m: float | None = None
     port_position_m: float | None = None
     coil_length_m: float | None = None
+    second: Literal["here", "none", "not-known"] = "not-known"  # a second positive chamber behind a floating piston
+    second_pressure_gauge_pa: float | None = None
+    set_second_pressure_gauge_pa: float | None = None
+    second_m3: float | None = None
+    bore_m: float | None = None
+    spring_n_per_m: float | None = None  # of a coil that carries, how far it is wound up
+    set_spring_n_per_m: float | None = None
+    preload_m: float | None = None
+    set_preload_m: float | None = None
     overtravel_m: float = 0.0
     tyre_to_crown_m: float | None = None
     tyre_to_brace_m: float | None = None
@@ -46,6 +55,7 @@ class PlanNumbers:
     before: Chambers | None = None
     after: Chambers | None = None
     cap_force_n: float | None = None  # of before, as the plan has it: it needs bore and pressure alone
+    planned: bool = False  # by a plan in use, not by the card alone
     wheel_changed: bool = False
     bike_here: bool = True
     fill_rounds: int | None = None
@@ -70,6 +80,8 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
         "travel": _way(plan.old_travel_m, plan.new_travel_m, "longer", "shorter"),
         "wheel": "changed" if plan.wheel_changed else "unchanged",
         "pressure": _way(plan.pressure_gauge_pa, plan.set_pressure_gauge_pa, "higher", "lower"),
+        "second": plan.second,
+        "spring": _spring(plan),
         "bike": "here" if plan.bike_here else "away",
     }
 
@@ -80,6 +92,12 @@ def port(position_m: float | None) -> str:
     position_m [m] (one) 0 and more, or None → [-] (one) words. Raises nothing. Source: procedures.md.
     """
     return "not-known" if position_m is None else "further-in" if position_m > 0 else "at-full-extension"
+
+
+def _spring(plan: PlanNumbers) -> str:
+    """Whether a coil has to come out: for another rate or another travel; and where no plan says that it may stay in."""
+    same = plan.spring_n_per_m == plan.set_spring_n_per_m and plan.old_travel_m == plan.new_travel_m
+    return "stays" if same and plan.set_spring_n_per_m is not None and plan.planned else "out"
 
 
 def _way(before: float | None, after: float | None, up: str, down: str) -> str:
@@ -131,7 +149,7 @@ def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
 
 
 def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
-    """How far [m] the new build goes in by body weight, its cores out: where bumper and lower legs push back as much.
+    """How far [m] the new build goes in by body weight, its cores or its coil out: where bumper and lower legs push back.
 
     The main chamber is open, the negative one starts at ambient. The travel where nothing is known that pushes back.
 
@@ -139,12 +157,69 @@ def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
     """
     if plan.after is None:
         return plan.new_travel_m
-    fit = replace(plan.after, pressure_pa=plan.after.ambient_pa, negative_pa=plan.after.ambient_pa)
-    travel_m = np.linspace(0.0, fit.travel_m.item(), 2001)
+    none = np.zeros_like(plan.after.spring_n_per_m)
+    fit = replace(
+        plan.after, pressure_pa=plan.after.ambient_pa, negative_pa=plan.after.ambient_pa, second_pa=plan.after.ambient_pa,
+        second_m3=none, spring_n_per_m=none, bind_m=none + np.inf,
+    )  # fmt: skip
+    reach_m = fit.travel_m.item() if plan.set_spring_n_per_m is None else plan.new_travel_m or fit.travel_m.item()
+    travel_m = np.linspace(0.0, reach_m, 2001)
     parts = spring_terms.terms(air_spring.settle(fit), travel_m)
     pushed_back = sum(part for name, part in parts.items() if name != "positive_n")
     beyond = np.flatnonzero(pushed_back > BODY_PUSH_N)
     return float(travel_m[-1] if beyond.size == 0 else travel_m[beyond[0]])
+
+
+def second_force_n(plan: PlanNumbers, read_gauge_pa: float | None) -> float | None:
+    """Force [N] on cap and floating piston of a second chamber still charged: the highest pressure known, on the bore.
+
+    plan [SI] (one) frozen; read_gauge_pa [Pa gauge] (one) as it came, or None → [N] (one), or None without a second chamber, or
+    where its pressure or the bore is not known. Raises nothing. Source: physics.md 9.
+    """
+    behind = _behind_gauge_pa(plan, read_gauge_pa)
+    return None if behind is None or plan.bore_m is None else behind * math.pi / 4 * plan.bore_m**2
+
+
+def second_energy_j(plan: PlanNumbers, read_gauge_pa: float | None) -> float | None:
+    """Energy [J] of a second chamber still charged, expanding isothermally to ambient.
+
+    plan [SI] (one) frozen; read_gauge_pa [Pa gauge] (one) as it came, or None → [J] (one), or None without a second chamber, or
+    where its pressure or volume is not known. Raises nothing. Source: physics.md 9.
+    """
+    behind = _behind_gauge_pa(plan, read_gauge_pa)
+    if behind is None or plan.second_m3 is None:
+        return None
+    ambient = gas.ATMOSPHERE_PA if plan.before is None else float(plan.before.ambient_pa[0])
+    pressure = np.array([behind + ambient])
+    return float(gas.stored_energy_j(pressure, np.array([plan.second_m3]), np.array([ambient]))[0])
+
+
+def _behind_gauge_pa(plan: PlanNumbers, read_gauge_pa: float | None) -> float | None:
+    """What a second chamber holds at most [Pa gauge]: as it was set or read, or the main one's where that has more."""
+    own = [each for each in (plan.second_pressure_gauge_pa, read_gauge_pa) if each is not None]
+    return max(*own, plan.pressure_gauge_pa or 0.0) if plan.second == "here" and own else None
+
+
+def wound_force_n(rate_n_per_m: float | None, preload_m: float | None) -> float | None:
+    """Force [N] of a coil on its cap or collar at full length: k·p; None where one is not known.
+
+    rate_n_per_m [N/m] (one) 0 and more; preload_m [m] (one) 0 and more → [N] (one) or None. Raises nothing. Source:
+    physics.md 2, Hooke's law.
+    """
+    if rate_n_per_m is None or preload_m is None:
+        return None
+    return float(coil.force_n(np.zeros(1), np.array([rate_n_per_m]), np.array([preload_m]))[0])
+
+
+def wound_energy_j(rate_n_per_m: float | None, preload_m: float | None) -> float | None:
+    """Energy [J] that it lets go when its cap or collar comes off there: k·p²/2; None where one is not known.
+
+    rate_n_per_m [N/m] (one) 0 and more; preload_m [m] (one) 0 and more → [J] (one) or None. Raises nothing. Source:
+    physics.md 2, Hooke's law.
+    """
+    if rate_n_per_m is None or preload_m is None:
+        return None
+    return float(coil.preload_energy_j(np.array([rate_n_per_m]), np.array([preload_m]))[0])
 
 
 def can_force_n(pressure_gauge_pa: float | None, diameter_m: float | None) -> float | None:

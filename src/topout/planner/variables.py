@@ -35,6 +35,14 @@ class Source:
         value = self.readings.get(role)
         return None if value is None else value + more
 
+    def first(self, role: str, otherwise: float | None) -> float | None:
+        """A reading of the job, else what plan or card say.
+
+        role [-] (one) a reading's; otherwise [SI] (one) or None → [SI] (one) or None. Raises nothing. Source: procedures.md.
+        """
+        read = self.readings.get(role)
+        return otherwise if read is None else read
+
     @property
     def change_m(self) -> float | None:
         """How much longer the travel becomes [m]: not at all without a plan; None where half of it is not known.
@@ -66,6 +74,10 @@ def _pressure(says: str, get: Get, *needs: str, decimals: int | None = None, rou
     return Name("pressure", "psi", says, needs, decimals, rounds=rounds), get
 
 
+def _rate(says: str, get: Get, *needs: str) -> tuple[Name, Get]:
+    return Name("rate", "N/mm", says, needs, 1), get
+
+
 def _count(says: str, get: Get, *needs: str) -> tuple[Name, Get]:
     return Name("count", "", says, needs), get
 
@@ -89,6 +101,17 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
     "set_negative_pressure": _pressure(
         "the negative pressure of the plan", lambda s: s.plan.set_negative_pressure_gauge_pa
     ),
+    "second_pressure": _pressure(
+        "the pressure of the second chamber",
+        lambda s: s.first("second-pressure", s.plan.second_pressure_gauge_pa),
+    ),
+    "set_second_pressure": _pressure(
+        "the second chamber’s pressure to set",
+        lambda s: s.read("second-pressure")
+        if s.plan.set_second_pressure_gauge_pa is None
+        else s.plan.set_second_pressure_gauge_pa,
+    ),
+    "second_at_rest": _pressure("what the second chamber reads beside the main one", lambda s: _second_at_rest(s)),
     "pressure_limit": _pressure("the maker’s highest pressure", lambda s: s.plan.pressure_limit_gauge_pa),
     "spacers_before": _count("the volume spacers fitted before", lambda s: s.plan.spacers_before),
     "spacers_after": _count("the volume spacers of the plan", lambda s: s.plan.spacers_after),
@@ -109,7 +132,47 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
     "full_stroke": _length("the travel by body weight", lambda s: plan_numbers.stroke_by_weight_m(s.plan)),
     "trapped_force": _danger("trapped_force", "force", "N", "the force on seal head and ring"),
     "trapped_energy": _danger("trapped_energy", "energy", "J", "the energy in the negative chamber"),
-    "cap_force": _danger("cap_force", "force", "N", "the force on the top cap"),
+    "cap_force": (
+        Name("force", "N", "the force on the top cap", decimals=0, up=True),
+        lambda s: _most(s.dangers["cap_force"], plan_numbers.second_force_n(s.plan, s.read("second-pressure"))),
+    ),
+    "second_chamber_force": (
+        Name("force", "N", "the force of the second chamber on the cap", decimals=0, up=True),
+        lambda s: plan_numbers.second_force_n(s.plan, s.read("second-pressure")),
+    ),
+    "second_chamber_energy": (
+        Name("energy", "J", "the energy in the second chamber", decimals=0, up=True),
+        lambda s: plan_numbers.second_energy_j(s.plan, s.read("second-pressure")),
+    ),
+    # of a coil: as it was read on the job, else as plan or card have it
+    "spring_rate": _rate("the rate of the coil", lambda s: s.first("spring-rate", s.plan.spring_n_per_m)),
+    "new_spring_rate": _rate(
+        "the rate of the coil that goes in", lambda s: s.first("new-spring-rate", s.plan.set_spring_n_per_m)
+    ),
+    "preload": _length("the preload that was noted", lambda s: s.first("preload", s.plan.preload_m)),
+    # Without a plan a coil is wound up as it came.
+    "new_preload": _length(
+        "the preload to set",
+        lambda s: _new_preload_m(s),
+    ),
+    "bind_wanted": _length("what the coil is pressed by at full travel", lambda s: _pressed_m(s, s.plan.new_travel_m)),
+    "bind_wanted_of_stroke": _length(
+        "what the coil is pressed by at full stroke", lambda s: _pressed_m(s, s.read("stroke")), "stroke"
+    ),
+    "spring_force": (
+        Name("force", "N", "the force of the wound-up coil", decimals=0, up=True),
+        lambda s: plan_numbers.wound_force_n(*_as_it_came(s)),
+    ),
+    "spring_energy": (
+        Name("energy", "J", "the energy in the wound-up coil", decimals=0, up=True),
+        lambda s: plan_numbers.wound_energy_j(*_as_it_came(s)),
+    ),
+    "new_spring_force": (
+        Name("force", "N", "the force of the coil wound up anew", decimals=0, up=True),
+        lambda s: plan_numbers.wound_force_n(
+            s.first("new-spring-rate", s.plan.set_spring_n_per_m), s.first("new-preload", _new_preload_m(s))
+        ),
+    ),
     "fill_rounds": _count("the rounds of filling", lambda s: s.plan.fill_rounds),
     "round_pressure": _pressure("the pressure of this round", lambda s: s.read("round_pressure"), rounds=True),
     "round_reading": _pressure(
@@ -184,6 +247,37 @@ def numbers(
     for own in definitions:
         found[own.key] = _define(plan, own, found)
     return found
+
+
+def _most(*of: float | None) -> float | None:
+    """The largest of those that are known."""
+    return max((each for each in of if each is not None), default=None)
+
+
+def _second_at_rest(source: Source) -> float | None:
+    """What the second chamber's gauge shows at full length [Pa gauge]: its own pressure, or the main one's where that is higher."""
+    own = source.plan.set_second_pressure_gauge_pa
+    own = source.read("second-pressure") if own is None else own
+    main = source.plan.set_pressure_gauge_pa
+    main = source.read("found-pressure") if main is None else main
+    return None if own is None or main is None else max(own, main)
+
+
+def _as_it_came(source: Source) -> tuple[float | None, float | None]:
+    """Rate [N/m] and preload [m] of the coil that was in."""
+    plan = source.plan
+    return source.first("spring-rate", plan.spring_n_per_m), source.first("preload", plan.preload_m)
+
+
+def _new_preload_m(source: Source) -> float | None:
+    """How far the coil is to be wound up [m]."""
+    return source.plan.set_preload_m if source.plan.planned else source.first("preload", source.plan.set_preload_m)
+
+
+def _pressed_m(source: Source, stroke_m: float | None) -> float | None:
+    """What a coil is pressed by at the end of its stroke [m]: preload and stroke, which its coils must leave it."""
+    preload_m = source.first("new-preload", _new_preload_m(source))
+    return None if stroke_m is None or preload_m is None else stroke_m + preload_m
 
 
 def _leak(source: Source) -> float | None:

@@ -60,8 +60,9 @@ def of_whole(procedure: Procedure, places: Places, stands: Mapping[str, str]) ->
 
 
 def _group(place: str, group: Group, places: Places) -> Iterator[Fault]:
-    if len(group.steps) > GROUP_LIMIT:
-        message = f"{len(group.steps)} steps; at most {GROUP_LIMIT} stay in mind. Split the group."
+    rows = sum(not step.hold for step in group.steps)  # a hold point stands alone, on a page of its own
+    if rows > GROUP_LIMIT:
+        message = f"{rows} steps beside its hold points; at most {GROUP_LIMIT} stay in mind. Split the group."
         yield Fault(place, message, line=places.line(place))
     if group.complete and not re.search(r"\bcomplete\.$", group.complete):
         message = 'a line that ends the group is expected, as in "Relieved: complete."'

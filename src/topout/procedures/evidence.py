@@ -92,7 +92,9 @@ class EvidenceReader(Findings):
             if role is None:
                 message = f"no such role; docs/procedures.md lists them.{near(each, roles.ROLES)}"
                 self.fault(place, "role", each, message, found.key)
-            elif role.dimension != found.dimension and not (role.or_tick and found.kind == "tick"):
+            elif role.dimension != found.dimension and not (
+                role.or_tick and found.kind == "tick" or role.or_choice and found.kind == "choice"
+            ):
                 wanted = f"a number of {role.dimension}" if role.dimension else "a tick or a choice"
                 self.fault(place, "role", each, f"{wanted} is expected with this role.", found.key)
             elif role.means and found.kind != "choice":

@@ -26,6 +26,7 @@ GLANCE_LETTERS: Final = 60  # two lines of the glance layer hold about 50; one l
 CARD_STAGES: Final = ("as-found", "as-left")
 CARD_READINGS: Final = (
     "pressure", "negative-pressure", "temperature", "spacers", "rebound", "compression", "sag", "exposed-length", "travel",
+    "coil-rate", "preload", "stroke-sag", "length", "stroke",
 )  # fmt: skip
 
 # What a step may depend on; answered by the planner (planner/variables.py). "not-known": no plan says it.
@@ -37,6 +38,8 @@ CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
     "travel": ("longer", "shorter", "same"),
     "wheel": ("changed", "unchanged"),
     "pressure": ("higher", "lower", "same"),
+    "second": ("here", "none", "not-known"),  # a second positive chamber behind a floating piston
+    "spring": ("out", "stays"),  # a coil: out for another rate or another travel
     "bike": ("here", "away"),  # away: the unit came by post, without it
 }
 BIKE: Final = "bike"  # the condition behind `needs = "bike"`
@@ -167,7 +170,7 @@ class Stop:
     title: str
     text: str
     ways: tuple[str, ...]
-    shows: Literal["", "trapped-chamber", "ring"] = ""
+    shows: Literal["", "trapped-chamber", "second-chamber", "loaded-spring", "ring"] = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ _HARMLESS: Final = re.compile(
 )
 _BEHIND: Final = re.compile(
     r"\b(caps?|cans?|sleeves?|lowers|lower legs?|foot (bolt|nut|stud)s?|studs|dampers?|air (side|spring|chamber)|"
-    r"compensators?|reservoirs?)\b"
+    r"compensators?|reservoirs?|retainers?)\b"
 )
 _RETAINED: Final = re.compile(r"\b(circlips?|(retaining|snap) rings?|seal heads?|air shafts?|shafts?|pistons?)\b")
 _WHOLE: Final = re.compile(r"\b(forks?|shocks?|units?|springs?)\b")

@@ -17,7 +17,7 @@ from topout.procedures import opening, words
 from topout.procedures.findings import shown
 from topout.procedures.model import BIKE, CONDITIONS, Evidence, Group, Procedure, Step
 from topout.procedures.places import Places
-from topout.procedures.roles import BEFORE, BETWEEN, FOLLOWS
+from topout.procedures.roles import BETWEEN, FOLLOWS, NEEDED_WHERE, before
 
 _VARIANT = "variant"
 
@@ -46,7 +46,9 @@ class _Jobs:
 
     def __init__(self, procedure: Procedure) -> None:
         steps = [(group, step) for group in procedure.groups for step in group.steps]
+        self.before = before(procedure.units)
         used = {key for group, step in steps for key in _keys(group, step)}
+        used |= {NEEDED_WHERE[proof][1] for proofs in self.before.values() for proof in proofs if proof in NEEDED_WHERE}
         self.keys = sorted(used)
         self._values = [CONDITIONS.get(key, ("off", "on")) for key in self.keys]
         grid = np.meshgrid(*(np.arange(len(values)) for values in self._values), indexing="ij")
@@ -66,25 +68,36 @@ class _Jobs:
             found &= np.isin(self._rank[key], [values.index(each) for each in allowed])
         return found
 
-    def some(self, left: Mask, steps: Iterable[_Placed]) -> dict[str, str] | None:
-        """One of these jobs, told by what the steps depend on; None where there is none."""
+    def where(self, proof: str) -> Mask:
+        """In which of all jobs a proof is needed."""
+        if proof not in NEEDED_WHERE:
+            return np.ones(self.count, bool)
+        _, key, allowed = NEEDED_WHERE[proof]
+        return np.isin(self._rank[key], [CONDITIONS[key].index(each) for each in allowed])
+
+    def some(self, left: Mask, steps: Iterable[_Placed], more: frozenset[str]) -> dict[str, str] | None:
+        """One of these jobs, told by what the steps depend on, and `more`; None where there is none."""
         first = np.flatnonzero(left)
         if first.size == 0:
             return None
-        keys = set().union(*(each.keys for each in steps))
+        keys = more.union(*(each.keys for each in steps))
         at = first[0]
         return {
             key: values[self._rank[key][at]] for key, values in zip(self.keys, self._values, strict=True) if key in keys
         }
 
-    def without(self, here: _Placed, others: list[_Placed], *also: _Placed) -> dict[str, str] | None:
-        """A job that has the step (and what else is given) and none of the others; None where there is none."""
-        left = here.jobs.copy()
+    def without(self, here: _Placed, others: list[_Placed], *also: _Placed, proof: str = "") -> dict[str, str] | None:
+        """A job that has the step (and what else is given) and none of the others; None where there is none.
+
+        With a `proof`, only where that proof is needed.
+        """
+        left = here.jobs & self.where(proof)
         for each in also:
             left &= each.jobs
         for each in others:
             left &= ~each.jobs
-        return self.some(left, [here, *others, *also])
+        more = frozenset({NEEDED_WHERE[proof][1]} if proof in NEEDED_WHERE else ())
+        return self.some(left, [here, *others, *also], more)
 
 
 def _keys(group: Group, step: Step) -> frozenset[str]:
@@ -217,9 +230,10 @@ def _proofs(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[
         return Fault(f"{place}, do", message + more, shown(here.step.do), places.line(place, "do"), "do")
 
     for here in jobs.placed:
-        for role, proofs in BEFORE.items():
+        for role, proofs in jobs.before.items():
             for proof in proofs if here.does(role) else ():
-                job = jobs.without(here, [each for each in jobs.placed if each.at < here.at and each.step.has(proof)])
+                earlier = [each for each in jobs.placed if each.at < here.at and each.step.has(proof)]
+                job = jobs.without(here, earlier, proof=proof)
                 if job is not None:
                     yield fault(here, role, f"{role} needs the proof {proof} before it{_said(job)}.")
         for role, proofs in FOLLOWS.items():

@@ -14,13 +14,14 @@ from typing import Final
 class Role:
     """What it says, the dimension of its number ("" for a tick or a choice), and what its answers may mean.
 
-    With `or_tick` a tick will do: the number is read at a later step.
+    With `or_tick` a tick will do: the number is read at a later step. With `or_choice` a choice will: nothing is there to read.
     """
 
     says: str
     dimension: str = ""
     means: tuple[str, ...] = ()
     or_tick: bool = False
+    or_choice: bool = False
 
 
 POSTURES: Final = ("standing", "seated", "not-measured")
@@ -34,6 +35,12 @@ ROLES: Final[dict[str, Role]] = {
     "axle-to-crown": Role("axle to crown at full length, as it came", "length"),
     "free-length": Role("the free length of a shock, as it came", "length"),
     "found-pressure": Role("the main pressure, as it came", "pressure"),
+    "second-pressure": Role("the pressure of a second chamber, as it came", "pressure"),
+    "spring-rate": Role("the rate of the coil that was in", "rate"),
+    "preload": Role("how far the coil was wound up at full length, as it came", "length"),
+    "stroke": Role("the stroke of a shock", "length"),
+    "new-preload": Role("how far the coil is wound up now", "length"),
+    "new-spring-rate": Role("the rate of the coil that goes in", "rate"),
     "can-diameter": Role("the outside diameter of a shock’s can", "length"),
     "can-length": Role("the length of a shock’s can", "length"),
     "new-shaft": Role("the length of the new air shaft", "length"),
@@ -58,10 +65,16 @@ ROLES: Final[dict[str, Role]] = {
     "air-out": Role("the air let out, and what the unit did meanwhile"),
     "empty-at-rest": Role("proof: pulled to full length and let go, it stays"),
     "empty-by-shaft": Role("proof: the shaft pushed in by hand, or the seal head, stays"),
-    "opens": Role("something that pressure may stand behind is opened"),
+    "second-out": Role(
+        "proof: main and second chamber both read nothing, or there is no second one", "pressure", or_choice=True
+    ),
+    "spring-unwound": Role("proof: a coil’s preload is off, or its cap is held while it comes"),
+    "rod-loose": Role("proof: with the coil out, nothing pushes its rod"),
+    "opens": Role("something that pressure, or a wound-up coil, may stand behind is opened"),
     "ring-out": Role("the retaining ring, or what else holds the seal head, is taken out"),
     "ring-seated": Role("proof: what holds the seal head is home"),
     "tug": Role("proof: the shaft tugged hard, it holds"),
+    "loads": Role("a coil is wound up against its cap, or its collar"),
     "pumps": Role("air is pumped in; the pressure is read there, or at a later step", "pressure", or_tick=True),
     "wheel-out": Role("the wheel is taken out"),
     "brake": Role("proof: the brake holds"),
@@ -71,11 +84,35 @@ ROLES: Final[dict[str, Role]] = {
 
 # Proofs that keep hands whole: a hold point that takes no "not done, because…".
 KEEPS_HANDS: Final = (
-    "air-out", "empty-at-rest", "empty-by-shaft", "ring-seated", "tug", "brake", "axle", "stem",
+    "air-out", "empty-at-rest", "second-out", "empty-by-shaft", "spring-unwound", "rod-loose", "ring-seated", "tug", "brake", "axle",
+    "stem",
 )  # fmt: skip
-# What must have been proved before a step of the role on the left, whatever the job.
-BEFORE: Final = {"opens": ("air-out", "empty-at-rest"), "ring-out": ("air-out", "empty-at-rest", "empty-by-shaft")}
+# What must have been proved before a step of the role on the left, by what carries the unit.
+BEFORE: Final = {
+    "air": {
+        "opens": ("air-out", "empty-at-rest", "second-out"),
+        "ring-out": ("air-out", "empty-at-rest", "second-out", "empty-by-shaft"),
+    },
+    "coil": {"opens": ("spring-unwound",), "ring-out": ("spring-unwound", "rod-loose")},
+}  # fmt: skip
+# A proof that only some units and jobs need: kind of unit, condition, where it is so.
+NEEDED_WHERE: Final = {"second-out": ("fork", "second", ("here", "not-known"))}
 # Between the first and the second, where both belong to the job.
-BETWEEN: Final = {("ring-out", "pumps"): ("ring-seated", "tug")}
+BETWEEN: Final = {("ring-out", "pumps"): ("ring-seated", "tug"), ("ring-out", "loads"): ("ring-seated", "tug")}
 # What must follow a step of the role on the left.
 FOLLOWS: Final = {"wheel-out": ("brake", "axle", "stem")}
+
+
+def spring(unit: str) -> str:
+    """What carries a kind of unit: "air" or "coil"."""
+    return "coil" if unit.startswith("coil-") else "air"
+
+
+def before(units: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """Role -> the proofs it needs before it, in a procedure for these kinds of unit."""
+    found: dict[str, tuple[str, ...]] = {}
+    for kind in dict.fromkeys(spring(unit) for unit in units):
+        for role, proofs in BEFORE[kind].items():
+            wanted = (each for each in proofs if each not in NEEDED_WHERE or NEEDED_WHERE[each][0] in units)
+            found[role] = tuple(dict.fromkeys((*found.get(role, ()), *wanted)))
+    return found

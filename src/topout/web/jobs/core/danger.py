@@ -20,7 +20,7 @@ from topout.web.jobs.core import leak_hold
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
-TRAPPED = "trapped-chamber"
+TRAPPED, SECOND, SPRING = "trapped-chamber", "second-chamber", "loaded-spring"
 BY_READINGS = "by-readings"  # in the evidence of a filling's round of which no plan expected anything
 _SLACK = 1e-9  # relative, as bands are judged
 
@@ -29,14 +29,24 @@ _SLACK = 1e-9  # relative, as bands are judged
 class Danger:
     """A failed hold point: the entry it was found by, and what its step's own text says of it.
 
-    `stops` says that nothing after it may be done; `charged` that a chamber still holds pressure.
+    `stops` says that nothing after it may be done; `shows` what still holds pressure or is still wound up, if anything.
     """
 
     entry: StepEntry
     title: str
     text: str
     stops: bool
-    charged: bool
+    shows: str = ""
+
+    @property
+    def charged(self) -> bool:
+        """Whether a chamber still holds pressure."""
+        return self.shows in (TRAPPED, SECOND)
+
+    @property
+    def loaded(self) -> bool:
+        """Whether it must not be opened: a chamber still holds pressure, or a coil is still wound up."""
+        return self.charged or self.shows == SPRING
 
     @property
     def point(self) -> tuple[str, int]:
@@ -156,15 +166,15 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
     said = str(entry.evidence.get("said", entry.step_key))
     if step is None:
         # The text is not kept, so nobody can say that it was no hold point.
-        return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True, False)
+        return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True)
     if step.stop is not None:
-        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows == TRAPPED)
+        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows)
     if not step.holds_back:
         return None
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
     hold = leak_hold.again(entry.evidence.get("hold"), {})
     if hold is not None and hold.verdict == "leaks":
-        return Danger(entry, f"The leak hold at step {entry.step_number} did not hold.", hold.says, False, False)
+        return Danger(entry, f"The leak hold at step {entry.step_number} did not hold.", hold.says, False)
     given = ", ".join(
         str(row.get("choice") or row.get("text") or "") for row in answers.values() if not row.get("pass")
     )
@@ -172,6 +182,5 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         entry,
         f"Hold point at step {entry.step_number} did not pass.",
         f"{said} {given}.".replace(" .", ""),
-        False,
         False,
     )

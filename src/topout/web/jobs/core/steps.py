@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from functools import lru_cache
-from typing import Any
+from typing import Any, Final, Literal
 
 from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
@@ -27,13 +27,15 @@ from topout.planner.plan_numbers import dangers as dangers
 from topout.planner.plan_numbers import port as port
 from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
-from topout.procedures import read, words
-from topout.procedures.model import Procedure, Rounds
+from topout.procedures import opening, read, roles, words
+from topout.procedures.model import Procedure, Rounds, Step
 from topout.units import G0_M_PER_S2, NO_BREAK, UnitFault, parse, to_si
 from topout.web.access import preferences
+from topout.web.book import kinds
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
+from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
@@ -85,8 +87,7 @@ def _numbers(
         raise NoSteps(f"These steps change the travel by another shaft; the plan says by {bench.change.by}.")
     after = change.changed(bench)
     if calls_for.on_coil(bench) or calls_for.on_coil(after):
-        raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
-    _refuse_second_chamber(bench, after)
+        return _on_coil(bench, after, crown_m, brace_m, sag_m, cap_n)
     if without := _needed(bench, after):
         raise NoSteps(
             f"Not known: {', '.join(map(missing.words, without))}. Write it in the Book, make the plan again."
@@ -121,19 +122,106 @@ def _numbers(
         before=None if one is None else one.chambers,
         after=None if two is None else two.chambers,
         cap_force_n=cap_n,
+        second=_second(bench, after),
+        second_pressure_gauge_pa=air.second_pressure_gauge_pa,
+        set_second_pressure_gauge_pa=new_air.second_pressure_gauge_pa,
+        second_m3=air.second_volume_m3,
+        bore_m=air.bore_m,
+        planned=True,
         wheel_changed=bench.front_wheel != after.front_wheel,
     )
 
 
-def _refuse_second_chamber(*benches: BenchFile) -> None:
-    """Raises NoSteps where a second chamber lies behind a floating piston: no step lets it out before the cap comes off."""
-    for bench in benches:
-        air = bench.fork.air if bench.fork is not None else None
-        if air is not None and not (air.second_volume_m3 is None and air.second_pressure_gauge_pa is None):
-            raise NoSteps(
-                "This fork has a second air chamber behind a floating piston, and these steps let only the main one out: "
-                "it would stay charged behind the cap. Go by the maker’s sheet."
-            )
+def _on_coil(
+    bench: BenchFile, after: BenchFile, crown_m: float | None, brace_m: float | None, sag_m: float | None, cap_n: float | None
+) -> PlanNumbers:  # fmt: skip
+    """The numbers of a plan of a coil: no pressure, no spacers; raises NoSteps where it goes from air to a coil or back."""
+    fork, new_fork = bench.fork, after.fork
+    if not (calls_for.on_coil(bench) and calls_for.on_coil(after)):
+        raise NoSteps("The plan goes from air to a coil, or back; no steps are written for that.")
+    assert fork is not None and fork.coil is not None and new_fork is not None and new_fork.coil is not None
+    if None in (fork.travel_m, new_fork.travel_m):
+        raise NoSteps(f"Not known: {missing.words('[fork] travel')}. Write it in the Book, make the plan again.")
+    one, two = (None if isinstance(each, Missing) else each for each in map(known.spring, (bench, after)))
+    return PlanNumbers(
+        old_travel_m=fork.travel_m,
+        new_travel_m=new_fork.travel_m,
+        negative="none",
+        second="none",
+        spring_n_per_m=fork.coil.rate_n_per_m,
+        set_spring_n_per_m=new_fork.coil.rate_n_per_m,
+        preload_m=fork.coil.preload_m,
+        set_preload_m=new_fork.coil.preload_m,
+        new_fork_length_m=fitted.fork_length_m(after),
+        fork_length_limit_m=bench.frame.fork_length_limit_m if bench.frame else None,
+        travel_limit_m=fork.travel_limit_m,
+        overtravel_m=fork.overtravel_m,
+        tyre_to_crown_m=crown_m,
+        tyre_to_brace_m=brace_m,
+        sag_after_m=sag_m,
+        before=None if one is None else one.chambers,
+        after=None if two is None else two.chambers,
+        cap_force_n=cap_n,
+        planned=True,
+        wheel_changed=bench.front_wheel != after.front_wheel,
+    )
+
+
+def refuse_another_spring(job: Job, procedure: Procedure, *, begun: bool) -> None:
+    """Raises NoSteps where the steps are written for another spring than the unit's: none of them lets its load off.
+
+    Steps of air that a coil's job was begun with, before a procedure said what it is for, stay; those of a coil let no air
+    out, whatever was signed before.
+    """
+    unit = job.unit
+    kind = "fork" if unit is None else unit.kind
+    if kind in procedure.units:
+        return
+    written_for = {roles.spring(each) for each in procedure.units}
+    is_a = "fork that nobody took into the Book" if unit is None else unit.what.words
+    if written_for == {"coil"}:
+        raise NoSteps(
+            f"These steps are written for a {kinds.KINDS[procedure.units[0]].words}; this is a {is_a}. "
+            "They let no air out. Choose another procedure on the card."
+        )
+    if roles.spring(kind) == "coil" and not begun:
+        raise NoSteps(
+            f"These steps are written for a spring of air; this is a {is_a}. Choose another procedure on the card."
+        )
+
+
+def refuse_plan_of_another_spring(procedure: Procedure, plan: PlanNumbers) -> None:
+    """Raises NoSteps where the plan in use is of another spring than the steps."""
+    if not plan.planned:
+        return
+    carried = "coil" if plan.pressure_gauge_pa is None else "air"  # a plan of air has one, or there are no steps
+    if carried in {roles.spring(each) for each in procedure.units}:
+        return
+    if carried == "coil":
+        raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
+    raise NoSteps("The plan is of a spring of air; these steps are written for a coil and let no air out.")
+
+
+def refuse_second_chamber(plan: PlanNumbers, job: Sequence[Step]) -> None:
+    """Raises NoSteps where the job opens something and no step of it lets the second chamber out: a text of before knows none."""
+    if plan.second != "here" or any(step.has("second-out") for step in job):
+        return
+    if any(
+        {"opens", "ring-out"} & (opening.roles(step) | {r for each in step.evidence for r in each.roles})
+        for step in job
+    ):
+        raise NoSteps(
+            "This fork has a second air chamber behind a floating piston, and these steps let only the main one out: "
+            "it would stay charged behind the cap. Go by the maker’s sheet."
+        )
+
+
+def _second(*benches: BenchFile) -> Literal["here", "none", "not-known"]:
+    """Whether a second chamber lies behind a floating piston: half of it written is one too. Not known where no air is."""
+    airs = [bench.fork.air for bench in benches if bench.fork is not None and bench.fork.air is not None]
+    if any(air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None for air in airs):
+        return "here"
+    return "none" if airs else "not-known"
 
 
 def port_m(bench: BenchFile) -> float | None:
@@ -174,9 +262,8 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         bench = read_text(bench_tables.toml(core.of_card(job, found, {})))
     except FaultsFound:
         return PlanNumbers()
-    _refuse_second_chamber(bench)
     fork = bench.fork
-    air = fork.air if fork is not None else None
+    air, coil = (fork.air, fork.coil) if fork is not None else (None, None)
     whole = known.spring(bench)
     chambers = None if isinstance(whole, Missing) else whole.chambers
     return PlanNumbers(
@@ -191,6 +278,15 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         spacers_after=air.spacers if air else None,
         port_position_m=port_m(bench),
         coil_length_m=air.negative_coil.length_m if air and air.negative_coil else None,
+        second=_second(bench),
+        second_pressure_gauge_pa=air.second_pressure_gauge_pa if air else None,
+        set_second_pressure_gauge_pa=air.second_pressure_gauge_pa if air else None,
+        second_m3=air.second_volume_m3 if air else None,
+        bore_m=air.bore_m if air else None,
+        spring_n_per_m=coil.rate_n_per_m if coil else None,
+        set_spring_n_per_m=coil.rate_n_per_m if coil else None,
+        preload_m=coil.preload_m if coil else None,
+        set_preload_m=coil.preload_m if coil else None,
         before=chambers,
         after=chambers,
     )
@@ -304,26 +400,40 @@ def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.S
     return fill.schedule(after, to, fill.stops_below(to, every_pa), step_pa, hose)
 
 
-def trapped(plan: PlanNumbers) -> dict[str, str] | None:
-    """Force and energy of a charged negative chamber in words, rounded up, with something to compare them to."""
-    found = trapped_chamber(plan)
-    if found is None:
+# What a stop page shows, by what the step's stop says: where the force acts, where the energy is.
+_ACTS: Final = {
+    TRAPPED: ("Force on the seal head", "Energy in the chamber"),
+    SECOND: ("Force on the cap", "Energy in the second chamber"),
+    SPRING: ("Force of the coil", "Energy in the coil"),
+}  # fmt: skip
+
+
+def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) -> dict[str, str] | None:
+    """Force and energy of what is still charged or wound up, in words, rounded up, with something to compare them to.
+
+    `readings` are the job's by role. None where `shows` is of neither, or nothing of it is known.
+    """
+    if shows == TRAPPED:
+        force, energy = trapped_chamber(plan) or (None, None)
+    elif shows in (SECOND, SPRING):
+        found, of = variables.numbers(plan, readings), "second_chamber" if shows == SECOND else "spring"
+        force, energy = found[f"{of}_force"], found[f"{of}_energy"]
+    else:
         return None
-    force, energy = found
     system = preferences.system()
-    on_it = system.show(rounded_up(force) / G0_M_PER_S2, "mass", "kg", decimals=0, second_decimals=0)
-    falls = system.show(fall_height_m(rounded_up(energy)), "length", "m", decimals=2, second_decimals=0)
-    said = {
-        name: words.rounded_up(value, name, system.unit(name, unit))
-        for name, value, unit in (("force", force, "N"), ("energy", energy, "J"))
-    }
-    parts = {name: told.partition(NO_BREAK) for name, told in said.items()}
-    return {
-        "force": said["force"],
-        "force_number": parts["force"][0],
-        "force_unit": parts["force"][2],
-        "force_as": f"as {on_it} standing on it",
-        "energy_number": parts["energy"][0],
-        "energy_unit": parts["energy"][2],
-        "energy_as": f"as {system.show(10.0, 'mass', 'kg', decimals=0, second_decimals=0)} falling {falls}",
-    }
+    told: dict[str, str] = {}
+    acts, lies = _ACTS[shows]
+    if force is not None:
+        said = words.rounded_up(force, "force", system.unit("force", "N"))
+        on_it = system.show(rounded_up(force) / G0_M_PER_S2, "mass", "kg", decimals=0, second_decimals=0)
+        number, _, unit = said.partition(NO_BREAK)
+        told |= {
+            "acts": acts, "force": said, "force_number": number, "force_unit": unit, "force_as": f"as {on_it} standing on it",
+        }  # fmt: skip
+    if energy is not None:
+        said = words.rounded_up(energy, "energy", system.unit("energy", "J"))
+        falls = system.show(fall_height_m(rounded_up(energy)), "length", "m", decimals=2, second_decimals=0)
+        mass = system.show(10.0, "mass", "kg", decimals=0, second_decimals=0)
+        number, _, unit = said.partition(NO_BREAK)
+        told |= {"lies": lies, "energy_number": number, "energy_unit": unit, "energy_as": f"as {mass} falling {falls}"}
+    return told or None

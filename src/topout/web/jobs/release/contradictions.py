@@ -78,11 +78,7 @@ def faults_of(job: Job) -> list[Fault]:
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
     dangers = danger.of(job)
     faults = [Fault(each.told, hard=each.stops) for each in dangers]
-    if (
-        any(each.charged for each in dangers)
-        and job.unit is not None
-        and not Tag.objects.filter(unit=job.unit).exists()
-    ):
+    if any(each.loaded for each in dangers) and job.unit is not None and not Tag.objects.filter(unit=job.unit).exists():
         faults.append(Fault("The unit has no tag. Print it first: charged, do not open.", always=True))
     if not found:
         faults.append(Fault("How it was found is not written down.", always=True))

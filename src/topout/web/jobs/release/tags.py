@@ -8,7 +8,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from topout.documents import tag as paper
-from topout.errors import FaultsFound
+from topout.errors import FaultsFound, TopoutError
 from topout.units import NO_BREAK, from_si
 from topout.web.access import preferences
 from topout.web.access.codes import grouped
@@ -20,6 +20,7 @@ from topout.web.jobs.core import steps as steps_core
 from topout.web.jobs.core.figures import at_mark
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.steps import stands
+from topout.web.jobs.steps.progress import walk
 from topout.web.shelf.models import Tag
 from topout.web.workshop.parts import Part, part
 
@@ -142,25 +143,46 @@ def _shut_in(pressure_pa: float) -> str:
 
 
 def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
-    """The black tag, while the job's unit stands at a hold point that found it charged."""
+    """The black tag, while the job's unit stands at a hold point that found it charged, or its coil wound up."""
     if row.unit_id is None or row.unit_id != job.unit_id:
         return None
-    found = next((each for each in danger.of(job) if each.charged), None)
+    found = next((each for each in danger.of(job) if each.loaded), None)
     if found is None:
         return None
     # As it was when the point failed: what is shut in does not change with a new plan.
-    plan = steps_core.plan_of(found.entry)
-    trapped = steps_core.trapped(plan) if plan is not None else None
-    pressure = plan.pressure_gauge_pa if plan is not None else None
+    read, by_card = _read(job)
+    plan = steps_core.plan_of(found.entry) or by_card
+    hurts = (steps_core.held(plan, found.shows, read) if plan is not None else None) or {}
+    second = found.shows == danger.SECOND
+    pressure = None if plan is None else plan.pressure_gauge_pa
+    if plan is not None and second:
+        pressure = max(
+            (p for p in (plan.second_pressure_gauge_pa, read.get("second-pressure")) if p is not None), default=None
+        )
     when = timezone.localtime(found.entry.at)
     return paper.stop_tag(
-        negative=_shut_in(pressure) if pressure is not None and trapped else "",
-        ring_force=trapped["force"] if trapped else "",
+        wound=found.shows == danger.SPRING,
+        chamber="second" if second else "negative",
+        pressure=_shut_in(pressure) if pressure is not None and hurts and found.charged else "",
+        on="ring" if found.shows == danger.TRAPPED else "cap",
+        force=hurts.get("force", ""),
         stands=stands.of(job),
-        foot=(f"fork, job {job.number}", f"{when.day} {when:%b %Y, %H:%M}, {_letters(found.entry.who_name)}"),
+        foot=(
+            f"{row.unit.what.noun if row.unit else 'unit'}, job {job.number}",
+            f"{when.day} {when:%b %Y, %H:%M}, {_letters(found.entry.who_name)}",
+        ),
         code=code,
         address=held,
     )
+
+
+def _read(job: Job) -> tuple[dict[str, float | None], steps_core.PlanNumbers | None]:
+    """What the steps read, by role [SI], and what they are worked by; nothing where they can't be walked: the tag leaves it out."""
+    try:
+        here = walk(job)
+    except TopoutError:
+        return {}, None
+    return here.readings, here.plan
 
 
 def _initials(row: Tag) -> str:

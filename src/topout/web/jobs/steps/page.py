@@ -14,7 +14,7 @@ from topout.web import clock
 from topout.web.access import preferences
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import steps
-from topout.web.jobs.core.danger import TRAPPED
+from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import filling, holds, pictures, stands
@@ -25,6 +25,12 @@ from topout.web.jobs.steps.sheet import Given, given
 from topout.web.prepared import Prepared
 
 _PHOTOS = Prepared(lambda job, key: Photo.objects.filter(job=job, step_key=key).order_by("sequence"))
+# What the figures of a stop page are worked out from.
+_FROM = {
+    TRAPPED: "at full length, from the last settled {last_pressure}",
+    SECOND: "from {second_pressure}",
+    SPRING: "at full length, from {spring_rate} with {preload} of preload",
+}
 _MARKED_TO = {"psi": 0, "kPa": -1}  # decimals of a coarse gauge's marks; else tenths
 
 
@@ -309,15 +315,18 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     # What is shut in was shut in under the plan that the point failed with, whatever the plan is now.
     found = next((each for each in here.failed_holds if each.point == slot.key), None)
     plan = steps.plan_of(found.entry) or here.plan if found is not None else here.plan
-    danger = steps.trapped(plan) if slot.step.stop.shows == TRAPPED else None
+    shows = slot.step.stop.shows
+    danger = steps.held(plan, shows, here.readings)
     in_m = _stands_in_m(here, slot, answers)
-    charged = danger is not None
+    charged = danger is not None and shows == TRAPPED
+    drawn = shows not in (SECOND, SPRING)  # the picture is of main and negative chamber
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
-        "section_wide": pictures.section(plan, in_m, charged=charged, wide=True),
-        "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False),
+        "section_wide": pictures.section(plan, in_m, charged=charged, wide=True) if drawn else "",
+        "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False) if drawn else "",
         "open_before": [each for each in here.slots[: here.at(slot)] if not here.passed(each)],
-        "last_pressure": here.say(slot, "{last_pressure}", second=True),
+        "from_what": here.say(slot, _FROM.get(shows, ""), second=True),
+        "tag_says": "wound up, do not open" if shows == SPRING else "charged, do not open",
     }  # fmt: skip
     if charged and in_m > 0.0005:
         force = steps.trapped_force_n(here.plan, in_m)

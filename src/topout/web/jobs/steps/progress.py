@@ -29,16 +29,7 @@ def walk(job: Job) -> Progress:
 def derive(job: Job, records: Records) -> Progress:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
     known = steps.procedure_of(job, records.entries, records.texts)
-    unit = job.unit
-    if (
-        not records.entries
-        and unit is not None
-        and unit.what.spring == "coil"
-        and unit.kind not in known.procedure.units
-    ):
-        raise texts.NoSteps(
-            f"These steps are written for a spring of air; this is a {unit.what.words}. Choose another procedure on the card."
-        )
+    steps.refuse_another_spring(job, known.procedure, begun=bool(records.entries))
     if records.frozen is None and known.procedure.needs_plan:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
     variants: set[str] = set()
@@ -48,11 +39,13 @@ def derive(job: Job, records: Records) -> Progress:
             change(entry.step_key.removeprefix(VARIANT))
     found = {kind: reading for (stage, kind), reading in records.readings.items() if stage == "as-found"}
     plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job, found)
+    steps.refuse_plan_of_another_spring(known.procedure, plan)
     here = Progress(job, known, records, plan, frozenset(variants), _instrument(records))
     here.failed_holds = danger.found(records.entries, records.standing, records.texts, records.corrected)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
     _read_entries(here)
     here.slots = _slots(here)
+    steps.refuse_second_chamber(plan, [slot.step for slot in here.slots])
     here.current = next((slot for slot in here.slots if not here.settled(slot)), None)
     stop = here.slot(*here.danger.point) if here.danger is not None else None
     if stop is not None:

@@ -1,0 +1,200 @@
+"""The steps of coil forks and coil shocks, walked; the load of the spring off before its cap; doors beside that."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.models import Rider
+from topout.web.book.tables import Tables
+from topout.web.jobs import core
+from topout.web.jobs.core import danger
+from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.records.texts import NoSteps
+from topout.web.jobs.release import tags
+from topout.web.jobs.release.contradictions import faults_of
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.progress import walk
+from topout.web.jobs.steps.sign import Answer, Refused
+from topout.web.shelf.models import Tag
+from web import people
+from web.people import Cast
+from web.steps_kit import START, Hands, failing, gauge, make_job, passing
+
+FORK: Tables = {
+    "fork": {"travel": "140 mm", "length": "536 mm", "offset": "44 mm"},
+    "fork.coil": {"rate": "7.5 N/mm", "preload": "20 mm", "bind": "170 mm"},
+}
+SHOCK: Tables = {"shock": {"length": "210 mm", "stroke": "55 mm"}, "shock.coil": {"rate": "70 N/mm", "preload": "2 mm"}}
+OF_FORKS = ("coil-lower-legs", "coil-fork-annual", "coil-clearance", "coil-spring-change", "return-to-rider-coil")
+
+
+def taken_in(
+    cast: Cast, procedure: str, *, kind: str = "coil-fork", asked: Tables | None = None, tables: Tables | None = None
+) -> Hands:
+    rider = Rider.objects.create(name="Ilse Varn", made_at=START)
+    with change(cast.technician, "unit", {}, at=START) as doing:
+        of = tables or (FORK if kind == "coil-fork" else SHOCK)
+        unit = book.make_unit(doing, bike=None, name="a unit", kind=kind, tables=of)
+    job = Job.objects.create(
+        number=301, rider=rider, unit=unit, asked="Service.", asked_title="service", taken_in_at=START,
+        taken_in_by=cast.technician, technician=cast.technician, procedure=procedure,
+    )  # fmt: skip
+    if asked is not None:
+        with change(cast.technician, "freeze", {}, at=START) as doing:
+            core.freeze(doing, job, asked)
+    return Hands(cast.technician, job)
+
+
+PLANS: dict[str, Tables] = {
+    "rate": {"change.coil": {"rate": "8.5 N/mm", "preload": "8 mm"}},
+    "preload": {"change.coil": {"preload": "10 mm"}},
+    "travel": {"change": {"travel": "130 mm"}, "change.coil": {"preload": "12 mm"}},
+}
+
+
+@pytest.mark.parametrize(
+    ("procedure", "plan"),
+    [*((key, "rate" if key in ("coil-clearance", "coil-spring-change") else "") for key in OF_FORKS),
+     ("coil-spring-change", "preload"), ("coil-spring-change", "travel")],
+)  # fmt: skip
+def test_a_coil_fork_is_worked_to_its_end_and_may_go_out(cast: Cast, procedure: str, plan: str) -> None:
+    hands = taken_in(cast, procedure, asked=PLANS[plan] if plan else None)
+    hands.begin()
+    order = [slot.step.key for slot in hands.here().slots]
+    if plan == "preload":
+        assert "coil-cap-off" not in order and "coil-preload" in order
+    if plan == "travel":
+        at = [
+            order.index(k)
+            for k in (
+                "coil-unwound",
+                "coil-cap-off",
+                "foot-bolts",
+                "coil-rod-loose",
+                "ring-out",
+                "travel-spacer",
+                "ring-seated",
+                "tug",
+                "coil-cap-on",
+            )
+        ]
+        assert at == sorted(at)
+    assert hands._work(None) is None and sign.finished(hands.job)
+    assert danger.of(hands.job) == ()
+    left = {row.kind: row.value_si for row in Reading.objects.filter(job=hands.job, stage="as-left")}
+    if procedure == "coil-spring-change":
+        assert left["preload"] == pytest.approx({"rate": 0.008, "preload": 0.010, "travel": 0.012}[plan])
+        assert ("coil-rate" in left) is (plan != "preload")
+        if plan == "rate":
+            assert left["coil-rate"] == pytest.approx(8500)
+    assert not [each.words for each in faults_of(hands.job) if each.hard or each.always and "found" not in each.words]
+
+
+def test_a_coil_shock_is_worked_to_its_end(cast: Cast) -> None:
+    hands = taken_in(cast, "coil-shock-spring", kind="coil-shock")
+    hands.begin()
+    order = [slot.step.key for slot in hands.here().slots]
+    at = [
+        order.index(k)
+        for k in (
+            "old-preload",
+            "collar-off",
+            "retainer-out",
+            "damper-stroked",
+            "damper-dry",
+            "shock-bind",
+            "retainer-in",
+            "collar-set",
+        )
+    ]
+    assert at == sorted(at)
+    assert hands._work(None) is None and sign.finished(hands.job) and danger.of(hands.job) == ()
+
+
+@pytest.mark.parametrize(("procedure", "kind", "hold", "opened"), [
+    ("coil-lower-legs", "coil-fork", "coil-unwound", "foot-bolts"), ("coil-fork-annual", "coil-fork", "coil-unwound", "coil-cap-off"),
+    ("coil-shock-spring", "coil-shock", "collar-off", "retainer-out"),
+])  # fmt: skip
+def test_a_spring_that_is_wound_up_stops_the_work_and_says_what_it_can_do(
+    cast: Cast, procedure: str, kind: str, hold: str, opened: str
+) -> None:
+    """Fork: 7.5 N/mm × 20 mm = 150 N, k·p²/2 = 1.5 J. Shock: what its own steps read, 70 N/mm × 2 mm = 140 N, 0.14 J."""
+    hands = taken_in(cast, procedure, kind=kind)
+    hands.begin()
+    slot = hands._work(hold)
+    assert slot is not None
+    force, energy = ("150", "1.5") if kind == "coil-fork" else ("140", "0.14")
+    here = hands.here()
+    caution = here.say(slot, slot.step.caution + slot.step.detail).replace("\u00a0", " ")
+    assert f"{force} N" in caution and f"{energy} J" in caution
+    hands.sign(slot, failing(here, slot))
+    (found,) = danger.of(hands.job)
+    assert found.loaded and not found.charged and found.stops
+    later = next(each for each in hands.here().slots if each.step.key == opened)
+    with pytest.raises(Refused, match="comes first"):
+        hands.sign(later, passing(hands.here(), later), minutes=0)
+    page = people.browser(cast.technician).get(f"/jobs/301/steps/{hold}/").content.decode()
+    words = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("\u00a0", " ").split())
+    assert f"Force of the coil {force} N" in words and f"Energy in the coil {energy} J" in words
+    assert "wound up, do not open" in words and "negative chamber" not in page
+    assert any("no tag" in each.words for each in faults_of(hands.job))
+    tag = Tag.objects.create(code="K7M4QX", unit=hands.job.unit, made_at=START, made_by=cast.technician)
+    black = tags._stop(hands.job, tag, "K7M-4QX", "https://bench.example/t")
+    assert black is not None and black.title == "Wound up. Do not open." and force in black.rows[0][1]
+    hands.sign(slot)
+    assert danger.of(hands.job) == ()
+
+
+def test_a_spring_that_binds_does_not_pass(cast: Cast) -> None:
+    """140 mm of travel and 8 mm of preload: coils that leave 147 mm touch first, 148 mm is enough."""
+    hands = taken_in(cast, "coil-spring-change", asked=PLANS["rate"])
+    hands.begin()
+    slot = hands._work("coil-bind")
+    assert slot is not None
+    for metres, verdict in ((0.147, "failed"), (0.148, "passed")):
+        entry = hands.sign(slot, {"coil-bind": Answer(text=f"{metres * 1e3:g} mm", value_si=metres, unit="mm")})
+        assert entry.verdict == verdict
+
+
+@pytest.mark.parametrize("procedure", [*OF_FORKS, "coil-shock-spring"])
+def test_no_coil_step_is_given_to_a_spring_of_air(cast: Cast, procedure: str) -> None:
+    """They let no air out: refused with a plan and without, to a unit on air, to none, and once steps are signed too."""
+    gauge()
+    job = make_job(cast.technician)
+    job.procedure = procedure
+    job.save()
+    with pytest.raises(NoSteps, match="let no air out"):
+        walk(job)
+    Job.objects.filter(pk=job.pk).update(number=300)
+    hands = taken_in(cast, "coil-lower-legs") if procedure == "coil-lower-legs" else None
+    if hands is None:
+        return
+    hands.begin()
+    hands._work("coil-hangs")
+    unit = hands.job.unit
+    assert unit is not None
+    unit.kind = "fork"
+    unit.save()
+    with pytest.raises(NoSteps, match="let no air out"):
+        walk(Job.objects.get(pk=hands.job.pk))
+
+
+def test_a_plan_that_goes_from_air_to_a_coil_has_no_steps(cast: Cast) -> None:
+    air: Tables = {
+        "fork": {"travel": "150 mm", "length": "546 mm", "offset": "44 mm"},
+        "fork.air": {"bore": "34 mm", "shaft": "10 mm", "positive_volume": "238 ml", "negative_volume": "48 ml", "pressure": "70 psi"},
+    }  # fmt: skip
+    gauge()
+    hands = taken_in(cast, "lower-leg-service", kind="fork", tables=air, asked={"change.coil": {"rate": "8 N/mm"}})
+    with pytest.raises(NoSteps, match="from air to a coil"):
+        walk(hands.job)
+
+
+def test_the_wrong_coil_is_refused(cast: Cast) -> None:
+    with pytest.raises(NoSteps, match="written for a coil shock; this is a coil fork"):
+        walk(taken_in(cast, "coil-shock-spring").job)
