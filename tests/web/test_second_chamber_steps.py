@@ -164,7 +164,7 @@ def test_the_stop_page_and_the_tag_say_what_the_second_chamber_can_do(cast: peop
     assert energy <= float(told["energy_number"]) < 1.1 * energy
     page = people.browser(cast.technician).get(f"/jobs/{hands.job.number}/steps/{key}/").content.decode()
     words = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
-    assert f"Force on the cap {told['force_number']}" in words.replace("\u00a0", " ") and "from 250" in words
+    assert f"Force on the cap {told['force_number']}".replace("\u202f", " ") in words and "from 250" in words
     assert "negative chamber empty" not in page and "Print the tag: charged, do not open" in words
     tag = Tag.objects.create(code="K7M4QX", unit=hands.job.unit, made_at=START, made_by=cast.technician)
     black = tags._stop(hands.job, tag, "K7M-4QX", "https://bench.example/t")
@@ -207,7 +207,7 @@ def test_a_text_that_knows_no_second_chamber_is_refused(
         text = library.text_of(procedure)
         before = text.replace('[[group]]\ninclude = "relieve-second"\n', "")
         assert before != text
-        ProcedureText.objects.create(sha256=library.digest(before), procedure=procedure, text=before)
+        ProcedureText.objects.create(sha256=library.digest(before), procedure=procedure, text=before, at=START)
         with connection.cursor() as sql:  # as a database of before holds it
             sql.execute("DROP TRIGGER keep_jobs_stepentry_update")
             sql.execute("UPDATE jobs_stepentry SET procedure_hash = %s", [library.digest(before)])
