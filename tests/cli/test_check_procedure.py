@@ -19,7 +19,7 @@ def test_a_whole_text_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Topout’s authors have not checked it." in out
     assert main(["check-procedure", "--json", str(EXAMPLE)]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert (told["key"], told["version"], told["steps"], told["variants"]) == ("winter-look", 1, 28, ["salted"])
+    assert (told["key"], told["version"], told["steps"], told["variants"]) == ("winter-look", 1, 34, ["salted"])
 
 
 @pytest.mark.parametrize("flags", [[], ["--json"]])
