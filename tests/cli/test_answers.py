@@ -185,3 +185,19 @@ def test_a_coil_has_no_pressure(end: str, ask: Any, tmp_path: Path, capsys: pyte
     assert drawn["positive_pa"] is None and drawn["negative_pa"] is None
     assert main(["curve", str(file), "--points", "3"]) == 0
     assert "gauge" not in capsys.readouterr().out
+
+
+def test_two_builds_of_a_shock_are_compared_behind_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    files = [tmp_path / f"{count}.toml" for count in (1, 3)]
+    for file, count in zip(files, (1, 3), strict=True):
+        text = (HOLLIN.parents[2] / "examples" / "rear-shock.toml").read_text()
+        file.write_text(text.replace("[change.shock]\nspacers = 2", f"[change.shock]\nspacers = {count}"))
+    assert main(["compare", *map(str, files), "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert [answer["set"][name]["shock"]["spacers"] for name in "ab"] == [1, 3]
+    ends = [answer[name]["rear"]["end_force_n"] for name in "ab"]
+    assert answer["difference"]["rear"]["end_force_n"] == pytest.approx(ends[1] - ends[0]) and ends[1] > ends[0]
+    assert main(["compare", *map(str, files)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Build behind A B difference" in text and "volume spacers 1 3 +2" in text
+    assert "Shock: set 150 psi with three volume spacers" in text and "Not the same in both files" not in text

@@ -12,7 +12,8 @@ from topout.units import System
 
 _HEAD = ("", "A", "B", "difference")
 _SET = tuple(set_title(is_set) for is_set in (True, False))
-_MAY_DIFFER = ("fork",)  # that is what two builds are for
+_SET_BEHIND, _BEHIND = ("Set behind", "Asked for behind"), "Build behind"
+_MAY_DIFFER = ("fork", "shock")  # that is what two builds are for
 
 
 def compare(names: tuple[str, str], result: Comparison, system: System) -> str:
@@ -32,12 +33,17 @@ def compare(names: tuple[str, str], result: Comparison, system: System) -> str:
         page.say(f"Not the same in both files: {', '.join(unlike)}. It may not be one bike, or not one rider.")
     of = builds.told(result, system)
     for letter, side in zip("AB", sides, strict=True):
-        to_set = sentence.said(sentence.to_set(side, system.unit("pressure", "psi"), system.beside))
+        unit = system.unit("pressure", "psi")
+        pieces = sentence.to_set(side, unit, system.beside) if side.forked else []
+        if side.rear is not None:
+            between = [sentence.Piece(" ")] if pieces else []
+            pieces = [*pieces, *between, *sentence.rear_to_set(side.rear, unit, system.beside, side.bounds)]
+        to_set = sentence.said(pieces)
         page.say(f"{letter}: {to_set}")
-    for title, group in of.groups:
+    for title, group in (*of.groups, *(of.rear.groups if of.rear is not None else ())):
         rows = [plan_table.row(each, system) for each in group if isinstance(each, Chosen) or each.known]
         if rows:
-            page.table("Build" if title in _SET else title, _HEAD, rows)
+            page.table("Build" if title in _SET else _BEHIND if title in _SET_BEHIND else title, _HEAD, rows)
     for title, stance in (("Stance at full extension", of.unloaded), ("Stance at sag", of.sagged)):
         if stance:
             page.table(title, _HEAD, [plan_table.row(each, system) for each in stance])

@@ -101,6 +101,18 @@ def _set(bench: BenchFile) -> dict[str, Any]:
         "spacers": None if air is None else air.spacers,
         "pressure_pa": None if air is None else air.pressure_gauge_pa,
         "negative_pressure_pa": None if air is None else air.negative_pressure_gauge_pa,
+        **({} if bench.shock is None else {"shock": _set_behind(bench.shock)}),
+    }
+
+
+def _set_behind(shock: model.Shock) -> dict[str, Any]:
+    """The same of a rear shock."""
+    return {
+        "stroke_m": shock.stroke_m,
+        "spacers": None if shock.air is None else shock.air.spacers,
+        "pressure_pa": None if shock.air is None else shock.air.pressure_gauge_pa,
+        "rate_n_per_m": None if shock.coil is None else shock.coil.rate_n_per_m,
+        "preload_m": None if shock.coil is None else shock.coil.preload_m,
     }
 
 
