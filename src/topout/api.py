@@ -18,7 +18,7 @@ from topout.bench_file import calls_for, checks
 from topout.bench_file import read as reader
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
-from topout.planner import drawn, of_draws, state
+from topout.planner import drawn, state
 from topout.planner import plan as planner
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
@@ -77,6 +77,8 @@ def curve(bench: BenchFile, points: int = POINTS, *, end: Literal["front", "rear
         checks.require(bench, *checks.needs_behind(bench))
         return state.curve_behind(bench, points)
     _require(bench, *checks.NEEDS["curve"])
+    from topout.planner import of_draws
+
     return of_draws.curve(bench, points)
 
 
@@ -91,6 +93,8 @@ def sag(bench: BenchFile) -> Sag:
     (0.036, 0.24)
     """
     _require(bench, *checks.needs_of_sag(bench), also=checks.lacks_behind(bench))
+    from topout.planner import of_draws
+
     return of_draws.sag(bench)
 
 
@@ -107,6 +111,8 @@ def geometry(bench: BenchFile) -> Geometry:
     True
     """
     _require(bench, *checks.NEEDS["geometry"])
+    from topout.planner import of_draws
+
     result = of_draws.stance(bench)
     assert result is not None, "the frame is whole"
     return result
@@ -163,6 +169,8 @@ def inflate(
     if calls_for.on_coil(bench):
         raise FaultsFound([Fault("[fork.coil]", "this fork stands on a coil: there is nothing to pump.")])
     assert bench.fork is not None and bench.fork.air is not None and bench.fork.air.pressure_gauge_pa is not None
+    from topout.planner import of_draws
+
     return of_draws.schedule(bench, bench.fork.air.pressure_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
 
 

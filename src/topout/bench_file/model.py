@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
-from typing import Any, Final, get_type_hints
+from typing import Any, Final
 
 from topout.bench_file.key import Key as Key
 from topout.bench_file.key import choice, count, entry, number, text
@@ -388,13 +388,13 @@ NAMED_ALONE: Final = {"air": Air, "coil": Coil}  # tables of [change] that hold 
 @cache
 def subtables(table: type) -> dict[str, type]:
     """The tables inside a table: word in the file -> dataclass. `[change.air]` and `[change.coil]` take the fork's keys."""
-    hints = get_type_hints(table)
     result: dict[str, type] = {}
     for f in fields(table):
         if key_of(f) is not None or f.name in ("doubts", "written"):
             continue
         named = NAMED_ALONE.get(f.name) if table is Change else None
-        for option in (named,) if named else getattr(hints[f.name], "__args__", (hints[f.name],)):
+        # Tables are of this room, so their names say which they are; `get_type_hints` would evaluate every key's type for it.
+        for option in (named,) if named else [globals().get(name) for name in str(f.type).split(" | ")]:
             if isinstance(option, type) and is_dataclass(option):
                 result[f.name] = option
     return result

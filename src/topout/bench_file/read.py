@@ -14,12 +14,15 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import replace
 from operator import attrgetter
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from topout import toml_scan, units
-from topout.bench_file import belongs, checks, model, parts, say, values
+from topout.bench_file import belongs, checks, model, say, values
 from topout.errors import Fault, FaultsFound
 from topout.uncertainty.doubt import Doubt
+
+if TYPE_CHECKING:
+    from topout.bench_file.parts import Part
 
 MAX_BYTES: Final = 256 * 1024
 MAX_ASKED: Final = 50  # unknown words that are compared with the known ones; the rest is only named
@@ -278,9 +281,13 @@ class _Reading:
                 found.append(model.Reading(**values))
         return tuple(found)
 
-    def _parts(self, raw: Any, path: Path) -> tuple[parts.Part, ...] | None:
+    def _parts(self, raw: Any, path: Path) -> tuple[Part, ...] | None:
+        from topout.bench_file import parts  # a file without a shelf is read without it
+
         if not isinstance(raw, list) or not all(isinstance(each, dict) for each in raw):
-            raise units.UnitFault(f"tables are expected, [[shelf]] with {_of_part('kind')} and {_of_part('gives')}.")
+            raise units.UnitFault(
+                f"tables are expected, [[shelf]] with {parts.sample('kind')} and {parts.sample('gives')}."
+            )
         if len(raw) > MOST_PARTS:
             raise units.UnitFault(f"at most {MOST_PARTS} parts are expected.")
         found = []
@@ -293,7 +300,7 @@ class _Reading:
             )
             for word in parts.NEEDED:
                 if word not in each:
-                    message = f"is needed for each part, as in {_of_part(word, each.get('kind'))}."
+                    message = f"is needed for each part, as in {parts.sample(word, each.get('kind'))}."
                     self.faults.append(Fault(location=say.place((*here, word)), message=message, key=".".join(here)))
             for off in [off for off in self.doubts if off.key.startswith(f"shelf.{number}.")]:
                 self.doubts.remove(off)
@@ -307,7 +314,6 @@ class _Reading:
 
 MOST_READINGS: Final = 20
 MOST_PARTS: Final = 1000
-_of_part = parts.sample
 _READING: Final = {"travel": 'travel = "70 mm"', "pressure": 'pressure = "118 psi"'}
 
 

@@ -17,7 +17,7 @@ from topout.bench_file.model import BenchFile
 from topout.cli import files
 from topout.cli.files import Given
 from topout.errors import Fault, FaultsFound, OutOfRange
-from topout.planner import drawn, of_draws, state
+from topout.planner import drawn, state
 from topout.planner.results import RearCurve, told
 from topout.units import PSI_PA, show
 
@@ -130,6 +130,8 @@ def _curve_drawn(bench: BenchFile, result: Curve) -> PlanPictures:
 
     if isinstance(result, RearCurve):
         return plan_pictures.of_state(bench, state.curve_behind(bench, api.POINTS), None, None)
+    from topout.planner import of_draws
+
     return plan_pictures.of_state(bench, of_draws.curve(bench, api.POINTS), of_draws.sag(bench), None)
 
 
@@ -162,6 +164,7 @@ def _geometry_said(given: Given, result: Geometry, asked: Namespace) -> str:
 def _one_state(bench: BenchFile, result: Any) -> PlanPictures:
     """The pictures of the bike as it is; a curve only where the file describes the spring."""
     from topout.documents import plan_pictures
+    from topout.planner import of_draws
 
     spring = not drawn.lacking(bench, checks.missing(bench, *checks.NEEDS["curve"]))
     curve = of_draws.curve(bench, api.POINTS) if spring else None

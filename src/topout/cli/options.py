@@ -77,12 +77,22 @@ class WrongWord(Exception):
     """A word of the command line that can't be used; `str()` is the line to show."""
 
 
+class _Narrow(argparse.HelpFormatter):
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=80)
+
+
 class _Parser(argparse.ArgumentParser):
     """Raises what it finds wrong instead of leaving; remembers the options it has, to tell which one was meant."""
 
     def __init__(self, **given: Any) -> None:
         self.known: list[str] = []
-        super().__init__(**given, allow_abbrev=False, exit_on_error=False)
+        # Each option is tried on a formatter, which would ask for the terminal's width each time; only help needs it.
+        super().__init__(**given, formatter_class=_Narrow, allow_abbrev=False, exit_on_error=False)
+
+    def format_help(self) -> str:
+        self.formatter_class = argparse.HelpFormatter
+        return super().format_help()
 
     def add_argument(self, *names: str, **given: Any) -> argparse.Action:
         self.known += [name for name in names if name.startswith("--")]

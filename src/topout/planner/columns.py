@@ -26,7 +26,11 @@ WORDS: Final[dict[str, tuple[str, ...]]] = {
 
 
 class Columns:
-    """What every table of columns can do; its fields are arrays of one shape, (n,) as read."""
+    """What every table of columns can do; its fields are arrays of one shape, (n,) as read.
+
+    Each table has a line of its own: without one `dataclass` writes its signature there, which costs more than the rest of it. They
+    are not frozen, which would cost as much again seventeen times at every start; nobody writes into their fields all the same.
+    """
 
     __slots__ = ()
     ABSENT: ClassVar[Any] = None  # stands in for a table that is left out
@@ -108,8 +112,10 @@ def is_word(column: Floats, key: str, word: str) -> Bools:
     return np.asarray(column == WORDS[key].index(word))
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Conditions(Columns):
+    """Of `[conditions]`."""
+
     ABSENT: ClassVar[Any] = model.Conditions()
 
     altitude_m: Floats
@@ -117,16 +123,20 @@ class Conditions(Columns):
     fast_exponent: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Rider(Columns):
+    """Of `[rider]`."""
+
     ABSENT: ClassVar[Any] = model.Rider()
 
     mass_kg: Floats
     front_share: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Bike(Columns):
+    """Of `[bike]`."""
+
     ABSENT: ClassVar[Any] = model.Bike()
 
     mass_kg: Floats
@@ -134,8 +144,10 @@ class Bike(Columns):
     unsprung_rear_kg: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Frame(Columns):
+    """Of `[frame]`."""
+
     ABSENT: ClassVar[Any] = model.Frame()
 
     head_angle_rad: Floats
@@ -153,8 +165,10 @@ class Frame(Columns):
     rear_tyre_room_m: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Wheel(Columns):
+    """Of a wheel, `[front_wheel]` or `[rear_wheel]`."""
+
     ABSENT: ClassVar[Any] = model.Wheel()
 
     bead_seat_m: Floats
@@ -163,8 +177,10 @@ class Wheel(Columns):
     sag_m: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Fork(Columns):
+    """Of `[fork]`."""
+
     ABSENT: ClassVar[Any] = model.Fork()
 
     length_m: Floats
@@ -178,8 +194,10 @@ class Fork(Columns):
     friction_side: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Air(Columns):
+    """Of `[fork.air]`, or a shock's."""
+
     ABSENT: ClassVar[Any] = model.Air()
 
     bore_m: Floats
@@ -199,16 +217,20 @@ class Air(Columns):
     second_pressure_gauge_pa: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class NegativeCoil(Columns):
+    """Of `[fork.air.coil]`."""
+
     ABSENT: ClassVar[Any] = model.NegativeCoil()
 
     rate_n_per_m: Floats
     length_m: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Coil(Columns):
+    """Of `[fork.coil]`, or a shock's."""
+
     ABSENT: ClassVar[Any] = model.Coil()
 
     rate_n_per_m: Floats
@@ -222,16 +244,20 @@ NO_AIR: Final = model.Air(
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class LowerLegs(Columns):
+    """Of `[fork.lower_legs]`."""
+
     ABSENT: ClassVar[Any] = model.LowerLegs(air_volume_m3=1.0, area_m2=0.0)
 
     air_volume_m3: Floats
     area_m2: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Damper(Columns):
+    """Of `[fork.damper]`."""
+
     ABSENT: ClassVar[Any] = model.Damper(rod_m=0.0, gas_pressure_gauge_pa=0.0, gas_volume_m3=1.0)
 
     rod_m: Floats
@@ -239,8 +265,10 @@ class Damper(Columns):
     gas_volume_m3: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Bumper(Columns):
+    """Of a bumper, at either end."""
+
     ABSENT: ClassVar[Any] = model.Bumper(length_m=1.0, rate_n_per_m=0.0, power=1.0)
 
     length_m: Floats
@@ -248,8 +276,10 @@ class Bumper(Columns):
     power: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Shock(Columns):
+    """Of `[shock]`."""
+
     ABSENT: ClassVar[Any] = model.Shock()
 
     length_m: Floats
@@ -258,7 +288,7 @@ class Shock(Columns):
     sag_m: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Leverage(Columns):
     """Tables of wheel travel [m] and ratio [1] or stroke [m], (n, K), NaN after a table's last point; which of the two, (n,)."""
 
@@ -280,8 +310,10 @@ class Leverage(Columns):
         return cls(travel, value, np.array([bool(table and table.leverage_stroke) for table in tables]))
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Found(Columns):
+    """Of `[found]`."""
+
     ABSENT: ClassVar[Any] = model.Found()
 
     sag_m: Floats
@@ -289,7 +321,7 @@ class Found(Columns):
     read_at_m: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class Asked(Columns):
     """The keys of `[change]` itself; its wheels and air spring are tables of their own."""
 
@@ -304,7 +336,7 @@ class Asked(Columns):
     fork_length_m: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(slots=True, eq=False, repr=False)
 class ShockAsked(Columns):
     """The keys of `[change.shock]`."""
 

@@ -16,7 +16,7 @@ from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.curves import Curves, Scratch
 from topout.physics.gas import Bools, Floats
 from topout.physics.sag import Load
-from topout.planner import keep, keep_coil
+from topout.planner import keep
 from topout.planner.inputs import Bikes
 from topout.planner.results import Clearance, Hazard, Keeps, Stance
 
@@ -172,6 +172,8 @@ def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice, with_keeps
     }
     _write(out.keep_gauge_pa, block, keeps)
     if after.sprung is not None:
+        from topout.planner import keep_coil  # a plan without a coil starts without it
+
         rows = after.sprung[0]
         wanted = keep_coil.Wanted(resting, resting / end[0] * end[1], end_force[0])
         wanted = keep_coil.Wanted(*(getattr(wanted, name)[rows] for name in keep_coil.Wanted.__slots__))

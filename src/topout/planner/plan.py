@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -13,7 +13,6 @@ from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile, Fork, Frame
 from topout.physics import air_spring, clearance, hazards
 from topout.planner import (
-    bounds,
     change,
     defaults,
     drawn,
@@ -53,6 +52,9 @@ from topout.planner.results import (
 )  # fmt: skip
 from topout.uncertainty.intervals import Interval
 
+if TYPE_CHECKING:
+    from topout.planner.bounds import Answered
+
 
 @dataclass(frozen=True, slots=True)
 class _Side:
@@ -89,7 +91,7 @@ def plan(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> Plan:
     return plan_and_draws(bench, curves=curves, draws=draws)[0]
 
 
-def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> tuple[Plan, bounds.Answered | None]:
+def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) -> tuple[Plan, Answered | None]:
     """The plan, and the draws that it was told from: for pictures of them. None where nothing was drawn.
 
     bench [SI] (one) as read; curves [-] (one) yes or no; draws [1] (one) 0 and more → [SI] (2). Raises FaultsFound where
@@ -98,6 +100,8 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     if not (draws and drawn.is_drawn(bench)):
         told = compared(bench, curves)
         return replace(told, defaults=defaults.of_plan(bench, None, told.clearance.tyre_to_crown_m)), None
+    from topout.planner import bounds  # an exact plan starts without what is told of draws
+
     found = bounds.answer(bench, draws)
     told = compared(found.bench, False, found.medians, found.said)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)

@@ -9,14 +9,16 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics.gas import Floats
-from topout.planner.known_to import Bounds
 from topout.units import Phrase
+
+if TYPE_CHECKING:
+    from topout.planner.known_to import Bounds
 
 WhichState = Literal["before", "after", "change"]
 
