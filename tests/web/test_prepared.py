@@ -17,8 +17,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from topout.web.access import sessions
-from topout.web.jobs.records import drafts, open
-from topout.web.jobs.records.models import Draft, Job, StepEntry, StepsShown
+from topout.web.jobs.records import drafts, open, plans, readings
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading, StepEntry, StepsShown
 from topout.web.jobs.steps import addresses, entries
 from topout.web.prepared import Prepared
 from web.people import Cast
@@ -46,6 +46,16 @@ def test_answers_as_django_does(demo: Path) -> None:
         shown = open._SHOWN.first(job.number)
         assert shown is not None
         assert whole(shown) == whole(open._shown().get(number=job.number))
+        plan = FrozenPlan.objects.filter(job=job).last()
+        kept = plans.current_plan(job)
+        assert plan == kept and (plan is None or kept is None or whole(kept) == whole(plan))
+        for stage in ("as-found", "as-left"):
+            standing = Reading.objects.filter(job=job, stage=stage, corrected_by=None).select_related("instrument")
+            current = {row.kind: whole(row) for row in standing.order_by("sequence")}
+            assert {kind: whole(row) for kind, row in readings.current(job, stage).items()} == current
+            seen += len(current)
+        far = Reading.objects.filter(job=job, corrected_by=None, held_m__isnull=False).order_by("sequence")
+        assert [row.pk for row in readings.far_in(job)] == [row.pk for row in far]
         for entry in StepEntry.objects.filter(job=job)[:1]:
             row = entries._TEXT.first(entry.procedure_hash)
             assert row is not None and row.sha256 == entry.procedure_hash

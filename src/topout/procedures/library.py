@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Any, Final
@@ -45,8 +45,9 @@ def _own(key: str) -> str:
     return _data().joinpath(f"{key}.toml").read_bytes().decode("utf-8")
 
 
+@cache
 def text_of(key: str) -> str:
-    """The whole text of a procedure as it comes with the tool today; KeyError for an unknown name."""
+    """The whole text of a procedure as it comes with the tool today, put together once a process; KeyError for an unknown name."""
     if key not in shipped_keys():
         raise KeyError(key)
     return whole(_own(key))

@@ -31,6 +31,7 @@ from topout.web.jobs.core.left import measured as by_hand
 from topout.web.jobs.core.left import typed_text
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading
+from topout.web.jobs.records.open import released
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 
@@ -49,7 +50,7 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
 
     A job that is handed over stays as it was planned: the Book has moved on to what it left.
     """
-    if job.releases.exists():
+    if released(job):
         frozen = current_plan(job)
         if frozen is not None:
             whole = tomllib.loads(frozen.bench_file)

@@ -36,7 +36,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
-from topout.web.jobs.records import texts
+from topout.web.jobs.records import readings, texts
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
@@ -326,9 +326,8 @@ def mark_pa(instrument: Instrument | None) -> float | None:
 
 def found_mark_pa(job: Job) -> float | None:
     """The mark [Pa] of the gauge that the job's pressure was found with; None where it is not known."""
-    found = Reading.objects.filter(job=job, stage="as-found", kind="pressure", corrected_by=None)
-    last = found.select_related("instrument").order_by("sequence").last()
-    return mark_pa(last.instrument) if last is not None else None
+    found = readings.current(job, "as-found").get("pressure")
+    return mark_pa(found.instrument) if found is not None else None
 
 
 def legible(instrument: Instrument) -> bool:

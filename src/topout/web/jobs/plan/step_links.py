@@ -15,11 +15,14 @@ from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.texts import NoSteps
+from topout.web.prepared import Prepared
+
+_LAST = Prepared(lambda job: StepEntry.objects.filter(job=job).order_by("-sequence")[:1])
 
 
 def named(job: Job, file: BenchFile, changed: BenchFile, warned: Iterable[Said]) -> list[Said]:
     """Each warning with its step: as words, and as an address once the job's steps have begun."""
-    last = StepEntry.objects.filter(job=job).order_by("-sequence").first()
+    last = _LAST.first(job.pk)
     try:
         procedure = core_steps.procedure_of(job, [last] if last else []).procedure
     except NoSteps:

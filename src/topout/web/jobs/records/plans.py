@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.prepared import Prepared
+
+_LAST = Prepared(lambda job: FrozenPlan.objects.filter(job=job).order_by("-sequence")[:1])
 
 
 def current_plan(job: Job) -> FrozenPlan | None:
     """The plan that is in use: the one frozen last."""
-    return FrozenPlan.objects.filter(job=job).order_by("-sequence").first()
+    return _LAST.first(job.pk)

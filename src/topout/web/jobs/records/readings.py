@@ -11,8 +11,12 @@ from topout.web.access.change import ChangeContext
 from topout.web.jobs.records.kinds import FAR_IN
 from topout.web.jobs.records.models import Instrument, Job, Reading
 from topout.web.jobs.records.sequence import next_sequence
+from topout.web.prepared import Prepared
 
 READ_AGAIN: Final = "read again"
+_STANDING = Reading.objects.filter(corrected_by=None).select_related("instrument").order_by("sequence")
+_CURRENT = Prepared(lambda job, stage: _STANDING.filter(job=job, stage=stage))
+_FAR_IN = Prepared(lambda job: _STANDING.filter(job=job, kind=FAR_IN).exclude(held_m=None))
 
 
 @dataclass(frozen=True)
@@ -63,8 +67,7 @@ def strike(doing: ChangeContext, old: Reading, reason: str) -> Reading:
 
 def far_in(job: Job) -> list[Reading]:
     """Every gauge that was read with the fork held in and stands, in order."""
-    found = Reading.objects.filter(job=job, kind=FAR_IN, corrected_by=None).exclude(held_m=None)
-    return list(found.select_related("instrument").order_by("sequence"))
+    return _FAR_IN.all(job.pk)
 
 
 def correct(doing: ChangeContext, old: Reading, taken: Taken, reason: str) -> Reading:
@@ -121,5 +124,4 @@ def in_place(rows: Iterable[Reading]) -> dict[int, Reading]:
 
 def current(job: Job, stage: str) -> dict[str, Reading]:
     """The reading that counts for each kind: the newest that is not corrected."""
-    found = Reading.objects.filter(job=job, stage=stage, corrected_by=None).select_related("instrument")
-    return {reading.kind: reading for reading in found.order_by("sequence")}
+    return {reading.kind: reading for reading in _CURRENT.all(job.pk, stage)}
