@@ -173,8 +173,8 @@ def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
 def second_force_n(plan: PlanNumbers, read_gauge_pa: float | None) -> float | None:
     """Force [N] on cap and floating piston of a second chamber still charged: the highest pressure known, on the bore.
 
-    plan [SI] (one) frozen; read_gauge_pa [Pa gauge] (one) as it came, or None → [N] (one), or None without a second chamber, or
-    where its pressure or the bore is not known. Raises nothing. Source: physics.md 9.
+    plan [SI] (one) frozen; read_gauge_pa [Pa gauge] (one) as it came, or None → [N] (one) or None
+    without a second chamber, or where its pressure or the bore is not known. Raises nothing. Source: physics.md 9.
     """
     behind = _behind_gauge_pa(plan, read_gauge_pa)
     return None if behind is None or plan.bore_m is None else behind * math.pi / 4 * plan.bore_m**2
@@ -183,8 +183,8 @@ def second_force_n(plan: PlanNumbers, read_gauge_pa: float | None) -> float | No
 def second_energy_j(plan: PlanNumbers, read_gauge_pa: float | None) -> float | None:
     """Energy [J] of a second chamber still charged, expanding isothermally to ambient.
 
-    plan [SI] (one) frozen; read_gauge_pa [Pa gauge] (one) as it came, or None → [J] (one), or None without a second chamber, or
-    where its pressure or volume is not known. Raises nothing. Source: physics.md 9.
+    plan [SI] (one) frozen; read_gauge_pa [Pa gauge] (one) as it came, or None → [J] (one) or None
+    without a second chamber, or where its pressure or volume is not known. Raises nothing. Source: physics.md 9.
     """
     behind = _behind_gauge_pa(plan, read_gauge_pa)
     if behind is None or plan.second_m3 is None:
