@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from django import forms
@@ -11,8 +11,8 @@ from django.forms.boundfield import BoundField
 
 from topout.errors import FaultsFound
 from topout.web.access import preferences
+from topout.web.book import pairs, worth
 from topout.web.book import tables as bench_tables
-from topout.web.book import worth
 from topout.web.book.kinds import EXTRAS, KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
 from topout.web.choices import NamedRowField, PickField
@@ -33,6 +33,9 @@ def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
         field = PickField(
             choices=choices, error_messages={"invalid_choice": f"One of {', '.join(key.choices)} is expected."}
         )
+    elif key.kind == "pairs":
+        field = WordsField(letters=pairs.LETTERS, rows=6)
+        field.widget.attrs.update(autocomplete="off", spellcheck="false")
     else:
         field = WordsField(letters=200)
         field.widget.attrs.update(autocomplete="off", spellcheck="false")
@@ -40,6 +43,8 @@ def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
             field.widget.attrs["inputmode"] = "decimal"
     field.required, field.label = False, bench_tables.label(word, table)
     field.help_text = key.says[:1].upper() + key.says[1:]
+    if key.kind == "pairs":
+        field.help_text += f". {pairs.says()}"
     return field
 
 
@@ -51,6 +56,8 @@ def own_unit(key: bench_tables.Key) -> str:
 def typed_value(text: str, key: bench_tables.Key) -> Any:
     """A box's text as the bench file holds it: a bare number gets its unit, a number without one becomes a number."""
     text = text.strip()
+    if key.kind == "pairs":
+        return pairs.typed(text, key)
     if key.kind in ("quantity", "number"):
         text = with_point(text)
     if key.kind == "quantity":
@@ -64,23 +71,26 @@ class TablesForm(forms.Form):
     """Boxes for every key of some tables. `kept` is what stands there now, `below` what it is laid over."""
 
     table_names: tuple[str, ...] = ()
+    part_of: Mapping[str, tuple[str, ...]] = {}  # of a table only these keys, under a title of its own
 
     def __init__(self, *args: Any, kept: bench_tables.Tables, below: bench_tables.Tables | None = None, **kwargs: Any):
         self.below = below or {}
-        self.listed = {
-            table: {word: kept[table][word] for word in bench_tables.listed(table) if word in kept.get(table, {})}
-            for table in self.table_names
-        }
         super().__init__(*args, **kwargs)
         for table in self.table_names:
-            for word, key in bench_tables.keys(table):
+            for word, key in self.keys(table):
                 name = box_name(table, word)
                 self.fields[name] = _field(table, word, key)
                 value: Any = kept.get(table, {})
                 for part in word.split("."):
                     value = value.get(part, {}) if isinstance(value, dict) else {}
-                self.initial.setdefault(name, "" if value == {} else str(value))
+                text = pairs.text_of(value) if key.kind == "pairs" else "" if value == {} else str(value)
+                self.initial.setdefault(name, text)
         self.tables: bench_tables.Tables = {}
+
+    def keys(self, table: str) -> Iterator[tuple[str, bench_tables.Key]]:
+        """The keys of a table that have a box here."""
+        wanted = self.part_of.get(table)
+        return ((word, key) for word, key in bench_tables.keys(table) if wanted is None or word in wanted)
 
     def plain_fields(self) -> Iterator[BoundField]:
         """The fields that are not a table's."""
@@ -91,11 +101,8 @@ class TablesForm(forms.Form):
         """Title of each table, and its boxes as (name, unit as it is written)."""
         return [
             (
-                bench_tables.TITLES[table],
-                [
-                    (box_name(table, word), WRITTEN.get(own_unit(key), own_unit(key)))
-                    for word, key in bench_tables.keys(table)
-                ],
+                bench_tables.LINKAGE_TITLE if table in self.part_of else bench_tables.TITLES[table],
+                [(box_name(table, word), WRITTEN.get(own_unit(key), own_unit(key))) for word, key in self.keys(table)],
             )
             for table in self.table_names
         ]
@@ -110,9 +117,9 @@ class TablesForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
-        typed: bench_tables.Tables = {table: dict(held) for table, held in self.listed.items() if held}
+        typed: bench_tables.Tables = {}
         for table in self.table_names:
-            for word, key in bench_tables.keys(table):
+            for word, key in self.keys(table):
                 text = data.get(box_name(table, word)) or ""
                 if not text:
                     continue
@@ -124,6 +131,8 @@ class TablesForm(forms.Form):
                     here[last] = typed_value(text, key)
                 except TwoWays as asked:
                     self.add_error(box_name(table, word), f"“{text}”: {asked}")
+                except pairs.RowFault as fault:
+                    self.add_error(box_name(table, word), str(fault))
         self._judge(typed)
         self.tables = typed
         return data
@@ -136,7 +145,9 @@ class TablesForm(forms.Form):
             for fault in found.faults:
                 name = fault.key.replace(".", "-")
                 message = f"{fault.value}: {fault.message}" if fault.value else fault.message
-                if name in self.fields:
+                if name in self.fields and isinstance(self.fields[name].widget, forms.Textarea):
+                    self.add_error(name, bench_tables.in_words(pairs.in_rows(fault.message)))
+                elif name in self.fields:
                     self.add_error(name, message)
                 else:
                     self.add_error(None, f"{fault.location}: {message}")
@@ -170,14 +181,26 @@ class BikeForm(TablesForm):
 
     must = "Needed: which bike it is. The rest may stay empty; the plan says what it misses."
 
-    table_names = bench_tables.BIKE
+    table_names = (*bench_tables.BIKE, "shock")
+    part_of: Mapping[str, tuple[str, ...]] = {"shock": bench_tables.LINKAGE}
     name = WordsField(letters=120, label="Bike", missing="Say which bike it is.", help_text="Model, size, wheels.")
     serial = WordsField(letters=80, label="Frame number", required=False)
 
     def __init__(self, *args: Any, bike: Bike | None = None, **kwargs: Any) -> None:
         if bike:
             kwargs["initial"] = {"name": bike.name, "serial": bike.serial}
-        super().__init__(*args, kept=bike.tables if bike else {}, **kwargs)
+        shocks = [unit for unit in bike.units.all() if unit.what.noun == "shock"] if bike else []
+        self.brought = next((unit for unit in shocks if bench_tables.linkage(unit.whole_tables())), None)
+        below = shocks[0].whole_tables() if shocks and self.brought is None else {}
+        super().__init__(*args, kept=bike.tables if bike else {}, below=below, **kwargs)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if self.brought is not None:
+            for word in self.tables.get("shock", {}):
+                said = f"{self.brought} has a leverage of its own, which would stand before this one. Empty it there first."
+                self.add_error(box_name("shock", word), said)
+        return data
 
 
 class _KindForm(TablesForm):
@@ -213,7 +236,10 @@ class UnitForm(_KindForm):
         error_messages={"invalid_choice": "This family is not in the Book."},
     )  # fmt: skip
 
-    def __init__(self, data: Any = None, *args: Any, unit: Any = None, kind: str = "", **kwargs: Any) -> None:
+    def __init__(
+        self, data: Any = None, *args: Any, unit: Any = None, bike: Bike | None = None, kind: str = "", **kwargs: Any
+    ) -> None:
+        self.bike = bike  # of a unit that is new
         if unit:
             kwargs["initial"] = {"name": unit.name, "serial": unit.serial, "family": unit.family_id}
         super().__init__(
@@ -242,6 +268,10 @@ class UnitForm(_KindForm):
     def clean(self) -> dict[str, Any]:
         family = self.cleaned_data.get("family")
         self.below = family.tables if family else {}
+        bike = self.unit.bike if self.unit is not None else self.bike
+        if bike is not None and self.of.noun == "shock":
+            own = any(self.cleaned_data.get(box_name("shock", word)) for word in bench_tables.LINKAGE)
+            self.below = bench_tables.fitted({} if own else bench_tables.linkage(bike.tables), self.below)
         return super().clean()
 
     def unit_fields(self) -> dict[str, Any]:

@@ -34,6 +34,7 @@ TITLES = {
     "shock.damper": "Gas behind the damper’s rod", "shock.bumper": "Bumper at the end of the stroke",
     "conditions": "Where it is worked on",
 }  # fmt: skip
+LINKAGE_TITLE = "Rear linkage, as the frame’s sheet gives it"
 _PLACE = re.compile(
     r"\[(?P<table>[a-z_.]+)\](?: (?P<word>[a-z_.]+)(?: =)?)?"
 )  # as the reader names a table or a key of it
@@ -41,6 +42,8 @@ _PLACE = re.compile(
 _LABELS = {
     "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",
     "shock.air.shaft": "Damper body", "shock.air.positive_volume": "Positive volume",
+    "shock.leverage": "Leverage ratio along the wheel’s travel",
+    "shock.leverage_stroke": "or the shock’s stroke along it", "shock.sag": "Sag found, stroke used",
 }  # fmt: skip
 
 
@@ -58,13 +61,25 @@ def keys(name: str) -> Iterator[tuple[str, Key]]:
         if key.kind == "coil":
             for inner, (_, inner_key) in model.keys(NegativeCoil).items():
                 yield f"{word}.{inner}", inner_key
-        elif key.kind != "pairs":
+        else:
             yield word, key
 
 
-def listed(name: str) -> list[str]:
-    """The keys of a table that hold a list of pairs: they come with a bench file, have no box, and stay as they came."""
-    return [word for word, (_, key) in model.keys(table_type(name)).items() if key.kind == "pairs"]
+# What the frame makes of the shock: it stands with the bike, and with a shock that brought its own.
+LINKAGE = tuple(word for word, (_, key) in model.keys(model.Shock).items() if key.kind == "pairs")
+
+
+def linkage(tables: Tables) -> Tables:
+    """The leverage that tables hold, alone."""
+    held = {word: value for word, value in tables.get("shock", {}).items() if word in LINKAGE}
+    return {"shock": held} if held else {}
+
+
+def fitted(bike: Tables, *units: Tables) -> Tables:
+    """A bike with what is fitted to it. A shock that brought a leverage of its own stands before the bike's, whole."""
+    if any(linkage(unit) for unit in units):
+        bike = {name: held for name, held in bike.items() if name != "shock"}
+    return merged(bike, *units)
 
 
 def label(word: str, table: str = "") -> str:
@@ -97,10 +112,13 @@ def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:
     found = []
     for name in TITLES:
         held = tables.get(name, {})
-        rows = [(label(word, name), written(value)) for word, _ in keys(name) if (value := _at(held, word)) is not None]
-        rows += [(label(word), _pairs_words(held[word])) for word in listed(name) if word in held]
+        rows = [
+            (label(word, name), _pairs_words(value) if key.kind == "pairs" else written(value))
+            for word, key in keys(name)
+            if (value := _at(held, word)) is not None
+        ]
         if rows:
-            found.append((TITLES[name], rows))
+            found.append((LINKAGE_TITLE if name == "shock" and set(held) <= set(LINKAGE) else TITLES[name], rows))
     return found
 
 

@@ -153,7 +153,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
 @writes
 def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
     on = get_object_or_404(Bike, pk=bike_pk)
-    form = UnitForm(request.POST if request.method == "POST" else None, kind=_wanted_kind(request))
+    form = UnitForm(request.POST if request.method == "POST" else None, bike=on, kind=_wanted_kind(request))
     if request.method == "POST" and form.is_valid():
         row = keeping.make_unit(doing_of(request), bike=on, **form.unit_fields())
         messages.success(request, f"{row} is in the Book.")

@@ -92,7 +92,8 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables) -> Tables:
             measured["found"]["posture"] = found["sag"].posture
         if held := [held_in(each) for each in readings.far_in(job)]:
             measured["found"]["reading"] = held
-    return bench_tables.merged(job.rider.tables, job.bike.tables if job.bike else {}, unit, measured, asked)
+    bike = bench_tables.fitted(job.bike.tables if job.bike else {}, unit)
+    return bench_tables.merged(job.rider.tables, bike, measured, asked)
 
 
 def held_in(reading: Reading) -> dict[str, str]:

@@ -38,7 +38,7 @@ def tables(job: Job) -> Tables:
     if workshop:
         measured["conditions"]["altitude"] = workshop.altitude
     unit = job.unit.whole_tables()
-    places = {"sag": ("shock", "sag"), "pressure": ("shock.air", "pressure"), "coil-rate": ("shock.coil", "rate"),
+    places = {"stroke-sag": ("shock", "sag"), "pressure": ("shock.air", "pressure"), "coil-rate": ("shock.coil", "rate"),
               "preload": ("shock.coil", "preload")}  # fmt: skip
     for kind, (table, key) in places.items():
         if kind in found and table in unit:
@@ -47,7 +47,8 @@ def tables(job: Job) -> Tables:
         measured["shock.air"]["spacers"] = int(found["spacers"].value_si)
     other = next((each for each in job.bike.units.all() if each.what.noun == "fork"), None) if job.bike else None
     front = other.whole_tables() if other is not None else {}
-    return bench_tables.merged(job.rider.tables, job.bike.tables if job.bike else {}, front, unit, measured)
+    bike = bench_tables.fitted(job.bike.tables if job.bike else {}, front, unit)
+    return bench_tables.merged(job.rider.tables, bike, measured)
 
 
 def answer(fitted: Tables, asked: Tables) -> Behind:
