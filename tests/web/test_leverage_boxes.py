@@ -13,7 +13,7 @@ from topout.web.access.change import change
 from topout.web.book import keeping, pairs, tables
 from topout.web.book.forms import BikeForm, UnitForm
 from topout.web.book.models import Bike, Rider, Unit
-from topout.web.jobs.core import behind
+from topout.web.jobs import core
 from topout.web.jobs.records import changes
 from web import people
 
@@ -131,4 +131,4 @@ def test_two_leverages_of_one_bike_have_one_author(cast: people.Cast) -> None:
     bike.tables = {"shock": {"leverage_stroke": [["0 mm", "0 mm"], ["150 mm", "60 mm"]]}}  # came by another road
     bike.save()
     job.bike = bike
-    assert behind.tables(job)["shock"] == {"stroke": "55 mm", "leverage": READ}
+    assert core.tables(job, {})["shock"] == {"stroke": "55 mm", "leverage": READ}

@@ -22,6 +22,7 @@ class Standing:
     stance: Stance
     front_rim_m: float = RIM_M
     rear_rim_m: float = RIM_M
+    shock_m: float | None = None  # eye to eye as it stands; None where no shock is to be drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,8 @@ def tubes(drawing: Drawing, state: Standing, on: Paper) -> None:
         shape(tube(_towards(pose.seat.top, pose.bottom_bracket, 0.02), top_at, 0.018))
         shape(tube(pose.seat.saddle, pose.bottom_bracket, 0.0135))
         shape(tube(pose.seat.top, pose.bottom_bracket, 0.0175))
+    if state.shock_m is not None and pose.seat:
+        _shock(drawing, pose, state.shock_m, on)
     shape(tube(leg_top, lower_top, 0.0175))
     shape(tube(lower_top, move(pose.front_axle, pose.along, 0.012), 0.0235))
     crown_low = move(pose.crown, pose.along, 0.040)
@@ -108,6 +111,21 @@ def tubes(drawing: Drawing, state: Standing, on: Paper) -> None:
 def _joints(pose: Pose) -> tuple[Metres, Metres]:
     """Where down tube and top tube meet the head tube."""
     return between(pose.crown, pose.head_top, 0.28), between(pose.crown, pose.head_top, 0.78)
+
+
+def _shock(drawing: Drawing, pose: Pose, length_m: float, on: Paper) -> None:
+    """A shock of its true length between the down tube and a link on the seat stay; where they stand is drawn to no chart."""
+    assert pose.seat is not None
+    down_at, _ = _joints(pose)
+    front = between(pose.bottom_bracket, down_at, 0.42)
+    stay = between(pose.seat.top, pose.rear_axle, 0.12)
+    reach = math.hypot(stay[0] - front[0], stay[1] - front[1]) or 1.0
+    back = between(front, stay, length_m / reach)
+    middle = between(front, back, 0.55)
+    for points in (tube(front, middle, 0.026), tube(middle, back, 0.014), tube(back, stay, 0.009)):
+        drawing.polygon("sa tube", (on.at(p) for p in points))
+    for eye in (front, back, stay):
+        drawing.circle("sa tube", on.at(eye), 0.012 * on.px_per_m)
 
 
 def _lower_leg_m(fitted: Fitted) -> float:

@@ -110,7 +110,17 @@ def _standing(bench: BenchFile, geometry: Geometry | None, sag: Sag | None, at_s
     stance = geometry.sagged if at_sag and geometry.sagged is not None else geometry.unloaded
     travel = (bench.fork.travel_m if bench.fork else None) or 0.0
     stands = pose.Fitted(front, rear, offset, length - in_m, max(travel - in_m, 0.0))
-    return Standing(pose.pose(stance, stands), stance, _rim(bench.front_wheel), _rim(bench.rear_wheel))
+    shock_m = _shock_m(bench, sag if at_sag else None)
+    return Standing(pose.pose(stance, stands), stance, _rim(bench.front_wheel), _rim(bench.rear_wheel), shock_m)
+
+
+def _shock_m(bench: BenchFile, sag: Sag | None) -> float | None:
+    """How long the shock stands, eye to eye; None where its length, or at sag the stroke used, is not known."""
+    length_m = bench.shock.length_m if bench.shock is not None else None
+    if length_m is None or sag is None:
+        return length_m
+    used_m = sag.rear.stroke_m if sag.rear is not None else None
+    return None if used_m is None else length_m - used_m
 
 
 def _rim(wheel: Wheel | None) -> float:

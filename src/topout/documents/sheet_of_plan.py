@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from topout.bench_file.model import BenchFile
-from topout.documents import plan_pictures, sheet_tables, sheet_words
+from topout.documents import plan_pictures, rear_charts, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
 from topout.planner import change, fitted, sentence, summary
@@ -23,13 +23,16 @@ FORCE_PX: Final = 600
 STANCE_PX: Final = 700
 
 
-def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH) -> SetUpSheet:
-    """The sheet with everything that follows from the bench file; `bench` holds the pressure as it was left.
+def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH, what: str = "fork") -> SetUpSheet:
+    """The sheet with everything that follows from the bench file; `bench` holds the pressure as it was left, `what` says
+    whether the sheet is of the fork or of the shock.
 
     What can't be computed stays as the sheet has it. `system` is what stands first on it.
     """
     plan, draws = plan_and_draws(bench, curves=True, draws=AT_REST)
     after = change.changed(bench)
+    if what == "shock":
+        return _of_shock(sheet, bench, after, plan, system)
     air = after.fork.air if after.fork else None
     told = summary.of_plan(bench, plan, after, system)
     posture = bench.found.posture if bench.found and bench.found.posture else "at rest"
@@ -46,6 +49,42 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH) -> Se
     ambient = fitted.ambient_abs_pa(bench)
     table = sheet_tables.by_temperature(air.pressure_gauge_pa, bench.conditions.temperature_k, ambient, system)
     return replace(changed, temperatures=table)
+
+
+def _of_shock(sheet: SetUpSheet, bench: BenchFile, after: BenchFile, plan: Plan, system: System) -> SetUpSheet:
+    """The same of a rear shock: what is set and does, its force, how the bike stands, its pressure by temperature."""
+    told = summary.of_plan(bench, plan, after, system)
+    told_words = ""
+    if told.rear is not None:
+        unit = system.unit("pressure", "psi")
+        told_words = sentence.said(sentence.rear_to_set(told.rear, unit, system.beside)) + sentence.rear_does(told.rear)
+    changed = replace(
+        sheet,
+        changed=told_words,
+        stands=sheet_words.stands(told),
+        force=_force_behind(plan, system),
+        stance=_stance(bench, plan, system),
+    )
+    set_pa = sheet_tables.pressure_set(bench, "shock")
+    if set_pa is None:
+        return changed
+    table = sheet_tables.by_temperature(set_pa, bench.conditions.temperature_k, fitted.ambient_abs_pa(bench), system)
+    return replace(changed, temperatures=table)
+
+
+def _force_behind(plan: Plan, system: System) -> Picture | None:
+    states = []
+    for name, curve, state in (
+        ("before", plan.shock_before, plan.before),
+        ("after", plan.shock_after, plan.after),
+    ):
+        rear = state.sag.rear if state.sag is not None else None
+        if curve is not None:
+            states.append(rear_charts.Behind(name, curve, rear.stroke_m if rear is not None else None))
+    drawing = rear_charts.force(states, "sheet-force", system)
+    if drawing is None:
+        return None
+    return Picture(drawing.for_paper(), drawing.title, "Slow force behind.", "Dashed before, solid after.")
 
 
 def with_own_pump(sheet: SetUpSheet, pump: OwnPump | None) -> SetUpSheet:
@@ -116,6 +155,8 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
             large_spacers(left.spacers, None, left.spacers_before),
         )
     after = change.changed(bench)
+    if left.what == "shock":
+        return _of_the_shock(left, bench, after)
     fork, told = after.fork, summary.of_plan(bench, compute(bench, draws=AT_REST), after, left.system)
     air = fork.air if fork is not None else None
     posture = left.posture or (bench.found.posture if bench.found is not None and bench.found.posture else "")
@@ -134,6 +175,31 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
             left.spacers if left.spacers is not None or air is None else air.spacers,
             air.spacer_volume_m3 if air is not None else None,
             left.spacers_before if left.spacers_before is not None else before,
+        ),
+    )
+
+
+def _of_the_shock(left: Left, bench: BenchFile, after: BenchFile) -> tuple[Large | None, ...]:
+    """Of a rear shock; its sag is stroke used, and its share is one of the stroke."""
+    rest = compute(bench, draws=AT_REST).after.sag
+    rear = rest.rear if rest is not None else None
+    air = after.shock.air if after.shock is not None else None
+    was = bench.shock.air.spacers if bench.shock is not None and bench.shock.air is not None else None
+    at_k = left.temperature_k if left.temperature_k is not None else bench.conditions.temperature_k
+    gauge_pa = sheet_tables.pressure_set(bench, "shock") if left.gauge_pa is None else left.gauge_pa
+    stroke_m = left.full_m if after.shock is None else after.shock.stroke_m
+    sag = large_sag(left.sag_m, left.posture, None, stroke_m, "stroke", left.system)
+    if sag is None and rear is not None and rear.stroke_m is not None:
+        sag = large_sag(rear.stroke_m, left.posture, None, stroke_m, "stroke", left.system)
+        sag = None if sag is None else replace(sag, note=f"computed, not measured, {sag.note}".rstrip(", "))
+    return (
+        large_pressure(gauge_pa, at_k, left.system, left.what),
+        sag,
+        large_rebound(left.rebound, left.rebound_of, left.compression),
+        large_spacers(
+            left.spacers if left.spacers is not None or air is None else air.spacers,
+            air.spacer_volume_m3 if air is not None else None,
+            left.spacers_before if left.spacers_before is not None else was,
         ),
     )
 

@@ -8,12 +8,13 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Change
+from topout.bench_file.model import BenchFile, Change, ShockChange
 from topout.documents.setup_sheet import OwnPump, Table
 from topout.physics import air_spring, filling, gas
 from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
-from topout.planner import at_mark, change, keep, known, load, state
+from topout.planner import at_mark, change, keep, known, load, missing, rear, state
+from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
 from topout.units import BENCH, NO_BREAK, System, digits, show, to_si
@@ -161,8 +162,14 @@ def own_pump(
     return OwnPump(pressure(set_gauge_pa, unit), f"{_figure(yours, unit)}{NO_BREAK}{unit}", tuple(told))
 
 
-def valve_volume_m3(bench: BenchFile) -> float | None:
-    """What the valve sees after the change [m³]; None where the spring is not described."""
+def valve_volume_m3(bench: BenchFile, what: str = "fork") -> float | None:
+    """What the valve of the fork, or of the shock, sees after the change [m³]; None where the spring is not described."""
+    if what == "shock":
+        after = change.changed(bench)
+        end = rear.rear(Design.of([after]))
+        if end is None or missing.for_shock(after):
+            return None
+        return float(filling.seen_by_valve_m3(air_spring.settle(end.chambers)).item())
     spring = known.spring(change.changed(bench))
     return (
         float(filling.seen_by_valve_m3(air_spring.settle(spring.chambers)).item())
@@ -172,11 +179,18 @@ def valve_volume_m3(bench: BenchFile) -> float | None:
 
 
 def as_left(
-    bench: BenchFile, gauge_pa: float | None = None, spacers: int | None = None, temperature_k: float | None = None
+    bench: BenchFile,
+    gauge_pa: float | None = None,
+    spacers: int | None = None,
+    temperature_k: float | None = None,
+    what: str = "fork",
 ) -> BenchFile:
-    """The same file with what was really left: pressure [Pa gauge], spacers, temperature [K]; None keeps the plan's."""
+    """The same file with what was really left in the fork, or in the shock (`what`): pressure [Pa gauge], spacers, temperature
+    [K]; None keeps the plan's."""
     if temperature_k is not None:
         bench = replace(bench, conditions=replace(bench.conditions, temperature_k=temperature_k))
+    if what == "shock":
+        return _shock_as_left(bench, gauge_pa, spacers)
     if bench.fork is None or bench.fork.air is None:
         return bench
     new: dict[str, Any] = {}
@@ -189,7 +203,21 @@ def as_left(
     return replace(bench, change=replace(asked, air=named or None, **new))
 
 
-def pressure_set(bench: BenchFile) -> float | None:
-    """The pressure after the change [Pa gauge], None where the file gives none."""
-    after = change.changed(bench).fork
+def _shock_as_left(bench: BenchFile, gauge_pa: float | None, spacers: int | None) -> BenchFile:
+    if bench.shock is None or bench.shock.air is None:
+        return bench
+    asked = bench.change if bench.change is not None else Change()
+    shock = asked.shock if asked.shock is not None else ShockChange()
+    shock = replace(
+        shock,
+        pressure_gauge_pa=shock.pressure_gauge_pa if gauge_pa is None else gauge_pa,
+        spacers=shock.spacers if spacers is None else spacers,
+    )
+    return replace(bench, change=replace(asked, shock=shock))
+
+
+def pressure_set(bench: BenchFile, what: str = "fork") -> float | None:
+    """The pressure of the fork, or of the shock, after the change [Pa gauge], None where the file gives none."""
+    changed = change.changed(bench)
+    after = changed.shock if what == "shock" else changed.fork
     return after.air.pressure_gauge_pa if after is not None and after.air is not None else None

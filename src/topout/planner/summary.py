@@ -180,7 +180,7 @@ def of_results(
     airs = [b.fork.air if b.fork is not None else None for b in benches]
     air = airs[1]
     coil = after.fork.coil if after.fork is not None and air is None else None
-    verdict = _verdict(air, coil, results)
+    verdict = _verdict(air, coil, results, not missing.for_spring(after))
     is_set = verdict == "set" and air is not None
     pressure = air.pressure_gauge_pa if is_set and air is not None else None
     negative = air.negative_pressure_gauge_pa if is_set and air is not None and facts.second_valve(air) else None
@@ -261,9 +261,13 @@ def _lacking(bench: BenchFile, after: BenchFile, drawn: Iterable[str]) -> tuple[
     return tuple(Lacking(missing.words(place), place) for place in places)
 
 
-def _verdict(air: Air | None, coil: Coil | None, results: dict[str, Any]) -> Verdict:
-    """Whether there is anything to set: only what was computed is said."""
-    if any(w["code"] == "hydraulic-lock" and w["state"] != "before" for w in results["warnings"]):
+def _verdict(air: Air | None, coil: Coil | None, results: dict[str, Any], known: bool) -> Verdict:
+    """Whether there is anything to set: only what was computed is said. `known`: nothing of the fork's spring misses.
+
+    A lock of the shock is warned of by the same code; where the fork's own force was computed the fork does not lock.
+    """
+    locks = any(w["code"] == "hydraulic-lock" and w["state"] != "before" for w in results["warnings"])
+    if locks and (results.get("drawn") is not None or known and results["after"]["end_force_n"] is None):
         return "locks"
     if coil is not None:
         return "set" if results["after"]["end_force_n"] is not None else "no-spring"

@@ -16,27 +16,20 @@ class UnitKind:
     noun: str  # "fork" or "shock"
     spring: str  # "air" or "coil"
     tables: tuple[str, ...]
-    planned: bool  # whether the planner computes it; else the page says that it comes later
 
     @property
-    def later(self) -> str:
-        """One line for every page that would show a plan; "" where there is one."""
-        return (
-            ""
-            if self.planned
-            else f"The plan of a {self.words} is worked out on its own page; steps and sheet do not take it yet."
-        )
+    def for_forks(self) -> str:
+        """What is said by a page that answers for forks alone; "" where it answers for this kind."""
+        return "" if self.noun == "fork" else f"This is worked out for forks. What a {self.words} does, its plan says."
 
 
 KINDS = {
     kind.key: kind
     for kind in (
-        UnitKind("fork", "fork", "fork", "air", ("fork", "fork.air", *_FORK_PARTS), planned=True),
-        UnitKind("coil-fork", "coil fork", "fork", "coil", ("fork", "fork.coil", *_FORK_PARTS), planned=True),
-        UnitKind("shock", "rear shock", "shock", "air", ("shock", "shock.air", "shock.damper", "shock.bumper"), planned=False),
-        UnitKind(
-            "coil-shock", "coil shock", "shock", "coil", ("shock", "shock.coil", "shock.damper", "shock.bumper"), planned=False
-        ),
+        UnitKind("fork", "fork", "fork", "air", ("fork", "fork.air", *_FORK_PARTS)),
+        UnitKind("coil-fork", "coil fork", "fork", "coil", ("fork", "fork.coil", *_FORK_PARTS)),
+        UnitKind("shock", "rear shock", "shock", "air", ("shock", "shock.air", "shock.damper", "shock.bumper")),
+        UnitKind("coil-shock", "coil shock", "shock", "coil", ("shock", "shock.coil", "shock.damper", "shock.bumper")),
     )
 }  # fmt: skip
 

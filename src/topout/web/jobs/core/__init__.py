@@ -7,25 +7,27 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, Final, Literal
 
 import topout
 from topout import units
 from topout.bench_file.model import BenchFile, Fork
 from topout.bench_file.read import read_text
-from topout.errors import Fault, FaultsFound
+from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import known, sentence, summary
 from topout.planner.drawn import AT_REST
+from topout.planner.facts import Fact
 from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
 from topout.web.access import preferences
 from topout.web.access.change import ChangeContext
 from topout.web.book import tables as bench_tables
+from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
 from topout.web.jobs.core.left import measured as by_hand
 from topout.web.jobs.core.left import typed_text
@@ -35,14 +37,29 @@ from topout.web.jobs.records.open import released
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 
-CHANGE_TABLES = ("change", "change.air", "change.coil", "change.front_wheel", "change.rear_wheel")
+CHANGE_TABLES = ("change", "change.air", "change.coil", "change.front_wheel", "change.rear_wheel", "change.shock")
+End = Literal["front", "rear"]
+# kind of reading as found -> where the bench file has it, by the noun of the unit
+_READ: Final = {
+    "fork": {"pressure": ("fork.air", "pressure"), "coil-rate": ("fork.coil", "rate"), "preload": ("fork.coil", "preload")},
+    "shock": {"pressure": ("shock.air", "pressure"), "coil-rate": ("shock.coil", "rate"), "preload": ("shock.coil", "preload"),
+              "stroke-sag": ("shock", "sag")},
+}  # fmt: skip
 PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its fields are boxes of the plan page
 SAME = 1e-9  # relative; the same version must give this again
 
 
-def not_planned(job: Job) -> str:
-    """Why there is no plan for this kind of unit, in one line; "" where there is one."""
-    return job.unit.what.later if job.unit is not None else ""
+def end_of(job: Job) -> End:
+    """At which end the job's unit is."""
+    return "rear" if job.unit is not None and job.unit.what.noun == "shock" else "front"
+
+
+def other_end(job: Job) -> Unit | None:
+    """The unit at the other end of the job's bike, the one that was put in first; None where there is none."""
+    if job.unit is None or job.bike is None:
+        return None
+    units = job.bike.units.select_related("family").order_by("pk")
+    return next((unit for unit in units if unit.what.noun != job.unit.what.noun), None)
 
 
 def tables(job: Job, change: Tables | None = None) -> Tables:
@@ -56,32 +73,35 @@ def tables(job: Job, change: Tables | None = None) -> Tables:
             whole = tomllib.loads(frozen.bench_file)
             names = [name for name in bench_tables.every() if name not in CHANGE_TABLES]
             return bench_tables.merged(bench_tables.flat(whole, names), change_of(job) if change is None else change)
-    return of_card(job, readings.current(job, "as-found"), change_of(job) if change is None else change)
+    asked = change_of(job) if change is None else change
+    return of_card(job, readings.current(job, "as-found"), asked, other_end(job))
 
 
-def of_card(job: Job, found: Mapping[str, Reading], asked: Tables) -> Tables:
+def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit | None = None) -> Tables:
     """The bench file of a job that is in the workshop: the Book with what was `found`, by kind, and what is `asked` for.
 
-    No query where the job was fetched with its rider, bike, unit and the unit's family: a list of jobs asks for all at once.
+    `other` is the unit at the other end, as the Book has it. No query where the job was fetched with its rider, bike, unit and
+    the unit's family: a list of jobs asks for all at once.
     """
     workshop = preferences.workshop()
-    measured: Tables = {"conditions": {}, "fork.air": {}, "found": {}}
+    measured: Tables = {"conditions": {}, "found": {}}
     if workshop:
         measured["conditions"]["altitude"] = workshop.altitude
     if "temperature" in found:
         measured["conditions"]["temperature"] = typed_text(found["temperature"])
-    unit = job.unit.whole_tables() if job.unit and not not_planned(job) else {}
-    if "pressure" in found and "fork.air" in unit:
-        measured["fork.air"]["pressure"] = typed_text(found["pressure"])
-    if "negative-pressure" in found and unit.get("fork.air", {}).get("negative") == "separate-valve":
-        measured["fork.air"]["negative_pressure"] = typed_text(found["negative-pressure"])
-    if "spacers" in found and "fork.air" in unit:
-        measured["fork.air"]["spacers"] = int(found["spacers"].value_si)
-    if "travel" in found and "fork" in unit:
-        measured["fork"] = {"travel": by_hand(unit["fork"].get("travel"), found["travel"])}
-    for kind, key in (("coil-rate", "rate"), ("preload", "preload")):
-        if kind in found and "fork.coil" in unit:
-            measured.setdefault("fork.coil", {})[key] = typed_text(found[kind])
+    unit = job.unit.whole_tables() if job.unit else {}
+    noun = job.unit.what.noun if job.unit else "fork"
+    for kind, (table, key) in _READ[noun].items():
+        if kind in found and table in unit:
+            measured.setdefault(table, {})[key] = typed_text(found[kind])
+    air = f"{noun}.air"
+    if "negative-pressure" in found and unit.get(air, {}).get("negative") == "separate-valve":
+        measured.setdefault(air, {})["negative_pressure"] = typed_text(found["negative-pressure"])
+    if "spacers" in found and air in unit:
+        measured.setdefault(air, {})["spacers"] = int(found["spacers"].value_si)
+    for kind, table in (("travel", "fork"), ("stroke", "shock")):
+        if kind in found and table in unit:
+            measured.setdefault(table, {})[kind] = by_hand(unit[table].get(kind), found[kind])
     if "sag" in found and "fork.coil" in unit:
         measured["found"] = {"sag": typed_text(found["sag"])}
         if found["sag"].posture:
@@ -92,8 +112,12 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables) -> Tables:
             measured["found"]["posture"] = found["sag"].posture
         if held := [held_in(each) for each in readings.far_in(job)]:
             measured["found"]["reading"] = held
-    bike = bench_tables.fitted(job.bike.tables if job.bike else {}, unit)
-    return bench_tables.merged(job.rider.tables, bike, measured, asked)
+    bike = bench_tables.fitted(job.bike.tables if job.bike else {}, other.whole_tables() if other else {}, unit)
+    whole = bench_tables.merged(job.rider.tables, bike, measured, asked)
+    if whole.get("shock", {}).get("sag") and "sag" in whole.get("rear_wheel", {}):
+        # the shock's own stroke says more than the bike's rear wheel travel, and both would be one thing said twice
+        whole["rear_wheel"] = {key: value for key, value in whole["rear_wheel"].items() if key != "sag"}
+    return whole
 
 
 def held_in(reading: Reading) -> dict[str, str]:
@@ -146,13 +170,12 @@ def freeze(doing: ChangeContext, job: Job, change: Tables | None = None, reason:
     Pages go through `refusals.use`, which looks at what speaks against it; `reason` is what an owner signed for that.
     """
     assert doing.who is not None
-    if not_planned(job):
-        raise FaultsFound([Fault("the unit", not_planned(job))])
     whole = tables(job, change)
     text = bench_tables.toml(whole)
     file = read_text(text)
     results = plain(compute(file, draws=AT_REST).to_keep())
-    said = what_to_set(summary.of_results(file, results), pressure_unit(whole))
+    end = end_of(job)
+    said = what_to_set(summary.of_results(file, results), pressure_unit(whole, end), end)
     frozen = FrozenPlan.objects.create(
         job=job, sequence=next_sequence(job), who=doing.who, at=doing.at, bench_file=text, results=results,
         version=topout.__version__, sentence=said, reason=reason,
@@ -164,19 +187,30 @@ def freeze(doing: ChangeContext, job: Job, change: Tables | None = None, reason:
 def sentence_of(frozen: FrozenPlan) -> str:
     """What a frozen plan sets, in the workshop's own units; as it was written where this version can't read its file."""
     try:
-        return what_to_set(told_frozen(frozen), preferences.unit("pressure", "psi"))
+        return what_to_set(told_frozen(frozen), preferences.unit("pressure", "psi"), end_of(frozen.job))
     except FaultsFound:
         return frozen.sentence
 
 
-def what_to_set(of: Summary, unit: str = "psi") -> str:
-    """The sentence that is frozen: what to set, as page and terminal say it."""
-    return sentence.said(sentence.to_set(of, unit))
+def what_to_set(of: Summary, unit: str = "psi", end: End = "front") -> str:
+    """The sentence that is frozen: what to set at this end, as page and terminal say it, and what moves at the other."""
+    front = sentence.said(sentence.to_set(of, unit))
+    if of.rear is None:
+        return front
+    behind = sentence.said(sentence.rear_to_set(of.rear, unit))
+    if end == "rear":
+        return f"{behind} Fork: {front}" if of.forked and of.verdict == "set" and _moves(of.groups[:1]) else behind
+    return f"{front} {behind}" if of.rear.verdict == "set" and _moves(of.rear.groups[:1]) else front
 
 
-def pressure_unit(of: Tables) -> str:
+def _moves(groups: Iterable[tuple[str, Iterable[Any]]]) -> bool:
+    """Whether anything of these groups becomes another."""
+    return any(isinstance(each, Fact) and bool(each.value("change")) for _, group in groups for each in group)
+
+
+def pressure_unit(of: Tables, end: End = "front") -> str:
     """The unit that the pressure to set was typed in: of the change, else as fitted; where none is the workshop's."""
-    for table in ("change", "change.air", "fork.air"):
+    for table in ("change.shock", "shock.air") if end == "rear" else ("change", "change.air", "fork.air"):
         typed = of.get(table, {}).get("pressure")
         if isinstance(typed, str):
             try:

@@ -34,8 +34,8 @@ class Looked:
 
 def why_not(job: Job) -> str:
     """Why no such reading is taken on this job now, in one line; "" where it may be."""
-    if core.not_planned(job):
-        return core.not_planned(job)
+    if job.unit is not None and job.unit.what.for_forks:
+        return job.unit.what.for_forks
     if shut := barred(job):
         return shut
     try:

@@ -5,7 +5,10 @@ The names are the planner's own and are passed on as they are; nothing is comput
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from topout.bench_file.model import BenchFile
+from topout.physics.hazards import rounded_up
 from topout.planner import at_mark, defaults_words, held_in, open_to, usual
 from topout.planner.bands import Band as Band
 from topout.planner.bands import slow_force as bands
@@ -29,18 +32,53 @@ from topout.planner.open_to import NotYet as NotYet
 from topout.planner.plan import plan_and_draws
 from topout.planner.results import Curve as Curve
 from topout.planner.results import Plan as Plan
+from topout.planner.results import RearCurve as RearCurve
+from topout.planner.results import RearPlan
 from topout.planner.sentence import Piece as Piece
 from topout.planner.sentence import not_known as not_known
-from topout.planner.sentence import whole as sentence
+from topout.planner.sentence import whole
 from topout.planner.summary import Heard as Heard
 from topout.planner.summary import Lacking as Lacking
 from topout.planner.summary import Summary as Summary
 from topout.planner.summary import of_plan as summary
 from topout.planner.usual import Usual as Usual
+from topout.units import System
+from topout.web.jobs import core
+
+
+def sentence(of: Summary, unit: str, end: core.End = "front") -> list[Piece]:
+    """The answer to a plan. At the end that the job is not about nothing is said of what can't be worked out there."""
+    if of.rear is None or end == "front" and of.rear.verdict == "no-spring":
+        return whole(replace(of, rear=None), unit)
+    if end == "rear" and of.verdict not in ("set", "locks"):
+        return whole(replace(of, forked=False), unit)
+    return whole(of, unit)
+
+
+def gauge_can_show(gauge_pa: float, unit: str, mark_pa: float | None = None) -> str:
+    """The digits of a pressure that the gauge can show in this unit."""
+    value, places = at_mark.figure(gauge_pa, unit, mark_pa)
+    return f"{value:.{max(places, 0)}f}"
+
+
+def hurts_behind(of: RearPlan | None, system: System) -> str:
+    """What pushes a shock's can off and what is shut in, the higher of before and after; "" where that is not known."""
+    states = [each for each in (of.hazard_before, of.hazard_after) if each is not None] if of is not None else []
+    forces = [n for each in states for n in (each.cap_force_n, each.ring_force_n) if n is not None]
+    energies = [each.energy_j for each in states if each.energy_j is not None]
+    if not forces or max(forces) <= 0.0:
+        return ""
+    said = (
+        f"At full extension the air pushes on the can with up to {system.show(rounded_up(max(forces)), 'force', 'N')}"
+    )
+    if energies:
+        said += f" and holds {system.show(rounded_up(max(energies)), 'energy', 'J')}"
+    return f"{said}: let it out, both chambers, before anything is unscrewed."
+
 
 __all__ = [
     "AT_REST", "FORCES_SAID_TO", "MOVING", "NONE", "Answered", "Band", "Between", "Bounds", "Chosen", "Curve", "Fact",
-    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "held_in", "kept", "kept_on_coil", "not_known", "open_to",
+    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "hurts_behind", "kept", "kept_on_coil", "not_known", "open_to",
     "sentence", "summary", "usual", "with_curves",
 ]  # fmt: skip
 

@@ -49,8 +49,8 @@ def measured(book_text: Any, reading: Reading) -> str:
 def left_on_unit(unit: Unit, left: Mapping[str, Reading], carried_out: FrozenPlan | None) -> Tables:
     """The unit's own tables after the job; `left` are the readings that stand, by kind."""
     own: Tables = copy.deepcopy(unit.tables)
-    if carried_out is not None and unit.what.planned:
-        own = bench_tables.merged(own, _changed_by(carried_out, bench_tables.UNIT))
+    if carried_out is not None:  # of a plan for both ends, what was done to this unit
+        own = bench_tables.merged(own, _changed_by(carried_out, unit.what.tables))
     whole = bench_tables.merged(unit.family.tables if unit.family else {}, own)
     for kind, (table, key) in _KEPT[unit.what.noun].items():
         reading = left.get(kind)

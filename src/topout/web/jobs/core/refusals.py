@@ -12,7 +12,7 @@ from typing import Final
 
 from topout.bench_file.model import BenchFile
 from topout.planner.facts import Fact
-from topout.planner.sentence import said, to_set
+from topout.planner.sentence import rear_to_set, said, to_set
 from topout.planner.summary import Summary
 from topout.procedures.model import Bound, Procedure
 from topout.web.access import gate, preferences
@@ -26,9 +26,10 @@ from topout.web.jobs.records.texts import NoSteps
 LOCKS: Final = (
     "This would lock: a chamber has no room left within the travel. Take a volume spacer out, or ask for less travel."
 )
-# Warnings of the state after that a maker's limit or the tyre's room raises.
+LOCKS_BEHIND: Final = "This shock would lock before the end of its stroke: take a volume spacer out."
+# Warnings of the state after that a maker's limit, the tyre's room or a coil that is too short raises.
 AGAINST: Final = frozenset({
-    "pressure-limit", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "spacer-limit",
+    "pressure-limit", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "spacer-limit", "coil-bind",
 })  # fmt: skip
 # A warning of a step, and the fact of the plan that the step's lowest passing reading is held against.
 _GAPS: Final = {"tyre-crown": "tyre_to_crown", "tyre-brace": "tyre_to_brace", "tyre-frame": "tyre_to_frame"}
@@ -50,7 +51,7 @@ def mark(against: list[str]) -> str:
 
 def against(job: Job, file: BenchFile, of: Summary) -> list[str]:
     """Why this plan should not be used, a sentence each; empty where nothing speaks against it."""
-    found = [said(to_set(of))] if of.verdict == "no-spring" else []
+    found = _not_worked_out(job, of)
     found += [one.text for one in of.heard if one.code in AGAINST and not one.found]
     return found + [text for text in _short_of_steps(job, file, of) if text not in found]
 
@@ -60,8 +61,11 @@ def use(
 ) -> FrozenPlan:
     """Put a plan to use. Raises Refused where something speaks against it and no owner signed a reason for just that."""
     of = core.told(file)
-    if of.verdict == "locks":
-        raise Refused([LOCKS], ask_owner=False)
+    locks = [LOCKS_BEHIND] if of.rear is not None and of.rear.verdict == "locks" else []
+    if of.forked and of.verdict == "locks":
+        locks.insert(0, LOCKS)
+    if locks:
+        raise Refused(locks, ask_owner=False)
     why = against(job, file, of)
     if not why:
         return core.freeze(doing, job, change)
@@ -69,6 +73,15 @@ def use(
     if not gate.owner(doing.who) or not reason.strip() or reason_for != mark(why):
         raise Refused(why, ask_owner=True)
     return core.freeze(doing, job, change, reason.strip())
+
+
+def _not_worked_out(job: Job, of: Summary) -> list[str]:
+    """That nothing is set at the end that the job is about, and why."""
+    if core.end_of(job) == "front":
+        return [said(to_set(of))] if of.verdict == "no-spring" else []
+    if of.rear is None:
+        return ["Nothing of this shock is known: write it in the Book."]
+    return [said(rear_to_set(of.rear))] if of.rear.verdict == "no-spring" else []
 
 
 def _short_of_steps(job: Job, file: BenchFile, of: Summary) -> Iterator[str]:

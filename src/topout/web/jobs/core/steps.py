@@ -12,8 +12,10 @@ from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound, TopoutError
 from topout.physics import air_spring, filling
+from topout.physics.air_spring import Chambers
 from topout.physics.hazards import fall_height_m, rounded_up
-from topout.planner import change, drawn, fill, fitted, known, missing, variables
+from topout.planner import change, drawn, fill, fitted, known, missing, rear, variables
+from topout.planner.design import Design
 from topout.planner.fill import Filling as Filling
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
 from topout.planner.judge import Band as Band
@@ -59,6 +61,8 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     after = (frozen.results.get("after") or {}).get("sag") or {}
     front: dict[str, Any] = after.get("front") or {}
     hurts: dict[str, Any] = (frozen.results.get("hazard") or {}).get("before") or {}
+    if core.end_of(frozen.job) == "rear":
+        return _of_shock(frozen.bench_file)
     return _numbers(
         frozen.bench_file,
         clearance.get("tyre_to_crown_m"),
@@ -130,6 +134,48 @@ def _numbers(
         planned=True,
         wheel_changed=bench.front_wheel != after.front_wheel,
     )
+
+
+@lru_cache(maxsize=64)
+def _of_shock(text: str) -> PlanNumbers:
+    """A plan in the words of procedures, for its shock: pressure, spacers, what its can holds. No step changes a stroke."""
+    bench = read_text(text)
+    after = change.changed(bench)
+    shock, new = bench.shock, after.shock
+    if shock is None or new is None:
+        raise NoSteps("The plan says nothing of the shock. Write it in the Book, make the plan again.")
+    if shock.coil is not None or new.coil is not None:
+        raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
+    air, new_air = shock.air, new.air
+    if air is None or new_air is None or new_air.pressure_gauge_pa is None:
+        words = missing.words("[shock.air] pressure" if air is not None else "[shock.air]")
+        raise NoSteps(f"Not known: {words}. Write it in the Book, make the plan again.")
+    if air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None:
+        raise NoSteps(
+            "This shock has a second air chamber, and these steps let only the main one out: it would stay charged. "
+            "Go by the maker’s sheet."
+        )
+    can = _can(after)
+    if can is not None and air_spring.locked(can).any():
+        raise NoSteps("The plan locks before the end of the stroke: fewer spacers, then make it again.")
+    return PlanNumbers(
+        pressure_gauge_pa=air.pressure_gauge_pa,
+        set_pressure_gauge_pa=new_air.pressure_gauge_pa,
+        negative=air.negative,  # type: ignore[arg-type]  # the reader lets nothing else through
+        set_negative_pressure_gauge_pa=new_air.negative_pressure_gauge_pa,
+        pressure_limit_gauge_pa=air.pressure_limit_gauge_pa,
+        spacers_before=air.spacers,
+        spacers_after=new_air.spacers,
+        spacer_limit=air.spacer_limit,
+        port_position_m=air.port_position_m,
+        after=can,  # what the valve sees; of a can as it came the steps measure the outside, which is never too small
+    )
+
+
+def _can(bench: BenchFile) -> Chambers | None:
+    """The can of a bench file with what lies beside it, shape (1,); None where something of it is not known."""
+    of = rear.rear(Design.of([bench]))
+    return None if of is None or missing.for_shock(bench) else of.chambers
 
 
 def _on_coil(

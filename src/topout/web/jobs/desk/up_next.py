@@ -12,7 +12,6 @@ from django.utils import timezone
 
 from topout.errors import TopoutError
 from topout.web import clock
-from topout.web.jobs import core
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import Job, Release, Remark
@@ -99,7 +98,7 @@ def next_of(job: Job, on_the_stand: bool = False, have: Standing | None = None) 
             "Take it in",
             reverse("readings", args=[job.number, "as-found"]),
         )
-    if have.here is None and have.by_steps(job) and have.records.frozen is None and not core.not_planned(job):
+    if have.here is None and have.by_steps(job) and have.records.frozen is None:
         return Next("ready", "Work out what to set.", "Work it out", reverse("plan", args=[job.number]))
     if have.by_steps(job) and not have.steps_done:
         return _at_the_steps(job, have, on_the_stand)

@@ -40,7 +40,7 @@ OFFSET_MM: Final = (-50.0, 150.0)
 def options(request: HttpRequest, number: int) -> HttpResponse:
     """Every way to what is asked for; `way` is the one looked at."""
     job = job_of(request, number)
-    later = core.not_planned(job)
+    later = job.unit.what.for_forks if job.unit is not None else ""
     if later:
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later})
     fitted = core.tables(job, {})

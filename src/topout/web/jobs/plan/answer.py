@@ -10,10 +10,11 @@ from topout.documents import detail, rules, stance
 from topout.documents.plan_pictures import PlanPictures, of_plan
 from topout.documents.svg import Drawing
 from topout.web.access import preferences
-from topout.web.jobs.core import figures
+from topout.web.jobs.core import End, figures
 from topout.web.jobs.core.figures import Piece, Plan, Summary
 from topout.web.jobs.plan import keeps as plan_keeps
 from topout.web.jobs.plan import tables, words
+from topout.web.jobs.plan.behind import BehindAnswer
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.plan.open_answers import OpenAnswers
 from topout.web.jobs.plan.rows import Row
@@ -43,6 +44,8 @@ class Answer:
     told: Summary = field(repr=False)
     open: OpenAnswers | None = field(repr=False, default=None)  # what is not known exactly, where something was drawn
     mark_pa: float | None = None  # of the gauge that the pressure was found with, where that is known
+    behind: BehindAnswer | None = field(repr=False, default=None)  # of a bike with a rear shock
+    end: End = "front"  # that the job is about
 
     @property
     def sizes(self) -> dict[str, int]:
@@ -57,7 +60,7 @@ class Answer:
 
     @cached_property
     def sentence(self) -> list[Piece]:
-        return figures.sentence(self.told, preferences.unit("pressure", "psi"))
+        return figures.sentence(self.told, preferences.unit("pressure", "psi"), self.end)
 
     @cached_property
     def warnings(self) -> list[Said]:
@@ -71,6 +74,8 @@ class Answer:
 
     @cached_property
     def heading(self) -> str:
+        if self.behind is not None:
+            return "Both ends" if self.told.forked else "Shock"
         return heading(self.told)
 
     @cached_property
@@ -176,9 +181,12 @@ def answer(
     width: int | None = None,
     draws: int = figures.AT_REST,
     mark_pa: float | None = None,
+    end: End = "front",
+    rear_unit: str = "psi",
 ) -> Answer:
-    """Compute. `width` in pixels draws each picture once, None at all three sizes; `draws` is how often what the file
-    leaves open is drawn; `mark_pa` one mark of the gauge that is used.
+    """Compute, for a job about this `end`; `rear_unit` counts in the shock's box. `width` in pixels draws each picture once,
+    None at all three sizes; `draws` is how often what the file leaves open is drawn; `mark_pa` one mark of the gauge that is
+    used.
 
     Raises FaultsFound where the sag found can't be.
     """
@@ -187,7 +195,8 @@ def answer(
     told = figures.summary(file, plan, changed, preferences.system())
     pictures = of_plan(file, plan, changed, drawn)
     is_open = None if drawn is None else OpenAnswers(file, drawn, pressure_unit, sizes(width))
-    return Answer(file, pressure_unit, width, plan, changed, pictures, told, is_open, mark_pa)
+    behind = BehindAnswer(file, changed, plan, told, rear_unit, mark_pa) if told.rear is not None else None
+    return Answer(file, pressure_unit, width, plan, changed, pictures, told, is_open, mark_pa, behind, end)
 
 
 def heading(of: Summary) -> str:

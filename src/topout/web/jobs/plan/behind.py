@@ -1,128 +1,201 @@
-"""The plan page of a rear shock: what is set on the left, its answer on the right. It is worked out, not put to use yet."""
+"""What the plan page says of the rear end: pictures at the wheel with their values, what keeps what, what can hurt.
+
+A share of the stroke is no share of the wheel's travel: each is named where it stands, and the wheel's is not said where no
+leverage is known.
+"""
 
 from __future__ import annotations
 
-from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 
-from topout.documents import charts
-from topout.documents.charts import Side
+from topout.bench_file.model import BenchFile
+from topout.documents import rear_charts
 from topout.units import digits, show
 from topout.web.access import preferences
-from topout.web.book import tables as bench_tables
-from topout.web.fields import WRITTEN, TwoWays, with_point
-from topout.web.jobs.core import behind
-from topout.web.jobs.core.behind import Behind
-from topout.web.jobs.plan.answer import SIZES
-from topout.web.jobs.plan.boxes import BARE_NUMBER
+from topout.web.jobs.core import figures
+from topout.web.jobs.core.figures import Fact, Plan, RearCurve, Summary
 from topout.web.jobs.plan.rows import Row, rows_of
-from topout.web.jobs.plan.words import Said, warnings
-from topout.web.jobs.records.models import Job
 
-# box -> label, dimension, unit, the table and key it changes
-BOXES: Final = {
-    "pressure": ("Pressure", "pressure", "psi", "shock.air", "pressure"),
-    "spacers": ("Volume spacers", "", "", "shock.air", "spacers"),
-    "rate": ("Coil rate", "rate", "N/mm", "shock.coil", "rate"),
-    "preload": ("Preload", "length", "mm", "shock.coil", "preload"),
-}
-_EVERY_M: Final = 0.005  # of the stroke, in the table of values
+EVERY_M: Final = 0.005  # of the stroke, in the table of values
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
-    """One box: its name, label, unit, what stands in it, and what is fitted."""
+class RearKeep:
+    """What keeps one thing as it was: in words, what does it, and what its button puts into which box ("" where none does)."""
 
-    name: str
-    label: str
-    unit: str
-    text: str
-    now: str
-
-
-def page(request: HttpRequest, job: Job) -> HttpResponse:
-    """The page, answered for what stands in its boxes; an empty box leaves what is fitted."""
-    fitted = behind.tables(job)
-    boxes, asked = _boxes(request, fitted)
-    faults: list[str] = []
-    found: Behind | None = None
-    try:
-        found = behind.answer(fitted, {"change.shock": asked} if asked else {})
-    except behind.FaultsFound as bad:
-        faults = [bench_tables.in_words(str(fault)) for fault in bad.faults]
-    context: dict[str, Any] = {"nav": "bench", "job": job, "boxes": boxes, "faults": faults, "answer": found}
-    if found is not None:
-        context |= _laid_out(found)
-    return render(request, "jobs/plan_behind.html", context, status=422 if faults else 200)
+    words: str
+    said: str
+    beside: str
+    box: str
+    set_to: str
+    over: bool
+    now: bool
 
 
-def _boxes(request: HttpRequest, fitted: bench_tables.Tables) -> tuple[list[Box], dict[str, Any]]:
-    boxes, asked = [], {}
-    for name, (label, dimension, usual, table, key) in BOXES.items():
-        if table not in fitted:
-            continue
-        unit = preferences.unit(dimension, usual) if dimension else ""
-        text = request.GET.get(name, "").strip()[:40]
-        now = fitted[table].get(key)
-        boxes.append(Box(name, label, WRITTEN.get(unit, unit), text, "" if now is None else f"now {now}"))
-        if text:
-            plain = text
-            with suppress(TwoWays):  # what may part thousands the reader asks about
-                plain = with_point(text)
-            bare = bool(BARE_NUMBER.fullmatch(plain))
-            asked[key] = f"{plain} {unit}" if unit and bare else int(plain) if plain.isdecimal() else plain
-    return boxes, asked
+@dataclass(frozen=True)
+class BehindAnswer:
+    """The rear part of an answer, worked out when a template asks for it."""
 
+    file: BenchFile = field(repr=False)
+    changed: BenchFile = field(repr=False)
+    plan: Plan = field(repr=False)
+    told: Summary = field(repr=False)
+    pressure_unit: str
+    mark_pa: float | None = None  # of the gauge that the pressure was found with, where that is known
 
-def _laid_out(found: Behind) -> dict[str, Any]:
-    """Tables and pictures of an answer."""
-    rows: list[Row] = []
-    rear = found.told.rear
-    for title, group in rear.groups if rear is not None else ():
-        if group:
-            rows.append(Row(title, group=True))
-            for fact in group:
-                rows += rows_of(fact)
-    told: list[Said] = warnings(found.told)
-    sides = tuple(
-        Side(name, curve, None)
-        for name, curve in (("before", found.before), ("after", found.after))
-        if curve is not None
-    )
-    system = preferences.system()
-    drawn = [
-        charts.force(sides, charts.room(px), f"shock{cls}", cls, system).svg() for cls, px in SIZES.items()
-    ] if sides else []  # fmt: skip
-    lacking = [each.words for each in found.told.lacking if each.place.startswith(("[shock", "[rider", "[bike"))]
-    return {"rows": rows, "warnings": told, "drawn": drawn, "values": _values(found), "lacking": lacking}
+    @cached_property
+    def hurts(self) -> str:
+        """What pushes the can off and what is shut in, before anybody unscrews anything."""
+        return figures.hurts_behind(self.plan.rear, preferences.system())
 
+    @cached_property
+    def linked(self) -> bool:
+        """Whether the wheel's travel is known."""
+        return self.told.rear is not None and self.told.rear.of_wheel.known
 
-def _values(found: Behind) -> list[tuple[str, ...]]:
-    """The picture's values, and what the wheel has of them: every 5 mm of stroke after the change."""
-    curve = found.after
-    if curve is None:
-        return []
-    system = preferences.system()
-    stops = np.unique(np.append(np.arange(0.0, curve.travel_m[-1], _EVERY_M), curve.travel_m[-1]))
+    @cached_property
+    def states(self) -> list[rear_charts.Behind]:
+        """Before and after, as far as their springs are known."""
+        found = []
+        for name, curve, state in (
+            ("before", self.plan.shock_before, self.plan.before),
+            ("after", self.plan.shock_after, self.plan.after),
+        ):
+            rear = state.sag.rear if state.sag is not None else None
+            if curve is not None:
+                found.append(rear_charts.Behind(name, curve, rear.stroke_m if rear is not None else None))
+        return found
 
-    def at(values: Any, dimension: str, unit: str, decimals: int | None = None) -> list[str]:
-        if values is None:
-            return ["–"] * len(stops)
-        each = np.interp(stops, curve.travel_m, values)
-        if not dimension:
-            return [digits(float(value), 2) for value in each]
-        return [show(float(value), dimension, system.unit(dimension, unit), decimals=decimals) for value in each]
+    @cached_property
+    def force(self) -> str:
+        drawing = rear_charts.force(self.states, "rear-force", preferences.system())
+        return drawing.svg() if drawing is not None else ""
 
-    return list(
-        zip(
-            at(curve.travel_m, "length", "mm"), at(curve.force_n, "force", "N", -1), at(curve.wheel_travel_m, "length", "mm"),
-            at(curve.ratio, "", ""), at(curve.wheel_travel_m, "length", "mm"), at(curve.wheel_force_n, "force", "N", -1),
-            at(curve.wheel_rate_n_per_m, "rate", "N/mm"),
-            strict=True,
+    @cached_property
+    def ratio(self) -> str:
+        drawing = rear_charts.ratio(self.states, "rear-ratio", preferences.system())
+        return drawing.svg() if drawing is not None else ""
+
+    @cached_property
+    def rate(self) -> str:
+        drawing = rear_charts.rate(self.states, "rear-rate", preferences.system())
+        return drawing.svg() if drawing is not None else ""
+
+    @property
+    def pairs(self) -> str:
+        """Where the leverage comes from: "from eight pairs of the frame’s sheet"."""
+        shock = self.file.shock
+        table = (shock.leverage or shock.leverage_stroke) if shock is not None else None
+        return f"from {len(table)} pairs of the frame’s sheet" if table else ""
+
+    @cached_property
+    def values(self) -> list[tuple[str, ...]]:
+        """Values of the pictures: stroke, the shock's force before and after; with a leverage what the wheel has of it."""
+        if not self.states:
+            return []
+        last = self.states[-1].curve
+        stops = np.unique(np.append(np.arange(0.0, last.travel_m[-1], EVERY_M), last.travel_m[-1]))
+        columns = [_at(stops, last, last.travel_m, "length", "mm")]
+        columns += [_at(stops, each.curve, each.curve.force_n, "force", "N", -1) for each in self.states]
+        if last.wheel_travel_m is not None:
+            columns += [
+                _at(stops, last, last.wheel_travel_m, "length", "mm"), _at(stops, last, last.ratio, "", ""),
+                *(_at(stops, each.curve, each.curve.wheel_force_n, "force", "N", -1) for each in self.states),
+                *(_at(stops, each.curve, each.curve.wheel_rate_n_per_m, "rate", "N/mm", 1) for each in self.states),
+            ]  # fmt: skip
+        return list(zip(*columns, strict=True))
+
+    @property
+    def heads(self) -> list[str]:
+        """Of the values' columns."""
+        names = [each.name for each in self.states]
+        heads = ["Stroke", *(f"shock, {name}" for name in names)]
+        if self.states and self.states[-1].curve.wheel_travel_m is not None:
+            heads += [
+                "wheel travel",
+                "ratio",
+                *(f"wheel, {name}" for name in names),
+                *(f"rate, {name}" for name in names),
+            ]
+        return heads
+
+    @cached_property
+    def rows(self) -> list[Row]:
+        """Before, after, difference."""
+        rows: list[Row] = []
+        for title, group in self.told.rear.groups if self.told.rear is not None else ():
+            if group:
+                rows.append(Row(title, group=True))
+                for fact in group:
+                    rows += rows_of(fact)
+        return rows
+
+    @cached_property
+    def under(self) -> list[tuple[str, str, str]]:
+        """Sag of both ends beside the picture of the bike: words, before, after. Each share says what it is a share of."""
+        told = []
+        rear = self.told.rear
+        if rear is not None and rear.of_stroke.known:
+            told.append(("shock sag", rear.of_stroke, f"of stroke, {rear.stroke_used.says('after')}"))
+        if rear is not None and rear.of_wheel.known:
+            told.append(("rear wheel", rear.of_wheel, "of its travel"))
+        share = next((fact for fact in self.told.listed() if fact.key == "share"), None)
+        if share is not None and share.known:
+            told.append(("fork sag", share, f"of travel, {self.told.sag.says('after')}"))
+        return [(words, _number(fact), f"{fact.says('after')} {more}") for words, fact, more in told]
+
+    @cached_property
+    def keeps(self) -> list[RearKeep]:
+        """What keeps sag, feel and bottom-out force; the same sag is the same share as long as the stroke stays."""
+        rear = self.plan.rear
+        if rear is None or not self.states:
+            return []
+        each = (
+            ("same sag", rear.keep.sag),
+            ("same feel", rear.keep.curve),
+            ("same bottom-out force", rear.keep.end_force),
         )
-    )  # fmt: skip
+        return [self._keep(words, one.pressure_pa, one.rate_n_per_m) for words, one in each]
+
+    def _keep(self, words: str, pressure_pa: float | None, rate_n_per_m: float | None) -> RearKeep:
+        shock, system = self.changed.shock, preferences.system()
+        if shock is not None and shock.coil is not None:
+            unit = system.unit("rate", "N/mm")
+            if rate_n_per_m is None:
+                return RearKeep(words, "no spring does", "", "", "", False, False)
+            figure = show(rate_n_per_m, "rate", unit, decimals=1 if unit == "N/mm" else 0)
+            same = shock.coil.rate_n_per_m is not None and show(shock.coil.rate_n_per_m, "rate", unit) == figure
+            return RearKeep(words, figure, "", "shock_rate", _plain(figure), False, same)
+        air = shock.air if shock is not None else None
+        if pressure_pa is None or air is None:
+            return RearKeep(words, "no pressure does", "", "", "", False, False)
+        unit = self.pressure_unit
+        set_to = figures.gauge_can_show(pressure_pa, unit, self.mark_pa)
+        over = air.pressure_limit_gauge_pa is not None and pressure_pa > air.pressure_limit_gauge_pa * (1 + 1e-9)
+        now = (
+            air.pressure_gauge_pa is not None
+            and figures.gauge_can_show(air.pressure_gauge_pa, unit, self.mark_pa) == set_to
+        )
+        first, _, second = figures.at_mark.show_in(system, pressure_pa, self.mark_pa, second=True).partition(" · ")
+        return RearKeep(words, first, second, "shock_pressure", set_to, over, now)
+
+
+def _plain(figure: str) -> str:
+    return figure.partition("\N{NO-BREAK SPACE}")[0].replace("\N{NARROW NO-BREAK SPACE}", "")
+
+
+def _number(fact: Fact) -> str:
+    return fact.number("before") if fact.before_si is not None else ""
+
+
+def _at(stops: Any, curve: RearCurve, values: Any, dimension: str, unit: str, decimals: int | None = None) -> list[str]:
+    """Values at places of the stroke, in words."""
+    system = preferences.system()
+    each = np.interp(stops, curve.travel_m, values)
+    if not dimension:
+        return [digits(float(value), 2) for value in each]
+    return [show(float(value), dimension, system.unit(dimension, unit), decimals=decimals) for value in each]

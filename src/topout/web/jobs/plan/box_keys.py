@@ -13,14 +13,16 @@ from typing import Any, Final, Literal
 from topout.bench_file.model import NEGATIVE_KINDS, TRAVEL_WAYS
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
+from topout.web.jobs.core import End
 
 Kind = Literal["stepper", "choice", "box"]
 WAYS: Final = dict(zip(TRAVEL_WAYS, ("shaft", "piston spacer", "chassis"), strict=True))
 NEGATIVES: Final = {"": "as fitted"} | {kind: kind.replace("-", " ") for kind in NEGATIVE_KINDS}
 HOW, WHEELS, PART = "How the travel is changed", "Wheels, further", "The new air-spring part"
-COIL = "The new spring"
+COIL, BEHIND = "The new spring", "The shock’s new coil"
 MORE: Final = {  # group -> the line under its title
-    HOW: "", COIL: "Left empty, another rate is of a spring whose coils nobody has looked at.", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
+    HOW: "", COIL: "Left empty, another rate is of a spring whose coils nobody has looked at.",
+    BEHIND: "Left empty, another rate is of a spring whose coils nobody has looked at.", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
     PART: "Write what differs from the part that is fitted. What is left empty stays.",
 }  # fmt: skip
 
@@ -40,6 +42,7 @@ class Place:
     usual: str = ""  # the unit where none was typed yet
     may_stay: bool = False  # left empty it stays as fitted; else it shows what is fitted
     empty: str = ""  # what an empty one means, where nothing fitted says it
+    end: End = "front"
 
     @property
     def key(self) -> str:
@@ -57,12 +60,17 @@ _FIRST: Final = (
     Place("offset", "Offset", "fork", "change", "offset", "length"),
     Place("bead", "Front wheel", "front_wheel", "change.front_wheel", "bead_seat", "length", "choice"),
     Place("tyre", "Front tyre", "front_wheel", "change.front_wheel", "tyre_height", "length"),
+    Place("shock_pressure", "Shock pressure", "shock.air", "change.shock", "pressure", "pressure", end="rear"),
+    Place("shock_spacers", "Shock spacers", "shock.air", "change.shock", "spacers", "", end="rear"),
+    Place("shock_rate", "Shock coil", "shock.coil", "change.shock", "rate", "rate", "box", usual="N/mm", end="rear"),
+    Place("shock_preload", "Shock preload", "shock.coil", "change.shock", "preload", "length", end="rear"),
 )
 _MORE: Final = (
     Place("by", "Travel is changed by", "", "change", "by", "", "choice", HOW),
     Place("solid", "Spacer’s own volume", "", "change", "spacer_solid_volume", "volume", "box", HOW, may_stay=True),
     Place("length", "Fork length", "", "change", "fork_length", "length", "box", HOW, may_stay=True, empty="with the travel"),
     Place("bind", "Coils touch at", "fork.coil", "change.coil", "bind", "length", "box", COIL, may_stay=True, empty="as wound up"),
+    Place("shock_bind", "Its coils touch at", "shock.coil", "change.shock", "bind", "length", "box", BEHIND, may_stay=True, empty="as wound up"),
     Place("radius", "Front radius", "front_wheel", "change.front_wheel", "radius", "length", "box", WHEELS, may_stay=True),
     Place("rear_bead", "Rear wheel", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", WHEELS),
     Place("rear_tyre", "Rear tyre", "rear_wheel", "change.rear_wheel", "tyre_height", "length", "stepper", WHEELS),
@@ -93,7 +101,17 @@ def places(fitted: Tables, asked: Tables) -> list[Place]:
     air = fitted.get("fork.air", {})
     found = []
     coil = bool(fitted.get("fork.coil")) and not air
+    behind = any(fitted.get(table) for table in ("shock.air", "shock.coil"))
+    forked = not behind or any(name.partition(".")[0] == "fork" for name in fitted)
     for place in PLACES:
+        if place.fitted.startswith("shock.") and not fitted.get(place.fitted):
+            continue
+        if not forked and (place.fitted.partition(".")[0] == "fork" or place.group in (HOW, PART)):
+            continue  # of a bike whose fork is not in the Book the page is the shock's
+        if behind and place.name == "rear_sag":
+            continue  # it follows from the shock
+        if behind and place.name == "rear_tyre":
+            place = replace(place, group="", end="rear")
         if coil and (place.fitted == "fork.air" or place.name in ("by", "solid")):
             continue  # a coil has neither pressure nor spacers, and no air piston
         if not coil and place.fitted == "fork.coil":

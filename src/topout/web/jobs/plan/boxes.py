@@ -34,7 +34,10 @@ STEPS: Final[dict[str, dict[str, str]]] = {
     "offset": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
     "tyre": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
 }
-STEPS_OF: Final = {"negative": "pressure", "rear_tyre": "tyre", "preload": "tyre"}
+STEPS_OF: Final = {
+    "negative": "pressure", "rear_tyre": "tyre", "preload": "tyre", "shock_pressure": "pressure", "shock_spacers": "spacers",
+    "shock_preload": "tyre",
+}  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -116,12 +119,32 @@ class Boxes:
     @property
     def on_coil(self) -> bool:
         """Whether the page is a coil fork's, which has no box for a pressure."""
-        return all(box.name != "pressure" for box in self.boxes)
+        return any(box.name == "rate" for box in self.boxes)
+
+    @property
+    def both(self) -> bool:
+        """Whether fork and shock have boxes: then the page shows those of one end at a time."""
+        names = {box.name for box in self.boxes}
+        return "travel" in names and any(box.place.fitted.startswith("shock.") for box in self.boxes)
+
+    @property
+    def forked(self) -> bool:
+        """Whether the fork has boxes."""
+        return any(box.name == "travel" for box in self.boxes)
+
+    @property
+    def end_at_fault(self) -> str:
+        """The end whose open boxes have a fault, so that it is not hidden; "" where none has."""
+        return next((box.place.end for box in self.boxes if box.fault and not box.place.group), "")
 
     @property
     def pressure_unit(self) -> str:
         """The unit that counts in the pressure's box; the workshop's own where a coil has none."""
-        found = next((box for box in self.boxes if box.name == "pressure"), None)
+        return self.unit_of("pressure")
+
+    def unit_of(self, name: str) -> str:
+        """The unit that counts in a pressure's box; the workshop's own where there is none."""
+        found = next((box for box in self.boxes if box.name == name), None)
         return preferences.unit("pressure", "psi") if found is None else found.typed_unit
 
     @property
@@ -172,7 +195,7 @@ def _box(place: Place, fitted: Tables, asked: Tables, sent: Mapping[str, str] | 
     box.text = _bare(now, unit)
     if sent is not None and place.name in sent:
         box.text = sent[place.name]
-    if place.name == "spacers":
+    if place.word == "spacers":
         _spacers(box, fitted, asked, sent)
     if place.kind == "choice":
         box.choices = _choices(place, box)
@@ -181,9 +204,10 @@ def _box(place: Place, fitted: Tables, asked: Tables, sent: Mapping[str, str] | 
 
 def _spacers(box: Box, fitted: Tables, asked: Tables, sent: Mapping[str, str] | None) -> None:
     """How many may be fitted and what each takes, of the new part where it says so."""
-    air = fitted.get("fork.air", {})
+    air = fitted.get(box.place.fitted, {})
+    new = box.place.end == "front"  # a part of the fork's may be another; a shock's can stays
     limit, each = (
-        (sent or {}).get(f"air_{word}") or asked.get("change.air", {}).get(word) or air.get(word)
+        (new and ((sent or {}).get(f"air_{word}") or asked.get("change.air", {}).get(word))) or air.get(word)
         for word in ("spacer_limit", "spacer_volume")
     )
     box.beside = f"of {limit}" if limit is not None else ""
@@ -252,10 +276,11 @@ def _same(one: str, other: str, unit: str) -> bool:
 def _judge(result: Boxes, fitted: Tables) -> None:
     """Read bike and change together; faults go to their boxes, echoes to the rest."""
     asked: Tables = {}
+    needed = () if result.both else ("travel", "pressure")  # of one end the other may be all that is known
     for box in result.boxes:
         _echo(box)
         if box.text.strip() == "":
-            if not box.place.may_stay and (box.as_found or box.name in ("travel", "pressure")):
+            if not box.place.may_stay and (box.as_found or box.name in needed):
                 box.fault = f"{box.place.label}: empty. Write it{_as_in(box)}."
             continue
         if is_asked(box):

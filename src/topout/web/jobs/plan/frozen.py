@@ -12,7 +12,10 @@ from topout.web.jobs.core.figures import Heard, Summary, defaults_words, not_kno
 from topout.web.jobs.plan.rows import Row, row_of
 from topout.web.jobs.records.models import FrozenPlan
 
-SHOWN: Final = ("sag", "ring", "end_force", "head_angle_rad", "bb_height_m", "trail_m")
+SHOWN: Final = (
+    "sag", "ring", "end_force", "rear_stroke", "rear_share_of_stroke", "rear_share_of_wheel", "rear_end", "rear_wheel_end",
+    "head_angle_rad", "bb_height_m", "trail_m",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,7 @@ def told(frozen: FrozenPlan) -> Told:
         now = core.recompute(frozen)
     except FaultsFound as found:
         return Told(frozen.sentence, unread=f"This version of Topout can’t read the plan: {found}")
-    rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"))
+    rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"), core.end_of(frozen.job))
     gaps = " ".join(each for each in (defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each)
     if now.holds:
         return Told(sets, rows, of.heard, gaps, _open(of))
@@ -69,5 +72,6 @@ def _rows(of: Summary) -> tuple[Row, ...]:
     """The few that a card shows."""
     where = " at sag" if of.at_sag else ""
     stance = {key: replace(fact, words=fact.words + where) for key, fact in of.stance.items()}
-    listed = {fact.key: fact for fact in of.listed()} | stance
+    behind = [fact for _, group in of.rear.groups for fact in group] if of.rear is not None else []
+    listed = {fact.key: fact for fact in (*of.listed(), *behind)} | stance
     return tuple(row_of(listed[key]) for key in SHOWN if key in listed and listed[key].both)

@@ -6,6 +6,7 @@ from django.urls import reverse
 
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import box_name
+from topout.web.jobs import core
 from topout.web.jobs.core.figures import Summary
 from topout.web.jobs.core.steps import not_known
 from topout.web.jobs.records.models import FrozenPlan, Job
@@ -29,8 +30,18 @@ def _address(job: Job, key: str) -> str:
         page = reverse("rider-change", args=[job.rider_id])
     elif table in bench_tables.BIKE and job.bike_id:
         page = reverse("bike-change", args=[job.bike_id])
+    elif table == "shock" and word in bench_tables.LINKAGE and job.bike_id:
+        page = reverse("bike-change", args=[job.bike_id])  # the frame's, whatever shock is in it
     elif table.partition(".negative_coil")[0] in bench_tables.UNIT and job.unit_id:
-        page = reverse("unit-change", args=[job.unit_id])
+        page = _unit_page(job, table.partition(".")[0])
         if table.endswith(".negative_coil"):
             table, word = table.removesuffix(".negative_coil"), f"negative_coil.{word}"
     return f"{page}#id_{box_name(table, word)}" if page and word else page
+
+
+def _unit_page(job: Job, noun: str) -> str:
+    """Where the fork or the shock of the job's bike is written; one that is not in the Book is put in."""
+    unit = job.unit if job.unit is not None and job.unit.what.noun == noun else core.other_end(job)
+    if unit is not None:
+        return reverse("unit-change", args=[unit.pk])
+    return f"{reverse('unit-new', args=[job.bike_id])}?kind={noun}" if job.bike_id else ""

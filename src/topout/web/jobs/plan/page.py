@@ -13,7 +13,6 @@ from typing import Any, Final
 from urllib.parse import parse_qsl
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -30,8 +29,8 @@ from topout.web.jobs import core
 from topout.web.jobs.core import far_in as ahead
 from topout.web.jobs.core import figures, refusals, steps
 from topout.web.jobs.core.figures import MOVING
-from topout.web.jobs.plan import behind, rests, shelf, step_links
 from topout.web.jobs.plan import boxes as plan_boxes
+from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
 from topout.web.jobs.plan.gaps import gaps
@@ -44,10 +43,11 @@ from topout.web.jobs.records.plans import current_plan
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
 AT_REST: Final = "rest"  # sent once the moves pause, where a move's answer was told from fewer draws
-PARTS: Final = ("force", "keeps", "stance", "table")  # right of the margin line, top to bottom
+PARTS: Final = ("force", "behind", "keeps", "stance", "table")  # right of the margin line, top to bottom
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
 REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
 REASON_LETTERS: Final = 500
+NO_SPRING_BEHIND: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; its plan is then worked out here."
 ASK_OWNER: Final = "Ask an owner of the workshop: an owner may use it with a signed reason."
 
 
@@ -56,13 +56,12 @@ ASK_OWNER: Final = "Ask an owner of the workshop: an owner may use it with a sig
 def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
     job = job_of(request, number)
-    later = core.not_planned(job)
-    if later and request.method != "POST" and job.unit is not None and job.unit.what.noun == "shock":
-        return behind.page(request, job)
-    if later:
-        status = 409 if request.method == "POST" else 200
-        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=status)
     fitted = core.tables(job, {})
+    if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
+        status = 409 if request.method == "POST" else 200
+        return render(
+            request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": NO_SPRING_BEHIND}, status=status
+        )
     data = request.POST if request.method == "POST" else request.GET
     sent = shelf.taken(str(request.GET.get(shelf.FIT, "")), plan_boxes.sent_boxes(data))
     # A move of the page sends every box; the draft, else the records, count only where one is left out.
@@ -94,8 +93,6 @@ def keep_draft(request: HttpRequest, number: int) -> HttpResponse:
     """Keep what is set and not yet used, or set the boxes back. What is in use, or as found, is no draft."""
     with drafts.typing(request) as doing:
         job = open_job(number)
-        if core.not_planned(job):
-            raise PermissionDenied(core.not_planned(job))
         if request.POST.get("empty"):
             drafts.gone(job, core.PLAN_DRAFT)
             return redirect("plan", number)
@@ -178,12 +175,12 @@ def _context(
 ) -> dict[str, Any]:
     """What both templates need. Where the boxes are at fault the last answer stands, and is called that."""
     answered: Boxes | None = boxes
-    mark_pa = steps.found_mark_pa(job)
-    found = _answer(boxes, width, draws, mark_pa)
+    mark_pa, end = steps.found_mark_pa(job), core.end_of(job)
+    found = _answer(boxes, width, draws, mark_pa, end)
     if found is None:
         data = request.POST if request.method == "POST" else request.GET
         for last in (_answered(data, fitted, {}), plan_boxes.draw(fitted, core.change_of(job))):
-            found, answered = (_answer(last, width, draws, mark_pa) if last is not None else None), last
+            found, answered = (_answer(last, width, draws, mark_pa, end) if last is not None else None), last
             if found is not None:
                 break
     warnings = []
@@ -196,10 +193,12 @@ def _context(
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
         "read_it": lambda: found and found.file.found is not None and not released(job) and not ahead.barred(job),
+        "end": boxes.end_at_fault or end,
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
+        "rear_keeps": lambda: [(one, *_set(boxes, one.set_to, one.box)) for one in found.behind.keeps] if found and found.behind else [],
         "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],
     }  # fmt: skip
 
@@ -209,19 +208,21 @@ def _keep(row: KeepRow, boxes: Boxes) -> tuple[KeepRow, str, str]:
     return row, *_set(boxes, row.set_to)
 
 
-def _set(boxes: Boxes, figure: str) -> tuple[str, str]:
-    """A pressure as the box takes it, and the address that asks for it."""
-    box = boxes.box("pressure")
-    text = figure if box.typed_unit == box.unit or not figure else f"{figure} {box.typed_unit}"
-    return text, boxes.query(pressure=text)
+def _set(boxes: Boxes, figure: str, name: str = "pressure") -> tuple[str, str]:
+    """A figure as its box takes it, and the address that asks for it."""
+    if not figure:
+        return "", ""
+    box = boxes.box(name)
+    text = figure if box.typed_unit == box.unit else f"{figure} {box.typed_unit}"
+    return text, boxes.query(**{name: text})
 
 
-def _answer(boxes: Boxes, width: int | None, draws: int, mark_pa: float | None) -> Answer | None:
+def _answer(boxes: Boxes, width: int | None, draws: int, mark_pa: float | None, end: core.End) -> Answer | None:
     """The answer, None where a box is at fault; a sag that can't have been found is one too, named in the summary."""
     if boxes.file is None:
         return None
     try:
-        return answer(boxes.file, boxes.pressure_unit, width, draws, mark_pa)
+        return answer(boxes.file, boxes.pressure_unit, width, draws, mark_pa, end, boxes.unit_of("shock_pressure"))
     except FaultsFound as found:
         boxes.others += [bench_tables.in_words(str(fault)) for fault in found.faults]
         return None

@@ -67,7 +67,7 @@ class QuestionsForm(forms.Form):
 def ask(request: HttpRequest, number: int) -> HttpResponse:
     """The questions and what is said to them, for the plan that is in use or being worked out."""
     job = job_of(request, number)
-    later = core.not_planned(job)
+    later = job.unit.what.for_forks if job.unit is not None else ""
     if later:
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later})
     draft = drafts.find(job, core.PLAN_DRAFT)

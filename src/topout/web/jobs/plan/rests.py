@@ -16,6 +16,10 @@ PLANNED_BY = (
     "negative-pressure",
     "spacers",
     "travel",
+    "stroke-sag",
+    "stroke",
+    "coil-rate",
+    "preload",
     "temperature",
 )  # readings a plan is told from
 

@@ -10,4 +10,7 @@ _LAST = Prepared(lambda job: FrozenPlan.objects.filter(job=job).order_by("-seque
 
 def current_plan(job: Job) -> FrozenPlan | None:
     """The plan that is in use: the one frozen last."""
-    return _LAST.first(job.pk)
+    found = _LAST.first(job.pk)
+    if found is not None:
+        found.job = job  # whoever asks it for its job asks the database no second time
+    return found

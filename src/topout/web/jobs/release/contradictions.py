@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from topout.bench_file.model import BenchFile
 from topout.errors import TopoutError
 from topout.units import UnitFault, parse, show, to_si
 from topout.web.access import preferences
@@ -30,7 +31,17 @@ PRESSURE_OFF_PA = to_si(3, "psi", "pressure")  # where the gauge does not say wh
 GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
 TRAVEL_OFF_M = 2e-3
 SAG_OFF_SHARE = 0.03  # of the travel: three points either way, as the plan says of its own sag
-COMPARED = ("pressure", "negative-pressure", "spacers", "travel", "exposed-length", "sag", "rebound", "compression")
+COMPARED = (
+    "pressure",
+    "negative-pressure",
+    "spacers",
+    "travel",
+    "exposed-length",
+    "sag",
+    "stroke-sag",
+    "rebound",
+    "compression",
+)
 
 
 @dataclass(frozen=True)
@@ -70,6 +81,8 @@ class _Plan:
     spacers_were: int | None = None
     spacers: int | None = None
     sag_m: float | None = None
+    stroke_m: float | None = None  # of a shock
+    stroke_sag_m: float | None = None
     limit_pa: float | None = None
 
 
@@ -98,7 +111,7 @@ def sides(job: Job) -> list[Side]:
     planned = {
         "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),
         "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _first(plan.travel_m, "length", "mm"),
-        "sag": _first(plan.sag_m, "length", "mm"),
+        "sag": _first(plan.sag_m, "length", "mm"), "stroke-sag": _first(plan.stroke_sag_m, "length", "mm"),
     }  # fmt: skip
     rows = [
         Side(label(kind), _read(found.get(kind)), planned.get(kind, ""), _read(left.get(kind)))
@@ -120,11 +133,14 @@ def _steps(job: Job) -> list[Fault]:
 
 
 def _plan(frozen: FrozenPlan) -> _Plan:
+    """What it sets at the end that the job is about."""
     try:
         bench = core.frozen_bench(frozen)
         after = figures.changed(bench)
     except TopoutError:
         return _Plan()
+    if core.end_of(frozen.job) == "rear":
+        return _of_shock(frozen, bench, after)
     fork, new = bench.fork, after.fork
     air, new_air = (each.air if each is not None else None for each in (fork, new))
     sag = ((frozen.results.get("after") or {}).get("sag") or {}).get("front") or {}
@@ -136,6 +152,20 @@ def _plan(frozen: FrozenPlan) -> _Plan:
         spacers_were=air.spacers if air else None,
         spacers=new_air.spacers if new_air else None,
         sag_m=sag.get("shown_m"),
+        limit_pa=new_air.pressure_limit_gauge_pa if new_air else None,
+    )
+
+
+def _of_shock(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
+    air, new_air = (each.shock.air if each.shock is not None else None for each in (bench, after))
+    rear = ((frozen.results.get("after") or {}).get("sag") or {}).get("rear") or {}
+    return _Plan(
+        pressure_pa=new_air.pressure_gauge_pa if new_air else None,
+        negative_pa=new_air.negative_pressure_gauge_pa if new_air and new_air.negative == "separate-valve" else None,
+        spacers_were=air.spacers if air else None,
+        spacers=new_air.spacers if new_air else None,
+        stroke_m=after.shock.stroke_m if after.shock is not None else None,
+        stroke_sag_m=rear.get("stroke_shown_m"),
         limit_pa=new_air.pressure_limit_gauge_pa if new_air else None,
     )
 
@@ -172,6 +202,7 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         ("spacers", plan.spacers, "", lambda row: 0.0, plan.spacers != plan.spacers_were),
         ("travel", plan.travel_m, "length", lambda row: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
         ("sag", plan.sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
+        ("stroke-sag", plan.stroke_sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
     ]
     for kind, set_, dimension, off, needed in wanted:
         row = left.get(kind)

@@ -30,7 +30,7 @@ CHECKED_LAST = ("brake", "axle", "stem")  # roles of the proofs that every proce
 # Warnings of a plan that a rider can see or feel; the others are for the bench.
 RIDERS_WARNINGS = frozenset({
     "pressure-limit", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "lost-travel",
-    "sag-range", "bb-change", "head-angle-change",
+    "sag-range", "bb-change", "head-angle-change", "coil-bind",
 })  # fmt: skip
 
 
@@ -44,7 +44,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     bench = None
     if frozen is not None:
         planned = core.frozen_bench(frozen)
-        bench = sheet_tables.as_left(planned, what.gauge_pa, what.spacers, what.temperature_k)
+        bench = sheet_tables.as_left(planned, what.gauge_pa, what.spacers, what.temperature_k, what.what)
     workshop = preferences.workshop()
     sheet = SetUpSheet(
         rider=str(job.rider),
@@ -73,15 +73,15 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     )
     if bench is None:
         return sheet, as_of
-    sheet = sheet_of_plan.with_plan(sheet, bench, what.system)
+    sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what)
     if guesses := worth.named(job.unit, "typical") if job.unit is not None else []:
         sheet = replace(sheet, changed=f"{sheet.changed} ○ Guessed, not measured: {', '.join(guesses)}.".lstrip())
-    set_pa = sheet_tables.pressure_set(bench)
+    set_pa = sheet_tables.pressure_set(bench, what.what)
     ours, theirs = _compared(left) or _compared(readings.current(job, "as-found")) or (None, None)
     if set_pa is not None and ours is not None and theirs is not None:
         pump = sheet_tables.own_pump(
             set_pa, ours.value_si, theirs.value_si, what.system.unit("pressure", "psi"),
-            hose_m3=theirs.hose_volume_m3, valve_m3=sheet_tables.valve_volume_m3(bench),
+            hose_m3=theirs.hose_volume_m3, valve_m3=sheet_tables.valve_volume_m3(bench, what.what),
         )  # fmt: skip
         sheet = sheet_of_plan.with_own_pump(sheet, pump)
     return sheet, as_of

@@ -95,6 +95,9 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
     for entry in _ENTRIES(jobs):
         entries[entry.job_id].append(entry)
     frozen = {plan.job_id: plan for plan in _PLANS(jobs)}
+    for job in jobs:
+        if job.pk in frozen:
+            frozen[job.pk].job = job  # its unit says at which end the plan is, without a query for each job
     readings: dict[int, dict[tuple[str, str], Reading]] = {job.pk: {} for job in jobs}
     kept: dict[int, list[Reading]] = {job.pk: [] for job in jobs}
     for reading in _READINGS(jobs):

@@ -1,0 +1,302 @@
+"""A full-suspension bike's plan: both ends on one page, the shock's half put to use, shown, worked by, and refused where it must be."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from topout import units
+from topout.planner import plan as planner
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book import tables as bench_tables
+from topout.web.book.models import Unit
+from topout.web.jobs import core
+from topout.web.jobs.core import left as core_left
+from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.records.texts import NoSteps
+from topout.web.jobs.release import contradictions
+from topout.web.jobs.release.sheet import sheet_of
+from topout.web.jobs.steps.progress import walk
+from web import people
+from web.test_use_plan import REASON, path, use, words_of
+
+FILE = (Path(__file__).parents[2] / "examples" / "rear-shock.toml").read_bytes()
+ASKED = {"shock_pressure": "146", "shock_spacers": "2"}
+
+
+def full_suspension(who: Any, end: str = "shock", without: tuple[str, ...] = (), **instead: dict[str, Any]) -> Job:
+    """The bike of examples/rear-shock.toml in the Book with its fork and its shock; the job is of one of them.
+
+    `without` leaves keys out ("shock.leverage"), `instead` lays others over: `shock_air={"pressure_limit": "140 psi"}`.
+    """
+    rider_tables, bike_tables, every = book.take_apart(FILE)
+    parts: bench_tables.Tables = {name: dict(held) for kind in every.values() for name, held in kind.items()}
+    for key in without:
+        table, _, word = key.rpartition(".")
+        (parts if table in parts else bike_tables)[table].pop(word)
+    for name, keys in instead.items():
+        table = name.replace("_", ".") if name.startswith(("shock", "fork")) else name
+        (bike_tables if table in bench_tables.BIKE else parts).setdefault(table, {}).update(keys)
+    if "shock.coil" in parts:
+        del parts["shock.air"]
+    found = parts["shock.air"].pop("pressure") if end == "shock" and "shock.air" in parts else None
+    with change(who, "full-suspension", {"made": "for a test"}) as doing:
+        rider = book.make_rider(doing, name="Idris Moorcott", tables=rider_tables)
+        bike = book.make_bike(doing, rider=rider, name="Corrie enduro", tables=bike_tables)
+        made = {
+            noun: book.make_unit(
+                doing, bike=bike, name=f"The {noun}", kind=kind,
+                tables={name: held for name, held in parts.items() if name.partition(".")[0] == noun and held},
+            )
+            for noun, kind in (("fork", "fork"), ("shock", "coil-shock" if "shock.coil" in parts else "shock"))
+        }  # fmt: skip
+        job = changes.take_in(
+            doing, rider=rider, bike=bike, unit=made[end], asked_title="firmer behind", asked="It bottoms.",
+            procedure="rear-shock-air-can" if end == "shock" else "",
+        )  # fmt: skip
+        if end == "shock" and found is not None:
+            readings.take(
+                doing, job, "as-found", Taken.quantity("pressure", units.parse(found, "pressure"), "pressure")
+            )
+            readings.take(doing, job, "as-found", Taken.count("spacers", 1))
+    return job
+
+
+def plain(text: str) -> str:
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]*>", " ", text)).replace("\u00a0", " ").replace("\u202f", " "))
+
+
+def test_one_page_answers_for_both_ends(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician)
+    page = technician_in.get(path(job), ASKED).content.decode()
+    said = plain(page)
+    file = core.bench(job, {"change.shock": {"pressure": "146 psi", "spacers": 2}})
+    worked = planner.plan(file)
+    assert worked.after.sag is not None and worked.after.sag.rear is not None and worked.after.sag.front is not None
+    rear = worked.after.sag.rear
+    assert rear.share_of_stroke is not None and rear.share_of_wheel_travel is not None
+    of_stroke, of_wheel = (f"{100 * share:.1f}" for share in (rear.share_of_stroke, rear.share_of_wheel_travel))
+    assert of_stroke != of_wheel, "a share of the stroke is no share of the wheel's travel"
+    assert f"({of_stroke} % of the stroke, {of_wheel} % of the wheel’s travel)" in said
+    assert "Shock: set 146 psi · 10.07 bar with two volume spacers" in said
+    assert "1 · Both ends at sag , to scale" in said.replace(" ,", " ,") or "Both ends at sag" in said
+    for picture in ("Force at the wheel along", "Leverage ratio along", "Wheel rate along", "Both ends"):
+        assert picture in said, picture
+    assert "from 5 pairs of the frame’s sheet" in said and "The values of these pictures" in said
+    assert re.search(r'id="end-shock"[^>]* checked', page) and re.search(r'name="pressure" value="80"', page)
+    assert page.index('id="part-stance"') < page.index('id="part-behind"') < page.index('id="part-force"')
+    assert said.index("At full extension the air pushes on the can") < said.index("Shock: set"), (
+        "what hurts comes first"
+    )
+    kept = worked.rear.keep.sag.pressure_pa if worked.rear else None
+    assert kept is not None and f"Set {units.from_si(kept, 'psi', 'pressure'):.0f} on the shock" in said
+
+
+def test_a_move_sends_the_rear_part_too(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician)
+    boxes = {**ASKED, "travel": "150", "pressure": "80", "spacers": "2", "width": "738", "parts": "behind stance"}
+    moved = technician_in.get(path(job), boxes, headers={"HX-Request": "true"}).content.decode()
+    assert 'data-into="part-behind"' in moved and 'id="rear-force"' in moved or "rear-force" in moved
+    assert 'data-into="part-force"' not in moved and "shock sag" in plain(moved)
+
+
+def test_without_a_leverage_the_share_of_the_stroke_alone_is_said(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician, without=("shock.leverage",), shock={"sag": "16 mm"})
+    page = technician_in.get(path(job), ASKED).content.decode()
+    said = plain(page)
+    assert (
+        "of the wheel’s travel)" not in said and "Leverage ratio along" not in said and "Wheel rate along" not in said
+    )
+    assert "What the rear wheel travels is not known" in said and "Force of the shock along the shock’s stroke" in said
+    assert f"/book/bikes/{job.bike_id}/change/#id_shock-leverage" in page, "it is asked for at its box"
+
+
+def test_a_shock_without_data_is_asked_for_its_sag_in_mm_of_stroke(technician_in: Client, cast: people.Cast) -> None:
+    """On the fork's job: the rear end decides 2° of head angle, and the stance at sag is not said before it is known."""
+    job = full_suspension(cast.technician, "fork", without=("shock.air.positive_volume", "shock.air.bore"))
+    page = technician_in.get(path(job)).content.decode()
+    shock = Unit.objects.get(kind="shock")
+    assert (
+        "the shock’s sag, in mm of its stroke" in plain(page) and f"/book/units/{shock.pk}/change/#id_shock-sag" in page
+    )
+    assert "at full extension, to scale" in plain(page) and "Nothing is set behind" not in plain(page)
+    shock.tables["shock"]["sag"] = "16 mm"
+    shock.save()
+    again = plain(technician_in.get(path(job)).content.decode())
+    assert "Both ends at sag" in again and "the shock’s sag, in mm" not in again
+
+
+def test_it_is_put_to_use_and_comes_out_again(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician)
+    assert use(technician_in, job, ASKED).status_code == 303
+    frozen = FrozenPlan.objects.get()
+    assert frozen.sentence.replace("\u00a0", " ") == "Shock: set 146 psi · 10.07 bar with two volume spacers."
+    whole = tomllib.loads(frozen.bench_file)
+    assert (
+        whole["change"]["shock"] == {"pressure": "146 psi", "spacers": 2}
+        and whole["shock"]["air"]["pressure"] == "150 psi"
+    )
+    again = core.recompute(frozen)
+    assert again.same_version and again.holds
+    card = words_of(technician_in.get(f"/jobs/{job.number}/"))
+    assert "Shock: set 146 psi" in card and "share of the stroke" in card and "share of the wheel’s travel" in card
+    page = technician_in.get(path(job)).content.decode()
+    assert re.search(r'name="shock_pressure" value="146"', page), "the plan in use stands in its boxes"
+
+
+def test_the_steps_set_what_the_plan_sets(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician)
+    use(technician_in, job, ASKED)
+    numbers = core_steps.numbers(FrozenPlan.objects.get())
+    assert numbers.set_pressure_gauge_pa == pytest.approx(units.to_si(146, "psi", "pressure"))
+    assert (numbers.spacers_before, numbers.spacers_after) == (1, 2) and numbers.new_travel_m is None
+    assert numbers.after is not None and float(numbers.after.travel_m[0]) == pytest.approx(0.055), (
+        "the can's, not the fork's"
+    )
+    keys = [slot.step.key for slot in walk(job).slots]
+    assert "can-spacers-plan" in keys and "can-spacers-back" not in keys and "shock-inflate" in keys
+    overview = words_of(technician_in.get(f"/jobs/{job.number}/steps/all/"))
+    assert "Pump to 146 psi" in overview and "Fit 2 volume spacers on the main side" in overview
+
+
+def test_without_a_plan_the_can_gets_back_what_came_out_of_it(cast: people.Cast) -> None:
+    keys = [slot.step.key for slot in walk(full_suspension(cast.technician)).slots]
+    assert "can-spacers-back" in keys and "can-spacers-plan" not in keys
+
+
+def test_the_sheet_is_the_shocks(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician)
+    use(technician_in, job, ASKED)
+    sheet, _ = sheet_of(job)
+    large = {each.name: f"{each.number} {each.unit}".strip() for each in sheet.large}
+    assert large["Pressure"] == "146 psi", "the fork holds 80"
+    assert large["Volume spacers"] == "2"
+    sag = next(each for each in sheet.large if each.name.startswith("Sag"))
+    assert "of the stroke" in sag.note and "of the travel" not in sag.note
+    assert "Shock: set 146" in plain(sheet.changed) and "% of the wheel’s travel" in plain(sheet.changed)
+    assert sheet.masses is None and sheet.temperatures is not None and "146 psi" in plain(sheet.temperatures.heads[1])
+    assert sheet.force is not None and "wheel" in sheet.force.alt
+
+
+WHYS: dict[str, tuple[dict[str, Any], dict[str, str], str]] = {
+    "pressure": (
+        {"shock_air": {"pressure_limit": "140 psi"}},
+        ASKED,
+        "in the shock is above the maker's limit of 140 psi",
+    ),
+    "spacers": ({"shock_air": {"spacer_limit": 1}}, ASKED, "the maker allows 1"),
+    "no spring": ({"without": ("shock.air.positive_volume",)}, ASKED, "Nothing is set behind: the shock’s spring"),
+    "tyre": ({"frame": {"rear_tyre_room": "375 mm"}}, ASKED, "rear tyre and frame"),
+}
+
+
+@pytest.mark.parametrize("why", WHYS)
+def test_what_must_not_be_built_takes_an_owners_reason(
+    owner_in: Client, technician_in: Client, cast: people.Cast, why: str
+) -> None:
+    instead, boxes, says = WHYS[why]
+    job = full_suspension(cast.technician, **instead)
+    told = use(technician_in, job, boxes, reason=REASON, reason_for="0" * 16)
+    assert told.status_code == 422 and says in words_of(told) and not FrozenPlan.objects.exists()
+    assert "Ask an owner" in words_of(told) and 'name="reason"' not in told.content.decode()
+    signed_for = people.field_of(use(owner_in, job, boxes), "reason_for")
+    assert use(owner_in, job, boxes, reason=REASON, reason_for=signed_for).status_code == 303
+    assert FrozenPlan.objects.get().reason == REASON
+
+
+def test_no_reason_builds_a_shock_that_locks(owner_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.owner, shock_air={"spacer_limit": 20})
+    for reason_for in ("", "0" * 16):
+        answer = use(
+            owner_in, job, {"shock_pressure": "146", "shock_spacers": "18"}, reason=REASON, reason_for=reason_for
+        )
+        assert answer.status_code == 422 and "shock would lock" in words_of(answer) and not FrozenPlan.objects.exists()
+        assert 'name="reason"' not in answer.content.decode()
+        assert "Set 80 psi" in words_of(answer), "the fork does not lock"
+
+
+def test_the_fork_has_its_own_plan_on_the_same_bike(technician_in: Client, cast: people.Cast) -> None:
+    """The fork's job: what is set behind is said where it moves, and the fork's Book takes nothing of the shock."""
+    job = full_suspension(cast.technician, "fork")
+    page = technician_in.get(path(job))
+    assert re.search(r'id="end-fork"[^>]* checked', page.content.decode())
+    assert use(technician_in, job, {"pressure": "76", "shock_pressure": "140"}).status_code == 303
+    frozen = FrozenPlan.objects.get()
+    said = frozen.sentence.replace("\u00a0", " ")
+    assert said.startswith("Set 76 psi") and "Shock: set 140 psi" in said
+    assert job.unit is not None
+    assert set(core_left.left_on_unit(job.unit, {}, frozen)) <= {"fork", "fork.air"}
+    numbers = core_steps.numbers(frozen)
+    assert numbers.set_pressure_gauge_pa == pytest.approx(units.to_si(76, "psi", "pressure"))
+    row = next(each for each in contradictions.sides(job) if each.label == "Pressure")
+    assert row.planned.replace("\u00a0", " ") == "76 psi"
+
+
+def test_the_shocks_book_takes_its_half_and_the_hand_over_compares_it(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician)
+    use(technician_in, job, {**ASKED, "pressure": "76"})
+    frozen = FrozenPlan.objects.get()
+    assert "Fork: Set 76 psi" in frozen.sentence.replace("\u00a0", " ")
+    assert job.unit is not None
+    kept = core_left.left_on_unit(job.unit, {}, frozen)
+    assert kept["shock.air"]["pressure"] == "146 psi" and kept["shock.air"]["spacers"] == 2 and "fork.air" not in kept
+    row = next(each for each in contradictions.sides(job) if each.label == "Pressure")
+    assert row.planned.replace("\u00a0", " ") == "146 psi", "not the fork's 76"
+    with change(cast.technician, "left", {"for": "test"}) as doing:
+        readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("160 psi", "pressure"), "pressure"))
+    told = [each.words.replace("\u00a0", " ") for each in contradictions.faults_of(job)]
+    assert any("left 160 psi · 11.03 bar, the plan says 146 psi" in words for words in told), told
+    assert any("as left is not read; the plan sets 2" in words for words in told)
+
+
+def test_a_coil_behind_is_planned_and_gets_no_air_steps(technician_in: Client, cast: people.Cast) -> None:
+    coil = {"rate": "70 N/mm", "preload": "1 mm", "bind": "62 mm"}
+    job = full_suspension(cast.technician, shock_coil=coil)
+    said = plain(technician_in.get(path(job), {"shock_rate": "80", "shock_preload": "1"}).content.decode())
+    assert "Shock: a coil of 80" in said and "same sag" in said and "Shock pressure" not in said
+    assert use(technician_in, job, {"shock_rate": "80", "shock_preload": "1"}).status_code == 303
+    with pytest.raises(NoSteps):
+        walk(job)
+    tall = use(technician_in, job, {"shock_rate": "70", "shock_preload": "12"})
+    assert tall.status_code == 422 and "coil binds at" in words_of(tall), "it stops there, hard"
+
+
+def test_bad_boxes_are_named_and_the_end_with_the_fault_is_shown(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician, "fork")
+    bad = use(technician_in, job, {"shock_pressure": "13 furlong", "shock_spacers": "-1"})
+    said = words_of(bad)
+    assert (
+        bad.status_code == 422
+        and "Shock pressure" in said
+        and "Shock spacers" in said
+        and not FrozenPlan.objects.exists()
+    )
+    assert re.search(r'id="end-shock"[^>]* checked', bad.content.decode())
+    comma = plain(technician_in.get(path(job), {"shock_pressure": "10,07 bar"}).content.decode())
+    assert "Shock: set 10.07 bar" in comma or "Shock: set 146" in comma
+
+
+def test_a_sag_read_at_the_shock_counts_before_the_bikes_wheel_travel(cast: people.Cast) -> None:
+    """The reading's kind is "stroke-sag"; the page looked for "sag" and found none."""
+    job = full_suspension(cast.technician, rear_wheel={"radius": "371 mm", "sag": "43 mm"})
+    assert "sag" in core.tables(job, {})["rear_wheel"]
+    with change(cast.technician, "sag", {"for": "test"}) as doing:
+        readings.take(
+            doing,
+            job,
+            "as-found",
+            Taken.quantity("stroke-sag", units.parse("16 mm", "length"), "length", posture="seated"),
+        )
+    tables = core.tables(job, {})
+    assert tables["shock"]["sag"] == "16 mm" and "sag" not in tables["rear_wheel"]
+    bench_tables.read(tables)
