@@ -83,7 +83,7 @@ def test_what_speaks_against_itself_is_named_at_its_box(
     assert UnitForm(dict(GOOD)).is_valid(), UnitForm(dict(GOOD)).errors
     form = UnitForm({**GOOD, **instead})
     assert not form.is_valid() and list(form.errors) == [box], form.errors
-    told = " ".join(form.errors[box])
+    told = " ".join(str(each) for each in form.errors[box])
     assert said in told and "[[" not in told and "[shock]" not in told, told
 
 

@@ -300,3 +300,18 @@ def test_a_sag_read_at_the_shock_counts_before_the_bikes_wheel_travel(cast: peop
     tables = core.tables(job, {})
     assert tables["shock"]["sag"] == "16 mm" and "sag" not in tables["rear_wheel"]
     bench_tables.read(tables)
+
+
+def test_a_fork_that_is_drawn_leaves_the_shock_its_pictures(technician_in: Client, cast: people.Cast) -> None:
+    """Of the fork the outside alone is known; the shock is described whole, and its curves are no less known for that."""
+    job = full_suspension(
+        cast.technician, without=("fork.air.bore", "fork.air.positive_volume", "fork.air.negative_volume"),
+        fork={"stanchion": "36 mm"},
+    )  # fmt: skip
+    said = plain(technician_in.get(path(job), ASKED).content.decode())
+    assert (
+        "Force at the wheel along" in said
+        and "Leverage ratio along" in said
+        and "Between what each answer lies" in said
+    )
+    assert "Shock: set 146 psi" in said

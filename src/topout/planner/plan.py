@@ -103,7 +103,7 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     from topout.planner import bounds  # an exact plan starts without what is told of draws
 
     found = bounds.answer(bench, draws)
-    told = compared(found.bench, False, found.medians, found.said)
+    told = compared(found.bench, False, found.medians, found.said, behind_too=curves)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
     told = replace(told, defaults=defaults.of_plan(bench, found.bench, told.clearance.tyre_to_crown_m))
     return told, found
@@ -114,10 +114,13 @@ def compared(
     curves: bool,
     medians: Evaluation | None = None,
     said: Mapping[tuple[str, ...], Interval] | None = None,
+    *,
+    behind_too: bool = False,
 ) -> Plan:
     """The plan of a bench file that says all; `medians` stands in place of what is evaluated from it, `said` of its rear end.
+    With `behind_too` the shock's curves come where the fork's don't.
 
-    bench [SI] (one) as read; curves [-] (one) yes or no; medians [SI] (2, 1) or None; said [SI] (any) by place, or None → [SI] (one). Raises FaultsFound
+    bench [SI] (one) as read; curves, behind_too [-] (one) yes or no; medians [SI] (2, 1) or None; said [SI] (any) by place, or None → [SI] (one). Raises FaultsFound
     where the sag found can't be. Source: bench-file.md; physics.md.
     """
     before, changes = Design.of([bench]), Changes.of([bench])
@@ -168,7 +171,7 @@ def compared(
     drawn = [
         _curve(side, of, pairs) if curves and side.sprung else None for side, of in zip(sides, (one, two), strict=True)
     ]
-    shocks = [_shock_curve(behind, row) if curves else None for row in (0, 1)]
+    shocks = [_shock_curve(behind, row) if curves or behind_too else None for row in (0, 1)]
     return Plan(
         one,
         two,

@@ -35,7 +35,8 @@ def typed(text: str, key: Key) -> list[list[Any]]:
     lines = [(number, line) for number, line in enumerate(text.replace("\r", "").split("\n"), 1) if line.strip()]
     if lines and not re.search(r"[0-9]", lines[0][1]):
         lines = lines[1:]
-    rows, faults = [], []
+    rows: list[list[Any]] = []
+    faults: list[str] = []
     for number, line in lines[: ROWS + 1]:
         found = _ROW.fullmatch(line)
         if found is None or _two_ways(found):

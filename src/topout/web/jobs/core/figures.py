@@ -46,13 +46,16 @@ from topout.units import System
 from topout.web.jobs import core
 
 
-def sentence(of: Summary, unit: str, end: core.End = "front") -> list[Piece]:
+def sentence(of: Summary, unit: str = "psi", end: core.End = "front") -> list[Piece]:
     """The answer to a plan. At the end that the job is not about nothing is said of what can't be worked out there."""
     if of.rear is None or end == "front" and of.rear.verdict == "no-spring":
         return whole(replace(of, rear=None), unit)
-    if end == "rear" and of.verdict not in ("set", "locks"):
-        return whole(replace(of, forked=False), unit)
-    return whole(of, unit)
+    if end == "front":
+        return whole(of, unit)
+    behind = whole(replace(of, forked=False), unit)
+    if not of.forked or of.verdict not in ("set", "locks"):
+        return behind
+    return [*behind, Piece(" Fork: "), *whole(replace(of, rear=None), unit)]
 
 
 def gauge_can_show(gauge_pa: float, unit: str, mark_pa: float | None = None) -> str:

@@ -59,8 +59,10 @@ class BehindAnswer:
 
     @cached_property
     def states(self) -> list[rear_charts.Behind]:
-        """Before and after, as far as their springs are known."""
-        found = []
+        """Before and after, as far as their springs are known; none where something of the shock was drawn."""
+        found: list[rear_charts.Behind] = []
+        if self.plan.bounds is not None and any(word.startswith("shock.") for word in self.plan.bounds.assumed):
+            return found
         for name, curve, state in (
             ("before", self.plan.shock_before, self.plan.before),
             ("after", self.plan.shock_after, self.plan.after),
