@@ -213,7 +213,7 @@ def test_what_a_plan_sets_is_what_the_release_is_held_against(
     change_ = '[change]\ntravel = "140 mm"\n' + ('pressure = "73 psi"\nspacers = 2\n' if air else "")
     before = '[fork]\ntravel = "150 mm"\n'
     spaced = air.replace("pressure =", 'spacers = 1\nspacer_volume = "8 ml"\npressure_limit = "120 psi"\npressure =', 1)
-    plan = contradictions._plan(FrozenPlan(bench_file=before + spaced + change_, results={}))
+    plan = contradictions._plan(FrozenPlan(job=Job(), bench_file=before + spaced + change_, results={}))
     assert (plan.travel_was_m, plan.travel_m) == pytest.approx((0.150, 0.140))
     assert plan.pressure_pa == (None if pressure is None else pytest.approx(pressure * units.PSI_PA))
     assert plan.negative_pa == (None if negative is None else pytest.approx(negative * units.PSI_PA))

@@ -44,7 +44,7 @@ def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     field.required, field.label = False, bench_tables.label(word, table)
     field.help_text = key.says[:1].upper() + key.says[1:]
     if key.kind == "pairs":
-        field.help_text += f". {pairs.says()}"
+        field.help_text += f". {pairs.says(key)}"
     return field
 
 

@@ -69,9 +69,9 @@ def text_of(pairs: Any) -> str:
     return "\n".join("  ".join(_bare(each) for each in pair) for pair in pairs)
 
 
-def says() -> str:
+def says(key: Key) -> str:
     """What stands at such a box."""
-    return f"A row each, “50 2.72”; rows of a table can be pasted. A bare length is in {_own()}."
+    return f"A row each, “50 {'18.2' if key.choices[0] == 'stroke' else '2.72'}”; rows of a table can be pasted. A bare length is in {_own()}."
 
 
 def in_rows(message: str) -> str:

@@ -54,7 +54,7 @@ form.addEventListener("htmx:configRequest", (event) => {
   event.detail.parameters.parts = wanted().join(" ");
   if (resting) event.detail.parameters.rest = "1";
   resting = false;
-  for (const name of ["csrfmiddlewaretoken", "change_key", "end"]) event.detail.parameters.delete(name);
+  for (const name of ["csrfmiddlewaretoken", "change_key"]) event.detail.parameters.delete(name);
 });
 // htmx's own swap looks at every element for its attributes, 30 ms of a move; there are none in here. A move asks for the
 // parts that the screen shows; the others are asked for when the moves pause, or when one comes into sight.

@@ -48,7 +48,9 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     conditions: bench_tables.Tables = (
         {"conditions": {"altitude": workshop.altitude}} if workshop and workshop.altitude else {}
     )
-    tables = bench_tables.merged(conditions, rider.tables, bike.tables if bike else {}, unit.whole_tables())
+    # a linkage without its shock says nothing of where the rear wheel rests
+    own = {name: held for name, held in bike.tables.items() if name in bench_tables.BIKE} if bike else {}
+    tables = bench_tables.merged(conditions, rider.tables, own, unit.whole_tables())
     try:
         bench = bench_tables.read(tables)
     except FaultsFound as found:

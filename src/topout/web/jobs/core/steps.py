@@ -295,7 +295,8 @@ def not_known(frozen: FrozenPlan | None) -> dict[str, str]:
     if frozen is None:
         return {}
     bench = read_text(frozen.bench_file)
-    keys = [*missing.for_spring(bench), *missing.for_spring(change.changed(bench))]
+    lacking = missing.for_shock if core.end_of(frozen.job) == "rear" else missing.for_spring
+    keys = [*lacking(bench), *lacking(change.changed(bench))]
     return {key: missing.words(key) for key in keys}
 
 

@@ -124,8 +124,12 @@ class Boxes:
     @property
     def both(self) -> bool:
         """Whether fork and shock have boxes: then the page shows those of one end at a time."""
-        names = {box.name for box in self.boxes}
-        return "travel" in names and any(box.place.fitted.startswith("shock.") for box in self.boxes)
+        return self.forked and self.behind
+
+    @property
+    def behind(self) -> bool:
+        """Whether a shock has boxes."""
+        return any(box.place.fitted.startswith("shock.") for box in self.boxes)
 
     @property
     def forked(self) -> bool:

@@ -143,7 +143,7 @@ def _whole(
     """The whole page, its pictures at three sizes."""
     frozen = current_plan(job)
     context = _context(request, job, boxes, fitted, None) | {
-        "nav": "bench", "lying": shelf.lying(boxes.file, job), "frozen": frozen, "frozen_by": frozen.who_name if frozen else "",
+        "nav": "bench", "lying": shelf.lying(boxes.file, job) if boxes.forked else [], "frozen": frozen, "frozen_by": frozen.who_name if frozen else "",
         "released": released(job), "draft": draft, "draft_place": reverse("plan-draft", args=[job.number]),
         **(more or {}),
     }  # fmt: skip
@@ -156,7 +156,8 @@ def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpR
     The script names the `parts` that the screen shows and asks for the others once the moves pause.
     """
     asked = request.GET.get("parts")
-    wanted = [part for part in PARTS if asked is None or part in asked.split()]
+    had = [part for part in PARTS if part != "behind" or boxes.behind]
+    wanted = [part for part in had if asked is None or part in asked.split()]
     draws = MOVING if request.GET.get(AT_REST) is None else figures.AT_REST
     context = _context(request, job, boxes, fitted, _width(request), draws) | {"wanted": wanted}
     response = render(request, "jobs/plan_part.html", context)
