@@ -144,8 +144,16 @@ def _of_shock(text: str) -> PlanNumbers:
     shock, new = bench.shock, after.shock
     if shock is None or new is None:
         raise NoSteps("The plan says nothing of the shock. Write it in the Book, make the plan again.")
-    if shock.coil is not None or new.coil is not None:
-        raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
+    if shock.coil is not None and new.coil is not None:
+        return PlanNumbers(
+            negative="none",
+            second="none",
+            spring_n_per_m=shock.coil.rate_n_per_m,
+            set_spring_n_per_m=new.coil.rate_n_per_m,
+            preload_m=shock.coil.preload_m,
+            set_preload_m=new.coil.preload_m,
+            planned=True,
+        )
     air, new_air = shock.air, new.air
     if air is None or new_air is None or new_air.pressure_gauge_pa is None:
         words = missing.words("[shock.air] pressure" if air is not None else "[shock.air]")
@@ -168,6 +176,8 @@ def _of_shock(text: str) -> PlanNumbers:
         spacers_after=new_air.spacers,
         spacer_limit=air.spacer_limit,
         port_position_m=air.port_position_m,
+        second="none",
+        planned=True,
         after=can,  # what the valve sees; of a can as it came the steps measure the outside, which is never too small
     )
 
