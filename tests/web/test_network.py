@@ -293,6 +293,7 @@ def test_untold_nobody_believes_a_forwarded_scheme_or_address(folder: Path) -> N
 
 def test_the_demo_signs_nobody_in_through_a_proxy_told_of_or_not(demo_file: Path, tmp_path: Path) -> None:
     shutil.copyfile(demo_file, tmp_path / "d.sqlite3")
+    shutil.copytree(demo_file.parent / "photos", tmp_path / "d.photos")
     with behind(tmp_path, "--demo") as address:
         for headers in ({}, {"X-Forwarded-For": "127.0.0.1"}, {"X-Forwarded-For": ""}):
             status, told, page = Through(address, **headers).ask("GET", "/")
