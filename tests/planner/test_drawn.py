@@ -307,18 +307,19 @@ def test_another_posture_than_at_the_finding_widens_the_share() -> None:
     assert share("seated", "standing") > 1.5 * share("standing", "standing")
 
 
-FIVE = (
+SIX = (
     *OTHERS,
     (('travel = "150 mm"', 'travel = "170 mm"'), ('travel = "160 mm"', 'travel = "150 mm"'), ('sag = "33 mm"', 'sag = "40 mm"')),
     (('stanchion = "36 mm"', 'stanchion = "38 mm"'), ('"72 psi"', '"66 psi"')),
+    (('travel = "160 mm"', 'travel = "190 mm"'),),  # some of the forks that fit would nearly lock: 2.4 times what was left was said once
 )  # fmt: skip
 
 
 def test_what_a_reading_is_said_to_leave_is_what_it_leaves() -> None:
     """`next` against refitting: the reading taken of some of the forks that fit, by their own truth, and each answer worked out
-    anew. The mean of what is left over five files lies within a quarter of what was said, each file within six tenths."""
+    anew. The mean of what is left over six files lies within a quarter of what was said, each file within four tenths."""
     ratios = []
-    for moved in FIVE:
+    for moved in SIX:
         text = OUTSIDE
         for old, new in moved:
             assert old in text
@@ -339,7 +340,7 @@ def test_what_a_reading_is_said_to_leave_is_what_it_leaves() -> None:
             left.append(answered(text + far, 2_000).answers["end-force"].half_width)
         ratios.append(np.mean(left) / said.half_width["end-force"])
     assert np.mean(ratios) == pytest.approx(1.0, abs=0.25), ratios
-    assert all(0.4 < ratio < 1.6 for ratio in ratios), ratios
+    assert all(0.6 < ratio < 1.4 for ratio in ratios), ratios
 
 
 def test_the_terminal_says_what_is_known_and_what_is_not() -> None:

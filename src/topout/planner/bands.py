@@ -13,6 +13,7 @@ import numpy as np
 
 from topout.physics import air_spring
 from topout.planner.bounds import Answered
+from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
 
 POINTS: Final = 51
@@ -38,7 +39,7 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band]:
     of [SI] (n,) draws; points [1] (one) 2 and more → [N] (points,) each, before and after. Raises nothing. Source:
     physics.md 2 and 12.
     """
-    some = alike(of.made.weights, FORKS)
+    some = draws.alike(of.made.weights, FORKS)
     share = np.linspace(0.0, 1.0, points)
     found = []
     for state in (0, 1):
@@ -49,16 +50,3 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band]:
         low, middle, high = np.percentile(whole, PERCENT, axis=1)
         found.append(Band(share * float(np.median(chambers.travel_m)), middle, low, high))
     return found[0], found[1]
-
-
-def alike(weights: Floats, count: int) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
-    """Which draws to look at so that each counts the same: one at every equal part of the whole weight.
-
-    weights [1] (n,) 0 and more, not all 0; count [1] (one) 1 and more → [1] (count,) places, in order, some more than
-    once. Raises nothing. Source: Kitagawa 1996 (systematic resampling).
-    """
-    heights = np.cumsum(weights)
-    places: np.ndarray[tuple[int], np.dtype[np.intp]] = np.searchsorted(
-        heights, (np.arange(count) + 0.5) / count * heights[-1]
-    )
-    return np.minimum(places, len(weights) - 1, out=places)

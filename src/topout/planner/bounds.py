@@ -32,7 +32,7 @@ from topout.planner.known_to import Bounds, Next
 from topout.planner.rear_bounds import Place, Simulated
 from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import Warned
-from topout.uncertainty import draws
+from topout.uncertainty import draws, left
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import variance_shares
@@ -278,13 +278,12 @@ def _next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluat
 
 
 def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float | None) -> list[Next]:
-    some = slice(0, ENOUGH_TO_COMPARE)
-    weights = made.weights[some]
+    some = draws.alike(made.weights, ENOUGH_TO_COMPARE)
     answers = {name: values[some] for name, values in answers.items()}
-    now = {name: _left(values, [], weights) for name, values in answers.items()}
+    now = {name: left.half_width(values, []) for name, values in answers.items()}
     found = []
     for kind, travel_m, readings, hold_n, shows_pa in simulated:
-        half = {name: _left(values, [each[some] for each in readings], weights) for name, values in answers.items()}
+        half = {name: left.half_width(values, [each[some] for each in readings]) for name, values in answers.items()}
         usable = {name: value for name, value in half.items() if np.isfinite(value)}
         start_pa = start if kind == "gauge" else None
         if usable:
@@ -301,8 +300,8 @@ def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated]
 
 def _narrows(reading: Next, now: Mapping[str, float]) -> float:
     """The mean over the answers of what is left, as a share of what there is: less is better."""
-    left = [reading.half_width[name] / now[name] for name in reading.half_width if now[name] > 0.0]
-    return float(np.mean(left)) if left else 1.0
+    shares = [reading.half_width[name] / now[name] for name in reading.half_width if now[name] > 0.0]
+    return float(np.mean(shares)) if shares else 1.0
 
 
 def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
@@ -350,29 +349,3 @@ def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
     drop = np.where(chambers.port_m > 0.0, pumped_pa - pooled_pa * at_port_m3 / chambers.positive_m3, 0.0)
     found.append(("first-stroke", None, [noisy(drop, 2**0.5 * mark_pa)], None, None))
     return found
-
-
-def _left(answer: Floats, readings: list[Floats], weights: Floats) -> float:
-    """Half-width of 95 % that is left of an answer once the readings are known: what a quadratic in them leaves over."""
-    known = np.isfinite(answer) & (weights > 0.0)
-    for each in readings:
-        known &= np.isfinite(each)
-    if known.sum() < 50:
-        return float("nan")
-    y, w = answer[known], weights[known] / weights[known].sum()
-    y = y - np.sum(w * y)
-    terms: list[Floats] = []
-    for each in readings:
-        x = each[known]
-        x = x - np.sum(w * x)
-        spread = float(np.sqrt(np.sum(w * x * x)))
-        if spread > 0.0:
-            x = x / spread
-            terms += [x, x * x - 1.0]
-    rest = y
-    if terms:
-        products = np.array([[np.sum(w * a * b) for b in terms] for a in terms])
-        found_by = np.linalg.lstsq(products, np.array([np.sum(w * a * y) for a in terms]), rcond=1e-10)[0]
-        rest = y - sum(share * term for share, term in zip(found_by, terms, strict=True))
-    found = interval(rest, w)
-    return float("nan") if found is None else found.half_width

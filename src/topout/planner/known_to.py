@@ -8,6 +8,7 @@ from math import floor, isnan, log10
 from typing import Any, Final
 
 from topout import units
+from topout.uncertainty import intervals
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Band, Interval
 from topout.units import PSI_PA
@@ -89,8 +90,10 @@ class Bounds:
             here: Any = wide
             for word in place[:-1]:
                 here = here[word]
-            for ending, values in (("_u", of.standard), ("_low95", of.low95), ("_high95", of.high95)):
-                here[place[-1] + ending] = [None if isnan(value) else value for value in values.tolist()]
+            rows = (
+                [None if isnan(value) else value for value in v.tolist()] for v in (of.standard, of.low95, of.high95)
+            )
+            here |= intervals.beside(place[-1], *rows)
         return wide | {"drawn": self.as_json()}
 
     @classmethod
@@ -170,7 +173,7 @@ def with_limits(tree: dict[str, Any], of: Mapping[tuple[str, ...], Interval]) ->
             continue
         if place[0] == "difference":
             here[key] = found.median
-        here[f"{key}_u"], here[f"{key}_low95"], here[f"{key}_high95"] = found.standard, found.low95, found.high95
+        here |= intervals.beside(key, found.standard, found.low95, found.high95)
     return wide
 
 
