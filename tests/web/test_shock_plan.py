@@ -19,7 +19,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import left as core_left
-from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.core import step_numbers
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import FrozenPlan, Job
 from topout.web.jobs.records.readings import Taken
@@ -157,7 +157,7 @@ def test_it_is_put_to_use_and_comes_out_again(technician_in: Client, cast: peopl
 def test_the_steps_set_what_the_plan_sets(technician_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.technician)
     use(technician_in, job, ASKED)
-    numbers = core_steps.numbers(FrozenPlan.objects.get())
+    numbers = step_numbers.numbers(FrozenPlan.objects.get())
     assert numbers.set_pressure_gauge_pa == pytest.approx(units.to_si(146, "psi", "pressure"))
     assert (numbers.spacers_before, numbers.spacers_after) == (1, 2) and numbers.new_travel_m is None
     assert numbers.after is not None and float(numbers.after.travel_m[0]) == pytest.approx(0.055), (
@@ -236,7 +236,7 @@ def test_the_fork_has_its_own_plan_on_the_same_bike(technician_in: Client, cast:
     assert said.startswith("Set 76 psi") and "Shock: set 140 psi" in said
     assert job.unit is not None
     assert set(core_left.left_on_unit(job.unit, {}, frozen)) <= {"fork", "fork.air"}
-    numbers = core_steps.numbers(frozen)
+    numbers = step_numbers.numbers(frozen)
     assert numbers.set_pressure_gauge_pa == pytest.approx(units.to_si(76, "psi", "pressure"))
     row = next(each for each in contradictions.sides(job) if each.label == "Pressure")
     assert row.planned.replace("\u00a0", " ") == "76 psi"

@@ -12,7 +12,7 @@ from django.test import Client
 
 from topout.units import PSI_PA
 from topout.web.access.change import change
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, step_numbers
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.records.models import StepEntry
 from topout.web.jobs.records.texts import NoSteps
@@ -209,7 +209,7 @@ def test_no_force_that_nobody_knows_is_signed_as_understood(cast: Cast) -> None:
 
 def test_the_force_on_the_top_cap_needs_no_volume(cast: Cast) -> None:
     job = make_job(cast.technician, text=WITHOUT)
-    plan = core_steps.numbers(job.frozenplans.get())
+    plan = step_numbers.numbers(job.frozenplans.get())
     bore = 0.034
     assert plan.before is None and core_steps.dangers(plan)["cap_force"] == pytest.approx(
         70 * PSI_PA * 3.141592653589793 / 4 * bore**2

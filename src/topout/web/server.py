@@ -26,7 +26,7 @@ FILES_BESIDE = 200  # database, photos, static files, sockets of the server itse
 IDLE_S = 60  # a connection on which nothing moves is closed after this
 LOOK_EVERY_S = 5
 # A thread that computes lets others in after this; 5 ms is Python's own. A request asks the database twenty times, and stands
-# in line for the interpreter after each of them, as the loop does that takes connections: with two that compute, 100 ms.
+# in line for the interpreter after each of them, as the loop does that takes connections: with two that compute, 100 ms by reckoning (twenty waits of 5 ms).
 GIVES_WAY_S = 0.0005
 
 

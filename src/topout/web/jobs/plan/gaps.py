@@ -8,7 +8,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.forms import box_name
 from topout.web.jobs import core
 from topout.web.jobs.core.figures import Summary
-from topout.web.jobs.core.steps import not_known
+from topout.web.jobs.core.step_numbers import not_known
 from topout.web.jobs.records.models import FrozenPlan, Job
 
 

@@ -11,6 +11,7 @@ from topout.bench_file.model import BenchFile
 from topout.procedures import words
 from topout.procedures.model import Procedure, Step
 from topout.web.access import preferences
+from topout.web.jobs.core import step_numbers
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records.models import Job, StepEntry
@@ -49,7 +50,7 @@ def _conditions(file: BenchFile, changed: BenchFile) -> dict[str, str]:
     if air is None or new is None:
         return {}
     return {
-        "negative": air.negative, "port": core_steps.port(core_steps.port_m(file)),
+        "negative": air.negative, "port": core_steps.port(step_numbers.port_m(file)),
         "spacers": "unchanged" if air.spacers == new.spacers else "changed",
     }  # fmt: skip
 
@@ -61,6 +62,6 @@ def _sentence(procedure: Procedure, step: Step, file: BenchFile, changed: BenchF
     numbers |= {
         "new_travel": new.travel_m if new else None,
         "spacers_after": new.air.spacers if new and new.air else None,
-        "port_position": core_steps.port_m(file),
+        "port_position": step_numbers.port_m(file),
     }
     return words.fill_in(step.do, numbers, procedure.names, system=preferences.system())

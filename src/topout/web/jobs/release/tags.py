@@ -15,7 +15,7 @@ from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
 from topout.web.groups import Group
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, step_numbers
 from topout.web.jobs.core import steps as steps_core
 from topout.web.jobs.core.figures import at_mark
 from topout.web.jobs.records.models import Job
@@ -151,7 +151,7 @@ def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
         return None
     # As it was when the point failed: what is shut in does not change with a new plan.
     read, by_card = _read(job)
-    plan = steps_core.plan_of(found.entry) or by_card
+    plan = step_numbers.plan_of(found.entry) or by_card
     hurts = (steps_core.held(plan, found.shows, read) if plan is not None else None) or {}
     second = found.shows == danger.SECOND
     pressure = None if plan is None else plan.pressure_gauge_pa

@@ -13,7 +13,7 @@ from topout.units import Typed, number, to_si
 from topout.web import clock
 from topout.web.access import preferences
 from topout.web.fields import WRITTEN
-from topout.web.jobs.core import steps
+from topout.web.jobs.core import step_numbers, steps
 from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
@@ -314,7 +314,7 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     answers: dict[str, dict[str, Any]] = latest.evidence.get("answers", {})
     # What is shut in was shut in under the plan that the point failed with, whatever the plan is now.
     found = next((each for each in here.failed_holds if each.point == slot.key), None)
-    plan = steps.plan_of(found.entry) or here.plan if found is not None else here.plan
+    plan = step_numbers.plan_of(found.entry) or here.plan if found is not None else here.plan
     shows = slot.step.stop.shows
     danger = steps.held(plan, shows, here.readings)
     in_m = _stands_in_m(here, slot, answers)

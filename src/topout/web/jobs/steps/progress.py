@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from topout.procedures.model import Rounds, Step
-from topout.web.jobs.core import danger, steps
+from topout.web.jobs.core import danger, step_numbers, steps, written_for
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import Instrument, Job, ProcedureText, StepEntry
 from topout.web.jobs.steps import entries, holds
@@ -29,7 +29,7 @@ def walk(job: Job) -> Progress:
 def derive(job: Job, records: Records) -> Progress:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
     known = steps.procedure_of(job, records.entries, records.texts)
-    steps.refuse_another_spring(job, known.procedure, begun=bool(records.entries))
+    written_for.refuse_another_spring(job, known.procedure, begun=bool(records.entries))
     if records.frozen is None and known.procedure.needs_plan:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
     variants: set[str] = set()
@@ -38,14 +38,16 @@ def derive(job: Job, records: Records) -> Progress:
             change = variants.add if entry.verdict == "started" else variants.discard
             change(entry.step_key.removeprefix(VARIANT))
     found = {kind: reading for (stage, kind), reading in records.readings.items() if stage == "as-found"}
-    plan = steps.numbers(records.frozen) if records.frozen is not None else steps.numbers_of_card(job, found)
-    steps.refuse_plan_of_another_spring(known.procedure, plan)
+    plan = (
+        step_numbers.numbers(records.frozen) if records.frozen is not None else step_numbers.numbers_of_card(job, found)
+    )
+    written_for.refuse_plan_of_another_spring(known.procedure, plan)
     here = Progress(job, known, records, plan, frozenset(variants), _instrument(records))
     here.failed_holds = danger.found(records.entries, records.standing, records.texts, records.corrected)
     here.hose_loss_pa = steps.hose_loss_pa(plan, here.instrument)
     _read_entries(here)
     here.slots = _slots(here)
-    steps.refuse_second_chamber(plan, [slot.step for slot in here.slots])
+    written_for.refuse_second_chamber(plan, [slot.step for slot in here.slots])
     here.current = next((slot for slot in here.slots if not here.settled(slot)), None)
     stop = here.slot(*here.danger.point) if here.danger is not None else None
     if stop is not None:

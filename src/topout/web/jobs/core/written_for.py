@@ -1,0 +1,61 @@
+"""Whether a procedure's steps are written for the unit and the plan at hand: steps of another spring let no load off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from topout.planner.plan_numbers import PlanNumbers
+from topout.procedures import opening, roles
+from topout.procedures.model import Procedure, Step
+from topout.web.book import kinds
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.texts import NoSteps
+
+
+def refuse_another_spring(job: Job, procedure: Procedure, *, begun: bool) -> None:
+    """Raises NoSteps where the steps are written for another spring than the unit's: none of them lets its load off.
+
+    Steps of air that a coil's job was begun with, before a procedure said what it is for, stay; those of a coil let no air
+    out, whatever was signed before.
+    """
+    unit = job.unit
+    kind = "fork" if unit is None else unit.kind
+    if kind in procedure.units:
+        return
+    written_for = {roles.spring(each) for each in procedure.units}
+    is_a = "fork that nobody took into the Book" if unit is None else unit.what.words
+    if written_for == {"coil"}:
+        raise NoSteps(
+            f"These steps are written for a {kinds.KINDS[procedure.units[0]].words}; this is a {is_a}. "
+            "They let no air out. Choose another procedure on the card."
+        )
+    if roles.spring(kind) == "coil" and not begun:
+        raise NoSteps(
+            f"These steps are written for a spring of air; this is a {is_a}. Choose another procedure on the card."
+        )
+
+
+def refuse_plan_of_another_spring(procedure: Procedure, plan: PlanNumbers) -> None:
+    """Raises NoSteps where the plan in use is of another spring than the steps."""
+    if not plan.planned:
+        return
+    carried = "coil" if plan.pressure_gauge_pa is None else "air"  # a plan of air has one, or there are no steps
+    if carried in {roles.spring(each) for each in procedure.units}:
+        return
+    if carried == "coil":
+        raise NoSteps("The plan is of a coil; these steps let air out, fill and count spacers.")
+    raise NoSteps("The plan is of a spring of air; these steps are written for a coil and let no air out.")
+
+
+def refuse_second_chamber(plan: PlanNumbers, job: Sequence[Step]) -> None:
+    """Raises NoSteps where the job opens something and no step of it lets the second chamber out: a text of before knows none."""
+    if plan.second != "here" or any(step.has("second-out") for step in job):
+        return
+    if any(
+        {"opens", "ring-out"} & (opening.roles(step) | {r for each in step.evidence for r in each.roles})
+        for step in job
+    ):
+        raise NoSteps(
+            "This fork has a second air chamber behind a floating piston, and these steps let only the main one out: "
+            "it would stay charged behind the cap. Go by the maker’s sheet."
+        )
