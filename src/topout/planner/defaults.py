@@ -46,6 +46,8 @@ def of_plan(bench: BenchFile, standing: BenchFile | None = None, crown_m: float 
     others = [_usual(base, key) for key, _ in tried]
     try:
         changes = _changes(base, [each for each in others if each is not None])
+        if standing is not None:  # how firm the end is hangs on what was drawn: nobody knows what moves it by how much
+            changes = [_without_end(each) for each in changes]
     except FaultsFound:  # a sag found that can't be is said by the plan itself
         changes = []
     found, at = [], iter(changes)
@@ -55,6 +57,10 @@ def of_plan(bench: BenchFile, standing: BenchFile | None = None, crown_m: float 
     if crown_m is not None and _by_hand(bench) and limits.TYRE_GAP_M < crown_m <= limits.TYRE_GAP_M + OVERTRAVEL_M:
         found.append(Default("fork.overtravel", {"tyre_to_crown_m": -OVERTRAVEL_M}, True, OVERTRAVEL_M))
     return tuple(sorted(found, key=lambda each: not each.danger))
+
+
+def _without_end(change: dict[str, float] | None) -> dict[str, float] | None:
+    return {name: gap for name, gap in (change or {}).items() if name != "end_force_n"} or None
 
 
 def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
