@@ -45,6 +45,11 @@ class Hand(Protocol):
     def give(self, place: Locator, picture: dict[str, Any]) -> None: ...
 
 
+def replaced(said: str) -> bool:
+    """Whether htmx says that a newer move took the place of one still under way, as it is told to. It calls that an error."""
+    return said.startswith(("htmx:sendAbort", "htmx:afterRequest"))
+
+
 class Journey:
     """The job, on its way. `faults` collects errors of scripts and of the content policy, and requests elsewhere."""
 
@@ -62,7 +67,9 @@ class Journey:
         self.page = self.context.new_page()
         self.hand = self.hands(self.page)
         self.page.on("pageerror", lambda error: self.faults.append(str(error)))
-        self.page.on("console", lambda m: self.faults.append(m.text) if m.type == "error" else None)
+        self.page.on(
+            "console", lambda m: self.faults.append(m.text) if m.type == "error" and not replaced(m.text) else None
+        )
         self.page.on(
             "response",
             lambda r: self.faults.append(f"{r.status} {r.request.method} {r.url}") if r.status >= 400 else None,
