@@ -150,7 +150,7 @@ def test_what_is_wrong_with_several_keeps_is_said_once(
     text = printed(capsys, monkeypatch, 80, *ASKED["plan-limits"])
     flat = " ".join(text.split())
     assert flat.count("above the maker’s limit of 120 psi.") == 1
-    assert "for the same sag in %, 132.0 psi for the same feel" in flat
+    assert "for the same sag in %, 132 psi for the same feel" in flat
 
 
 # One process for all of them: nine parts in ten of a command are its start.

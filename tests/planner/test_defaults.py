@@ -94,7 +94,11 @@ def test_every_silent_default_is_said_once_dangers_first_and_gaps_last() -> None
         "a rear end that does not sag", "20 °C (changes nothing here)", "sea level (at 1 500 m",
     ):  # fmt: skip
         assert text.count(words) == 1, words
-    assert text.index("! The negative chamber is taken") < text.index("What can hurt") < text.index("Not written down")
+    assert (
+        text.index("! The fork’s negative chamber is taken")
+        < text.index("What can hurt")
+        < text.index("Not written down")
+    )
     assert "Taken, not measured: no air shut into the lower legs, no friction" in sheet_words.changed(
         summary.of_plan(read_text(BARE), plan(read_text(BARE)))
     )

@@ -37,7 +37,11 @@ def dangers(of: Iterable[Default], system: System) -> list[str]:
     kind, port = "fork.air.negative" in keys, "fork.air.port_position" in keys
     if kind or port:
         taken = "to fill itself through a port at full extension" if kind and port else "to fill itself" if kind else ""
-        begin = f"The negative chamber is taken {taken}" if kind else "The port is taken to lie at full extension"
+        begin = (
+            f"The fork’s negative chamber is taken {taken}"
+            if kind
+            else "The fork’s port is taken to lie at full extension"
+        )
         where = [*(["it has a valve of its own"] if kind else []), *(["the port lies further in"] if port else [])]
         found.append(
             f"{begin}: nobody wrote it down. Where {' or '.join(where)}, air stays trapped in it after bleeding."
