@@ -145,3 +145,14 @@ def test_nothing_is_computed_where_nothing_can_be() -> None:
     bare = plan(read_text('[fork]\ntravel = "140 mm"\n[fork.air]\npressure = "70 psi"\n')).defaults
     assert bare and all(each.change is None for each in bare)
     assert defaults.of_plan(read_text("")) is not None
+
+
+def test_a_shocks_negative_chamber_that_nobody_described_is_a_danger_of_its_own() -> None:
+    """A can left charged behind a port that lies further in, beside a fork that says what it has."""
+    text = (Path(__file__).parents[2] / "examples" / "rear-shock.toml").read_text(encoding="utf-8")
+    front = 'negative = "self-equalising"\nport_position = "0 mm"\n'
+    text = text.replace("[fork.air]\n", f"[fork.air]\n{front}", 1)
+    words = dangers(summary.of_plan(read_text(text), plan(read_text(text))).defaults, BENCH)
+    assert [each[: each.index(" chamber")] for each in words] == ["The shock’s negative"]
+    shut = text.replace("[shock.air]\n", f"[shock.air]\n{front}", 1)
+    assert dangers(summary.of_plan(read_text(shut), plan(read_text(shut))).defaults, BENCH) == []

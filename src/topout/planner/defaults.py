@@ -7,15 +7,15 @@ have, all of them in one array call. What is drawn in its place (physics.md 12) 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Final
 
 from topout.bench_file import calls_for
-from topout.bench_file.model import BenchFile, Bumper, Fork, LowerLegs, Wheel
+from topout.bench_file.model import Air, BenchFile, Bumper, Fork, LowerLegs, Wheel
 from topout.errors import FaultsFound
 from topout.planner import design as designs
-from topout.planner import drawn, evaluate, inputs, limits, load, missing, rear, typical
+from topout.planner import drawn, drawn_can, evaluate, inputs, limits, load, missing, rear, typical
 from topout.planner.design import Changes, Design
 from topout.planner.results import Default
 
@@ -75,12 +75,8 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
 
     if fork is not None and (fork.air is not None or fork.coil is not None):
         air = fork.air
-        if air is not None:
-            own = air.negative == "self-equalising"
-            if silent("fork.air.negative", own and air.port_position_m is None):  # a port belongs to no other kind
-                yield "fork.air.negative", True
-            if own and silent("fork.air.port_position", air.port_position_m is None):
-                yield "fork.air.port_position", True
+        own = air is not None and air.negative == "self-equalising"
+        yield from _of_negative("fork", air, silent)
         if silent("fork.lower_legs", fork.lower_legs is None):
             yield "fork.lower_legs", False
         if silent("fork.friction", fork.friction_n is None):
@@ -94,6 +90,8 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
                 yield "fork.air.grease_in_negative", False
     shock = bench.shock
     if shock is not None and (shock.air is not None or shock.coil is not None):
+        if not drawn_can.fills(bench):  # a port that nobody saw is drawn, and warned of as charged
+            yield from _of_negative("shock", shock.air, silent)
         if silent("shock.friction", shock.friction_n is None):
             yield "shock.friction", False
         if silent("shock.bumper", shock.bumper is None):
@@ -108,6 +106,17 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
     height = bench.conditions.altitude_m is None and bench.conditions.ambient_abs_pa is None
     if silent("conditions.altitude", height):
         yield "conditions.altitude", False
+
+
+def _of_negative(end: str, air: Air | None, silent: Callable[[str, bool], bool]) -> Iterator[tuple[str, bool]]:
+    """What is taken of the negative chamber of a fork or a shock; of a coil nothing."""
+    if air is None:
+        return
+    own = air.negative == "self-equalising"
+    if silent(f"{end}.air.negative", own and air.port_position_m is None):  # a port belongs to no other kind
+        yield f"{end}.air.negative", True
+    if own and silent(f"{end}.air.port_position", air.port_position_m is None):
+        yield f"{end}.air.port_position", True
 
 
 def _by_hand(bench: BenchFile) -> bool:

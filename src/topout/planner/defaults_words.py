@@ -15,7 +15,8 @@ _TAKEN: Final = {
     "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": "its port at full extension",
     "fork.overtravel": "the travel measured to the solid stop", "fork.lower_legs": "no air shut into the lower legs",
     "fork.friction": "no friction", "fork.bumper": "no bumper at the end", "fork.air.oil_on_piston": "no oil on the air piston",
-    "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.friction": "no friction in the shock",
+    "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.air.negative": "a negative chamber of the shock that fills itself",
+    "shock.air.port_position": "its port at full extension", "shock.friction": "no friction in the shock",
     "shock.bumper": "no bumper in the shock", "rear_wheel.sag": "a rear end that does not sag",
     "conditions.temperature": f"20{NO_BREAK}°C", "conditions.altitude": "sea level",
 }  # fmt: skip
@@ -34,20 +35,17 @@ def dangers(of: Iterable[Default], system: System) -> list[str]:
     """
     keys = {each.key for each in of if each.danger}
     found = []
-    kind, port = "fork.air.negative" in keys, "fork.air.port_position" in keys
-    if kind or port:
-        taken = "to fill itself through a port at full extension" if kind and port else "to fill itself" if kind else ""
-        begin = (
-            f"The fork’s negative chamber is taken {taken}"
-            if kind
-            else "The fork’s port is taken to lie at full extension"
-        )
+    for end in ("fork", "shock"):
+        kind, port = f"{end}.air.negative" in keys, f"{end}.air.port_position" in keys
+        if not kind and not port:
+            continue
+        what = "negative chamber is taken to fill itself" if kind else "port is taken to lie at full extension"
+        through = " through a port at full extension" if kind and port else ""
         where = [*(["it has a valve of its own"] if kind else []), *(["the port lies further in"] if port else [])]
         found.append(
-            f"{begin}: nobody wrote it down. Where {' or '.join(where)}, air stays trapped in it after bleeding."
+            f"The {end}’s {what}{through}: nobody wrote it down. Where {' or '.join(where)}, "
+            f"air stays trapped in {'it' if kind else 'the negative chamber'} after bleeding."
         )
-    if port and not kind:
-        found[-1] = found[-1].replace("trapped in it", "trapped in the negative chamber")
     if "fork.overtravel" in keys:
         more = system.show(defaults.OVERTRAVEL_M, "length", "mm", trim=True)
         found.append(
