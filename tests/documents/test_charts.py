@@ -88,13 +88,16 @@ def scale(svg: str) -> tuple[Callable[[float], float], Callable[[float], float]]
 
 
 def lines(svg: str) -> dict[str, list[tuple[float, float]]]:
-    """The curves of a picture by their part's name, in its pixels."""
-    return {
-        path.get("data-part", ""): [
-            (float(a), float(b)) for a, b in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path.get("d", ""))
-        ]
-        for path in elements(svg, "path")
-    }
+    """The curves of a picture by their part's name, in its pixels: `M` and `L` say where, `l` how far from there."""
+    found: dict[str, list[tuple[float, float]]] = {}
+    for path in elements(svg, "path"):
+        points: list[tuple[float, float]] = []
+        for letter, run in re.findall(r"([MLl])([^MLlZ]*)", path.get("d", "")):
+            numbers = [float(each) for each in re.findall(r"-?(?:\d+\.?\d*|\.\d+)", run)]
+            for x, y in zip(numbers[::2], numbers[1::2], strict=False):
+                points.append((points[-1][0] + x, points[-1][1] + y) if letter == "l" else (x, y))
+        found[path.get("data-part", "")] = points
+    return found
 
 
 @pytest.mark.parametrize("width", [358, 738])

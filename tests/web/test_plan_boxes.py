@@ -21,7 +21,10 @@ from topout.web.jobs.records.models import FrozenPlan, Job
 from web import people
 from web.plan_cast import ASKED, HOLLIN, hollin_job
 
-REFUSED = {("change.front_wheel", "sag")}  # stands in [found]; the reader says so
+REFUSED = {
+    ("change.front_wheel", "sag"),  # stands in [found]; the reader says so
+    ("change.shock", "stroke"),  # no step fits a stroke reducer: worked out at the terminal alone
+}
 BESIDE: dict[str, Tables] = {  # what a key needs beside it
     "negative_pressure": {"change.air": {"negative": "separate-valve"}},
     "rate": {"change.air": {"negative": "coil", "negative_coil": {"length": "20 mm"}}},
@@ -46,12 +49,23 @@ def fitted() -> Tables:
     return bench_tables.flat(data, names)
 
 
-def fitted_for(table: str) -> Tables:
-    """The bike whose page has the boxes of this table: a coil's are a coil fork's."""
+def fitted_for(table: str, word: str) -> Tables:
+    """The bike whose page has the boxes of this table: a coil's are a coil fork's, a shock's those of a can or of a coil."""
     tables = fitted()
     if table == "change.coil":
         del tables["fork.air"], tables["found"]["pressure"]
         tables["fork.coil"] = {"rate": "7 N/mm", "preload": "5 mm", "bind": "160 mm"}
+    if table == "change.shock":
+        spring = "shock.air" if word in ("pressure", "spacers") else "shock.coil"
+        for name, words in (("shock", ("length", "stroke", "leverage")), (spring, ())):
+            tables[name] = {
+                each: tomllib.loads(f"v = {text}")["v"]
+                for each, text in samples.SAMPLES[name].items()
+                if not words or each in words
+            }
+        for gone in ("negative_coil", "negative_pressure", "second_volume", "second_pressure"):
+            tables[spring].pop(gone, None)
+        tables.get("rear_wheel", {}).pop("sag", None)
     return tables
 
 
@@ -74,7 +88,7 @@ def asking_for(table: str, word: str) -> Tables:
 @pytest.mark.parametrize(("table", "word"), every_key(), ids=lambda part: str(part))
 def test_each_key_of_a_change_comes_through_the_boxes(table: str, word: str) -> None:
     asked = asking_for(table, word)
-    bike = fitted_for(table)
+    bike = fitted_for(table, word)
     wanted = bench_tables.read(bench_tables.merged(bike, asked))
     drawn = plan_boxes.draw(bike, asked)
     assert not drawn.faults

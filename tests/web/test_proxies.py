@@ -172,6 +172,7 @@ def test_the_demo_signs_nobody_in_behind_the_proxy_of_the_docs(
     demo_file: Path, tmp_path: Path, name: str, forged: dict[str, str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     shutil.copyfile(demo_file, tmp_path / "d.sqlite3")
+    shutil.copytree(demo_file.parent / "photos", tmp_path / "d.photos")
     with behind(tmp_path, "--demo") as address, at_the_proxy(name, tmp_path, address, capsys, **forged) as browser:
         status, headers, page = browser.ask("GET", "/")
         assert status == 302 and headers["Location"].startswith("/sign-in/") and "Telvik" not in page

@@ -385,6 +385,7 @@ def test_the_demo_starts_prints_its_plan_and_starts_again_quickly(
 
 def test_a_hostile_name_in_the_database_does_not_steer_the_terminal(demo_file: Path, tmp_path: Path) -> None:
     shutil.copyfile(demo_file, tmp_path / "d.sqlite3")
+    shutil.copytree(demo_file.parent / "photos", tmp_path / "d.photos")
     with closing(sqlite3.connect(tmp_path / "d.sqlite3")) as raw:
         raw.execute("UPDATE book_unit SET name = name || char(27) || '[2J' || char(155) || '31m'")
         raw.commit()
@@ -424,6 +425,7 @@ def test_a_workshop_starts_with_a_code_and_shows_nothing_without_sign_in(tmp_pat
 def test_the_demo_bound_to_another_address_wants_sign_in(demo_file: Path, tmp_path: Path) -> None:
     """Bound to every address, but asked through loopback: nothing is shown."""
     shutil.copyfile(demo_file, tmp_path / "d.sqlite3")
+    shutil.copytree(demo_file.parent / "photos", tmp_path / "d.photos")
     with serving(tmp_path, "--demo", "--bind", "0.0.0.0") as (address, _, _):
         status, where, page = get(f"{address}/")
         assert status == 200 and "/sign-in/" in where

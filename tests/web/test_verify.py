@@ -223,6 +223,7 @@ def test_a_workshop_of_an_earlier_version_is_copied_before_its_upgrade_and_the_c
     with raw.opened(live / "workshop.sqlite3") as base:
         base.execute("UPDATE access_workshop SET demo = 0")
         old = base.execute("SELECT count(*) FROM django_migrations").fetchone()[0]
+    (live / "workshop.photos").mkdir()  # the landing was kept without its photo; a start without the folder is refused
     done = topout(tmp_path, "serve", "--no-serve", "--data", str(live))
     assert done.returncode == 0, done.stderr
     (copy,) = (live / "backups").glob("*-upgrade.zip")

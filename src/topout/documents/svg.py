@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from itertools import pairwise
 from typing import Final
 
 Point = tuple[float, float]
@@ -51,10 +52,18 @@ RULES: Final[dict[str, dict[str, str | float | tuple[float, ...]]]] = {
 }
 
 
+LONG = 20  # points
+
+
 def number(value: float) -> str:
     """A coordinate to a tenth of a pixel, without needless digits."""
     text = f"{value:.1f}"
     return text[:-2] if text.endswith(".0") else text
+
+
+def _tenths(value: int) -> str:
+    """A whole number of tenths: 25 -> "2.5", -9 -> "-.9"."""
+    return number(value / 10).replace("0.", ".", 1) if abs(value) < 10 and value else number(value / 10)
 
 
 @dataclass(slots=True)
@@ -87,8 +96,13 @@ class Drawing:
         self.path(cls, "M" + "L".join(f"{number(x)} {number(y)}" for x, y in points) + "Z", part)
 
     def polyline(self, cls: str, points: Iterable[Point], part: str = "") -> None:
-        """An open line through points."""
-        self.path(cls, "M" + "L".join([f"{x:.1f} {y:.1f}" for x, y in points]), part)
+        """An open line through points. A long one says how far it goes from point to point: half as many digits to send."""
+        told = [(round(10 * x), round(10 * y)) for x, y in points]
+        if len(told) <= LONG:
+            return self.path(cls, "M" + "L".join([f"{x / 10} {y / 10}" for x, y in told]), part)
+        (x, y), *_ = told
+        steps = [f"{_tenths(b[0] - a[0])} {_tenths(b[1] - a[1])}" for a, b in pairwise(told)]
+        self.path(cls, f"M{x / 10} {y / 10}l" + " ".join(steps).replace(" -", "-"), part)
 
     def path(self, cls: str, d: str, part: str = "") -> None:
         """A path as it stands."""
