@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -14,7 +15,7 @@ from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
 from topout.planner import change, drawn, fitted, known, missing, rear
 from topout.planner.design import Design
-from topout.planner.known import Missing
+from topout.planner.known import Missing, Spring
 from topout.planner.plan_numbers import PlanNumbers
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
@@ -69,9 +70,8 @@ def _numbers(
     air, new_air = fork.air, new_fork.air
     if two is not None and air_spring.locked(two.chambers).any():
         raise NoSteps("The plan locks before the end of the travel: fewer spacers or less oil, then make it again.")
-    return PlanNumbers(
-        old_travel_m=fork.travel_m,
-        new_travel_m=new_fork.travel_m,
+    return replace(
+        _of_fork(bench, after, (one, two), crown_m, brace_m, sag_m, cap_n),
         pressure_gauge_pa=air.pressure_gauge_pa,
         set_pressure_gauge_pa=new_air.pressure_gauge_pa,
         negative=air.negative,  # type: ignore[arg-type]  # the reader lets nothing else through
@@ -81,25 +81,13 @@ def _numbers(
         spacers_after=new_air.spacers,
         spacer_limit=air.spacer_limit,
         oil_on_piston_m3=new_air.oil_on_piston_m3,
-        new_fork_length_m=fitted.fork_length_m(after),
-        fork_length_limit_m=bench.frame.fork_length_limit_m if bench.frame else None,
-        travel_limit_m=fork.travel_limit_m,
         port_position_m=port_m(bench),
         coil_length_m=air.negative_coil.length_m if air.negative_coil else None,
-        overtravel_m=fork.overtravel_m,
-        tyre_to_crown_m=crown_m,
-        tyre_to_brace_m=brace_m,
-        sag_after_m=sag_m,
-        before=None if one is None else one.chambers,
-        after=None if two is None else two.chambers,
-        cap_force_n=cap_n,
         second=_second(bench, after),
         second_pressure_gauge_pa=air.second_pressure_gauge_pa,
         set_second_pressure_gauge_pa=new_air.second_pressure_gauge_pa,
         second_m3=air.second_volume_m3,
         bore_m=air.bore_m,
-        planned=True,
-        wheel_changed=bench.front_wheel != after.front_wheel,
     )
 
 
@@ -166,15 +154,28 @@ def _on_coil(
     if None in (fork.travel_m, new_fork.travel_m):
         raise NoSteps(f"Not known: {missing.words('[fork] travel')}. Write it in the Book, make the plan again.")
     one, two = (None if isinstance(each, Missing) else each for each in map(known.spring, (bench, after)))
-    return PlanNumbers(
-        old_travel_m=fork.travel_m,
-        new_travel_m=new_fork.travel_m,
+    return replace(
+        _of_fork(bench, after, (one, two), crown_m, brace_m, sag_m, cap_n),
         negative="none",
         second="none",
         spring_n_per_m=fork.coil.rate_n_per_m,
         set_spring_n_per_m=new_fork.coil.rate_n_per_m,
         preload_m=fork.coil.preload_m,
         set_preload_m=new_fork.coil.preload_m,
+    )
+
+
+def _of_fork(
+    bench: BenchFile, after: BenchFile, springs: tuple[Spring | None, Spring | None],
+    crown_m: float | None, brace_m: float | None, sag_m: float | None, cap_n: float | None,
+) -> PlanNumbers:  # fmt: skip
+    """What a plan says of a fork whatever springs it; the rest is said by who calls this."""
+    fork, new_fork = bench.fork, after.fork
+    assert fork is not None and new_fork is not None
+    one, two = springs
+    return PlanNumbers(
+        old_travel_m=fork.travel_m,
+        new_travel_m=new_fork.travel_m,
         new_fork_length_m=fitted.fork_length_m(after),
         fork_length_limit_m=bench.frame.fork_length_limit_m if bench.frame else None,
         travel_limit_m=fork.travel_limit_m,
