@@ -549,15 +549,6 @@ def test_what_a_command_can_not_do_is_a_line_and_makes_nothing(tmp_path: Path, w
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("command", ["backup", "restore", "verify"])
-def test_a_server_s_database_is_left_to_its_own_tools(tmp_path: Path, command: str) -> None:
-    kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPOUT_", "DJANGO_"))}
-    env = {**kept, "HOME": str(tmp_path), "PYTHONPATH": str(ROOT / "src"), "TOPOUT_DATABASE": "postgresql://workshop"}
-    line = [sys.executable, "-m", "topout", command, *(["x.zip"] if command == "restore" else [])]
-    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
-    assert done.returncode == 2 and "pg_dump" in done.stderr and done.stdout == ""
-
-
 def test_progress_is_shown_after_a_second_on_a_terminal_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     class Terminal(io.StringIO):
         def isatty(self) -> bool:

@@ -4,76 +4,32 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 import find as benchmark
-from topout.web import clock, opening
+from topout.web import opening
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.folding import PLAIN, folded
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import FrozenPlan, Job, Photo, Reading, Release, RiderNotes, StepEntry
+from topout.web.jobs.records.models import Job, Photo, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
-from topout.web.jobs.search import documents, index
-from topout.web.jobs.search.find import MOST, Found, find
-from topout.web.jobs.search.fold import terms
-from topout.web.shelf import keeping as shelf
+from topout.web.jobs.search import index
+from topout.web.jobs.search.find import MOST, find
 from web import people, raw
-
-AT = datetime(clock.now().year, 1, 2, 9, tzinfo=UTC)
+from web.find_kit import AT, SIGNED, keep, sign_words, who
 
 
 @pytest.fixture
 def kept(cast: people.Cast) -> dict[str, Job]:
-    """Two namesakes, a rider with a loose unit, and words of every kind of note."""
-    jobs: dict[str, Job] = {}
-    with change(cast.owner, "made", {"made": "for a test"}, at=AT) as doing:
-        for key, name, phone in (
-            ("uwe", "Uwe Köhler", "+44 7700 900-443"), ("other", "Uwe Köhler", "07700 900999"), ("soren", "Søren O’Brien-Größe", "0555 0101"),
-        ):  # fmt: skip
-            rider = book.make_rider(doing, name=name, phone=phone)
-            bike = (
-                book.make_bike(doing, rider=rider, name="Hollin hardtail", tables={}, serial=f"H-77 {key}")
-                if key != "soren"
-                else None
-            )
-            unit = book.make_unit(doing, bike=bike, name=f"Quillon {key}", tables={}, serial=f"QX-35 20/{len(jobs)}8")
-            jobs[key] = changes.take_in(
-                doing, rider=rider, bike=bike, unit=unit, asked_title="50-hour service", asked=f"Harsh {key}"
-            )
-        changes.remark(doing, jobs["uwe"], "remark", "Ask for the neighbour at the door, the bell is broken.")
-        Reading.objects.create(
-            job=jobs["other"], sequence=next_sequence(jobs["other"]), who=cast.owner, at=AT, kind="pressure", stage="as-found", text="71 psi",
-            value_si=1.0, note="needle sticks",
-        )  # fmt: skip
-        part = shelf.make_part(
-            doing,
-            measured={},
-            kind="air shaft",
-            marking="DX 160",
-            family=None,
-            state="face marked",
-            place="drawer 4",
-            on_hand=1,
-            note="",
-        )
-        assert part.tag is not None
-        shelf.make_tag(doing, unit=jobs["uwe"].unit)
-    return jobs
-
-
-def who(found: Found) -> list[int]:
-    """The jobs behind the lines."""
-    return [hit.job.number for hit in found.hits if hit.job]
+    return keep(cast.owner)
 
 
 @pytest.mark.parametrize("typed", [
@@ -186,25 +142,6 @@ def test_captions_of_photos_and_why_a_step_was_left_are_found(
     index.lift()
     index.write(anew=True)
     assert rows() == before, "made anew it is the index that was kept in step"
-
-
-def sign_words(job: Job, who: User) -> None:
-    """Every kind of words that are signed beside a step: why a reading was taken again, an owner's two reasons, defects, the rider's notes."""
-    common = {"job": job, "who": who, "at": AT}
-    Reading.objects.create(
-        **common, sequence=next_sequence(job), kind="pressure", stage="as-found", text="71 psi", value_si=1.0, reason="crooked hose"
-    )  # fmt: skip
-    FrozenPlan.objects.create(
-        **common, sequence=next_sequence(job), bench_file="", results={}, version="0", sentence="Set 70 psi.", reason="yonder rides flat"
-    )  # fmt: skip
-    release = Release.objects.create(
-        **common, sequence=next_sequence(job), found="f", done="d", left="l", defects=["Zähne of the chainring", "worn threads"],
-        next_service="n", fit_to_ride=True, contradictions=["c"], reason="ferry at nine",
-    )  # fmt: skip
-    RiderNotes.objects.create(release=release, words="zigzag after the second ride")
-
-
-SIGNED = ("crooked", "yonder", "zähne", "threads", "ferry", "zigzag")
 
 
 def test_every_word_that_was_signed_is_found_once_and_a_riders_notes_go_with_the_rider(
@@ -368,91 +305,6 @@ def test_it_asks_as_often_and_takes_about_as_long_in_a_large_workshop(cast: peop
     (few_asked, few_ms), (many_asked, many_ms) = seen
     assert max(many_asked) <= max(few_asked) <= 8, seen
     assert many_ms <= 1.5 * few_ms, seen  # a line of an answer; 20 times the jobs
-
-
-@pytest.mark.postgres
-def test_postgresql_finds_the_same(tmp_path: Path) -> None:
-    """The same documents and triggers in a throw-away PostgreSQL, through psql."""
-    from web.throwaway import postgres
-
-    def quoted(value: object) -> str:
-        return str(value) if isinstance(value, int) else "'" + str(value).replace("'", "''") + "'"
-
-    with postgres(tmp_path) as psql:
-        psql(
-            "CREATE TABLE book_rider (id bigint PRIMARY KEY, name varchar, phone varchar, email varchar, erased_at timestamptz);"
-            "CREATE TABLE book_bike (id bigint PRIMARY KEY, rider_id bigint, name varchar, serial varchar);"
-            "CREATE TABLE book_unit (id bigint PRIMARY KEY, bike_id bigint, name varchar, serial varchar);"
-            "CREATE TABLE shelf_tag (id bigint PRIMARY KEY, code varchar, unit_id bigint);"
-            "CREATE TABLE shelf_part (id bigint PRIMARY KEY, tag_id bigint, kind varchar, marking varchar, state varchar, place varchar, note text);"
-            "CREATE TABLE jobs_job (id bigint PRIMARY KEY, number int, rider_id bigint, bike_id bigint, unit_id bigint, asked text, asked_title varchar, budget varchar);"
-            "CREATE TABLE jobs_remark (id bigint PRIMARY KEY, job_id bigint, words varchar);"
-            "CREATE TABLE jobs_reading (id bigint PRIMARY KEY, job_id bigint, note varchar, reason varchar);"
-            "CREATE TABLE jobs_frozenplan (id bigint PRIMARY KEY, job_id bigint, reason varchar);"
-            "CREATE TABLE jobs_ridernotes (id bigint PRIMARY KEY, release_id bigint, words text);"
-            "CREATE TABLE jobs_photo (id bigint PRIMARY KEY, job_id bigint, of varchar);"
-            "CREATE TABLE jobs_stepentry (id bigint PRIMARY KEY, job_id bigint, evidence jsonb);"
-            'CREATE TABLE jobs_release (id bigint PRIMARY KEY, job_id bigint, found text, done text, "left" text, next_service varchar, defects jsonb, reason varchar);'
-        )
-        said = index.in_words_of("postgresql")
-        for line in index.table("postgresql"):
-            psql(line)
-        for line in [line for watch in documents.watches() for line in index.statements("postgresql", watch)]:
-            psql(line)
-        psql(
-            "INSERT INTO book_rider VALUES (1, 'Uwe Köhler', '+44 7700 900-443', '', NULL), (2, 'Søren O’Brien-Größe', '0555 0101', '', NULL);"
-            "INSERT INTO book_bike VALUES (1, 1, 'Hollin hardtail', 'H-77'); INSERT INTO book_unit VALUES (1, 1, 'Quillon', 'QX-35 20/18'), (2, NULL, 'Linnet', '');"
-            "INSERT INTO jobs_job VALUES (1, 201, 1, 1, 1, 'Harsh.', 'service', ''), (2, 202, 2, NULL, 2, 'Creaks.', 'leaks', ''), (3, 203, 1, 1, 1, 'Again.', 'leaks', '');"
-            "INSERT INTO shelf_tag VALUES (1, 'K7M4QX', 1); INSERT INTO jobs_remark VALUES (1, 1, 'ask at the door');"
-            "INSERT INTO shelf_part VALUES (1, NULL, 'air shaft', 'DX 160', 'face marked', '', '');"
-        )
-
-        def found(typed: str) -> list[int]:
-            sql, values = index.question("postgresql", terms(typed), 30)
-            for value in values:
-                sql = sql.replace("%s", quoted(value), 1)
-            return [int(line) for line in psql(sql).split()]
-
-        for typed in (
-            "uwe KÖHLER",
-            "koehler",
-            "443",
-            "07700 900 443",
-            "+44 7700 900443",
-            "k7m-4qx",
-            "k7m4qx",
-            "qx3520",
-            "job 201",
-            "door harsh",
-            "door again",
-        ):
-            assert found(typed)[:1] == [3], typed
-        for typed in ("søren", "soeren", "obrien", "größe", "grosse", "0101", "202"):
-            assert found(typed)[:1] == [2], typed
-        assert found("leaks") == [3, 2] and found("zzz") == [] and found("dx marked") == [documents.PART.base + 1]
-        psql(
-            "UPDATE book_rider SET name = '', phone = '', erased_at = now() WHERE id = 2; UPDATE jobs_job SET rider_id = 2 WHERE id = 3"
-        )
-        assert (
-            found("søren") == []
-            and found("0101") == []
-            and found("köhler harsh")[:1] == [1]
-            and found("quillon")[0] == 3
-        )
-        psql(
-            "INSERT INTO jobs_reading VALUES (1, 1, '', 'crooked hose'); INSERT INTO jobs_frozenplan VALUES (1, 1, 'yonder rides flat');"
-            "INSERT INTO jobs_release VALUES (1, 1, 'f', 'd', 'l', 'n', '[\"Zähne of the chainring\", \"worn threads\"]', 'ferry at nine');"
-            "INSERT INTO jobs_ridernotes VALUES (1, 1, 'zigzag after the second ride')"
-        )
-        assert [found(word) for word in SIGNED] == [[1]] * len(SIGNED)
-        kept_in_step = psql("SELECT * FROM search_index ORDER BY rowid")
-        psql("DELETE FROM jobs_ridernotes")
-        assert found("zigzag") == [] and found("ferry") == [1]
-        psql("INSERT INTO jobs_ridernotes VALUES (1, 1, 'zigzag after the second ride')")
-        psql("DELETE FROM search_index")
-        for kind in documents.KINDS:
-            psql(said(kind.fill()))
-        assert psql("SELECT * FROM search_index ORDER BY rowid") == kept_in_step
 
 
 def test_both_databases_fold_alike() -> None:

@@ -175,6 +175,20 @@ def test_a_wrong_setting_is_one_line_at_the_start(tmp_path: Path, key: str, valu
     assert key in done.stderr and says in done.stderr and done.stderr.count("\n") == 1, done.stderr
 
 
+def test_a_server_is_no_place_for_the_records(tmp_path: Path) -> None:
+    """Every command says so in a line and makes nothing: taken for a path it was a folder `postgresql:` with a new workshop in it."""
+    env = command(tmp_path)[1] | {"TOPOUT_DATABASE": "postgresql://workshop", "PYTHONPATH": str(ROOT / "src")}
+    for words in (["serve", "--no-serve"], ["backup"], ["restore", "x.zip"], ["verify"]):
+        done = subprocess.run(
+            [sys.executable, "-m", "topout", *words], env=env, cwd=tmp_path, capture_output=True, text=True, timeout=60
+        )
+        assert (done.returncode, done.stdout) == (2, ""), (words, done)
+        assert (
+            'TOPOUT_DATABASE="postgresql://workshop": names a server' in done.stderr and done.stderr.count("\n") == 1
+        ), (words, done.stderr)
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("folder", ["/proc/workshop", "/dev/null/workshop"])
 def test_a_folder_that_takes_nothing_is_one_line_with_the_way_out(tmp_path: Path, folder: str) -> None:
     """Neither can be made by any account, root included."""

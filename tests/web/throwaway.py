@@ -1,4 +1,4 @@
-"""A throw-away PostgreSQL in a temporary folder, for the checks that need one; loopback sockets only."""
+"""A throw-away PostgreSQL in a temporary folder, for the checks that need one; it listens on a socket in that folder alone."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import glob
 import os
 import shutil
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -19,9 +19,9 @@ def _program(name: str) -> str | None:
 
 
 @contextmanager
-def postgres(folder: Path) -> Iterator[Callable[[str], str]]:
-    """Gives a function that runs SQL and raises CalledProcessError where the server refuses."""
-    programs = {name: _program(name) for name in ("initdb", "pg_ctl", "psql")}
+def postgres() -> Iterator[Path]:
+    """Gives the folder of the socket of a server, which knows one user: `topout`."""
+    programs = {name: _program(name) for name in ("initdb", "pg_ctl")}
     if not all(programs.values()):
         pytest.fail("no PostgreSQL on this machine. Mend: sudo apt-get install postgresql")
     home = Path("/tmp") / f"topout-pg-{os.getpid()}"  # a socket's path must be short
@@ -40,19 +40,7 @@ def postgres(folder: Path) -> Iterator[Callable[[str], str]]:
     # -s and a log file: pg_ctl would hand its pipes on to the server, and nobody could wait for their end
     run(str(programs["pg_ctl"]), "-D", data, "-s", "-w", "-l", str(home / "log"), "-o", options, "start")
     try:
-        yield lambda sql: run(
-            str(programs["psql"]),
-            "-h",
-            str(home),
-            "-U",
-            "topout",
-            "-d",
-            "postgres",
-            "-v",
-            "ON_ERROR_STOP=1",
-            "-qAtc",
-            sql,
-        )
+        yield home
     finally:
         run(str(programs["pg_ctl"]), "-D", data, "-s", "-m", "immediate", "-w", "stop")
         shutil.rmtree(home)

@@ -177,7 +177,12 @@ def photos_of(database: Path) -> Path:
 
 def files(outside: Environment) -> Files:
     """The workshop's files, by the environment or in their usual places; none is opened or made."""
-    database = Path(outside.text("TOPOUT_DATABASE", str(data_folder() / "workshop.sqlite3"))).absolute()
+    named = outside.text("TOPOUT_DATABASE", str(data_folder() / "workshop.sqlite3"))
+    if "://" in named:  # as a path it would be a folder of that name, with an empty workshop in it
+        raise ImproperlyConfigured(
+            f'TOPOUT_DATABASE="{named}": names a server. Topout keeps a workshop in a file of SQLite: write the path of a file.'
+        )
+    database = Path(named).absolute()
 
     def path(name: str, default: Path) -> Path:
         return Path(outside.text(name, str(default))).absolute()

@@ -24,10 +24,6 @@ from topout.web.backup.names import ASKED
 from topout.web.backup.progress import on_terminal
 
 NOT_WHOLE: Final = 1
-POSTGRESQL: Final = (
-    "TOPOUT_DATABASE names a server, not a file. PostgreSQL is copied by its own tools: pg_dump makes a copy, pg_restore puts "
-    "it back; copy the folder of the photos beside it."
-)
 
 
 def backup(arguments: Sequence[str]) -> int:
@@ -62,9 +58,7 @@ def restore_parser() -> start.Parser:
 
 
 def files_of_workshop() -> environment.Files:
-    """Where the workshop's files stand; raises Refused for a setting at fault, and for a database that is no file."""
-    if "://" in os.environ.get("TOPOUT_DATABASE", ""):
-        raise start.Refused(POSTGRESQL)
+    """Where the workshop's files stand; raises Refused for a setting at fault."""
     try:
         return environment.files(environment.read())
     except ImproperlyConfigured as fault:

@@ -213,10 +213,11 @@ def _sql(vendor: str, table: str, guard: Guard) -> list[str]:
             f"DROP TRIGGER IF EXISTS {name} ON {table}",
             f"CREATE TRIGGER {name} BEFORE {guard.action} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
         ]
-        if guard.action == "DELETE" and not guard.when:  # TRUNCATE passes by a row's trigger
+        if guard.action == "DELETE":  # TRUNCATE passes by a row's trigger, and asks of no row whether it may go
             statements += [
+                f"CREATE OR REPLACE FUNCTION {name}_all() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {refusal} END $$",
                 f"DROP TRIGGER IF EXISTS {name}_all ON {table}",
-                f"CREATE TRIGGER {name}_all BEFORE TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {name}()",
+                f"CREATE TRIGGER {name}_all BEFORE TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {name}_all()",
             ]
         return statements
     raise NotImplementedError(f"{vendor}: no triggers are written for it")
@@ -256,10 +257,7 @@ def missing(using: str = "default") -> list[str]:
         wanted.setdefault(guard.table, set()).add(guard.name)
     for table, end, *_ in keepers():
         wanted.setdefault(table, set()).add(f"{PREFIX}{table}_{end}")
-    for label in (*TABLES, *NEVER_DELETED):
+    for label in (*TABLES, *NEVER_DELETED, *OF_A_RIDER):
         table = apps.get_model(label)._meta.db_table
         wanted[table].add(f"{PREFIX}{table}_{'replace' if connection.vendor == 'sqlite' else 'delete_all'}")
-    for label in OF_A_RIDER if connection.vendor == "sqlite" else ():
-        table = apps.get_model(label)._meta.db_table
-        wanted[table].add(f"{PREFIX}{table}_replace")
     return [table for table, names in wanted.items() if not names <= there]
