@@ -23,7 +23,6 @@ from web.plan_cast import ASKED, HOLLIN, hollin_job
 
 REFUSED = {
     ("change.front_wheel", "sag"),  # stands in [found]; the reader says so
-    ("change.shock", "stroke"),  # no step fits a stroke reducer: worked out at the terminal alone
 }
 BESIDE: dict[str, Tables] = {  # what a key needs beside it
     "negative_pressure": {"change.air": {"negative": "separate-valve"}},

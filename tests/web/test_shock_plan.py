@@ -8,11 +8,16 @@ from html import unescape
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from django.test import Client
 
 from topout import units
+from topout.planner import by_mass, replies, target
 from topout.planner import plan as planner
+from topout.planner.drawn import MOVING
+from topout.planner.wanted import Wanted
+from topout.web.access import preferences
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book import tables as bench_tables
@@ -32,6 +37,7 @@ from web.test_use_plan import REASON, path, use, words_of
 
 FILE = (Path(__file__).parents[2] / "examples" / "rear-shock.toml").read_bytes()
 ASKED = {"shock_pressure": "146", "shock_spacers": "2"}
+COIL = {"rate": "70 N/mm", "preload": "1 mm", "bind": "62 mm"}
 
 
 def full_suspension(who: Any, end: str = "shock", without: tuple[str, ...] = (), **instead: dict[str, Any]) -> Job:
@@ -260,8 +266,7 @@ def test_the_shocks_book_takes_its_half_and_the_hand_over_compares_it(technician
 
 
 def test_a_coil_behind_is_planned_and_gets_no_air_steps(technician_in: Client, cast: people.Cast) -> None:
-    coil = {"rate": "70 N/mm", "preload": "1 mm", "bind": "62 mm"}
-    job = full_suspension(cast.technician, shock_coil=coil)
+    job = full_suspension(cast.technician, shock_coil=COIL)
     said = plain(technician_in.get(path(job), {"shock_rate": "80", "shock_preload": "1"}).content.decode())
     assert "Shock: a coil of 80" in said and "same sag" in said and "Shock pressure" not in said
     assert use(technician_in, job, {"shock_rate": "80", "shock_preload": "1"}).status_code == 303
@@ -315,3 +320,69 @@ def test_a_fork_that_is_drawn_leaves_the_shock_its_pictures(technician_in: Clien
         and "Between what each answer lies" in said
     )
     assert "Shock: set 146 psi" in said
+
+
+def test_a_sag_asked_for_behind_is_answered_at_either_end(technician_in: Client, cast: people.Cast) -> None:
+    """The page took the share and asked nothing; a shock's job had one line. Answers: `target`, whose own test sets them."""
+    for end, coil in (("fork", False), ("shock", False), ("shock", True)):
+        job = full_suspension(cast.technician, end, shock_coil=COIL) if coil else full_suspension(cast.technician, end)
+        for asked, wanted in (
+            ({"rear_share": "28"}, Wanted(rear_share=0.28)),
+            ({"rear_sag": "14"}, Wanted(rear_sag_m=0.014)),
+        ):
+            said = plain(technician_in.get(f"/jobs/{job.number}/questions/", asked).content.decode())
+            (line,) = replies.to_targets(target.targets(core.bench(job), wanted, MOVING), preferences.system()).first
+            assert plain(line) in said and ("fit a spring of" if coil else "set the shock to") in said, (end, asked)
+            assert ("Or wind the one that is there up" in said) == coil, (end, asked)
+            assert ("Ridden elsewhere" in said) == (end == "fork"), (
+                "what is worked out for forks stands at the fork's job"
+            )
+    twice = technician_in.get(f"/jobs/{job.number}/questions/", {"rear_share": "28", "rear_sag": "14"})
+    assert twice.status_code == 422 and "Give the rear sag once" in twice.content.decode()
+    assert f'href="/jobs/{job.number}/questions/"' in technician_in.get(path(job)).content.decode()
+
+
+def test_another_weight_is_told_of_a_shock_too(technician_in: Client, cast: people.Cast) -> None:
+    """On air the pressure, on a coil the spring or the preload; the rider's own row is what is fitted."""
+    for coil in (False, True):
+        job = (
+            full_suspension(cast.technician, "fork", shock_coil=COIL)
+            if coil
+            else full_suspension(cast.technician, "fork")
+        )
+        shock = job.bike.units.get(kind="coil-shock" if coil else "shock")  # type: ignore[union-attr]
+        page = technician_in.get(f"/riders/{job.rider_id}/set-up/", {"mass": "95"}).content.decode()
+        part = plain(page[page.index(f'/book/units/{shock.pk}/"') :].partition("</section>")[0])
+        told = by_mass.behind(core.bench(job), np.array([82.0, 95.0]))
+        assert "of the shock’s stroke" in part, part
+        if coil:
+            assert told.rate_n_per_m is not None and told.rate_n_per_m[0] == pytest.approx(70e3)
+            assert "82 kg as weighed a spring of 70.0 N/mm" in part and "this one wound up 1.0 mm" in part, part
+            assert f"95 kg asked a spring of {told.rate_n_per_m[1] / 1e3:.1f} N/mm" in part, part
+        else:
+            psi = [units.from_si(float(pa), "psi", "pressure") for pa in told.pressure_gauge_pa]
+            assert psi[0] == pytest.approx(150.0), "the file's own rider keeps what is fitted"
+            assert "82 kg as weighed 150 psi" in part and f"95 kg asked {psi[1]:.0f} psi" in part, part
+
+
+def test_a_stroke_is_asked_for_in_its_box_and_stands_in_the_frozen_plan(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = full_suspension(cast.technician)
+    page = technician_in.get(path(job), {**ASKED, "shock_stroke": "52.5"}).content.decode()
+    said = plain(page)
+    worked = planner.plan(core.bench(job, {"change.shock": {"pressure": "146 psi", "spacers": 2, "stroke": "52.5 mm"}}))
+    assert worked.after.rear is not None and worked.after.rear.wheel_travel_m is not None
+    assert worked.before.rear is not None and worked.before.rear.wheel_travel_m is not None
+    travel = [1e3 * each.rear.wheel_travel_m for each in (worked.before, worked.after)]  # type: ignore[union-attr,operator]
+    assert "with two volume spacers and 52.5 mm of stroke by stroke reducers" in said
+    assert re.search(r"Set behind Stroke, mm 55 .0 52 .5 −2 .5", said), said[said.index("Set behind") :][:80]
+    assert re.search(rf"Rear wheel travel, mm {travel[0]:.1f}".replace(".", " ?."), said) and travel[1] < travel[0]
+    assert use(technician_in, job, {**ASKED, "shock_stroke": "52.5"}).status_code == 303
+    frozen = FrozenPlan.objects.order_by("-pk")[0]
+    assert tomllib.loads(frozen.bench_file)["change"]["shock"]["stroke"] == "52.5 mm"
+    assert "52.5 mm of stroke by stroke reducers" in frozen.sentence.replace("\u00a0", " ")
+    fault = plain(technician_in.get(path(job), {**ASKED, "shock_stroke": "5"}).content.decode())
+    assert 'Shock stroke, "5 mm": a stroke is 20 to 120 mm' in fault
+    bare = full_suspension(cast.technician, without=("shock.stroke",))
+    assert 'name="shock_stroke"' not in technician_in.get(path(bare)).content.decode()

@@ -60,6 +60,24 @@ def coil_rate(after: EquilibratedSpring, travel_m: Floats, wanted_n: Floats) -> 
     return np.where(rate > 0.0, rate, np.nan)
 
 
+MOST_PRELOAD_M: Final = 0.060  # of a shock's coil, as the bench file takes it
+
+
+def coil_preload(after: EquilibratedSpring, travel_m: Floats, wanted_n: Floats) -> Floats:
+    """Preload [m] of the coil that is there for the wanted slow force at a travel.
+
+    after [SI] (n,) settled; travel_m [m] (n,) 0 and more; wanted_n [N] (n,) any → [m] (n,) NaN where there is no coil, where
+    that is not within 0 to 60 mm, or the coil, wound up so, binds before the end. Raises nothing. Source: derived,
+    F = k·(x + p) and what else pushes.
+    """
+    fit = after.fit
+    rate = np.where(fit.spring_n_per_m > 0.0, fit.spring_n_per_m, np.nan)
+    more_m = (wanted_n - air_spring.force(after, travel_m)) / rate
+    wound_m = fit.preload_m + more_m
+    binds = fit.bind_m - more_m < fit.travel_m
+    return np.where(binds | (wound_m < 0.0) | (wound_m > MOST_PRELOAD_M), np.nan, wound_m)
+
+
 def coil_rate_of_curve(before: EquilibratedSpring, after: EquilibratedSpring) -> Floats:
     """Rate [N/m] of a main coil with the least ∫(F_after − F_before)² dx along the travel less its bumper.
 

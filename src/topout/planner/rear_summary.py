@@ -30,6 +30,7 @@ class RearSummary:
     spacers: int | None
     rate_n_per_m: float | None
     preload_m: float | None
+    stroke: Fact  # that it has in all: reducers make it another
     stroke_used: Fact  # at sag
     of_stroke: Fact
     of_wheel: Fact
@@ -96,6 +97,7 @@ def of_results(
         air.spacers if is_set and air else None,
         coil.rate_n_per_m if is_set and coil else None,
         coil.preload_m if is_set and coil else None,
+        _stroke(before, after).in_system(system),
         used,
         of_stroke,
         of_wheel,
@@ -115,8 +117,14 @@ def _verdict(results: dict[str, Any]) -> RearVerdict:
     return "locks" if found and results["before"].get("rear", {}).get("end_force_n") is not None else "no-spring"
 
 
+def _stroke(before: Shock, after: Shock) -> Fact:
+    dimension, unit, decimals = facts.trimmed("length", "mm", (before.stroke_m, after.stroke_m))
+    return Fact("shock_stroke", "stroke", dimension, unit, decimals, before.stroke_m, after.stroke_m)
+
+
 def _set(before: Shock, after: Shock) -> Iterator[Fact]:
-    """What is set on a shock: pressure and spacers, or rate and preload."""
+    """What is set on a shock: its stroke, pressure and spacers, or rate and preload."""
+    yield _stroke(before, after)
     airs, coils = (before.air, after.air), (before.coil, after.coil)
     if any(airs):
         one, two = (air.pressure_gauge_pa if air else None for air in airs)

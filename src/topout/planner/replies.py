@@ -215,7 +215,14 @@ def _of_rear(each: RearTarget, of: Targets, system: System) -> str:
     end = _told(system, each.wheel_end_force_n, "force", "N", FORCES_SAID_TO, of.drawn)
     if each.rate_n_per_m is not None:
         rate = _told(system, each.rate_n_per_m, "rate", "N/mm", None, of.drawn)
-        return f"For a {wanted} fit a spring of {rate}, wound up as now. Bottom-out force at the rear wheel {end}."
+        wound = ""
+        if each.preload_m is not None:
+            wound = (
+                f" Or wind the one that is there up {_told(system, each.preload_m, 'length', 'mm', None, of.drawn)}."
+            )
+        return (
+            f"For a {wanted} fit a spring of {rate}, wound up as now. Bottom-out force at the rear wheel {end}.{wound}"
+        )
     if each.pressure_gauge_pa is None:
         return f"For a {wanted}: no setting within range does it."
     to_set = _to_set(system, each.pressure_gauge_pa, of.drawn)

@@ -136,6 +136,7 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds:
             pieces.append(Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True))
         kept = "" if bounds is None else open_to.sag_is_kept(bounds, of.pressure_pa, unit, "rear-keep-sag")
         pieces += [*([Piece(f" ({kept})")] if kept else []), Piece(" with "), Piece(spacers(of.spacers), True)]
+        pieces += _cut(of, " and ")
         if kept:
             return [*pieces, Piece(" for the same sag behind.")]
         same = "" if bounds is None else open_to.for_same_sag(bounds, unit, "rear-keep-sag")
@@ -144,10 +145,19 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds:
         pieces = [Piece("Shock: a coil of "), Piece(show(of.rate_n_per_m, "rate", "N/mm", second=second), True)]
         if of.preload_m:
             pieces.append(Piece(f", wound up {show(of.preload_m, 'length', 'mm', trim=True)}"))
-        return [*pieces, Piece(".")]
+        return [*pieces, *_cut(of, ", with "), Piece(".")]
     names = list(of.lacking) if len(of.lacking) <= MOST_NAMED else [*of.lacking[: MOST_NAMED - 1], "more"]
     without = f" without {_and(names)}" if names else ""
     return [Piece(f"Nothing is set behind: the shock’s spring can’t be worked out{without}.")]
+
+
+def _cut(of: RearSummary, join: str) -> list[Piece]:
+    """Another stroke, where the plan has one: by reducers in it, or taken out of it."""
+    step = of.stroke.value("change")
+    if not step:
+        return []
+    how = " by stroke reducers" if step < 0 else ", the stroke reducers out"
+    return [Piece(join), Piece(f"{of.stroke.trimmed('after')}{NO_BREAK}{of.stroke.unit} of stroke{how}", True)]
 
 
 def rear_does(of: RearSummary) -> str:

@@ -33,7 +33,7 @@ def faults(of: Fits, wanted: Wanted) -> Iterator[Fault]:
 
 
 def targets(bench: BenchFile, of: Fits, wanted: Wanted) -> Iterator[RearTarget]:
-    """The pressure of the can, or the rate of the coil as it is wound up, at which the rear end rests so far in.
+    """The pressure of the can, or the coil's rate as it is wound up and its preload, at which the rear end rests so far in.
 
     bench [SI] (one) as read; of [SI] (n,) its bikes; wanted [SI] (one) of which `faults` finds none → [SI] (2) at most. Raises
     nothing. Source: physics.md 2 and 7, derived: linear in pressure and rate.
@@ -62,6 +62,7 @@ def _target(bench: BenchFile, of: Fits, behind: rear.Rear, at_m: Floats) -> Rear
             if on_coil.any()
             else np.full_like(at_m, np.nan)
         )
+        preload_m = keep.coil_preload(spring, at_m, wanted_n)
     shock = of.after.shock
     fitted = replace(
         shock,
@@ -74,7 +75,7 @@ def _target(bench: BenchFile, of: Fits, behind: rear.Rear, at_m: Floats) -> Rear
     return RearTarget(
         of.told(at_m), of.told(at_m / behind.chambers.travel_m), of.told(wheel_m), of.told(wheel_m / behind.end_m), told,
         of.told(rate), of.told(_wheel_end_force_n(replace(of.after, shock=fitted))),
-        limit if told is not None and limits.over(told.median, limit) else None,
+        limit if told is not None and limits.over(told.median, limit) else None, of.told(preload_m),
     )  # fmt: skip
 
 

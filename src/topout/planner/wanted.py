@@ -100,8 +100,8 @@ class StanceTarget:
 class RearTarget:
     """A sag asked for at the shock: stroke used [m] and its share, the wheel travel there [m] and its share, and what does it.
 
-    The can's gauge pressure [Pa], or the coil's rate [N/m] as it is wound up; None where none in range does. The wheel's
-    force at the end [N]. `limit_gauge_pa` is the maker's, where the pressure lies above it.
+    The can's gauge pressure [Pa]; or the coil's rate [N/m] as it is wound up, and the preload [m] of the coil that is there;
+    None where none in range does. The wheel's force at the end [N], on a coil of that rate. `limit_gauge_pa` is the maker's, where the pressure lies above it.
     """
 
     stroke_m: Interval | None
@@ -112,6 +112,7 @@ class RearTarget:
     rate_n_per_m: Interval | None
     wheel_end_force_n: Interval | None
     limit_gauge_pa: float | None
+    preload_m: Interval | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +166,7 @@ class Targets:
             **self._number("stroke_m", each.stroke_m), **self._number("share_of_stroke", each.share_of_stroke),
             **self._number("travel_m", each.wheel_m), **self._number("share_of_wheel_travel", each.share_of_wheel_travel),
             **self._number("pressure_pa", each.pressure_gauge_pa), **self._number("rate_n_per_m", each.rate_n_per_m),
+            **self._number("preload_m", each.preload_m),
             **self._number("wheel_end_force_n", each.wheel_end_force_n), "over_limit": each.limit_gauge_pa is not None,
         }  # fmt: skip
 

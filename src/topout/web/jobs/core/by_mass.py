@@ -10,7 +10,7 @@ import numpy as np
 from topout import units
 from topout.errors import FaultsFound
 from topout.planner import at_mark, missing
-from topout.planner.by_mass import by_mass
+from topout.planner.by_mass import behind, by_mass
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit
@@ -21,7 +21,8 @@ LEAST_KG, MOST_KG = 10.0, 250.0  # of a rider, as the bench file takes it
 
 @dataclass(frozen=True)
 class Row:
-    """One line: the mass, the pressure to set ("" where none is given), why not, and whether it is the rider's or the one asked for."""
+    """One line: the mass, the pressure to set or the coil to fit ("" where none is given), why not, and whether it is the rider's or
+    the one asked for."""
 
     mass: str
     pressure: str
@@ -40,6 +41,8 @@ class ForMass:
     guessed: bool = False  # whether the share on the front wheel is
     lacking: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    on_coil: bool = False
+    behind: bool = False  # of a rear shock: the sag is stroke used
 
 
 def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | None = None) -> ForMass:
@@ -57,9 +60,11 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
         return ForMass((), faults=tuple(str(fault) for fault in found.faults))
     own_kg = bench.rider.mass_kg if bench.rider else None
     masses = _masses(own_kg, asked_kg)
-    told = by_mass(bench, np.array(masses or [75.0]))
-    if told.lacking:
-        return ForMass((), lacking=tuple(dict.fromkeys(map(missing.words, told.lacking))))
+    at_rear = unit.what.noun == "shock"
+    told = (behind if at_rear else by_mass)(bench, np.array(masses or [75.0]))
+    lacking = told.lacking or (() if masses else ("[rider] mass",))
+    if lacking:
+        return ForMass((), lacking=tuple(dict.fromkeys(map(missing.words, lacking))))
     system = preferences.system()
     unit_word = system.unit("pressure", "psi")
     limit = (
@@ -68,9 +73,12 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
         else ""
     )
     rows = []
-    for kg, pa, over in zip(masses, told.pressure_gauge_pa, told.over, strict=True):
+    for at, (kg, pa, over) in enumerate(zip(masses, told.pressure_gauge_pa, told.over, strict=True)):
         said, why = "", ""
-        if not math.isfinite(pa):
+        if told.rate_n_per_m is not None and told.preload_m is not None:
+            said = _coil(float(told.rate_n_per_m[at]), float(told.preload_m[at]), system)
+            why = "" if said else "no spring gives that sag"
+        elif not math.isfinite(pa):
             why = "no pressure gives that sag"
         elif over:
             why = f"would be above the maker’s limit of {limit}"
@@ -78,8 +86,19 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
             said = at_mark.show(float(pa), unit_word, second=True)
         rows.append(Row(system.show(kg, "mass", "kg", trim=True), said, why, kg == own_kg, kg == asked_kg))
     guessed = bench.rider is None or bench.rider.front_share is None
-    sag = system.show(told.sag_m, "length", "mm", decimals=0) if told.sag_m is not None else ""
-    return ForMass(tuple(rows), sag, limit, guessed)
+    sag = system.show(told.sag_m, "length", "mm", decimals=None if at_rear else 0) if told.sag_m is not None else ""
+    on_coil = told.rate_n_per_m is not None
+    return ForMass(tuple(rows), sag, limit, guessed and not at_rear, on_coil=on_coil, behind=at_rear)
+
+
+def _coil(rate_n_per_m: float, preload_m: float, system: units.System) -> str:
+    """Another spring wound up as this one, or this one wound up otherwise; "" where neither does it."""
+    told = []
+    if math.isfinite(rate_n_per_m):
+        told.append(f"a spring of {system.show(rate_n_per_m, 'rate', 'N/mm', second=True)}")
+    if math.isfinite(preload_m):
+        told.append(f"this one wound up {system.show(preload_m, 'length', 'mm')}")
+    return ", or ".join(told)
 
 
 def _masses(own_kg: float | None, asked_kg: float | None) -> list[float]:

@@ -31,12 +31,14 @@ def of_target(
     end_force_n: float | None,
     head_angle_rad: float | None,
     trail_m: float | None,
+    rear_sag_m: float | None,
     rear_share: float | None,
 ) -> Answered | None:
     """What to set for what is asked, None where nothing is."""
     wanted = Wanted(
-        sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n, head_angle_rad=head_angle_rad, trail_m=trail_m
-    )
+        sag_m=sag_m, sag_share=sag_share, end_force_n=end_force_n, head_angle_rad=head_angle_rad, trail_m=trail_m,
+        rear_sag_m=rear_sag_m, rear_share=rear_share,
+    )  # fmt: skip
     if wanted == Wanted():
         return None
     return _answered(lambda: replies.to_targets(target.targets(bench, wanted, MOVING), preferences.system()))

@@ -39,10 +39,8 @@ def set_up(request: HttpRequest, pk: int) -> HttpResponse:
     told: list[dict[str, Any]] = []
     for unit in units_of(rider).select_related("bike", "family")[:SHOWN]:
         bike = unit.bike if unit.bike and unit.bike.rider_id == rider.pk else None
-        by_pressure = unit.what.key == "fork"  # a coil has no pressure to set; a table of a shock's is not worked out
-        table = for_masses(rider, bike, unit, typed.value_si if typed else None) if by_pressure else None
-        told.append(
-            {"unit": unit, "bike": bike, "left": unit.last_left(), "table": table, "later": unit.what.for_forks}
-        )
+        known = unit.what.key != "coil-fork"  # which spring of a fork's carries whom is not worked out
+        table = for_masses(rider, bike, unit, typed.value_si if typed else None) if known else None
+        told.append({"unit": unit, "bike": bike, "left": unit.last_left(), "table": table})
     context = {"nav": "book", "rider": rider, "form": form, "told": told}
     return render(request, "jobs/set_up.html", context, status=422 if form.errors else 200)

@@ -64,6 +64,7 @@ _FIRST: Final = (
     Place("shock_spacers", "Shock spacers", "shock.air", "change.shock", "spacers", "", end="rear"),
     Place("shock_rate", "Shock coil", "shock.coil", "change.shock", "rate", "rate", "box", usual="N/mm", end="rear"),
     Place("shock_preload", "Shock preload", "shock.coil", "change.shock", "preload", "length", end="rear"),
+    Place("shock_stroke", "Shock stroke", "shock", "change.shock", "stroke", "length", end="rear"),
 )
 _MORE: Final = (
     Place("by", "Travel is changed by", "", "change", "by", "", "choice", HOW),
@@ -106,6 +107,8 @@ def places(fitted: Tables, asked: Tables) -> list[Place]:
     for place in PLACES:
         if place.fitted.startswith("shock.") and not fitted.get(place.fitted):
             continue
+        if place.name == "shock_stroke" and not (behind and fitted.get("shock", {}).get("stroke")):
+            continue  # reducers take from a stroke that is known
         if not forked and (place.fitted.partition(".")[0] == "fork" or place.group in (HOW, PART)):
             continue  # of a bike whose fork is not in the Book the page is the shock's
         if behind and place.name == "rear_sag":

@@ -32,11 +32,12 @@ STEPS: Final[dict[str, dict[str, str]]] = {
     "pressure": {"psi": "1", "bar": "0.1", "kPa": "5", "MPa": "0.01", "Pa": "5000"},
     "spacers": {"": "1"},
     "offset": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
+    "stroke": {"mm": "2.5", "cm": "0.25", "in": "0.1", "m": "0.0025"},
     "tyre": {"mm": "1", "cm": "0.1", "in": "0.05", "m": "0.001"},
 }
 STEPS_OF: Final = {
     "negative": "pressure", "rear_tyre": "tyre", "preload": "tyre", "shock_pressure": "pressure", "shock_spacers": "spacers",
-    "shock_preload": "tyre",
+    "shock_preload": "tyre", "shock_stroke": "stroke",
 }  # fmt: skip
 
 

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from django.urls import reverse
 
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import box_name
+from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core.figures import Summary
 from topout.web.jobs.core.step_numbers import not_known
 from topout.web.jobs.records.models import FrozenPlan, Job
+
+NO_SPRING_BEHIND: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what it does is then worked out here."
+
+
+def nothing_behind(job: Job, fitted: Tables) -> str:
+    """That nothing of the shock's spring is known, for a job of a shock; "" where something is, and for a fork's."""
+    known = any(fitted.get(table) for table in ("shock.air", "shock.coil"))
+    return NO_SPRING_BEHIND if core.end_of(job) == "rear" and not known else ""
 
 
 def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:

@@ -33,7 +33,7 @@ from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
-from topout.web.jobs.plan.gaps import gaps
+from topout.web.jobs.plan.gaps import gaps, nothing_behind
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Draft, Job
@@ -47,7 +47,6 @@ PARTS: Final = ("force", "behind", "keeps", "stance", "table")  # right of the m
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
 REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
 REASON_LETTERS: Final = 500
-NO_SPRING_BEHIND: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; its plan is then worked out here."
 ASK_OWNER: Final = "Ask an owner of the workshop: an owner may use it with a signed reason."
 
 
@@ -57,11 +56,9 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
     job = job_of(request, number)
     fitted = core.tables(job, {})
-    if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
+    if later := nothing_behind(job, fitted):
         status = 409 if request.method == "POST" else 200
-        return render(
-            request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": NO_SPRING_BEHIND}, status=status
-        )
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=status)
     data = request.POST if request.method == "POST" else request.GET
     sent = shelf.taken(str(request.GET.get(shelf.FIT, "")), plan_boxes.sent_boxes(data))
     # A move of the page sends every box; the draft, else the records, count only where one is left out.

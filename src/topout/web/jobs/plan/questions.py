@@ -16,15 +16,18 @@ from topout.web.fields import CountField, QuantityField
 from topout.web.jobs import core
 from topout.web.jobs.core import questions
 from topout.web.jobs.plan import boxes as plan_boxes
+from topout.web.jobs.plan.gaps import nothing_behind
 from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.open import job_of
 
+OF_REAR = ("rear_share", "rear_sag")  # what a shock's job is asked
+
 
 class QuestionsForm(forms.Form):
-    """What may be asked; a box left empty asks nothing."""
+    """What may be asked; a box left empty asks nothing. `end` is the one that the job is about."""
 
-    def __init__(self, data: Any = None) -> None:
+    def __init__(self, data: Any = None, end: core.End = "front") -> None:
         super().__init__(data)
         system = preferences.system()
         self.fields["share"] = CountField(low=1, high=90, label="Sag wanted, of the travel", required=False)
@@ -37,6 +40,9 @@ class QuestionsForm(forms.Form):
         self.fields["rear_share"] = CountField(
             low=1, high=90, label="Rear sag wanted, of the shock’s stroke", required=False
         )
+        self.fields["rear_sag"] = QuantityField(
+            dimension="length", unit="mm", low=1, high=120, first=system.unit("length", "mm"), label="or as a length of the stroke", required=False,
+        )  # fmt: skip
         self.fields["head_angle"] = QuantityField(
             dimension="angle", unit="deg", low=45, high=90, label="Head angle wanted, unloaded", required=False,
         )  # fmt: skip
@@ -52,6 +58,8 @@ class QuestionsForm(forms.Form):
         )  # fmt: skip
         self.fields["clicks"] = CountField(low=0, high=60, label="Rebound clicks from closed, now", required=False)
         self.fields["in_all"] = CountField(low=0, high=60, label="of so many in all", required=False)
+        if end == "rear":
+            self.fields = {name: field for name, field in self.fields.items() if name in OF_REAR}
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
@@ -60,6 +68,8 @@ class QuestionsForm(forms.Form):
             self.add_error("in_all", "No fewer than the clicks now.")
         if data.get("share") is not None and data.get("sag") is not None:
             self.add_error("sag", "Give the sag once: per cent or a length.")
+        if data.get("rear_share") is not None and data.get("rear_sag") is not None:
+            self.add_error("rear_sag", "Give the rear sag once: per cent or a length.")
         return data
 
 
@@ -67,23 +77,29 @@ class QuestionsForm(forms.Form):
 def ask(request: HttpRequest, number: int) -> HttpResponse:
     """The questions and what is said to them, for the plan that is in use or being worked out."""
     job = job_of(request, number)
-    later = job.unit.what.for_forks if job.unit is not None else ""
-    if later:
+    end = core.end_of(job)
+    fitted = core.tables(job, {})
+    if later := nothing_behind(job, fitted):
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later})
     draft = drafts.find(job, core.PLAN_DRAFT)
-    boxes = plan_boxes.draw(core.tables(job, {}), core.change_of(job), draft.fields if draft is not None else None)
-    form = QuestionsForm(request.GET if request.GET else _known(job))
+    boxes = plan_boxes.draw(fitted, core.change_of(job), draft.fields if draft is not None else None)
+    form = QuestionsForm(request.GET if request.GET else _known(job), end)
     sprung_behind = boxes.file is not None and boxes.file.shock is not None
     context: dict[str, Any] = {
         "nav": "bench",
         "sprung_behind": sprung_behind,
+        "end": end,
         "job": job,
         "form": form,
         "file_faults": boxes.faults,
         "draft": draft,
     }
     if boxes.file is not None and form.is_valid():
-        context["told"] = _told(boxes.file, form.cleaned_data)
+        context["told"] = (
+            {"target": _target(boxes.file, form.cleaned_data)}
+            if end == "rear"
+            else _told(boxes.file, form.cleaned_data)
+        )
     return render(request, "jobs/questions.html", context, status=422 if form.errors else 200)
 
 
@@ -98,22 +114,28 @@ def _known(job: Job) -> dict[str, str]:
 def _told(bench: BenchFile, asked: dict[str, Any]) -> dict[str, questions.Answered | None]:
     """The answer to each question that was asked; the landing's stands there unasked."""
     told: dict[str, questions.Answered | None] = {"landing": questions.of_landing(bench)}
-    share = asked["share"]
-    told["target"] = questions.of_target(
-        bench,
-        sag_m=_si(asked["sag"]),
-        sag_share=None if share is None else share / 100.0,
-        end_force_n=_si(asked["end"]),
-        head_angle_rad=_si(asked["head_angle"]),
-        trail_m=_si(asked["trail"]),
-        rear_share=None if asked["rear_share"] is None else asked["rear_share"] / 100.0,
-    )
+    told["target"] = _target(bench, asked)
     where = Ride(temperature_k=_si(asked["temperature"]), altitude_m=_si(asked["altitude"]))
     if where != Ride():
         told["ride"] = questions.of_ride(bench, where)
     told["ways"] = questions.of_ways(bench)
     told["rebound"] = questions.of_rebound(bench, asked["clicks"], asked["in_all"])
     return told
+
+
+def _target(bench: BenchFile, asked: dict[str, Any]) -> questions.Answered | None:
+    """What to set for what is asked of either end."""
+    shares = {name: None if asked.get(name) is None else asked[name] / 100.0 for name in ("share", "rear_share")}
+    return questions.of_target(
+        bench,
+        sag_m=_si(asked.get("sag")),
+        sag_share=shares["share"],
+        end_force_n=_si(asked.get("end")),
+        head_angle_rad=_si(asked.get("head_angle")),
+        trail_m=_si(asked.get("trail")),
+        rear_sag_m=_si(asked.get("rear_sag")),
+        rear_share=shares["rear_share"],
+    )
 
 
 def _si(typed: Typed | None) -> float | None:
