@@ -75,7 +75,9 @@ def curve(bench: BenchFile, points: int = POINTS, *, end: Literal["front", "rear
         raise ValueError("a curve has two points at the least: both ends")
     if end == "rear" or (end is None and bench.fork is None and bench.shock is not None):
         checks.require(bench, *checks.needs_behind(bench))
-        return state.curve_behind(bench, points)
+        from topout.planner import leans_on
+
+        return replace(state.curve_behind(bench, points), defaults=leans_on.of_curve_behind(bench))
     _require(bench, *checks.NEEDS["curve"])
     from topout.planner import of_draws
 

@@ -38,8 +38,8 @@ def ask(capsys: pytest.CaptureFixture[str]) -> Any:
 
 def test_curve(ask: Any) -> None:
     answer = ask("curve", str(HOLLIN))
-    assert set(answer) == {*CURVE, "drawn"} and answer["drawn"] is None
-    arrays = {k: v for k, v in answer.items() if isinstance(v, list)}
+    assert set(answer) == {*CURVE, "drawn", "defaults"} and answer["drawn"] is None
+    arrays = {k: v for k, v in answer.items() if isinstance(v, list) and k != "defaults"}
     assert {len(v) for v in arrays.values()} == {201} and len(arrays) == 7
     assert answer["travel_m"][0] == 0.0 and answer["travel_m"][-1] == 0.140
     assert [sum(parts) for parts in zip(*answer["terms"].values(), strict=True)] == pytest.approx(answer["force_n"])
@@ -49,7 +49,7 @@ def test_curve(ask: Any) -> None:
 
 def test_sag(ask: Any) -> None:
     answer = ask("sag", str(HOLLIN))
-    assert set(answer) == {"front", "rear", "head_angle_deg", "drawn"} and set(answer["front"]) == FRONT
+    assert set(answer) == {"front", "rear", "head_angle_deg", "drawn", "defaults"} and set(answer["front"]) == FRONT
     assert answer["rear"] is None
 
 
@@ -64,7 +64,7 @@ def test_rear_sag_alone_is_named(ask: Any, tmp_path: Path) -> None:
 
 def test_geometry(ask: Any, tmp_path: Path) -> None:
     answer = ask("geometry", str(HOLLIN))
-    assert set(answer) == {"unloaded", "sagged", "chart", "drawn"}
+    assert set(answer) == {"unloaded", "sagged", "chart", "drawn", "defaults"}
     assert set(answer["unloaded"]) == STANCE == set(answer["sagged"])
     assert set(answer["chart"]) == {"head_tube_m", "closes"} and answer["chart"]["closes"] is None
     alone = tmp_path / "frame.toml"

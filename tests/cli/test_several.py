@@ -114,6 +114,9 @@ def test_one_table_of_comma_separated_values_holds_every_number(
         for name, cell in row.items():
             if name in ("file", "warnings"):
                 continue
+            if name == "defaults":
+                assert cell.split() == [each["key"] for each in answer["defaults"]]
+                continue
             try:
                 value = looked_up(answer, name)
             except TypeError:  # a table that this file lacks

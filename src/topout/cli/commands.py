@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from topout.planner.landing import Landing
     from topout.planner.options.option import Options
     from topout.planner.rebound import Rebound
-    from topout.planner.replies import Reply
     from topout.planner.results import Curve, Geometry, Plan, Sag
     from topout.planner.ride import Ridden
     from topout.planner.wanted import Targets
@@ -208,10 +207,11 @@ def _inflate_said(given: Given, result: Schedule, asked: Namespace) -> str:
     return tables.inflate(given.bench, result, _gauge_step_pa(asked), asked.hose, given.system)
 
 
-def _replied(reply: Reply, given: Given) -> str:
+def _replied(given: Given, result: Any, asked: Namespace) -> str:
+    """How the answer to a single question is printed."""
     from topout.cli import questions
 
-    return questions.printed(reply, given.system)
+    return questions.said(given, result)
 
 
 def _target(bench: BenchFile, asked: Namespace) -> Targets:
@@ -227,40 +227,16 @@ def _target(bench: BenchFile, asked: Namespace) -> Targets:
     return api.target(bench, **wanted)
 
 
-def _target_said(given: Given, result: Targets, asked: Namespace) -> str:
-    from topout.planner import replies
-
-    return _replied(replies.to_targets(result, given.system), given)
-
-
 def _landing(bench: BenchFile, asked: Namespace) -> Landing:
     return api.landing(bench)
-
-
-def _landing_said(given: Given, result: Landing, asked: Namespace) -> str:
-    from topout.planner import replies
-
-    return _replied(replies.to_landing(result, given.system), given)
 
 
 def _ride(bench: BenchFile, asked: Namespace) -> Ridden:
     return api.ride(bench, temperature_k=asked.temperature, altitude_m=asked.altitude)
 
 
-def _ride_said(given: Given, result: Ridden, asked: Namespace) -> str:
-    from topout.planner import replies
-
-    return _replied(replies.to_ride(result, given.system), given)
-
-
 def _rebound(bench: BenchFile, asked: Namespace) -> Rebound:
     return api.rebound(bench, asked.clicks, asked.of)
-
-
-def _rebound_said(given: Given, result: Rebound, asked: Namespace) -> str:
-    from topout.planner import replies
-
-    return _replied(replies.to_rebound(result, given.system), given)
 
 
 def _options(bench: BenchFile, asked: Namespace) -> Options:
@@ -283,22 +259,16 @@ def _ways(bench: BenchFile, asked: Namespace) -> Ways:
     return api.ways(bench)
 
 
-def _ways_said(given: Given, result: Ways, asked: Namespace) -> str:
-    from topout.planner import ways_words
-
-    return _replied(ways_words.to_ways(result, given.system), given)
-
-
 COMMANDS: Final = {
     "curve": Command(_curve, _curve_said, _curve_drawn, stance=False),
     "sag": Command(_sag, _sag_said, _one_state),
     "geometry": Command(_geometry, _geometry_said, _one_state),
     "plan": Command(_plan, _plan_said, _plan_drawn),
     "inflate": Command(_inflate, _inflate_said),
-    "target": Command(_target, _target_said),
-    "landing": Command(_landing, _landing_said),
-    "ride": Command(_ride, _ride_said),
-    "rebound": Command(_rebound, _rebound_said),
-    "ways": Command(_ways, _ways_said),
+    "target": Command(_target, _replied),
+    "landing": Command(_landing, _replied),
+    "ride": Command(_ride, _replied),
+    "rebound": Command(_rebound, _replied),
+    "ways": Command(_ways, _replied),
     "options": Command(_options, _options_said),
 }

@@ -59,13 +59,15 @@ def _is_rows(name: str, value: list[Any]) -> bool:
 
 
 def _flat(value: dict[str, Any], path: str) -> Iterator[tuple[str, Any]]:
-    """Every number and word with its path; warnings as their codes in one word each."""
+    """Every number and word with its path; warnings as their codes in one word each, defaults as their keys."""
     for key, inner in value.items():
         name = f"{path}{key}"
         if isinstance(inner, dict):
             yield from _flat(inner, f"{name}.")
         elif key == "warnings":
             yield name, " ".join(dict.fromkeys(f"{w['code']}:{w['state']}" for w in inner))
+        elif key == "defaults":
+            yield name, " ".join(each["key"] for each in inner)
         elif inner is None:
             yield name, ""
         else:

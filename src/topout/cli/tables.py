@@ -10,7 +10,7 @@ from typing import Any, Final
 from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
 from topout.physics.gas import Floats
-from topout.planner import at_mark, fitted, known_to, load, open_state, open_to
+from topout.planner import at_mark, defaults_words, fitted, known_to, load, open_state, open_to
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
@@ -61,6 +61,7 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     _table(page, "At the shock" if behind else "", columns, places)
     if isinstance(result, RearCurve):
         _at_wheel(page, result, places)
+    page.say(*defaults_words.said(result.defaults, system))
     return page.text()
 
 
@@ -86,6 +87,7 @@ def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: Sy
         body.append(cells)
     page.table("", ("travel used", "slow", "from", "to", "fast", "rate"), body)
     page.say(*told_of(of))
+    page.say(*defaults_words.said(result.defaults, system))
     return page.text()
 
 
@@ -150,6 +152,7 @@ def sag(bench: BenchFile, result: Sag, system: System) -> str:
         between = open_state.of_state(result.bounds, "sag", system)
         page.table("", _BETWEEN_HEAD, [(each.words, each.median, each.low, each.high) for each in between])
         page.say(*told_of(result.bounds))
+        page.say(*defaults_words.said(result.defaults, system))
         return page.text()
     front = result.front
     rows = []
@@ -164,6 +167,7 @@ def sag(bench: BenchFile, result: Sag, system: System) -> str:
         page.table("", ("front", ""), rows)
     if result.rear is not None:
         page.table("", ("rear", ""), _rear_rows(result.rear, system))
+    page.say(*defaults_words.said(result.defaults, system))
     return page.text()
 
 
@@ -231,6 +235,7 @@ def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
             if between:
                 page.table(f"{title}: {BETWEEN}", _BETWEEN_HEAD, [(b.words, b.median, b.low, b.high) for b in between])
         page.say(*told_of(result.bounds))
+    page.say(*defaults_words.said(result.defaults, system))
     return page.text()
 
 

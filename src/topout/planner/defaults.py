@@ -7,17 +7,27 @@ have, all of them in one array call. What is drawn in its place (physics.md 12) 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Final, TypeAlias
+
+import numpy as np
 
 from topout.bench_file import calls_for
 from topout.bench_file.model import Air, BenchFile, Bumper, Fork, LowerLegs, Wheel
 from topout.errors import FaultsFound
-from topout.planner import design as designs
-from topout.planner import drawn, drawn_can, evaluate, inputs, limits, load, missing, rear, typical
-from topout.planner.design import Changes, Design
+from topout.physics import air_spring, geometry, sag
+from topout.physics.gas import Bools, Floats
+from topout.physics.geometry import AxleFrame
+from topout.planner import drawn, drawn_can, fits, inputs, keep, limits, missing, typical
+from topout.planner.design import Design
+from topout.planner.fits import Fits
 from topout.planner.results import Default
+from topout.units import PSI_PA
+
+Rows: TypeAlias = Callable[
+    [Sequence[BenchFile]], Mapping[str, Floats]
+]  # an answer's figures of n files, (n,) each, by name
 
 FRICTION_N: Final = sum(typical.FRICTION_N) / 2
 LEGS_M3: Final = sum(typical.LEGS_M3) / 2
@@ -29,6 +39,12 @@ ALTITUDE_M: Final = 1500.0  # physics.md 11
 WARMER_K: Final = 15.0  # a winter's morning to a summer's noon: common practice, no source
 OVERTRAVEL_M: Final = 0.005  # the most of physics.md 8's 2 to 5 mm
 
+LEAST: Final = {  # a change below it is not worth a word
+    "keep_sag_pa": 0.5 * PSI_PA, "sag_m": 0.0005, "sag_either_way_m": 0.0005, "end_force_n": 5.0,
+    "head_angle_rad": math.radians(0.05), "drop_m": 0.005, "damping_ratio": 0.005, "deeper_m": 0.0005,
+    "set_here_pa": 0.5 * PSI_PA, "set_sag_pa": 0.5 * PSI_PA, "set_share_pa": 0.5 * PSI_PA, "set_end_pa": 0.5 * PSI_PA,
+}  # fmt: skip
+_OF_THE_END: Final = ("end_force_n", "drop_m", "set_end_pa")
 _USUAL: Final = {
     "fork.friction": FRICTION_N, "fork.bumper": BUMPER_M, "rear_wheel.sag": REAR_SAG_M, "fork.air.port_position": PORT_M,
     "conditions.altitude": ALTITUDE_M, "conditions.temperature": 293.15 + WARMER_K,
@@ -41,26 +57,45 @@ def of_plan(bench: BenchFile, standing: BenchFile | None = None, crown_m: float 
     bench [SI] (one) as read; standing [SI] (one) the same with the medians of what was drawn, or None; crown_m [m] (one) the
     tyre's room at the crown after the change, or None → [SI] (any). Raises nothing. Source: bench-file.md's defaults; physics.md 2, 8, 11 and 12.
     """
-    tried = list(_left_out(bench))
-    base = standing or bench
-    others = [_usual(base, key) for key, _ in tried]
-    try:
-        changes = _changes(base, [each for each in others if each is not None])
-        if standing is not None:  # how firm the end is hangs on what was drawn: nobody knows what moves it by how much
-            changes = [_without_end(each) for each in changes]
-    except FaultsFound:  # a sag found that can't be is said by the plan itself
-        changes = []
-    found, at = [], iter(changes)
-    for (key, danger), other in zip(tried, others, strict=True):
-        change = next(at, None) if other is not None else None
-        found.append(Default(key, change, danger, None if change is None else _usual_si(other, key)))
+    found = taken(bench, standing, _of_plan)
+    if standing is not None:
+        found = [without_end(each) for each in found]
     if crown_m is not None and _by_hand(bench) and limits.TYRE_GAP_M < crown_m <= limits.TYRE_GAP_M + OVERTRAVEL_M:
         found.append(Default("fork.overtravel", {"tyre_to_crown_m": -OVERTRAVEL_M}, True, OVERTRAVEL_M))
     return tuple(sorted(found, key=lambda each: not each.danger))
 
 
+def taken(bench: BenchFile, standing: BenchFile | None, rows: Rows) -> list[Default]:
+    """Each key that nobody wrote, with what an answer would be otherwise; the plan's own about the travel not among them.
+
+    bench [SI] (one) as read; standing [SI] (one) the same with the medians of what was drawn, or None; rows [SI] (n,) the answer's
+    figures of n files, by name → [SI] (any). Raises nothing. Source: bench-file.md's defaults; physics.md 2, 11 and 12.
+    """
+    tried = list(_left_out(bench))
+    base = standing or bench
+    others = [_usual(base, key) for key, _ in tried]
+    try:
+        gaps = changes(base, [each for each in others if each is not None], rows)
+    except FaultsFound:  # a sag found that can't be is said by the answer itself
+        gaps = []
+    found, at = [], iter(gaps)
+    for (key, danger), other in zip(tried, others, strict=True):
+        change = next(at, None) if other is not None else None
+        found.append(Default(key, change, danger, None if change is None else _usual_si(other, key)))
+    return found
+
+
+def without_end(of: Default) -> Default:
+    """The same for a bike that was drawn: how firm its end is hangs on what was drawn, nobody knows what moves it by how much.
+
+    of [SI] (one) as worked out → [SI] (one). Raises nothing. Source: physics.md 12.
+    """
+    known = {name: gap for name, gap in (of.change or {}).items() if name not in _OF_THE_END}
+    return replace(of, change=known or None, usual=of.usual if known else None)
+
+
 def _without_end(change: dict[str, float] | None) -> dict[str, float] | None:
-    return {name: gap for name, gap in (change or {}).items() if name != "end_force_n"} or None
+    return {name: gap for name, gap in (change or {}).items() if name not in _OF_THE_END} or None
 
 
 def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
@@ -163,24 +198,53 @@ def _legs_m2(fork: Fork) -> float | None:
     return None if outside_m is None else 0.5 * math.pi * (outside_m**2 - typical.ROD_M**2)
 
 
-def _changes(base: BenchFile, others: list[BenchFile]) -> list[dict[str, float] | None]:
-    """By how much the answers of each other bike differ from the one as it is; None where none is known of either."""
+def changes(base: BenchFile, others: Sequence[BenchFile], rows: Rows) -> list[dict[str, float] | None]:
+    """By how much an answer's figures differ with each other bike from those of the one as it is; None where none is known of either.
+
+    base [SI] (one) as read; others [SI] (n) the same with something else in it; rows [SI] (1 + n,) each figure by name →
+    [SI] (n) by name, or None. Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
+    """
     if not others or (missing.for_spring(base) and missing.for_stance(base)):
         return [None] * len(others)
-    benches = [base, *others]
-    before, asked = Design.of(benches), Changes.of(benches)
-    loads = load.loads(before)
-    after = designs.changed(before, asked)
-    stood = rear.stood(before, loads.behind_n), rear.stood(after, loads.behind_n, asked.rear_wheel.sag_m)
-    told = evaluate.evaluate(inputs.pairs(*stood), loads.load, store_curves=False, points=None)
-    rows = {
-        "keep_sag_pa": told.keep_gauge_pa["sag"], "sag_m": told.sag_m[1],
-        "sag_either_way_m": 0.5 * (told.high_m[1] - told.low_m[1]), "end_force_n": told.end_force_n[1],
-        "head_angle_rad": told.sagged["head_angle_rad"][1],
-    }  # fmt: skip
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        told = rows([base, *others])
     found: list[dict[str, float] | None] = []
-    for n in range(1, len(benches)):
-        gaps = {name: float(values[n] - values[0]) for name, values in rows.items()}
+    for n in range(1, len(others) + 1):
+        gaps = {name: float(values[n] - values[0]) for name, values in told.items()}
         known = {name: gap for name, gap in gaps.items() if math.isfinite(gap)}
         found.append(known or None)
     return found
+
+
+def of_rest(of: Fits, design: Design) -> dict[str, Floats]:
+    """How these bikes rest: sag [m], how far friction lets it be either way [m], head angle there [rad].
+
+    of [SI] (n,) bikes and loads; design [SI] (n,) the same in one state → [SI] (n,) by name, NaN where not known. Raises
+    nothing. Source: physics.md 6 and 7.
+    """
+    bikes = inputs.bikes(design)
+    stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+    sag_m, low_m, high_m = sag.at_rest_m(fits.settled(design), stand, of.loads.load, bikes.friction)
+    angle_rad = _angle_rad(stand, sag_m, bikes.framed)
+    return {"sag_m": sag_m, "sag_either_way_m": 0.5 * (high_m - low_m), "head_angle_rad": angle_rad}
+
+
+def _of_plan(benches: Sequence[BenchFile]) -> dict[str, Floats]:
+    """What a plan is asked for first, and no more of it: this is worked out with each move of the plan page."""
+    of = fits.of_exact(benches)
+    pairs = inputs.pairs(of.before, of.after)
+    settled = air_spring.settle(air_spring.computable(pairs.chambers))
+    stand = geometry.axle_frame(pairs.chart, pairs.fitted)
+    end_m = settled.fit.travel_m
+    sag_m, low_m, high_m = sag.at_rest_m(settled, stand, of.loads.load, pairs.friction)
+    inside_m = np.where((sag_m[0] > 0.0) & (sag_m[0] < end_m[0]), sag_m[0], np.nan)
+    after, stands_after = settled.take(1), stand.take(1)
+    return {
+        "keep_sag_pa": keep.at_load(after, stands_after, of.loads.load, inside_m), "sag_m": sag_m[1],
+        "sag_either_way_m": 0.5 * (high_m - low_m)[1], "end_force_n": air_spring.force(after, end_m[1]),
+        "head_angle_rad": _angle_rad(stands_after, sag_m[1], pairs.framed[1]),
+    }  # fmt: skip
+
+
+def _angle_rad(stand: AxleFrame, sag_m: Floats, framed: Bools) -> Floats:
+    return np.where(framed, np.arcsin(geometry.head_angle_sine(stand, sag_m)[0]), np.nan)

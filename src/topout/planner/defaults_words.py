@@ -9,7 +9,7 @@ from typing import Final
 from topout.planner import at_mark, defaults
 from topout.planner.facts import FORCES_SAID_TO
 from topout.planner.results import Default
-from topout.units import NO_BREAK, PSI_PA, System
+from topout.units import NO_BREAK, System
 
 _TAKEN: Final = {
     "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": "its port at full extension",
@@ -21,9 +21,9 @@ _TAKEN: Final = {
     "conditions.temperature": f"20{NO_BREAK}°C", "conditions.altitude": "sea level",
 }  # fmt: skip
 _OF_THE_DAY: Final = ("conditions.temperature", "conditions.altitude")
-_LEAST: Final = {  # a change below it is not said
-    "keep_sag_pa": 0.5 * PSI_PA, "sag_m": 0.0005, "sag_either_way_m": 0.0005, "end_force_n": 5.0,
-    "head_angle_deg": 0.05,
+_LEAST: Final = {**defaults.LEAST, "head_angle_deg": math.degrees(defaults.LEAST["head_angle_rad"])}
+_TO_SET: Final = {  # pressures of single answers, by what they are set for
+    "set_sag_pa": "that sag", "set_share_pa": "that share", "set_end_pa": "that force", "set_here_pa": "the same sag there",
 }  # fmt: skip
 
 
@@ -74,6 +74,17 @@ def for_rider(of: Iterable[Default]) -> str:
     return f"Taken, not measured: {', '.join(named)}." if named else ""
 
 
+def said(of: Iterable[Default], system: System) -> list[str]:
+    """What a single answer leans on, in its own lines: dangers marked and first, then the rest.
+
+    of [SI] (any) of one answer; system [-] (one) the units to say it in → [-] (any) words. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
+    told = [each.in_degrees() for each in of]
+    rest = closing(told, system)
+    return [*(f"! {each}" for each in dangers(told, system)), *([rest] if rest else [])]
+
+
 def _moves(of: Default) -> bool:
     return not of.danger and any(abs(gap) >= _LEAST[name] for name, gap in (of.change or {}).items())
 
@@ -103,6 +114,15 @@ def _told(change: dict[str, float], system: System) -> Iterator[str]:
     if turn := gap("head_angle_deg"):
         angle = system.show(math.radians(abs(turn)), "angle", "deg")
         yield f"head angle {angle} {'steeper' if turn > 0.0 else 'slacker'}"
+    for name, purpose in _TO_SET.items():
+        if pa := gap(name):
+            yield f"{at_mark.show_in(system, abs(pa))} {_more(pa)} for {purpose}"
+    if deeper_m := gap("deeper_m"):
+        yield f"there {system.show(abs(deeper_m), 'length', 'mm', decimals=0)} {'deeper' if deeper_m > 0.0 else 'higher'}"
+    if drop_m := gap("drop_m"):
+        yield f"the drop {system.show(abs(drop_m), 'length', 'm', decimals=2)} {_more(drop_m)}"
+    if damping := gap("damping_ratio"):
+        yield f"damping {system.show(abs(damping), 'share', '%', decimals=0)} {_more(damping)}"
 
 
 def _more(value: float) -> str:

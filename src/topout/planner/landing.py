@@ -14,11 +14,12 @@ import numpy as np
 from topout.bench_file.model import BenchFile
 from topout.physics import energy, geometry
 from topout.physics.gas import Floats
-from topout.planner import drawn, inputs
+from topout.planner import drawn, inputs, leans_on
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import fits
 from topout.planner.load import Loads
+from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
@@ -30,6 +31,7 @@ class Landing:
     before: Interval | None
     after: Interval | None
     drawn: bool
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout landing --json` prints.
@@ -37,7 +39,8 @@ class Landing:
         nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
         """
         both = {"before": self.before, "after": self.after}
-        return {name: intervals.as_json("drop_m", told, exact=not self.drawn) for name, told in both.items()}
+        told = {name: intervals.as_json("drop_m", each, exact=not self.drawn) for name, each in both.items()}
+        return {**told, "defaults": [each.as_json() for each in self.defaults]}
 
 
 def landing(bench: BenchFile, draws: int = drawn.AT_REST) -> Landing:
@@ -48,7 +51,8 @@ def landing(bench: BenchFile, draws: int = drawn.AT_REST) -> Landing:
     """
     of = fits(bench, draws)
     before, after = (of.told(drops_m(design, of.loads)) for design in (of.before, of.after))
-    return Landing(before, after, of.made is not None)
+    taken = leans_on.of_answer(bench, of.made, lambda each: {"drop_m": drops_m(each.after, each.loads)})
+    return Landing(before, after, of.made is not None, taken)
 
 
 def drops_m(design: Design, loads: Loads) -> Floats:

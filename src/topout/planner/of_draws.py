@@ -15,7 +15,7 @@ from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, energy, geometry, spring_terms
 from topout.physics import sag as rest
 from topout.physics.gas import Floats
-from topout.planner import bounds, columns, drawn, fill, held_in, inputs, plan, rear, rear_bounds, state
+from topout.planner import bounds, columns, drawn, fill, held_in, inputs, leans_on, plan, rear, rear_bounds, state
 from topout.planner.drawn import Drawn
 from topout.planner.fill import Filled, FillRound, Schedule
 from topout.planner.known_to import Bounds
@@ -34,10 +34,12 @@ def sag(bench: BenchFile, count: int = drawn.AT_REST) -> Sag:
     sag found can't be. Source: physics.md 7 and 12.
     """
     if not drawn.is_drawn(bench):
-        return state.sag(bench)
-    found = plan.plan(drawn.as_it_is(bench), draws=count)
-    assert found.bounds is not None
-    return replace(found.before.sag or Sag(None, None, None), bounds=found.bounds.under(("before", "sag"), ("sag",)))
+        return replace(state.sag(bench), defaults=leans_on.of_sag(bench, None))
+    found, of = plan.plan_and_draws(drawn.as_it_is(bench), draws=count)
+    assert found.bounds is not None and of is not None
+    under = found.bounds.under(("before", "sag"), ("sag",))
+    taken = leans_on.of_sag(bench, of.made)
+    return replace(found.before.sag or Sag(None, None, None), bounds=under, defaults=taken)
 
 
 def stance(bench: BenchFile, count: int = drawn.AT_REST) -> Geometry | None:
@@ -47,12 +49,14 @@ def stance(bench: BenchFile, count: int = drawn.AT_REST) -> Geometry | None:
     where the sag found can't be. Source: physics.md 6 and 12.
     """
     if not drawn.is_drawn(bench):
-        return state.geometry_of(bench)
-    found = plan.plan(drawn.as_it_is(bench), draws=count)
-    assert found.bounds is not None
+        stands = state.geometry_of(bench)
+        return None if stands is None else leans_on.of_stance(bench, None, stands)
+    found, of = plan.plan_and_draws(drawn.as_it_is(bench), draws=count)
+    assert found.bounds is not None and of is not None
     if found.before.geometry is None:
         return None
-    return replace(found.before.geometry, bounds=found.bounds.under(("before", "geometry"), ("sag",)))
+    under = found.bounds.under(("before", "geometry"), ("sag",))
+    return leans_on.of_stance(bench, of.made, replace(found.before.geometry, bounds=under))
 
 
 def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS) -> Curve:
@@ -62,7 +66,7 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
     is not exact → [SI] (points,). Raises FaultsFound where the sag found can't be. Source: physics.md 1, 2 and 12.
     """
     if not drawn.is_drawn(bench):
-        return state.curve(bench, points)
+        return replace(state.curve(bench, points), defaults=leans_on.of_curve(bench, None))
     made = drawn.draw(drawn.as_it_is(bench), count)
     bikes = inputs.bikes(rear.stood(made.design, made.loads.behind_n))
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
@@ -94,6 +98,7 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
         middle["lost_travel_m"], middle["energy_j"], middle["energy_fast_j"],
         {place[1]: found.median for place, found in along.items() if place[0] == "terms"},
         _bounds(made, end_force, known, {place: found for place, found in along.items() if _open(found)}),
+        leans_on.of_curve(bench, made),
     )  # fmt: skip
 
 

@@ -15,11 +15,12 @@ import numpy as np
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
-from topout.planner import drawn, inputs
+from topout.planner import drawn, inputs, leans_on
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
-from topout.planner.fits import fits
+from topout.planner.fits import Fits, fits
 from topout.planner.load import Loads
+from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
@@ -36,6 +37,7 @@ class Rebound:
     clicks_before: int | None
     clicks: int | None
     drawn: bool
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout rebound --json` prints.
@@ -43,6 +45,7 @@ class Rebound:
         nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
         """
         found: dict[str, Any] = {"clicks_before": self.clicks_before, "clicks": self.clicks}
+        found["defaults"] = [each.as_json() for each in self.defaults]
         for name, told in (("rate_ratio", self.rate_ratio), ("damping_ratio", self.damping_ratio)):
             found |= intervals.as_json(name, told, exact=not self.drawn)
         return found
@@ -58,15 +61,21 @@ def rebound(
     derived; critical damping 2·√(k·m), Rao, Mechanical Vibrations, 2011.
     """
     of = fits(bench, draws)
-    before, after = (rates_at_sag_n_per_m(design, of.loads) for design in (of.before, of.after))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where((before > 0.0) & (after > 0.0), after / before, np.nan)
+    ratio = _ratio(of)
     damping = of.told(np.sqrt(ratio))
     start = None
     if clicks is not None and damping is not None:
         start = max(round(clicks / damping.median), min(clicks, 1))
         start = start if in_all is None else min(start, in_all)
-    return Rebound(of.told(ratio), damping, clicks, start, of.made is not None)
+    taken = leans_on.of_answer(bench, of.made, lambda each: {"damping_ratio": np.sqrt(_ratio(each))}, (leans_on.KIND,))
+    return Rebound(of.told(ratio), damping, clicks, start, of.made is not None, taken)
+
+
+def _ratio(of: Fits) -> Floats:
+    """The spring's rate at sag after the change, over that before it [1]."""
+    before, after = (rates_at_sag_n_per_m(design, of.loads) for design in (of.before, of.after))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where((before > 0.0) & (after > 0.0), after / before, np.nan)
 
 
 def rates_at_sag_n_per_m(design: Design, loads: Loads) -> Floats:

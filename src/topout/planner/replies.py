@@ -5,13 +5,15 @@ One wording for page and terminal: sentences, tables, sentences.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
-from topout.planner import at_mark, kept
+from topout.planner import at_mark, defaults_words, kept
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
+from topout.planner.results import Default
 from topout.planner.ride import Ridden
 from topout.planner.wanted import (
     BY_PRELOAD,
@@ -61,6 +63,19 @@ class Reply:
     after: tuple[str, ...] = ()
 
 
+def leaning(reply: Reply, of: Sequence[Default], system: System) -> Reply:
+    """The same with what the answer takes for granted, dangers first of all.
+
+    reply [-] (one) words; of [SI] (any) of the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing.
+    Source: none needed, bookkeeping.
+    """
+    told = defaults_words.said(of, system)
+    wrong = tuple(each for each in told if each.startswith("!"))
+    return replace(
+        reply, wrong=(*wrong, *reply.wrong), after=(*reply.after, *(each for each in told if each not in wrong))
+    )
+
+
 _IN_19_OF_20: Final = "Not all of this bike is known: beside each figure, what holds for 19 of 20 that fit."
 
 
@@ -94,7 +109,8 @@ def to_landing(of: Landing, system: System) -> Reply:
     now = f"; as it is now, {before}" if before and before != after else ""
     first = f"A drop of {after} onto both wheels just uses all the fork’s travel, by its spring alone{now}."
     left_out = "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height."
-    return Reply((first,), after=(*((_IN_19_OF_20,) if of.drawn else ()), left_out))
+    reply = Reply((first,), after=(*((_IN_19_OF_20,) if of.drawn else ()), left_out))
+    return leaning(reply, of.defaults, system)
 
 
 def to_rebound(of: Rebound, system: System) -> Reply:
@@ -115,7 +131,7 @@ def to_rebound(of: Rebound, system: System) -> Reply:
         "Damping wanted grows with the root of the rate. What a click does is the damper’s own affair: fewer clicks from "
         "closed are taken to damp more in proportion. A start, no setting; the maker’s sheet comes first."
     )
-    return Reply(tuple(first), after=(after,))
+    return leaning(Reply(tuple(first), after=(after,)), of.defaults, system)
 
 
 def _to_set(system: System, of: Interval | None, drawn: bool) -> str:
@@ -160,7 +176,8 @@ def to_ride(of: Ridden, system: System) -> Reply:
         "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. Damper oil and "
         "rubber change with the cold too: not reckoned."
     )
-    return Reply((first,), (table,), after=(*((_IN_19_OF_20,) if of.drawn else ()), after))
+    reply = Reply((first,), (table,), after=(*((_IN_19_OF_20,) if of.drawn else ()), after))
+    return leaning(reply, of.defaults, system)
 
 
 def to_targets(of: Targets, system: System) -> Reply:
@@ -189,7 +206,7 @@ def to_targets(of: Targets, system: System) -> Reply:
     first += [_of_rear(each, of, system) for each in of.rear]
     sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
     after = (*((_IN_19_OF_20,) if of.drawn else ()), sheet)
-    return Reply(tuple(first), tuple(tables), tuple(wrong), after)
+    return leaning(Reply(tuple(first), tuple(tables), tuple(wrong), after), of.defaults, system)
 
 
 def _of_stance(each: StanceTarget, system: System) -> str:

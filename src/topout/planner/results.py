@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
@@ -39,6 +39,7 @@ class Curve:
     energy_fast_j: float
     terms: dict[str, Floats]
     bounds: Bounds | None = None  # how far it is known, where something was drawn; then each number is a median
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,7 @@ class Sag:
     rear: RearSag | None
     head_angle_rad: float | None
     bounds: Bounds | None = None  # as of a curve; those of a plan stand in the plan
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on; likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +133,7 @@ class Geometry:
     sagged: Stance | None
     chart: Chart
     bounds: Bounds | None = None  # as of a curve; those of a plan stand in the plan
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on; likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,16 +263,19 @@ class Default:
     danger: bool = False
     usual: float | None = None
 
+    def in_degrees(self) -> Default:
+        """The same as it stands in JSON.
+
+        nothing → [SI] (one) angles in degrees. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return dataclasses.replace(self, change=as_json(self.change))
+
     def as_json(self) -> dict[str, Any]:
-        """A row of `defaults` in the plan's JSON.
+        """A row of `defaults` in the JSON of an answer.
 
         nothing → [SI] (one) angles in degrees. Raises nothing. Source: bench-file.md.
         """
-        told = None
-        if self.change is not None:
-            told = {
-                k.replace("_rad", "_deg"): math.degrees(v) if k.endswith("_rad") else v for k, v in self.change.items()
-            }
+        told: dict[str, float] | None = as_json(self.change)
         return {"key": self.key, "danger": self.danger, "usual": self.usual, "change": told}
 
 
@@ -330,13 +336,16 @@ class Plan:
         return keep if self.on_coil else {"pressure_pa": keep["pressure_pa"]}
 
 
+_BESIDE: Final = ("bounds", "defaults")  # stand once on top of a command's answer
+
+
 def as_json(value: Any) -> Any:
     """Any result as plain dicts, lists and numbers; `…_rad` becomes `…_deg`, arrays become lists.
 
     value [SI] (any) a result → [SI] (any) angles in degrees. Raises nothing. Source: bench-file.md.
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        named = {f.name: getattr(value, f.name) for f in dataclasses.fields(value) if f.name != "bounds"}
+        named = {f.name: getattr(value, f.name) for f in dataclasses.fields(value) if f.name not in _BESIDE}
         if isinstance(value, State) and value.rear is None:
             del named["rear"]  # of bikes with a rear shock alone
         return as_json(named)
@@ -355,12 +364,13 @@ def as_json(value: Any) -> Any:
 
 
 def told(value: Any) -> dict[str, Any]:
-    """A command's whole answer: with the limits of what is not known exactly, and `drawn`, None in an exact file.
+    """A command's whole answer: with the limits of what is not known exactly, `drawn`, None in an exact file, and `defaults`.
 
     value [SI] (any) a curve, a sag or a geometry → [SI] (any) as bench-file.md has it. Raises nothing. Source: bench-file.md.
     """
     plain: dict[str, Any] = as_json(value)
-    return plain | {"drawn": None} if value.bounds is None else value.bounds.beside(plain)
+    wide = plain | {"drawn": None} if value.bounds is None else value.bounds.beside(plain)
+    return wide | {"defaults": [each.as_json() for each in value.defaults]}
 
 
 def _degrees(value: float | None) -> float | None:

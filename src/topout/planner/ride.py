@@ -7,6 +7,7 @@ that of the other height. A spring that is settled here is settled there, since 
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -18,9 +19,10 @@ from topout.physics import air_spring, gas, geometry, sag
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
-from topout.planner import change, drawn, fitted, inputs, missing
+from topout.planner import change, drawn, fitted, inputs, leans_on, missing
 from topout.planner import fits as fits_of
 from topout.planner.fits import Fits, fits
+from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
@@ -48,6 +50,7 @@ class Ridden:
     deeper_m: Interval | None
     set_gauge_pa: Interval | None
     drawn: bool
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
     @property
     def leave_alone(self) -> bool:
@@ -70,7 +73,8 @@ class Ridden:
                 **self._number("share", place.share), **self._number("end_force_n", place.end_force_n),
             }  # fmt: skip
         deeper, to_set = self._number("deeper_m", self.deeper_m), self._number("set_pa", self.set_gauge_pa)
-        return result | deeper | to_set | {"leave_alone": self.leave_alone}
+        taken = [each.as_json() for each in self.defaults]
+        return result | deeper | to_set | {"leave_alone": self.leave_alone, "defaults": taken}
 
     def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
         return intervals.as_json(name, told, exact=not self.drawn)
@@ -87,19 +91,40 @@ def ride(bench: BenchFile, draws: int = drawn.AT_REST) -> Ridden:
         raise FaultsFound([Fault("[ride]", "is needed for this: temperature, altitude or both.")])
     missing.refuse_coil(change.changed(bench))
     of = fits(bench, draws)
-    here_k, here_pa = bench.conditions.temperature_k, fitted.ambient_abs_pa(bench)
-    there_k = here_k if where.temperature_k is None else where.temperature_k
-    there_pa = here_pa if where.altitude_m is None else float(gas.ambient_abs_pa(where.altitude_m))
+    here_k, here_pa = np.array([bench.conditions.temperature_k]), np.array([fitted.ambient_abs_pa(bench)])
+    there_k, there_pa = _there(where, here_k, here_pa)
+    here, there, set_pa = _both(of, where, here_k, here_pa)
+
+    def otherwise(benches: Sequence[BenchFile]) -> Mapping[str, Floats]:
+        warm = np.array([each.conditions.temperature_k for each in benches])
+        outside = np.array([fitted.ambient_abs_pa(each) for each in benches])
+        one, other, to_set = _both(fits_of.of_exact(benches), where, warm, outside)
+        return {"deeper_m": other.sag_m - one.sag_m, "set_here_pa": to_set}
+
+    return Ridden(
+        _place(of, here, float(here_k[0]), float(here_pa[0])), _place(of, there, float(there_k[0]), float(there_pa[0])),
+        of.told(there.sag_m - here.sag_m), of.told(of.shown_pa(set_pa)), of.made is not None,
+        leans_on.of_benches(bench, of.made, otherwise),
+    )  # fmt: skip
+
+
+def _there(where: Ride, here_k: Floats, here_pa: Floats) -> tuple[Floats, Floats]:
+    """Temperature [K] and ambient pressure [Pa abs] of the ride; what it does not say is as here."""
+    there_k = here_k if where.temperature_k is None else np.full_like(here_k, where.temperature_k)
+    there_pa = here_pa if where.altitude_m is None else np.full_like(here_pa, gas.ambient_abs_pa(where.altitude_m))
+    return there_k, there_pa
+
+
+def _both(of: Fits, where: Ride, here_k: Floats, here_pa: Floats) -> tuple[_Found, _Found, Floats]:
+    """The bikes here and there, and the true gauge pressure to set here [Pa] so that they sit there as they do here now."""
+    there_k, there_pa = _there(where, here_k, here_pa)
     chambers = air_spring.computable(inputs.bikes(of.after).chambers)
     here = _at(of, chambers, np.zeros_like(chambers.travel_m))
     carried, press_n = _carried(chambers, there_k / here_k, there_pa)
     there = _at(of, carried, press_n)
     right_pa = fits_of.for_sag_pa(of, of.after, here.sag_m, carried, _less(of.loads.load, press_n))
     set_pa = (right_pa + there_pa) * here_k / there_k - here_pa
-    return Ridden(
-        _place(of, here, here_k, here_pa), _place(of, there, there_k, there_pa), of.told(there.sag_m - here.sag_m),
-        of.told(of.shown_pa(np.where(set_pa >= 0.0, set_pa, np.nan))), of.made is not None,
-    )  # fmt: skip
+    return here, there, np.where(set_pa >= 0.0, set_pa, np.nan)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,13 +137,13 @@ class _Found:
     end_force_n: Floats
 
 
-def _carried(fit: Chambers, warmer: float, ambient_abs_pa: float) -> tuple[Chambers, Floats]:
+def _carried(fit: Chambers, warmer: Floats, ambient_abs_pa: Floats) -> tuple[Chambers, Floats]:
     """The chambers with the gas as warm and the air outside as thin as there, and a steady force [N] beside them.
 
     The lower legs were closed here, at the pressure outside here: with the area scaled by what is shut in over what is
     outside, their term rises as it should, but for a force that is the same all along the travel.
     """
-    outside = np.full_like(fit.ambient_pa, ambient_abs_pa)
+    outside = np.zeros_like(fit.ambient_pa) + ambient_abs_pa
     fuller = fit.ambient_pa * warmer / outside
     own = fit.gas_negative & ~fit.equalises
     carried = replace(

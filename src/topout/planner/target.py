@@ -16,7 +16,7 @@ from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics.gas import Floats
-from topout.planner import change, drawn, keep, limits, missing, target_coil, target_rear
+from topout.planner import change, drawn, keep, leans_on, limits, missing, target_coil, target_rear
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -45,13 +45,18 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
             return Targets((), stance, None, False)
         behind = fits(bench, draws, fork=False)
         _judge(behind, wanted)
-        return Targets((), stance, None, behind.made is not None, tuple(target_rear.targets(bench, behind, wanted)))
+        taken = leans_on.of_answer(bench, None, lambda _: {}, leans_on.OF_CAN)
+        asked = tuple(target_rear.targets(bench, behind, wanted))
+        return Targets((), stance, None, behind.made is not None, asked, taken)
     changed = change.changed(bench)
     of = fits(bench, draws)
     _judge(of, wanted)
     rear = tuple(target_rear.targets(bench, of, wanted))
-    if calls_for.on_coil(changed):
-        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None, rear)
+    on_coil = calls_for.on_coil(changed)
+    also = (*leans_on.OF_SPRING, *(leans_on.OF_CAN if wanted.at_rear else ()))
+    taken = leans_on.of_answer(bench, of.made, lambda each: _figures(each, wanted, on_coil), also)
+    if on_coil:
+        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None, rear, taken)
     fork = changed.fork
     air = fork.air if fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
@@ -66,7 +71,25 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
         found.append(_of_end("end-force", of, np.full(len(of.after), wanted.end_force_n), limit, most))
     if wanted.end_force_more_n is not None:
         found.append(_of_end("end-force", of, fits_of.end_force_n(of.before) + wanted.end_force_more_n, limit, most))
-    return Targets(tuple(found), stance, limit, of.made is not None, rear)
+    return Targets(tuple(found), stance, limit, of.made is not None, rear, taken)
+
+
+def _figures(of: Fits, wanted: Wanted, on_coil: bool) -> dict[str, Floats]:
+    """What each thing that is asked for takes on these bikes by pressure alone; on a coil how they rest and end as they are."""
+    ends_n = fits_of.end_force_n(of.after)
+    if on_coil:
+        return {"sag_m": fits_of.rests_m(of, of.after), "end_force_n": ends_n}
+    found = {}
+    if wanted.sag_m is not None:
+        found["set_sag_pa"] = fits_of.for_sag_pa(of, of.after, np.full(len(of.after), wanted.sag_m))
+    if wanted.sag_share is not None:
+        found["set_share_pa"] = fits_of.for_sag_pa(of, of.after, wanted.sag_share * of.after.fork.travel_m)
+    wanted_n = None if wanted.end_force_n is None else np.full(len(of.after), wanted.end_force_n)
+    if wanted.end_force_more_n is not None:
+        wanted_n = fits_of.end_force_n(of.before) + wanted.end_force_more_n
+    if wanted_n is not None:
+        found["set_end_pa"] = keep.at_end_force(fits_of.settled(of.after), ends_n, wanted_n)
+    return found
 
 
 def _passed_m(bench: BenchFile, fork: Neutral) -> float | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.planner.options.neutral import Neutral
+from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
@@ -124,6 +125,7 @@ class Targets:
     limit_gauge_pa: float | None
     drawn: bool
     rear: tuple[RearTarget, ...] = ()
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout target --json` prints.
@@ -145,6 +147,7 @@ class Targets:
                 for each in self.stance
             },
             "rear": [self._rear(each) for each in self.rear],
+            "defaults": [each.as_json() for each in self.defaults],
         }
 
     def _way(self, way: Way | None) -> dict[str, Any]:

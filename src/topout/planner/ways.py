@@ -14,9 +14,11 @@ import numpy as np
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
-from topout.planner import change, fitted, inputs, kept, missing
+from topout.physics.gas import Floats
+from topout.planner import change, fitted, inputs, kept, leans_on, missing
+from topout.planner.fits import Fits, end_force_n, rests_m
 from topout.planner.plan import plan
-from topout.planner.results import Warned
+from topout.planner.results import Default, Warned
 
 SAYS: Final = {"shaft": "another shaft", "piston-spacer": "piston spacer", "chassis": "another chassis"}
 
@@ -57,6 +59,7 @@ class Ways:
     share: float | None
     end_force_n: float | None
     ways: tuple[Way, ...]
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout ways --json` prints.
@@ -64,7 +67,12 @@ class Ways:
         nothing → [SI] (one) as docs/command-line.md has it. Raises nothing. Source: none needed, bookkeeping.
         """
         before = {"travel_m": self.travel_m, "sag_m": self.sag_m, "share": self.share, "end_force_n": self.end_force_n}
-        return {"before": before, "travel_m": self.asked_m, "ways": {way.by: _as_json(way) for way in self.ways}}
+        return {
+            "before": before,
+            "travel_m": self.asked_m,
+            "ways": {way.by: _as_json(way) for way in self.ways},
+            "defaults": [each.as_json() for each in self.defaults],
+        }
 
 
 def _as_json(way: Way) -> dict[str, Any]:
@@ -94,7 +102,13 @@ def ways(bench: BenchFile) -> Ways:
     return Ways(
         fork.travel_m, asked.travel_m, front.travel_m if front else None, front.share if front else None,
         now.end_force_n, tuple(_way(bench, asked, by) for by in model.TRAVEL_WAYS),
+        tuple(replace(each, change=None, usual=None) for each in leans_on.of_answer(bench, None, _rests_and_ends)),
     )  # fmt: skip
+
+
+def _rests_and_ends(of: Fits) -> dict[str, Floats]:
+    """What shows whether the ways lean on something: by each way it moves them by another amount, so none is said."""
+    return {"sag_m": rests_m(of, of.after), "end_force_n": end_force_n(of.after)}
 
 
 def _way(bench: BenchFile, asked: model.Change, by: str) -> Way:

@@ -6,7 +6,7 @@ from typing import Final
 
 from topout.planner import at_mark, missing
 from topout.planner.facts import FORCES_SAID_TO, NONE
-from topout.planner.replies import Reply, Table
+from topout.planner.replies import Reply, Table, leaning
 from topout.planner.ways import SAYS, Way, Ways
 from topout.units import System, digits
 
@@ -51,7 +51,7 @@ def to_ways(of: Ways, system: System) -> Reply:
     for text, names in heard.items():
         wrong.append(f"! {'All three' if len(names) == len(of.ways) else ' and '.join(names).capitalize()}: {text}")
     maker = "The maker says which of them this fork allows. Let the air out before anything is opened."
-    return Reply(tuple(first), (table,), tuple(wrong), (maker,))
+    return leaning(Reply(tuple(first), (table,), tuple(wrong), (maker,)), of.defaults, system)
 
 
 def _cell(way: Way, name: str, dimension: str, unit: str, decimals: int | None, system: System) -> str:

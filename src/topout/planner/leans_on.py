@@ -1,0 +1,108 @@
+"""What a single answer takes for granted: of all that a file does not say only what would move that answer by something worth a word.
+
+Each is told with what this answer would be otherwise, worked out as the answer is (`defaults`); a plan has all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Final
+
+from topout.bench_file.model import BenchFile
+from topout.planner import defaults, drawn
+from topout.planner.defaults import LEAST, Rows
+from topout.planner.drawn import Drawn
+from topout.planner.fits import Fits, end_force_n, of_exact
+from topout.planner.results import Default, Geometry
+from topout.uncertainty.draws import Floats
+
+KIND: Final = "fork.air.negative"
+_PORT: Final = "fork.air.port_position"
+OF_SPRING: Final = (KIND, "fork.air.oil_on_piston", "fork.air.grease_in_negative")  # nobody can say what is usual
+OF_CAN: Final = ("shock.air.negative", "shock.air.port_position")
+
+
+def of_answer(
+    bench: BenchFile,
+    made: Drawn | None,
+    figures: Callable[[Fits], Mapping[str, Floats]],
+    also: Sequence[str] = OF_SPRING,
+) -> tuple[Default, ...]:
+    """The defaults that an answer leans on, those by which somebody can be hurt first.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws, or None; figures [SI] (n,) the answer's of n bikes, by name; also [-] (any) keys of
+    which nobody can say what is usual and the answer hangs on them → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
+    """
+    return of_benches(bench, made, lambda benches: figures(of_exact(benches)), also)
+
+
+def of_benches(
+    bench: BenchFile, made: Drawn | None, rows: Rows, also: Sequence[str] = OF_SPRING
+) -> tuple[Default, ...]:
+    """The same where the answer hangs on more of a file than its bike.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws, or None; rows [SI] (n,) the answer's figures of n files, by name; also [-]
+    (any) keys → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
+    """
+    standing = None
+    if made is not None:
+        from topout.planner import bounds  # an exact answer starts without what is told of draws
+
+        standing = bounds.stands_for(bench, made)
+    found = {each.key: each for each in defaults.taken(bench, standing, rows)}
+    moves = {key for key, each in found.items() if _moves(each)}
+    unmoved = _PORT in found and _PORT not in moves
+    told = [
+        each
+        for key, each in found.items()
+        if key in moves or (each.change is None and key in also and not (key == KIND and unmoved))
+    ]
+    if made is not None:
+        told = [defaults.without_end(each) for each in told]
+    return tuple(sorted(told, key=lambda each: not each.danger))
+
+
+def of_curve(bench: BenchFile, made: Drawn | None) -> tuple[Default, ...]:
+    """What a fork's curve leans on.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws, or None → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
+    """
+    return of_answer(drawn.as_it_is(bench), made, lambda of: {"end_force_n": end_force_n(of.before)})
+
+
+def of_curve_behind(bench: BenchFile) -> tuple[Default, ...]:
+    """What a rear shock's curve leans on; nothing of it is worked out once more.
+
+    bench [SI] (one) as read → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
+    """
+    return of_answer(drawn.as_it_is(bench), None, lambda _: {}, (*OF_CAN, "shock.bumper"))
+
+
+def of_sag(bench: BenchFile, made: Drawn | None) -> tuple[Default, ...]:
+    """What both sags lean on. Where the sag was found that is what it is, whatever the spring.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws, or None → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
+    """
+    found = bench.found is not None and bench.found.sag_m is not None
+    behind = bench.shock is not None and bench.shock.sag_m is not None
+    also = (*(() if found else OF_SPRING), *(() if behind else OF_CAN), "shock.friction")
+    return of_answer(drawn.as_it_is(bench), made, lambda of: defaults.of_rest(of, of.before), also)
+
+
+def of_stance(bench: BenchFile, made: Drawn | None, stands: Geometry) -> Geometry:
+    """A stance with what that at sag leans on; at full extension it leans on nothing.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws, or None; stands [SI] (one) its stance → [SI] (one). Raises nothing. Source: bench-file.md's defaults.
+    """
+    if stands.sagged is None:
+        return stands
+
+    def angle(of: Fits) -> Mapping[str, Floats]:
+        return {"head_angle_rad": defaults.of_rest(of, of.before)["head_angle_rad"]}
+
+    return replace(stands, defaults=of_answer(drawn.as_it_is(bench), made, angle, (KIND,)))
+
+
+def _moves(of: Default) -> bool:
+    return any(abs(gap) >= LEAST[name] for name, gap in (of.change or {}).items())
