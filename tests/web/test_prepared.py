@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 import sqlite3
+import weakref
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection, transaction
+from django.db import DEFAULT_DB_ALIAS, connection, connections, transaction
 from django.db.models import Model, Q
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -75,6 +78,33 @@ def test_the_text_is_written_once(hands: Hands, monkeypatch: pytest.MonkeyPatch)
             ask.first(who)
     assert len(made) == 1 and len(caught) == 3
     assert caught.captured_queries[0]["sql"] == caught.captured_queries[2]["sql"] != caught.captured_queries[1]["sql"]
+    assert in_a_thread(lambda: ask.first(2)) is None and len(made) == 1  # nor anew for the connection of another thread
+
+
+def in_a_thread(act: Callable[[], Any]) -> Any:
+    """What `act` gives in a thread of its own, whose connection is closed behind it."""
+
+    def closed() -> Any:
+        try:
+            return act()
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(closed).result(timeout=20)
+
+
+def test_no_connection_is_kept_by_a_text(hands: Hands) -> None:
+    """The thread that asked first has ended, and its connection goes with it; the next one asks in its own."""
+    ask = Prepared(lambda job: StepEntry.objects.filter(job=job).order_by("sequence"))
+
+    def first() -> tuple[Any, list[StepEntry]]:
+        return weakref.ref(connections[DEFAULT_DB_ALIAS]), ask.all(hands.job.pk)
+
+    of_thread, rows = in_a_thread(first)
+    assert rows and ask.all(hands.job.pk) == rows
+    gc.collect()
+    assert of_thread() is None
 
 
 @pytest.fixture

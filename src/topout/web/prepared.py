@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import cache
 from typing import Any, Generic, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, connections
@@ -31,13 +32,19 @@ class Given(Expression):
         return "%s", [self]
 
 
+@cache
+def _unopened() -> Any:
+    """The database as Django describes it, never opened: what a text keeps instead of the connection that it was written for."""
+    return connections.create_connection(DEFAULT_DB_ALIAS)
+
+
 class _Written:
-    """One query as one connection asks it: its text, and how a row becomes an object (`ModelIterable`, done once)."""
+    """One query as every connection asks it: its text, and how a row becomes an object (`ModelIterable`, done once)."""
 
     def __init__(self, asked: QuerySet[Any], connection: Any) -> None:
-        self.connection = connection
         self.compiler: Any = asked.query.get_compiler(connection=connection)
         self.sql, self.parameters = self.compiler.as_sql()
+        self.compiler.connection = _unopened()  # a thread that ends takes its connection with it
         select, info = self.compiler.select, self.compiler.klass_info
         own = info["select_fields"]
         self.model, self.own = info["model"], slice(own[0], own[-1] + 1)
@@ -46,22 +53,17 @@ class _Written:
         self.more = dict(self.compiler.annotation_col_map or {})
         self.converters = self.compiler.get_converters([each[0] for each in select])
 
-    def ask(self, values: tuple[Any, ...]) -> list[Any]:
-        said = [self._said(values[each.nth]) if isinstance(each, Given) else each for each in self.parameters]
-        with self.connection.cursor() as cursor:
+    def ask(self, connection: Any, values: tuple[Any, ...]) -> list[Any]:
+        said = [_said(connection, values[each.nth]) if isinstance(each, Given) else each for each in self.parameters]
+        with connection.cursor() as cursor:
             cursor.execute(self.sql, said)
             rows = cursor.fetchall()
         if self.converters:
             rows = self.compiler.apply_converters(rows, self.converters)
         return [self._object(row) for row in rows]
 
-    def _said(self, value: Any) -> Any:
-        if value is None:
-            raise ValueError("a prepared query is asked with values; NULL is asked for in other words")
-        return self.connection.ops.adapt_datetimefield_value(value) if isinstance(value, datetime) else value
-
     def _object(self, row: Any) -> Any:
-        made = self.model.from_db(self.connection.alias, self.names, row[self.own])
+        made = self.model.from_db(DEFAULT_DB_ALIAS, self.names, row[self.own])
         for each in self.related:
             each.populate(row, made)
         for name, column in self.more.items():
@@ -69,26 +71,31 @@ class _Written:
         return made
 
 
+def _said(connection: Any, value: Any) -> Any:
+    if value is None:
+        raise ValueError("a prepared query is asked with values; NULL is asked for in other words")
+    return connection.ops.adapt_datetimefield_value(value) if isinstance(value, datetime) else value
+
+
 class Prepared(Generic[Row]):
     """A query of one shape: `Prepared(lambda job: Photo.objects.filter(job=job))`, asked with `all(job.pk)`.
 
-    `make` is called with a `Given` for each value, once for each connection; it says related rows by `select_related`,
+    `make` is called with a `Given` for each value, once a process; it says related rows by `select_related`,
     none by `prefetch_related`, and compares a `Given` for being equal or, if it is a time, later or earlier.
     """
 
     def __init__(self, make: Callable[..., QuerySet[Row]]) -> None:
         self._make = make
+        self._written: _Written | None = None
 
     def all(self, *values: int | str | datetime) -> list[Row]:
         """Every row that is found now. No row is equal to a whole number that no column holds."""
         if any(isinstance(value, int) and value not in _HELD for value in values):
             return []
         connection: Any = connections[DEFAULT_DB_ALIAS]
-        kept: dict[Prepared[Any], _Written] = vars(connection).setdefault("prepared", {})
-        written = kept.get(self)
-        if written is None:
-            written = kept[self] = _Written(self._make(*map(Given, range(len(values)))), connection)
-        return written.ask(values)
+        if self._written is None:  # two threads that come here at once write the same
+            self._written = _Written(self._make(*map(Given, range(len(values)))), connection)
+        return self._written.ask(connection, values)
 
     def first(self, *values: int | str | datetime) -> Row | None:
         """The first row that is found now; None where there is none. `make` says by `[:1]` that one is enough."""

@@ -101,4 +101,4 @@ def _serve(arguments: Sequence[str]) -> None:
     sys.stdout.flush()
     if held is not None:
         with opening.in_service(workshop):
-            held.run()
+            server.run(held)
