@@ -47,6 +47,7 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},
         "family-service-correct": {"pk": Family.objects.get(name="Quillon 35").pk, "name": "torque.foot-bolt", "travel_mm": 0},
         "far-in-strike": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
+        "far-in-earlier-strike": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
         "correct": {"pk": Reading.objects.get(job=job, kind="rebound", stage="as-found").pk},
         "own-procedure": {"key": OWN}, "own-procedure-file": {"key": OWN}, "own-procedure-switch": {"key": OWN},
         "guide-page": {"name": "plan"},

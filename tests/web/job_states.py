@@ -140,6 +140,7 @@ WRITING: dict[str, tuple[Callable[[Job], dict[str, Any]], set[str]]] = {
     "plan": (lambda job: {**_BOXES, "answered": "&".join(f"{k}={v}" for k, v in _BOXES.items())}, _ALL),
     "far-in": (lambda job: {"start": "30", "held": "90", "shown": "60"}, set()),  # every chamber of this fork is known
     "far-in-strike": (lambda job: {"reason": "misread"}, set()),
+    "far-in-earlier-strike": (lambda job: {"reason": "misread"}, set()),
     "plan-draft": (lambda job: {**_BOXES, "pressure": "72"}, _ALL),
     "hand-over": (lambda job: dict(TOLD), set()),
     "hand-over-draft": (lambda job: {"found": "another"}, _ALL),

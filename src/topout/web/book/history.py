@@ -56,6 +56,12 @@ def _differences(old: Any, new: Any) -> tuple[str, ...]:
                 for key in {**was, **now}
                 if was.get(key) != now.get(key)
             ]
+        elif field.name == "far_in":
+            told += [
+                _became("Gauge read far in", was.get(key, {}).get("words"), now.get(key, {}).get("words"))
+                for key in {**was, **now}
+                if was.get(key) != now.get(key)
+            ]
         elif field.name == "extras":
             told += [
                 _became(key.replace("-", " ").capitalize(), was.get(key), now.get(key))

@@ -88,6 +88,9 @@ class Unit(models.Model):
     left = models.JSONField(
         default=dict
     )  # how the last job left it: job, at, next_service, hours, readings (kind -> words)
+    far_in = models.JSONField(
+        default=dict
+    )  # key of a reading -> its job, day, words, gauge, and what was fitted when it was read; `far_in.py`
     made_at = models.DateTimeField()
     history = HistoricalRecords()
 

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
-from topout.web.book import history, keeping, worth
+from topout.web.book import far_in, history, keeping, worth
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
 from topout.web.book.kinds import KINDS
@@ -146,6 +146,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
     context = {"nav": "book", "unit": row, "tags": row.tags.all(), "jobs": row.jobs.order_by("-number")}
     context["facts"] = worth.facts(row)
     context["changes"] = history.of(row)
+    context["far_in"] = far_in.kept(row)
     return render(request, "book/unit.html", context)
 
 

@@ -35,6 +35,7 @@ EXPLAINS: Final = {
     "correct": ("when", ""),
     "questions": ("plan", "ask-more"),
     "far-in": ("plan", "read-it-far-in"),
+    "far-in-earlier": ("plan", "read-it-far-in"),
     "papers": ("hand-over", "the-sheet-and-the-tag"),
     "job-tag": ("hand-over", "the-sheet-and-the-tag"),
     "held": ("hand-over", "the-sheet-and-the-tag"),

@@ -29,6 +29,7 @@ from topout.web.access.change import ChangeContext
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
+from topout.web.jobs.core import carried
 from topout.web.jobs.core.left import measured as by_hand
 from topout.web.jobs.core.left import typed_text
 from topout.web.jobs.records import readings
@@ -110,7 +111,11 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
             measured["found"]["posture"] = found["sag"].posture
-        if held := [held_in(each) for each in readings.far_in(job)]:
+        before = carried.earlier(job, bench_tables.merged(unit, measured))
+        held = [
+            carried.as_read(each.row, held_in(each.row), found["pressure"]) for each in before if not each.kept.lapsed
+        ]
+        if held := held + [held_in(each) for each in readings.far_in(job)]:
             measured["found"]["reading"] = held
     bike = bench_tables.fitted(job.bike.tables if job.bike else {}, other.whole_tables() if other else {}, unit)
     whole = bench_tables.merged(job.rider.tables, bike, measured, asked)

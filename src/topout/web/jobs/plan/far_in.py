@@ -13,19 +13,20 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout.bench_file.model import BenchFile
 from topout.errors import FaultsFound
 from topout.units import Typed, UnitFault
 from topout.web.access import preferences
 from topout.web.access.change import writes
+from topout.web.book import far_in as on_unit
 from topout.web.book import tables as bench_tables
 from topout.web.fields import AskingForm, QuantityField, WordsField
 from topout.web.groups import Group, drawn
 from topout.web.jobs import core
+from topout.web.jobs.core import carried, hoses
 from topout.web.jobs.core import far_in as ahead
-from topout.web.jobs.core import hoses
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.readings import show
 from topout.web.jobs.readings.forms import NO_GAUGE, InstrumentField
@@ -147,6 +148,11 @@ def far_in(request: HttpRequest, number: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         was, _ = ahead.end(_file(request, job))
         reading = readings.take(request.change, job, "as-found", form.taken())  # type: ignore[attr-defined]
+        if job.unit is not None:
+            on_unit.keep(
+                request.change, job.unit, reading.pk, job=job.number, words=show.in_words(reading),  # type: ignore[attr-defined]
+                gauge=str(reading.instrument or ""), tables=core.tables(job, {}),
+            )  # fmt: skip
         now, _ = ahead.end(_file(request, job))
         said = ""
         if was is not None and now is not None:
@@ -176,9 +182,42 @@ def strike(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     form = StrikeForm(request.POST)
     if form.is_valid():
         readings.strike(request.change, row, form.cleaned_data["reason"])  # type: ignore[attr-defined]
+        if job.unit is not None:
+            on_unit.take_out(request.change, job.unit, row.pk)  # type: ignore[attr-defined]
         messages.success(request, "The reading is struck. It stays on the card, with the reason.")
         return redirect("far-in", number=job.number)
     return _shown(request, job, FarInForm(job=job), form, pk)
+
+
+@require_safe
+def earlier(request: HttpRequest, number: int) -> HttpResponse:
+    """What was read far in at earlier jobs of this unit: what the plan starts from, what lapsed and why."""
+    return _earlier(request, job_of(request, number))
+
+
+@require_POST
+@writes
+def strike_earlier(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """Strike a reading of an earlier job, with the reason; this job says so from then on."""
+    job = open_job(number)
+    row = next((each.row for each in carried.earlier(job, core.tables(job, {})) if each.row.pk == pk), None)
+    if row is None or job.unit is None:
+        later = "No reading of an earlier job stands there: it may be struck already."
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=409)
+    form = StrikeForm(request.POST)
+    if not form.is_valid():
+        return _earlier(request, job, form, pk)
+    readings.strike(request.change, row, form.cleaned_data["reason"], job)  # type: ignore[attr-defined]
+    on_unit.take_out(request.change, job.unit, row.pk)  # type: ignore[attr-defined]
+    messages.success(request, "The reading is struck. It stays on both cards, with the reason.")
+    return redirect("plan", number=job.number)
+
+
+def _earlier(request: HttpRequest, job: Job, form: StrikeForm | None = None, at: int | None = None) -> HttpResponse:
+    rows = carried.earlier(job, core.tables(job, {}))
+    told = [(each, form if each.row.pk == at and form is not None else StrikeForm(auto_id=f"id_{each.row.pk}_%s")) for each in rows]  # fmt: skip
+    context = {"nav": "bench", "job": job, "rows": told, "released": released(job)}
+    return render(request, "jobs/far_in_earlier.html", context, status=200 if form is None else 422)
 
 
 def _shown(
@@ -196,6 +235,7 @@ def _shown(
     context = {
         "nav": "bench", "job": job, "form": form, "groups": drawn(form, GROUPS, echo=True), "firm": firm, "rows": rows,
         "start": system.show(start_pa, "pressure", "psi", decimals=0, second=True), "contradicts": contradicts,
+        "earlier": carried.earlier(job, core.tables(job, {})),
         "limit": system.show(limit_pa, "pressure", "psi", decimals=0) if limit_pa is not None else "",
     }  # fmt: skip
     bad = form.errors or (strikes is not None and strikes.errors)

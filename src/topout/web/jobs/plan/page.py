@@ -191,6 +191,7 @@ def _context(
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
         "read_it": lambda: found and found.file.found is not None and not released(job) and not ahead.barred(job),
+        "starts_from": lambda: [rests.from_job(each) for each in rests.starts_from(job)],
         "end": boxes.end_at_fault or end,
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils import timezone
+
 from topout.web.book import worth
+from topout.web.jobs import core
+from topout.web.jobs.core import carried
+from topout.web.jobs.core.carried import Carried
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import FAR_IN, label
 from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.open import released
 
 PLANNED_BY = (
     "sag",
@@ -38,6 +44,7 @@ def rests_on(job: Job) -> list[Rests]:
     found = readings.current(job, "as-found")
     here = [f"{label(kind).lower()} {show.in_words(found[kind])}" for kind in PLANNED_BY if kind in found]
     here += [f"{label(FAR_IN).lower()}: {show.in_words(row)}" for row in readings.far_in(job)]
+    here += [f"{label(FAR_IN).lower()}, {from_job(each)}: {show.in_words(each.row)}" for each in starts_from(job)]
     if job.unit is None:
         return [Rests("read", "read here", tuple(here))] if here else []
     sheet = [*worth.named(job.unit, "sheet"), *worth.named(job.unit, worth.FAMILY)]
@@ -47,6 +54,18 @@ def rests_on(job: Job) -> list[Rests]:
         Rests("typical", "a guess", tuple(worth.named(job.unit, "typical"))),
     )
     return [each for each in told if each.words]
+
+
+def starts_from(job: Job) -> list[Carried]:
+    """What was read far in at earlier jobs of the unit and holds: the plan starts from it. A job handed over stays as it was planned."""
+    if job.unit is None or not job.unit.far_in or released(job):
+        return []
+    return [each for each in carried.earlier(job, core.tables(job, {})) if not each.kept.lapsed]
+
+
+def from_job(of: Carried) -> str:
+    """Where a reading of an earlier job is from: "job 12, 3 Nov 2026"."""
+    return f"job {of.kept.job}, {timezone.localtime(of.kept.on):%-d %b %Y}"
 
 
 def guessed(job: Job) -> list[str]:

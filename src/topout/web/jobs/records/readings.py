@@ -59,10 +59,16 @@ def take(
     )  # fmt: skip
 
 
-def strike(doing: ChangeContext, old: Reading, reason: str) -> Reading:
-    """Take a reading out with a reason, nothing in its place: it stays, struck by a row that holds no value of its own."""
-    taken = Taken(old.kind, "–", old.value_si, more={"note": "struck, nothing in its place"})
-    return correct(doing, old, taken, reason)
+def strike(doing: ChangeContext, old: Reading, reason: str, at: Job | None = None) -> Reading:
+    """Take a reading out with a reason, nothing in its place: it stays, struck by a row that holds no value of its own.
+
+    One of an earlier job, which takes nothing more, is struck `at` the job that found it wrong.
+    """
+    note = "struck, nothing in its place"
+    if at is not None:
+        note = f"struck that of job {old.job.number}, {old.text} {old.unit}: {reason}"[:300]  # whole in the reason
+    taken = Taken(old.kind, "–", old.value_si, more={"note": note})
+    return correct(doing, old, taken, reason, at)
 
 
 def far_in(job: Job) -> list[Reading]:
@@ -70,11 +76,11 @@ def far_in(job: Job) -> list[Reading]:
     return _FAR_IN.all(job.pk)
 
 
-def correct(doing: ChangeContext, old: Reading, taken: Taken, reason: str) -> Reading:
+def correct(doing: ChangeContext, old: Reading, taken: Taken, reason: str, at: Job | None = None) -> Reading:
     """A new reading in place of an old one, which stays. Only a reading that is not corrected yet can be."""
     if Reading.objects.filter(corrects=old).exists():
         raise ValueError("this reading is corrected already; correct the one that replaced it")
-    return take(doing, old.job, old.stage, taken, corrects=old, reason=reason)
+    return take(doing, at or old.job, old.stage, taken, corrects=old, reason=reason)
 
 
 def rows(job: Job, stage: str) -> list[Reading]:
@@ -84,6 +90,9 @@ def rows(job: Job, stage: str) -> list[Reading]:
     """
     whole = list(Reading.objects.filter(job=job).select_related("instrument").order_by("sequence"))
     by_old = {reading.corrects_id: reading for reading in whole if reading.corrects_id}
+    if any(reading.kind == FAR_IN for reading in whole):  # a later job of the unit may have struck one
+        elsewhere = Reading.objects.filter(corrects__job=job).exclude(job=job)
+        by_old |= {row.corrects_id: row for row in elsewhere if row.corrects_id}
     here = {reading.pk for reading in whole if reading.stage == stage}
     ordered: list[Reading] = []
     for reading in whole:

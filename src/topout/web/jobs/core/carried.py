@@ -1,0 +1,73 @@
+"""A gauge read far in at an earlier job of the same unit: whether this job's plan starts from it, and as what.
+
+It tells of the fork's chambers, whatever is set now. So it holds as long as the same parts, spacers and negative are in it
+(`book.far_in`), and no other air shaft may have been fitted since.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+from topout import units
+from topout.planner import typical
+from topout.web.book import far_in as on_unit
+from topout.web.book.far_in import Kept
+from topout.web.book.tables import Tables
+from topout.web.jobs.records.models import Job, Reading, StepEntry
+
+# Steps that put back what they took out. Any other, the workshop's own too, may have left another air spring.
+_SAME_PARTS: Final = (
+    "air-spring-reseal", "clearance", "fork-annual", "leak-test", "lower-leg-service", "pressure-and-spacers", "return-to-rider",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Carried:
+    """A reading of an earlier job, and how its unit keeps it; `kept.lapsed` is empty where it holds."""
+
+    row: Reading
+    kept: Kept
+
+
+def earlier(job: Job, fitted: Tables) -> list[Carried]:
+    """Every reading far in of earlier jobs on the job's unit that stands, the oldest first; `fitted` is what it is found with.
+
+    Nothing is asked of the database where the unit keeps none.
+    """
+    if job.unit is None or not job.unit.far_in:
+        return []
+    kept = {each.reading: each for each in on_unit.kept(job.unit, fitted) if each.job < job.number}
+    if not kept:
+        return []
+    rows = Reading.objects.filter(pk__in=kept, corrected_by=None, job__unit=job.unit).exclude(held_m=None)
+    found = []
+    for row in rows.select_related("instrument", "job").order_by("pk"):
+        one = kept[row.pk]
+        if not one.lapsed and (number := _other_parts(job, row)):
+            one = replace(one, lapsed=f"the air spring may be another since job {number}")
+        found.append(Carried(row, one))
+    return found
+
+
+def _other_parts(job: Job, row: Reading) -> int | None:
+    """The job since then whose steps may have left another air spring; None where none did."""
+    since = StepEntry.objects.filter(job__unit=job.unit, at__gte=row.at, job__number__lt=job.number)
+    first = since.exclude(procedure__in=_SAME_PARTS).order_by("job__number").first()
+    return first.job.number if first is not None else None
+
+
+def as_read(row: Reading, told: dict[str, str], by: Reading | None) -> dict[str, str]:
+    """The reading as this job's bench file has it: by another gauge than this job's, or one nobody named, each figure with that gauge's own doubt.
+
+    `told` is the reading as its own job has it; `by` this job's pressure as found.
+    """
+    if row.instrument_id is not None and by is not None and by.instrument_id == row.instrument_id:
+        return told
+    with_doubt = {}
+    for word in ("pressure", "start"):
+        value_si = row.counts_si if word == "pressure" else row.start_si or 0.0
+        off_si = math.hypot(typical.GAUGE_GAIN * value_si, typical.GAUGE_ZERO_PA, typical.GAUGE_READ_PA)
+        with_doubt[word] = f"{told[word]} u {units.from_si(off_si, row.unit, row.dimension):.2g} {row.unit}"
+    return told | with_doubt
