@@ -6,6 +6,8 @@ import functools
 import hashlib
 import re
 import socket
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from django.templatetags.static import static
 from django.test import Client
 from django.test.utils import override_settings
 
+from at_once import all_pass
 from topout.web.access.models import Workshop
 from web import people, raw
 from web.addresses import OPEN_TO_ALL, OWNERS, all_addresses, names
@@ -87,82 +90,101 @@ def test_a_stranger_without_a_token_check_is_refused_too(closed_demo: Path) -> N
     assert content(closed_demo) == before
 
 
-def test_a_technician_may_open_everything_but_the_owners_pages(closed_demo: Path) -> None:
-    technician = people.browser(User.objects.get(username="jory"))
-    owner = people.browser(User.objects.get(username="maud"))
-    for name, address in all_addresses():
-        answers = technician.get(address).status_code, owner.get(address).status_code
+@dataclass(frozen=True)
+class Seen:
+    """What one person got of one address."""
+
+    who: str
+    name: str
+    address: str
+    status: int
+    headers: dict[str, str]
+    page: str  # "" where the answer is no page
+
+
+def test_what_an_owner_and_a_technician_get_of_every_address(closed_demo: Path) -> None:
+    """One walk for all that can be said of it: every address by GET from both, and by HEAD."""
+    browsers = {who: people.browser(User.objects.get(username=who)) for who in ("maud", "jory")}
+    addresses = list(all_addresses())
+    before = content(closed_demo)
+    seen = []
+    for who, browser in browsers.items():
+        for name, address in addresses:
+            answer = browser.get(address)
+            html = answer.headers.get("Content-Type", "").startswith("text/html") and not answer.streaming
+            page = answer.content.decode() if html else ""
+            seen.append(Seen(who, name, address, answer.status_code, dict(answer.headers), page))
+            answer.close()
+            browser.head(address)
+    after = content(closed_demo)
+    checks = (opens_to_whom_it_may, offers_no_owners_address, holds_no_script_style_or_other_host, has_the_headers)
+    all_pass(lambda check: check(seen), [(check.__name__, (check,)) for check in checks])
+    assert after == before, "looking changed something"
+
+
+def opens_to_whom_it_may(seen: list[Seen]) -> None:
+    """A technician opens everything but the owner's pages."""
+    got = {(each.who, each.address): each.status for each in seen}
+    for name, address in {(each.name, each.address) for each in seen}:
+        answers = got["jory", address], got["maud", address]
         if name in OWNERS:
             assert answers in ((403, 200), (403, 405)), (address, answers)
         elif name not in OPEN_TO_ALL:
             assert answers[0] == answers[1] and answers[0] in (200, 302, 405), (address, answers)
 
 
-def test_no_page_offers_a_technician_what_only_an_owner_may_open(closed_demo: Path) -> None:
+def offers_no_owners_address(seen: list[Seen]) -> None:
     """Links and forms of every page: an owner finds every owner's address from some page, a technician none of them."""
-    owners = [
-        re.compile(re.sub(r"\\d+|\d+", r"\\d+", address) + r"$") for name, address in all_addresses() if name in OWNERS
-    ]
-    offered: dict[str, set[str]] = {}
-    for who in ("maud", "jory"):
-        browser = people.browser(User.objects.get(username=who))
-        found = offered.setdefault(who, set())
-        for name, address in all_addresses():
-            if name not in OPEN_TO_ALL and name not in OWNERS:
-                answer = browser.get(address)
-                if answer.headers.get("Content-Type", "").startswith("text/html") and not answer.streaming:
-                    found |= set(re.findall(r'(?:href|action)="([^"?#]+)', answer.content.decode()))
-    reached = [each.pattern for each in owners if any(each.match(link) for link in offered["maud"])]
+    owners = {re.sub(r"\\d+|\d+", r"\\d+", each.address) + "$" for each in seen if each.name in OWNERS}
+    offered: dict[str, set[str]] = {"maud": set(), "jory": set()}
+    for each in seen:
+        if each.name not in OPEN_TO_ALL and each.name not in OWNERS:
+            offered[each.who] |= set(re.findall(r'(?:href|action)="([^"?#]+)', each.page))
+    reached = [each for each in owners if any(re.match(each, link) for link in offered["maud"])]
     assert len(reached) >= 3, "the bench and a rider's page show an owner's links to an owner"
-    assert [link for link in offered["jory"] if any(each.match(link) for each in owners)] == []
+    assert [link for link in offered["jory"] if any(re.match(each, link) for each in owners)] == []
 
 
-def test_looking_changes_nothing(closed_demo: Path) -> None:
-    """Every address by GET and HEAD, twice: the database is the same to the last row."""
-    client = people.browser(User.objects.get(username="maud"))
-    before = content(closed_demo)
-    for _, address in all_addresses():
-        for _ in range(2):
-            client.get(address)
-            client.head(address)
-    assert content(closed_demo) == before
+def holds_no_script_style_or_other_host(seen: list[Seen]) -> None:
+    """Nothing that the content policy would stop."""
+    for each in seen:
+        assert not re.search(r"<style|\sstyle=|\son[a-z]+=|javascript:", each.page), each.address
+        assert not re.search(r"<script(?![^>]*\ssrc=)", each.page), each.address
+        assert not re.search(r"""(?:src|href|action)\s*=\s*["']?(?:https?:)?//""", each.page), each.address
+        assert 'type="number"' not in each.page, each.address
+
+
+def has_the_headers(seen: list[Seen]) -> None:
+    """Of an answer to GET."""
+    for each in seen:
+        headers_stand(each.address, each.status, each.headers)
+
+
+def headers_stand(address: str, status: int, headers: Mapping[str, str]) -> None:
+    """The headers of look and trust on one answer; a photo has a policy of its own, and may be kept."""
+    photo = address.endswith(".jpg") and status == 200
+    own = {"Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'; sandbox"}
+    shut = status == 200 and ("/photos/held/" in address or address.endswith(".jpg"))
+    for name, value in (ALWAYS | (own if shut else {})).items():
+        assert headers[name] == value, (address, name)
+    if not address.startswith("/static/"):
+        assert ("private" if photo else "no-store") in headers["Cache-Control"], address
+    assert "X-Powered-By" not in headers
 
 
 def test_headers_stand_on_every_answer(closed_demo: Path) -> None:
-    owner = people.browser(User.objects.get(username="maud"))
+    """An owner's form without its token, a stranger's look and form, what is not there and what is not ours."""
     places = [address for _, address in all_addresses()] + ["/no/such/page", static("style.css"), "/static/none.css"]
-    for client in (owner, people.browser()):
-        for address in places:
-            for method in ("get", "post"):
-                answer = getattr(client, method)(address)
-                answer.close()
-                for name, value in ALWAYS.items():
-                    if (
-                        name == "Content-Security-Policy"
-                        and ("/photos/held/" in address or address.endswith(".jpg"))
-                        and answer.status_code == 200
-                    ):
-                        assert answer.headers[name] == "default-src 'none'; frame-ancestors 'none'; sandbox"
-                        continue
-                    assert answer.headers[name] == value, (address, method, name)
-                if not address.startswith("/static/"):
-                    photo = address.endswith(".jpg") and answer.status_code == 200
-                    kept = "private" if photo else "no-store"
-                    assert kept in answer.headers["Cache-Control"], address
-                assert "X-Powered-By" not in answer.headers
-
-
-def test_no_page_holds_inline_script_or_style_or_another_host(closed_demo: Path) -> None:
-    client = people.browser(User.objects.get(username="maud"))
-    for _, address in all_addresses():
-        answer = client.get(address)
-        if "html" not in answer.headers.get("Content-Type", ""):
-            continue
-        page = answer.content.decode()
-        assert not re.search(r"<style|\sstyle=|\son[a-z]+=|javascript:", page), address
-        assert not re.search(r"<script(?![^>]*\ssrc=)", page), address
-        assert not re.search(r"""(?:src|href|action)\s*=\s*["']?(?:https?:)?//""", page), address
-        assert 'type="number"' not in page, address
+    owner, stranger = people.browser(User.objects.get(username="maud")), people.browser()
+    for address in places:
+        for asked in (owner.post, stranger.get, stranger.post):
+            answer = asked(address)
+            answer.close()
+            headers_stand(address, answer.status_code, answer.headers)
+    for address in places[-3:]:
+        answer = owner.get(address)
+        answer.close()
+        headers_stand(address, answer.status_code, answer.headers)
 
 
 @pytest.mark.parametrize(
