@@ -16,16 +16,21 @@ from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.models import Draft, Job, Reading
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release.contradictions import faults_of
-from topout.web.jobs.steps.progress import walk
+from topout.web.jobs.steps.progress import Progress, walk
 from topout.web.jobs.steps.sign import Answer
 from topout.web.shelf import keeping as shelf
-from web import raw
+from web import raw, springs_kit
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, failing, gauge, passing, picture
 
 CHANGE = {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}}
 STATES = ("taken in", "planned", "in steps", "blocked", "waiting", "stopped", "released")
+# Of other springs, for the generated attack: blocked at the hold point where the load of coil or second chamber is off, or in steps.
+MORE_STATES = {
+    "coil-lower-legs": "coil-unwound", "coil-shock-spring": "collar-off", "second chamber": "both-empty",
+    "coil-fork-annual": "", "coil-clearance": "", "coil-spring-change": "", "return-to-rider-coil": "",
+}  # fmt: skip
 TOLD = {
     "found": "72 psi", "done": "Seals new.", "left": "70 psi", "defects": "Bell loose.", "next_service": "after 50 hours",
     "fit_to_ride": "yes",
@@ -34,6 +39,8 @@ TOLD = {
 
 def make(cast: Cast, state: str) -> Job:
     """The job in a state, in the database that is open."""
+    if state in MORE_STATES:
+        return of_another_spring(cast, state)
     gauge()
     job = hollin_job(cast.technician)
     with change(cast.technician, "more", {}) as doing:
@@ -61,6 +68,32 @@ def make(cast: Cast, state: str) -> Job:
     if state == "stopped":
         hands.stop()
     return job
+
+
+def of_another_spring(cast: Cast, state: str) -> Job:
+    """A job of a coil or a second chamber: its first hold point failed, or its steps begun and four of them signed."""
+    if state == "second chamber":
+        hands = springs_kit.begun(cast)
+    else:
+        asked = springs_kit.PLANS["rate"] if state in ("coil-clearance", "coil-spring-change") else None
+        hands = springs_kit.taken_in(cast, state, kind="coil-shock" if "shock" in state else "coil-fork", asked=asked)
+        hands.begin()
+    with change(cast.technician, "more", {}, at=hands.at) as doing:
+        readings.take(doing, hands.job, "as-found", Taken.count("rebound", 7, of_range=14))
+        shelf.make_tag(doing, unit=hands.job.unit)
+    hold = MORE_STATES[state]
+    if not hold:
+        hands._work(hands.here().slots[4].step.key)
+        return hands.job
+    slot = hands._work(hold)
+    assert slot is not None
+    hands.sign(slot, failing(hands.here(), slot))
+    return hands.job
+
+
+def steps_of(job: Job) -> Progress | None:
+    """Where the job stands in its steps; None before there is a plan or a step."""
+    return walk(job) if job.frozenplans.exists() or job.stepentrys.exists() else None
 
 
 def released(cast: Cast, job: Job) -> Job:
@@ -92,7 +125,7 @@ def dump(path: Path) -> dict[str, list[tuple[Any, ...]]]:
 
 
 def _step(job: Job, round_: int = 0) -> dict[str, Any]:
-    here = walk(job) if job.frozenplans.exists() else None
+    here = steps_of(job)
     if here is None or here.current is None or not here.begun:
         return {"seen": "0", "sheet": "on"}
     return {"seen": here.seen, "again": "1", **fields(passing(here, here.current))}
@@ -121,7 +154,8 @@ def _hand_over_kept(job: Job) -> dict[str, Any]:
 
 
 def _seen(job: Job) -> dict[str, Any]:
-    return {"seen": walk(job).seen if job.frozenplans.exists() else 0}
+    here = steps_of(job)
+    return {"seen": here.seen if here is not None else 0}
 
 
 _ASKED = {"asked": "Ten more.", "asked_title": "travel 140 → 160 mm", "technician": "jory"}
@@ -173,7 +207,7 @@ WRITING: dict[str, tuple[Callable[[Job], dict[str, Any]], set[str]]] = {
 
 def argument(name: str, job: Job) -> dict[str, Any]:
     """What the address of a job holds."""
-    here = walk(job) if job.frozenplans.exists() else None
+    here = steps_of(job)
     current = here.current if here is not None else None
     if name == "step-left":
         current = next((slot for slot in here.slots if not slot.step.may_skip), None) if here is not None else None

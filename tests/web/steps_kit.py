@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -17,7 +18,8 @@ from PIL import Image
 import topout
 from topout.bench_file.read import read_text
 from topout.planner.plan import plan
-from topout.units import from_si
+from topout.procedures.model import Evidence
+from topout.units import from_si, parse
 from topout.web.access.change import change
 from topout.web.book.models import Rider
 from topout.web.jobs import core
@@ -254,11 +256,14 @@ def passing(here: Progress, slot: Slot) -> dict[str, Answer]:
                 value = (span.low_si + span.high_si) / 2
                 value = float(round(value)) if each.dimension == "count" else value
             typed[each.key] = value
-            text = f"{value:g}"
-            if each.unit:
-                text = f"{from_si(value, each.unit, each.dimension):.6g} {each.unit}"
-            found[each.key] = Answer(text=text, value_si=value, unit=each.unit)
+            found[each.key] = _number(each, value)
     return found
+
+
+def _number(each: Evidence, value: float) -> Answer:
+    """As somebody types it: in the unit that the step asks for."""
+    text = f"{from_si(value, each.unit, each.dimension):.6g} {each.unit}" if each.unit else f"{value:g}"
+    return Answer(text=text, value_si=value, unit=each.unit)
 
 
 def failing(here: Progress, slot: Slot) -> dict[str, Answer]:
@@ -270,7 +275,11 @@ def failing(here: Progress, slot: Slot) -> dict[str, Answer]:
         if each.kind == "number" and each.bounded:
             span = here.band(slot, each, here.found(slot))
             value = (span.high_si if span.high_si is not None else 0.0) * 1.5 + 1.0
-            return found | {each.key: Answer(text=f"{value:g}", value_si=value, unit=each.unit)}
+            if each.unit:  # whole ones: a gauge reads nothing between its marks
+                value = parse(
+                    f"{math.ceil(from_si(value, each.unit, each.dimension))} {each.unit}", each.dimension
+                ).value_si
+            return found | {each.key: _number(each, value)}
     raise AssertionError(f"{slot.step.key} can't fail")
 
 

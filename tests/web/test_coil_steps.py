@@ -7,11 +7,7 @@ import re
 
 import pytest
 
-from topout.web.access.change import change
-from topout.web.book import keeping as book
-from topout.web.book.models import Rider
 from topout.web.book.tables import Tables
-from topout.web.jobs import core
 from topout.web.jobs.core import danger
 from topout.web.jobs.records.models import Job, Reading
 from topout.web.jobs.records.texts import NoSteps
@@ -23,38 +19,10 @@ from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf.models import Tag
 from web import people
 from web.people import Cast
-from web.steps_kit import START, Hands, failing, gauge, make_job, passing
+from web.springs_kit import PLANS, taken_in
+from web.steps_kit import START, failing, gauge, make_job, passing
 
-FORK: Tables = {
-    "fork": {"travel": "140 mm", "length": "536 mm", "offset": "44 mm"},
-    "fork.coil": {"rate": "7.5 N/mm", "preload": "20 mm", "bind": "170 mm"},
-}
-SHOCK: Tables = {"shock": {"length": "210 mm", "stroke": "55 mm"}, "shock.coil": {"rate": "70 N/mm", "preload": "2 mm"}}
 OF_FORKS = ("coil-lower-legs", "coil-fork-annual", "coil-clearance", "coil-spring-change", "return-to-rider-coil")
-
-
-def taken_in(
-    cast: Cast, procedure: str, *, kind: str = "coil-fork", asked: Tables | None = None, tables: Tables | None = None
-) -> Hands:
-    rider = Rider.objects.create(name="Ilse Varn", made_at=START)
-    with change(cast.technician, "unit", {}, at=START) as doing:
-        of = tables or (FORK if kind == "coil-fork" else SHOCK)
-        unit = book.make_unit(doing, bike=None, name="a unit", kind=kind, tables=of)
-    job = Job.objects.create(
-        number=301, rider=rider, unit=unit, asked="Service.", asked_title="service", taken_in_at=START,
-        taken_in_by=cast.technician, technician=cast.technician, procedure=procedure,
-    )  # fmt: skip
-    if asked is not None:
-        with change(cast.technician, "freeze", {}, at=START) as doing:
-            core.freeze(doing, job, asked)
-    return Hands(cast.technician, job)
-
-
-PLANS: dict[str, Tables] = {
-    "rate": {"change.coil": {"rate": "8.5 N/mm", "preload": "8 mm"}},
-    "preload": {"change.coil": {"preload": "10 mm"}},
-    "travel": {"change": {"travel": "130 mm"}, "change.coil": {"preload": "12 mm"}},
-}
 
 
 @pytest.mark.parametrize(

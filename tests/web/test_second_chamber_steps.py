@@ -14,11 +14,10 @@ from topout.physics.gas import stored_energy_j
 from topout.procedures import library
 from topout.units import PSI_PA, parse
 from topout.web.access.change import change
-from topout.web.jobs import core
 from topout.web.jobs.core import danger
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.models import Job, ProcedureText, Reading
+from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release import tags
@@ -29,28 +28,10 @@ from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf.models import Tag
 from web import people
 from web.plan_cast import hollin_job
+from web.springs_kit import SECOND, begun, planned
 from web.steps_kit import START, Hands, failing, gauge, passing
 
-SECOND: dict[str, object] = {"second_volume": "40 ml", "second_pressure": "150 psi"}
 CAP = ("cap-off", "foot-bolts", "ring-out")
-
-
-def planned(cast: people.Cast, job: Job) -> None:
-    with change(cast.technician, "freeze", {"for": str(job.pk)}) as doing:
-        core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
-
-
-def begun(cast: people.Cast, procedure: str = "", keys: dict[str, object] | None = None) -> Hands:
-    """A job on a fork with a second chamber, its steps begun: by a plan, or by this procedure and the card alone."""
-    gauge()
-    job = hollin_job(cast.owner, fork_air=SECOND if keys is None else keys)
-    if procedure:
-        Job.objects.filter(pk=job.pk).update(procedure=procedure)
-    else:
-        planned(cast, job)
-    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
-    hands.begin()
-    return hands
 
 
 def nothing(main_psi: float, second_psi: float) -> dict[str, Answer]:
@@ -109,6 +90,21 @@ def test_charged_until_both_read_nothing(cast: people.Cast, main: float, second:
         assert [each.charged for each in danger.of(hands.job)] == [True]
     hands.sign(hands.here().slot("both-empty"), nothing(0, 0))  # type: ignore[arg-type]
     assert danger.of(hands.job) == () and not hands.here().blocked
+
+
+def test_a_charge_is_never_called_a_slip(cast: people.Cast) -> None:
+    """“60 psi. Was it 0.6 psi?” stood on the page, with a button that passed the hold point."""
+    hands = begun(cast)
+    assert hands._work("both-empty") is not None
+    browser, address = people.browser(cast.technician), "/jobs/201/steps/both-empty/"
+    for psi in ("2", "60"):
+        form = form_of(browser.get(f"{address}?again"))
+        answer = browser.post(address, form | {"main-nothing": psi, "second-nothing": "0"})
+        entry = StepEntry.objects.filter(step_key="both-empty").latest("sequence")
+        assert answer.status_code == 303 and entry.verdict == "failed", (psi, answer.status_code)
+        assert entry.evidence["answers"]["main-nothing"]["text"] == psi
+    page = browser.get(address).content.decode()
+    assert "Stop." in page and "Was it" not in page
 
 
 def failed(cast: people.Cast, key: str = "second-vent") -> Hands:

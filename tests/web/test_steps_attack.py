@@ -19,22 +19,27 @@ from topout.web.jobs.records.models import Photo, Reading, StepEntry
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import Slot
 from topout.web.jobs.steps.sign import Answer, Refused
-from web import people
+from web import people, springs_kit
 from web.people import Cast
 from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing, picture
 
-HOLDS = ("empty-at-rest", "ring-seated")
+# Of which job, and the hold point. `return-to-rider-coil`, the sixth of the coil procedures, has none.
+TRAVEL = [("travel-change-by-air-shaft", "empty-at-rest"), ("travel-change-by-air-shaft", "ring-seated")]
+BRIEFLY = [("coil-lower-legs", "coil-unwound"), ("coil-shock-spring", "collar-off"), ("second chamber", "both-empty")]
+SOAKED = [
+    ("coil-fork-annual", "coil-unwound"),
+    ("coil-clearance", "coil-unwound"),
+    ("coil-spring-change", "coil-unwound"),
+]
+HOLDS = [*TRAVEL, *BRIEFLY, *SOAKED]
 AT_A_LATER_STEP = ("later address", "later form", "later again", "engine, later", "draft then next")
 AT_THE_HOLD = (
     "later with the hold's own", "old form", "old seen", "no evidence", "half the evidence", "other step's evidence", "forged answer",
     "key used before", "no key", "no token", "get with answers", "next by its address", "go on", "engine, old page", "undo by variant",
 )  # fmt: skip
 TIMES = 16  # of each that has no step to aim at: the most ways that one of them has is twelve
+BRIEF = 2  # a day, at the holds of other springs
 SOAK = 5000
-
-
-def address(slot: Slot) -> str:
-    return f"/jobs/301/steps/{slot.step.key}/" + (f"{slot.round}/" if slot.round else "")
 
 
 def fields(answers: dict[str, Answer]) -> dict[str, Any]:
@@ -47,25 +52,49 @@ def fields(answers: dict[str, Answer]) -> dict[str, Any]:
     return sent
 
 
-def attacks(later: tuple[Slot, ...], chance: random.Random, soak: bool) -> list[tuple[str, Slot]]:
+def attacks(later: tuple[Slot, ...], chance: random.Random, how: str) -> list[tuple[str, Slot]]:
     """Kind and step of each attack, in the order in which they come."""
-    if soak:
+    if how == "soak":
         kinds = AT_A_LATER_STEP + AT_THE_HOLD
         return [(chance.choice(kinds), chance.choice(later)) for _ in range(SOAK // len(HOLDS))]
-    found = [(kind, slot) for kind in AT_A_LATER_STEP for slot in later]
-    found += [(kind, chance.choice(later)) for kind in AT_THE_HOLD for _ in range(TIMES)]
+    times, aimed = (TIMES, later) if how == "daily" else (BRIEF, chance.sample(later, 8))
+    found = [(kind, slot) for kind in AT_A_LATER_STEP for slot in aimed]
+    found += [(kind, chance.choice(later)) for kind in AT_THE_HOLD for _ in range(times)]
     chance.shuffle(found)
     return found
 
 
-@pytest.mark.parametrize("soak", [False, pytest.param(True, marks=pytest.mark.soak)], ids=["daily", "soak"])
-@pytest.mark.parametrize("key", HOLDS)
-def test_a_hold_point_attacked_is_never_passed(cast: Cast, key: str, soak: bool) -> None:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
+def begun(cast: Cast, procedure: str) -> Hands:
+    """A job with its steps begun."""
+    if procedure == "second chamber":
+        return springs_kit.begun(cast)
+    if procedure.startswith("coil"):
+        asked = springs_kit.PLANS["rate"] if procedure in ("coil-clearance", "coil-spring-change") else None
+        kind = "coil-shock" if procedure == "coil-shock-spring" else "coil-fork"
+        hands = springs_kit.taken_in(cast, procedure, kind=kind, asked=asked)
+    else:
+        gauge()
+        hands = Hands(cast.technician, make_job(cast.technician))
     hands.begin()
+    return hands
+
+
+@pytest.mark.parametrize(
+    ("procedure", "key", "how"),
+    [
+        *((*each, "daily") for each in TRAVEL), *((*each, "brief") for each in BRIEFLY),
+        *(pytest.param(*each, "soak", marks=pytest.mark.soak) for each in HOLDS),
+    ],
+)  # fmt: skip
+def test_a_hold_point_attacked_is_never_passed(cast: Cast, procedure: str, key: str, how: str) -> None:
+    hands = begun(cast, procedure)
     browser, other = people.browser(cast.technician), people.browser(cast.owner)
-    hold = hands.until(key)
+    steps = f"/jobs/{hands.job.number}/steps/"
+
+    def address(slot: Slot) -> str:
+        return f"{steps}{slot.step.key}/" + (f"{slot.round}/" if slot.round else "")
+
+    hold = hands.until(key) if procedure == TRAVEL[0][0] else hands._work(key)
     assert hold is not None
     old = form_of(browser.get(address(hold)))  # drawn before the failure, complete, its key unused
     used = form_of(browser.get(address(hold)))
@@ -98,7 +127,7 @@ def test_a_hold_point_attacked_is_never_passed(cast: Cast, key: str, soak: bool)
         return drawn[id(client)] | {"change_key": new_key()} | more
 
     before = counts()
-    for kind, slot in attacks(later, chance, soak):
+    for kind, slot in attacks(later, chance, how):
         client = chance.choice((browser, other))
         kinds[kind] += 1
         sent = fields(answers_of[slot.key])
@@ -149,7 +178,7 @@ def test_a_hold_point_attacked_is_never_passed(cast: Cast, key: str, soak: bool)
             status = client.get(address(later[0]) + "?again").status_code
             assert status == 302
         elif kind == "go on":
-            status = client.post("/jobs/301/steps/do/go-on/", hidden(client)).status_code
+            status = client.post(f"{steps}do/go-on/", hidden(client)).status_code
         elif kind == "engine, later":
             with pytest.raises(Refused):
                 hands.sign(slot, answers_of[slot.key], minutes=0, again=chance.random() < 0.5)
@@ -167,12 +196,12 @@ def test_a_hold_point_attacked_is_never_passed(cast: Cast, key: str, soak: bool)
         else:
             more = {"variant": "inflate-before-lower-legs", "on": chance.choice("01")}
             status = browser.post(
-                "/jobs/301/steps/do/variant/", drawn[id(browser)] | {"change_key": new_key()} | more
+                f"{steps}do/variant/", drawn[id(browser)] | {"change_key": new_key()} | more
             ).status_code
         assert refused or status in (200, 302, 303, 400, 403, 409, 422), (kind, status)
         assert counts() == before, kind
     now = hands.here()
-    assert len(kinds) == 20 and min(kinds.values()) >= TIMES
+    assert len(kinds) == 20 and min(kinds.values()) >= (BRIEF if how == "brief" else TIMES)
     assert now.current == hold and now.blocked and now.at(now.current) == at
     assert all(slot.key not in now.latest for slot in later)
     # The one way: a form drawn now, with evidence that passes.

@@ -66,12 +66,20 @@ class StepForm(AskingForm):
             return None
 
     def likely(self, name: str) -> PlausibleRange | None:
-        """The band is what is likely, but only where a slip would explain what lies outside it: the rest is kept as read."""
+        """The band is what is likely, but only where a slip would explain what lies outside it: the rest is kept as read.
+
+        Where nothing should be read it is never asked: every charge is a slip of nothing, and the answer would pass it.
+        """
         each, field, typed = self.evidence.get(name), self.fields[name], self.cleaned_data.get(name)
         if each is None or not isinstance(field, QuantityField) or not isinstance(typed, Typed):
             return None
         span = self.band(name, self.cleaned_data)
-        if span is None or not span.bounded or span.holds(typed.value_si):
+        if (
+            span is None
+            or not span.bounded
+            or span.holds(typed.value_si)
+            or (span.low_si is not None and span.low_si <= 0)
+        ):
             return None
         low = span.low_si if span.low_si is not None else field.low_si
         high = span.high_si if span.high_si is not None else field.high_si
