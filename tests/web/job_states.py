@@ -15,6 +15,7 @@ from topout.web.jobs import core
 from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.models import Draft, Job, Reading
 from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release.contradictions import faults_of
 from topout.web.jobs.steps.progress import Progress, walk
 from topout.web.jobs.steps.sign import Answer
@@ -92,8 +93,14 @@ def of_another_spring(cast: Cast, state: str) -> Job:
 
 
 def steps_of(job: Job) -> Progress | None:
-    """Where the job stands in its steps; None before there is a plan or a step."""
-    return walk(job) if job.frozenplans.exists() or job.stepentrys.exists() else None
+    """Where the job stands in its steps; None before there is a plan or a step, and where its procedure was taken off."""
+    if not job.frozenplans.exists() and not job.stepentrys.exists():
+        return None
+    try:
+        return walk(job)
+    except NoSteps:
+        assert not job.stepentrys.exists(), "a step is signed, so there are steps"
+        return None
 
 
 def released(cast: Cast, job: Job) -> Job:

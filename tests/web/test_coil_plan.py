@@ -122,10 +122,10 @@ def test_it_is_put_to_use_and_comes_out_again(technician_in: Client, cast: peopl
 
 def test_no_air_step_is_given_to_a_coil(technician_in: Client, job: Job) -> None:
     """A procedure that does not name the coil fork is written for air: said where its steps would stand."""
-    with pytest.raises(NoSteps, match="written for a spring of air; this is a coil fork"):
+    with pytest.raises(NoSteps, match="written for a fork; this is a coil fork"):
         walk(job)
     page = technician_in.get(f"/jobs/{job.number}/steps/", follow=True)
-    assert "written for a spring of air" in html.unescape(page.content.decode())
+    assert "written for a fork; this is a coil fork" in html.unescape(page.content.decode())
 
 
 def test_a_table_of_pressures_by_weight_is_not_offered(technician_in: Client, job: Job) -> None:

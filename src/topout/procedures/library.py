@@ -9,10 +9,13 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Any, Final
+
+from topout.procedures.model import UNITS_SERVICED
 
 _GROUPS: Final = "groups"
 
@@ -35,10 +38,25 @@ def shared_keys() -> tuple[str, ...]:
     return _keys(_data().joinpath(_GROUPS))
 
 
+@dataclass(frozen=True)
+class Head:
+    """What a choice among procedures shows of one: what it is called, and the kinds of unit it is written for."""
+
+    title: str
+    units: tuple[str, ...]
+
+
+@lru_cache(maxsize=64)
+def head_of(text: str) -> Head:
+    """The head of a text that the checker took, without its steps."""
+    table = tomllib.loads(text)
+    return Head(str(table["title"]), tuple(table.get("for", UNITS_SERVICED[:1])))
+
+
 @lru_cache(maxsize=1)
-def titles() -> dict[str, str]:
-    """What each procedure that comes with the tool is called, by its key."""
-    return {key: str(tomllib.loads(_own(key))["title"]) for key in shipped_keys()}
+def heads() -> dict[str, Head]:
+    """The head of each procedure that comes with the tool, by its key."""
+    return {key: head_of(_own(key)) for key in shipped_keys()}
 
 
 def _own(key: str) -> str:

@@ -14,7 +14,7 @@ from web import addresses
 
 NO_PAGE = {  # addresses that show no page of their own, and why
     "sign-out": "takes a form and leads to the sign-in page",
-    "understood": "answers what was understood of a box, a line", "job-new-when": "a line, too",
+    "understood": "answers what was understood of a box, a line", "job-new-when": "a line, too", "job-new-procedures": "a box of the take-in, drawn anew",
     "steps-standing": "JSON for the step page",
     "far-in-strike": "takes a form", "far-in-earlier-strike": "takes a form", "steps-go-on": "takes a form", "steps-stop": "takes a form", "steps-variant": "takes a form", "steps-text": "takes a form",
     "steps-shown": "takes a form", "step-left": "takes a form", "step-struck": "takes a form",

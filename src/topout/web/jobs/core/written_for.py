@@ -1,4 +1,4 @@
-"""Whether a procedure's steps are written for the unit and the plan at hand: steps of another spring let no load off."""
+"""Whether a procedure's steps are written for the unit and the plan at hand: those of another kind let no load off."""
 
 from __future__ import annotations
 
@@ -12,27 +12,29 @@ from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.texts import NoSteps
 
 
-def refuse_another_spring(job: Job, procedure: Procedure, *, begun: bool) -> None:
-    """Raises NoSteps where the steps are written for another spring than the unit's: none of them lets its load off.
+def refuse_another_kind(job: Job, procedure: Procedure, *, begun: bool) -> None:
+    """Raises NoSteps where the steps are written for another kind of unit: none of them lets its load off.
 
-    Steps of air that a coil's job was begun with, before a procedure said what it is for, stay; those of a coil let no air
-    out, whatever was signed before.
+    Steps of air that a job was begun with, before a procedure said what it is for, stay; those of a coil let no air
+    out, whatever was signed before. A job that names no unit is a fork's on air.
     """
     unit = job.unit
     kind = "fork" if unit is None else unit.kind
     if kind in procedure.units:
         return
-    written_for = {roles.spring(each) for each in procedure.units}
-    is_a = "fork that nobody took into the Book" if unit is None else unit.what.words
-    if written_for == {"coil"}:
-        raise NoSteps(
-            f"These steps are written for a {kinds.KINDS[procedure.units[0]].words}; this is a {is_a}. "
-            "They let no air out. Choose another procedure on the card."
-        )
-    if roles.spring(kind) == "coil" and not begun:
-        raise NoSteps(
-            f"These steps are written for a spring of air; this is a {is_a}. Choose another procedure on the card."
-        )
+    of_coils = {roles.spring(each) for each in procedure.units} == {"coil"}
+    if begun and not of_coils:
+        return
+    is_a = "a fork that nobody took into the Book" if unit is None else f"a {unit.what.words}"
+    lets_no_air_out = " They let no air out." if of_coils else ""
+    raise NoSteps(
+        f"These steps are {said(procedure.units, is_a)}{lets_no_air_out} Choose another procedure on the card."
+    )
+
+
+def said(units: Sequence[str], is_a: str) -> str:
+    """For what steps are written, and what this is: `written for a coil shock; this is a coil fork.`"""
+    return f"written for {' or '.join(f'a {kinds.KINDS[each].words}' for each in units)}; this is {is_a}."
 
 
 def refuse_plan_of_another_spring(procedure: Procedure, plan: PlanNumbers) -> None:

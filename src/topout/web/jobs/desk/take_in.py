@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.contrib.auth.models import User
-from django.core.exceptions import ValidationError
 from django.db.models import Max, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -16,112 +13,18 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from topout.procedures import library
 from topout.web import clock
-from topout.web.access import preferences
 from topout.web.access.change import ChangeContext, writes
-from topout.web.access.gate import person
 from topout.web.book import keeping as book
 from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
 from topout.web.choices import NamedRowField, PickField, Picks
-from topout.web.days import WhenField, read_when, said
+from topout.web.days import read_when, said
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
-from topout.web.jobs.records import changes, drafts, own
-from topout.web.jobs.records.models import Job, StepEntry
-from topout.web.jobs.records.open import job_of
+from topout.web.jobs.desk.asked import ASKED, WHEN, AskedForm
+from topout.web.jobs.records import changes, drafts
+from topout.web.jobs.records.models import Job
 from topout.web.jobs.search.views import answered
-
-
-def procedures() -> list[tuple[str, str]]:
-    """What may be chosen: every procedure that comes with the tool, the workshop's own that are switched on, or none."""
-    named = sorted(library.titles().items(), key=lambda each: each[1])
-    ours = [(key, title[0].lower() + title[1:]) for key, title in named]
-    theirs = [(row.text.procedure, own.said(row)) for row in own.offered()]
-    return [("", "none; the work as asked"), *ours, *theirs]
-
-
-def _label(name: str) -> str:
-    """A procedure that a job has, in words, whether it is offered still or not."""
-    row = own.named(name)
-    return own.said(row) if row is not None else dict(procedures()).get(name, name)
-
-
-class TechnicianField(NamedRowField):
-    """A person with an account, by name."""
-
-    def label_from_instance(self, obj: User) -> str:
-        return person(obj)
-
-
-_ASKED = (("asked_title", "comes_back_from"), ("asked",), ("budget", "procedure"))
-_WHEN = Group("When", (("promised",),))
-_AMOUNT = re.compile(r"[0-9]{1,6}(?:[.,][0-9]{1,2})?")
-
-
-class AskedForm(forms.Form):
-    """What is asked for and promised: the part of a job that may change while it runs."""
-
-    must = "Needed: the work wanted, in a line and in the rider’s own words, and who does it. The rest may stay empty."
-    groups: tuple[Group, ...] = (Group("Who", (("technician",),)), Group("What", _ASKED), _WHEN)
-
-    def __init__(self, *args: Any, pinned: str | None = None, now: str = "", **kwargs: Any) -> None:
-        """`pinned` is the procedure that stays; `now` the one that the job has, which it may keep."""
-        self.pinned = pinned
-        super().__init__(*args, **kwargs)
-        field: Any = self.fields["procedure"]
-        if pinned is not None:
-            field.choices = [(pinned, _label(pinned))]
-            field.help_text = "It stays: a step of it is signed."
-        elif own.is_own(now) and now not in dict(field.choices):
-            field.choices = [*field.choices, (now, f"{_label(now)}; not offered any more")]
-        promised = self.fields["promised"].widget.attrs  # what is understood of it stands there while it is typed
-        promised.update(
-            {
-                "hx-get": "/jobs/new/when/",
-                "hx-trigger": "load, change, keyup changed delay:300ms",
-                "hx-target": "#promised-said",
-            }
-        )
-        self.order_fields(order(self.groups))
-
-    asked_title = WordsField(
-        letters=120, label="Work wanted, in a line", missing="Say in a line what work is wanted.", help_text="“longer travel”, “lower-leg service”",
-    )  # fmt: skip
-    asked = WordsField(letters=2000, rows=4, label="In the rider’s own words", missing="Write what the rider asks for.")
-    budget = WordsField(
-        letters=200,
-        label="Work up to",
-        required=False,
-        help_text="An amount that needs no call, 180; or what was agreed, in words.",
-    )
-    promised = WhenField(label="Promised for", required=False)
-    technician = TechnicianField(
-        label="Who does it", queryset=User.objects.filter(is_active=True), to_field_name="username",
-        error_messages={"required": "Say who does it.", "invalid_choice": "Nobody here has that account."},
-    )  # fmt: skip
-    procedure = PickField(
-        label="Procedure", choices=procedures, required=False,
-        error_messages={"invalid_choice": "This procedure is not in the workshop."},
-    )  # fmt: skip
-
-    def clean_procedure(self) -> str:
-        chosen = str(self.cleaned_data["procedure"])
-        if self.pinned is not None and chosen != self.pinned:
-            raise ValidationError("A step of its procedure is signed, so it stays.")
-        return chosen
-
-    def clean_budget(self) -> str:
-        """A bare amount becomes the sentence that stands on the card."""
-        text = str(self.cleaned_data["budget"]).strip()
-        if not _AMOUNT.fullmatch(text):
-            return text
-        return f"Work up to {preferences.money(text.replace(',', '.'))} without a call."
-
-    def asked_for(self) -> dict[str, Any]:
-        """The fields of a job."""
-        names = ("asked_title", "asked", "budget", "technician", "procedure")
-        return {"promised_at": self.cleaned_data["promised"], **{name: self.cleaned_data[name] for name in names}}
 
 
 class UnitField(NamedRowField):
@@ -132,20 +35,26 @@ class UnitField(NamedRowField):
         return " · ".join(filter(None, (obj.name, str(obj.bike or ""), f"left with {left}" if left else "")))
 
 
+_DRAWN_ANEW = {
+    "hx-get": "/jobs/new/procedures/", "hx-trigger": "change", "hx-target": "#id_procedure", "hx-select": "#id_procedure",
+    "hx-swap": "outerHTML", "hx-include": "[name=rider],[name=unit],[name=unit_kind],[name=procedure]",
+}  # fmt: skip
+
+
 class IntakeForm(AskedForm):
     """A new job: a rider that was found, with a unit of theirs, or new ones by name."""
 
     must = "Needed: a rider, a unit, the work wanted, who does it. The rest may stay empty."
     groups: tuple[Group, ...] = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
-        Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), *_ASKED), "A bike may be left out."),
-        _WHEN,
+        Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), *ASKED), "A bike may be left out."),
+        WHEN,
     )  # fmt: skip
     of_the_book = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
-        Group("What", (("unit",), *_ASKED)),
+        Group("What", (("unit",), *ASKED)),
         Group("Another unit", (("unit_name", "bike_name"), ("bike",), ("unit_kind",)), folded=True),
-        _WHEN,
+        WHEN,
     )
     rider = forms.ModelChoiceField(
         queryset=Rider.objects.filter(erased_at=None), required=False, widget=forms.HiddenInput,
@@ -174,6 +83,21 @@ class IntakeForm(AskedForm):
     def __init__(self, *args: Any, whose: Rider | None = None, **kwargs: Any) -> None:
         """`whose`: the rider that was found; what is theirs is there to be tapped then, and nobody is asked for a new name."""
         super().__init__(*args, **kwargs)
+        self._of_whose(whose)
+        for name in ("unit", "unit_kind"):  # whatever is tapped, the procedures are drawn anew for it
+            self.fields[name].widget.attrs.update(_DRAWN_ANEW)
+        said = self.data if self.is_bound else self.initial
+        unit = str(said.get("unit") or "")
+        known = self.fields["unit"].queryset.filter(pk=int(_number(unit))).first() if _number(unit) else None  # type: ignore[attr-defined]
+        self.offer(known.kind if known else str(said.get("unit_kind") or "") or None)
+
+    def kind_kept(self, data: dict[str, Any]) -> str | None:
+        unit = data.get("unit")
+        if unit is None and {"unit", "unit_kind"} & self.errors.keys():
+            return None
+        return str(unit.kind) if unit is not None else data["unit_kind"] or "fork"
+
+    def _of_whose(self, whose: Rider | None) -> None:
         if whose is None:
             return
         fields: Any = self.fields
@@ -283,6 +207,17 @@ def when(request: HttpRequest) -> HttpResponse:
     return HttpResponse(line, content_type="text/plain; charset=utf-8")
 
 
+@require_safe
+def procedures(request: HttpRequest) -> HttpResponse:
+    """The procedures anew, for the unit or the kind that was tapped; nothing is saved."""
+    said = {name: request.GET.get(name, "")[:80] for name in ("unit", "unit_kind", "procedure")}
+    form = IntakeForm(
+        initial={**said, "unit_kind": said["unit_kind"] if said["unit_kind"] in UNIT_KINDS else ""},
+        whose=_whose(request),
+    )
+    return render(request, "parts/field.html", {"field": form["procedure"]})
+
+
 @require_POST
 def job_new_draft(request: HttpRequest) -> HttpResponse:
     """Keep what is typed of a job to come: each person has one, and one more for each rider it was begun from."""
@@ -327,33 +262,3 @@ def _initial(request: HttpRequest, whose: Rider | None) -> dict[str, Any]:
     asked, only = _number(request.GET.get("unit", "")), list(theirs[:2])
     unit = theirs.filter(pk=int(asked)).first() if asked else (only[0] if len(only) == 1 else None)
     return initial | ({"unit": unit.pk} if unit else {})
-
-
-def _pinned(job: Job) -> str | None:
-    """The procedure that a job keeps, because a step of it is signed; None where it may still be changed."""
-    return job.procedure if StepEntry.objects.filter(job=job).exists() else None
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@writes
-def job_change(request: HttpRequest, number: int) -> HttpResponse:
-    """Change what is asked or promised; what was found and done stays as it is."""
-    job = job_of(request, number)
-    if request.method == "POST":
-        form = AskedForm(request.POST, pinned=_pinned(job), now=job.procedure)
-        if form.is_valid():
-            for name, value in form.asked_for().items():
-                setattr(job, name, value)
-            changes.keep(request.change, job)  # type: ignore[attr-defined]
-            messages.success(request, f"Job {job.number} is changed.")
-            return redirect("job", job.number)
-    else:
-        form = AskedForm(pinned=_pinned(job), now=job.procedure, initial={
-            "asked_title": job.asked_title, "asked": job.asked, "budget": job.budget, "technician": job.technician.username,
-            "procedure": job.procedure, "promised": job.promised_at,
-        })  # fmt: skip
-    context = {
-        "nav": "bench", "form": form, "job": job, "groups": drawn(form, form.groups), "heading": f"Change job {number}",
-        "button": "Save the job",
-    }  # fmt: skip
-    return render(request, "jobs/form.html", context, status=422 if form.errors else 200)

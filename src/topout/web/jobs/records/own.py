@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from django.db import IntegrityError, transaction
+from django.db.models import QuerySet
 
 from topout.errors import TopoutError
 from topout.procedures.own import UNCHECKED, Own
@@ -58,7 +59,11 @@ def off(job: Job) -> OwnSwitch | None:
 
 def newest() -> list[OwnVersion]:
     """The newest version of each procedure, by title; their texts are left for whoever asks."""
-    known = OwnVersion.objects.select_related("text").defer("source", "text__text").order_by("version")
+    return _newest(OwnVersion.objects.defer("source", "text__text"))
+
+
+def _newest(of: QuerySet[OwnVersion]) -> list[OwnVersion]:
+    known = of.select_related("text").order_by("version")
     rows = {row.key: row for row in known}
     return sorted(rows.values(), key=lambda row: (row.title.casefold(), row.key))
 
@@ -69,9 +74,9 @@ def switches() -> dict[str, OwnSwitch]:
 
 
 def offered() -> list[OwnVersion]:
-    """What may be chosen for a job: the newest versions, without what is switched off."""
+    """What may be chosen for a job: the newest versions with their texts, without what is switched off."""
     off = {key for key, row in switches().items() if not row.offered}
-    return [row for row in newest() if row.key not in off]
+    return [row for row in _newest(OwnVersion.objects.defer("text__text")) if row.key not in off]
 
 
 def look(own: Own) -> None:

@@ -29,7 +29,7 @@ def walk(job: Job) -> Progress:
 def derive(job: Job, records: Records) -> Progress:
     """Where a job stands by its records, without a query. Raises as `walk` does."""
     known = steps.procedure_of(job, records.entries, records.texts)
-    written_for.refuse_another_spring(job, known.procedure, begun=bool(records.entries))
+    written_for.refuse_another_kind(job, known.procedure, begun=bool(records.entries))
     if records.frozen is None and known.procedure.needs_plan:
         raise texts.NoSteps("No plan is in use yet. Make the plan first: its numbers stand in the steps.")
     variants: set[str] = set()
