@@ -17,7 +17,7 @@ from topout.cli import plan_table
 from topout.errors import FaultsFound
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
-from topout.planner import bounds, drawn, plan, typical_can
+from topout.planner import bands, bounds, drawn, plan, typical_can
 from topout.planner.known_to import Bounds
 from topout.uncertainty.intervals import interval
 from topout.units import BENCH
@@ -239,3 +239,16 @@ def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
     assert "How firm the end of the shock is: not known yet. Between" in text
     assert "One reading helps:" in text and "drawn from what such shocks usually are" in text
     assert "Not known: the fork" in text and "the shock’s sag, in mm" not in text.partition("Not known:")[2]
+
+
+def test_the_band_of_the_wheel_ends_where_the_plan_says() -> None:
+    """Two ways: the band from its own thousand at shares of the stroke, the end from every draw by the evaluation."""
+    for text, name in ((CAN, "wheel_end_force_n"), (re.sub(r"leverage = .*\n", "", CAN), "end_force_n")):
+        worked, draws = plan.plan_and_draws(read.read_text(text), draws=4_000)
+        assert draws is not None and worked.bounds is not None
+        both = bands.behind(draws)
+        assert both is not None
+        for state, band in zip(("before", "after"), both, strict=True):
+            end = worked.bounds.of[(state, "rear", name)]
+            told = (band.low95_n[-1], band.force_n[-1], band.high95_n[-1])
+            assert told == pytest.approx((end.low95, end.median, end.high95), rel=0.06), (name, state)

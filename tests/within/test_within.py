@@ -103,3 +103,14 @@ def test_ninety_five_is_ninety_five_behind(which: str) -> None:
     shares, widths = held_behind(shocks(1_000, 6), which, 2_000)
     print(which, shares, widths)
     assert all(0.93 <= share <= 0.97 for share in shares.values()), shares
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize(("which", "end"), [("text", 0.82), ("with_reading", 0.75)])
+def test_ranges_of_shocks_that_are_wrong_by_a_quarter_show_it(which: str, end: float) -> None:
+    """Of 1,000 each on 29 November 2026: the end held in 82 and 75 of 100, the pressure for the same sag in 84 and 77, the sag in
+    92 and 91. What was measured with the can off makes it worse, since the doubt that is left is the wrong one."""
+    shares, widths = held_behind(shocks(1_000, 7, stretch=1.25), which, 2_000)
+    print("stretched", which, shares, widths)
+    assert shares["rear-end-force"] == pytest.approx(end, abs=0.04), shares
+    assert all(shares[name] < 0.93 for name in BEHIND) and shares["rear-sag"] > 0.85, shares

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from topout.bench_file.model import BenchFile, Wheel
-from topout.documents import band_charts, charts, pose
+from topout.documents import band_charts, charts, pose, rear_charts
 from topout.documents.band_charts import BandSide
 from topout.documents.bike import RIM_M, Standing
 from topout.documents.charts import Side
 from topout.documents.svg import Drawing
-from topout.planner import bands, change, fitted
+from topout.planner import bands, change, fitted, rear
 from topout.planner.bounds import Answered
+from topout.planner.design import Design
 from topout.planner.results import Curve, EndSag, Geometry, Plan, Sag, State
 from topout.units import BENCH, System
 
@@ -74,6 +76,23 @@ def _bands(draws: Answered) -> tuple[BandSide, ...]:
         end_n = draws.bounds.of.get((name, "end_force_n"))
         if end_n is not None:
             sides.append(BandSide(name, band, end_n, found.sag_m if found is not None and name == "before" else None))
+    return tuple(sides)
+
+
+def rear_spreads(draws: Answered) -> tuple[rear_charts.Spread, ...]:
+    """The bands of a rear end in both states, each with the end that is said of it; before with the sag that was found in it."""
+    both, shock, one = bands.behind(draws), draws.bench.shock, Design.of([draws.bench])
+    ends = rear.rear(one)
+    if both is None or shock is None or ends is None:
+        return ()
+    linked = bool(shock.leverage or shock.leverage_stroke)
+    travel_m = float(rear.found_travel_m(one, ends)[0])  # read as stroke, drawn along the wheel's travel
+    found_m = shock.sag_m if not linked else travel_m if math.isfinite(travel_m) else None
+    sides = []
+    for name, band in zip(("before", "after"), both, strict=True):
+        end_n = draws.said.get((name, "rear", "wheel_end_force_n" if linked else "end_force_n"))
+        if end_n is not None:
+            sides.append(rear_charts.Spread(name, band, end_n, found_m if name == "before" else None))
     return tuple(sides)
 
 

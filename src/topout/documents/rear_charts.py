@@ -1,4 +1,5 @@
-"""What a rear shock does, as small pictures: force, leverage ratio and wheel rate along the rear wheel's travel.
+"""What a rear shock does, as small pictures: force, leverage ratio and wheel rate along the rear wheel's travel. Where the shock
+is not known exactly its force is a band, that 19 of 20 shocks that fit lie in.
 
 Before dashed, after solid, sag marked on each. Without a leverage there is one picture, the shock's force along its stroke:
 nothing is drawn against a wheel travel that nobody knows.
@@ -16,8 +17,11 @@ from topout.documents.chart_labels import step_of
 from topout.documents.chart_marks import Marks, Room, width_of
 from topout.documents.svg import Drawing
 from topout.physics.gas import Floats
+from topout.planner.bands import Band
 from topout.planner.facts import FORCES_SAID_TO
+from topout.planner.open_to import forces
 from topout.planner.results import RearCurve
+from topout.uncertainty.intervals import Interval
 from topout.units import BENCH, NO_BREAK, System, digits, to_si
 
 WIDTH: Final = 356
@@ -31,6 +35,16 @@ class Behind:
     name: str
     curve: RearCurve
     stroke_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """One state of a rear end that is not known exactly: its band, the limits at the end, the travel [m] of the sag that was found."""
+
+    name: str
+    band: Band
+    end_n: Interval
+    sag_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +70,49 @@ def force(states: Sequence[Behind], name: str, system: System = BENCH) -> Drawin
     return _drawn(
         lines, what, "force", "N", FORCES_SAID_TO, name, system, at_wheel=at_wheel, at_end=True, from_zero=True
     )
+
+
+def bands(of: Sequence[Spread], at_wheel: bool, name: str, system: System = BENCH) -> Drawing | None:
+    """Slow force at the wheel, or without a leverage at the shock, as bands: before dashed, after solid on the wash."""
+    if not of:
+        return None
+    unit = system.unit("force", "N")
+    each = to_si(1.0, unit, "force")
+    high = max(float(np.max(one.band.high95_n)) for one in of)
+    low = min(0.0, *(float(np.min(one.band.low95_n)) for one in of))
+    step = step_of((high - low) / each / 3.0) * each
+    what, along = ("force at the wheel", "rear wheel travel") if at_wheel else ("force of the shock", "stroke")
+    room = Room(WIDTH, 150, 62, 16, 40, 62, TEXT_PX, tall=True)
+    drawing = Drawing(name, WIDTH, room.top + room.plot_height + room.bottom, "", "", TEXT_PX, "")
+    span = max(float(one.band.travel_m[-1]) for one in of) * 1e3
+    bottom, top = step * np.floor(low / step + 1e-9), step * np.ceil(high / step - 1e-9)
+    marks = Marks(drawing, room, span, float(bottom), float(top), system)
+    for one in of:
+        if one.name == "after":
+            edges = (one.band.high95_n, one.band.low95_n[::-1])
+            xs = (one.band.travel_m, one.band.travel_m[::-1])
+            places = [(x, y) for a, b in zip(xs, edges, strict=True) for x, y in zip(a * 1e3, b, strict=True)]
+            drawing.polygon(
+                "spread", [(room.left + marks.x_px(x), room.top + marks.y_px(y)) for x, y in places], "spread"
+            )
+    _axes(marks, what, unit, step, each, along)
+    told = []
+    for line, one in enumerate(of):
+        before = one.name == "before"
+        for edge, y in (("low", one.band.low95_n), ("high", one.band.high95_n)):
+            marks.line("cb fast" if before else "ca fast", one.band.travel_m * 1e3, y, f"{one.name}-{edge}")
+        if one.sag_m is not None:
+            force_n = float(np.interp(one.sag_m, one.band.travel_m, one.band.force_n))
+            marks.point("mb" if before else "ma", one.sag_m * 1e3, force_n, 6 if before else 5)
+        least, most = forces(one.end_n, system)
+        said = f"{one.name} {least.partition(NO_BREAK)[0]} to {most}"
+        marks.text_px("t tb" if before else "t ta", 12, (0.9 + 1.25 * line) * TEXT_PX, said)
+        found = "" if one.sag_m is None else f", sag found {system.show(one.sag_m, 'length', 'mm', decimals=0)}"
+        told.append(f"{said} at the end{found}")
+    told_of = "the rear wheel’s travel" if at_wheel else "the shock’s stroke"
+    drawing.title = f"{what.capitalize()} along {told_of}, as bands. {'. '.join(told)}.".replace(NO_BREAK, " ")
+    drawing.says = "Nineteen of twenty shocks that fit what is known lie in these bands."
+    return drawing
 
 
 def ratio(states: Sequence[Behind], name: str, system: System = BENCH) -> Drawing | None:

@@ -9,7 +9,7 @@ from topout.bench_file.model import BenchFile
 from topout.documents import plan_pictures, rear_charts, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
-from topout.planner import change, fitted, sentence, summary
+from topout.planner import change, fitted, open_to, sentence, summary
 from topout.planner.bounds import Answered
 from topout.planner.drawn import AT_REST
 from topout.planner.plan import plan as compute
@@ -32,7 +32,7 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH, what:
     plan, draws = plan_and_draws(bench, curves=True, draws=AT_REST)
     after = change.changed(bench)
     if what == "shock":
-        return _of_shock(sheet, bench, after, plan, system)
+        return _of_shock(sheet, bench, after, plan, draws, system)
     air = after.fork.air if after.fork else None
     told = summary.of_plan(bench, plan, after, system)
     posture = bench.found.posture if bench.found and bench.found.posture else "at rest"
@@ -51,18 +51,16 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH, what:
     return replace(changed, temperatures=table)
 
 
-def _of_shock(sheet: SetUpSheet, bench: BenchFile, after: BenchFile, plan: Plan, system: System) -> SetUpSheet:
+def _of_shock(
+    sheet: SetUpSheet, bench: BenchFile, after: BenchFile, plan: Plan, draws: Answered | None, system: System
+) -> SetUpSheet:
     """The same of a rear shock: what is set and does, its force, how the bike stands, its pressure by temperature."""
     told = summary.of_plan(bench, plan, after, system)
-    told_words = ""
-    if told.rear is not None:
-        unit = system.unit("pressure", "psi")
-        told_words = sentence.said(sentence.rear_to_set(told.rear, unit, system.beside)) + sentence.rear_does(told.rear)
     changed = replace(
         sheet,
-        changed=told_words,
+        changed=sheet_words.changed_behind(told, system),
         stands=sheet_words.stands(told),
-        force=_force_behind(plan, system),
+        force=_force_behind(plan, draws, system),
         stance=_stance(bench, plan, system),
     )
     set_pa = sheet_tables.pressure_set(bench, "shock")
@@ -72,7 +70,16 @@ def _of_shock(sheet: SetUpSheet, bench: BenchFile, after: BenchFile, plan: Plan,
     return replace(changed, temperatures=table)
 
 
-def _force_behind(plan: Plan, system: System) -> Picture | None:
+def _force_behind(plan: Plan, draws: Answered | None, system: System) -> Picture | None:
+    if draws is not None and open_to.is_open_behind(draws.bounds):
+        shock = draws.bench.shock
+        linked = shock is not None and bool(shock.leverage or shock.leverage_stroke)
+        drawing = rear_charts.bands(plan_pictures.rear_spreads(draws), linked, "sheet-force", system)
+        if drawing is None:
+            return None
+        alt = f"{drawing.title} {drawing.says}"
+        words = "19 of 20 shocks that fit lie inside; dashed before, solid after."
+        return Picture(drawing.for_paper(), alt, "Slow force behind, as bands.", words)
     states = []
     for name, curve, state in (
         ("before", plan.shock_before, plan.before),

@@ -9,7 +9,7 @@ from typing import Final
 
 from topout.planner import defaults_words, open_to
 from topout.planner.facts import Fact
-from topout.planner.sentence import number_word, said, to_set
+from topout.planner.sentence import number_word, rear_does, rear_to_set, said, to_set
 from topout.planner.summary import Summary
 from topout.units import BENCH, NO_BREAK, System, decimals_of, digits, from_si, plain
 
@@ -30,6 +30,18 @@ def changed(of: Summary, posture: str = "at rest", system: System = BENCH) -> st
             f"{firm.what} {firm.between}" if firm is not None else "", open_to.not_measured(of.bounds),
         ]  # fmt: skip
     told.append(defaults_words.for_rider(of.defaults))
+    return " ".join(sentence for sentence in told if sentence)
+
+
+def changed_behind(of: Summary, system: System = BENCH) -> str:
+    """What is set on a rear shock and what it does; empty without one. Where something was drawn, also what is not known."""
+    if of.rear is None:
+        return ""
+    unit = system.unit("pressure", "psi")
+    told = [said(rear_to_set(of.rear, unit, system.beside, of.bounds)) + rear_does(of.rear)]
+    if of.bounds is not None:
+        firm = open_to.end_behind(of.bounds, system)
+        told += [f"{firm.what} {firm.between}" if firm is not None else "", open_to.not_measured(of.bounds)]
     return " ".join(sentence for sentence in told if sentence)
 
 

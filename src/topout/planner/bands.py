@@ -11,7 +11,9 @@ from typing import Final
 
 import numpy as np
 
-from topout.physics import air_spring
+from topout.physics import air_spring, leverage
+from topout.planner import design as designs
+from topout.planner import rear
 from topout.planner.bounds import Answered
 from topout.uncertainty import draws
 from topout.uncertainty.draws import Floats
@@ -23,7 +25,8 @@ PERCENT: Final = (2.5, 50.0, 97.5)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Band:
-    """The slow force of one state along its travel: median and 95 % limits; arrays of (points,), both ends included."""
+    """The slow force of one state along its travel: median and 95 % limits; arrays of (points,), both ends included. Of a shock
+    at the wheel along the wheel's travel, or without a leverage at the shock along its stroke."""
 
     travel_m: Floats
     force_n: Floats
@@ -46,7 +49,37 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band]:
         chambers = of.pairs.chambers.take((state, some))
         settled = air_spring.settle(air_spring.computable(chambers))
         force_n = air_spring.force(settled, share[:, None] * chambers.travel_m)
-        whole = force_n[:, np.isfinite(force_n).all(axis=0)]  # a fork that would lock has none
-        low, middle, high = np.percentile(whole, PERCENT, axis=1)
-        found.append(Band(share * float(np.median(chambers.travel_m)), middle, low, high))
+        found.append(_band(share * float(np.median(chambers.travel_m)), force_n))
     return found[0], found[1]
+
+
+def behind(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
+    """The same of the rear shocks, at the wheel where a leverage is known; None without a shock, or where none of one state works.
+
+    of [SI] (n,) draws; points [1] (one) 2 and more → [N] (points,) each, before and after, or None. Raises nothing. Source:
+    physics.md 2, 7 and 12.
+    """
+    some = draws.alike(of.made.weights, FORKS)
+    share = np.linspace(0.0, 1.0, points)
+    found = []
+    before = of.made.design.take(some)
+    for design in (before, designs.changed(before, of.made.changes.take(some))):
+        ends = rear.rear(design)
+        if ends is None:
+            return None
+        chambers, linked = ends.chambers, bool(np.isfinite(ends.end_m).any())
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            stroke_m = share[:, None] * chambers.travel_m
+            force_n = air_spring.force(air_spring.settle(air_spring.computable(chambers)), stroke_m)
+            along_m = leverage.wheel_travel_m(ends.linkage, stroke_m) if linked else stroke_m
+            ratio = leverage.at(ends.linkage, along_m)[1] if linked else np.ones_like(stroke_m)
+        if not np.isfinite(force_n).all(axis=0).any():
+            return None
+        found.append(_band(np.median(along_m, axis=1), force_n / ratio))
+    return found[0], found[1]
+
+
+def _band(along_m: Floats, force_n: Floats) -> Band:
+    """Of forces (points, n); one that would lock has none."""
+    low, middle, high = np.percentile(force_n[:, np.isfinite(force_n).all(axis=0)], PERCENT, axis=1)
+    return Band(along_m, middle, low, high)

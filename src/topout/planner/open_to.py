@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 from topout.planner import at_mark, known_to, missing
 from topout.planner.facts import FORCES_SAID_TO, KEEPS
@@ -12,6 +13,8 @@ from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, N
 from topout.uncertainty.intervals import Interval
 from topout.units import NO_BREAK, System, decimals_of, number, plain, show
 
+Said: TypeAlias = Mapping[tuple[str, ...], Interval]
+MOST_OF_A_RATE: Final = 0.05  # ours: coils are sold in steps of 25 lb/in, 5 % of a usual one
 # Place in the plan's JSON, the words, dimension, unit, decimals.
 _ROWS: Final = (
     (("keep", "sag", "pressure_pa"), "pressure for the same sag", "pressure", "psi", 0),
@@ -72,9 +75,7 @@ def between(of: Bounds, system: System) -> list[Between]:
             if dimension != "pressure" and known is not None:
                 places = known if places is None else min(places, known)
             low, high = outward(one, dimension, here, places)
-            found.append(
-                Between(words, show(one.median, dimension, here, decimals=places), low, high, place[0] == "keep")
-            )
+            found.append(Between(words, show(one.median, dimension, here, decimals=places), low, high, "keep" in place))
     return found
 
 
@@ -111,7 +112,7 @@ def sag_is_kept(of: Bounds, set_gauge_pa: float, unit: str, answer: str = "keep-
 
 @dataclass(frozen=True, slots=True)
 class KeepTo:
-    """One thing to keep, and the pressure that keeps it as a gauge shows it: middle and limits; what is wrong with it.
+    """One thing to keep, and the pressure that keeps it as a gauge shows it, or a coil's rate: middle and limits; what is wrong.
 
     `set_to` is the number to set, "" where it is not known well enough to be set.
     """
@@ -125,24 +126,37 @@ class KeepTo:
     over: bool
 
 
-def keeps(of: Bounds, unit: str, limit_pa: float | None) -> list[KeepTo]:
+def keeps(of: Said, unit: str, limit_pa: float | None) -> list[KeepTo]:
     """The pressures that keep one thing each, in the order in which riders think; none past the maker's limit is to be set.
 
-    of [SI] (one) what the draws say; unit [-] (one) of pressure; limit_pa [Pa gauge] (one) above 0, or None → [-] (any)
-    as written. Raises nothing. Source: physics.md 12.
+    of [SI] (any) every number of the plan by its place, as it is known; unit [-] (one) of pressure; limit_pa [Pa gauge] (one)
+    above 0, or None → [-] (any) as written. Raises nothing. Source: physics.md 12.
     """
-    found = []
-    places = at_mark.decimals(unit)
+    return list(_keeps(of, ("keep",), "pressure", unit, limit_pa))
+
+
+def keeps_behind(of: Said, unit: str, limit_pa: float | None, *, on_coil: bool = False) -> list[KeepTo]:
+    """The same at the shock: the pressure of its can, or with `on_coil` the rate of another coil, wound up as this.
+
+    of [SI] (any) every number of the plan by its place, as it is known; unit [-] (one) of pressure, or of rate; limit_pa [Pa gauge] (one) above 0, or None;
+    on_coil [-] (one) yes or no → [-] (any) as written. Raises nothing. Source: physics.md 12.
+    """
+    return list(_keeps(of, ("rear", "keep"), "rate" if on_coil else "pressure", unit, limit_pa))
+
+
+def _keeps(of: Said, place: tuple[str, ...], dimension: str, unit: str, limit_pa: float | None) -> Iterator[KeepTo]:
+    word, usual = {"pressure": ("pressure_pa", ""), "rate": ("rate_n_per_m", "N/mm")}[dimension]
+    places = at_mark.decimals(unit) if dimension == "pressure" else 1 if unit == usual else 0
     for key, words in KEEPS.items():
-        one = of.of.get(("keep", key.replace("_", "-"), "pressure_pa"))
+        one = of.get((*place, key.replace("_", "-"), word))
         if one is None:
             continue
-        low, high = outward(one, "pressure", unit, places)
-        middle = show(one.median, "pressure", unit, decimals=places)
-        known = one.half_width <= MOST_PRESSURE_PA
+        low, high = outward(one, dimension, unit, places)
+        middle = show(one.median, dimension, unit, decimals=places)
+        most = MOST_PRESSURE_PA if dimension == "pressure" else MOST_OF_A_RATE * one.median
+        known = one.half_width <= most
         over = limit_pa is not None and one.high95 > limit_pa
-        found.append(KeepTo(key, words, middle, low, high, _figure(middle) if known and not over else "", over))
-    return found
+        yield KeepTo(key, words, middle, low, high, _figure(middle) if known and not over else "", over)
 
 
 def outward(one: Interval, dimension: str, unit: str, decimals: int | None = None) -> tuple[str, str]:
@@ -229,6 +243,14 @@ def end_behind(of: Bounds, system: System) -> NotYet | None:
         )
         helps = f"One reading helps: {_SAYS[reading.kind]}. Then it is known to ± {after}, now to ± {now}."
     return NotYet("How firm the end of the shock is: not known yet.", f"Between {low} and {high}.", helps, reading)
+
+
+def is_open_behind(of: Bounds) -> bool:
+    """Whether a rear shock's own force is not known exactly, before or after: it is then told with its limits.
+
+    of [SI] (one) what the draws say → [-] (one) yes or no. Raises nothing. Source: none needed, bookkeeping.
+    """
+    return any((state, "rear", "end_force_n") in of.of for state in ("before", "after"))
 
 
 def forces(one: Interval, system: System) -> tuple[str, str]:

@@ -103,7 +103,8 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     from topout.planner import bounds  # an exact plan starts without what is told of draws
 
     found = bounds.answer(bench, draws)
-    told = compared(found.bench, False, found.medians, found.said, behind_too=curves)
+    forked = ("after", "end_force_n") not in found.bounds.of  # the fork's own force is known: its curves are lines
+    told = compared(found.bench, curves and forked, found.medians, found.said, behind_too=curves)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
     told = replace(told, defaults=defaults.of_plan(bench, found.bench, told.clearance.tyre_to_crown_m))
     return told, found

@@ -5,8 +5,8 @@ Sag stands there twice and is named each time: in mm and per cent of the shock's
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from topout import units
@@ -106,6 +106,33 @@ def of_results(
         tuple((title, tuple(each for each in group if each.known)) for title, group in groups),
         tuple(missing.words(place) for place in missing.for_shock(benches[1])),
     )
+
+
+# Facts by their key, and where the limits of such a number stand in a state's JSON.
+_PLACES: Final = {
+    "rear_stroke": ("sag", "rear", "stroke_m"), "rear_share_of_stroke": ("sag", "rear", "share_of_stroke"),
+    "rear_ring": ("sag", "rear", "stroke_shown_m"), "rear_sag": ("sag", "rear", "travel_m"),
+    "rear_share_of_wheel": ("sag", "rear", "share_of_wheel_travel"), "rear_low": ("sag", "rear", "low_m"),
+    "rear_high": ("sag", "rear", "high_m"), "rear_load": ("sag", "rear", "load_n"), "rear_end": ("rear", "end_force_n"),
+    "rear_wheel_end": ("rear", "wheel_end_force_n"),
+}  # fmt: skip
+
+
+def as_known(of: RearSummary, coarser: Callable[[Fact, tuple[str, ...]], Fact]) -> RearSummary:
+    """The same with no figure finer than it is known.
+
+    of [SI] (one) a rear summary; coarser [-] (one) a fact and the place of its limits, to the fact with no needless digit →
+    [SI] (one). Raises nothing. Source: JCGM 100:2008 7.2.6.
+    """
+
+    def one(fact: Fact) -> Fact:
+        return coarser(fact, _PLACES[fact.key]) if fact.key in _PLACES else fact
+
+    groups = tuple((title, tuple(one(each) for each in group)) for title, group in of.groups)
+    return replace(
+        of, groups=groups, stroke_used=one(of.stroke_used), of_stroke=one(of.of_stroke), of_wheel=one(of.of_wheel),
+        end_force=one(of.end_force),
+    )  # fmt: skip
 
 
 def _verdict(results: dict[str, Any]) -> RearVerdict:

@@ -149,8 +149,9 @@ def _as_known(of: Summary, bounds: Bounds) -> Summary:
         (title, tuple(coarser(f, _PLACES[f.key]) if isinstance(f, Fact) and f.key in _PLACES else f for f in group))
         for title, group in of.groups
     )
+    rear = None if of.rear is None else rear_summary.as_known(of.rear, coarser)
     return replace(
-        of, groups=groups, unloaded=stance(of.unloaded, "unloaded"), sagged=stance(of.sagged, "sagged"),
+        of, groups=groups, rear=rear, unloaded=stance(of.unloaded, "unloaded"), sagged=stance(of.sagged, "sagged"),
         sag=coarser(of.sag, _PLACES["sag"]), end_force=coarser(of.end_force, _PLACES["end_force"]),
         head_angle=coarser(of.head_angle, ("geometry", "sagged" if of.at_sag else "unloaded", "head_angle_deg")),
     )  # fmt: skip

@@ -202,7 +202,7 @@ def what_to_set(of: Summary, unit: str = "psi", end: End = "front") -> str:
     front = sentence.said(sentence.to_set(of, unit))
     if of.rear is None:
         return front
-    behind = sentence.said(sentence.rear_to_set(of.rear, unit))
+    behind = sentence.said(sentence.rear_to_set(of.rear, unit, bounds=of.bounds))
     if end == "rear":
         return f"{behind} Fork: {front}" if of.forked and of.verdict == "set" and _moves(of.groups[:1]) else behind
     return f"{front} {behind}" if of.rear.verdict == "set" and _moves(of.rear.groups[:1]) else front

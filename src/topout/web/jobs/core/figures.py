@@ -25,6 +25,7 @@ from topout.planner.kept import Kept as Kept
 from topout.planner.kept import on_coil as kept_on_coil
 from topout.planner.kept import said as kept
 from topout.planner.known_to import Bounds as Bounds
+from topout.planner.known_to import Next as Next
 from topout.planner.load import said_found as said_found
 from topout.planner.open_to import Between as Between
 from topout.planner.open_to import KeepTo as KeepTo
@@ -81,7 +82,7 @@ def hurts_behind(of: RearPlan | None, system: System) -> str:
 
 __all__ = [
     "AT_REST", "FORCES_SAID_TO", "MOVING", "NONE", "Answered", "Band", "Between", "Bounds", "Chosen", "Curve", "Fact",
-    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "hurts_behind", "kept", "kept_on_coil", "not_known", "open_to",
+    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "Next", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "hurts_behind", "kept", "kept_on_coil", "not_known", "open_to",
     "sentence", "summary", "usual", "with_curves",
 ]  # fmt: skip
 

@@ -78,6 +78,18 @@ class Answer:
             return "Both ends" if self.told.forked else "Shock"
         return heading(self.told)
 
+    @property
+    def front_open(self) -> bool:
+        """Whether the fork's own force is not known exactly, so that it is a band."""
+        return bool(self.pictures.bands)
+
+    @cached_property
+    def number(self) -> int:
+        """Of the fork's picture: with a shock it comes after those of the rear end."""
+        if self.behind is None:
+            return 1
+        return 2 + sum(bool(each) for each in (self.behind.force, self.behind.ratio, self.behind.rate))
+
     @cached_property
     def force(self) -> Picture:
         drawn = self.sizes.items()
@@ -98,7 +110,7 @@ class Answer:
 
     @cached_property
     def travel_rows(self) -> list[Row]:
-        if self.open is not None:
+        if self.front_open:
             return tables.along_the_bands(self.pictures.bands, preferences.system())
         return tables.along_the_travel(self.pictures.sides, preferences.system())
 
@@ -195,7 +207,7 @@ def answer(
     told = figures.summary(file, plan, changed, preferences.system())
     pictures = of_plan(file, plan, changed, drawn)
     is_open = None if drawn is None else OpenAnswers(file, drawn, pressure_unit, sizes(width))
-    behind = BehindAnswer(file, changed, plan, told, rear_unit, mark_pa) if told.rear is not None else None
+    behind = BehindAnswer(file, changed, plan, told, rear_unit, mark_pa, drawn) if told.rear is not None else None
     return Answer(file, pressure_unit, width, plan, changed, pictures, told, is_open, mark_pa, behind, end)
 
 

@@ -14,13 +14,15 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.documents import rear_charts
+from topout.documents.plan_pictures import rear_spreads
 from topout.units import digits, show
 from topout.web.access import preferences
 from topout.web.jobs.core import figures
-from topout.web.jobs.core.figures import Fact, Plan, RearCurve, Summary
+from topout.web.jobs.core.figures import Answered, Fact, KeepTo, NotYet, Plan, RearCurve, Summary, Usual
 from topout.web.jobs.plan.rows import Row, rows_of
 
 EVERY_M: Final = 0.005  # of the stroke, in the table of values
+BANDS_EVERY_M: Final = 0.020  # of the wheel's travel, in that of bands
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,7 @@ class BehindAnswer:
     told: Summary = field(repr=False)
     pressure_unit: str
     mark_pa: float | None = None  # of the gauge that the pressure was found with, where that is known
+    draws: Answered | None = field(repr=False, default=None)  # of a plan of which something was drawn
 
     @cached_property
     def hurts(self) -> str:
@@ -54,15 +57,54 @@ class BehindAnswer:
 
     @cached_property
     def linked(self) -> bool:
-        """Whether the wheel's travel is known."""
-        return self.told.rear is not None and self.told.rear.of_wheel.known
+        """Whether the frame's leverage is known."""
+        shock = self.file.shock
+        return shock is not None and bool(shock.leverage or shock.leverage_stroke)
+
+    @cached_property
+    def open(self) -> bool:
+        """Whether the shock's own force is not known exactly: what it does is then told with its limits."""
+        return self.draws is not None and figures.open_to.is_open_behind(self.draws.bounds)
+
+    @cached_property
+    def spreads(self) -> tuple[rear_charts.Spread, ...]:
+        """The bands of both states, before with the sag that was found in it; none where the shock is known."""
+        return rear_spreads(self.draws) if self.open and self.draws is not None else ()
+
+    @cached_property
+    def firm(self) -> NotYet | None:
+        """How firm the end of the shock is, where that is not known yet."""
+        return None if self.draws is None else figures.open_to.end_behind(self.draws.bounds, preferences.system())
+
+    @cached_property
+    def usual(self) -> list[Usual]:
+        """What was drawn of it, the largest doubt first."""
+        shock = self.file.shock
+        if self.draws is None or shock is None or shock.body_m is None:
+            return []
+        return figures.usual.drawn_behind(self.draws.bounds, shock.body_m, preferences.system())
+
+    @cached_property
+    def open_keeps(self) -> list[tuple[KeepTo, str]]:
+        """What to set behind, to keep one thing as it was, each with its limits and the box that it goes into."""
+        shock = self.changed.shock
+        if not self.open or self.draws is None or shock is None:
+            return []
+        if shock.coil is not None:
+            unit = preferences.unit("rate", "N/mm")
+            return [
+                (one, "shock_rate") for one in figures.open_to.keeps_behind(self.draws.said, unit, None, on_coil=True)
+            ]
+        limit_pa = shock.air.pressure_limit_gauge_pa if shock.air is not None else None
+        return [
+            (one, "shock_pressure")
+            for one in figures.open_to.keeps_behind(self.draws.said, self.pressure_unit, limit_pa)
+        ]
 
     @cached_property
     def states(self) -> list[rear_charts.Behind]:
-        """Before and after, as far as their springs are known; none where something of the shock was drawn."""
+        """Before and after, as far as their springs can be worked out; of a shock that was drawn the one that stands for it."""
         found: list[rear_charts.Behind] = []
-        if self.plan.bounds is not None and any(word.startswith("shock.") for word in self.plan.bounds.assumed):
-            return found
         for name, curve, state in (
             ("before", self.plan.shock_before, self.plan.before),
             ("after", self.plan.shock_after, self.plan.after),
@@ -74,7 +116,11 @@ class BehindAnswer:
 
     @cached_property
     def force(self) -> str:
-        drawing = rear_charts.force(self.states, "rear-force", preferences.system())
+        system = preferences.system()
+        if self.open:
+            drawing = rear_charts.bands(self.spreads, self.linked, "rear-force", system)
+        else:
+            drawing = rear_charts.force(self.states, "rear-force", system)
         return drawing.svg() if drawing is not None else ""
 
     @cached_property
@@ -84,6 +130,8 @@ class BehindAnswer:
 
     @cached_property
     def rate(self) -> str:
+        if self.firm is not None:  # one line would say it as known
+            return ""
         drawing = rear_charts.rate(self.states, "rear-rate", preferences.system())
         return drawing.svg() if drawing is not None else ""
 
@@ -97,6 +145,8 @@ class BehindAnswer:
     @cached_property
     def values(self) -> list[tuple[str, ...]]:
         """Values of the pictures: stroke, the shock's force before and after; with a leverage what the wheel has of it."""
+        if self.open:
+            return self._along_the_bands()
         if not self.states:
             return []
         last = self.states[-1].curve
@@ -111,9 +161,42 @@ class BehindAnswer:
             ]  # fmt: skip
         return list(zip(*columns, strict=True))
 
+    def _along_the_bands(self) -> list[tuple[str, ...]]:
+        if not self.spreads:
+            return []
+        system = preferences.system()
+        last = self.spreads[-1].band.travel_m
+        stops = np.unique(np.append(np.arange(0.0, last[-1], BANDS_EVERY_M), last[-1]))
+        columns = [[show(float(m), "length", system.unit("length", "mm")) for m in stops]]
+        for each in self.spreads:
+            for values in (each.band.low95_n, each.band.high95_n):
+                at = np.interp(stops, each.band.travel_m, values)
+                columns.append([system.show(float(n), "force", "N", decimals=-1) for n in at])
+        for picture, values, unit in self._lines_beside():
+            assert picture.curve.wheel_travel_m is not None
+            at = np.interp(stops, picture.curve.wheel_travel_m, values)
+            columns.append(
+                [
+                    show(float(v), "rate", system.unit("rate", unit), decimals=1) if unit else digits(float(v), 2)
+                    for v in at
+                ]
+            )
+        return list(zip(*columns, strict=True))
+
+    def _lines_beside(self) -> list[tuple[rear_charts.Behind, Any, str]]:
+        """What is drawn as lines beside the bands: the ratio and, where it is known well enough, the rate at the wheel."""
+        if not self.linked or not self.states:
+            return []
+        rates = [(each, each.curve.wheel_rate_n_per_m, "N/mm") for each in self.states] if self.rate else []
+        return [(self.states[-1], self.states[-1].curve.ratio, ""), *rates]
+
     @property
     def heads(self) -> list[str]:
         """Of the values' columns."""
+        if self.open:
+            sides = [f"{each.name}, {limit}" for each in self.spreads for limit in ("from", "to")]
+            beside = [f"rate, {each.name}" if unit else "ratio" for each, _, unit in self._lines_beside()]
+            return ["Rear wheel travel" if self.linked else "Stroke", *sides, *beside]
         names = [each.name for each in self.states]
         heads = ["Stroke", *(f"shock, {name}" for name in names)]
         if self.states and self.states[-1].curve.wheel_travel_m is not None:
@@ -154,7 +237,7 @@ class BehindAnswer:
     def keeps(self) -> list[RearKeep]:
         """What keeps sag, feel and bottom-out force; the same sag is the same share as long as the stroke stays."""
         rear = self.plan.rear
-        if rear is None or not self.states:
+        if rear is None or self.open or not self.states:
             return []
         each = (
             ("same sag", rear.keep.sag),

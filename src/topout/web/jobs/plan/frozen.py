@@ -64,8 +64,10 @@ def told(frozen: FrozenPlan) -> Told:
 
 
 def _open(of: Summary) -> str:
-    firm = open_to.end(of.bounds, preferences.system()) if of.bounds is not None else None
-    return f"{firm.what} {firm.between}" if firm is not None else ""
+    if of.bounds is None:
+        return ""
+    ends = (tell(of.bounds, preferences.system()) for tell in (open_to.end, open_to.end_behind))
+    return " ".join(f"{firm.what} {firm.between}" for firm in ends if firm is not None)
 
 
 def _rows(of: Summary) -> tuple[Row, ...]:

@@ -10,7 +10,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.forms import box_name
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
-from topout.web.jobs.core.figures import Summary
+from topout.web.jobs.core.figures import Next, Summary
 from topout.web.jobs.core.step_numbers import not_known
 from topout.web.jobs.records.models import FrozenPlan, Job
 
@@ -31,6 +31,19 @@ def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:
 def of_steps(job: Job, frozen: FrozenPlan | None) -> list[tuple[str, str]]:
     """The same for what the job's steps leave out, since the spring of its plan can't be worked out."""
     return [(words, _address(job, key)) for key, words in not_known(frozen).items()]
+
+
+# Where in the Book a reading of a shock is written.
+_WRITTEN_AT: Final = {
+    "syringe": "[shock.air] bore", "caliper": "[shock.air] bore", "settles": "[shock] friction",
+    "front-share": "[rider] front_share",
+}  # fmt: skip
+
+
+def box_of_shock(job: Job, reading: Next | None) -> str:
+    """The address of the box in the Book that takes a reading of the shock; "" where none does, or none is proposed."""
+    place = _WRITTEN_AT.get(reading.kind, "") if reading is not None else ""
+    return _address(job, place) if place else ""
 
 
 def _address(job: Job, key: str) -> str:

@@ -33,15 +33,17 @@ class OpenAnswers:
 
     @cached_property
     def between(self) -> list[Between]:
-        """Each answer with its limits, but for the pressures: those stand with what they keep."""
+        """Each answer with its limits, but for the pressures: those stand with what they keep, in front and behind."""
         return [one for one in figures.open_to.between(self.bounds, preferences.system()) if not one.to_set]
 
     @cached_property
     def keeps(self) -> list[KeepTo]:
-        """What to set, to keep one thing as it was, each with its limits."""
+        """What to set, to keep one thing as it was, each with its limits; none where all of them are exact."""
+        if not any(place[0] == "keep" for place in self.bounds.of):
+            return []
         air = self.file.fork.air if self.file.fork is not None else None
         limit_pa = air.pressure_limit_gauge_pa if air is not None else None
-        return figures.open_to.keeps(self.bounds, self.pressure_unit, limit_pa)
+        return figures.open_to.keeps(self.draws.said, self.pressure_unit, limit_pa)
 
     @cached_property
     def usual(self) -> list[Usual]:

@@ -33,7 +33,7 @@ from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
-from topout.web.jobs.plan.gaps import gaps, nothing_behind
+from topout.web.jobs.plan.gaps import box_of_shock, gaps, nothing_behind
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Draft, Job
@@ -198,6 +198,8 @@ def _context(
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
         "rear_keeps": lambda: [(one, *_set(boxes, one.set_to, one.box)) for one in found.behind.keeps] if found and found.behind else [],
+        "rear_open_keeps": lambda: [(one, *_set(boxes, one.set_to, box), box) for one, box in found.behind.open_keeps] if found and found.behind else [],
+        "write_it": lambda: box_of_shock(job, found.behind.firm.reading) if found and found.behind and found.behind.firm else "",
         "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],
     }  # fmt: skip
 

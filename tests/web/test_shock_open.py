@@ -1,0 +1,125 @@
+"""A rear shock of which only the can's outside is known: its limits on the plan page, in the frozen plan and on the sheet."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.test import Client
+
+from topout import units
+from topout.planner import bands, open_to
+from topout.planner import plan as planner
+from topout.web.access import preferences
+from topout.web.access.change import change
+from topout.web.jobs import core
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release.sheet import sheet_of
+from web import people
+from web.test_shock_plan import ASKED, full_suspension, plain
+from web.test_use_plan import path, use, words_of
+
+NOT_KNOWN = (
+    "shock.air.bore", "shock.air.shaft", "shock.air.positive_volume", "shock.air.negative_volume", "shock.air.spacer_volume",
+    "shock.friction",
+)  # fmt: skip
+
+
+def outside_job(cast: people.Cast, end: str = "shock", without: tuple[str, ...] = ()) -> Job:
+    """The bike of `full_suspension`, the shock's inside unknown, its sag read."""
+    job = full_suspension(cast.technician, end, (*NOT_KNOWN, *without), shock={"body": "52 mm"})
+    for table in ("shock.damper", "shock.bumper"):
+        shock = job.bike.units.get(kind="shock")  # type: ignore[union-attr]
+        shock.tables.pop(table, None)
+        shock.save()
+    if end == "shock":
+        with change(cast.technician, "sag", {"for": "test"}) as doing:
+            typed = Taken.quantity("stroke-sag", units.parse("14 mm", "length"), "length", posture="seated")
+            readings.take(doing, job, "as-found", typed)
+    else:
+        shock = job.bike.units.get(kind="shock")  # type: ignore[union-attr]
+        shock.tables["shock"]["sag"] = "14 mm"
+        shock.save()
+    job.refresh_from_db()
+    return job
+
+
+def test_the_page_says_what_is_known_behind_and_which_reading_settles_it(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = outside_job(cast)
+    page = technician_in.get(path(job), ASKED).content.decode()
+    said = plain(page)
+    asked = {"change.shock": {"pressure": "146 psi", "spacers": 2}}
+    worked, draws = planner.plan_and_draws(core.bench(job, asked), draws=20_000)
+    assert draws is not None and worked.bounds is not None
+    system = preferences.system()
+    firm = open_to.end_behind(worked.bounds, system)
+    assert firm is not None and plain(f"{firm.what} {firm.between} {firm.helps}") in said
+    unit = job.unit
+    assert unit is not None and f'href="/book/units/{unit.pk}/change/#id_shock-air-bore">Write it down' in page
+    both = bands.behind(draws)
+    assert both is not None and "Force at the wheel along the rear wheel’s travel, as bands" in said
+    end = worked.bounds.of[("after", "rear", "wheel_end_force_n")]
+    assert both[1].low95_n[-1] == pytest.approx(end.low95, rel=0.05)  # of a thousand of the draws
+    assert both[1].high95_n[-1] == pytest.approx(end.high95, rel=0.05)
+    for keep in open_to.keeps_behind(draws.said, "psi", None):
+        assert plain(f"{keep.words} {keep.median} {keep.low} {keep.high}") in said, keep
+    assert "Compression ratio of the shock’s main chamber 1.9 to 4.5" in said and "a syringe, can off" in said
+    assert "The values of these pictures" in said and "Wheel rate along" not in said and "Leverage ratio along" in said
+    assert re.search(r"Bottom-out force at the (shock|rear wheel), N", said) is None, (
+        "no one figure of what is not known"
+    )
+    assert "4 · In front, slow force , as bands" in said.replace("force,", "force ,"), (
+        "its pressure is read on a gauge too"
+    )
+    assert 'id="keeps"' in page and "with two volume spacers" in said
+
+
+def test_a_fork_and_a_shock_that_are_both_drawn_stand_beside_each_other(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = outside_job(cast, without=("fork.air.bore", "fork.air.positive_volume", "fork.air.negative_volume"))
+    fork = job.bike.units.get(kind="fork")  # type: ignore[union-attr]
+    fork.tables["fork"]["stanchion"] = "36 mm"
+    fork.save()
+    said = plain(technician_in.get(path(job), ASKED).content.decode())
+    assert "In front, slow force, as bands" in said and "at the wheel, as bands" in said
+    assert "typical, of the shock" in said and "typical, not known here" in said and "forks and shocks" in said
+    assert "How firm the end is: not known yet" in said and "How firm the end of the shock is: not known yet" in said
+
+
+def test_the_frozen_plan_and_the_sheet_carry_the_limits(technician_in: Client, cast: people.Cast) -> None:
+    job = outside_job(cast)
+    assert use(technician_in, job, {**ASKED, "shock_pressure": "150"}).status_code == 303
+    frozen = FrozenPlan.objects.get()
+    assert core.recompute(frozen).holds
+    bounds = core.told_frozen(frozen).bounds
+    assert bounds is not None and bounds.answers["rear-keep-sag"].low95 < bounds.answers["rear-keep-sag"].high95
+    same = open_to.sag_is_kept(
+        bounds, units.to_si(150, "psi", "pressure"), "psi", "rear-keep-sag"
+    ) or open_to.for_same_sag(bounds, "psi", "rear-keep-sag")
+    assert same and plain(same) in plain(frozen.sentence), frozen.sentence
+    card = words_of(technician_in.get(f"/jobs/{job.number}/"))
+    assert plain(frozen.sentence) in plain(card) and "How firm the end of the shock is: not known yet. Between" in card
+    sheet, _ = sheet_of(job)
+    assert plain(frozen.sentence) in plain(sheet.changed), sheet.changed
+    assert "How firm the end of the shock is: not known yet. Between" in plain(sheet.changed)
+    assert "○ Typical, not measured here: the bore of the shock’s can" in plain(sheet.changed)
+    assert (
+        sheet.force is not None and sheet.force.name == "Slow force behind, as bands." and "shocks" in sheet.force.alt
+    )
+
+
+def test_a_wound_coil_with_an_uncertainty_is_kept_by_a_rate_with_its_limits(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    coil = {"rate": "70 ± 2 N/mm", "preload": "1 mm", "bind": "62 mm"}
+    job = full_suspension(cast.technician, shock={"sag": "15 mm"}, shock_coil=coil)
+    page = technician_in.get(path(job), {"shock_rate": "75"}).content.decode()
+    said = plain(page)
+    assert "same sag" in said and re.search(r"same sag 7\d\.\d N/mm 6\d\.\d N/mm 7\d\.\d N/mm", said), said[
+        said.index("What to set behind") :
+    ][:500]
