@@ -105,6 +105,8 @@ def shelf() -> Iterator[str]:
         yield f"| `gives` | `{parts.GIVES[kind]}` | {limits(key)} |  | of `{kind}`: {key.says}; needed |"
     bead = model.keys(parts.Tyre)["bore"][1]
     yield f'| `bore` | `"622 mm"` | {limits(bead)} |  | of `tyre`: {bead.says} |'
+    bind = model.keys(parts.CoilSpring)["bind"][1]
+    yield f"| `bind` | `{parts.SAMPLES['bind']}` | {limits(bind)} |  | of `coil`: {bind.says} |"
     yield ""
 
 

@@ -10,7 +10,7 @@ names every key; `plan` alone computes what it can and warns of the rest. The co
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
@@ -294,15 +294,19 @@ def options(
     *,
     limit: int | None = None,
     family: str | None = None,
+    rear_family: str | None = None,
+    end: Literal["front", "rear", "both"] | None = None,
+    wanted: Mapping[str, float] | None = None,
     offsets_m: Sequence[float] = (),
     gauge_step_pa: float = PSI_PA,
 ) -> Options:
     """What to fit and set so that the bike sits and springs as it did, with what `[change]` asks for; the nearest first.
 
-    What `[change]` does not name may change: travel, volume spacers, tyres, pressure, by the parts of the file's `[[shelf]]` or
-    those given; `offsets_m` are tried too. Options that break a limit are counted in `excluded`; those left are the ones
+    What `[change]` does not name may change: travel, volume spacers, tyres, pressure, behind the shock's stroke, spacers, coil,
+    preload and pressure, by the parts of the file's `[[shelf]]` or those given; `end` says at which end, None at those that
+    `[change]` or `wanted` names. With `wanted` (the keywords of `target`) the nearest to that comes first. `offsets_m` are tried too. Options that break a limit are counted in `excluded`; those left are the ones
     that no other beats in stance at sag, spring curve, cost and waiting time. `neutral` has the fork length and the travel
-    that keep head angle, trail or bottom bracket. `gauge_step_pa` is what the gauge can show, `family` the fork's own.
+    that keep head angle, trail or bottom bracket. `gauge_step_pa` is what the gauge can show, `family` and `rear_family` are fork's and shock's own.
     Raises FaultsFound where the spring or the load lacks a key; ValueError for a limit below one.
 
     >>> import topout
@@ -314,7 +318,11 @@ def options(
     0.13
     """
     from topout.planner.options import answer
+    from topout.planner.wanted import Wanted
 
     if limit is not None and limit < 1:
         raise ValueError("one option is the least that can be asked for")
-    return answer.options(bench, shelf, limit=limit, family=family, offsets_m=offsets_m, gauge_mark_pa=gauge_step_pa)
+    return answer.options(
+        bench, shelf, limit=limit, family=family, rear_family=rear_family, end=end, wanted=Wanted(**(wanted or {})),
+        offsets_m=offsets_m, gauge_mark_pa=gauge_step_pa,
+    )  # fmt: skip

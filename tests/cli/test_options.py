@@ -16,7 +16,7 @@ from topout.__main__ import main
 BIKE = str(topout.examples()["parts-on-the-shelf"])
 KEYS = {
     "travel_m", "spacers", "offset_m", "tyre_height_m", "rear_tyre_height_m", "rate_n_per_m", "keep", "pressure_pa", "pressure_set_pa",
-    "difference", "part", "lacks", "cost", "waiting_days", "stance", "curve", "alike", "given_up",
+    "difference", "part", "lacks", "cost", "waiting_days", "stance", "curve", "alike", "given_up", "rear", "miss",
 }  # fmt: skip
 
 
@@ -29,7 +29,7 @@ def said(capsys: pytest.CaptureFixture[str], *words: str) -> str:
 
 def test_the_json_has_the_keys_that_others_rely_on(capsys: pytest.CaptureFixture[str]) -> None:
     answer: Any = json.loads(said(capsys, "options", BIKE, "--json", "--limit", "5"))
-    assert set(answer) == {"options", "excluded", "neutral", "tried", "not_looked_at", "drawn"}
+    assert set(answer) == {"options", "excluded", "neutral", "tried", "not_looked_at", "drawn", "ends"}
     assert len(answer["options"]) == 5 and all(set(each) == KEYS for each in answer["options"])
     first = answer["options"][0]
     assert first["difference"]["geometry"]["sagged"]["head_angle_deg"] == pytest.approx(0.603, abs=1e-3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from hypothesis import strategies as st
 
@@ -29,10 +30,17 @@ def drawn(bench: BenchFile = BENCH) -> BenchFile:
 
 
 _COSTS = st.none() | st.integers(0, 300).map(float)
-_COMMON = {
-    "on_hand": st.integers(0, 4), "cost": _COSTS, "waiting_days": st.none() | st.integers(0, 20),
-    "family": st.sampled_from([None, "Corrie 36", "Fell 34"]),
-}  # fmt: skip
+
+
+def common() -> dict[str, st.SearchStrategy[Any]]:
+    """What every part has."""
+    return {
+        "on_hand": st.integers(0, 4), "cost": _COSTS, "waiting_days": st.none() | st.integers(0, 20),
+        "family": st.sampled_from([None, "Corrie 36", "Fell 34"]),
+    }  # fmt: skip
+
+
+_COMMON = common()
 SHAFTS = st.builds(
     AirShaft, kind=st.just("air shaft"), gives_m=st.integers(8, 20).map(lambda n: n / 100),
     bore_m=st.sampled_from([None, 0.0346, 0.032]), **_COMMON,

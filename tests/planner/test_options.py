@@ -25,6 +25,7 @@ from topout.planner.design import Changes, Design
 from topout.planner.options import broken, choices, front, states
 from topout.planner.options import search as searching
 from topout.planner.options.answer import options
+from topout.planner.options.ends import Ends
 from topout.planner.plan import plan
 from topout.units import PSI_PA
 
@@ -128,11 +129,11 @@ def _beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 @given(shelf=shelves(200))
 def test_nothing_on_the_front_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
-    found = searching.search(BENCH, shelf, family="Corrie 36")
+    found = searching.search(BENCH, shelf, ends=Ends(family="Corrie 36"))
     every = front.empty()
     for first in range(0, len(found.ways), 500):
         numbers = np.arange(first, min(first + 500, len(found.ways)))
-        some, _, _ = searching.chunk(found.ways, found.world, found.was, numbers, PSI_PA)
+        some, _, _ = searching.chunk(found.question, numbers)
         every = every.beside(some)
     points, best = (np.stack((r.stance, r.curve, r.cost, r.days), axis=1) for r in (every, found.front))
     for point in best:
@@ -182,7 +183,7 @@ def test_a_bore_a_family_and_a_count_that_speak_against_a_part() -> None:
         replace(shaft, bore_m=0.0350), replace(shaft, bore_m=0.0347), replace(shaft, family="fell 34", bore_m=0.0346),
         replace(shaft, on_hand=0), replace(shaft, family="CORRIE 36"),
     )  # fmt: skip
-    found = choices.of_bench(BENCH, shelf, "Corrie 36")
+    found = choices.of_bench(BENCH, shelf, Ends(family="Corrie 36"))
     assert found.left_out == {choices.MISFIT: 2, choices.NONE_THERE: 1}
     assert [used.number for each in found.travels for used in each.used] == [1]  # the other one does no more
 

@@ -276,6 +276,14 @@ def needs_behind(bench: model.BenchFile) -> tuple[str, ...]:
     return tuple("shock.coil" if coil and path == "shock.air" else path for path in NEEDS["curve of the shock"])
 
 
+def unlevered(bench: model.BenchFile) -> list[Fault]:
+    """The leverage, where a rear shock has none; nothing of the wheel follows from it then."""
+    shock = bench.shock
+    if shock is None or shock.leverage or shock.leverage_stroke:
+        return []
+    return [lacks(("shock", "leverage"), "to know the rear wheel’s travel")]
+
+
 def lacks_behind(bench: model.BenchFile) -> list[Fault]:
     """The keys without which nobody knows where a rear shock rests; none without a shock, or where its sag was found.
 
@@ -285,13 +293,11 @@ def lacks_behind(bench: model.BenchFile) -> list[Fault]:
     shock = bench.shock
     if shock is None or (bench.rear_wheel is not None and bench.rear_wheel.sag_m is not None):
         return []
-    lacks = []
-    if not (shock.leverage or shock.leverage_stroke):
-        lacks.append(_lacks(("shock", "leverage"), "to know the rear wheel’s travel"))
+    found = unlevered(bench)
     if shock.sag_m is None and (missing(bench, *needs_behind(bench)) or not _weighed(bench)):
         because = "in mm of stroke, where the shock’s spring or the weight on it is not described"
-        lacks.append(_lacks(("shock", "sag"), because))
-    return lacks
+        found.append(lacks(("shock", "sag"), because))
+    return found
 
 
 def _weighed(bench: model.BenchFile) -> bool:
@@ -331,9 +337,9 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
     kind: type = type(table)
     for word, attribute in _needed(kind):
         if getattr(table, attribute) is None:
-            yield _lacks((*words, word))
+            yield lacks((*words, word))
     for needed, because in calls_for.keys(bench, table):
-        yield _lacks((*words, *needed.split(".")), because)
+        yield lacks((*words, *needed.split(".")), because)
     if isinstance(table, model.Change) and table.by == "chassis" and table.air is None and not calls_for.on_coil(bench):
         yield Fault(
             location="[change.air]",
@@ -363,6 +369,7 @@ def _table_type(words: Path) -> type:
     return table
 
 
-def _lacks(path: Path, because: str = "") -> Fault:
+def lacks(path: Path, because: str = "") -> Fault:
+    """The finding that a key is missing, with how it is written."""
     reason = f"missing, needed {because}" if because else "missing"
     return Fault(location=say.place(path), message=f"{reason}; as in {samples.sample(path)}.", key=".".join(path))

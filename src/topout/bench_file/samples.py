@@ -71,7 +71,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
         "offset": '"44 mm"', "fork_length": '"536 mm"',
     },
     "change.shock": {
-        "stroke": '"52.5 mm"', "spacers": "2", "pressure": '"140 psi"', "rate": '"75 N/mm"', "preload": '"2 mm"', "bind": '"65 mm"',
+        "stroke": '"52.5 mm"', "spacers": "2", "spacer_volume": '"6 ml"', "pressure": '"140 psi"', "rate": '"75 N/mm"', "preload": '"2 mm"', "bind": '"65 mm"',
     },
     "change.front_wheel": _WHEEL,
     "change.rear_wheel": _WHEEL,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from argparse import Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -215,16 +215,15 @@ def _replied(given: Given, result: Any, asked: Namespace) -> str:
 
 
 def _target(bench: BenchFile, asked: Namespace) -> Targets:
-    wanted = {
-        "end_force_n": asked.end_force, "end_force_more_n": asked.end_force_change, "head_angle_rad": asked.head_angle,
-        "trail_m": asked.trail, "bb_height_m": asked.bb_height,
-    }  # fmt: skip
-    if asked.sag is not None:
-        wanted[asked.sag[0]] = asked.sag[1]
-    if asked.rear_sag is not None:
-        name = {"sag_m": "rear_sag_m", "sag_share": "rear_share"}[asked.rear_sag[0]]
-        wanted[name] = asked.rear_sag[1]
-    return api.target(bench, **wanted)
+    from topout.planner.wanted_words import WORDS
+
+    found = [getattr(asked, name.replace("-", "_")) for name in WORDS]
+    return api.target(bench, **_together(each for each in found if each is not None))
+
+
+def _together(wanted: Iterable[dict[str, float]]) -> dict[str, float]:
+    """Everything that is wanted, by the attributes of `Wanted`."""
+    return {key: value for each in wanted for key, value in each.items()}
 
 
 def _landing(bench: BenchFile, asked: Namespace) -> Landing:
@@ -244,6 +243,9 @@ def _options(bench: BenchFile, asked: Namespace) -> Options:
         bench,
         limit=asked.limit,
         family=asked.family,
+        rear_family=asked.rear_family,
+        end=asked.end,
+        wanted=_together(asked.target),
         offsets_m=asked.offset,
         gauge_step_pa=_gauge_step_pa(asked),
     )

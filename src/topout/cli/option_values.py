@@ -57,14 +57,28 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
-def sag(text: str) -> tuple[str, float]:
-    """A sag as share of the travel or as a length."""
-    if text.strip().endswith("%"):
-        try:
-            percent = float(text.strip()[:-1])
-        except ValueError:
-            percent = 0.0
-        if not 1.0 <= percent <= 90.0:
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": a share of the travel is 1 to 90 %.')
-        return "sag_share", percent / 100.0
-    return "sag_m", quantity("length", "mm", 1, 300, "a sag")(text)
+def wanted(name: str) -> Callable[[str], dict[str, float]]:
+    """A reader for something that is wanted: the attribute of `Wanted` and its value."""
+
+    def read(text: str) -> dict[str, float]:
+        from topout.planner import wanted_words
+
+        return _read(lambda: wanted_words.read(wanted_words.WORDS[name], text), text)
+
+    return read
+
+
+def named_wanted(text: str) -> dict[str, float]:
+    """The same, named in front of its value: "rear sag 30 %"."""
+    from topout.planner import wanted_words
+
+    return _read(lambda: wanted_words.read_named(text), text)
+
+
+def _read(what: Callable[[], dict[str, float]], text: str) -> dict[str, float]:
+    from topout.planner import wanted_words
+
+    try:
+        return what()
+    except wanted_words.WrongWord as fault:
+        raise argparse.ArgumentTypeError(f'"{shown(text)}": {fault}') from None

@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Iterable, Sequence
 
-from topout.cli.option_values import one_of, quantity, sag, shown, whole
+from topout.cli.option_values import named_wanted, one_of, quantity, shown, wanted, whole
 
 TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
 if TYPE_CHECKING:
@@ -51,15 +51,6 @@ MAX_POINTS: Final = 100_000
 MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
 MAX_CLICKS: Final = 60
-TARGETS: Final = (
-    "sag",
-    "end_force",
-    "end_force_change",
-    "rear_sag",
-    "head_angle",
-    "trail",
-    "bb_height",
-)  # what may be asked for
 MAX_OPTIONS: Final = 10_000
 USUAL_OPTIONS: Final = 10
 DRAWS: Final = {
@@ -199,45 +190,11 @@ def _of_inflate(own: argparse.ArgumentParser) -> None:
 
 
 def _of_target(own: argparse.ArgumentParser) -> None:
-    own.add_argument(
-        "--sag", type=sag, metavar="SAG", help='the sag wanted, a share of the travel or a length: "20%%", "30 mm"'
-    )
-    own.add_argument(
-        "--end-force",
-        type=quantity("force", "N", 1, 50_000, "a force"),
-        metavar="FORCE",
-        help='the force wanted at the end of the travel, "1800 N"',
-    )
-    own.add_argument(
-        "--end-force-change",
-        type=quantity("force", "N", -50_000, 50_000, "a change of force"),
-        metavar="FORCE",
-        help="the same against the bike as it is; a lesser one is written --end-force-change=-52N",
-    )
-    own.add_argument(
-        "--rear-sag",
-        type=sag,
-        metavar="SAG",
-        help='the sag wanted at the shock, a share of its stroke or a length of it: "30%%", "16 mm"',
-    )
-    own.add_argument(
-        "--head-angle",
-        type=quantity("angle", "deg", 45, 90, "a head angle"),
-        metavar="ANGLE",
-        help='the head angle wanted at full extension, "65 deg": which fork length gives it',
-    )
-    own.add_argument(
-        "--trail",
-        type=quantity("length", "mm", 0, 300, "a trail"),
-        metavar="LENGTH",
-        help='the trail wanted, likewise, "115 mm"',
-    )
-    own.add_argument(
-        "--bb-height",
-        type=quantity("length", "mm", 150, 500, "a bottom bracket height"),
-        metavar="LENGTH",
-        help='the height of the bottom bracket wanted, likewise, "340 mm"',
-    )
+    from topout.planner.wanted_words import WORDS
+
+    for word in WORDS.values():
+        text = word.help.replace("%", "%%")
+        own.add_argument(f"--{word.name}", type=wanted(word.name), metavar=word.metavar, help=text)
 
 
 def _of_ride(own: argparse.ArgumentParser) -> None:
@@ -281,9 +238,10 @@ def _gauge(own: argparse.ArgumentParser) -> None:
 
 def _of_options(own: argparse.ArgumentParser) -> None:
     own.description = (
-        "Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, "
-        "tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of "
-        "the rest those stand that no other beats in stance, spring, cost and days."
+        "Prints what to fit and set so that the bike sits and springs as it did, or as --target wants it, with what [change] asks "
+        "for: travel, spacers, tyres and pressure that it does not name may change, behind stroke, spacers, coil and pressure, by "
+        "the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, "
+        "spring, cost and days."
     )
     own.add_argument(
         "--limit",
@@ -301,6 +259,22 @@ def _of_options(own: argparse.ArgumentParser) -> None:
         help='an offset to try too, "51 mm"; may be repeated',
     )
     own.add_argument("--family", metavar="NAME", help="the fork's family: parts of another are left out")
+    own.add_argument("--rear-family", metavar="NAME", help="the shock's family, likewise")
+    own.add_argument(
+        "--end",
+        type=one_of(("front", "rear", "both")),
+        metavar="END",
+        help="front, rear or both (default: what [change] or --target names, else the fork where there is one)",
+    )
+    own.add_argument(
+        "--target",
+        type=named_wanted,
+        metavar="WANTED",
+        action="append",
+        default=[],
+        help='near to this in place of how it is: "sag 20%%", "rear sag 30%%", "head angle 64 deg", by the names of topout target; '
+        "may be repeated",
+    )
     _gauge(own)
 
 
@@ -376,14 +350,21 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         raise WrongWord(f"the shell is missing: one of {', '.join(SHELLS)}.")
     if result.command in ANSWERING:
         _judge_files(result)
-    if result.command == "target" and all(getattr(result, name) is None for name in TARGETS):
-        named = ", ".join(f"--{name.replace('_', '-')}" for name in TARGETS)
-        raise WrongWord(f"what is asked for is missing: one of {named}.")
+    if result.command == "target":
+        _judge_target(result)
     if result.command == "rebound" and result.of is not None and (result.clicks is None or result.clicks > result.of):
         raise WrongWord("--of: the clicks in all stand beside --clicks, and are no fewer.")
     if result.command == "check-procedure" and result.file is None:
         raise WrongWord("the procedure is missing: topout check-procedure FILE.")
     return result
+
+
+def _judge_target(asked: argparse.Namespace) -> None:
+    """Something is asked for."""
+    from topout.planner.wanted_words import WORDS
+
+    if all(getattr(asked, name.replace("-", "_")) is None for name in WORDS):
+        raise WrongWord(f"what is asked for is missing: one of {', '.join(f'--{name}' for name in WORDS)}.")
 
 
 def _judge_files(asked: argparse.Namespace) -> None:

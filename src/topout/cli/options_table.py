@@ -6,24 +6,27 @@ Every word and figure is the planner's; here they are only laid out.
 from __future__ import annotations
 
 from topout.cli.page import Page
-from topout.planner.facts import NONE, percent
+from topout.planner.facts import NONE, Fact, percent
 from topout.planner.options import words
 from topout.planner.options.option import Option, Options
 from topout.units import System, digits
 
-HEAD = ("way", "head angle", "trail", "bracket", "sag", "end", "cost", "days")
+def head(of: Options) -> tuple[str, ...]:
+    """What each column holds."""
+    front = ("sag", "end") if of.ends.front else ()
+    behind = ("sag behind", "end behind") if of.ends.rear else ()
+    return ("way", "head angle", "trail", "bracket", *front, *behind, "cost", "days")
 
 
 def options(of: Options, system: System) -> str:
     """The answer first, then the ways, then what is below the line."""
     page = Page(system)
     page.say(words.answer(of, system))
-    if of.draws:
-        page.say(f"Drawn {of.draws} times, the figures are the middles: what nobody knows of this fork stays open.")
+    page.say(*words.leans_on(of))
     if of.options:
         page.table(
             "Change at sag, nearest first; cost and days of the shelf’s parts",
-            HEAD,
+            head(of),
             [row(each, system) for each in of.options],
         )
         page.say(*(line(each, system) for each in of.options))
@@ -47,20 +50,26 @@ def options(of: Options, system: System) -> str:
 def row(option: Option, system: System) -> tuple[str, ...]:
     """One way: its number, name and setting, and the figures."""
     facts = {name: each.in_system(system) for name, each in option.facts.items()}
-    end = percent(facts["end_force"])
+    ends = [pair for pair in (("sag_share", "end_force"), ("rear_share", "rear_end_force")) if pair[0] in facts]
+    both = option.front and option.rear is not None  # then the figures leave no room for names: those stand below
     return (
-        f"{option.number}. {words.fits(option, system)}",
+        str(option.number) if both else f"{option.number}. {words.fits(option, system)}",
         *(facts[name].says("change", second=system.beside) for name in ("head_angle", "trail", "bb_height")),
-        facts["sag_share"].says("after"),
-        NONE if end is None else f"{digits(end, 0, signed=True)} %",
+        *(said for share, force in ends for said in (facts[share].says("after"), _percent(facts[force]))),
         NONE if option.cost is None else digits(option.cost, 0 if option.cost == round(option.cost) else 2),
         NONE if option.waiting_days is None else digits(option.waiting_days, 0),
     )
+
+
+def _percent(force: Fact) -> str:
+    end = percent(force)
+    return NONE if end is None else f"{digits(end, 0, signed=True)} %"
 
 
 def line(option: Option, system: System) -> str:
     """What is set for one way and what it gives up."""
     set_to = words.sets(option, system)
     keeps = words.keeps(option)
-    pieces = [f"{option.number}. {set_to}: {keeps}." if set_to else f"{option.number}."]
+    fits = f"{words.fits(option, system)}; " if option.front and option.rear is not None else ""
+    pieces = [f"{option.number}. {fits}{set_to}: {keeps}." if set_to else f"{option.number}."]
     return " ".join([*pieces, words.given_up(option, system), words.told_apart(option)]).rstrip()

@@ -74,6 +74,7 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
 _LANDS: Final = {
     "change.travel": "fork.travel", "change.pressure": "fork.air.pressure", "change.offset": "fork.offset",
     "change.fork_length": "fork.length", "change.shock.pressure": "shock.air.pressure", "change.shock.stroke": "shock.stroke",
+    "change.shock.spacer_volume": "shock.air.spacer_volume",
     "change.shock.rate": "shock.coil.rate", "change.shock.preload": "shock.coil.preload", "change.shock.bind": "shock.coil.bind",
 }  # fmt: skip
 

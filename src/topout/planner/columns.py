@@ -344,6 +344,7 @@ class ShockAsked(Columns):
 
     stroke_m: Floats
     spacers: Floats
+    spacer_volume_m3: Floats
     pressure_gauge_pa: Floats
     rate_n_per_m: Floats
     preload_m: Floats

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -84,6 +84,21 @@ def evaluate(before: Design, after: Design, load_n: Floats | None) -> RearEvalua
         {name: np.where(coils, value, np.nan) for name, value in rates.items()},
         locked,
     )
+
+
+def take(found: RearEvaluation, rows: slice) -> RearEvaluation:
+    """A part of the plans.
+
+    found [SI] (2, n) any; rows [1] (one) a slice of n → [SI] (2, m). Raises nothing. Source: none needed, bookkeeping.
+    """
+    at = (slice(None), rows)
+    named = {name: {key: each[..., rows] for key, each in getattr(found, name).items()} for name in _NAMED}
+    whole = {name: getattr(found, name)[at] for name in ("lost_m", "end_force_n", "wheel_end_force_n", "locked")}
+    rests = AtRest(*(getattr(found.rests, name)[at] for name in AtRest.__slots__))
+    return RearEvaluation(of=found.of.take(at), load_n=found.load_n[rows], rests=rests, **whole, **named)
+
+
+_NAMED: Final = ("hazard", "keep_gauge_pa", "keep_n_per_m")
 
 
 def said_end(found: RearEvaluation, row: Literal[0, 1]) -> RearEnd:

@@ -80,6 +80,7 @@ def changed(shocks: Shocks, asked: columns.ShockAsked) -> Shocks:
         air=replace(
             air,
             spacers=first_known(asked.spacers, air.spacers),
+            spacer_volume_m3=first_known(asked.spacer_volume_m3, air.spacer_volume_m3),
             pressure_gauge_pa=first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa),
         ),
         coil=changed_coil(coil, asked),

@@ -23,7 +23,9 @@ from topout.planner.fits import Fits, fits
 from topout.planner.options import neutral
 from topout.planner.options.choices import TRAVEL_STEP_M
 from topout.planner.options.neutral import Neutral
-from topout.planner.wanted import BY_PRESSURE, BY_SPACERS, StanceTarget, Target, Targets, Wanted, Way
+from topout.planner.wanted import (
+    BY_PRESSURE, BY_SPACERS, INSIDE_TRAVEL, StanceTarget, Target, Targets, Wanted, Way,
+)  # fmt: skip
 
 MOST_SPACERS: Final = 6  # are tried where the file has no limit
 
@@ -110,7 +112,7 @@ def _judge(of: Fits, wanted: Wanted) -> None:
     shortest = float(np.min(of.after.fork.travel_m))
     faults = list(target_rear.faults(of, wanted))
     if wanted.sag_m is not None and not 0.0 < wanted.sag_m < shortest:
-        faults.insert(0, Fault("--sag", "a sag lies inside the travel. Ask for less."))
+        faults.insert(0, Fault("--sag", INSIDE_TRAVEL))
     if faults:
         raise FaultsFound(faults)
 

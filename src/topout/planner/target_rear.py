@@ -14,7 +14,7 @@ from topout.physics.gas import Floats
 from topout.planner import change, keep, limits, rear
 from topout.planner.design import Design
 from topout.planner.fits import Fits
-from topout.planner.wanted import RearTarget, Wanted
+from topout.planner.wanted import INSIDE_STROKE, RearTarget, Wanted
 
 
 def faults(of: Fits, wanted: Wanted) -> Iterator[Fault]:
@@ -29,7 +29,7 @@ def faults(of: Fits, wanted: Wanted) -> Iterator[Fault]:
     if behind is None or of.loads.behind_n is None:
         yield Fault("[shock]", "is needed for a sag at the rear.")
     elif wanted.rear_sag_m is not None and not 0.0 < wanted.rear_sag_m < float(np.min(behind.chambers.travel_m)):
-        yield Fault("--rear-sag", "a sag lies inside the shock’s stroke. Ask for less.")
+        yield Fault("--rear-sag", INSIDE_STROKE)
 
 
 def targets(bench: BenchFile, of: Fits, wanted: Wanted) -> Iterator[RearTarget]:

@@ -10,6 +10,8 @@ from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
+INSIDE_TRAVEL: Final = "a sag lies inside the travel. Ask for less."
+INSIDE_STROKE: Final = "a sag lies inside the shock’s stroke. Ask for less."
 BY_PRESSURE: Final = "pressure"
 BY_SPACERS: Final = "spacers"
 BY_RATE: Final = "rate"

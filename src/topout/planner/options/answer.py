@@ -3,44 +3,59 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import fields, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final, TypeAlias
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Fork
+from topout.bench_file.model import BenchFile, Fork, Shock
 from topout.bench_file.parts import Part
 from topout.physics.gas import Floats
 from topout.planner import change as change_of
 from topout.planner import design as designs
-from topout.planner import evaluate, fitted, inputs
+from topout.planner import evaluate, fitted, inputs, rear, rear_bounds, rear_plan
 from topout.planner import plan as plans
 from topout.planner.evaluate import Evaluation
 from topout.planner.facts import FORCES_SAID_TO, Fact
-from topout.planner.options import broken, neutral, states, words
+from topout.planner.options import behind, broken, ends, near, neutral, states, words
 from topout.planner.options import search as searching
 from topout.planner.options.choices import TRAVEL_STEP_M
-from topout.planner.options.front import CURVE_STEP, STANCE_STEP
-from topout.planner.options.option import Option, Options
-from topout.planner.options.search import ASKED, Found
-from topout.planner.options.states import KEEPS
-from topout.planner.options.world import middle
+from topout.planner.options.ends import Which
+from topout.planner.options.front import CURVE_STEP, STANCE_STEP, Ranked
+from topout.planner.options.option import Option, Options, RearOption
+from topout.planner.options.search import NOTHING, Found
+from topout.planner.options.states import States
+from topout.planner.options.words import END_PERCENT
+from topout.planner.options.world import World, middle
+from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import as_json
+from topout.planner.wanted import Wanted
+from topout.uncertainty.intervals import Interval, interval
 from topout.units import PSI_PA
 
 AT_REST: Final = 1_000  # draws of a search at the terminal
 MOVING: Final = 200  # and while somebody waits for a page
+BOTH_ENDS: Final = 4  # so many fewer where each setting behind is looked at with each in front
 Gaps: TypeAlias = dict[tuple[str, ...], float]  # differences by their place in a plan's JSON
 # What an option is said by: place in a state's JSON, words, dimension, unit, decimals.
-_FACTS: Final = {
+_Fact: TypeAlias = tuple[tuple[str, ...], str, str, str, int]
+_STANCE: Final[dict[str, _Fact]] = {
     "head_angle": (("geometry", "sagged", "head_angle_deg"), "head angle", "angle", "deg", 1),
     "trail": (("geometry", "sagged", "trail_m"), "trail", "length", "mm", 0),
     "bb_height": (("geometry", "sagged", "bb_height_m"), "bottom bracket", "length", "mm", 0),
+}
+_FRONT: Final[dict[str, _Fact]] = {
     "sag": (("sag", "front", "travel_m"), "sag", "length", "mm", 0),
     "sag_share": (("sag", "front", "share"), "sag", "share", "%", 0),
     "end_force": (("end_force_n",), "bottom-out force", "force", "N", FORCES_SAID_TO),
-}  # fmt: skip
+}
+_REAR: Final[dict[str, _Fact]] = {
+    "rear_sag": (("sag", "rear", "stroke_m"), "stroke used at sag", "length", "mm", 1),
+    "rear_share": (("sag", "rear", "share_of_stroke"), "sag behind, of the stroke", "share", "%", 0),
+    "rear_travel": (("rear", "wheel_travel_m"), "travel of the rear wheel", "length", "mm", 0),
+    "rear_end_force": (("rear", "wheel_end_force_n"), "bottom-out force behind, at the wheel", "force", "N", FORCES_SAID_TO),
+}
 
 
 def options(
@@ -49,28 +64,40 @@ def options(
     *,
     limit: int | None = None,
     family: str | None = None,
+    rear_family: str | None = None,
+    end: Which | None = None,
+    wanted: Wanted = NOTHING,
     offsets_m: Sequence[float] = (),
     gauge_mark_pa: float = PSI_PA,
     travel_step_m: float = TRAVEL_STEP_M,
     draws: int = AT_REST,
 ) -> Options:
-    """What to fit and set so that the bike sits and springs as it does now, with what `[change]` asks for.
+    """What to fit and set so that the bike sits and springs as it does now, or as is wanted, with what `[change]` asks for.
 
     bench [SI] (one) as read; shelf [SI] (any) parts, None for the file's own; limit [1] (one) 1 and more, None for the
-    whole front; family [-] (one) of the fork, or None; offsets_m [m] (any) further ones to try; gauge_mark_pa [Pa] (one)
-    above 0; travel_step_m [m] (one) above 0, in which travels come; draws [1] (one) 1 and more → [SI] (one). Raises
-    FaultsFound where spring or load lacks a key. Source: bench-file.md; physics.md 12.
+    whole front; family, rear_family [-] (one) of fork and shock, or None; end [-] (one) front, rear or both, None for those that
+    the question names; wanted [SI] (one) any; offsets_m [m] (any) further ones to try; gauge_mark_pa [Pa] (one) above 0;
+    travel_step_m [m] (one) above 0, in which travels come; draws [1] (one) 1 and more → [SI] (one). Raises FaultsFound where
+    spring or load lacks a key, or what is wanted can't be. Source: bench-file.md; physics.md 12.
     """
-    found = searching.search(bench, shelf, family=family, offsets_m=offsets_m, gauge_mark_pa=gauge_mark_pa, draws=draws)
+    looked = ends.of_bench(bench, end, family, rear_family, wanted)
+    if looked.front and looked.rear:
+        draws = max(1, draws // BOTH_ENDS)
+    found = searching.search(
+        bench, shelf, ends=looked, wanted=wanted, offsets_m=offsets_m, gauge_mark_pa=gauge_mark_pa, draws=draws
+    )
     return Options(
         bench,
         tuple(_options(found, limit)),
         dict(sorted(found.excluded.items())),
         found.tried,
-        broken.not_looked_at(bench),
-        neutral.of_bench(bench, travel_step_m),
+        broken.not_looked_at(bench, looked),
+        neutral.of_bench(bench, travel_step_m) if looked.front else {},
         found.world.assumed,
         len(found.world) if found.world.uncertain else 0,
+        looked,
+        wanted,
+        found.world.forked,
     )
 
 
@@ -79,27 +106,61 @@ def _options(found: Found, limit: int | None) -> list[Option]:
     front = found.front if limit is None else found.front.take(slice(0, limit))
     if not len(front):
         return []
-    of, draws = found.world, len(found.world)
+    of, question, draws = found.world, found.question, len(found.world)
     count = len(front)
-    fitted_out = found.ways.changes(front.way, of.changes)
     which = np.tile(np.arange(draws), count)
-    set_pa = np.repeat(front.set_gauge_pa, draws)
-    true_pa = of.gauge.take(which).true_pa(set_pa)
-    changes = replace(
-        fitted_out,
-        asked=replace(fitted_out.asked, pressure_gauge_pa=true_pa),
-        air=states.without_pressure(fitted_out.air),
+    changes = found.ways.changes(front.way, of.changes)
+    after = designs.changed(of.design.take(which), changes)
+    if question.ends.rear and np.isfinite(front.rear_set_gauge_pa).all():
+        after = behind.filled(after, of.gauge.take(which).true_pa(np.repeat(front.rear_set_gauge_pa, draws)))
+    load_n = of.loads.behind_n
+    ended = rear_plan.evaluate(of.design.take(which), after, None if load_n is None else load_n[which])
+    after = rear.stood(after, None if load_n is None else load_n[which], changes.rear_wheel.sag_m)
+    at = states.settings(
+        of, question.was, after, np.arange(count), front.set_gauge_pa if question.ends.front else None
     )
-    one = of.design.take(which)
-    result = evaluate.evaluate(
-        inputs.pairs(one, designs.changed(one, changes)), of.loads.load.take(which), store_curves=False, points=None
-    )
+    if question.ends.front and has_air(of.bench):
+        true_pa = of.gauge.take(which).true_pa(np.repeat(front.set_gauge_pa, draws))
+        after = replace(after, air=replace(after.air, pressure_gauge_pa=true_pa))
+    pairs = inputs.pairs(of.design.take(which), after)
+    result = evaluate.evaluate(pairs, of.loads.load.take(which), store_curves=False, points=None)
     for name, pa in result.keep_gauge_pa.items():
         result.keep_gauge_pa[name] = of.gauge.take(which).shown_pa(pa)
-    at = states.settings(of, found.was, states.builds(of, fitted_out).after, np.arange(count), front.set_gauge_pa)
-    alike = _alike(at.stance, at.curve)
-    made = (_option(found, front, k, _of(result, k, draws, count), alike[k]) for k in range(count))
+    curve, off, share = at.curve, at.stance, np.zeros_like(at.curve)
+    ends_n = [result.end_force_n] if question.ends.front else []
+    if question.ends.rear:
+        one, two = (rear.rear(design) for design in (of.design.take(which), after))
+        assert one is not None and two is not None and ended is not None
+        share = (ended.rests.stroke_m[1] / ended.of.chambers.travel_m[1]).reshape(count, draws)
+        curve = near.of_both_ends(question.ends, at.curve, behind.curve_off(one, two).reshape(count, draws))
+        ends_n.append(ended.wheel_end_force_n)
+    if question.wanted != NOTHING:
+        off = near.miss(question.wanted, of, question.was, after, np.arange(count), at, share)
+    firmer = [(each[1] / each[0]).reshape(count, draws) for each in ends_n]
+    alike = _alike([(off, STANCE_STEP), (curve, CURVE_STEP), *((each, END_PERCENT / 100) for each in firmer)])
+    told = _Told(found, front, at, off, curve, alike)
+    made = [_option(told, k, _of(result, k, draws, count), _of_rear(of, ended, k, draws)) for k in range(count)]
     return [replace(each, given_up=words.given_up(each)) for each in made]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Told:
+    """What is said of the options of a front: their states, (n, D) how far each is off and how far its spring is."""
+
+    found: Found
+    front: Ranked
+    at: States
+    off: Floats
+    curve: Floats
+    alike: list[tuple[int, ...]]
+
+
+def has_air(bench: BenchFile) -> bool:
+    """Whether the fork stands on air after the change.
+
+    bench [SI] (one) as read → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+    """
+    return bench.fork is not None and bench.fork.air is not None and not (bench.change and bench.change.coil)
 
 
 def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation, Gaps]:
@@ -132,17 +193,35 @@ def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation,
     return medians, gaps
 
 
-def _option(found: Found, front: Any, k: int, numbers: tuple[Evaluation, Gaps], alike: tuple[int, ...]) -> Option:
+def _of_rear(of: World, ended: RearEvaluation | None, k: int, draws: int) -> dict[tuple[str, ...], Interval] | None:
+    """What the draws say of one option's rear end, by place; None where nothing was drawn or there is no shock."""
+    if ended is None or of.made is None:
+        return None
+    own = rear_plan.take(ended, slice(k * draws, (k + 1) * draws))
+    shown = {name: of.gauge.shown_pa(pa) for name, pa in own.keep_gauge_pa.items()}
+    values = rear_bounds.values(replace(own, keep_gauge_pa=shown), of.made)
+    told = {place: interval(each) for place, each in values.items()}
+    return {place: each for place, each in told.items() if each is not None}
+
+
+def _option(told: _Told, k: int, numbers: tuple[Evaluation, Gaps], said: dict[tuple[str, ...], Interval] | None) -> Option:
+    found, front = told.found, told.front
+    question, bench = found.question, found.ways.bench
     travel, spacers, *_ = chosen = found.ways.chosen(int(front.way[k]))
-    bench = found.ways.bench
-    has_air = bench.fork is not None and bench.fork.air is not None and not (bench.change and bench.change.coil)
-    set_pa = float(front.set_gauge_pa[k]) if has_air else None
-    change = found.ways.change(int(front.way[k]), set_pa)
+    on_air = has_air(bench)
+    set_pa = float(front.set_gauge_pa[k]) if on_air and question.ends.front else None
+    can = question.ends.rear and math.isfinite(front.rear_set_gauge_pa[k])
+    rear_pa = float(front.rear_set_gauge_pa[k]) if can else None
+    change = found.ways.change(int(front.way[k]), set_pa, rear_pa)
     medians, gaps = numbers
-    plan = plans.compared(replace(found.world.stands_for, change=change, shelf=(), doubts=()), False, medians)
+    gaps |= {place[1:]: each.median for place, each in (said or {}).items() if place[0] == "difference"}
+    plan = plans.compared(replace(found.world.stands_for, change=change, shelf=(), doubts=()), False, medians, said)
     difference = _with_gaps(plan.difference, gaps) if found.world.uncertain else plan.difference
-    setting = int(front.setting[k])
-    keeps = has_air and setting < ASKED and not searching.pressure_is_given(bench)
+    behind_name, front_name = (
+        names[int(n)] for names, n in zip(
+            (question.named_rear, question.named_front), divmod(int(front.setting[k]), len(question.named_front)), strict=True
+        )
+    )  # fmt: skip
     lacks = tuple(each.lacks for each in chosen if each.lacks)
     # What the shelf does not hold has no price here; where it is asked for, all options lack it alike.
     cost, days = (math.inf if lacks else float(values[k]) for values in (front.cost, front.days))
@@ -150,26 +229,45 @@ def _option(found: Found, front: Any, k: int, numbers: tuple[Evaluation, Gaps], 
     return Option(
         number=k + 1,
         travel_m=travel.value,
-        spacers=int(spacers.value) if has_air else None,
+        spacers=int(spacers.value) if on_air else None,
         offset_m=fitted.fork_offset_m(after),
         tyre_height_m=after.front_wheel.tyre_height_m if after.front_wheel else None,
         rear_tyre_height_m=after.rear_wheel.tyre_height_m if after.rear_wheel else None,
         rate_n_per_m=after.fork.coil.rate_n_per_m if after.fork and after.fork.coil else None,
-        keep=KEEPS[setting].replace("_", "-") if keeps else None,
-        pressure_gauge_pa=float(front.pressure_gauge_pa[k]) if has_air else None,
+        keep=front_name.replace("_", "-") or None,
+        pressure_gauge_pa=float(front.pressure_gauge_pa[k]) if set_pa is not None else None,
         pressure_set_gauge_pa=set_pa,
+        rear=_rear(told, k, after, behind_name, rear_pa) if question.ends.rear else None,
         parts=tuple(used for each in chosen for used in each.used),
         lacks=lacks,
         cost=None if math.isinf(cost) else cost,
         waiting_days=None if math.isinf(days) else int(days),
-        stance=float(front.stance[k]),
+        stance=float(middle(told.at.stance)[k]),
         curve=float(front.curve[k]),
-        facts=dict(_facts(as_json(plan.before), difference)),
+        miss=float(front.stance[k]) if question.wanted != NOTHING else None,
+        facts=dict(_facts(found, told.at, k, as_json(plan.before), difference)),
         difference=difference,
-        alike=alike,
+        alike=told.alike[k],
         change=change,
         plan=plan,
         fork=bench.fork or Fork(),
+        shock=bench.shock,
+        front=question.ends.front,
+    )
+
+
+def _rear(told: _Told, k: int, after: BenchFile, name: str, set_pa: float | None) -> RearOption:
+    """What an option fits and sets behind."""
+    shock = after.shock or Shock()
+    air, coil = shock.air, shock.coil
+    return RearOption(
+        stroke_m=shock.stroke_m or math.nan,
+        spacers=air.spacers if air is not None else None,
+        rate_n_per_m=coil.rate_n_per_m if coil is not None else None,
+        preload_m=coil.preload_m if coil is not None else None,
+        keep=name.replace("_", "-") or None,
+        pressure_gauge_pa=float(told.front.rear_gauge_pa[k]) if set_pa is not None else None,
+        pressure_set_gauge_pa=set_pa,
     )
 
 
@@ -181,13 +279,24 @@ def _with_gaps(difference: Any, gaps: Gaps, place: tuple[str, ...] = ()) -> Any:
     return difference if difference is None or math.isnan(value) else value
 
 
-def _facts(before: Any, difference: Any) -> Any:
+def _facts(found: Found, at: States, k: int, before: Any, difference: Any) -> Iterator[tuple[str, Fact]]:
     """What an option is said by: the bike before, and after it the difference."""
-    for name, (place, said, dimension, unit, decimals) in _FACTS.items():
+    ends = found.question.ends
+    for name, (place, said, dimension, unit, decimals) in (
+        *_STANCE.items(), *(_FRONT.items() if ends.front else ()), *(_REAR.items() if ends.rear else ()),
+    ):  # fmt: skip
         was, gap = (_at(tree, place) for tree in (before, difference))
-        if place[-1].endswith("_deg"):
+        if name in _STANCE and not found.world.forked:  # a plan says no stance at sag of a fork that nobody knows
+            key = place[-1].replace("_deg", "_rad")
+            one, two = found.question.was.sagged[key], at.sagged[key][k]
+            was, gap = _known(middle(one)), _known(middle(two - one))
+        elif place[-1].endswith("_deg"):
             was, gap = (None if each is None else math.radians(each) for each in (was, gap))
         yield name, Fact(name, said, dimension, unit, decimals, was, None if was is None or gap is None else was + gap)
+
+
+def _known(value: Any) -> float | None:
+    return float(value) if math.isfinite(value) else None
 
 
 def _at(tree: Any, place: tuple[str, ...]) -> float | None:
@@ -196,10 +305,11 @@ def _at(tree: Any, place: tuple[str, ...]) -> float | None:
     return tree if isinstance(tree, int | float) else None
 
 
-def _alike(stance: Floats, curve: Floats) -> list[tuple[int, ...]]:
+def _alike(respects: Sequence[tuple[Floats, float]]) -> list[tuple[int, ...]]:
     """For each option the numbers, from 1, of those that can't be told apart from it: by a step, and by 19 of 20 draws."""
-    same = np.ones((len(stance), len(stance)), dtype=bool)
-    for values, step in ((stance, STANCE_STEP), (curve, CURVE_STEP)):
+    count = len(respects[0][0])
+    same = np.ones((count, count), dtype=bool)
+    for values, step in respects:
         for k in range(len(values)):
             gap = values - values[k]
             low, high = np.quantile(gap, (0.025, 0.975), axis=1)

@@ -9,7 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from topout.bench_file.model import Air, BenchFile, Fork
+from topout.bench_file.model import Air, BenchFile, Fork, Shock
+from topout.bench_file.parts import CoilSpring
 from topout.physics import air_spring
 from topout.physics.gas import Bools, Floats
 from topout.planner import design as designs
@@ -18,6 +19,8 @@ from topout.planner.columns import is_word
 from topout.planner.design import Design
 from topout.planner.evaluate import Named
 from topout.planner.inputs import Bikes
+from topout.planner.options.ends import FRONT, Ends
+from topout.planner.rear import Rear
 
 MOST_SHARE: Final = 0.05  # of the draws
 OF_BUILD: Final = (
@@ -25,6 +28,9 @@ OF_BUILD: Final = (
     "port-out-of-reach", "coil-bind",
 )  # fmt: skip
 OF_SETTING: Final = ("no-pressure", "pressure-limit", "sag-range", "lost-travel")
+OF_SHOCK: Final = (
+    "no-pressure", "pressure-limit", "sag-range", "lost-travel", "hydraulic-lock", "spacer-limit", "port-out-of-reach", "coil-bind",
+)  # fmt: skip
 _ROOMS: Final = {
     "tyre-crown": "tyre_to_crown_m", "tyre-brace": "tyre_to_brace_m", "tyre-frame": "rear_tyre_to_frame_m",
 }  # fmt: skip
@@ -63,6 +69,39 @@ def of_build(bench: BenchFile, after: Design, bikes: Bikes, room: Named) -> dict
     return result
 
 
+def of_shock(bench: BenchFile, after: Design, end: Rear) -> dict[str, Bools]:
+    """What a shock breaks whatever its pressure, one code a limit.
+
+    bench [SI] (one) as read; after [SI] (n,) with shocks, their change done; end [SI] (n,) the same's rear ends → [-] (n,) by
+    code. Raises nothing. Source: the makers' limits in the file; physics.md 2.
+    """
+    of = after.shock
+    assert of is not None
+    reached = fitted.port_reached(of.air.port_position_m, of.air.port_length_m, of.unit.stroke_m)
+    air = bench.shock.air if bench.shock is not None else None
+    limit = air.pressure_limit_gauge_pa if air is not None else None
+    own_valve = is_word(of.air.negative, "negative", "separate-valve")
+    return {
+        "hydraulic-lock": air_spring.locked(end.chambers),
+        "spacer-limit": over_limit(of.air.spacers, air.spacer_limit if air is not None else None),
+        "coil-bind": of.unit.stroke_m > of.coil.bind_m * (1.0 + limits.EXACTLY),
+        "port-out-of-reach": is_word(of.air.negative, "negative", "self-equalising") & ~np.asarray(reached) & ~of.on_coil,
+        "pressure-limit": own_valve & over_limit(of.air.negative_pressure_gauge_pa, limit),
+    }
+
+
+def of_shock_setting(bench: BenchFile, set_gauge_pa: Floats, share: Floats, lost_m: Floats) -> dict[str, Bools]:
+    """What a pressure in the can breaks, one code a limit; sag is a share of the stroke.
+
+    bench [SI] (one) as read; set_gauge_pa [Pa gauge] (n, 1) as the gauge shows it, NaN on a coil; share [1] (n, D) of the
+    stroke at sag; lost_m [m] (n, D) of it → [-] (n, D) by code. Raises nothing. Source: the makers' limits in the file; common
+    practice, no source.
+    """
+    air = bench.shock.air if bench.shock is not None else None
+    limit = air.pressure_limit_gauge_pa if air is not None else None
+    return _of_pressure(limit, set_gauge_pa, share, lost_m)
+
+
 def of_setting(bench: BenchFile, set_gauge_pa: Floats, share: Floats, lost_m: Floats) -> dict[str, Bools]:
     """What a pressure breaks, one code a limit.
 
@@ -70,8 +109,11 @@ def of_setting(bench: BenchFile, set_gauge_pa: Floats, share: Floats, lost_m: Fl
     travel at sag; lost_m [m] (n, D) 0 and more → [-] (n, D) by code. Raises nothing. Source: the makers' limits in the file; common
     practice, no source.
     """
+    return _of_pressure(_of_air(bench, "pressure_limit_gauge_pa"), set_gauge_pa, share, lost_m)
+
+
+def _of_pressure(limit: float | None, set_gauge_pa: Floats, share: Floats, lost_m: Floats) -> dict[str, Bools]:
     low, high = limits.SAG_SHARE_LOW + limits.EXACTLY, limits.SAG_SHARE_HIGH - limits.EXACTLY
-    limit = _of_air(bench, "pressure_limit_gauge_pa")
     return {
         "pressure-limit": np.broadcast_to(over_limit(set_gauge_pa, limit), share.shape),
         "sag-range": ~((share > low) & (share < high)),
@@ -87,11 +129,27 @@ def often(broken: Bools) -> Bools:
     return np.asarray(broken.mean(axis=-1) > MOST_SHARE)
 
 
-def not_looked_at(bench: BenchFile) -> tuple[str, ...]:
-    """The limits that this file can't be held against, since it does not say them: codes.
+def not_looked_at(bench: BenchFile, ends: Ends = FRONT) -> tuple[str, ...]:
+    """The limits that this file can't be held against, since it does not say them: codes, those of the shock with "rear-".
 
-    bench [SI] (one) as read → [-] (any) words. Raises nothing. Source: bench-file.md.
+    bench [SI] (one) as read; ends [-] (one) that are looked at → [-] (any) words. Raises nothing. Source: bench-file.md.
     """
+    return (*(_not_in_front(bench) if ends.front else ()), *(_not_behind(bench) if ends.rear else ()))
+
+
+def _not_behind(bench: BenchFile) -> tuple[str, ...]:
+    shock = bench.shock or Shock()
+    air, coil = shock.air, shock.coil
+    others = any(isinstance(part, CoilSpring) and part.bind_m is None for part in bench.shelf)
+    known = {
+        "rear-coil-bind": coil is None or (coil.bind_m is not None and not others),
+        "rear-pressure-limit": air is None or coil is not None or air.pressure_limit_gauge_pa is not None,
+        "rear-spacer-limit": air is None or coil is not None or air.spacer_limit is not None,
+    }
+    return tuple(code for code, is_known in known.items() if not is_known)
+
+
+def _not_in_front(bench: BenchFile) -> tuple[str, ...]:
     fork, frame = bench.fork or Fork(), bench.frame
     known = {
         "coil-bind": fork.coil is None or fork.coil.bind_m is not None,

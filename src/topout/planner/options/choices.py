@@ -1,7 +1,8 @@
 """What may be fitted, dimension by dimension: the bike as it is, what is asked for, and the parts of the shelf that fit.
 
-A part is left out only where something known speaks against it: another bore, another family, another bead seat, none
-there and none to be had. What `[change]` names is no question any more: it is the one choice of its dimension.
+A part is left out only where something known speaks against it: another bore, another family, another bead seat, another
+end, none there and none to be had. What `[change]` names is no question any more: it is the one choice of its dimension, and
+so is everything of an end that is not looked at.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from topout.bench_file.model import BenchFile, Change, Fork, Wheel
-from topout.bench_file.parts import AirShaft, CoilSpring, Part, Tyre, VolumeSpacer
+from topout.bench_file.model import Air, BenchFile, Change, Coil, Fork, Wheel
+from topout.bench_file.parts import AirShaft, CoilSpring, Part, StrokeReducer, Tyre, VolumeSpacer
+from topout.planner.options.ends import FRONT, Ends
 
 TRAVEL_STEP_M: Final = 0.010  # shafts come in such steps (trade practice, no source)
 STEPS_EITHER_WAY: Final = 3
@@ -25,7 +27,8 @@ SAME_M: Final = 0.0005  # of travels and tyre heights: as good as equal on a rul
 MISFIT: Final = "part-does-not-fit"
 NONE_THERE: Final = "part-not-on-hand"
 
-Lacks = Literal["", "shaft", "spacer", "offset"]
+Lacks = Literal["", "shaft", "spacer", "offset", "shock-spacer", "reducer"]
+Fitting = list[tuple[int, Part]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,7 @@ class Choice:
     days: float = 0.0
     lacks: Lacks = ""
     volume_m3: float = math.nan  # of one spacer, where others than those fitted are among them
+    bind_m: float = math.nan  # of a coil from the shelf: pressed in so far from its free length its coils touch
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +64,17 @@ class Choices:
     front_tyres: tuple[Choice, ...]
     rear_tyres: tuple[Choice, ...]
     springs: tuple[Choice, ...]  # of a fork on a coil
+    strokes: tuple[Choice, ...]  # of the rear shock, and what follows
+    shock_spacers: tuple[Choice, ...]
+    shock_springs: tuple[Choice, ...]
+    preloads: tuple[Choice, ...]
     left_out: Counter[str]  # parts of the shelf, by why
 
     @property
     def shape(self) -> tuple[int, ...]:
         """How many choices each dimension has.
 
-        nothing → [1] (6). Raises nothing. Source: none needed, bookkeeping.
+        nothing → [1] (10). Raises nothing. Source: none needed, bookkeeping.
         """
         return tuple(len(each) for each in self.dimensions)
 
@@ -74,43 +82,59 @@ class Choices:
     def dimensions(self) -> tuple[tuple[Choice, ...], ...]:
         """The dimensions in their one order.
 
-        nothing → [SI] (6) choices each. Raises nothing. Source: none needed, bookkeeping.
+        nothing → [SI] (10) choices each. Raises nothing. Source: none needed, bookkeeping.
         """
-        return self.travels, self.spacers, self.offsets, self.front_tyres, self.rear_tyres, self.springs
+        front = (self.travels, self.spacers, self.offsets, self.front_tyres, self.rear_tyres, self.springs)
+        return (*front, self.strokes, self.shock_spacers, self.shock_springs, self.preloads)
 
 
 def of_bench(
-    bench: BenchFile, shelf: Sequence[Part], family: str | None = None, offsets_m: Iterable[float] = ()
+    bench: BenchFile, shelf: Sequence[Part], ends: Ends = FRONT, offsets_m: Iterable[float] = ()
 ) -> Choices:
-    """The choices that a bike and a shelf leave.
+    """The choices that a bike and a shelf leave at the ends that are looked at.
 
-    bench [SI] (one) as read, its fork's travel given; shelf [SI] (any) parts; family [-] (one) of the fork, or None;
+    bench [SI] (one) as read, its fork's travel given; shelf [SI] (any) parts; ends [-] (one) which, and of which family;
     offsets_m [m] (any) further ones to try → [SI] (one). Raises nothing. Source: bench-file.md; common practice, no source.
     """
+    from topout.planner.options import rear_choices
+
     left_out: Counter[str] = Counter()
-    fitting = list(usable(bench, shelf, family, left_out))
+    fitting = list(usable(bench, shelf, ends, left_out))
+    in_front = [(number, part) for number, part in fitting if ends.front and fits(bench, part, "front", ends)]
+    behind = [(number, part) for number, part in fitting if ends.rear and fits(bench, part, "rear", ends)]
+    tyres = fitting if ends.front else []
+    fork, change = bench.fork or Fork(), bench.change or Change()
     return Choices(
-        travels=tuple(_travels(bench, fitting)),
-        spacers=tuple(_spacers(bench, fitting)),
+        travels=tuple(_travels(bench, in_front, ends.front)),
+        spacers=tuple(_spacers(bench, in_front, ends.front)),
         offsets=tuple(_offsets(bench, offsets_m)),
-        front_tyres=tuple(_tyres(bench, fitting, "front")),
-        rear_tyres=tuple(_tyres(bench, fitting, "rear")),
-        springs=tuple(_springs(bench, fitting)),
+        front_tyres=tuple(_tyres(bench, tyres, "front")),
+        rear_tyres=tuple(_tyres(bench, tyres, "rear")),
+        springs=tuple(coil_choices(fork.coil, bool(change.coil), in_front)),
+        strokes=tuple(rear_choices.strokes(bench, behind, ends.rear)),
+        shock_spacers=tuple(rear_choices.spacers(bench, behind, ends.rear)),
+        shock_springs=tuple(rear_choices.springs(bench, behind)),
+        preloads=tuple(rear_choices.preloads(bench, ends.rear)),
         left_out=left_out,
     )
 
 
 def usable(
-    bench: BenchFile, shelf: Sequence[Part], family: str | None, left_out: Counter[str] | None = None
+    bench: BenchFile, shelf: Sequence[Part], ends: Ends = FRONT, left_out: Counter[str] | None = None
 ) -> Iterator[tuple[int, Part]]:
     """The parts against which nothing known speaks, with their places; the others are counted by why.
 
-    bench [SI] (one) as read; shelf [SI] (any) parts; family [-] (one) of the fork, or None; left_out [1] (any) counts by
+    A part that is for the other end alone is no part of the question, and is not counted.
+
+    bench [SI] (one) as read; shelf [SI] (any) parts; ends [-] (one) which, and of which family; left_out [1] (any) counts by
     why, or None → [SI] (any) places and parts. Raises nothing. Source: common practice, no source.
     """
     left_out = Counter() if left_out is None else left_out
     for number, part in enumerate(shelf):
-        if not _fits(bench, part, family):
+        asked = [end for end, looked in (("front", ends.front), ("rear", ends.rear)) if looked and _is_for(part, end)]
+        if not asked:
+            continue
+        if not any(fits(bench, part, end, ends) for end in asked):
             left_out[MISFIT] += 1
         elif part.on_hand == 0 and part.waiting_days is None:
             left_out[NONE_THERE] += 1
@@ -118,19 +142,46 @@ def usable(
             yield number, part
 
 
-def _fits(bench: BenchFile, part: Part, family: str | None) -> bool:
-    fork = bench.fork or Fork()
+def _is_for(part: Part, end: str) -> bool:
+    """Whether a part could be meant for an end at all; tyres are looked at with the fork, at either wheel."""
     if isinstance(part, Tyre):
-        return any(seat_fits(bench, part, end) for end in ("front", "rear"))
-    if not isinstance(part, CoilSpring if fork.coil is not None else AirShaft | VolumeSpacer):
+        return end == "front"
+    if part.end is not None and part.end != end:
         return False
-    if family and part.family and family.casefold() != part.family.casefold():
+    return not isinstance(part, AirShaft if end == "rear" else StrokeReducer)
+
+
+def fits(bench: BenchFile, part: Part, end: str, ends: Ends) -> bool:
+    """Whether nothing known speaks against a part at an end.
+
+    bench [SI] (one) as read; part [SI] (one) of the shelf; end [-] (one) front or rear; ends [-] (one) whose families →
+    [-] (one). Raises nothing. Source: common practice, no source.
+    """
+    if isinstance(part, Tyre):
+        return end == "front" and any(_tyre_fits(bench, part, wheel) for wheel in ("front", "rear"))
+    if not _is_for(part, end):
         return False
-    if part.bore_m is None or fork.air is None:
+    unit = bench.fork if end == "front" else bench.shock
+    air, coil = (None, None) if unit is None else (unit.air, unit.coil)
+    family = ends.family if end == "front" else ends.rear_family
+    if isinstance(part, StrokeReducer):
+        return unit is not None and _of_family(part, family)
+    if not isinstance(part, CoilSpring if coil is not None else AirShaft | VolumeSpacer) or not _of_family(part, family):
+        return False
+    if part.bore_m is None or air is None:
         return True
-    if fork.air.bore_m is not None:
-        return abs(part.bore_m - fork.air.bore_m) <= SAME_BORE_M
-    return fork.stanchion_m is None or part.bore_m < fork.stanchion_m
+    if air.bore_m is not None:
+        return abs(part.bore_m - air.bore_m) <= SAME_BORE_M
+    outside_m = bench.fork.stanchion_m if end == "front" and bench.fork else bench.shock.body_m if bench.shock else None
+    return outside_m is None or part.bore_m < outside_m
+
+
+def _of_family(part: Part, family: str | None) -> bool:
+    return not (family and part.family) or family.casefold() == part.family.casefold()
+
+
+def _tyre_fits(bench: BenchFile, tyre: Tyre, end: str) -> bool:
+    return tyre.end in (None, end) and seat_fits(bench, tyre, end)
 
 
 def seat_fits(bench: BenchFile, tyre: Tyre, end: str) -> bool:
@@ -154,48 +205,57 @@ def _seat_m(bench: BenchFile, end: str) -> float | None:
     return asked.bead_seat_m if asked.bead_seat_m is not None else fitted.bead_seat_m
 
 
-def _had(
+def had(
     number: int, part: Part, count: int = 1, end: Literal["", "front", "rear"] = ""
 ) -> tuple[tuple[Used], float, float] | None:
-    """So many of a part: what is used, cost and days; None where so many are neither there nor to be had."""
+    """So many of a part: what is used, cost and days; None where so many are neither there nor to be had.
+
+    number [1] (one) its place on the shelf; part [SI] (one) of it; count [1] (one) 1 and more; end [-] (one) of a tyre, else
+    nothing → [SI] (3) or None. Raises nothing. Source: none needed, bookkeeping.
+    """
     if part.on_hand < count and part.waiting_days is None:
         return None
     days = 0.0 if part.on_hand >= count else float(part.waiting_days or 0)
     return (Used(number, part, count, end),), math.inf if part.cost is None else count * part.cost, days
 
 
-def _cheapest(choices: Iterable[Choice]) -> Iterator[Choice]:
-    """Of choices that do the same, those that none of the others beats in cost and days alike."""
+def cheapest(choices: Iterable[Choice]) -> Iterator[Choice]:
+    """Of choices that do the same, those that none of the others beats in cost and days alike.
+
+    choices [SI] (any) of one dimension → [SI] (any) fewer. Raises nothing. Source: none needed, bookkeeping.
+    """
     kept: list[Choice] = []
     for each in sorted(choices, key=lambda one: (one.cost, one.days)):
-        same = [k for k in kept if abs(k.value - each.value) < 1e-9 and _equal(k.volume_m3, each.volume_m3)]
+        same = [k for k in kept if _alike(k, each)]
         if not any(k.cost <= each.cost and k.days <= each.days for k in same):
             kept.append(each)
     return iter(kept)
 
 
-def _equal(one: float, other: float) -> bool:
-    return one == other or (math.isnan(one) and math.isnan(other))
+def _alike(one: Choice, other: Choice) -> bool:
+    """Whether two choices do the same."""
+    beside = ((one.volume_m3, other.volume_m3), (one.bind_m, other.bind_m))
+    return abs(one.value - other.value) < 1e-9 and all(a == b or (math.isnan(a) and math.isnan(b)) for a, b in beside)
 
 
-def _travels(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choice]:
+def _travels(bench: BenchFile, fitting: Fitting, looked: bool) -> Iterator[Choice]:
     """The travel asked for, or every shaft of the shelf and every usual step beside the one fitted."""
     fork, change = bench.fork or Fork(), bench.change or Change()
     fitted_m = fork.travel_m or math.nan
     shafts = []
     for number, part in fitting:
         if isinstance(part, AirShaft) and part.gives_m is not None and abs(part.gives_m - fitted_m) > SAME_M:
-            had = _had(number, part)
-            assert had is not None, "a part that is neither there nor to be had was left out before"
-            shafts.append(Choice(part.gives_m, *had))
-    shafts = list(_cheapest(shafts))
+            taken = had(number, part)
+            assert taken is not None, "a part that is neither there nor to be had was left out before"
+            shafts.append(Choice(part.gives_m, *taken))
+    shafts = list(cheapest(shafts))
     if change.travel_m is not None:
         by_shaft = [each for each in shafts if abs(each.value - change.travel_m) <= SAME_M and change.by == "shaft"]
         longer = abs(change.travel_m - fitted_m) > SAME_M
         yield from by_shaft or [Choice(change.travel_m, lacks="shaft" if longer and change.by == "shaft" else "")]
         return
     yield Choice(fitted_m)
-    if change.air or change.coil:  # another spring is asked for, and its travel is then no question
+    if not looked or change.air or change.coil:  # another spring is asked for, and its travel is then no question
         return
     yield from shafts
     for k in range(-STEPS_EITHER_WAY, STEPS_EITHER_WAY + 1):
@@ -204,8 +264,8 @@ def _travels(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choi
             yield Choice(step_m, (), math.inf, math.inf, "shaft")
 
 
-def _spacers(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choice]:
-    """How many spacers: those asked for, or none to as many as may be; beyond those fitted each from the shelf."""
+def _spacers(bench: BenchFile, fitting: Fitting, looked: bool) -> Iterator[Choice]:
+    """How many spacers are in the fork: those asked for, or none to as many as may be."""
     fork, change = bench.fork or Fork(), bench.change or Change()
     air, named = fork.air, change.air or {}
     if air is None:
@@ -214,9 +274,21 @@ def _spacers(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choi
     asked = change.spacers if change.spacers is not None else named.get("spacers")
     volume_m3 = named.get("spacer_volume_m3") or air.spacer_volume_m3
     limit = named.get("spacer_limit") if named.get("spacer_limit") is not None else air.spacer_limit
-    most = limit if limit is not None else air.spacers + MORE_SPACERS
     if volume_m3 is None and fork.stanchion_m is not None and air.spacers:
         volume_m3 = math.nan  # of those fitted: drawn
+    yield from spacer_choices(air, air.spacers if not looked and asked is None else asked, volume_m3, limit, fitting)
+
+
+def spacer_choices(
+    air: Air, asked: int | None, volume_m3: float | None, limit: int | None, fitting: Fitting, lacks: Lacks = "spacer"
+) -> Iterator[Choice]:
+    """How many spacers, at either end: so many, or none to as many as may be; beyond those fitted each from the shelf.
+
+    air [SI] (one) as fitted; asked [1] (one) 0 and more, None for any; volume_m3 [m³] (one) of one of those fitted, NaN where it
+    is drawn, None where it is not known; limit [1] (one) the maker's, or None; fitting [SI] (any) parts of the shelf; lacks [-]
+    (one) what is lacking where none lies there → [SI] (any) choices. Raises nothing. Source: common practice, no source.
+    """
+    most = limit if limit is not None else air.spacers + MORE_SPACERS
     for count in range(max(most, air.spacers) + 1) if asked is None else (asked,):
         more = count - air.spacers
         if more <= 0:
@@ -225,19 +297,19 @@ def _spacers(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choi
         found = []
         for number, part in fitting:
             if isinstance(part, VolumeSpacer) and part.gives_m3 is not None:
-                had = _had(number, part, more)
-                if had is not None and not (air.spacers and volume_m3 is not None and math.isnan(volume_m3)):
+                taken = had(number, part, more)
+                if taken is not None and not (air.spacers and volume_m3 is not None and math.isnan(volume_m3)):
                     whole = air.spacers * (volume_m3 or 0.0) + more * part.gives_m3
-                    found.append(Choice(float(count), *had, volume_m3=whole / count))
-                elif had is not None:
-                    found.append(Choice(float(count), *had))
-        found = list(_cheapest(found))
+                    found.append(Choice(float(count), *taken, volume_m3=whole / count))
+                elif taken is not None:
+                    found.append(Choice(float(count), *taken))
+        found = list(cheapest(found))
         if found:
             yield from found
         elif asked is not None:
-            yield Choice(float(count), lacks="spacer")
+            yield Choice(float(count), lacks=lacks)
         elif volume_m3 is not None:
-            yield Choice(float(count), (), math.inf, math.inf, "spacer")
+            yield Choice(float(count), (), math.inf, math.inf, lacks)
 
 
 def _offsets(bench: BenchFile, offsets_m: Iterable[float]) -> Iterator[Choice]:
@@ -248,34 +320,38 @@ def _offsets(bench: BenchFile, offsets_m: Iterable[float]) -> Iterator[Choice]:
             yield Choice(offset_m, (), math.inf, math.inf, "offset")
 
 
-def _tyres(bench: BenchFile, fitting: list[tuple[int, Part]], end: Literal["front", "rear"]) -> Iterator[Choice]:
+def _tyres(bench: BenchFile, fitting: Fitting, end: Literal["front", "rear"]) -> Iterator[Choice]:
     """The tyre fitted or asked for; where none is asked for, every tyre of the shelf that sits on this wheel."""
     fitted, asked = _wheels(bench, end)
     tyres = []
     for number, part in fitting:
-        if isinstance(part, Tyre) and part.gives_m is not None and seat_fits(bench, part, end):
-            had = _had(number, part, end=end)
-            if had is not None:
-                tyres.append(Choice(part.gives_m, *had))
+        if isinstance(part, Tyre) and part.gives_m is not None and _tyre_fits(bench, part, end):
+            taken = had(number, part, end=end)
+            if taken is not None:
+                tyres.append(Choice(part.gives_m, *taken))
     if asked.tyre_height_m is not None or asked.radius_m is not None:
         same = [each for each in tyres if abs(each.value - (asked.tyre_height_m or math.nan)) <= SAME_M]
-        yield from list(_cheapest(same)) or [Choice(math.nan)]
+        yield from list(cheapest(same)) or [Choice(math.nan)]
         return
     yield Choice(math.nan)
-    yield from _cheapest(each for each in tyres if abs(each.value - (fitted.tyre_height_m or math.nan)) > SAME_M)
+    yield from cheapest(each for each in tyres if abs(each.value - (fitted.tyre_height_m or math.nan)) > SAME_M)
 
 
-def _springs(bench: BenchFile, fitting: list[tuple[int, Part]]) -> Iterator[Choice]:
-    """The coil fitted or asked for, and every other of the shelf; how far another one's coils may go nobody knows."""
-    fork, change = bench.fork or Fork(), bench.change or Change()
+def coil_choices(coil: Coil | None, asked: bool, fitting: Fitting) -> Iterator[Choice]:
+    """The coil fitted or asked for, and every other of the shelf, at either end.
+
+    coil [SI] (one) as fitted, or None; asked [-] (one) whether the change names it; fitting [SI] (any) parts of the shelf →
+    [SI] (any) choices. Raises nothing. Source: common practice, no source.
+    """
     yield Choice(math.nan)
-    if fork.coil is None or change.coil:
+    if coil is None or asked:
         return
-    fitted = fork.coil.rate_n_per_m or math.nan
+    fitted = coil.rate_n_per_m or math.nan
     found = []
     for number, part in fitting:
         if isinstance(part, CoilSpring) and part.gives_n_per_m is not None:
-            had = _had(number, part)
-            if had is not None and abs(part.gives_n_per_m - fitted) > SAME_RATE * fitted:
-                found.append(Choice(part.gives_n_per_m, *had))
-    yield from _cheapest(found)
+            taken = had(number, part)
+            if taken is not None and abs(part.gives_n_per_m - fitted) > SAME_RATE * fitted:
+                bind_m = math.nan if part.bind_m is None else part.bind_m
+                found.append(Choice(part.gives_n_per_m, *taken, bind_m=bind_m))
+    yield from cheapest(found)

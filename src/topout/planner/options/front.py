@@ -25,10 +25,13 @@ class Ranked:
     setting: Any  # which of its pressures, integers
     pressure_gauge_pa: Floats  # exact, as the gauge would show it
     set_gauge_pa: Floats  # as it can show it
+    rear_gauge_pa: Floats  # the same two of the shock, NaN where it has no pressure or is not looked at
+    rear_set_gauge_pa: Floats
     stance: Floats
     curve: Floats
     cost: Floats
     days: Floats
+    given_up_m: Floats  # of a shock's stroke, that nobody asked to give up
 
     def take(self, index: Any) -> Ranked:
         """A part of them (any numpy index).
@@ -55,11 +58,13 @@ def empty() -> Ranked:
     nothing → [SI] (0,). Raises nothing. Source: none needed, bookkeeping.
     """
     none = np.empty(0)
-    return Ranked(np.empty(0, dtype=int), np.empty(0, dtype=int), none, none, none, none, none, none)
+    return Ranked(np.empty(0, dtype=int), np.empty(0, dtype=int), none, none, none, none, none, none, none, none, none)
 
 
 def of_front(options: Ranked) -> Ranked:
     """Those that no other beats, nearest in stance first, then in curve, cost and days.
+
+    Those that give up stroke which nobody asked to give up come last: over less travel every curve lies nearer.
 
     options [SI] (n,) none of it NaN → [SI] (m,) m at most n. Raises nothing. Source: Pareto's order, derived.
     """
@@ -70,7 +75,9 @@ def of_front(options: Ranked) -> Ranked:
     kept = options.take(unbeaten(in_steps))
     exact = np.stack((kept.stance, kept.curve, kept.cost, kept.days), axis=1)
     kept = kept.take(unbeaten(exact))
-    order = np.lexsort((kept.setting, kept.way, kept.days, kept.cost, kept.curve, kept.stance))
+    order = np.lexsort(
+        (kept.setting, kept.way, kept.days, kept.cost, kept.curve, kept.stance, np.round(kept.given_up_m, 6))
+    )
     return kept.take(order)
 
 

@@ -6,11 +6,36 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from topout.bench_file.model import BenchFile, Change, Fork
+from topout.bench_file.model import BenchFile, Change, Fork, Shock
 from topout.planner.facts import Fact
 from topout.planner.options.choices import Lacks, Used
+from topout.planner.options.ends import FRONT, Ends
 from topout.planner.options.neutral import Neutral
 from topout.planner.results import Plan, as_json
+from topout.planner.wanted import Wanted
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RearOption:
+    """What an option fits and sets at the rear shock. Pressures are gauge; None is what does not apply or is not known."""
+
+    stroke_m: float
+    spacers: int | None
+    rate_n_per_m: float | None
+    preload_m: float | None
+    keep: str | None  # sag, sag-share, curve, end-force, wanted; None at the pressure asked for or fitted, and on a coil
+    pressure_gauge_pa: float | None
+    pressure_set_gauge_pa: float | None
+
+    def as_json(self) -> dict[str, Any]:
+        """The `rear` of an option.
+
+        nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
+        """
+        return {
+            "stroke_m": self.stroke_m, "spacers": self.spacers, "rate_n_per_m": self.rate_n_per_m, "preload_m": self.preload_m,
+            "keep": self.keep, "pressure_pa": self.pressure_gauge_pa, "pressure_set_pa": self.pressure_set_gauge_pa,
+        }  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,18 +52,22 @@ class Option:
     keep: str | None  # sag, sag-share, curve, end-force; None at the pressure asked for or fitted
     pressure_gauge_pa: float | None
     pressure_set_gauge_pa: float | None
+    rear: RearOption | None  # what is fitted and set behind, where that is looked at
     parts: tuple[Used, ...]
     lacks: tuple[Lacks, ...]  # what it takes that the shelf does not hold
     cost: float | None
     waiting_days: int | None
     stance: float  # how far it sits from the bike as it is: 1 is what a rider must learn again
     curve: float  # how far its spring lies from the one before, as a share of the force
+    miss: float | None  # how far it is from what is wanted, in the same measure; None where nothing is
     facts: Mapping[str, Fact]
     difference: Mapping[str, Any]  # as in a plan's JSON
     alike: tuple[int, ...]  # the options that can't be told apart from it by how they sit and spring
     change: Change
     plan: Plan
     fork: Fork  # as it is
+    shock: Shock | None
+    front: bool  # whether the fork is looked at
     given_up: str = ""  # in one sentence, in the bench's units
 
     def as_json(self) -> dict[str, Any]:
@@ -50,9 +79,10 @@ class Option:
             "travel_m": self.travel_m, "spacers": self.spacers, "offset_m": self.offset_m,
             "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "rate_n_per_m": self.rate_n_per_m, "keep": self.keep,
             "pressure_pa": self.pressure_gauge_pa, "pressure_set_pa": self.pressure_set_gauge_pa,
+            "rear": None if self.rear is None else self.rear.as_json(),
             "difference": self.difference,
             "part": [_part(each) for each in self.parts] or None, "lacks": list(self.lacks),
-            "cost": self.cost, "waiting_days": self.waiting_days, "stance": self.stance, "curve": self.curve,
+            "cost": self.cost, "waiting_days": self.waiting_days, "stance": self.stance, "curve": self.curve, "miss": self.miss,
             "alike": list(self.alike), "given_up": self.given_up,
         }  # fmt: skip
 
@@ -78,6 +108,17 @@ class Options:
     neutral: Mapping[str, Neutral]
     assumed: tuple[str, ...]  # the keys that were drawn
     draws: int
+    ends: Ends = FRONT  # that were looked at
+    wanted: Wanted = Wanted()
+    forked: bool = True  # the fork's spring is known; else it counts at full extension throughout
+
+    @property
+    def is_wanted(self) -> bool:
+        """Whether something is wanted, so that options are near to that and not to the bike as it is.
+
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return self.wanted != Wanted()
 
     @property
     def warnings(self) -> tuple[Any, ...]:
@@ -97,6 +138,7 @@ class Options:
             "excluded": dict(self.excluded),
             "neutral": {name: as_json(each) for name, each in self.neutral.items()},
             "tried": self.tried,
+            "ends": [end for end, looked in (("front", self.ends.front), ("rear", self.ends.rear)) if looked],
             "not_looked_at": list(self.not_looked_at),
             "drawn": {"draws": self.draws, "assumed": list(self.assumed)} if self.draws else None,
         }

@@ -1,6 +1,7 @@
 """States of many bikes at once, and how near each is to the bike as it is: in stance at sag, and in its spring curve.
 
-An option is compared with the bike before the change, draw by draw: what is common to both falls out.
+An option is compared with the bike before the change, draw by draw: what is common to both falls out. The rear wheel stands
+where the rear's own setting has it (`behind`).
 """
 
 from __future__ import annotations
@@ -10,50 +11,63 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.physics import air_spring
+from topout.physics import air_spring, geometry
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
+from topout.physics.geometry import AxleFrame
 from topout.physics.quadrature import gauss_legendre
 from topout.planner import columns, evaluate, inputs, limits
-from topout.planner import design as designs
-from topout.planner.design import Changes, Design
+from topout.planner.design import Design
 from topout.planner.evaluate import Named
 from topout.planner.inputs import Bikes
 from topout.planner.options.world import World
 
 TRAIL_CHANGE_M: Final = 0.008  # common practice, no source: about what a degree of head angle makes of it
-_NODES, _WEIGHTS = gauss_legendre(12)
+NODES, WEIGHTS = gauss_legendre(12)
 KEEPS: Final = ("sag_share", "sag", "curve", "end_force")  # in the order in which one pressure is called after
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Before:
-    """The bike as it is, one a draw: its stance at sag by name, its spring."""
+    """The bike as it is, one a draw: its stance at sag by name, its spring, the force at its end [N]."""
 
     sagged: Named
     fit: Chambers
     spring: air_spring.EquilibratedSpring
+    end_force_n: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class States:
-    """Settings of builds, arrays of shape (n, D): sag and lost travel [m], end force [N], how near to the bike as it is."""
+    """Settings of builds, arrays of shape (n, D): sag and lost travel [m], end force [N], how near to the bike as it is.
+
+    `sagged` and `unloaded` are the stances by name, (n, D) each.
+    """
 
     sag_m: Floats
     share: Floats
     lost_m: Floats
+    end_force_n: Floats
     stance: Floats
     curve: Floats
+    sagged: Named
+    unloaded: Named
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Builds:
-    """Ways to build at the pressure fitted or asked for: rows way by way, D draws each; keeps [Pa gauge, true] by name."""
+    """Ways to build at the pressure fitted or asked for: rows way by way, D draws each; keeps [Pa gauge, true] by name.
+
+    `stand` and `spring` are those of the bikes after their change, for the pressures of what is wanted.
+    """
 
     after: Design
     bikes: Bikes
     room: Named
     keep_gauge_pa: Named
+    end_force_n: Floats
+    stand: AxleFrame
+    spring: air_spring.EquilibratedSpring
 
 
 def before(world: World) -> Before:
@@ -63,23 +77,35 @@ def before(world: World) -> Before:
     """
     pairs = inputs.pairs(world.design, world.design)
     result = evaluate.evaluate(pairs, world.loads.load, store_curves=False, points=None)
+    sagged = {name: both[0] for name, both in _sagged(world, result, pairs).items()}
     fit = air_spring.computable(inputs.bikes(world.design).chambers)
-    return Before({name: both[0] for name, both in result.sagged.items()}, fit, air_spring.settle(fit))
+    return Before(sagged, fit, air_spring.settle(fit), result.end_force_n[0])
 
 
-def builds(world: World, changes: Changes) -> Builds:
-    """Ways to build, each on every draw, and the pressures that keep something.
+def _sagged(world: World, result: evaluate.Evaluation, pairs: Bikes) -> Named:
+    """The stances at sag; of bikes whose fork nobody knows with the fork at full extension, the rear where it rests."""
+    if world.forked:
+        return result.sagged
+    frame = geometry.axle_frame(pairs.chart, pairs.fitted)
+    stance = geometry.stance(frame, np.zeros_like(pairs.fitted.fork_length_m))
+    return {name: np.where(pairs.framed, values, np.nan) for name, values in stance.items()}
 
-    world [SI] (one) D draws; changes [SI] (n·D,) way by way → [SI] (n·D,). Raises nothing. Source: physics.md 2, 6 and 8;
-    bench-file.md.
+
+def builds(world: World, after: Design, which: Any) -> Builds:
+    """Bikes with their change done, and the pressures that keep something in front.
+
+    world [SI] (one) D draws; after [SI] (n·D,) way by way; which [1] (n·D,) the draw of each → [SI] (n·D,). Raises nothing.
+    Source: physics.md 2, 6 and 8; bench-file.md.
     """
-    which = np.tile(np.arange(len(world)), changes.asked.travel_m.size // len(world))
     one = world.design.take(which)
-    after = designs.changed(one, changes)
     pairs = inputs.pairs(one, after)
     result = evaluate.evaluate(pairs, world.loads.load.take(which), store_curves=False, points=None)
     room = {name: both[1] for name, both in result.room.items()}
-    return Builds(after, pairs.take((1, slice(None))), room, result.keep_gauge_pa)
+    bikes = pairs.take((1, slice(None)))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+        spring = air_spring.settle(air_spring.computable(bikes.chambers))
+    return Builds(after, bikes, room, result.keep_gauge_pa, result.end_force_n[1], stand, spring)
 
 
 def without_pressure(air: columns.Air) -> columns.Air:
@@ -90,22 +116,24 @@ def without_pressure(air: columns.Air) -> columns.Air:
     return replace(air, pressure_gauge_pa=np.full_like(air.pressure_gauge_pa, np.nan))
 
 
-def settings(world: World, was: Before, built: Design, rows: Any, set_gauge_pa: Floats) -> States:
+def settings(world: World, was: Before, built: Design, rows: Any, set_gauge_pa: Floats | None) -> States:
     """Builds at the pressures to set, each on every draw, beside the bike as it is.
 
     world [SI] (one) D draws; was [SI] (D,) before; built [SI] (m·D,) way by way; rows [1] (n,) way of each setting;
-    set_gauge_pa [Pa gauge] (n,) as the gauge shows it → [SI] (n, D). Raises nothing. Source: physics.md 2, 6 and 7.
+    set_gauge_pa [Pa gauge] (n,) as the gauge shows it, None to leave what is in the fork → [SI] (n, D). Raises nothing. Source: physics.md 2, 6 and 7.
     """
     draws, count = len(world), rows.size
     if count % 2:  # two settings share a pair: nothing but the last one is worked out twice
-        rows, set_gauge_pa = np.append(rows, rows[-1]), np.append(set_gauge_pa, set_gauge_pa[-1])
+        rows = np.append(rows, rows[-1])
+        set_gauge_pa = None if set_gauge_pa is None else np.append(set_gauge_pa, set_gauge_pa[-1])
     which = np.tile(np.arange(draws), rows.size)
     after = built.take((rows[:, None] * draws + np.arange(draws)).ravel())
-    true_pa = world.gauge.take(which).true_pa(np.repeat(set_gauge_pa, draws))
-    after = replace(after, air=replace(after.air, pressure_gauge_pa=true_pa))
-    half = after.take(slice(0, true_pa.size // 2)), after.take(slice(true_pa.size // 2, None))
-    pairs = inputs.pairs(*half)
-    load = world.loads.load.take(which[: true_pa.size // 2])
+    if set_gauge_pa is not None:
+        true_pa = world.gauge.take(which).true_pa(np.repeat(set_gauge_pa, draws))
+        after = replace(after, air=replace(after.air, pressure_gauge_pa=true_pa))
+    half = which.size // 2
+    pairs = inputs.pairs(after.take(slice(0, half)), after.take(slice(half, None)))
+    load = world.loads.load.take(which[:half])
     result = evaluate.evaluate(pairs, load, store_curves=False, points=None, keeps=False)
     first = was.fit, was.spring
     fit = air_spring.computable(pairs.chambers)
@@ -114,12 +142,19 @@ def settings(world: World, was: Before, built: Design, rows: Any, set_gauge_pa: 
         both: Floats = values.reshape(-1, draws)[:count]
         return both
 
+    def tables(named: Named) -> Named:
+        return {name: table(values) for name, values in named.items()}
+
+    sagged = _sagged(world, result, pairs)
     return States(
         sag_m=table(result.sag_m),
         share=table(result.sag_m.ravel() / after.fork.travel_m),
         lost_m=table(result.lost_m),
-        stance=table(stance_off({name: values.ravel() for name, values in result.sagged.items()}, was.sagged, which)),
-        curve=table(curve_off(*first, which[: true_pa.size // 2], fit)),
+        end_force_n=table(result.end_force_n),
+        stance=table(stance_off({name: values.ravel() for name, values in sagged.items()}, was.sagged, which)),
+        curve=table(curve_off(*first, which[:half], fit)),
+        sagged=tables(sagged),
+        unloaded=tables(result.unloaded),
     )
 
 
@@ -151,10 +186,10 @@ def curve_off(fit: Chambers, spring: air_spring.EquilibratedSpring, which: Any, 
     settled = air_spring.settle(after)
     shorter = np.where(one.travel_m <= after.travel_m, one.travel_m - _bumper_m(one), after.travel_m - _bumper_m(after))
     with np.errstate(invalid="ignore", divide="ignore"):
-        x = _NODES.reshape(-1, 1, 1) * shorter
+        x = NODES.reshape(-1, 1, 1) * shorter
         force_before = air_spring.force(spring.take(which), x)
         gap = air_spring.force(settled, x) - force_before
-        weights = _WEIGHTS.reshape(-1, 1, 1)
+        weights = WEIGHTS.reshape(-1, 1, 1)
         result: Floats = np.sqrt((weights * gap**2).sum(axis=0) / (weights * force_before**2).sum(axis=0))
     return result
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from topout.planner.facts import Fact, percent
 from topout.planner.limits import CODES
+from topout.planner.options.near import END_SHARE, SAG_SHARE
 from topout.planner.options.choices import MISFIT, NONE_THERE
 from topout.planner.options.option import Option, Options
 from topout.planner.sentence import number_word, pressure, spacers
@@ -15,9 +16,10 @@ from topout.units import BENCH, NO_BREAK, System
 NOTHING: Final = "Nothing that shows: it sits and springs as it did."
 MOST_GIVEN_UP: Final = 3
 END_PERCENT: Final = 3  # a bottom-out force that differs by less is the same to a rider (common practice, no source)
+TRAVEL_M: Final = 0.010  # of a wheel, that a rider must learn again (common practice, no source)
 KEEPS: Final = {
     "sag": "the same sag", "sag-share": "the same sag in %", "curve": "the same feel",
-    "end-force": "the same bottom-out force",
+    "end-force": "the same bottom-out force", "wanted": "as it is wanted",
 }  # fmt: skip
 _EXCLUDED: Final = {
     MISFIT: "Parts that do not fit: another bore, family or bead seat",
@@ -35,6 +37,14 @@ _EXCLUDED: Final = {
     "spacer-limit": "More volume spacers than the maker allows",
     "coil-bind": "The coils would touch before the end of the travel",
     "port-out-of-reach": "The piston would never reach the equalisation port",
+    "rear-no-pressure": "No pressure in the shock keeps what was to be kept",
+    "rear-pressure-limit": "Above the maker’s pressure limit of the shock",
+    "rear-sag-range": "Sag behind outside what riders use",
+    "rear-lost-travel": "The shock rests short of its length: stroke is lost",
+    "rear-hydraulic-lock": "A chamber of the shock would have no room left: it would lock",
+    "rear-spacer-limit": "More volume spacers in the shock than the maker allows",
+    "rear-coil-bind": "The shock’s coil would bind before the end of the stroke",
+    "rear-port-out-of-reach": "The shock’s piston would never reach the equalisation port",
 }  # fmt: skip
 
 
@@ -61,28 +71,69 @@ def _fitted(option: Option, system: System) -> Iterator[str]:
     if "offset" in option.lacks and option.offset_m is not None:
         yield f"fork with {system.show(option.offset_m, 'length', 'mm', trim=True)} of offset"
     had = fork.air.spacers if fork.air is not None else 0
+    at = " in the fork" if option.rear is not None else ""
     if option.spacers is not None and option.spacers != had:
-        more = option.spacers - had
-        yield f"{number_word(abs(more))} spacer{'s' if abs(more) > 1 else ''} {'more' if more > 0 else 'out'}"
-    if option.rate_n_per_m is not None and any(used.part.kind == "coil" for used in option.parts):
-        yield f"spring of {system.show(option.rate_n_per_m, 'rate', 'N/mm', trim=True)}"
+        yield _more_spacers(option.spacers - had, at)
+    coils = {used.part for used in option.parts if used.part.kind == "coil"}
+    if option.rate_n_per_m is not None and coils and option.front:
+        fitted = fork.coil.rate_n_per_m if fork.coil is not None else None
+        if fitted != option.rate_n_per_m:
+            yield f"spring of {_rate(option.rate_n_per_m, system)}{at}"
+    yield from _fitted_behind(option, system)
     for used in option.parts:
         if used.part.kind == "tyre":
             height = option.tyre_height_m if used.end == "front" else option.rear_tyre_height_m
             yield f"{used.end} tyre of {system.show(height or 0.0, 'length', 'mm', trim=True)}"
 
 
+def _fitted_behind(option: Option, system: System) -> Iterator[str]:
+    """What is fitted to the shock."""
+    rear, shock = option.rear, option.shock
+    if rear is None or shock is None:
+        return
+    at = " in the shock" if option.front else ""
+    if shock.stroke_m is not None and abs(rear.stroke_m - shock.stroke_m) > 1e-9:
+        yield f"stroke reduced to {system.show(rear.stroke_m, 'length', 'mm', decimals=1, trim=True)}"
+    if shock.air is not None and rear.spacers is not None and rear.spacers != shock.air.spacers:
+        yield _more_spacers(rear.spacers - shock.air.spacers, at)
+    if shock.coil is not None and rear.rate_n_per_m is not None and rear.rate_n_per_m != shock.coil.rate_n_per_m:
+        yield f"coil of {_rate(rear.rate_n_per_m, system)}{' behind' if option.front else ''}"
+
+
+def _more_spacers(more: int, at: str) -> str:
+    return f"{number_word(abs(more))} spacer{'s' if abs(more) > 1 else ''} {'more' if more > 0 else 'out'}{at}"
+
+
+def _rate(rate_n_per_m: float, system: System) -> str:
+    return system.show(rate_n_per_m, "rate", "N/mm", trim=True)
+
+
 def sets(option: Option, system: System = BENCH) -> str:
-    """What is set: "67 psi, two volume spacers".
+    """What is set: "67 psi, two volume spacers"; of both ends first the fork, then the shock.
 
     option [SI] (one) any; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed,
     bookkeeping.
     """
-    if option.pressure_set_gauge_pa is None or option.spacers is None:
-        rate = option.rate_n_per_m
-        return "" if rate is None else f"{system.show(rate, 'rate', 'N/mm', trim=True)} spring"
-    said = pressure(option.pressure_set_gauge_pa, system.unit("pressure", "psi"), system.beside)
-    return f"{said}, {spacers(option.spacers)}"
+    told = []
+    if option.front and (option.pressure_set_gauge_pa is None or option.spacers is None):
+        told += [] if option.rate_n_per_m is None else [f"{_rate(option.rate_n_per_m, system)} spring"]
+    elif option.front and option.spacers is not None:
+        told.append(f"{_pressure(option.pressure_set_gauge_pa, system)}, {spacers(option.spacers)}")
+    rear = option.rear
+    if rear is not None:
+        at = "shock " if option.front else ""
+        if rear.pressure_set_gauge_pa is not None and rear.spacers is not None:
+            told.append(f"{at}{_pressure(rear.pressure_set_gauge_pa, system)}, {spacers(rear.spacers)}")
+        elif rear.rate_n_per_m is not None:
+            wound = system.show(rear.preload_m or 0.0, "length", "mm", decimals=1, trim=True)
+            fitted = option.shock.coil.rate_n_per_m if option.shock is not None and option.shock.coil is not None else None
+            coil = f"{_rate(rear.rate_n_per_m, system)} coil, " if rear.rate_n_per_m == fitted else ""
+            told.append(f"{at}{coil}{wound} of preload")
+    return "; ".join(told)
+
+
+def _pressure(gauge_pa: float | None, system: System) -> str:
+    return pressure(gauge_pa or 0.0, system.unit("pressure", "psi"), system.beside)
 
 
 def given_up(option: Option, system: System = BENCH) -> str:
@@ -106,6 +157,8 @@ _LACKS: Final = {
     "shaft": "no {travel} shaft lies on the shelf",
     "spacer": "the spacers for it do not lie on the shelf",
     "offset": "another fork with {offset} of offset is needed",
+    "shock-spacer": "the spacers for the shock do not lie on the shelf",
+    "reducer": "the stroke reducer for it does not lie on the shelf",
 }  # fmt: skip
 
 
@@ -121,13 +174,13 @@ def _felt(option: Option, system: System) -> Iterator[tuple[float, str]]:
     facts: Mapping[str, Fact] = {name: each.in_system(system) for name, each in option.facts.items()}
 
     def change(name: str) -> float:
-        return (facts[name].value("change") if facts[name].both else None) or 0.0
+        return (facts[name].value("change") if name in facts and facts[name].both else None) or 0.0
 
     def si(name: str) -> float:
         fact = facts[name]
         return abs((fact.after_si or 0.0) - (fact.before_si or 0.0))
 
-    angle, bracket, trail, share = (change(name) for name in ("head_angle", "bb_height", "trail", "sag_share"))
+    angle, bracket, trail = (change(name) for name in ("head_angle", "bb_height", "trail"))
     if angle:
         yield (
             si("head_angle") / 0.01745,
@@ -140,12 +193,17 @@ def _felt(option: Option, system: System) -> Iterator[tuple[float, str]]:
         )
     if trail:
         yield si("trail") / 0.008, f"trail {facts['trail'].size()} {'longer' if trail > 0 else 'shorter'}"
-    if share:
-        now, was = (facts["sag_share"].says(which) for which in ("after", "before"))
-        yield si("sag_share") / 0.05, f"sag {now} of the travel, before {was}"
-    end = percent(facts["end_force"]) or 0
-    if abs(end) >= END_PERCENT:
-        yield abs(end) / 10, f"{abs(end)}{NO_BREAK}% {'firmer' if end > 0 else 'softer'} at the end of the travel"
+    shorter = change("rear_travel")
+    if shorter:
+        size = facts["rear_travel"].size()
+        yield si("rear_travel") / TRAVEL_M, f"{size} {'more' if shorter > 0 else 'less'} travel of the rear wheel"
+    for name, of in (("sag_share", "sag {} of the travel, before {}"), ("rear_share", "sag behind {} of the stroke, before {}")):
+        if change(name):
+            yield si(name) / SAG_SHARE, of.format(*(facts[name].says(which) for which in ("after", "before")))
+    for name, where in (("end_force", "at the end of the travel"), ("rear_end_force", "at the end of the rear’s travel")):
+        end = (percent(facts[name]) if name in facts else None) or 0
+        if abs(end) >= END_PERCENT:
+            yield abs(end) / (100 * END_SHARE), f"{abs(end)}{NO_BREAK}% {'firmer' if end > 0 else 'softer'} {where}"
 
 
 def excluded(code: str) -> str:
@@ -161,10 +219,17 @@ def not_looked_at(of: Options) -> str:
 
     of [SI] (one) an answer → [-] (one) words. Raises nothing. Source: bench-file.md.
     """
-    names = [CODES[code].lower() for code in of.not_looked_at]
+    names = [_limit(code) for code in of.not_looked_at]
     if not names:
         return ""
     return f"Not looked at, since nothing says the limit: {', '.join(names)}. Look there yourself."
+
+
+def _limit(code: str) -> str:
+    """A limit by its code: those of the shock say so."""
+    if code == "rear-coil-bind":
+        return "where the shock’s coils touch"
+    return f"{CODES[code.removeprefix('rear-')].lower()}{' of the shock' if code.startswith('rear-') else ''}"
 
 
 def answer(of: Options, system: System = BENCH) -> str:
@@ -176,7 +241,22 @@ def answer(of: Options, system: System = BENCH) -> str:
     if not of.options:
         return "Nothing that could be fitted or set keeps within the limits. What stands against it is below."
     first = of.options[0]
-    return f"Nearest to how it sits now: {fits(first, system)}, {sets(first, system)}. {given_up(first, system)}"
+    near = "Nearest to what is wanted" if of.is_wanted else "Nearest to how it sits now"
+    return f"{near}: {fits(first, system)}, {sets(first, system)}. {given_up(first, system)}"
+
+
+def leans_on(of: Options) -> Iterator[str]:
+    """What the answer leans on and the table does not show: draws, a fork that nobody knows, how near is counted.
+
+    of [SI] (one) an answer → [-] (any) sentences. Raises nothing. Source: none needed, bookkeeping.
+    """
+    unit = "fork and shock" if of.ends.front and of.ends.rear else "shock" if of.ends.rear else "fork"
+    if of.draws:
+        yield f"Drawn {of.draws} times, the figures are the middles: what nobody knows of this {unit} stays open."
+    if of.is_wanted:
+        yield "The first are nearest to what is wanted; how it sits and springs is compared with the bike as it is now."
+    if not of.forked:
+        yield "Nobody knows this fork, so it counts at full extension, now and then."
 
 
 def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str]]:
@@ -195,13 +275,22 @@ def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str
 
 
 def keeps(option: Option) -> str:
-    """What is kept by the pressure that is set, or that it stays.
+    """What is kept by the pressures that are set, or that they stay; of both ends the fork's first.
 
     option [SI] (one) any → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
-    if option.pressure_set_gauge_pa is None:
+    told = [_kept(option.keep, option.pressure_set_gauge_pa)] if option.front else []
+    if option.rear is not None:
+        coil = option.shock.coil if option.shock is not None else None
+        wound = coil is not None and option.rear.preload_m != coil.preload_m
+        told.append("wound up to that" if wound else _kept(option.rear.keep, option.rear.pressure_set_gauge_pa))
+    return told[0] if len(told) == 1 else f"in front {told[0]}, behind {told[1]}"
+
+
+def _kept(keep: str | None, set_pa: float | None) -> str:
+    if set_pa is None:
         return "wound up as it is"
-    return KEEPS[option.keep] if option.keep is not None else "the pressure as it is"
+    return KEEPS[keep] if keep is not None else "the pressure as it is"
 
 
 def told_apart(option: Option) -> str:

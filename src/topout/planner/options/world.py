@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -9,11 +10,13 @@ import numpy as np
 
 from topout.bench_file import checks
 from topout.bench_file.model import BenchFile
-from topout.errors import FaultsFound
+from topout.errors import Fault, FaultsFound
 from topout.physics.gas import Floats
-from topout.planner import bounds, drawn, load, typical
+from topout.planner import bounds, drawn, load, rear
 from topout.planner.design import Changes, Design
+from topout.planner.drawn import Drawn
 from topout.planner.far_in import Gauge
+from topout.planner.options.ends import FRONT, Ends
 
 EXACT: Final = Gauge(np.zeros(1), np.zeros(1))
 PICKED_FROM: Final = 10  # draws for each that is picked by its weight
@@ -21,7 +24,11 @@ PICKED_FROM: Final = 10  # draws for each that is picked by its weight
 
 @dataclass(frozen=True, slots=True, eq=False)
 class World:
-    """D bikes that may be the one asked about, their loads and the gauge as each has it; one bike where all is known."""
+    """D bikes that may be the one asked about, their loads and the gauge as each has it; one bike where all is known.
+
+    The rear wheel of `design` stands where it rests behind a shock. `forked` says whether the fork's spring and load are known:
+    without them the stance is that of a fork at full extension, before and after alike.
+    """
 
     bench: BenchFile
     design: Design
@@ -29,50 +36,69 @@ class World:
     loads: load.Loads
     gauge: Gauge
     assumed: tuple[str, ...]  # the keys that were drawn from usual ranges
-    uncertain: bool
     stands_for: BenchFile  # the same, what was drawn by its median
+    made: Drawn | None  # the draws that these were picked from, where something was drawn
+    forked: bool
 
     def __len__(self) -> int:
         return len(self.design)
 
+    @property
+    def uncertain(self) -> bool:
+        """Whether anything was drawn.
 
-def of_bench(bench: BenchFile, draws: int) -> World:
+        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
+        """
+        return self.made is not None
+
+
+def of_bench(bench: BenchFile, draws: int, ends: Ends = FRONT) -> World:
     """The bike, or so many draws of it, of equal weight: each stands as often as its weight says.
 
-    bench [SI] (one) as read; draws [1] (one) 1 and more → [SI] (draws,) or (1,). Raises FaultsFound where spring or load
-    lacks a key, or the sag found can't be. Source: physics.md 12; Kitagawa 1996 for the picking.
+    bench [SI] (one) as read; draws [1] (one) 1 and more; ends [-] (one) what is looked at → [SI] (draws,) or (1,). Raises
+    FaultsFound where the spring or the load of such an end lacks a key, or the sag found can't be. Source: physics.md 12;
+    Kitagawa 1996 for the picking.
     """
-    uncertain = drawn.is_drawn(bench)
-    lacking = [
-        fault
-        for fault in checks.missing(bench, *checks.needs_of_sag(bench))
-        if not (uncertain and _is_drawn(fault.key))
-    ]
+    in_front = drawn.lacking(bench, checks.missing(bench, *checks.needs_of_sag(bench))) if bench.fork is not None else []
+    lacking = [*in_front] if ends.front else []
+    if ends.front and bench.fork is None:
+        lacking += checks.missing(bench, *checks.NEEDS["sag"])
+    if ends.rear:
+        lacking += drawn.lacking(bench, _lacking_behind(bench))
     if lacking:
-        raise FaultsFound(lacking)
-    if not uncertain:
+        raise FaultsFound(list(dict.fromkeys(lacking)))
+    forked = bench.fork is not None and not in_front
+    if not drawn.is_drawn(bench):
         design = Design.of([bench])
         loads = load.loads(design)
         load.of_one(bench, loads)  # says where the sag found can't be
-        return World(bench, design, Changes.of([bench]), loads, EXACT, (), False, bench)
+        return World(bench, rear.stood(design, loads.behind_n), Changes.of([bench]), loads, EXACT, (), bench, None, forked)
     made = drawn.draw(bench, PICKED_FROM * draws)
     below = np.cumsum(made.weights) / np.sum(made.weights)
     picked = np.minimum(np.searchsorted(below, (np.arange(draws) + 0.5) / draws), below.size - 1)
-    gauge = made.gauge.take(picked)
+    loads = made.loads.take(picked)
     return World(
         bench,
-        made.design.take(picked),
+        rear.stood(made.design.take(picked), loads.behind_n),
         made.changes.take(picked),
-        made.loads.take(picked),
-        gauge,
+        loads,
+        made.gauge.take(picked),
         made.assumed,
-        True,
         bounds.stands_for(bench, made),
+        made,
+        forked,
     )
 
 
-def _is_drawn(key: str) -> bool:
-    return any(key.startswith(each) for each in (*typical.MAY_BE_LEFT_OUT, "rider.front_share"))
+def _lacking_behind(bench: BenchFile) -> Iterator[Fault]:
+    """The keys without which nobody knows what the rear wheel has of the shock, and where it rests."""
+    yield from checks.missing(bench, *checks.needs_behind(bench))
+    yield from checks.unlevered(bench)
+    if bench.shock is not None and bench.shock.sag_m is None:
+        yield from checks.missing(bench, "rider", "bike")
+        if bench.bike is not None and bench.bike.unsprung_rear_kg is None:
+            yield checks.lacks(("bike", "unsprung_rear"), "to know the load on the rear wheel")
+    yield from checks.missing(bench, "frame?")
 
 
 def middle(values: Floats) -> Floats:

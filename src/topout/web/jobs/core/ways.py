@@ -28,7 +28,9 @@ GIVES: Final = {
     "volume spacer": "volume",
     "tyre": "height",
     "coil": "rate",
+    "stroke reducer": "reduces",
 }  # as the Shelf calls it
+BESIDE: Final = {"coil": (("bind", "bind"),)}
 NOT_FOR_USE: Final = "not for use"  # a part whose state says so is never offered
 MARK_PSI, MARK_BAR = 1.0, 0.1  # what a gauge can show
 
@@ -62,7 +64,7 @@ def shelf() -> Shelf:
 def _part(row: Row) -> Part | None:
     """A row of the Shelf as a part of the search; None where what it gives is not known or can't be."""
     table: dict[str, Any] = {"kind": row.kind, "on_hand": min(row.on_hand, 9999)}
-    for word, name in (("gives", GIVES[row.kind]), ("length", "length"), ("bore", "bore")):
+    for word, name in (("gives", GIVES[row.kind]), ("length", "length"), ("bore", "bore"), *BESIDE.get(row.kind, ())):
         if row.measured.get(name):
             table[word] = row.measured[name]
     if row.cost is not None:
@@ -73,6 +75,7 @@ def _part(row: Row) -> Part | None:
         table["marking"] = row.marking
     if row.family is not None:
         table["family"] = row.family.name
+        table["end"] = "rear" if KINDS[row.family.kind].noun == "shock" else "front"
     try:
         (part,) = read_tables({"shelf": [table]}).shelf
     except FaultsFound:
