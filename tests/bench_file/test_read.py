@@ -113,7 +113,7 @@ def test_the_three_sentences_of_the_format() -> None:
         ('[[shelf]]\ngives = "58 mm"', 'is needed for each part, as in kind = "air shaft".'),
         (
             '[[shelf]]\nkind = "tire"\ngives = "58 mm"',
-            'one of "air shaft", "volume spacer", "tyre", "coil" is expected. Is it "tyre"?',
+            'one of "air shaft", "volume spacer", "tyre", "coil", "stroke reducer" is expected. Is it "tyre"?',
         ),
         (
             '[[shelf]]\nkind = "volume spacer"\ngives = "58 mm"',

@@ -59,7 +59,14 @@ def by_hand(bench: BenchFile) -> tuple[list[tuple[float, ...]], Counter[str]]:
     fitted = bench.shock.air.pressure_gauge_pa
     assert fitted is not None
     strokes = {bench.shock.stroke_m: 0.0, bench.shock.stroke_m - 0.0025: 6.0}
-    counts = {0: (0.0, None), 1: (0.0, None), 2: (7.0, 7e-6), 3: (14.0, 22e-6 / 3), 4: (math.inf, None), 5: (math.inf, None)}
+    counts = {
+        0: (0.0, None),
+        1: (0.0, None),
+        2: (7.0, 7e-6),
+        3: (14.0, 22e-6 / 3),
+        4: (math.inf, None),
+        5: (math.inf, None),
+    }
     found: list[tuple[float, ...]] = []
     excluded = Counter[str]()
     was = plan(bench, curves=True)
@@ -96,19 +103,25 @@ def beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
 def test_the_search_behind_finds_what_plans_made_one_by_one_find(pressure_limit_psi: float) -> None:
     assert AIR.shock is not None and AIR.shock.air is not None
     can = replace(AIR.shock.air, pressure_limit_gauge_pa=pressure_limit_psi * PSI_PA)
-    smaller = Change(rear_wheel=Wheel(radius_m=0.362))  # a rear wheel that sits lower: less sag behind would make up for it
+    smaller = Change(
+        rear_wheel=Wheel(radius_m=0.362)
+    )  # a rear wheel that sits lower: less sag behind would make up for it
     bench = replace(AIR, shelf=SMALL, change=smaller, shock=replace(AIR.shock, air=can))
     all_by_hand, excluded = by_hand(bench)
     found = searching.search(bench, ends=REAR)
     # A fork's spacer and a coil do not fit the can.
     assert found.excluded[choices.MISFIT] == 2
-    assert {code: n for code, n in found.excluded.items() if code != choices.MISFIT} == {k: n for k, n in excluded.items() if n}
+    assert {code: n for code, n in found.excluded.items() if code != choices.MISFIT} == {
+        k: n for k, n in excluded.items() if n
+    }
     got = {
         (round(w.chosen(int(k))[6].value, 4), int(w.chosen(int(k))[7].value), round(float(p)), float(c))
         for w in [found.ways]
         for k, p, c in zip(found.front.way, found.front.rear_set_gauge_pa, found.front.cost, strict=True)
     }
-    steps = [(round(s / front.STANCE_STEP), round(c / front.CURVE_STEP), cost, days) for s, c, cost, days, *_ in all_by_hand]
+    steps = [
+        (round(s / front.STANCE_STEP), round(c / front.CURVE_STEP), cost, days) for s, c, cost, days, *_ in all_by_hand
+    ]
     unbeaten = {
         (round(row[4], 4), row[5], round(row[6]), row[2])
         for row, one in zip(all_by_hand, steps, strict=True)
@@ -172,15 +185,34 @@ def test_what_is_asked_of_the_shock_is_no_question() -> None:
     asked = asking(AIR, stroke_m=0.0525, spacers=2, pressure_gauge_pa=140 * PSI_PA)
     answer = options(asked)
     assert answer.ends == REAR
-    assert [(o.rear.stroke_m, o.rear.spacers, o.rear.pressure_set_gauge_pa, o.rear.keep) for o in answer.options if o.rear] == [
-        (0.0525, 2, 140 * PSI_PA, None)
-    ] * len(answer.options)
-    assert answer.options and {u.part.kind for o in answer.options for u in o.parts} == {"volume spacer", "stroke reducer"}
+    assert [
+        (o.rear.stroke_m, o.rear.spacers, o.rear.pressure_set_gauge_pa, o.rear.keep) for o in answer.options if o.rear
+    ] == [(0.0525, 2, 140 * PSI_PA, None)] * len(answer.options)
+    assert answer.options and {u.part.kind for o in answer.options for u in o.parts} == {
+        "volume spacer",
+        "stroke reducer",
+    }
 
 
 def test_stroke_that_nobody_asked_to_give_up_comes_last() -> None:
     strokes = [each.rear.stroke_m for each in options(AIR, end="rear").options if each.rear]
     assert len(set(strokes)) > 1 and strokes == sorted(strokes, reverse=True)
+
+
+def test_two_ways_that_nobody_can_tell_apart_say_so_and_two_ends_are_told_apart() -> None:
+    spacer = VolumeSpacer(kind="volume spacer", gives_m3=8e-6, bore_m=0.046, cost=7.0)
+    shelf = (
+        spacer,
+        replace(spacer, gives_m3=8.05e-6, cost=3.0, on_hand=0, waiting_days=2),
+        replace(spacer, gives_m3=16e-6, cost=1.0, on_hand=0, waiting_days=9),
+    )
+    answer = options(asking(replace(AIR, shelf=shelf), spacers=2), end="rear")
+    by_cost: dict[float | None, list[Any]] = {}
+    for each in answer.options:
+        by_cost.setdefault(each.cost, []).append(each)
+    assert set(by_cost) == {7.0, 3.0, 1.0}
+    assert any(other.number in each.alike for each in by_cost[7.0] for other in by_cost[3.0])
+    assert not any(other.number in each.alike for each in by_cost[7.0] for other in by_cost[1.0])
 
 
 # ------------------------------------------------------------------ what is wanted
@@ -193,7 +225,9 @@ def test_the_first_is_the_nearest_to_what_is_wanted_of_all_that_may_be(bench: Be
     misses = []
     for each in answer.options[:12]:
         sag = plan(replace(asked, change=each.change, shelf=())).after.sag
-        assert sag is not None and sag.rear is not None and sag.rear.share_of_stroke is not None and sag.front is not None
+        assert (
+            sag is not None and sag.rear is not None and sag.rear.share_of_stroke is not None and sag.front is not None
+        )
         behind, ahead = (sag.rear.share_of_stroke - 0.28) / 0.05, (sag.front.share or 0.0) - 0.20
         misses.append(math.hypot(behind, ahead / 0.05 if end == "both" else 0.0))
         assert each.miss == pytest.approx(misses[-1], abs=1e-9)
@@ -205,7 +239,10 @@ def test_the_first_is_the_nearest_to_what_is_wanted_of_all_that_may_be(bench: Be
         assert misses[0] < 0.15 and answer.options[0].rear is not None and answer.options[0].rear.keep == "wanted"
 
 
-@pytest.mark.parametrize("wanted", [{"end_force_more_n": -52.0}, {"end_force_n": 1500.0}, {"sag_m": 0.030}, {"head_angle_rad": math.radians(64.0)}])
+@pytest.mark.parametrize(
+    "wanted",
+    [{"end_force_more_n": -52.0}, {"end_force_n": 1500.0}, {"sag_m": 0.030}, {"head_angle_rad": math.radians(64.0)}],
+)
 def test_what_topout_target_takes_is_reached_in_front(wanted: dict[str, float]) -> None:
     bench = replace(shelves.BENCH, change=None)
     answer = options(bench, wanted=Wanted(**wanted))
@@ -242,7 +279,11 @@ def test_what_can_not_be_wanted_is_said() -> None:
 
 def test_both_ends_together_are_what_plans_of_both_say() -> None:
     tyre = Tyre(kind="tyre", gives_m=0.056, bore_m=0.622, cost=40.0)
-    wheels = replace(AIR, front_wheel=Wheel(bead_seat_m=0.622, tyre_height_m=0.060), rear_wheel=Wheel(bead_seat_m=0.622, tyre_height_m=0.060))
+    wheels = replace(
+        AIR,
+        front_wheel=Wheel(bead_seat_m=0.622, tyre_height_m=0.060),
+        rear_wheel=Wheel(bead_seat_m=0.622, tyre_height_m=0.060),
+    )
     bench = replace(wheels, shelf=(*SMALL, tyre), change=Change(travel_m=0.14, spacers=2, shock=ShockChange(spacers=2)))
     found = searching.search(bench, ends=Ends(rear=True))
     every = searching.chunk(found.question, np.arange(len(found.ways)))[0]
@@ -323,7 +364,5 @@ def test_drawn_cans_are_ranked_by_their_medians_and_left_out_by_one_draw_in_twen
         assert out.mean() <= 0.075  # of 4,000 others, where at most 5 % of the 300 did
     answer = options(bench, draws=300)
     assert answer.draws == 300 and any(key.startswith("shock.air") for key in answer.assumed)
-    said = {each.number: set(each.alike) for each in answer.options}
-    assert any(said.values())
     for each in answer.options:
         assert each.rear is not None and each.facts["rear_share"].both and each.plan.rear is not None

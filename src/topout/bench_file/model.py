@@ -321,13 +321,9 @@ class Found:
 class ShockChange:
     """What is asked for at the rear shock; what it does not name stays."""
 
-    stroke_m: float | None = quantity(
-        "stroke", "length", "mm", 20, 120, "with stroke reducers; length and chambers stay"
-    )
+    stroke_m: float | None = quantity("stroke", "length", "mm", 20, 120, "with stroke reducers; chambers stay")
     spacers: int | None = count("spacers", 0, 20, "volume spacers fitted")
-    spacer_volume_m3: float | None = _volume(
-        "spacer_volume", "of one, on the average, where others are among them", low=ABOVE_ZERO_ML
-    )
+    spacer_volume_m3: float | None = _volume("spacer_volume", "of one, on the average", low=ABOVE_ZERO_ML)
     pressure_gauge_pa: float | None = _pressure("pressure", "at full extension, settled")
     rate_n_per_m: float | None = quantity("rate", "rate", "N/mm", 0.5, 500, "of another coil")
     preload_m: float | None = quantity("preload", "length", "mm", 0, 60, "how far the coil is wound up")

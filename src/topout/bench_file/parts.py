@@ -59,7 +59,9 @@ class CoilSpring(Part):
     """A coil spring, by its rate."""
 
     gives_n_per_m: float | None = quantity("gives", "rate", "N/mm", 0.5, 500, "its rate, as marked or measured")
-    bind_m: float | None = quantity("bind", "length", "mm", 10, 360, "pressed in so far from its free length its coils touch")
+    bind_m: float | None = quantity(
+        "bind", "length", "mm", 10, 360, "pressed in so far from its free length its coils touch"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

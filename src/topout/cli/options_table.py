@@ -11,6 +11,7 @@ from topout.planner.options import words
 from topout.planner.options.option import Option, Options
 from topout.units import System, digits
 
+
 def head(of: Options) -> tuple[str, ...]:
     """What each column holds."""
     front = ("sag", "end") if of.ends.front else ()

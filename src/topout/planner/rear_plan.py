@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Final, Literal
+from dataclasses import dataclass, fields
+from typing import Any, Literal
 
 import numpy as np
 
@@ -92,13 +92,15 @@ def take(found: RearEvaluation, rows: slice) -> RearEvaluation:
     found [SI] (2, n) any; rows [1] (one) a slice of n → [SI] (2, m). Raises nothing. Source: none needed, bookkeeping.
     """
     at = (slice(None), rows)
-    named = {name: {key: each[..., rows] for key, each in getattr(found, name).items()} for name in _NAMED}
-    whole = {name: getattr(found, name)[at] for name in ("lost_m", "end_force_n", "wheel_end_force_n", "locked")}
-    rests = AtRest(*(getattr(found.rests, name)[at] for name in AtRest.__slots__))
-    return RearEvaluation(of=found.of.take(at), load_n=found.load_n[rows], rests=rests, **whole, **named)
 
+    def of(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {key: each[..., rows] for key, each in value.items()}
+        return value[..., rows] if isinstance(value, np.ndarray) else value.take(at)
 
-_NAMED: Final = ("hazard", "keep_gauge_pa", "keep_n_per_m")
+    rests = AtRest(*(of(getattr(found.rests, f.name)) for f in fields(AtRest)))
+    others = {f.name: of(getattr(found, f.name)) for f in fields(RearEvaluation) if f.name != "rests"}
+    return RearEvaluation(rests=rests, **others)
 
 
 def said_end(found: RearEvaluation, row: Literal[0, 1]) -> RearEnd:

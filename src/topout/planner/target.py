@@ -22,9 +22,16 @@ from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
 from topout.planner.options import neutral
 from topout.planner.options.choices import TRAVEL_STEP_M
-from topout.planner.options.neutral import Neutral
 from topout.planner.wanted import (
-    BY_PRESSURE, BY_SPACERS, INSIDE_TRAVEL, StanceTarget, Target, Targets, Wanted, Way,
+    BY_PRESSURE,
+    BY_SPACERS,
+    INSIDE_TRAVEL,
+    Neutral,
+    StanceTarget,
+    Target,
+    Targets,
+    Wanted,
+    Way,
 )  # fmt: skip
 
 MOST_SPACERS: Final = 6  # are tried where the file has no limit

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
-from topout.planner.options.neutral import Neutral
 from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
@@ -16,6 +15,14 @@ BY_PRESSURE: Final = "pressure"
 BY_SPACERS: Final = "spacers"
 BY_RATE: Final = "rate"
 BY_PRELOAD: Final = "preload"
+
+
+@dataclass(frozen=True, slots=True)
+class Neutral:
+    """The fork length [m] that keeps one figure of the unloaded stance, and the nearest travel [m]; None where none does."""
+
+    fork_length_m: float | None
+    travel_m: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,6 @@ Nothing heavy is imported here: the command line describes its options by this t
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
@@ -77,7 +76,9 @@ def read(word: Word, text: str, unit: str | None = None) -> dict[str, float]:
             raise WrongWord(f"a share of the {'stroke' if word.rear else 'travel'} is 1 to 90 %.")
         return {word.share: percent / 100.0}
     try:
-        value = (units.parse(typed, word.dimension) if unit is None else units.parse(typed, word.dimension, unit)).value_si
+        value = (
+            units.parse(typed, word.dimension) if unit is None else units.parse(typed, word.dimension, unit)
+        ).value_si
     except units.UnitFault as fault:
         raise WrongWord(str(fault)) from None
     low, high = (units.to_si(each, word.unit, word.dimension) for each in (word.low, word.high))
@@ -92,8 +93,16 @@ def read_named(text: str) -> dict[str, float]:
     text [-] (one) as typed → [SI] (1) by attribute of `Wanted`. Raises WrongWord where the name is none of the table, or what
     follows can't be read. Source: bench-file.md.
     """
-    found = re.fullmatch(r"\s*([A-Za-z][A-Za-z _-]*?)\s*=?\s*([-+]?[0-9.].*)", text)
-    word = WORDS.get(re.sub(r"[ _]+", "-", found.group(1).lower())) if found else None
-    if found is None or word is None:
+    value = next(
+        (
+            place
+            for place, letter in enumerate(text)
+            if letter in "+-.0123456789" and (place == 0 or text[place - 1] in " =")
+        ),
+        None,
+    )
+    name = "" if value is None else "-".join(text[:value].replace("=", " ").replace("_", " ").lower().split())
+    word = WORDS.get(name)
+    if word is None or value is None:
         raise WrongWord(f'a name and its value are expected, as in "rear sag 30 %": one of {", ".join(WORDS)}.')
-    return read(word, found.group(2))
+    return read(word, text[value:])

@@ -54,7 +54,13 @@ _REAR: Final[dict[str, _Fact]] = {
     "rear_sag": (("sag", "rear", "stroke_m"), "stroke used at sag", "length", "mm", 1),
     "rear_share": (("sag", "rear", "share_of_stroke"), "sag behind, of the stroke", "share", "%", 0),
     "rear_travel": (("rear", "wheel_travel_m"), "travel of the rear wheel", "length", "mm", 0),
-    "rear_end_force": (("rear", "wheel_end_force_n"), "bottom-out force behind, at the wheel", "force", "N", FORCES_SAID_TO),
+    "rear_end_force": (
+        ("rear", "wheel_end_force_n"),
+        "bottom-out force behind, at the wheel",
+        "force",
+        "N",
+        FORCES_SAID_TO,
+    ),
 }
 
 
@@ -116,9 +122,7 @@ def _options(found: Found, limit: int | None) -> list[Option]:
     load_n = of.loads.behind_n
     ended = rear_plan.evaluate(of.design.take(which), after, None if load_n is None else load_n[which])
     after = rear.stood(after, None if load_n is None else load_n[which], changes.rear_wheel.sag_m)
-    at = states.settings(
-        of, question.was, after, np.arange(count), front.set_gauge_pa if question.ends.front else None
-    )
+    at = states.settings(of, question.was, after, np.arange(count), front.set_gauge_pa if question.ends.front else None)
     if question.ends.front and has_air(of.bench):
         true_pa = of.gauge.take(which).true_pa(np.repeat(front.set_gauge_pa, draws))
         after = replace(after, air=replace(after.air, pressure_gauge_pa=true_pa))
@@ -204,7 +208,9 @@ def _of_rear(of: World, ended: RearEvaluation | None, k: int, draws: int) -> dic
     return {place: each for place, each in told.items() if each is not None}
 
 
-def _option(told: _Told, k: int, numbers: tuple[Evaluation, Gaps], said: dict[tuple[str, ...], Interval] | None) -> Option:
+def _option(
+    told: _Told, k: int, numbers: tuple[Evaluation, Gaps], said: dict[tuple[str, ...], Interval] | None
+) -> Option:
     found, front = told.found, told.front
     question, bench = found.question, found.ways.bench
     travel, spacers, *_ = chosen = found.ways.chosen(int(front.way[k]))

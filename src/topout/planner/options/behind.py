@@ -67,14 +67,17 @@ def settings(
 
     of [SI] (one) D draws; after [SI] (n·D,) way by way, with the shocks as they would be at the pressure fitted or asked for;
     which [1] (n·D,) the draw of each; wanted [SI] (one) what is asked for; mark_pa [Pa] (one) above 0; out [-] (n,) ways that
-    break another limit already → [SI] (m,), counts, count. Raises nothing. Source: physics.md 2, 7 and 9.
+    break another limit already → [SI] (m,) settings, and counts. Raises nothing. Source: physics.md 2, 7 and 9.
     """
     draws, bench = len(of), of.bench
     assert of.loads.behind_n is not None
     one, load_n = of.design.take(which), of.loads.behind_n[which]
     found = rear_plan.evaluate(one, after, load_n)
     assert found is not None and after.shock is not None
-    bad = {code: broken.often(each.reshape(-1, draws)) for code, each in broken.of_shock(bench, after, found.of.take(1)).items()}
+    bad = {
+        code: broken.often(each.reshape(-1, draws))
+        for code, each in broken.of_shock(bench, after, found.of.take(1)).items()
+    }
     whole = ~np.any([*bad.values(), out], axis=0)
     kept = {name: found.keep_gauge_pa[name] for name in KEEPS}
     kept |= {"wanted": _for_sag_pa(found.of.take(1), load_n, wanted)} if wanted.at_rear else {}
@@ -141,7 +144,11 @@ def filled(design: Design, true_gauge_pa: Floats | None) -> Design:
 def _for_sag_pa(end: Rear, load_n: Floats, wanted: Wanted) -> Floats:
     """The true gauge pressures [Pa] at which the rear rests as wanted; NaN where none in range does it."""
     stroke_m = end.chambers.travel_m
-    at_m = np.full_like(stroke_m, wanted.rear_sag_m) if wanted.rear_sag_m is not None else (wanted.rear_share or 0.0) * stroke_m
+    at_m = (
+        np.full_like(stroke_m, wanted.rear_sag_m)
+        if wanted.rear_sag_m is not None
+        else (wanted.rear_share or 0.0) * stroke_m
+    )
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         spring = air_spring.settle(air_spring.computable(end.chambers))
         _, ratio, _ = leverage.at(end.linkage, leverage.wheel_travel_m(end.linkage, at_m))

@@ -85,7 +85,9 @@ def of_shock(bench: BenchFile, after: Design, end: Rear) -> dict[str, Bools]:
         "hydraulic-lock": air_spring.locked(end.chambers),
         "spacer-limit": over_limit(of.air.spacers, air.spacer_limit if air is not None else None),
         "coil-bind": of.unit.stroke_m > of.coil.bind_m * (1.0 + limits.EXACTLY),
-        "port-out-of-reach": is_word(of.air.negative, "negative", "self-equalising") & ~np.asarray(reached) & ~of.on_coil,
+        "port-out-of-reach": is_word(of.air.negative, "negative", "self-equalising")
+        & ~np.asarray(reached)
+        & ~of.on_coil,
         "pressure-limit": own_valve & over_limit(of.air.negative_pressure_gauge_pa, limit),
     }
 

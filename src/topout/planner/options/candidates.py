@@ -17,7 +17,8 @@ from topout.bench_file.model import BenchFile, Change, Fork, Shock, ShockChange,
 from topout.physics.gas import Bools, Floats
 from topout.planner.columns import ShockAsked, first_known
 from topout.planner.design import Changes
-from topout.planner.options.choices import Choice, Choices
+from topout.planner.options.choice import Choice
+from topout.planner.options.choices import Choices
 
 Numbers = np.ndarray[Any, np.dtype[np.int64]]
 _WHEELS: Final = ("front_wheel", "rear_wheel")
@@ -84,7 +85,8 @@ class Ways:
         shock = self.bench.shock
         if shock is None or shock.stroke_m is None or (asked is not None and asked.stroke_m is not None):
             return np.zeros(numbers.shape)
-        return shock.stroke_m - first_known(self.column(numbers, STROKE, "value"), shock.stroke_m)
+        left_m: Floats = first_known(self.column(numbers, STROKE, "value"), shock.stroke_m)
+        return shock.stroke_m - left_m
 
     def too_few(self, numbers: Numbers) -> Bools:
         """Which ways take one part of the shelf in two places, of which so many are neither there nor to be had.
@@ -142,7 +144,11 @@ class Ways:
 
     def _behind(self, one: Changes, rows: Numbers) -> ShockAsked:
         """What the ways ask of the shock; what is fitted, or asked for, stays as uncertain as it is."""
-        asked, shock, was = one.shock, self.bench.shock or Shock(), (self.bench.change or Change()).shock or ShockChange()
+        asked, shock, was = (
+            one.shock,
+            self.bench.shock or Shock(),
+            (self.bench.change or Change()).shock or ShockChange(),
+        )
         stroke_m, rate = self.column(rows, STROKE, "value"), self.column(rows, SHOCK_SPRING, "value")
         chosen = (stroke_m != shock.stroke_m) & (stroke_m != was.stroke_m)
         preload_m = first_known(self.column(rows, PRELOAD, "value"), asked.preload_m)

@@ -61,7 +61,9 @@ def _faults(bench: BenchFile, which: Which | None, wanted: Wanted | None) -> Ite
     if which == "rear" and wanted is not None and wanted.of_spring:
         yield Fault("--target", "this is reached at the fork. Look at it with --end front, or both.")
     if which == "rear" and wanted is not None and wanted.stance:
-        yield Fault("--target", "a stance at full extension is reached at the fork. Look at it with --end front, or both.")
+        yield Fault(
+            "--target", "a stance at full extension is reached at the fork. Look at it with --end front, or both."
+        )
 
 
 def _asks_front(change: Change | None) -> bool:

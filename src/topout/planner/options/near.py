@@ -25,7 +25,7 @@ END_SHARE: Final = 0.10  # of the force at the end
 def judge(of: World, wanted: Wanted) -> None:
     """Raise FaultsFound where a sag is wanted that is not inside any travel or stroke; all that is wrong at once.
 
-    of [SI] (one) the bikes; wanted [SI] (one) any → nothing. Raises FaultsFound, as told. Source: none needed, bookkeeping.
+    of [SI] (one) the bikes; wanted [SI] (one) any → nothing. Raises FaultsFound where a sag lies beyond the end. Source: none needed, bookkeeping.
     """
     faults = []
     if wanted.sag_m is not None and wanted.sag_m >= float(np.max(of.design.fork.travel_m)):
@@ -47,7 +47,11 @@ def for_spring_pa(of: World, was: Before, built: Builds, wanted: Wanted) -> Floa
     travel_m = built.after.fork.travel_m
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         if wanted.sag_m is not None or wanted.sag_share is not None:
-            at_m = np.full_like(travel_m, wanted.sag_m) if wanted.sag_m is not None else (wanted.sag_share or 0.0) * travel_m
+            at_m = (
+                np.full_like(travel_m, wanted.sag_m)
+                if wanted.sag_m is not None
+                else (wanted.sag_share or 0.0) * travel_m
+            )
             return keep.at_load(built.spring, built.stand, of.loads.load.take(which), at_m)
         return keep.at_end_force(built.spring, built.end_force_n, _end_n(was, wanted)[which])
 
@@ -59,9 +63,7 @@ def _end_n(was: Before, wanted: Wanted) -> Floats:
     return was.end_force_n + (wanted.end_force_more_n or 0.0)
 
 
-def miss(
-    wanted: Wanted, of: World, was: Before, after: Design, rows: Any, at: States, rear_share: Floats
-) -> Floats:
+def miss(wanted: Wanted, of: World, was: Before, after: Design, rows: Any, at: States, rear_share: Floats) -> Floats:
     """How far settings lie from what is wanted, in what a rider must learn again, draw by draw.
 
     √Σ of: sag by 5 % of travel or stroke, the force at the end by 10 %, head angle by 1°, bottom bracket and trail by 8 mm,
@@ -99,7 +101,7 @@ def miss(
 def of_both_ends(ends: Ends, front: Floats, rear: Floats) -> Floats:
     """How far the springs lie from those before: of the end that is looked at, of both the root of the sum of squares.
 
-    ends [-] (one); front, rear [1] (n, D) 0 and more → [1] (n, D). Raises nothing. Source: none needed, a definition.
+    ends [-] (one) that are looked at; front, rear [1] (n, D) 0 and more → [1] (n, D). Raises nothing. Source: none needed, a definition.
     """
     if not ends.rear:
         return front

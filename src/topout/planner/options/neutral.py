@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from topout.physics import geometry, neutral
 from topout.planner import design as designs
 from topout.planner import inputs
 from topout.planner.design import Changes, Design
+from topout.planner.wanted import Neutral
 
 _LENGTH_FOR: Final[Mapping[str, tuple[str, Any]]] = {
     "head-angle": ("head_angle_rad", neutral.length_for_head_angle_m),
@@ -21,14 +22,6 @@ _LENGTH_FOR: Final[Mapping[str, tuple[str, Any]]] = {
     "bb-height": ("bb_height_m", neutral.length_for_bb_height_m),
 }
 _LEAST_M, _MOST_M = 0.02, 0.3  # travels that the bench file knows
-
-
-@dataclass(frozen=True, slots=True)
-class Neutral:
-    """The fork length [m] that keeps one figure of the unloaded stance, and the nearest travel [m]; None where none does."""
-
-    fork_length_m: float | None
-    travel_m: float | None
 
 
 def of_bench(bench: BenchFile, step_m: float, wanted: Mapping[str, float] | None = None) -> dict[str, Neutral]:

@@ -8,11 +8,10 @@ from typing import Any
 
 from topout.bench_file.model import BenchFile, Change, Fork, Shock
 from topout.planner.facts import Fact
-from topout.planner.options.choices import Lacks, Used
+from topout.planner.options.choice import Lacks, Used
 from topout.planner.options.ends import FRONT, Ends
-from topout.planner.options.neutral import Neutral
 from topout.planner.results import Plan, as_json
-from topout.planner.wanted import Wanted
+from topout.planner.wanted import Neutral, Wanted
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,7 +22,9 @@ class RearOption:
     spacers: int | None
     rate_n_per_m: float | None
     preload_m: float | None
-    keep: str | None  # sag, sag-share, curve, end-force, wanted; None at the pressure asked for or fitted, and on a coil
+    keep: (
+        str | None
+    )  # sag, sag-share, curve, end-force, wanted; None at the pressure asked for or fitted, and on a coil
     pressure_gauge_pa: float | None
     pressure_set_gauge_pa: float | None
 

@@ -57,7 +57,7 @@ def table(shown_pa: Mapping[str, Floats], given: Given, mark_pa: float, ways: in
 
     The last is the one asked for, else the one fitted, as it is written.
 
-    shown_pa [Pa gauge] (ways,) by name; given [SI] (one); mark_pa [Pa] (one) above 0; ways [1] (one) 1 and more → [Pa gauge]
+    shown_pa [Pa gauge] (ways,) by name; given [SI] (one) of that end; mark_pa [Pa] (one) above 0; ways [1] (one) 1 and more → [Pa gauge]
     (ways, settings) both. Raises nothing. Source: bench-file.md.
     """
     here_pa = np.full((ways, 1), given.gauge_pa)

@@ -8,8 +8,14 @@ from typing import Final
 
 from topout.bench_file.model import BenchFile, Change, ShockChange
 from topout.bench_file.parts import StrokeReducer
-from topout.planner.options.choices import (
-    SAME_M, Choice, Fitting, cheapest, coil_choices, had, spacer_choices,
+from topout.planner.options.choice import (
+    SAME_M,
+    Choice,
+    Fitting,
+    cheapest,
+    coil_choices,
+    had,
+    spacer_choices,
 )  # fmt: skip
 
 MOST_REDUCERS: Final = 3
@@ -80,7 +86,8 @@ def springs(bench: BenchFile, fitting: Fitting) -> Iterator[Choice]:
 def preloads(bench: BenchFile, looked: bool) -> Iterator[Choice]:
     """How far the shock's coil is wound up: as asked for or as it is, and what one or two turns are.
 
-    bench [SI] (one) as read; looked [-] (one) whether the rear is → [m] (any) choices. Raises nothing. Source: trade.md 4.
+    bench [SI] (one) as read; looked [-] (one) whether the rear is → [m] (any) choices. Raises nothing. Source: common
+    practice, no source.
     """
     coil = bench.shock.coil if bench.shock is not None else None
     yield Choice(math.nan)

@@ -175,7 +175,9 @@ def _in_front(question: Question, numbers: Numbers, back: Settings, built: Build
     whole = ~np.any([*bad.values(), np.zeros(len(back), dtype=bool)], axis=0)
     given = pressures.of_fork(bench, looked)
     kept = {name: built.keep_gauge_pa[name] for name in KEEPS}
-    kept |= {"wanted": near.for_spring_pa(of, question.was, built, question.wanted)} if question.wanted.of_spring else {}
+    kept |= (
+        {"wanted": near.for_spring_pa(of, question.was, built, question.wanted)} if question.wanted.of_spring else {}
+    )
     gauge = of.gauge.take(np.tile(np.arange(draws), len(back)))
     shown = {name: middle(gauge.shown_pa(each).reshape(-1, draws)) for name, each in kept.items()}
     exact, set_pa = pressures.table(shown, given, mark_pa, len(back))
@@ -191,7 +193,11 @@ def _in_front(question: Question, numbers: Numbers, back: Settings, built: Build
     bad = {code: broken.often(each) for code, each in bad.items()}
     excluded.update({code: int(each.sum()) for code, each in bad.items()})
     curve = near.of_both_ends(question.ends, at.curve, back.curve[row])
-    off = near.miss(question.wanted, of, question.was, built.after, row, at, back.share[row]) if question.wanted != NOTHING else at.stance
+    off = (
+        near.miss(question.wanted, of, question.was, built.after, row, at, back.share[row])
+        if question.wanted != NOTHING
+        else at.stance
+    )
     stance, curve = middle(off), middle(curve)
     fine = ~np.any([*bad.values(), ~(np.isfinite(stance) & np.isfinite(curve))], axis=0)
     number = numbers[back.way[row]]

@@ -7,8 +7,8 @@ from typing import Final
 
 from topout.planner.facts import Fact, percent
 from topout.planner.limits import CODES
-from topout.planner.options.near import END_SHARE, SAG_SHARE
 from topout.planner.options.choices import MISFIT, NONE_THERE
+from topout.planner.options.near import END_SHARE, SAG_SHARE
 from topout.planner.options.option import Option, Options
 from topout.planner.sentence import number_word, pressure, spacers
 from topout.units import BENCH, NO_BREAK, System
@@ -126,7 +126,9 @@ def sets(option: Option, system: System = BENCH) -> str:
             told.append(f"{at}{_pressure(rear.pressure_set_gauge_pa, system)}, {spacers(rear.spacers)}")
         elif rear.rate_n_per_m is not None:
             wound = system.show(rear.preload_m or 0.0, "length", "mm", decimals=1, trim=True)
-            fitted = option.shock.coil.rate_n_per_m if option.shock is not None and option.shock.coil is not None else None
+            fitted = (
+                option.shock.coil.rate_n_per_m if option.shock is not None and option.shock.coil is not None else None
+            )
             coil = f"{_rate(rear.rate_n_per_m, system)} coil, " if rear.rate_n_per_m == fitted else ""
             told.append(f"{at}{coil}{wound} of preload")
     return "; ".join(told)
@@ -197,10 +199,16 @@ def _felt(option: Option, system: System) -> Iterator[tuple[float, str]]:
     if shorter:
         size = facts["rear_travel"].size()
         yield si("rear_travel") / TRAVEL_M, f"{size} {'more' if shorter > 0 else 'less'} travel of the rear wheel"
-    for name, of in (("sag_share", "sag {} of the travel, before {}"), ("rear_share", "sag behind {} of the stroke, before {}")):
+    for name, of in (
+        ("sag_share", "sag {} of the travel, before {}"),
+        ("rear_share", "sag behind {} of the stroke, before {}"),
+    ):
         if change(name):
             yield si(name) / SAG_SHARE, of.format(*(facts[name].says(which) for which in ("after", "before")))
-    for name, where in (("end_force", "at the end of the travel"), ("rear_end_force", "at the end of the rear’s travel")):
+    for name, where in (
+        ("end_force", "at the end of the travel"),
+        ("rear_end_force", "at the end of the rear’s travel"),
+    ):
         end = (percent(facts[name]) if name in facts else None) or 0
         if abs(end) >= END_PERCENT:
             yield abs(end) / (100 * END_SHARE), f"{abs(end)}{NO_BREAK}% {'firmer' if end > 0 else 'softer'} {where}"

@@ -59,7 +59,9 @@ def of_bench(bench: BenchFile, draws: int, ends: Ends = FRONT) -> World:
     FaultsFound where the spring or the load of such an end lacks a key, or the sag found can't be. Source: physics.md 12;
     Kitagawa 1996 for the picking.
     """
-    in_front = drawn.lacking(bench, checks.missing(bench, *checks.needs_of_sag(bench))) if bench.fork is not None else []
+    in_front = (
+        drawn.lacking(bench, checks.missing(bench, *checks.needs_of_sag(bench))) if bench.fork is not None else []
+    )
     lacking = [*in_front] if ends.front else []
     if ends.front and bench.fork is None:
         lacking += checks.missing(bench, *checks.NEEDS["sag"])
@@ -72,7 +74,9 @@ def of_bench(bench: BenchFile, draws: int, ends: Ends = FRONT) -> World:
         design = Design.of([bench])
         loads = load.loads(design)
         load.of_one(bench, loads)  # says where the sag found can't be
-        return World(bench, rear.stood(design, loads.behind_n), Changes.of([bench]), loads, EXACT, (), bench, None, forked)
+        return World(
+            bench, rear.stood(design, loads.behind_n), Changes.of([bench]), loads, EXACT, (), bench, None, forked
+        )
     made = drawn.draw(bench, PICKED_FROM * draws)
     below = np.cumsum(made.weights) / np.sum(made.weights)
     picked = np.minimum(np.searchsorted(below, (np.arange(draws) + 0.5) / draws), below.size - 1)

@@ -47,7 +47,7 @@ function _shtab_topout_using
 end
 
 set -g _shtab_topout_commands new curve sag geometry plan compare inflate target landing ride rebound ways options check-procedure help completion serve owner-code backup restore verify export import
-set -g _shtab_topout_opts_with_value --altitude --bb-height --clicks --end --end-force --end-force-change --family --from --gauge --head-angle --hose --limit --of --offset --plot --points --rear-sag --sag --stop --temperature --to --trail --units
+set -g _shtab_topout_opts_with_value --altitude --bb-height --clicks --end --end-force --end-force-change --family --from --gauge --head-angle --hose --limit --of --offset --plot --points --rear-family --rear-sag --sag --stop --target --temperature --to --trail --units
 
 complete -c topout -e
 complete -c topout -f
@@ -56,7 +56,7 @@ complete -c topout -n _shtab_topout_using -s h -l help -d 'show this help messag
 complete -c topout -n _shtab_topout_using -s V -l version -d 'print the version and stop'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a new -d 'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
 complete -c topout -n '_shtab_topout_using new' -s h -l help -d 'show this help message and exit'
-complete -c topout -n '_shtab_topout_using new' -l from -xka "another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length rear-shock separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
+complete -c topout -n '_shtab_topout_using new' -l from -xka "air-shock-and-its-shelf another-chassis coil-fork coil-shock-and-its-shelf gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length rear-shock separate-valve smaller-rear-wheel taller-tyres" -d 'filled in as an example is: topout help examples'
 complete -c topout -n '_shtab_topout_using new' -l overwrite -d 'write over a file that is there already'
 complete -c topout -n '_shtab_topout_using new; and test $_shtab_topout_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the file to write (default bench.toml); - prints it'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a curve -d 'Prints the spring'"'"'s force along the travel.'
@@ -148,7 +148,7 @@ complete -c topout -n '_shtab_topout_using ways' -l json -d 'print one JSON obje
 complete -c topout -n '_shtab_topout_using ways' -l csv -d 'print one table of comma-separated values, SI'
 complete -c topout -n '_shtab_topout_using ways' -l units -xka "metric imperial both" -d 'metric, imperial or both (default: the units that the file is written in)'
 complete -c topout -n '_shtab_topout_using ways; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
-complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a options -d 'Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
+complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a options -d 'Prints what to fit and set so that the bike sits and springs as it did, or as --target wants it, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, behind stroke, spacers, coil and pressure, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
 complete -c topout -n '_shtab_topout_using options' -s h -l help -d 'show this help message and exit'
 complete -c topout -n '_shtab_topout_using options' -l json -d 'print one JSON object a line, for programs'
 complete -c topout -n '_shtab_topout_using options' -l csv -d 'print one table of comma-separated values, SI'
@@ -156,6 +156,9 @@ complete -c topout -n '_shtab_topout_using options' -l units -xka "metric imperi
 complete -c topout -n '_shtab_topout_using options' -l limit -x -d 'how many to print (default 10)'
 complete -c topout -n '_shtab_topout_using options' -l offset -x -d 'an offset to try too, "51 mm"; may be repeated'
 complete -c topout -n '_shtab_topout_using options' -l family -x -d 'the fork'"'"'s family: parts of another are left out'
+complete -c topout -n '_shtab_topout_using options' -l rear-family -x -d 'the shock'"'"'s family, likewise'
+complete -c topout -n '_shtab_topout_using options' -l end -xka "front" -d 'front, rear or both (default: what [change] or --target names, else the fork where there is one)'
+complete -c topout -n '_shtab_topout_using options' -l target -x -d 'near to this in place of how it is: "sag 20%", "rear sag 30%", "head angle 64 deg", by the names of topout target; may be repeated'
 complete -c topout -n '_shtab_topout_using options' -l gauge -x -d 'what the gauge can show (default "1 psi")'
 complete -c topout -n '_shtab_topout_using options; and test $_shtab_topout_npos -ge 0' -ka "(__fish_complete_path (commandline -ct))" -d 'a bench file, TOML; several make one table; - is standard input'
 complete -c topout -n '_shtab_topout_using; and test $_shtab_topout_npos -eq 0' -a check-procedure -d 'Says what a procedure of the workshop'"'"'s own is, or everything that is wrong with it. Nothing is kept.'

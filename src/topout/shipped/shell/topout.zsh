@@ -17,7 +17,7 @@ _shtab_topout_commands() {
     inflate:'Prints the readings to expect while filling.'
     landing:'Prints the drop that uses all the travel.'
     new:'Writes a bench file with every key in it, what it is and what it may be. Nothing counts before its # is taken away.'
-    options:'Prints what to fit and set so that the bike sits and springs as it did, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
+    options:'Prints what to fit and set so that the bike sits and springs as it did, or as --target wants it, with what [change] asks for: travel, spacers, tyres and pressure that it does not name may change, behind stroke, spacers, coil and pressure, by the parts of [[shelf]] too. What breaks a limit is left out; of the rest those stand that no other beats in stance, spring, cost and days.'
     owner-code:'Its options follow it: topout owner-code --help.'
     plan:'Prints before and after the change, and the pressure to set.'
     rebound:'Prints where to start with the rebound after a change of the spring.'
@@ -152,7 +152,7 @@ _shtab_topout_landing_defaults_added=0
 
 _shtab_topout_new_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(another-chassis coil-fork gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length rear-shock separate-valve smaller-rear-wheel taller-tyres)"
+  "--from[filled in as an example is\: topout help examples]:EXAMPLE:(air-shock-and-its-shelf another-chassis coil-fork coil-shock-and-its-shelf gas-damper larger-front-wheel load-from-the-sag-found locks-with-five-spacers longer-travel negative-coil over-its-pressure-limit parts-on-the-shelf piston-spacer port-further-in port-with-a-length rear-shock separate-valve smaller-rear-wheel taller-tyres)"
   "--overwrite[write over a file that is there already]"
   ":the file to write (default bench.toml)\; - prints it:_files"
 )
@@ -168,6 +168,9 @@ _shtab_topout_options_options=(
   "--limit[how many to print (default 10)]:N:"
   "*--offset[an offset to try too, \"51 mm\"\; may be repeated]:LENGTH:"
   "--family[the fork\'s family\: parts of another are left out]:NAME:"
+  "--rear-family[the shock\'s family, likewise]:NAME:"
+  "--end[front, rear or both (default\: what \[change\] or --target names, else the fork where there is one)]:END:(front)"
+  "*--target[near to this in place of how it is\: \"sag 20\%\", \"rear sag 30\%\", \"head angle 64 deg\", by the names of topout target\; may be repeated]:WANTED:"
   "--gauge[what the gauge can show (default \"1 psi\")]:PRESSURE:"
   "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
 )

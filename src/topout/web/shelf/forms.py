@@ -17,7 +17,7 @@ from topout.web.fields import AskingForm, CountField, QuantityField, WordsField,
 from topout.web.groups import Group
 from topout.web.shelf.models import PART_KINDS, Part
 
-MEASURED = ("length", "diameter", "bore", "gives", "volume", "height", "rate")
+MEASURED = ("length", "diameter", "bore", "gives", "volume", "height", "rate", "bind", "reduces")
 KEPT = ("kind", "marking", "family", "state", "place", "on_hand", "waiting_days", "cost", "note")
 
 
@@ -45,7 +45,7 @@ class PartForm(AskingForm):
     groups = (
         Group("What it is", (("kind", "marking"), ("family",))),
         Group("As measured", (("length", "diameter"), ("bore",))),
-        Group("What it gives", (("gives", "volume"), ("height", "rate"))),
+        Group("What it gives", (("gives", "volume"), ("height", "reduces"), ("rate", "bind"))),
         Group("Where it is", (("state", "place"), ("on_hand", "waiting_days"), ("cost",), ("note",))),
     )
 
@@ -79,6 +79,13 @@ class PartForm(AskingForm):
     )
     rate = QuantityField(
         dimension="rate", unit="N/mm", low=0.5, high=500, likely=(3, 200), label="Rate of a coil", required=False
+    )
+    bind = QuantityField(
+        dimension="length", unit="mm", low=10, high=360, likely=(30, 120), label="A coil’s way until it touches", required=False,
+        help_text="From its free length; it stands after the rate, 2.6 in for “400 x 2.6”.",
+    )  # fmt: skip
+    reduces = QuantityField(
+        dimension="length", unit="mm", low=0.5, high=60, likely=(1, 15), label="Stroke it takes off", required=False
     )
     state = WordsField(letters=200, label="State", required=False, help_text="Sound, worn, not for use.")
     place = WordsField(letters=80, label="Where it lies", required=False)

@@ -9,7 +9,7 @@ from topout.web.access.codes import grouped
 
 PART_KINDS = {
     "air shaft": "air shaft", "volume spacer": "volume spacer", "coil": "coil spring", "seal": "seal", "ring": "retaining ring",
-    "oil": "oil", "tyre": "tyre", "other": "other",
+    "oil": "oil", "tyre": "tyre", "stroke reducer": "stroke reducer", "other": "other",
 }  # fmt: skip
 
 

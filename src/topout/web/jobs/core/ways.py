@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from topout import units
 from topout.bench_file import write
@@ -14,13 +14,18 @@ from topout.bench_file.parts import AirShaft, Part, Tyre, VolumeSpacer
 from topout.bench_file.read import read_tables
 from topout.errors import FaultsFound
 from topout.planner.facts import NONE, Fact, percent
-from topout.planner.options import choices, words
+from topout.planner.options import choices, ends, words
 from topout.planner.options.answer import MOVING, options
+from topout.planner.options.ends import Ends, Which
 from topout.planner.options.option import Option
+from topout.planner.wanted import Wanted
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
+from topout.web.book.kinds import KINDS
 from topout.web.book.tables import Tables
-from topout.web.jobs.core import CHANGE_TABLES
+from topout.web.jobs.core import CHANGE_TABLES, end_of, other_end
+from topout.web.jobs.core.wanted import NOTHING
+from topout.web.jobs.records.models import Job
 from topout.web.shelf.models import Part as Row
 
 GIVES: Final = {
@@ -75,7 +80,8 @@ def _part(row: Row) -> Part | None:
         table["marking"] = row.marking
     if row.family is not None:
         table["family"] = row.family.name
-        table["end"] = "rear" if KINDS[row.family.kind].noun == "shock" else "front"
+        if row.kind != "tyre":
+            table["end"] = "rear" if KINDS[row.family.kind].noun == "shock" else "front"
     try:
         (part,) = read_tables({"shelf": [table]}).shelf
     except FaultsFound:
@@ -102,14 +108,14 @@ class Way:
     keeps: str
     gives_up: str
     alike: str
-    figures: tuple[str, ...]  # head angle, trail, bottom bracket, sag, end, cost, days
+    figures: tuple[str, ...]  # head angle, trail, bottom bracket, sag and end of each end looked at, cost, days
     heads: tuple[str, ...]  # what each is
     order: Mapping[str, float]  # by what it may be sorted
     here: bool  # nothing of it is waited for
     parts: tuple[Row, ...]
     lines: tuple[Line, ...]
     change: Tables
-    stance: float
+    stance: float  # how far it is from what is wanted, or sits from now
     cost: float | None
 
     @property
@@ -129,20 +135,42 @@ class Ways:
     not_looked_at: str
     neutral: tuple[tuple[str, str, str], ...]
     heads: tuple[str, ...]
-    drawn: int
+    leans_on: tuple[str, ...]
     without_figures: int
     not_for_use: int
 
 
-def ways(file: BenchFile, family: str | None, offsets_m: Sequence[float] = ()) -> Ways:
+def looked_at(job: Job, file: BenchFile, told: str = "", wanted: Wanted = NOTHING) -> Ends:
+    """The ends that a job's search is about: as told, else the unit's own and what is asked for at the other one.
+
+    Raises FaultsFound where what is told or wanted can't be.
+    """
+    own = end_of(job)
+    named = ends.of_bench(file, wanted=wanted)  # where nothing is asked, the fork's
+    asks = file.change is not None or wanted != NOTHING
+    front = own == "front" or (asks and named.front and file.fork is not None)
+    rear = own == "rear" or (asks and named.rear)
+    which: Which = "both" if front and rear else own
+    if told in ("front", "rear", "both"):
+        which = cast(Which, told)
+    unit = {own: job.unit, "rear" if own == "front" else "front": other_end(job)}
+    families = {
+        end: each.family.name if each is not None and each.family is not None else None for end, each in unit.items()
+    }
+    return ends.of_bench(file, which, families["front"], families["rear"], wanted)
+
+
+def ways(file: BenchFile, looked: Ends, wanted: Wanted = NOTHING, offsets_m: Sequence[float] = ()) -> Ways:
     """What could be fitted and set for what the file asks for; raises FaultsFound where spring or load lacks a figure."""
     system = preferences.system()
     lying = shelf()
     unit = system.unit("pressure", "psi")
     mark_pa = units.to_si(MARK_BAR if unit == "bar" else MARK_PSI, unit, "pressure")
     found = options(
-        replace(file, shelf=()), lying.parts, family=family, offsets_m=offsets_m, gauge_mark_pa=mark_pa, draws=MOVING
-    )
+        replace(file, shelf=()), lying.parts, family=looked.family, rear_family=looked.rear_family,
+        end="both" if looked.front and looked.rear else "rear" if looked.rear else "front", wanted=wanted,
+        offsets_m=offsets_m, gauge_mark_pa=mark_pa, draws=MOVING,
+    )  # fmt: skip
     return Ways(
         words.answer(found, system),
         tuple(_way(each, lying.rows, system) for each in found.options),
@@ -150,21 +178,25 @@ def ways(file: BenchFile, family: str | None, offsets_m: Sequence[float] = ()) -
         units.digits(found.tried, 0),
         words.not_looked_at(found),
         tuple(each for each in words.neutral(found, system) if each[1] != NONE),
-        _heads(system),
-        found.draws,
+        _heads(looked, system),
+        tuple(words.leans_on(found)),
         lying.without_figures,
         lying.not_for_use,
     )
 
 
-def _heads(system: units.System) -> tuple[str, ...]:
+def _heads(looked: Ends, system: units.System) -> tuple[str, ...]:
     length = system.unit("length", "mm")
-    return "head angle, °", f"trail, {length}", f"bracket, {length}", "sag, %", "end, %", "cost", "days"
+    front = ("sag, %", "end, %") if looked.front else ()
+    behind = ("sag behind, %", "end behind, %") if looked.rear else ()
+    return "head angle, °", f"trail, {length}", f"bracket, {length}", *front, *behind, "cost", "days"
 
 
 def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
     facts = {name: each.in_system(system) for name, each in option.facts.items()}
-    end = percent(facts["end_force"])
+    pairs = [each for each in (("sag_share", "end_force"), ("rear_share", "rear_end_force")) if each[0] in facts]
+    heads = _heads(Ends(option.front, option.rear is not None), system)
+    near = option.stance if option.miss is None else option.miss
     cost = NONE if option.cost is None else units.digits(option.cost, 0 if option.cost == round(option.cost) else 2)
     return Way(
         number=option.number,
@@ -175,14 +207,13 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         alike=words.told_apart(option),
         figures=(
             *(facts[name].number("change") for name in ("head_angle", "trail", "bb_height")),
-            facts["sag_share"].number("after"),
-            NONE if end is None else units.digits(end, 0, signed=True),
+            *(said for share, force in pairs for said in (facts[share].number("after"), _percent(facts[force]))),
             cost,
             NONE if option.waiting_days is None else units.digits(option.waiting_days, 0),
         ),
-        heads=_heads(system),
+        heads=heads,
         order={
-            "stance": option.stance, "spring": option.curve,
+            "stance": near, "spring": option.curve,
             "cost": _last(option.cost), "days": _last(option.waiting_days),
         },
         here=option.waiting_days == 0,
@@ -190,12 +221,17 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         lines=tuple(
             Line(each.words, each.number("before"), each.number("after")) if not _unit(each) else
             Line(f"{each.words}, {_unit(each)}", each.number("before"), each.number("after"))
-            for name, each in facts.items() if name != "sag" and each.known
+            for name, each in facts.items() if name not in ("sag", "rear_sag") and each.known
         ),
         change=_tables(option),
-        stance=option.stance,
+        stance=near,
         cost=option.cost,
     )  # fmt: skip
+
+
+def _percent(force: Fact) -> str:
+    end = percent(force)
+    return NONE if end is None else units.digits(end, 0, signed=True)
 
 
 def _unit(fact: Fact) -> str:
@@ -231,8 +267,8 @@ def box_of(file: BenchFile, row: Row, part: Part) -> Iterable[tuple[str, str]]:
                 yield words_, f"{name}={row.measured['height']}"
 
 
-def fitting(file: BenchFile, family: str | None) -> Iterable[tuple[Row, Part]]:
-    """The parts of the Shelf against which nothing known speaks, with their rows: for the plan page's list."""
+def fitting(file: BenchFile, job: Job) -> Iterable[tuple[Row, Part]]:
+    """The parts of the Shelf that fit a job's unit as far as is known, with their rows: for the plan page's list."""
     lying = shelf()
-    for number, part in choices.usable(file, lying.parts, family):
+    for number, part in choices.usable(file, lying.parts, looked_at(job, replace(file, change=None))):
         yield lying.rows[number], part

@@ -21,7 +21,8 @@ from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.fields import TwoWays, with_point
 from topout.web.jobs import core
-from topout.web.jobs.core.ways import Way, Ways, ways
+from topout.web.jobs.core import wanted as near_to
+from topout.web.jobs.core.ways import Way, Ways, looked_at, ways
 from topout.web.jobs.options import map as small_map
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan.boxes import Boxes
@@ -31,7 +32,15 @@ from topout.web.jobs.records.open import job_of
 
 SORTS: Final = {"stance": "how it sits", "spring": "how it springs", "cost": "cost", "days": "days"}
 ONLY: Final = {"": "all", "here": "nothing to wait for", "none": "no part"}
-USUALLY_FREE: Final = ("pressure", "spacers")  # of what the plan sets, until somebody says what is to stay
+USUALLY_FREE: Final = (
+    "pressure",
+    "spacers",
+    "shock_pressure",
+    "shock_spacers",
+    "shock_preload",
+)  # of what the plan sets, until somebody says what is to stay
+ENDS: Final = {"": "what is asked", "front": "fork", "rear": "shock", "both": "both together"}
+NO_SPRING: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what fits it is then looked for here."
 SHOWN: Final = 12
 OFFSET_MM: Final = (-50.0, 150.0)
 
@@ -40,10 +49,9 @@ OFFSET_MM: Final = (-50.0, 150.0)
 def options(request: HttpRequest, number: int) -> HttpResponse:
     """Every way to what is asked for; `way` is the one looked at."""
     job = job_of(request, number)
-    later = job.unit.what.for_forks if job.unit is not None else ""
-    if later:
-        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later})
     fitted = core.tables(job, {})
+    if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": NO_SPRING})
     asked = _asked(request, job, fitted)
     named = [box for box in asked.boxes if plan_boxes.is_asked(box) and box.text.strip()]
     said = request.GET.getlist("free")
@@ -54,17 +62,22 @@ def options(request: HttpRequest, number: int) -> HttpResponse:
     if offset.strip():
         offset_m, wrong = _offset(offset)
         faults += [("offset_too", wrong)] if wrong else []
+    end = request.GET.get("end", "")
+    end = end if end in ENDS else ""
+    near, wrong_near = near_to.read(request.GET)
+    faults += wrong_near
     found = None
     if question.file is not None and not faults:
         try:
-            family = job.unit.family.name if job.unit is not None and job.unit.family is not None else None
-            found = ways(question.file, family, [] if offset_m is None else [offset_m])
+            looked = looked_at(job, question.file, end, near)
+            found = ways(question.file, looked, near, [] if offset_m is None else [offset_m])
         except FaultsFound as lacking:
             faults += [("", bench_tables.in_words(str(fault))) for fault in lacking.faults]
     context = {
         "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "faults": faults, "offset_fault": dict(faults).get("offset_too", ""), "found": found,
         "here": reverse("options", args=[job.number]), "boxes": asked, "offset_too": offset,
         "length": preferences.unit("length", "mm"), "sorts": SORTS, "only": ONLY,
+        "ends": ENDS if asked.both else {}, "end": end, "wanted": near_to.boxes(request.GET, asked.forked, asked.behind, dict(wrong_near)), "is_wanted": near != near_to.NOTHING,
     }  # fmt: skip
     if found is not None:
         context |= _shown(request, job, found, fitted, asked, free, offset)
@@ -110,6 +123,7 @@ def _shown(
     chosen = numbers.get(request.GET.get("way", ""), shown[0] if shown else None)
     sent = {box.name: box.text for box in asked.boxes}
     question = [*sent.items(), ("looked", "1"), *(("free", name) for name in sorted(free)), ("offset_too", offset)]
+    question += [(name, request.GET[name][:40]) for name in ("end", *near_to.NAMES) if request.GET.get(name)]
     base = urlencode([*question, ("sort", sort), ("only", only), *([("all", "1")] if everything else [])])
     return {
         "ways": [(way, _plan_address(job, way, fitted)) for way in shown], "chosen": chosen, "base": base, "sort": sort,

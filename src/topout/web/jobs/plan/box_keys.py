@@ -19,10 +19,10 @@ Kind = Literal["stepper", "choice", "box"]
 WAYS: Final = dict(zip(TRAVEL_WAYS, ("shaft", "piston spacer", "chassis"), strict=True))
 NEGATIVES: Final = {"": "as fitted"} | {kind: kind.replace("-", " ") for kind in NEGATIVE_KINDS}
 HOW, WHEELS, PART = "How the travel is changed", "Wheels, further", "The new air-spring part"
-COIL, BEHIND = "The new spring", "The shock’s new coil"
+COIL, BEHIND, CAN = "The new spring", "The shock’s new coil", "The shock’s spacers"
 MORE: Final = {  # group -> the line under its title
     HOW: "", COIL: "Left empty, another rate is of a spring whose coils nobody has looked at.",
-    BEHIND: "Left empty, another rate is of a spring whose coils nobody has looked at.", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
+    CAN: "Where others are among them: what one takes, on the average.", BEHIND: "Left empty, another rate is of a spring whose coils nobody has looked at.", WHEELS: "A radius as measured stands in place of bead seat and tyre.",
     PART: "Write what differs from the part that is fitted. What is left empty stays.",
 }  # fmt: skip
 
@@ -71,6 +71,7 @@ _MORE: Final = (
     Place("solid", "Spacer’s own volume", "", "change", "spacer_solid_volume", "volume", "box", HOW, may_stay=True),
     Place("length", "Fork length", "", "change", "fork_length", "length", "box", HOW, may_stay=True, empty="with the travel"),
     Place("bind", "Coils touch at", "fork.coil", "change.coil", "bind", "length", "box", COIL, may_stay=True, empty="as wound up"),
+    Place("shock_spacer_volume", "Each shock spacer", "shock.air", "change.shock", "spacer_volume", "volume", "box", CAN, may_stay=True),
     Place("shock_bind", "Its coils touch at", "shock.coil", "change.shock", "bind", "length", "box", BEHIND, may_stay=True, empty="as wound up"),
     Place("radius", "Front radius", "front_wheel", "change.front_wheel", "radius", "length", "box", WHEELS, may_stay=True),
     Place("rear_bead", "Rear wheel", "rear_wheel", "change.rear_wheel", "bead_seat", "length", "choice", WHEELS),

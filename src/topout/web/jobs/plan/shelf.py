@@ -32,8 +32,7 @@ def lying(file: BenchFile | None, job: Job) -> list[Lying]:
     """The parts against which nothing known speaks, those that are there first."""
     if file is None:
         return []
-    family = job.unit.family.name if job.unit is not None and job.unit.family is not None else None
-    found = [(row, ways.box_of(file, row, part)) for row, part in ways.fitting(file, family)]
+    found = [(row, ways.box_of(file, row, part)) for row, part in ways.fitting(file, job)]
     found.sort(key=lambda each: (each[0].on_hand == 0, each[0].kind, each[0].pk))
     return [Lying(row, _known(row), tuple(buttons)) for row, buttons in found[:SHOWN]]
 
