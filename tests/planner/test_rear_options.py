@@ -362,7 +362,7 @@ def test_drawn_cans_are_ranked_by_their_medians_and_left_out_by_one_draw_in_twen
         share = at.rests.stroke_m[1] / at.of.chambers.travel_m[1]
         out = ~((share > 0.10) & (share < 0.35)) | (at.lost_m[1] >= 0.002)
         assert out.mean() <= 0.075  # of 4,000 others, where at most 5 % of the 300 did
-    answer = options(bench, draws=300)
+    answer = options(bench, end="rear", draws=300)
     assert answer.draws == 300 and any(key.startswith("shock.air") for key in answer.assumed)
     for each in answer.options:
         assert each.rear is not None and each.facts["rear_share"].both and each.plan.rear is not None
