@@ -1,11 +1,13 @@
 """What a plan says, in SI, as the sentences of a procedure need it; and what can hurt by it.
 
-Nothing here is guessed: what neither plan nor card knows is None, and the sentence says its words instead.
+What neither plan nor card knows is None, and the sentence says its words instead. What can hurt of a fork that is drawn is the 97.5 %
+point of all that fit, and is called a guess.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Final, Literal
 
@@ -13,10 +15,23 @@ import numpy as np
 
 from topout.physics import air_spring, coil, gas, hazards, spring_terms
 from topout.physics.air_spring import Chambers
+from topout.physics.gas import Floats
+from topout.procedures.model import Definition
+from topout.uncertainty.intervals import interval
 
 # What a body pushes with on the bars, wheel in, on the floor: 600 to 840 N are wanted within the last millimetres
 # (trade practice), so less than the middle of it counts.
 BODY_PUSH_N: Final = 700.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DrawnChambers:
+    """The chambers of every fork that fits, before and after, shape (n,), with their weights; `assumed` are the keys drawn from usual ranges."""
+
+    before: Chambers
+    after: Chambers
+    weights: Floats
+    assumed: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +69,7 @@ class PlanNumbers:
     sag_after_m: float | None = None
     before: Chambers | None = None
     after: Chambers | None = None
+    drawn: DrawnChambers | None = None  # where not all of them is exact
     cap_force_n: float | None = None  # of before, as the plan has it: it needs bore and pressure alone
     planned: bool = False  # by a plan in use, not by the card alone
     wheel_changed: bool = False
@@ -65,6 +81,33 @@ class PlanNumbers:
             value = getattr(self, each.name)
             if isinstance(value, float) and not math.isfinite(value):
                 raise ValueError(f"{each.name} = {value}: a finite number is expected")
+
+    @property
+    def guessed(self) -> bool:
+        """Whether what can hurt of the air is taken from what such forks usually have.
+
+        nothing → [-] (one). Raises nothing. Source: physics.md 12.
+        """
+        return self.drawn is not None and any(key.startswith("fork.") for key in self.drawn.assumed)
+
+    def high(self, values: Floats) -> float | None:
+        """What can hurt, on its high side: of the one bike as it is, of all that fit their 97.5 % point.
+
+        values [SI] (n,) of its chambers → [SI] (one) or None. Raises nothing. Source: physics.md 9 and 12.
+        """
+        if self.drawn is None:
+            return float(values[0])
+        known = interval(values, self.drawn.weights)
+        return None if known is None else known.high95
+
+
+def of_air(definitions: Sequence[Definition]) -> frozenset[str]:
+    """The names of a procedure's sentences that say what the air can do to somebody.
+
+    definitions [-] (any) the procedure's own names → [-] (any) names. Raises nothing. Source: none needed, bookkeeping.
+    """
+    own = (each.key for each in definitions if each.function in ("ring_force_at", "energy_at"))
+    return frozenset(("trapped_force", "trapped_energy", "cap_force", *own))
 
 
 def conditions(plan: PlanNumbers) -> dict[str, str]:
@@ -113,10 +156,15 @@ def trapped(plan: PlanNumbers) -> tuple[float, float] | None:
 
     plan [SI] (one) frozen → [N], [J] (one) each, or None. Raises nothing. Source: physics.md 9.
     """
-    if plan.before is None or plan.negative not in ("self-equalising", "separate-valve"):
+    fit = _before(plan)
+    if fit is None or plan.negative not in ("self-equalising", "separate-valve"):
         return None
-    force, energy = hazards.trapped_negative(air_spring.settle(plan.before), np.zeros(1))
-    return float(force[0]), float(energy[0])
+    force, energy = map(plan.high, hazards.trapped_negative(air_spring.settle(fit), np.zeros_like(fit.travel_m)))
+    return None if force is None or energy is None else (force, energy)
+
+
+def _before(plan: PlanNumbers) -> Chambers | None:
+    return plan.before if plan.drawn is None else plan.drawn.before
 
 
 def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
@@ -125,9 +173,10 @@ def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
     plan [SI] (one) frozen; travel_m [m] (one) 0 to the travel → [N] (one) or None. Raises nothing. Source: physics.md
     9.
     """
-    if plan.before is None or plan.negative not in ("self-equalising", "separate-valve"):
+    fit = _before(plan)
+    if fit is None or plan.negative not in ("self-equalising", "separate-valve"):
         return None
-    return float(hazards.trapped_negative(air_spring.settle(plan.before), np.array([travel_m]))[0][0])
+    return plan.high(hazards.trapped_negative(air_spring.settle(fit), np.full_like(fit.travel_m, travel_m))[0])
 
 
 def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
@@ -139,13 +188,15 @@ def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
     plan [SI] (one) frozen; gauge_pa [Pa gauge] (one) 0 and more → [N], [J] (one) each. Raises nothing. Source:
     physics.md 9.
     """
-    if plan.before is None or plan.after is None:
+    before, after = (plan.before, plan.after) if plan.drawn is None else (plan.drawn.before, plan.drawn.after)
+    if before is None or after is None:
         return None
-    ambient = plan.after.ambient_pa
-    room = np.maximum(plan.before.positive_m3, plan.after.positive_m3)
-    fitted = replace(plan.after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa, positive_m3=room)
-    _, ring, energy = hazards.at_full_extension(fitted)
-    return float(ring[0]), float(energy[0])
+    ambient = after.ambient_pa
+    room = np.maximum(before.positive_m3, after.positive_m3)
+    fitted = replace(after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa, positive_m3=room)
+    _, *both = hazards.at_full_extension(fitted)
+    ring, energy = map(plan.high, both)
+    return None if ring is None or energy is None else (ring, energy)
 
 
 def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
@@ -251,8 +302,9 @@ def dangers(plan: PlanNumbers) -> dict[str, float | None]:
 
     plan [SI] (one) frozen → [N], [J] (any) by name, or None. Raises nothing. Source: physics.md 9.
     """
-    if plan.before is None:
+    fit = _before(plan)
+    if fit is None:
         return {"trapped_force": None, "trapped_energy": None, "cap_force": plan.cap_force_n}
     force, energy = trapped(plan) or (None, None)
-    cap, _, _ = hazards.at_full_extension(plan.before)
-    return {"trapped_force": force, "trapped_energy": energy, "cap_force": float(cap[0])}
+    cap, _, _ = hazards.at_full_extension(fit)
+    return {"trapped_force": force, "trapped_energy": energy, "cap_force": plan.high(cap)}

@@ -58,8 +58,11 @@ def fill_in(
     second: bool = False,
     units: Mapping[str, str] | None = None,
     system: System = BENCH,
+    guesses: Mapping[str, str] | None = None,
 ) -> str:
     """A sentence with its `{names}` written out in the reader's units; `units` gives one for a dimension before that.
+
+    `guesses` are words behind a number that nobody measured, by its name.
 
     `names` are the procedure's; a name of its own definitions keeps the unit that it gave, or its like in the system.
     """
@@ -68,7 +71,9 @@ def fill_in(
         name = names[match.group(1)]
         unit = "" if name.own else (units or {}).get(name.dimension, "")
         unit = unit or (system.unit(name.dimension, name.unit) if name.unit else "")
-        return written(name, found[match.group(1)], second=second, unit=unit)
+        said = written(name, found[match.group(1)], second=second, unit=unit)
+        behind = (guesses or {}).get(match.group(1), "")
+        return f"{said} {behind}" if behind and found[match.group(1)] is not None else said
 
     return NAME_IN_TEXT.sub(one, text)
 

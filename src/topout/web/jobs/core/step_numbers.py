@@ -13,10 +13,10 @@ from topout.bench_file.read import read_text
 from topout.errors import FaultsFound, TopoutError
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
-from topout.planner import change, drawn, fitted, known, missing, rear
+from topout.planner import change, drawn, drawn_chambers, fitted, known, missing, rear
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
-from topout.planner.plan_numbers import PlanNumbers
+from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
@@ -66,6 +66,7 @@ def _numbers(
         )
     one, two = (None if isinstance(each, Missing) else each for each in map(known.spring, (bench, after)))
     fork, new_fork = bench.fork, after.fork
+    of_all = drawn_chambers.of_file(bench)
     assert fork is not None and fork.air is not None and new_fork is not None and new_fork.air is not None
     air, new_air = fork.air, new_fork.air
     if two is not None and air_spring.locked(two.chambers).any():
@@ -88,6 +89,7 @@ def _numbers(
         set_second_pressure_gauge_pa=new_air.second_pressure_gauge_pa,
         second_m3=air.second_volume_m3,
         bore_m=air.bore_m,
+        drawn=of_all,
     )
 
 
@@ -234,8 +236,9 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
 
     `found` are the readings as found that stand, by kind.
     """
+    whole_tables = core.of_card(job, found, {})
     try:
-        bench = read_text(bench_tables.toml(core.of_card(job, found, {})))
+        bench = read_text(bench_tables.toml(whole_tables))
     except FaultsFound:
         return PlanNumbers()
     fork = bench.fork
@@ -265,4 +268,10 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         set_preload_m=coil.preload_m if coil else None,
         before=chambers,
         after=chambers,
+        drawn=_drawn_of_card(bench_tables.toml(whole_tables)),
     )
+
+
+@lru_cache(maxsize=64)
+def _drawn_of_card(text: str) -> DrawnChambers | None:
+    return drawn_chambers.of_file(read_text(text))

@@ -22,6 +22,7 @@ from topout.planner.judge import band as band
 from topout.planner.plan_numbers import PlanNumbers as PlanNumbers
 from topout.planner.plan_numbers import conditions as conditions
 from topout.planner.plan_numbers import dangers as dangers
+from topout.planner.plan_numbers import of_air
 from topout.planner.plan_numbers import port as port
 from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
@@ -155,6 +156,24 @@ def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.S
     return fill.schedule(after, to, fill.stops_below(to, every_pa), step_pa, hose)
 
 
+HIGH_SIDE: Final = "(a guess, high side)"
+FROM_GUESS: Final = "(from a guess)"
+_HANGS_ON: Final = ("bore", "shaft", "positive_volume", "negative_volume", "port_position", "spacer_volume")
+
+
+def guesses(plan: PlanNumbers, job: Job, procedure: Procedure) -> dict[str, str]:
+    """The names of a procedure's sentences whose number nobody measured, each with the words that say so.
+
+    What is drawn stands on its high side; what somebody guessed and typed was worked out as if it were known.
+    """
+    if plan.guessed:
+        return dict.fromkeys(of_air(procedure.definitions), HIGH_SIDE)
+    worth = job.unit.worth if job.unit is not None else {}
+    if any(worth.get(f"fork.air.{word}") == "typical" for word in _HANGS_ON):
+        return dict.fromkeys(of_air(procedure.definitions), FROM_GUESS)
+    return {}
+
+
 # What a stop page shows, by what the step's stop says: where the force acts, where the energy is.
 _ACTS: Final = {
     TRAPPED: ("Force on the seal head", "Energy in the chamber"),
@@ -191,4 +210,6 @@ def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) ->
         mass = system.show(10.0, "mass", "kg", decimals=0, second_decimals=0)
         number, _, unit = said.partition(NO_BREAK)
         told |= {"lies": lies, "energy_number": number, "energy_unit": unit, "energy_as": f"as {mass} falling {falls}"}
+    if told and shows == TRAPPED and plan.guessed:
+        told["guess"] = HIGH_SIDE
     return told or None

@@ -165,7 +165,7 @@ def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
         chamber="second" if second else "negative",
         pressure=_shut_in(pressure) if pressure is not None and hurts and found.charged else "",
         on="ring" if found.shows == danger.TRAPPED else "cap",
-        force=hurts.get("force", ""),
+        force=f"{hurts['force']}, guessed" if "guess" in hurts else hurts.get("force", ""),
         stands=stands.of(job),
         foot=(
             f"{row.unit.what.noun if row.unit else 'unit'}, job {job.number}",

@@ -334,7 +334,13 @@ class Progress:
             return text
         units = {"pressure": steps.gauge_unit(self.instrument)}
         return words.fill_in(
-            text, self.found(slot), self.procedure.names, second=second, units=units, system=preferences.system()
+            text,
+            self.found(slot),
+            self.procedure.names,
+            second=second,
+            units=units,
+            system=preferences.system(),
+            guesses=steps.guesses(self.plan, self.job, self.procedure),
         )
 
     def slot(self, key: str, round_: int = 0) -> Slot | None:
