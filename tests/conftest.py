@@ -3,8 +3,14 @@
 import gc
 import os
 import shutil
+import sqlite3
+import sys
 import tempfile
+import warnings
+from collections.abc import Iterator
 from pathlib import Path
+from types import FrameType
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -21,6 +27,52 @@ os.environ["TOPOUT_TIME_ZONE"] = "UTC"
 os.environ["TOPOUT_HOSTS"] = "localhost,127.0.0.1,testserver"
 os.environ["DJANGO_SETTINGS_MODULE"] = "topout.web.settings"
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # Playwright's loop and Django's database in one thread
+
+
+_connect = sqlite3.connect
+_ROOT = f"{Path(__file__).resolve().parent.parent}{os.sep}"
+
+
+class Watched(sqlite3.Connection):
+    """A connection that says who left it open. From Python 3.13 on SQLite's own does, but not who; here every Python does.
+
+    It is told when the connection is collected, which may be under a later test of the same worker: a warning, so an error.
+    """
+
+    opened_by = ""
+
+    def __init__(self, *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self.opened_by = ", ".join(_callers(sys._getframe(1)))
+
+    def close(self) -> None:
+        super().close()
+        self.opened_by = ""
+
+    def __del__(self) -> None:
+        if self.opened_by:
+            opened_by = self.opened_by
+            self.close()
+            warnings.warn(
+                f"a connection to SQLite was not closed; opened at {opened_by}", ResourceWarning, stacklevel=1
+            )
+
+
+def _callers(frame: FrameType | None) -> Iterator[str]:
+    """Where in our own files it was called, the innermost first; a connection of Django's was first used there."""
+    while frame is not None:
+        path = frame.f_code.co_filename
+        if path.startswith(_ROOT) and "site-packages" not in path and path != __file__:
+            yield f"{path.removeprefix(_ROOT)}:{frame.f_lineno}"
+        frame = frame.f_back
+
+
+def _watched(*given: Any, **named: Any) -> sqlite3.Connection:
+    return _connect(*given, **{"factory": Watched} | named)
+
+
+setattr(sqlite3, "connect", _watched)  # noqa: B010  the one name, whatever its many signatures
+setattr(sqlite3.dbapi2, "connect", _watched)  # noqa: B010  where Django takes it
 
 
 @pytest.fixture(autouse=True)

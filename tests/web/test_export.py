@@ -12,6 +12,8 @@ import sqlite3
 import subprocess
 import sys
 import zipfile
+from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -47,10 +49,16 @@ def test_every_kind_of_record_is_exported_or_left_out_with_a_reason() -> None:
         assert named <= NO_SECRET, f"{table.name}: a column that lets somebody in?"
 
 
-def test_the_whole_workshop_is_in_the_file_row_by_row(demo: Path, tmp_path: Path) -> None:
+@pytest.fixture
+def raw(demo: Path) -> Iterator[sqlite3.Connection]:
+    """SQLite's own reader of the demo's file."""
+    with closing(sqlite3.connect(demo)) as opened:
+        yield opened
+
+
+def test_the_whole_workshop_is_in_the_file_row_by_row(tmp_path: Path, raw: sqlite3.Connection) -> None:
     """The second way: SQLite's own reader of the same file."""
     data, held = saved(tmp_path / "all.zip", tables.whole())
-    raw = sqlite3.connect(demo)
     raw.row_factory = sqlite3.Row
     counted = 0
     for name, rows in data.items():
@@ -265,8 +273,8 @@ def test_both_commands_at_the_terminal(demo_file: Path, tmp_path: Path, cast: Ca
     assert status == 2 and out == "" and "line 3: mass" in err
     status, out, err = run(folder, "import", "--save", "-", given="name\nNew One\n")
     assert status == 0 and "1 new rider, 0 new bikes, 1 row: saved" in out and "saved" in out
-    raw = sqlite3.connect(folder / "demo.sqlite3")
-    assert raw.execute("SELECT count(*) FROM book_rider WHERE name IN ('New One', 'B')").fetchone() == (1,)
+    with closing(sqlite3.connect(folder / "demo.sqlite3")) as raw:
+        assert raw.execute("SELECT count(*) FROM book_rider WHERE name IN ('New One', 'B')").fetchone() == (1,)
     empty = tmp_path / "empty"
     empty.mkdir()
     status, out, err = run(empty, "export", str(tmp_path / "y.zip"))
