@@ -84,6 +84,27 @@ def test_what_must_be_given_is_said_once_and_marked_there_alone(chromium: Browse
     page.context.close()
 
 
+def test_the_procedures_follow_the_kind_and_keep_what_was_tapped_meanwhile(chromium: Browser, here: str) -> None:
+    """On a slow line the answers drawn anew came after the tap, and took it back."""
+    page = opened(chromium, here, "/jobs/new/")
+    late: list[Any] = []
+    page.route("**/jobs/new/procedures/**", lambda route: late.append(route))
+    page.check('[name=unit_kind][value="coil-fork"]')
+    page.check('[name=procedure][value="coil-lower-legs"]')
+    page.wait_for_timeout(100)
+    (route,) = late
+    route.continue_()
+    expect(page.locator("#id_procedure .hint")).to_contain_text("What is written for a coil fork. Not here: ")
+    expect(page.locator('[name=procedure][value="coil-lower-legs"]')).to_be_checked()
+    assert page.locator("[name=procedure]").count() == 6
+    page.check('[name=unit_kind][value="shock"]')  # another kind: what it can't have is tapped no longer
+    page.wait_for_timeout(50)
+    late[1].continue_()
+    expect(page.locator("[name=procedure]")).to_have_count(3)
+    assert page.locator("[name=procedure]:checked").count() == 0
+    page.context.close()
+
+
 def test_a_draft_comes_back_in_another_browser_and_goes_with_the_saving(chromium: Browser, here: str) -> None:
     path = "/jobs/214/readings/as-left/"
     page = opened(chromium, here, path)

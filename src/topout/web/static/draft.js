@@ -41,3 +41,13 @@ for (const form of document.querySelectorAll("form[data-draft]")) {
   form.addEventListener("submit", () => { sent = true; clearTimeout(timer); timer = 0; });
   addEventListener("pagehide", () => { if (timer) { clearTimeout(timer); busy = false; keep(); } });
 }
+// Answers that are drawn anew for what was tapped before them (htmx) keep the one that was tapped meanwhile.
+let tapped = [];
+document.addEventListener("htmx:beforeSwap", (event) => {
+  tapped = [...event.detail.target.querySelectorAll("input:checked")].map((box) => [box.name, box.value]);
+});
+document.addEventListener("htmx:afterSwap", () => {
+  for (const box of document.querySelectorAll("form[data-draft] input[type=radio]"))
+    if (tapped.some(([name, value]) => box.name === name && box.value === value)) box.checked = true;
+  tapped = [];
+});
