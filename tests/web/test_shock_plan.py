@@ -386,3 +386,66 @@ def test_a_stroke_is_asked_for_in_its_box_and_stands_in_the_frozen_plan(
     assert 'Shock stroke, "5 mm": a stroke is 20 to 120 mm' in fault
     bare = full_suspension(cast.technician, without=("shock.stroke",))
     assert 'name="shock_stroke"' not in technician_in.get(path(bare)).content.decode()
+
+
+def test_what_a_plan_moves_at_the_other_end_is_said_wherever_it_could_be_taken_for_done(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """The steps are those of the job's own unit. Plan, card, steps, hand-over and sheet say what they leave, until it is done."""
+    for end, boxes, it, moves in (
+        ("fork", {"pressure": "76", "shock_pressure": "140", "shock_spacers": "2"}, "shock", "pressure 150 → 140 psi, volume spacers 1 → 2"),
+        ("shock", {**ASKED, "pressure": "76"}, "fork", "pressure 80 → 76 psi"),
+    ):  # fmt: skip
+        job = full_suspension(cast.technician, end)
+        if end == "fork":
+            job.procedure = "pressure-and-spacers"
+            job.save()
+        told = f"The plan sets the {it} too: {moves}. No step of this job does it"
+        assert told in plain(technician_in.get(path(job), boxes).content.decode()), end
+        alone = {name: text for name, text in boxes.items() if name.startswith("shock") == (end == "shock")}
+        assert "Not in the steps" not in plain(technician_in.get(path(job), alone).content.decode()), end
+        assert use(technician_in, job, boxes).status_code == 303
+        where = {
+            "card": f"/jobs/{job.number}/", "steps": f"/jobs/{job.number}/steps/all/", "hand-over": f"/jobs/{job.number}/hand-over/",
+        }  # fmt: skip
+        for name, address in where.items():
+            if name == "hand-over":
+                assert any(told in plain(each.words) for each in contradictions.faults_of(job)), end
+            else:
+                assert told in plain(technician_in.get(address).content.decode()), (end, name)
+        half = f"This takes the {it} set too: {moves}. The steps of this job did not set it: ask us before you ride."
+        assert half in plain(sheet_of(job)[0].changed), (end, sheet_of(job)[0].changed)
+        other = core.other_end(job)
+        assert other is not None
+        air = other.tables[f"{it}.air"]
+        air |= {"pressure": "140 psi", "spacers": 2} if it == "shock" else {"pressure": "5.24 bar"}
+        other.save()  # as another job left it, in another unit
+        job.refresh_from_db()
+        assert not any(told in plain(each.words) for each in contradictions.faults_of(job)), end
+        assert half not in plain(sheet_of(job)[0].changed) and told not in plain(
+            technician_in.get(where["card"]).content.decode()
+        )
+
+
+def test_a_stroke_that_no_step_changes_is_said_and_measured(technician_in: Client, cast: people.Cast) -> None:
+    """A reducer takes 2.5 mm: nearer than two tape marks, so that the Book took the planned stroke whatever was measured."""
+    job = full_suspension(cast.technician)
+    boxes = {**ASKED, "shock_stroke": "52.5"}
+    told = "The plan changes the shock’s stroke: stroke 55 → 52.5 mm. No step of this job does it"
+    assert told in plain(technician_in.get(path(job), boxes).content.decode())
+    assert use(technician_in, job, boxes).status_code == 303
+    assert told in plain(technician_in.get(f"/jobs/{job.number}/steps/all/").content.decode())
+    with change(cast.technician, "left", {"for": "test"}) as doing:
+        readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("146 psi", "pressure"), "pressure"))
+    frozen, unit = FrozenPlan.objects.get(), job.unit
+    assert unit is not None
+    assert any(
+        "Stroke as measured as left is not read; the plan sets" in plain(f.words) for f in contradictions.faults_of(job)
+    )
+    for measured, agrees in (("55 mm", False), ("52 mm", True)):
+        with change(cast.technician, "left", {"for": measured}) as doing:
+            readings.take(doing, job, "as-left", Taken.quantity("stroke", units.parse(measured, "length"), "length"))
+        left = readings.current(job, "as-left")
+        assert any("Stroke as measured: left" in f.words for f in contradictions.faults_of(job)) != agrees, measured
+        kept = core_left.left_on_unit(unit, left, frozen)
+        assert kept["shock"]["stroke"] == ("52.5 mm" if agrees else "55 mm"), measured

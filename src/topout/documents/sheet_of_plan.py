@@ -23,22 +23,24 @@ FORCE_PX: Final = 600
 STANCE_PX: Final = 700
 
 
-def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH, what: str = "fork") -> SetUpSheet:
+def with_plan(
+    sheet: SetUpSheet, bench: BenchFile, system: System = BENCH, what: str = "fork", *, other_is_set: bool = False
+) -> SetUpSheet:
     """The sheet with everything that follows from the bench file; `bench` holds the pressure as it was left, `what` says
-    whether the sheet is of the fork or of the shock.
+    whether the sheet is of the fork or of the shock. What the plan sets at the other end is said, unless `other_is_set`.
 
     What can't be computed stays as the sheet has it. `system` is what stands first on it.
     """
     plan, draws = plan_and_draws(bench, curves=True, draws=AT_REST)
     after = change.changed(bench)
     if what == "shock":
-        return _of_shock(sheet, bench, after, plan, draws, system)
+        return _of_shock(sheet, bench, after, (plan, draws), system, other_is_set)
     air = after.fork.air if after.fork else None
     told = summary.of_plan(bench, plan, after, system)
     posture = bench.found.posture if bench.found and bench.found.posture else "at rest"
     changed = replace(
         sheet,
-        changed=sheet_words.changed(told, posture, system),
+        changed=sheet_words.with_other_half(sheet_words.changed(told, posture, system), told, "front", other_is_set),
         stands=sheet_words.stands(told),
         force=_force(bench, plan, draws, system),
         stance=_stance(bench, plan, system),
@@ -52,13 +54,15 @@ def with_plan(sheet: SetUpSheet, bench: BenchFile, system: System = BENCH, what:
 
 
 def _of_shock(
-    sheet: SetUpSheet, bench: BenchFile, after: BenchFile, plan: Plan, draws: Answered | None, system: System
-) -> SetUpSheet:
+    sheet: SetUpSheet, bench: BenchFile, after: BenchFile, worked: tuple[Plan, Answered | None], system: System,
+    other_is_set: bool,
+) -> SetUpSheet:  # fmt: skip
     """The same of a rear shock: what is set and does, its force, how the bike stands, its pressure by temperature."""
+    plan, draws = worked
     told = summary.of_plan(bench, plan, after, system)
     changed = replace(
         sheet,
-        changed=sheet_words.changed_behind(told, system),
+        changed=sheet_words.with_other_half(sheet_words.changed_behind(told, system), told, "rear", other_is_set),
         stands=sheet_words.stands(told),
         force=_force_behind(plan, draws, system),
         stance=_stance(bench, plan, system),

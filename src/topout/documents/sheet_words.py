@@ -5,9 +5,9 @@ Every figure is one of `planner.summary`, rounded there; here it is only put int
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Literal
 
-from topout.planner import defaults_words, open_to
+from topout.planner import defaults_words, open_to, other_half
 from topout.planner.facts import Fact
 from topout.planner.sentence import number_word, rear_does, rear_to_set, said, to_set
 from topout.planner.summary import Summary
@@ -43,6 +43,12 @@ def changed_behind(of: Summary, system: System = BENCH) -> str:
         firm = open_to.end_behind(of.bounds, system)
         told += [f"{firm.what} {firm.between}" if firm is not None else "", open_to.not_measured(of.bounds)]
     return " ".join(sentence for sentence in told if sentence)
+
+
+def with_other_half(words: str, of: Summary, end: Literal["front", "rear"], other_is_set: bool) -> str:
+    """The same with what the plan sets at the other end, which this job's steps did not, unless that was done all the same."""
+    half = "" if other_is_set else other_half.for_rider(of, end)
+    return f"{words} {half}".strip()
 
 
 def stands(of: Summary) -> str:

@@ -1,7 +1,7 @@
 """What a job left on a unit and its bike, as tables of the Book: the plan that was carried out, then the readings as left.
 
 The next job starts from these. A reading stands before the plan; a travel or stroke measured by hand within
-`SAME_LENGTH_M` of what the plan or the Book says confirms it, and stands in its place where it does not.
+`SAME_LENGTH_M`, a stroke within `SAME_STROKE_M`, of what the plan or the Book says confirms it, and stands in its place where it does not.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from topout.web.book.tables import Tables
 from topout.web.jobs.records.models import FrozenPlan, Reading
 
 SAME_LENGTH_M: Final = 0.003  # by hand: a tape's mark at each end, and the bumper
+SAME_STROKE_M: Final = 0.001  # of a shock: a reducer takes 2.5 mm
 # kind of reading -> where it is kept in the Book, by the noun of the unit
 _KEPT: Final = {
     "fork": {"pressure": ("fork.air", "pressure"), "spacers": ("fork.air", "spacers"), "travel": ("fork", "travel"),
@@ -41,7 +42,7 @@ def measured(book_text: Any, reading: Reading) -> str:
     """A length measured by hand against what the Book says: the Book's where they agree, else the reading."""
     if isinstance(book_text, str):
         known = units.parse(book_text, "length").value_si
-        if abs(known - reading.value_si) <= SAME_LENGTH_M:
+        if abs(known - reading.value_si) <= (SAME_STROKE_M if reading.kind == "stroke" else SAME_LENGTH_M) * (1 + 1e-9):
             return book_text
     return typed_text(reading)
 

@@ -44,7 +44,10 @@ def told(frozen: FrozenPlan) -> Told:
     except FaultsFound as found:
         return Told(frozen.sentence, unread=f"This version of Topout can’t read the plan: {found}")
     rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"), core.end_of(frozen.job))
-    gaps = " ".join(each for each in (defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each)
+    half = core.not_in_steps_of(frozen)
+    gaps = " ".join(
+        each for each in (*half, defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each
+    )
     if now.holds:
         return Told(sets, rows, of.heard, gaps, _open(of))
     today = _rows(core.told_again(frozen, now))

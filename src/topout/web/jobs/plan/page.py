@@ -35,6 +35,7 @@ from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
 from topout.web.jobs.plan.gaps import box_of_shock, gaps, nothing_behind
 from topout.web.jobs.plan.keeps import KeepRow
+from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Draft, Job
 from topout.web.jobs.records.open import job_of, open_job, released
@@ -47,6 +48,7 @@ PARTS: Final = ("force", "behind", "keeps", "stance", "table")  # right of the m
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
 REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
 REASON_LETTERS: Final = 500
+NOT_IN_THE_STEPS: Final = "Not in the steps"
 ASK_OWNER: Final = "Ask an owner of the workshop: an owner may use it with a signed reason."
 
 
@@ -184,6 +186,7 @@ def _context(
     warnings = []
     if found and answered and answered.file:
         warnings = step_links.named(job, answered.file, found.changed, found.warnings)
+        warnings += [Said(NOT_IN_THE_STEPS, text) for text in core.not_in_steps(found.told, end)]
     missed = gaps(job, found.told) if found else []
     guesses = rests.guessed(job)
     taken = found.taken if found else ([], "")

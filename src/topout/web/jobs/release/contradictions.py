@@ -30,6 +30,7 @@ USUAL = {"pressure": "psi", "length": "mm"}
 PRESSURE_OFF_PA = to_si(3, "psi", "pressure")  # where the gauge does not say what it can tell
 GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
 TRAVEL_OFF_M = 2e-3
+STROKE_OFF_M = 1e-3  # a stroke reducer takes 2.5 mm
 SAG_OFF_SHARE = 0.03  # of the travel: three points either way, as the plan says of its own sag
 COMPARED = (
     "pressure",
@@ -81,7 +82,8 @@ class _Plan:
     spacers_were: int | None = None
     spacers: int | None = None
     sag_m: float | None = None
-    stroke_m: float | None = None  # of a shock
+    stroke_was_m: float | None = None  # of a shock
+    stroke_m: float | None = None
     stroke_sag_m: float | None = None
     limit_pa: float | None = None
 
@@ -100,7 +102,9 @@ def faults_of(job: Job) -> list[Fault]:
         faults.append(Fault("How it is left is not written down.", hard=True))
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
-    return faults + _pressures(job, plan, left) + (_against(plan, left) if left else [])
+    faults += _pressures(job, plan, left) + (_against(plan, left) if left else [])
+    half = core.elsewhere_of(frozen)
+    return [*faults, Fault(half)] if half else faults
 
 
 def sides(job: Job) -> list[Side]:
@@ -164,6 +168,7 @@ def _of_shock(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
         negative_pa=new_air.negative_pressure_gauge_pa if new_air and new_air.negative == "separate-valve" else None,
         spacers_were=air.spacers if air else None,
         spacers=new_air.spacers if new_air else None,
+        stroke_was_m=bench.shock.stroke_m if bench.shock is not None else None,
         stroke_m=after.shock.stroke_m if after.shock is not None else None,
         stroke_sag_m=rear.get("stroke_shown_m"),
         limit_pa=new_air.pressure_limit_gauge_pa if new_air else None,
@@ -201,6 +206,7 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         ("negative-pressure", plan.negative_pa, "pressure", _gauge_off, True),
         ("spacers", plan.spacers, "", lambda row: 0.0, plan.spacers != plan.spacers_were),
         ("travel", plan.travel_m, "length", lambda row: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
+        ("stroke", plan.stroke_m, "length", lambda row: STROKE_OFF_M, plan.stroke_m != plan.stroke_was_m),
         ("sag", plan.sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
         ("stroke-sag", plan.stroke_sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
     ]

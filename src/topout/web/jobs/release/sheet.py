@@ -73,7 +73,8 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     )
     if bench is None:
         return sheet, as_of
-    sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what)
+    is_set = frozen is None or core.half_is_set(frozen)
+    sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what, other_is_set=is_set)
     if guesses := worth.named(job.unit, "typical") if job.unit is not None else []:
         sheet = replace(sheet, changed=f"{sheet.changed} ○ Guessed, not measured: {', '.join(guesses)}.".lstrip())
     set_pa = sheet_tables.pressure_set(bench, what.what)
