@@ -19,6 +19,7 @@ from topout.planner import (
     evaluate,
     held_in,
     inputs,
+    left_out,
     rear,
     rear_bounds,
     typical,
@@ -246,8 +247,8 @@ def _drawn_columns(assumed: tuple[str, ...]) -> Iterator[tuple[str, str]]:
         elif word in ("fork.lower_legs", "fork.bumper"):
             table = word.removeprefix("fork.")
             yield from ((table, name) for name in getattr(columns, _TABLE[table]).__slots__)
-        elif word in drawn.PLACES and word != "fork.air.port_position":
-            yield "air", drawn.PLACES[word]
+        elif word in left_out.FORK.places and word != "fork.air.port_position":
+            yield "air", left_out.FORK.places[word]
 
 
 _TABLE: Final = {"lower_legs": "LowerLegs", "bumper": "Bumper"}

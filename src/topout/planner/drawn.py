@@ -14,11 +14,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import Air, BenchFile, Fork
+from topout.bench_file.model import Air, BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring
 from topout.physics.sag import Load
-from topout.planner import columns, doubted, drawn_can, far_in, inputs, load, missing, typical
+from topout.planner import columns, doubted, drawn_can, far_in, inputs, left_out, load, typical
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.doubted import Doubted
@@ -81,11 +81,7 @@ def fills(bench: BenchFile) -> bool:
 
     bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
     """
-    fork = bench.fork
-    if fork is None or fork.coil is not None or fork.stanchion_m is None or not _left_out(fork):
-        return False
-    drawn_for = {missing.place_of(word) for word in typical.MAY_BE_LEFT_OUT}
-    return all(place in drawn_for for place in missing.for_spring(bench))
+    return bool(left_out.FORK.left_open(bench))
 
 
 def left_open(bench: BenchFile) -> list[str]:
@@ -93,8 +89,7 @@ def left_open(bench: BenchFile) -> list[str]:
 
     bench [SI] (one) as read → [-] (any) keys, "fork.air.bore". Raises nothing. Source: bench-file.md.
     """
-    in_front = _left_out(bench.fork) if bench.fork is not None and fills(bench) else []
-    return in_front + drawn_can.left_open(bench)
+    return left_out.FORK.left_open(bench) + left_out.SHOCK.left_open(bench)
 
 
 def lacking(bench: BenchFile, faults: Iterable[Fault]) -> list[Fault]:
@@ -194,7 +189,7 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
     if fills(bench):
         design, made = _filled(bench, design, values, seed, count)
         named |= made
-        assumed += _left_out(bench.fork or Fork())
+        assumed += left_out.FORK.left_open(bench)
     if drawn_can.fills(bench):
         design, made = drawn_can.filled(bench, design, values, seed, count)
         named |= made
@@ -279,7 +274,7 @@ def _filled(
     assert fork is not None and fork.stanchion_m is not None and fork.travel_m is not None
     air = fork.air or Air()
     outside = typical.Outside(values.of("fork.stanchion", fork.stanchion_m), values.of("fork.travel", fork.travel_m))
-    given = {word: np.zeros(count) + values.of(word, value) for word, value in _given(fork).items()}
+    given = {word: np.zeros(count) + values.of(word, value) for word, value in left_out.FORK.given(fork).items()}
     oil_m3 = values.of("fork.air.oil_on_piston", air.oil_on_piston_m3)
     grease_m3 = values.of("fork.air.grease_in_negative", air.grease_in_negative_m3)
     made = typical.chambers(outside, given, oil_m3, grease_m3, float(air.spacers), seed, count)
@@ -287,7 +282,7 @@ def _filled(
     full = replace(
         design,
         fork=replace(design.fork, friction_n=made["fork.friction"]),
-        air=replace(design.air, **{attribute: made[word] for word, attribute in PLACES.items()}),
+        air=replace(design.air, **{attribute: made[word] for word, attribute in left_out.FORK.places.items()}),
         lower_legs=columns.LowerLegs(made[f"{legs}.air_volume"], made[f"{legs}.area"]),
         bumper=columns.Bumper(*(made[f"{bumper}.{word}"] for word in ("length", "rate", "power"))),
     )
@@ -329,40 +324,3 @@ def _can_not_be(possible: Floats, assumed: list[str]) -> tuple[tuple[str, float]
     """That of the bikes that a file describes more than a few can't be; of those drawn from usual ranges that says nothing."""
     share = float(1.0 - possible.mean())
     return () if assumed or share <= doubted.MOST_REDRAWN else (("together", share),)
-
-
-PLACES: Final = {
-    "fork.air.bore": "bore_m", "fork.air.shaft": "shaft_m", "fork.air.positive_volume": "positive_volume_m3",
-    "fork.air.negative_volume": "negative_volume_m3", "fork.air.port_position": "port_position_m",
-    "fork.air.spacer_volume": "spacer_volume_m3",
-}  # fmt: skip
-
-
-def _given(fork: Fork) -> dict[str, float]:
-    """What a file says of what may be left out, in SI, by the words of `typical`."""
-    air = fork.air or Air()
-    found = {word: getattr(air, attribute) for word, attribute in PLACES.items()}
-    found["fork.friction"] = fork.friction_n
-    if fork.lower_legs is not None:
-        found["fork.lower_legs.air_volume"] = fork.lower_legs.air_volume_m3
-        found["fork.lower_legs.area"] = fork.lower_legs.area_m2
-    if fork.bumper is not None:
-        found |= {
-            "fork.bumper.length": fork.bumper.length_m, "fork.bumper.rate": fork.bumper.rate_n_per_m,
-            "fork.bumper.power": fork.bumper.power,
-        }  # fmt: skip
-    return {word: value for word, value in found.items() if value is not None}
-
-
-def _left_out(fork: Fork) -> list[str]:
-    """The keys that are drawn, by the words of the bench file; a spacer's volume only where spacers are fitted."""
-    given = _given(fork)
-    air = fork.air or Air()
-    gas = air.negative in ("self-equalising", "separate-valve")
-    asked = [word for word in typical.MAY_BE_LEFT_OUT if not any(each.startswith(word) for each in given)]
-    needless = {
-        "fork.air.spacer_volume": not air.spacers,
-        "fork.air.negative_volume": not gas,
-        "fork.air.port_position": air.negative != "self-equalising",
-    }
-    return [word for word in asked if not needless.get(word, False)]

@@ -10,9 +10,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Bumper, CanAir, Damper, Shock
+from topout.bench_file.model import BenchFile, Bumper, CanAir, Damper
 from topout.physics import air_spring
-from topout.planner import columns, doubted, missing, rear, typical, typical_can
+from topout.planner import columns, doubted, left_out, rear, typical, typical_can
 from topout.planner.design import Design
 from topout.planner.doubted import Doubted
 from topout.planner.far_in import UNBELIEVABLE
@@ -22,15 +22,7 @@ from topout.uncertainty.doubt import Doubt
 from topout.uncertainty.draws import Floats, likelihood
 from topout.uncertainty.intervals import interval
 
-PLACES: Final = {
-    "shock.air.bore": "bore_m", "shock.air.shaft": "shaft_m", "shock.air.positive_volume": "positive_volume_m3",
-    "shock.air.negative_volume": "negative_volume_m3", "shock.air.port_position": "port_position_m",
-    "shock.air.spacer_volume": "spacer_volume_m3",
-}  # fmt: skip
-_PARTS: Final[dict[str, dict[str, str]]] = {  # tables that are drawn whole: key -> column
-    "damper": {"rod": "rod_m", "gas_pressure": "gas_pressure_gauge_pa", "gas_volume": "gas_volume_m3"},
-    "bumper": {"length": "length_m", "rate": "rate_n_per_m", "power": "power"},
-}
+PLACES: Final = left_out.SHOCK.places
 
 
 def fills(bench: BenchFile) -> bool:
@@ -38,11 +30,7 @@ def fills(bench: BenchFile) -> bool:
 
     bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
     """
-    shock = bench.shock
-    if shock is None or shock.coil is not None or shock.body_m is None or not _left_out(shock):
-        return False
-    drawn_for = {missing.place_of(word) for word in typical_can.MAY_BE_LEFT_OUT}
-    return all(place in drawn_for for place in missing.for_shock(bench))
+    return bool(left_open(bench))
 
 
 def left_open(bench: BenchFile) -> list[str]:
@@ -50,7 +38,7 @@ def left_open(bench: BenchFile) -> list[str]:
 
     bench [SI] (one) as read → [-] (any) keys, "shock.air.bore". Raises nothing. Source: bench-file.md.
     """
-    return _left_out(bench.shock) if bench.shock is not None and fills(bench) else []
+    return left_out.SHOCK.left_open(bench)
 
 
 def filled(
@@ -65,14 +53,15 @@ def filled(
     assert shock is not None and shock.body_m is not None and shock.stroke_m is not None and design.shock is not None
     air = shock.air or CanAir()
     outside = typical_can.Outside(values.of("shock.body", shock.body_m), values.of("shock.stroke", shock.stroke_m))
-    given = {word: np.zeros(count) + values.of(word, value) for word, value in _given(shock).items()}
+    given = {word: np.zeros(count) + values.of(word, value) for word, value in left_out.SHOCK.given(shock).items()}
     taken = (
         values.of("shock.air.oil_on_piston", air.oil_on_piston_m3),
         values.of("shock.air.grease_in_negative", air.grease_in_negative_m3),
     )
     made = typical_can.cans(outside, given, taken, float(air.spacers), seed, count)
     parts = {
-        name: {column: made[f"shock.{name}.{word}"] for word, column in keys.items()} for name, keys in _PARTS.items()
+        name: {column: made[f"shock.{name}.{word}"] for word, column in keys.items()}
+        for name, keys in left_out.SHOCK.parts.items()
     }
     full = replace(
         design.shock,
@@ -158,31 +147,6 @@ def middle(bench: BenchFile, shocks: Shocks | None, weights: Floats) -> BenchFil
     for word, table in (("damper", Damper), ("bumper", Bumper)):
         if f"shock.{word}" in left:
             of = getattr(shocks, word)
-            made: dict[str, Any] = {column: at(getattr(of, column)) for column in _PARTS[word].values()}
+            made: dict[str, Any] = {column: at(getattr(of, column)) for column in left_out.SHOCK.parts[word].values()}
             parts[word] = table(**made)
     return replace(bench, shock=replace(shock, **parts))
-
-
-def _given(shock: Shock) -> dict[str, float]:
-    """What a file says of what may be left out, in SI, by the words of `typical_can`."""
-    air = shock.air or CanAir()
-    found = {word: getattr(air, attribute) for word, attribute in PLACES.items()}
-    found["shock.friction"] = shock.friction_n
-    for name, keys in _PARTS.items():
-        table = getattr(shock, name)
-        if table is not None:
-            found |= {f"shock.{name}.{word}": getattr(table, column) for word, column in keys.items()}
-    return {word: value for word, value in found.items() if value is not None}
-
-
-def _left_out(shock: Shock) -> list[str]:
-    """The keys that are drawn, by the words of the bench file; a spacer's volume only where spacers are fitted."""
-    given = _given(shock)
-    air = shock.air or CanAir()
-    needless = {
-        "shock.air.spacer_volume": not air.spacers,
-        "shock.air.negative_volume": air.negative not in ("self-equalising", "separate-valve"),
-        "shock.air.port_position": air.negative != "self-equalising",
-    }
-    asked = [word for word in typical_can.MAY_BE_LEFT_OUT if not any(each.startswith(word) for each in given)]
-    return [word for word in asked if not needless.get(word, False)]
