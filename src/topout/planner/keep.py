@@ -2,7 +2,7 @@
 
 Force is linear in the absolute filling pressure, F = P·a(x) + b(x), so each keep is one division: for the two sags the
 travel is known and so is the load there; the curve keep is the vertex of a parabola. With a second chamber it is so piece
-by piece: those rows alone are halved, and stepped from vertex to vertex. The second pressure stays as it was set.
+by piece: those rows alone are sought between two ends, and stepped from vertex to vertex. The second pressure stays as it was set.
 """
 
 from __future__ import annotations
@@ -30,7 +30,8 @@ _GRADES: Final = 6  # panels toward the contact of a bumper
 # One panel of so many nodes where a volume changes so many times: the error falls by ((√r + 1)/(√r − 1))² a node.
 _SMOOTH_NODES: Final = ((4.5, 12), (14.0, 24), (35.0, 40))
 _FAR_M: Final = 1e3  # where there is no such chamber, its pole
-_HALVINGS: Final = 60
+_STEPS: Final = 60
+_ROOT_PA: Final = 1e-6
 _VERTICES: Final = 60
 _CLOSE_PA: Final = 1e-3
 
@@ -120,14 +121,38 @@ def _for_force(after: EquilibratedSpring, x: Floats, wanted_n: Floats, force_n: 
     if after.second is not None:
         d, fit = after.second, after.fit.take(after.second)
         low, high = fit.ambient_pa, fit.ambient_pa + HIGHEST_GAUGE_PA
-        least, most = (_filled(fit, pressure_pa, x[d]) for pressure_pa in (low, high))
-        for _ in range(_HALVINGS):
-            middle = 0.5 * (low + high)
-            short = _filled(fit, middle, x[d]) < wanted_n[d]
-            low, high = np.where(short, middle, low), np.where(short, high, middle)
-        inside = (least <= wanted_n[d]) & (wanted_n[d] <= most) & ~np.isnan(fit.pressure_pa)
-        result[d] = np.where(inside, 0.5 * (low + high) - fit.ambient_pa, np.nan)
+        least, most = (_filled(fit, pressure_pa, x[d]) - wanted_n[d] for pressure_pa in (low, high))
+        inside = (least <= 0.0) & (most >= 0.0) & ~np.isnan(fit.pressure_pa)
+        result[d] = np.nan
+        if inside.any():
+            rows, some, at_m, want_n = np.arange(x.size)[d][inside], fit.take(inside), x[d][inside], wanted_n[d][inside]
+            ends = (n[inside] for n in (low, high, least, most))
+            result[rows] = _between(lambda pa: _filled(some, pa, at_m) - want_n, *ends) - some.ambient_pa
     return result
+
+
+def _between(short_n: Callable[[Floats], Floats], low: Floats, high: Floats, least: Floats, most: Floats) -> Floats:
+    """Roots of a rising function between two ends where it is `least` and `most`, by false position: force is all but linear in
+    the pressure between its kinks. An end that stays twice running counts half (Illinois), so that it does not stay for ever.
+    """
+    at, stayed = low, np.zeros_like(low)
+    for _ in range(_STEPS):
+        last, at = (
+            at,
+            np.where(most > least, (low * most - high * least) / np.where(most > least, most - least, 1.0), low),
+        )
+        value = short_n(at)
+        side = np.where(value < 0.0, -1.0, 1.0)
+        half = np.where(side == stayed, 0.5, 1.0)
+        low, least, most = (
+            np.where(side < 0.0, at, low),
+            np.where(side < 0.0, value, least * half),
+            np.where(side < 0.0, most * half, value),
+        )
+        high, stayed = np.where(side < 0.0, high, at), side
+        if not ((np.abs(at - last) > _ROOT_PA) & (value != 0.0)).any():
+            return at
+    return np.where((np.abs(at - last) > _ROOT_PA) & (value != 0.0), np.nan, at)
 
 
 def _filled(fit: air_spring.Chambers, pressure_pa: Floats, x: Floats) -> Floats:
