@@ -96,7 +96,9 @@ class _Readings(AskingForm):
         value = data.get(kind.key)
         if value is None:
             for extra in ("of", "posture"):
-                if data.get(f"{kind.key}-{extra}") and kind.key not in self.errors:
+                name = f"{kind.key}-{extra}"
+                beside = data.get(name) and data[name] != self.get_initial_for_field(self.fields[name], name)
+                if beside and kind.key not in self.errors:
                     self.add_error(kind.key, f"Write the {kind.label.lower()} too, or leave both out.")
             return
         if kind.pressure and not data.get(f"{kind.key}-gauge"):
@@ -171,9 +173,12 @@ class ReadingsForm(_Readings):
     def __init__(self, *args: Any, kinds: tuple[Kind, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.kinds = kinds
+        found = readings.current(self.job, "as-found")
         for kind in self.kinds:
             _add_kind(self, kind)
             self.fields[kind.key].help_text = self._hint(kind)
+            if kind.clicks:  # a fact of the unit: counted once
+                self.fields[f"{kind.key}-of"].initial = readings.clicks_in_all(self.job, kind.key, found.get(kind.key))
         self.fields["tape"] = InstrumentField("tape", label="Lengths taken with", required=False)
         self.fields["thermometer"] = InstrumentField("thermometer", label="Temperature taken with", required=False)
         self.fields["condition"] = WordsField(

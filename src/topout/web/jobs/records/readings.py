@@ -59,6 +59,14 @@ def take(
     )  # fmt: skip
 
 
+def clicks_in_all(job: Job, kind: str, found: Reading | None) -> int | None:
+    """How many clicks there are in all: as they were counted beside what was `found` in this job, else as the Book has it."""
+    if found is not None and found.of_range:
+        return int(found.of_range)
+    known = job.unit.extras.get(f"{kind}-clicks") if job.unit is not None else None
+    return int(known) if known else None
+
+
 def strike(doing: ChangeContext, old: Reading, reason: str, at: Job | None = None) -> Reading:
     """Take a reading out with a reason, nothing in its place: it stays, struck by a row that holds no value of its own.
 

@@ -13,6 +13,7 @@ from topout.web.choices import NamedField
 from topout.web.fields import AskingForm, CountField, Doubt, PlausibleRange, QuantityField, likely_slips
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.held import HoldingInput, PhotoField
+from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import Progress, Slot
@@ -43,7 +44,13 @@ class StepForm(AskingForm):
                 self.fields[f"card-{each.key}"] = forms.BooleanField(
                     required=False, label=f"{label}: {text}, as on the card"
                 )
-            self.fields[each.key] = _field(each, label, unit, needed=not each.optional and each.key not in self.on_card)
+            field = _field(each, label, unit, needed=not each.optional and each.key not in self.on_card)
+            for clicks in ("rebound", "compression"):
+                if f"{clicks}-range" in each.roles:  # a fact of the unit: counted once
+                    field.initial = readings.clicks_in_all(
+                        walk.job, clicks, walk.records.readings.get(("as-found", clicks))
+                    )
+            self.fields[each.key] = field
         if any(each.dimension == "pressure" for each in slot.step.evidence):
             self.fields[GAUGE] = NamedField(
                 choices=[(each.code, str(each)) for each in walk.records.gauges], required=True, label="Gauge",
