@@ -9,20 +9,30 @@ import shlex
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import urljoin
 
 import pytest
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.test import override_settings
 from django.urls import reverse
 from PIL import Image
 
+import topout
 from topout import shipped
 from topout.cli import options
-from topout.web import environment
+from topout.physics import gas
+from topout.planner import held_in, judge, limits, typical
+from topout.planner.facts import KEEPS
+from topout.planner.options import broken
+from topout.units import from_si, to_si
+from topout.web import environment, storage
+from topout.web.backup import at_start, witness
 from topout.web.guide import pages, views
+from topout.web.jobs.options import page as options_page
 from topout.web.workshop import parts
 from web import addresses, people
 from web.browser import words
@@ -265,6 +275,77 @@ def test_variables_and_commands_named_in_running_text_exist() -> None:
         text = pages.source(name)
         assert set(re.findall(r"TOPOUT_[A-Z_]+", text)) <= environment.KNOWN, name
         assert {word for word in re.findall(r"`topout ([a-z-]+)", text)} <= set(options.COMMANDS), name
+
+
+def test_figures_of_the_guide_are_those_of_the_program() -> None:
+    """A number in a sentence stands in the code once; here each is written from it."""
+    share, (nights, weeks, months, upgrades) = 2 * typical.FRONT_SHARE[1], settings.BACKUP_KEEP
+    warmed = to_si(85, "psi", "pressure") - gas.warmed_gauge_pa(
+        to_si(85, "psi", "pressure"), 293.15, 290.15, gas.ATMOSPHERE_PA
+    )
+    coarse = judge.Gauge(1.0, 300.0, 1.6)
+    held = {
+        "plan": [f"past {100 * held_in.OF_THE_SPAN:.0f} % of its scale", f"stand {number(len(KEEPS))} ways to keep"],
+        "options": [
+            f"sag outside {100 * limits.SAG_SHARE_LOW:.0f} to {100 * limits.SAG_SHARE_HIGH:.0f} %", f"where one in {number(round(1 / broken.MOST_SHARE))} of them",
+            f"{number(options_page.SHOWN)} at first",
+        ],
+        "figures": [
+            f"better than {number(round(100 * share))} hundredths", f"about {from_si(float(warmed), 'psi', 'pressure'):.0f} psi for every 3 °C at 85 psi",
+            f"class {coarse.class_percent:g} on a scale to {coarse.span_pa:g} psi may be {coarse.error_pa(0):.1f} psi off",
+        ],
+        "safe": [f"last {nights} nights, {weeks} weeks and {months} months keep one copy each, and the last {upgrades} made before"],
+    }  # fmt: skip
+    wrong = [
+        (name, said) for name, each in held.items() for said in each if said not in " ".join(pages.source(name).split())
+    ]
+    assert not wrong
+
+
+def number(count: int) -> str:
+    """As the guide writes it."""
+    return {3: "three", 4: "four", 12: "twelve", 20: "twenty"}[count]
+
+
+def test_the_share_of_weight_that_nobody_knows_better_is_three_to_four_millimetres() -> None:
+    """The sentence of the page of figures, worked out for a fork of 150 mm."""
+    at = typical.FRONT_SHARE[0]
+    bench = topout.read(shipped.examples()["longer-travel"])
+    assert bench.fork is not None and bench.fork.travel_m == 0.15
+    sags = [
+        topout.sag(replace(bench, rider=replace(bench.rider, front_share=share))).front.travel_m
+        for share in (at, at + 2 * typical.FRONT_SHARE[1])
+    ]
+    assert 0.003 <= sags[1] - sags[0] <= 0.004
+    assert "3 to 4 mm of sag on a 150 mm fork" in pages.source("figures")
+
+
+def test_what_the_page_or_the_start_says_stands_in_the_guide_as_it_is_said(tmp_path: Path) -> None:
+    """The left column of the table of troubles, against the troubles themselves; the right column names the same command."""
+    was = witness.Witness("2026-01-01", 5, "k", 3, "job 3, 2026-01-02 10:00 UTC")
+    less = [
+        witness.less(Rows(row), was, tmp_path / "w.sqlite3")
+        for row in (("2026-02-01", 5, "k", 3, ""), ("2026-01-01", 5, "k", 2, ""), ("2026-01-01", 4, "j", 3, ""))
+    ]
+    said = [each.words for each in vars(storage).values() if isinstance(each, storage.Trouble)]
+    said += [each.words for each in (*less, witness.gone(was, tmp_path / "w.sqlite3"), at_start.newer({("jobs_records", "9999_x")})) if each]  # fmt: skip
+    table = pages.source("safe").partition("| the page or the start says |")[2].partition("\n\n")[0]
+    rows = re.findall(r"^\| ([^|-]+?) \| ([^|]+?) \|$", table, re.MULTILINE)
+    assert len(rows) >= 9
+    assert not [left for left, _ in rows if not any(words.startswith(left) for words in said)]
+
+
+class Rows:
+    """A database that answers one row to whatever is asked."""
+
+    def __init__(self, row: tuple[object, ...]) -> None:
+        self._row = row
+
+    def execute(self, *_: object) -> Rows:
+        return self
+
+    def fetchone(self) -> tuple[object, ...]:
+        return self._row
 
 
 def test_a_picture_is_small_waits_for_its_turn_and_says_what_it_shows(demo: Path) -> None:

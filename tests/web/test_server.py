@@ -147,9 +147,11 @@ def opened_before(make_ready: Callable[[Any], None]) -> list[bool]:
     return found
 
 
-def test_while_it_serves_garbage_is_looked_for_in_small_parts() -> None:
-    """And what was there at the start is not looked through again."""
+def test_while_it_serves_garbage_is_looked_for_in_small_parts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was there at the start is not looked through again; the pages' code and templates are among it."""
     before, seen = gc.get_threshold(), list[tuple[int, bool]]()
+    loaded: list[str] = []
+    monkeypatch.setattr(server, "get_template", loaded.append)
     held = SimpleNamespace(
         task_dispatcher=SimpleNamespace(add_task=lambda task: None),
         run=lambda: seen.append((gc.get_threshold()[0], gc.get_freeze_count() > 1000)),
@@ -159,4 +161,6 @@ def test_while_it_serves_garbage_is_looked_for_in_small_parts() -> None:
     finally:
         gc.unfreeze()
         gc.set_threshold(*before)
-    assert seen == [(server.OBJECTS, True)]
+    assert seen == [(server.OBJECTS, True)] and loaded == list(server.FIRST_PAGES)
+    monkeypatch.undo()
+    server.load_pages()  # each of them is there

@@ -19,6 +19,8 @@ from typing import Any
 
 from django.conf import settings
 from django.db import DatabaseError, connection
+from django.template.loader import get_template
+from django.urls import reverse
 
 from topout.web import network, start
 
@@ -35,6 +37,7 @@ GIVES_WAY_S = 0.0005
 # After so many objects more, the new ones are looked through for garbage: 2 ms. 50,000, which suits a command that ends soon,
 # stopped every thread for 50 ms (140 on a busy machine) every hundred requests.
 OBJECTS = 5_000
+FIRST_PAGES = ("access/sign_in.html", "jobs/bench.html", "search/find.html", "jobs/card.html", "jobs/step.html")
 OPENED_S = 5.0  # a thread waits for the others so long, that each opens the database once
 
 
@@ -92,11 +95,19 @@ def listen() -> Any:
 
 def run(held: Any) -> None:
     """Answer until Ctrl-C."""
+    load_pages()
     gc.collect()
     gc.freeze()  # what is there now stays, and is not looked through again
     gc.set_threshold(OBJECTS)
     open_in_threads(held.task_dispatcher, THREADS)
     held.run()
+
+
+def load_pages() -> None:
+    """Load every view and the templates of the first pages, which the first page of a process took a third of a second for."""
+    reverse("bench")  # the first address that is looked up imports all of them
+    for name in FIRST_PAGES:
+        get_template(name)
 
 
 def open_in_threads(dispatcher: Any, threads: int) -> None:
