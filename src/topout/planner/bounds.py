@@ -36,7 +36,7 @@ from topout.planner.results import Warned
 from topout.uncertainty import draws, left
 from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
-from topout.uncertainty.shares import variance_shares
+from topout.uncertainty.shares import Cut, variance_shares
 
 ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
@@ -86,6 +86,7 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
     if behind is not None:
         values |= rear_bounds.values(behind, made)
     at_rear = rear_bounds.answers(behind)
+    cuts: dict[str, Cut] = {}
     said = {place: one for place, each in values.items() if (one := interval(each, made.weights)) is not None}
     bounds = Bounds(
         {place: one for place, one in said.items() if one.high95 - one.low95 > 1e-9 * abs(one.median)},
@@ -94,7 +95,7 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         made.seed,
         made.assumed,
         made.redrawn,
-        {name: hangs_on(made, values) for name, values in (answers | at_rear).items()},
+        {name: hangs_on(made, values, cuts) for name, values in (answers | at_rear).items()},
         (*next_readings(made, answers, held_in.of_unit(bench)), *_next_behind(made, at_rear, behind)),
         values=values,
         weights=made.weights,
@@ -254,14 +255,14 @@ def _drawn_columns(assumed: tuple[str, ...]) -> Iterator[tuple[str, str]]:
 _TABLE: Final = {"lower_legs": "LowerLegs", "bumper": "Bumper"}
 
 
-def hangs_on(made: Drawn, values: Floats) -> list[tuple[str, float]]:
+def hangs_on(made: Drawn, values: Floats, cuts: dict[str, Cut] | None = None) -> list[tuple[str, float]]:
     """Up to three keys that bring most of an answer's doubt, with their share of its variance.
 
-    made [SI] (n,) as drawn; values [SI] (n,) the answer → [1] (any) by key. Raises nothing. Source: bench-file.md.
+    made [SI] (n,) as drawn; values [SI] (n,) the answer; cuts [1] (any) shared by answers of the same draws, or None → [1] (any) by key. Raises nothing. Source: bench-file.md.
     """
     some = slice(0, ENOUGH_TO_SHARE)
     inputs_of = {name: each[some] for name, each in made.inputs.items()}
-    shares = variance_shares(inputs_of, values[some], made.weights[some])
+    shares = variance_shares(inputs_of, values[some], made.weights[some], cuts)
     named = sorted(((share, name) for name, share in shares.items() if share >= LEAST_SHARE), reverse=True)
     return [(name, share) for share, name in named[:MOST_NAMED]]
 
@@ -281,10 +282,10 @@ def _next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluat
 def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float | None) -> list[Next]:
     some = draws.alike(made.weights, ENOUGH_TO_COMPARE)
     answers = {name: values[some] for name, values in answers.items()}
-    now = {name: left.half_width(values, []) for name, values in answers.items()}
+    now = left.half_widths(answers, [])
     found = []
     for kind, travel_m, readings, hold_n, shows_pa in simulated:
-        half = {name: left.half_width(values, [each[some] for each in readings]) for name, values in answers.items()}
+        half = left.half_widths(answers, [each[some] for each in readings])
         usable = {name: value for name, value in half.items() if np.isfinite(value)}
         start_pa = start if kind == "gauge" else None
         if usable:

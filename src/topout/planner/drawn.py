@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -26,7 +27,7 @@ from topout.planner.far_in import UNBELIEVABLE, Gauge
 from topout.planner.shocks import Shocks
 from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt
-from topout.uncertainty.draws import Floats, likelihood
+from topout.uncertainty.draws import Floats, Places, likelihood
 from topout.uncertainty.intervals import effective
 
 SEED: Final = 20_26
@@ -58,6 +59,9 @@ class Drawn:
     redrawn: tuple[tuple[str, float], ...]  # keys of which more than a few draws were not allowed, and their share
     seed: int
     count: int  # drawn in all; of them those that count are here
+    chunk: Places  # which of the chunks each was drawn in, and at which place there
+    place: Places
+    sizes: tuple[int, ...]  # of the chunks
 
     @property
     def effective(self) -> float:
@@ -119,14 +123,45 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     bench [SI] (one) as read; count [1] (one) 1 and more; seed [1] (one) 0 and more → [SI] (n,). Raises FaultsFound where
     no fork that looks like this could have shown what was found. Source: physics.md 12.
     """
+    if count > MOVING or bench.change is None or any(off.key.startswith("change.") for off in bench.doubts):
+        return _draw(bench, count, seed)
+    # A control moves: the bikes that fit are those of the move before, only what is asked of them is another.
+    made = _last_drawn(replace(bench, change=None), count, seed)
+    asked = Changes.of([bench]).repeated(len(made.design))
+    return replace(made, bench=bench, changes=doubted.put_in_changes(asked, _asked_by_gauge(bench, made)))
+
+
+@lru_cache(maxsize=4)
+def _last_drawn(bench: BenchFile, count: int, seed: int) -> Drawn:
+    return _draw(bench, count, seed)
+
+
+def _asked_by_gauge(bench: BenchFile, made: Drawn) -> dict[str, Floats]:
+    """The true pressures that are asked for, as `_by_gauge` has them for every draw, of those that count."""
+    found = {}
+    for place in (each for each in doubted.BY_GAUGE if each.startswith("change.")):
+        shown_pa = doubted.value_at(bench, place)
+        if shown_pa is None:
+            continue
+        mark_pa = np.empty(len(made.design))
+        for number, size in enumerate(made.sizes):
+            here = made.chunk == number
+            mark_pa[here] = _mark_pa(made.seed + _APART * number, shown_pa, size)[made.place[here]]
+        found[place] = made.gauge.true_pa(shown_pa + mark_pa)
+    return found
+
+
+def _draw(bench: BenchFile, count: int, seed: int) -> Drawn:
     parts: list[Drawn] = []
     best: far_in.Best | None = None
     tried, by_share, wanted = 0, None, CHUNK
+    sizes: list[int] = []
     while True:
         size = count if not parts else min(max(count, wanted), MOST - tried)
         part, by_share, found = _drawn(bench, size, seed + _APART * len(parts), by_share)
         tried += size
-        parts.append(part)
+        parts.append(replace(part, chunk=np.full(len(part.design), len(parts), dtype=np.intp)))
+        sizes.append(size)
         best = found if best is None else best.and_of(found)
         if best.whole < UNBELIEVABLE:
             if tried >= TO_REFUSE:
@@ -138,7 +173,7 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
             break
         # No more than it takes, a fifth over: while a control moves, 2,000 draws want 2,000 or 4,000 more, not 20,000.
         wanted = min(CHUNK, int(1.2 * tried * (LEAST_EFFECTIVE / max(worth, 1.0) - 1.0)) + 1)
-    return replace(_counting(_joined(parts), NEGLIGIBLE * best.whole), seed=seed, count=tried)
+    return replace(_counting(_joined(parts), NEGLIGIBLE * best.whole), seed=seed, count=tried, sizes=tuple(sizes))
 
 
 # What is made of arrays of draws, and joined by its parts.
@@ -172,6 +207,8 @@ def _counting(made: Drawn, least: float) -> Drawn:
         weights=made.weights[counts],
         gauge=made.gauge.take(counts),
         inputs={name: values[counts] for name, values in made.inputs.items()},
+        chunk=made.chunk[counts],
+        place=made.place[counts],
     )
 
 
@@ -223,7 +260,8 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
     redrawn = values.redrawn + _can_not_be(possible, assumed)
     inputs_of = {name: drawn_values for name, drawn_values in named.items() if np.ptp(drawn_values) > 0.0}
     everything = Drawn(
-        bench, design, changes, loads, weights, gauge, inputs_of, tuple(assumed), redrawn, seed, count
+        bench, design, changes, loads, weights, gauge, inputs_of, tuple(assumed), redrawn, seed, count,
+        np.zeros(count, dtype=np.intp), np.arange(count), (count,),
     )  # fmt: skip
     return _counting(everything, NEGLIGIBLE * best.whole), by_share, best
 
@@ -251,10 +289,14 @@ def _by_gauge(bench: BenchFile, gauge: Gauge, seed: int, count: int) -> dict[str
     for place in doubted.BY_GAUGE:
         shown_pa = doubted.value_at(bench, place)
         if shown_pa is not None:
-            half_pa = 0.5 * typical.GAUGE_MARK_PA
-            mark_pa = draws.uniform(draws.stream(seed, f"mark {shown_pa:.3f}"), -half_pa, half_pa, count)
-            found[place] = gauge.true_pa(shown_pa + mark_pa)
+            found[place] = gauge.true_pa(shown_pa + _mark_pa(seed, shown_pa, count))
     return found
+
+
+def _mark_pa(seed: int, shown_pa: float, count: int) -> Floats:
+    """What a figure was rounded by, half a mark at most [Pa]."""
+    half_pa = 0.5 * typical.GAUGE_MARK_PA
+    return draws.uniform(draws.stream(seed, f"mark {shown_pa:.3f}"), -half_pa, half_pa, count)
 
 
 def _reads(bench: BenchFile, read: Mapping[str, Floats], count: int) -> Floats:

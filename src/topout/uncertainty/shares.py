@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 
-from topout.uncertainty.draws import Floats
+from topout.uncertainty.draws import Floats, Places
 
 _LEAST_A_BIN: Final = 40.0  # effective draws a bin, so that a bin's mean says more than its own chance
 _MOST_BINS: Final = 50
 
 
-def variance_shares(inputs: Mapping[str, Floats], answer: Floats, weights: Floats | None = None) -> dict[str, float]:
+Cut: TypeAlias = tuple[
+    Places, Places, Floats, Floats
+]  # the draws in the order of an input, their parts, weights, the parts' weights
+
+
+def variance_shares(
+    inputs: Mapping[str, Floats], answer: Floats, weights: Floats | None = None, cuts: dict[str, Cut] | None = None
+) -> dict[str, float]:
     """First-order variance shares Var(E[Y|X])/Var(Y) of each input, from the draws that there are.
 
     The draws are cut into parts of equal weight along each input; the spread of the parts' means, less what chance alone
@@ -21,7 +28,8 @@ def variance_shares(inputs: Mapping[str, Floats], answer: Floats, weights: Float
     share what they bring, so that shares may add to more than one.
 
     inputs [SI] (n,) each, by name; answer [SI] (n,) NaN where a draw gives none; weights [1] (n,) 0 and more, None for
-    equal ones → [1] (one) each, 0 to 1. Raises nothing. Source: Saltelli and others 2008 (Global Sensitivity Analysis);
+    equal ones; cuts [1] (any) what further answers of the same inputs and weights need not work out again, empty at first, or None → [1]
+    (one) each, 0 to 1. Raises nothing. Source: Saltelli and others 2008 (Global Sensitivity Analysis);
     Pearson 1905.
     """
     known = np.isfinite(answer)
@@ -36,18 +44,25 @@ def variance_shares(inputs: Mapping[str, Floats], answer: Floats, weights: Float
     mean = float(np.sum(share * y))
     variance = float(np.sum(share * (y - mean) ** 2))
     parts = int(min(max(worth // _LEAST_A_BIN, 2), _MOST_BINS))
+    kept = cuts if cuts is not None and known.all() else {}
     result = {}
     for name, values in inputs.items():
         x = values[known]
         if variance <= (1e-12 * mean) ** 2 or np.ptp(x) == 0.0:  # no more than the figures' own rounding
             result[name] = 0.0
             continue
-        order = np.argsort(x, kind="stable")
-        place = np.minimum((parts * (np.cumsum(share[order]) - 0.5 * share[order])).astype(int), parts - 1)
-        weight = np.bincount(place, share[order], parts)
+        cut = kept.get(name) or _cut(x, share, parts)
+        order, place, ordered, weight = kept[name] = cut
         filled = weight > 0.0
-        means = np.bincount(place, share[order] * y[order], parts)[filled] / weight[filled]
+        means = np.bincount(place, ordered * y[order], parts)[filled] / weight[filled]
         between = float(np.sum(weight[filled] * (means - mean) ** 2))
         chance = (filled.sum() - 1) / max(worth - 1.0, 1.0)
         result[name] = float(np.clip((between / variance - chance) / max(1.0 - chance, 1e-9), 0.0, 1.0))
     return result
+
+
+def _cut(x: Floats, share: Floats, parts: int) -> Cut:
+    order = np.argsort(x, kind="stable")
+    ordered = share[order]
+    place = np.minimum((parts * (np.cumsum(ordered) - 0.5 * ordered)).astype(int), parts - 1)
+    return order, place, ordered, np.bincount(place, ordered, parts)

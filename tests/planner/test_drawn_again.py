@@ -1,0 +1,45 @@
+"""A control that moves draws no fork anew: the draws of the move before with what is asked now are those of that file drawn alone."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+
+from planner.test_drawn import OUTSIDE
+from topout.bench_file.read import read_text
+from topout.planner import drawn
+
+ASKED = 'pressure = "64 psi"\nspacers = 2\n'
+FAR = '[[found.reading]]\ntravel = "105 mm"\npressure = "76 psi"\nstart = "30 psi"\nhose = "3 ml"\n'  # several chunks are drawn
+
+
+def arrays(of: Any, path: str = "") -> dict[str, Any]:
+    """Every array in a table of columns, by its path."""
+    if isinstance(of, np.ndarray):
+        return {path: of}
+    if isinstance(of, dict):
+        return {name: each for key, inner in of.items() for name, each in arrays(inner, f"{path}.{key}").items()}
+    if is_dataclass(of) and not isinstance(of, type):
+        inner = {field.name: getattr(of, field.name) for field in fields(of) if field.name != "bench"}
+        return arrays(inner, path)
+    return {}
+
+
+@pytest.mark.parametrize("more", ["", FAR])
+def test_the_draws_of_a_move_are_those_of_its_own_file(more: str) -> None:
+    first = read_text(OUTSIDE + more)
+    moved = read_text(OUTSIDE.replace("[change]\n", f"[change]\n{ASKED}") + more)
+    drawn.draw(first, drawn.MOVING)
+    hits = drawn._last_drawn.cache_info().hits
+    again, alone = drawn.draw(moved, drawn.MOVING), drawn._draw(moved, drawn.MOVING, drawn.SEED)
+    assert drawn._last_drawn.cache_info().hits == hits + 1, "one more move of the same bike"
+    assert again.bench == moved and again.count == alone.count and again.sizes == alone.sizes
+    one, other = arrays(again), arrays(alone)
+    assert one.keys() == other.keys() and len(one) > 100
+    differ = [name for name in one if not np.array_equal(one[name], other[name], equal_nan=True)]
+    assert not differ, differ
+    if more:
+        assert len(again.sizes) > 1
