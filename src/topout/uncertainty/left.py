@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 
-from topout.uncertainty.draws import Floats, Places
+from topout.uncertainty.draws import Floats
 
 LEAST_KNOWN: Final = 400  # draws that have an answer and a reading
+Parts: TypeAlias = np.ndarray[tuple[int, int], np.dtype[np.intp]]
 _PARTS: Final = 20  # of the draws, two hundred each
 
 
@@ -62,7 +63,7 @@ def half_widths(answers: Mapping[str, Floats], readings: Sequence[Floats]) -> di
     return found
 
 
-def _parted(along: Floats | None, count: int) -> Places:
+def _parted(along: Floats | None, count: int) -> Parts:
     """The draws in parts that read alike, (parts, n); where nothing is read, in one."""
     parts = 1 if along is None else _PARTS
     order = np.arange(count) if along is None else np.argsort(along)

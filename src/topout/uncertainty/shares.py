@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final, TypeAlias
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 
-from topout.uncertainty.draws import Floats, Places
+from topout.uncertainty.draws import Floats
 
 _LEAST_A_BIN: Final = 40.0  # effective draws a bin, so that a bin's mean says more than its own chance
 _MOST_BINS: Final = 50
 
 
-Cut: TypeAlias = tuple[
-    Places, Places, Floats, Floats
-]  # the draws in the order of an input, their parts, weights, the parts' weights
+Order: TypeAlias = np.ndarray[Any, np.dtype[np.intp]]
+# The draws in the order of an input, the part each is in, their weights, and those of the parts.
+Cut: TypeAlias = tuple[Order, Order, Floats, Floats]
 
 
 def variance_shares(
@@ -65,4 +65,5 @@ def _cut(x: Floats, share: Floats, parts: int) -> Cut:
     order = np.argsort(x, kind="stable")
     ordered = share[order]
     place = np.minimum((parts * (np.cumsum(ordered) - 0.5 * ordered)).astype(int), parts - 1)
-    return order, place, ordered, np.bincount(place, ordered, parts)
+    weight: Any = np.bincount(place, ordered, parts)  # of floats where it is weighted, which its type does not say
+    return order, place, ordered, weight
