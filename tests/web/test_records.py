@@ -12,9 +12,9 @@ import pytest
 from django.apps import apps
 from django.contrib.auth.models import User
 from django.core.management import call_command
+from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
 from django.db import IntegrityError, connection, migrations, models
 from django.db.migrations.state import ProjectState
-from django.db.models.signals import post_migrate, pre_migrate
 from django.test.utils import override_settings
 
 from topout.web import environment
@@ -169,15 +169,13 @@ def test_triggers_come_back_after_a_migration_that_alters_the_table(kept: Job, w
     model = next(model for model in apps.get_models() if model._meta.db_table == table)
     app, name = model._meta.app_label, model._meta.model_name
     assert name is not None
-    before, config = ProjectState.from_apps(apps), apps.get_app_config(app)
+    before = ProjectState.from_apps(apps)
     field = models.CharField(max_length=9, default="x")
     operations = [
         migrations.AddField(name, "made_up", field),
         migrations.AlterField(name, "made_up", models.CharField(max_length=19, default="y", db_index=True)),
     ]
-    pre_migrate.send(
-        sender=config, app_config=config, verbosity=0, interactive=False, using="default", plan=[], apps=apps
-    )
+    emit_pre_migrate_signal(verbosity=0, interactive=False, db="default")
     state = before
     for operation in operations:
         after = state.clone()
@@ -186,9 +184,7 @@ def test_triggers_come_back_after_a_migration_that_alters_the_table(kept: Job, w
             operation.database_forwards(app, editor, state, after)
         state = after
     assert table in triggers.missing()
-    post_migrate.send(
-        sender=config, app_config=config, verbosity=0, interactive=False, using="default", plan=[], apps=apps
-    )
+    emit_post_migrate_signal(verbosity=0, interactive=False, db="default")
     assert triggers.missing() == []
     connection.close()
     with raw.opened(workshop) as base, pytest.raises(sqlite3.IntegrityError):

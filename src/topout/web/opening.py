@@ -11,7 +11,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.db import connection, transaction
 
-from topout.web import clock, environment, modes, start, storage
+from topout.web import clock, environment, first_tables, modes, start, storage
 from topout.web.access.models import Workshop
 from topout.web.backup import at_start, copies, names, snapshot, witness
 from topout.web.backup.files import Held, locked
@@ -81,7 +81,11 @@ def _refuse(trouble: storage.Trouble | None) -> None:
 
 
 def bring_up_to_date() -> None:
-    """Migrate where anything is to do, a copy first; the triggers are looked at on every start."""
+    """Tables for a file with nothing in it; else migrate where anything is to do, a copy first. The triggers are looked at on
+    every start."""
+    if first_tables.is_empty():
+        first_tables.make()
+        return
     if at_start.behind():
         _copy_before()
         call_command("migrate", verbosity=0, interactive=False)

@@ -12,8 +12,8 @@ class RecordsConfig(AppConfig):
         from topout.web.book import keeping as book  # models are there only now
         from topout.web.jobs.records import changes, drafts
 
-        pre_migrate.connect(triggers.before_migrate, dispatch_uid="topout-triggers-lifted")
-        post_migrate.connect(triggers.after_migrate, dispatch_uid="topout-triggers")
+        pre_migrate.connect(triggers.before_migrate, sender=self, dispatch_uid="topout-triggers-lifted")
+        post_migrate.connect(triggers.after_migrate, sender=self, dispatch_uid="topout-triggers")
         book.erased.connect(drafts.forget, dispatch_uid="topout-drafts-forget")
         book.erased.connect(changes.forget_rider, dispatch_uid="topout-rider-forget")
 

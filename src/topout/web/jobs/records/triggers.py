@@ -224,12 +224,12 @@ def _sql(vendor: str, table: str, guard: Guard) -> list[str]:
 
 
 def before_migrate(sender: Any, using: str, **_: Any) -> None:
-    """Django calls it for every app before each migrate."""
+    """Django calls it before each migrate, of whatever app."""
     lift(using)
 
 
 def after_migrate(sender: Any, using: str, **_: Any) -> None:
-    """Django calls it for every app after each migrate."""
+    """Django calls it after each migrate, when the tables of all apps are there."""
     write(using)
 
 
