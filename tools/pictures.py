@@ -39,6 +39,7 @@ GUIDE = (
     "as-found",
     "plan",
     "plan-stance",
+    "plan-both",
     "step",
     "step-blocked",
     "hand-over",
@@ -74,7 +75,7 @@ def shots() -> list[Shot]:
     """The table of pages, filled with the demo's own numbers. A new page gets its line here."""
     from topout.web.access.codes import tidy
     from topout.web.book.models import Bike, Family, Rider
-    from topout.web.demo.load import PLAN_JOB
+    from topout.web.demo.load import BOTH_JOB, PLAN_JOB
     from topout.web.jobs.desk import up_next
     from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release
     from topout.web.shelf.models import Tag
@@ -125,6 +126,9 @@ def shots() -> list[Shot]:
         Shot("plan-keeps", plan + PLAN_BOXES, down_to("#part-keeps")),
         Shot("plan-stance", plan + PLAN_BOXES, down_to("#part-stance"), dark=True),
         Shot("plan-table", plan + PLAN_BOXES, down_to("#part-table")),
+        Shot("plan-both", f"/jobs/{BOTH_JOB}/plan/", down_to("#part-stance"), dark=True),
+        Shot("plan-both-behind", f"/jobs/{BOTH_JOB}/plan/", down_to("#part-behind"), dark=True),
+        Shot("questions-behind", f"/jobs/{BOTH_JOB}/questions/?rear_share=28"),
         Shot("plan-fault", plan + PLAN_BOXES.replace("pressure=70", "pressure=7o")),
         Shot("options", f"/jobs/{PLAN_JOB}/options/" + PLAN_BOXES.replace("tyre=62", "tyre=58"), dark=True),
         Shot("options-ask", f"/jobs/{PLAN_JOB}/options/" + PLAN_BOXES.replace("tyre=62", "tyre=58"), down_to("#ask")),

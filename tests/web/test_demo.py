@@ -18,7 +18,7 @@ from topout.web.access.models import Change
 from topout.web.book.models import Rider
 from topout.web.book.service import by_name
 from topout.web.demo.hands import Hands, Stuck
-from topout.web.demo.load import BY_SHAFT, PLAN_JOB
+from topout.web.demo.load import BOTH_JOB, BY_SHAFT, PLAN_JOB
 from topout.web.jobs import core
 from topout.web.jobs.core import refusals
 from topout.web.jobs.desk import up_next
@@ -108,6 +108,17 @@ def test_the_job_of_the_mockups(demo: Path) -> None:
         "76 psi",
         "71 psi",
     ]
+
+
+def test_a_bike_with_both_ends_is_planned_at_both(demo: Path) -> None:
+    job = Job.objects.get(number=BOTH_JOB)
+    frozen = current_plan(job)
+    assert frozen is not None and frozen.sentence.startswith("Shock: set 125") and "Fork: Set 60" in frozen.sentence
+    of = core.told_frozen(frozen)
+    assert of.rear is not None and of.rear.of_wheel.known and of.at_sag and not of.lacking
+    page = people.browser(User.objects.get(username="maud")).get(f"/jobs/{BOTH_JOB}/plan/").content.decode()
+    for picture in ("Both ends at sag", "Force at the wheel along", "Leverage ratio along", "Wheel rate along"):
+        assert picture in page, picture
 
 
 def test_no_plan_of_the_demo_went_by_a_door_that_pages_have_not(demo: Path) -> None:

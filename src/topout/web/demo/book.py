@@ -32,6 +32,7 @@ RIDERS: dict[str, dict[str, object]] = {
         "name": "Léonie Vauquellé", "phone": "0555 0108", "email": "leonie@mail.example",
         "tables": {"rider": {"mass": "68 kg", "front_share": 0.41}},
     },
+    "tallis": {"name": "Wenna Tallis", "phone": "0555 0110", "tables": {"rider": {"mass": "63 kg", "front_share": 0.4}}},
     "tarnow": {"name": "Bryn Tarnow", "phone": "0555 0109", "tables": {"rider": {"mass": "88 kg", "front_share": 0.42}}},
 }  # fmt: skip
 
@@ -83,6 +84,41 @@ LINNET: Tables = {  # a family with its port at full extension
     },
     "fork.lower_legs": {"air_volume": "420 ml", "area": "1640 mm^2"},
 }  # fmt: skip
+FELLSIDE: Tables = {  # a bike of which both ends are known
+    "bike": {"mass": "15.4 kg", "unsprung_front": "3.1 kg", "unsprung_rear": "3.6 kg"},
+    "frame": {
+        "head_angle": "64.6 deg", "seat_angle": "76.8 deg", "reach": "462 mm", "stack": "630 mm", "chainstay": "437 mm",
+        "bb_drop": "27 mm", "fork_length": "556 mm", "fork_offset": "44 mm", "front_radius": "371 mm",
+        "rear_radius": "371 mm", "fork_length_limit": "570 mm",
+    },
+    "front_wheel": {"bead_seat": "622 mm", "tyre_height": "60 mm"}, "rear_wheel": {"bead_seat": "622 mm", "tyre_height": "60 mm"},
+    "shock": {
+        "leverage": [
+            ["0 mm", 2.88], ["28 mm", 2.76], ["56 mm", 2.65], ["84 mm", 2.55], ["112 mm", 2.47], ["136.5 mm", 2.41],
+        ],
+    },
+}  # fmt: skip
+BRACKEN: Tables = {
+    "fork": {"length": "556 mm", "offset": "44 mm", "travel": "150 mm", "tyre_room": "543 mm", "friction": "16 N"},
+    "fork.air": {
+        "bore": "35 mm", "shaft": "10 mm", "positive_volume": "244 ml", "negative_volume": "60 ml",
+        "negative": "self-equalising", "port_position": "0 mm", "spacers": 1, "spacer_volume": "9 ml", "spacer_limit": 5,
+        "oil_on_piston": "3 ml", "grease_in_negative": "0 ml", "pressure": "62 psi", "pressure_limit": "140 psi",
+    },
+    "fork.lower_legs": {"air_volume": "420 ml", "area": "1640 mm^2"},
+    "fork.bumper": {"length": "8 mm", "rate": "70 N/mm", "power": 2},
+}  # fmt: skip
+TEASEL: Tables = {
+    "shock": {"length": "205 mm", "stroke": "52.5 mm", "friction": "22 N"},
+    "shock.air": {
+        "bore": "45 mm", "shaft": "30 mm", "positive_volume": "142 ml", "negative_volume": "44 ml",
+        "negative": "self-equalising", "port_position": "0 mm", "spacers": 1, "spacer_volume": "6 ml", "spacer_limit": 4,
+        "pressure": "124 psi", "pressure_limit": "300 psi",
+    },
+    "shock.damper": {"rod": "10 mm", "gas_pressure": "13 bar", "gas_volume": "18 ml"},
+    "shock.bumper": {"length": "6 mm", "rate": "90 N/mm"},
+}  # fmt: skip
+FELLSIDE_CHANGE: Tables = {"change": {"pressure": "60 psi"}, "change.shock": {"spacers": 2, "pressure": "125 psi"}}
 
 FAMILIES = {
     "quillon": ("Quillon 35", "fork", QUILLON, "measured here on two units"),

@@ -1,4 +1,4 @@
-"""The demo's sixteen jobs, oldest first, so that the last of the full ones is number 214."""
+"""The demo's seventeen jobs, oldest first, so that the last of the full ones is number 214."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from topout.web.book import keeping as book
 from topout.web.book.tables import Tables
 from topout.web.demo import book as demo_book
 from topout.web.demo.hands import Hands
-from topout.web.demo.load import BY_SHAFT, PLAN_JOB, Demo, hollin, lay_on_shelf, tag_old_shaft
+from topout.web.demo.load import BOTH_JOB, BY_SHAFT, PLAN_JOB, Demo, hollin, lay_on_shelf, tag_old_shaft
 from topout.web.jobs import core
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
@@ -217,7 +217,41 @@ def new(demo: Demo) -> None:
         )  # fmt: skip
 
 
-CHAPTERS: tuple[Callable[[Demo], None], ...] = (services, whole, come_back, charged, small, on_the_stand, new)
+def both_ends(demo: Demo) -> None:
+    """217: a full-suspension bike whose shock bottoms; the plan in use sets the fork a little too."""
+    hands = demo.hands(demo.maud, demo.before(75))
+    rider, bike, shock = demo.fitted(
+        hands,
+        "tallis",
+        "Fellside trail, size M",
+        "Teasel rear shock",
+        demo_book.FELLSIDE,
+        demo_book.TEASEL,
+        kind="shock",
+    )
+    with hands.change("book", 4) as doing:
+        book.make_unit(doing, bike=bike, name="Bracken fork", tables=demo_book.BRACKEN)
+    job = demo.take_in(
+        hands, "firmer at the end behind", "It bottoms on every drop. It should sit as it does now.", (rider, bike, shock),
+        promised_at=demo.ahead(240), procedure="rear-shock-air-can",
+    )  # fmt: skip
+    assert job.number == BOTH_JOB, job.number
+    sag = ("14.5 mm", {"instrument": demo.gauges["M1"], "posture": "seated"})
+    demo.found(hands, job, 124.0, "P2", spacers="1", stroke_sag=sag, rebound=("7", {"of_range": 12}))
+    with hands.change("plan", 12) as doing:
+        core.freeze(doing, job, demo_book.FELLSIDE_CHANGE)
+
+
+CHAPTERS: tuple[Callable[[Demo], None], ...] = (
+    services,
+    whole,
+    come_back,
+    charged,
+    small,
+    on_the_stand,
+    new,
+    both_ends,
+)
 
 
 def load() -> None:

@@ -32,6 +32,7 @@ from topout.web.jobs.release.leaving import hand_over
 from topout.web.shelf import keeping as shelf
 
 PLAN_JOB = 214  # the job whose plan the start command prints: the bike of the mockups
+BOTH_JOB = 217  # the bike that is planned at both ends
 SEED = 20_251
 OWN = "winter-look"  # a procedure of the demo workshop's own: the example of docs/procedures.md
 BY_SHAFT = "travel-change-by-air-shaft"
