@@ -263,9 +263,9 @@ def test_what_topout_target_takes_is_reached_in_front(wanted: dict[str, float]) 
 def test_what_can_not_be_wanted_is_said() -> None:
     for bench, end, wanted, said in (
         (shelves.BENCH, None, Wanted(rear_share=0.3), "[shock]"),
-        (AIR, "front", Wanted(rear_share=0.3), "--end rear"),
-        (AIR, "rear", Wanted(sag_share=0.3), "--end front"),
-        (AIR, "rear", Wanted(head_angle_rad=1.1), "--end front"),
+        (AIR, "front", Wanted(rear_share=0.3), "reached at the shock, which is not looked at"),
+        (AIR, "rear", Wanted(sag_share=0.3), "reached at the fork, which"),
+        (AIR, "rear", Wanted(head_angle_rad=1.1), "reached at the fork, which"),
         (AIR, None, Wanted(rear_sag_m=0.06), "inside the shock’s stroke"),
         (AIR, None, Wanted(sag_m=0.2), "inside the travel"),
     ):

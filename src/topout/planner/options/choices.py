@@ -76,7 +76,7 @@ def of_bench(bench: BenchFile, shelf: Sequence[Part], ends: Ends = FRONT, offset
     return Choices(
         travels=tuple(_travels(bench, in_front, ends.front)),
         spacers=tuple(_spacers(bench, in_front, ends.front)),
-        offsets=tuple(_offsets(bench, offsets_m)),
+        offsets=tuple(_offsets(bench, offsets_m if ends.front else ())),
         front_tyres=tuple(_tyres(bench, tyres, "front")),
         rear_tyres=tuple(_tyres(bench, tyres, "rear")),
         springs=tuple(coil_choices(fork.coil, bool(change.coil), in_front)),

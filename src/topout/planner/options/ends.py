@@ -57,13 +57,11 @@ def _faults(bench: BenchFile, which: Which | None, wanted: Wanted | None) -> Ite
     if behind and bench.shock is None:
         yield Fault("[shock]", "is needed for the rear end.")
     if which == "front" and wanted is not None and wanted.at_rear:
-        yield Fault("--target", "a sag at the rear is reached at the shock. Look at it with --end rear, or both.")
+        yield Fault("--target", "a sag at the rear is reached at the shock, which is not looked at.")
     if which == "rear" and wanted is not None and wanted.of_spring:
-        yield Fault("--target", "this is reached at the fork. Look at it with --end front, or both.")
+        yield Fault("--target", "a sag or a force in front is reached at the fork, which is not looked at.")
     if which == "rear" and wanted is not None and wanted.stance:
-        yield Fault(
-            "--target", "a stance at full extension is reached at the fork. Look at it with --end front, or both."
-        )
+        yield Fault("--target", "a stance at full extension is reached at the fork, which is not looked at.")
 
 
 def _asks_front(change: Change | None) -> bool:

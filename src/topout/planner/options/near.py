@@ -10,6 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from topout.errors import Fault, FaultsFound
+from topout.physics import air_spring, geometry
 from topout.physics.gas import Floats
 from topout.planner import keep, limits
 from topout.planner.design import Design
@@ -46,14 +47,16 @@ def for_spring_pa(of: World, was: Before, built: Builds, wanted: Wanted) -> Floa
     which = np.tile(np.arange(len(of)), len(built.after) // len(of))
     travel_m = built.after.fork.travel_m
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        spring = air_spring.settle(air_spring.computable(built.bikes.chambers))
         if wanted.sag_m is not None or wanted.sag_share is not None:
             at_m = (
                 np.full_like(travel_m, wanted.sag_m)
                 if wanted.sag_m is not None
                 else (wanted.sag_share or 0.0) * travel_m
             )
-            return keep.at_load(built.spring, built.stand, of.loads.load.take(which), at_m)
-        return keep.at_end_force(built.spring, built.end_force_n, _end_n(was, wanted)[which])
+            stand = geometry.axle_frame(built.bikes.chart, built.bikes.fitted)
+            return keep.at_load(spring, stand, of.loads.load.take(which), at_m)
+        return keep.at_end_force(spring, built.end_force_n, _end_n(was, wanted)[which])
 
 
 def _end_n(was: Before, wanted: Wanted) -> Floats:

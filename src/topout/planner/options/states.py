@@ -14,9 +14,8 @@ import numpy as np
 from topout.physics import air_spring, geometry
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
-from topout.physics.geometry import AxleFrame
 from topout.physics.quadrature import gauss_legendre
-from topout.planner import columns, evaluate, inputs, limits
+from topout.planner import evaluate, inputs, limits
 from topout.planner.design import Design
 from topout.planner.evaluate import Named
 from topout.planner.inputs import Bikes
@@ -56,18 +55,13 @@ class States:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Builds:
-    """Ways to build at the pressure fitted or asked for: rows way by way, D draws each; keeps [Pa gauge, true] by name.
-
-    `stand` and `spring` are those of the bikes after their change, for the pressures of what is wanted.
-    """
+    """Ways to build at the pressure fitted or asked for: rows way by way, D draws each; keeps [Pa gauge, true] by name."""
 
     after: Design
     bikes: Bikes
     room: Named
     keep_gauge_pa: Named
     end_force_n: Floats
-    stand: AxleFrame
-    spring: air_spring.EquilibratedSpring
 
 
 def before(world: World) -> Before:
@@ -101,19 +95,7 @@ def builds(world: World, after: Design, which: Any) -> Builds:
     pairs = inputs.pairs(one, after)
     result = evaluate.evaluate(pairs, world.loads.load.take(which), store_curves=False, points=None)
     room = {name: both[1] for name, both in result.room.items()}
-    bikes = pairs.take((1, slice(None)))
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
-        spring = air_spring.settle(air_spring.computable(bikes.chambers))
-    return Builds(after, bikes, room, result.keep_gauge_pa, result.end_force_n[1], stand, spring)
-
-
-def without_pressure(air: columns.Air) -> columns.Air:
-    """What a change says of the air spring, its pressure left to the one that is set.
-
-    air [SI] (n,) of a change → [SI] (n,). Raises nothing. Source: none needed, bookkeeping.
-    """
-    return replace(air, pressure_gauge_pa=np.full_like(air.pressure_gauge_pa, np.nan))
+    return Builds(after, pairs.take((1, slice(None))), room, result.keep_gauge_pa, result.end_force_n[1])
 
 
 def settings(world: World, was: Before, built: Design, rows: Any, set_gauge_pa: Floats | None) -> States:

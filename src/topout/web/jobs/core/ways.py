@@ -138,6 +138,12 @@ class Ways:
     leans_on: tuple[str, ...]
     without_figures: int
     not_for_use: int
+    looked: Ends
+
+    @property
+    def wide(self) -> bool:
+        """Whether both ends have their figures, which leave no room for a name beside them."""
+        return self.looked.front and self.looked.rear
 
 
 def looked_at(job: Job, file: BenchFile, told: str = "", wanted: Wanted = NOTHING) -> Ends:
@@ -182,6 +188,7 @@ def ways(file: BenchFile, looked: Ends, wanted: Wanted = NOTHING, offsets_m: Seq
         tuple(words.leans_on(found)),
         lying.without_figures,
         lying.not_for_use,
+        looked,
     )
 
 
@@ -213,7 +220,7 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         ),
         heads=heads,
         order={
-            "stance": near, "spring": option.curve,
+            "stance": option.number, "spring": option.curve,
             "cost": _last(option.cost), "days": _last(option.waiting_days),
         },
         here=option.waiting_days == 0,

@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from topout import units
-from topout.errors import FaultsFound
+from topout.errors import Fault, FaultsFound
 from topout.units import UnitFault
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
@@ -72,11 +72,11 @@ def options(request: HttpRequest, number: int) -> HttpResponse:
             looked = looked_at(job, question.file, end, near)
             found = ways(question.file, looked, near, [] if offset_m is None else [offset_m])
         except FaultsFound as lacking:
-            faults += [("", bench_tables.in_words(str(fault))) for fault in lacking.faults]
+            faults += [("", _said(fault)) for fault in lacking.faults]
     context = {
         "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "faults": faults, "offset_fault": dict(faults).get("offset_too", ""), "found": found,
         "here": reverse("options", args=[job.number]), "boxes": asked, "offset_too": offset,
-        "length": preferences.unit("length", "mm"), "sorts": SORTS, "only": ONLY,
+        "length": preferences.unit("length", "mm"), "sorts": SORTS if near == near_to.NOTHING else SORTS | {"stance": "what is wanted"}, "only": ONLY,
         "ends": ENDS if asked.both else {}, "end": end, "wanted": near_to.boxes(request.GET, asked.forked, asked.behind, dict(wrong_near)), "is_wanted": near != near_to.NOTHING,
     }  # fmt: skip
     if found is not None:
@@ -93,6 +93,13 @@ def _asked(request: HttpRequest, job: Job, fitted: bench_tables.Tables) -> Boxes
     if draft is not None:
         return plan_boxes.draw(fitted, {}, draft.fields)
     return plan_boxes.draw(fitted, core.change_of(job))
+
+
+def _said(fault: Fault) -> str:
+    """A fault in the words of a page, which has no options to name."""
+    if fault.location.startswith("--"):
+        return f"{fault.message[:1].upper()}{fault.message[1:]}"
+    return bench_tables.in_words(str(fault))
 
 
 def _offset(text: str) -> tuple[float | None, str]:
