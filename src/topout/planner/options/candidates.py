@@ -54,9 +54,17 @@ class Ways:
         numbers [1] (n,) of ways; dimension [1] (one) 0 to 9; attribute [-] (one) a word → [SI] (n,). Raises nothing.
         Source: none needed, bookkeeping.
         """
-        values = np.array([getattr(each, attribute) for each in self.choices.dimensions[dimension]], dtype=float)
-        result: Floats = values[np.unravel_index(numbers, self.choices.shape)[dimension]]
+        choices = self.choices.dimensions[dimension]
+        if len(choices) == 1:
+            return np.full(numbers.shape, float(getattr(choices[0], attribute)))
+        values = np.array([getattr(each, attribute) for each in choices], dtype=float)
+        result: Floats = values[self._place(numbers, dimension)]
         return result
+
+    def _place(self, numbers: Numbers, dimension: int) -> Any:
+        """Which choice of a dimension each way makes."""
+        shape = self.choices.shape
+        return numbers // math.prod(shape[dimension + 1 :]) % shape[dimension]
 
     def cost(self, numbers: Numbers) -> Floats:
         """What the parts of ways cost, infinite where that is not known.
@@ -99,8 +107,7 @@ class Ways:
         return result
 
     def _of_both(self, numbers: Numbers, one: int, other: int, table: Any) -> Any:
-        index = np.unravel_index(numbers, self.choices.shape)
-        return table[index[one], index[other]]
+        return table[self._place(numbers, one), self._place(numbers, other)]
 
     def changes(self, numbers: Numbers, asked_for: Changes) -> Changes:
         """The changes of ways as columns, each way on every draw of what is asked for; the pressure stays as asked for or fitted.
@@ -144,6 +151,8 @@ class Ways:
 
     def _behind(self, one: Changes, rows: Numbers) -> ShockAsked:
         """What the ways ask of the shock; what is fitted, or asked for, stays as uncertain as it is."""
+        if self.bench.shock is None:
+            return one.shock
         asked, shock, was = (
             one.shock,
             self.bench.shock or Shock(),

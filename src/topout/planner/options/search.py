@@ -147,10 +147,11 @@ def chunk(question: Question, numbers: Numbers) -> tuple[Ranked, Counter[str], i
         back = behind.as_it_is(numbers.size, after, draws).take(~few)
     if not len(back):
         return front.empty(), excluded, tried
-    rows = (back.way[:, None] * draws + np.arange(draws)).ravel()
-    after, which = after.take(rows), which[rows]
-    after = behind.filled(after, _true_pa(of, which, back.set_pa) if np.isfinite(back.set_pa).all() else None)
-    after = replace(after, rear_wheel=replace(after.rear_wheel, sag_m=back.travel_m.ravel()))
+    if question.ends.rear or few.any():
+        rows = (back.way[:, None] * draws + np.arange(draws)).ravel()
+        after, which = after.take(rows), which[rows]
+        after = behind.filled(after, _true_pa(of, which, back.set_pa) if np.isfinite(back.set_pa).all() else None)
+        after = replace(after, rear_wheel=replace(after.rear_wheel, sag_m=back.travel_m.ravel()))
     some, more, count = _in_front(question, numbers, back, states.builds(of, after, which))
     excluded.update(more)
     return some, excluded, tried + count if question.ends.front else tried
