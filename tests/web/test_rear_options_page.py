@@ -117,6 +117,7 @@ def test_of_a_can_that_nobody_knows_the_middles_of_draws_are_said(cast: people.C
 def test_parts_of_the_other_ends_family_and_a_shock_without_a_spring(cast: people.Cast, browser: Client) -> None:
     job = full_suspension(cast.owner)
     here = lying(cast, job)
+    assert job.unit_id is not None
     with change(cast.owner, "families", {"made": "for a test"}):
         fork = Family.objects.create(name="Corrie 36", kind="fork", made_at=job.taken_in_at)
         can = Family.objects.create(name="Corrie can", kind="shock", made_at=job.taken_in_at)
