@@ -151,13 +151,10 @@ class Ways:
 
     def _behind(self, one: Changes, rows: Numbers) -> ShockAsked:
         """What the ways ask of the shock; what is fitted, or asked for, stays as uncertain as it is."""
-        if self.bench.shock is None:
-            return one.shock
-        asked, shock, was = (
-            one.shock,
-            self.bench.shock or Shock(),
-            (self.bench.change or Change()).shock or ShockChange(),
-        )
+        asked, shock = one.shock, self.bench.shock
+        if shock is None:
+            return asked
+        was = (self.bench.change or Change()).shock or ShockChange()
         stroke_m, rate = self.column(rows, STROKE, "value"), self.column(rows, SHOCK_SPRING, "value")
         chosen = (stroke_m != shock.stroke_m) & (stroke_m != was.stroke_m)
         preload_m = first_known(self.column(rows, PRELOAD, "value"), asked.preload_m)
