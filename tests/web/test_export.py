@@ -135,7 +135,7 @@ def test_what_is_read_is_of_one_moment_and_nobody_waits_for_it(
     before = Rider.objects.count()
     with write.one_moment(tmp_path) as moment:
         raw.execute(
-            "INSERT INTO book_rider (name, phone, email, address, tables, made_at) VALUES ('x','','','','{}','2026-01-01')"
+            "INSERT INTO book_rider (name, phone, email, address, tables, worth, made_at) VALUES ('x','','','','{}','{}','2026-01-01')"
         )
         raw.commit()
         assert Rider.objects.using(moment).count() == before and Rider.objects.count() == before + 1

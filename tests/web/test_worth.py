@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from topout.web.access.change import change
+from topout.web.book import keeping as book
 from topout.web.book import worth
 from topout.web.jobs import core
 from topout.web.jobs.records.models import Job
@@ -72,3 +73,44 @@ def test_the_plan_says_what_was_read_here_and_what_is_typical(technician_in: Cli
     page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode()
     assert '<span class="worth read"></span>read here' in page and '<span class="worth typical"></span>typical' in page
     assert "sag 33" in words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
+
+
+def test_bike_and_rider_bear_their_marks_like_a_unit(technician_in: Client, cast: people.Cast) -> None:
+    """What the rider said of their weight and what was read off the frame: in the Book, on the plan and on paper."""
+    job = hollin_job(cast.owner)
+    bike, rider = job.bike, job.rider
+    assert bike is not None
+    as_shown = {key.replace(".", "-"): str(value) for key, value in worth._every(bike.tables)}
+    place = f"/book/bikes/{bike.pk}/change/"
+    sent = {**as_shown, "name": bike.name, "frame-stack": "631 mm", "known_by": "read"}
+    assert people.send(technician_in, place, sent).status_code == 303
+    place = f"/book/riders/{rider.pk}/change/"
+    mine = {key.replace(".", "-"): str(value) for key, value in worth._every(rider.tables)}
+    said = {**mine, "name": rider.name, "rider-mass": "83 kg", "known_by": "typical"}
+    assert people.send(technician_in, place, said).status_code == 303
+    bike.refresh_from_db()
+    rider.refresh_from_db()
+    assert bike.worth == {"frame.stack": "read"} and rider.worth == {"rider.mass": "typical"}
+    of_bike = technician_in.get(f"/book/bikes/{bike.pk}/").content.decode()
+    assert '<span class="worth read"></span><span>631\u00a0mm</span> <span class="note">measured here' in of_bike
+    of_rider = technician_in.get(f"/book/riders/{rider.pk}/").content.decode()
+    assert (
+        '<span class="worth typical"></span><span class="v-typical">83\u00a0kg</span> <span class="note">a guess'
+        in of_rider
+    )
+    assert "stack, known as: measured here" in words_of(technician_in.get(f"/book/bikes/{bike.pk}/"))  # type: ignore[arg-type]
+    plan = technician_in.get(f"/jobs/{job.number}/plan/").content.decode()
+    assert '<span class="v-typical">rider’s mass' in plan and "stack 631" in plan
+    assert "What can hurt is worked out from that too" not in plan, "no force hangs on the rider's mass"
+    with change(cast.owner, "use", {}) as doing:
+        core.freeze(doing, Job.objects.get(pk=job.pk), {"change": {"travel": "150 mm"}})
+    told, _ = sheet.sheet_of(Job.objects.get(pk=job.pk))
+    assert "○ Guessed, not measured: rider’s mass" in told.changed and "83\u00a0kg" in told.changed
+    weighed = {**said, "rider-mass": "84 kg", "known_by": "read"}
+    assert people.send(technician_in, place, weighed).status_code == 303
+    rider.refresh_from_db()
+    assert rider.worth == {"rider.mass": "read"}
+    with change(cast.owner, "erase", {}) as doing:
+        book.erase_rider(doing, rider)
+    rider.refresh_from_db()
+    assert rider.worth == {}

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
-from topout.web.book import keeping
+from topout.web.book import keeping, worth
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import ImportForm
 from topout.web.book.kinds import KINDS
@@ -48,7 +48,8 @@ def take_in(request: HttpRequest, rider_pk: int) -> HttpResponse:
             faults = [(box, str(fault)) for fault in found.faults]
         else:
             doing = doing_of(request)
-            rider.tables = bench_tables.merged(rider.tables, rider_tables)
+            was, rider.tables = rider.tables, bench_tables.merged(rider.tables, rider_tables)
+            rider.worth = worth.after(was, rider.tables, rider.worth, "")
             rider.save()
             bike = keeping.make_bike(doing, rider=rider, name=form.cleaned_data["bike_name"], tables=bike_tables)
             for nth, (kind, tables) in enumerate(unit_tables.items()):

@@ -14,7 +14,7 @@ from topout.web.access import preferences
 from topout.web.book import pairs, worth
 from topout.web.book import tables as bench_tables
 from topout.web.book.kinds import EXTRAS, KINDS
-from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider
+from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider, Unit
 from topout.web.choices import NamedRowField, PickField
 from topout.web.fields import WRITTEN, CountField, TwoWays, WordsField, with_point
 
@@ -86,6 +86,18 @@ class TablesForm(forms.Form):
                 text = pairs.text_of(value) if key.kind == "pairs" else "" if value == {} else str(value)
                 self.initial.setdefault(name, text)
         self.tables: bench_tables.Tables = {}
+
+    def ask_how_known(self) -> None:
+        """The box that says how what is written or changed here is known."""
+        self.fields["known_by"] = PickField(
+            label="What you write or change below was", choices=[("", "not said"), *worth.WORTHS.items()], required=False,
+            error_messages={"invalid_choice": "One of the answers is expected."},
+        )  # fmt: skip
+
+    def worth_of(self, row: Unit | Bike | Rider | None) -> dict[str, str]:
+        """How each value is known now, of the row as it was before."""
+        was = (row.tables, row.worth) if row is not None else ({}, {})
+        return worth.after(was[0], self.tables, was[1], self.cleaned_data.get("known_by") or "")
 
     def keys(self, table: str) -> Iterator[tuple[str, bench_tables.Key]]:
         """The keys of a table that have a box here."""
@@ -172,6 +184,7 @@ class RiderForm(TablesForm):
         if rider:
             kwargs["initial"] = {name: getattr(rider, name) for name in ("name", "phone", "email", "address")}
         super().__init__(*args, kept=rider.tables if rider else {}, **kwargs)
+        self.ask_how_known()
         self.fields["phone"].widget.attrs.update(inputmode="tel", autocomplete="off")
         self.fields["name"].widget.attrs.update(autocomplete="off")
 
@@ -193,6 +206,7 @@ class BikeForm(TablesForm):
         self.brought = next((unit for unit in shocks if bench_tables.linkage(unit.whole_tables())), None)
         below = shocks[0].whole_tables() if shocks and self.brought is None else {}
         super().__init__(*args, kept=bike.tables if bike else {}, below=below, **kwargs)
+        self.ask_how_known()
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -246,10 +260,7 @@ class UnitForm(_KindForm):
             data, *args, kept=unit.tables if unit else {}, kind=kind or (unit.kind if unit else "fork"), **kwargs
         )
         self.unit = unit
-        self.fields["known_by"] = PickField(
-            label="What you write or change below was", choices=[("", "not said"), *worth.WORTHS.items()], required=False,
-            error_messages={"invalid_choice": "One of the answers is expected."},
-        )  # fmt: skip
+        self.ask_how_known()
         known = unit.extras if unit else {}
         for extra in EXTRAS[self.of.key]:
             common: dict[str, Any] = {"label": extra.label, "help_text": extra.hint, "required": False}
@@ -281,12 +292,7 @@ class UnitForm(_KindForm):
         return {
             **{key: data[key] for key in ("name", "serial", "kind", "family")},
             "tables": self.tables,
-            "worth": worth.after(
-                self.unit.tables if self.unit else {},
-                self.tables,
-                self.unit.worth if self.unit else {},
-                data["known_by"],
-            ),
+            "worth": self.worth_of(self.unit),
             "extras": extras,
         }
 

@@ -23,17 +23,21 @@ def keep(doing: ChangeContext, row: Any) -> Any:
     return row
 
 
-def make_rider(doing: ChangeContext, *, name: str, tables: bench_tables.Tables | None = None, **contact: str) -> Rider:
+def make_rider(
+    doing: ChangeContext, *, name: str, tables: bench_tables.Tables | None = None, worth: dict[str, str] | None = None, **contact: str
+) -> Rider:  # fmt: skip
     """A new rider; `contact` is phone, email, address."""
-    return Rider.objects.create(name=name, tables=tables or {}, made_at=doing.at, **contact)
+    return Rider.objects.create(name=name, tables=tables or {}, worth=worth or {}, made_at=doing.at, **contact)
 
 
 def make_bike(
-    doing: ChangeContext, *, rider: Rider | None, name: str, tables: bench_tables.Tables, serial: str = ""
-) -> Bike:
+    doing: ChangeContext, *, rider: Rider | None, name: str, tables: bench_tables.Tables, serial: str = "", worth: dict[str, str] | None = None,
+) -> Bike:  # fmt: skip
     """A new bike; its tables are read first, so that nothing at fault is kept."""
     bench_tables.read(tables)
-    bike: Bike = keep(doing, Bike(rider=rider, name=name, serial=serial, tables=tables, made_at=doing.at))
+    bike: Bike = keep(
+        doing, Bike(rider=rider, name=name, serial=serial, tables=tables, worth=worth or {}, made_at=doing.at)
+    )
     return bike
 
 
@@ -64,7 +68,7 @@ def erase_rider(doing: ChangeContext, rider: Rider) -> None:
     """Blank everything that tells who the rider is, drafts of other rooms too; jobs, readings and bikes stay, nameless."""
     name, told = rider.name, [text for text in (rider.name, rider.phone, rider.email, rider.address) if text.strip()]
     rider.name = rider.phone = rider.email = rider.address = ""
-    rider.tables = {}
+    rider.tables, rider.worth = {}, {}
     rider.erased_at, rider.erased_by = doing.at, doing.who
     rider.save()
     erased.send(Rider, rider=rider, name=name, told=told)

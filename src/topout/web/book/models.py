@@ -26,6 +26,7 @@ class Rider(models.Model):
     email = models.EmailField(blank=True)
     address = models.TextField(max_length=400, blank=True)
     tables = models.JSONField(default=dict)  # rider: mass, front_share
+    worth = models.JSONField(default=dict)  # key of a table's value -> how it is known, a key of worth.WORTHS
     made_at = models.DateTimeField()
     erased_at = models.DateTimeField(null=True)
     erased_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
@@ -63,6 +64,7 @@ class Bike(models.Model):
     name = models.CharField(max_length=120)  # "Hollin hardtail, size L, 29 in"
     serial = models.CharField(max_length=80, blank=True)
     tables = models.JSONField(default=dict)  # bike, frame, front_wheel, rear_wheel
+    worth = models.JSONField(default=dict)  # key of a table's value -> how it is known, a key of worth.WORTHS
     made_at = models.DateTimeField()
     history = HistoricalRecords()
 

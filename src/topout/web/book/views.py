@@ -12,7 +12,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
 from topout.web.book import far_in, history, keeping, worth
-from topout.web.book import tables as bench_tables
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
 from topout.web.book.kinds import KINDS
 from topout.web.book.models import Bike, Family, Rider, Unit
@@ -56,6 +55,7 @@ def rider(request: HttpRequest, pk: int) -> HttpResponse:
         "nav": "book",
         "rider": row,
         "bikes": row.bikes.prefetch_related("units"),
+        "facts": worth.facts(row),
         "jobs": row.jobs.order_by("-number"),
     }
     return render(request, "book/rider.html", context)
@@ -68,7 +68,10 @@ def rider_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         row = keeping.make_rider(
-            doing_of(request), tables=form.tables, **{key: data[key] for key in ("name", "phone", "email", "address")}
+            doing_of(request),
+            tables=form.tables,
+            worth=form.worth_of(None),
+            **{key: data[key] for key in ("name", "phone", "email", "address")},
         )
         messages.success(request, f"{row} is in the Book.")
         return redirect("rider", row.pk)
@@ -83,7 +86,7 @@ def rider_change(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         for name in ("name", "phone", "email", "address"):
             setattr(row, name, form.cleaned_data[name])
-        row.tables = form.tables
+        row.worth, row.tables = form.worth_of(row), form.tables
         row.save()
         messages.success(request, f"{row} is changed.")
         return redirect("rider", row.pk)
@@ -107,7 +110,7 @@ def rider_erase(request: HttpRequest, pk: int) -> HttpResponse:
 def bike(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike.objects.select_related("rider"), pk=pk)
     context = {"nav": "book", "bike": row, "units": row.units.all(), "jobs": row.jobs.order_by("-number")}
-    context["facts"] = bench_tables.facts(row.tables)
+    context["facts"] = worth.facts(row)
     context["changes"] = history.of(row)
     return render(request, "book/bike.html", context)
 
@@ -120,7 +123,12 @@ def bike_new(request: HttpRequest, rider_pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         row = keeping.make_bike(
-            doing_of(request), rider=owner, name=data["name"], serial=data["serial"], tables=form.tables
+            doing_of(request),
+            rider=owner,
+            name=data["name"],
+            serial=data["serial"],
+            tables=form.tables,
+            worth=form.worth_of(None),
         )
         messages.success(request, f"{row} is in the Book.")
         return redirect("bike", row.pk)
@@ -133,6 +141,7 @@ def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike, pk=pk)
     form = BikeForm(request.POST if request.method == "POST" else None, bike=row)
     if request.method == "POST" and form.is_valid():
+        row.worth = form.worth_of(row)
         row.name, row.serial, row.tables = form.cleaned_data["name"], form.cleaned_data["serial"], form.tables
         keeping.keep(doing_of(request), row)
         messages.success(request, f"{row} is changed.")

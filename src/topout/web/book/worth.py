@@ -1,4 +1,4 @@
-"""How each value of a unit is known: measured here, from the maker's sheet, a guess; else from its family, or nobody said.
+"""How each value of a unit, a bike or a rider is known: measured here, from the maker's sheet, a guess; else from its family, or nobody said.
 
 Kept by key ("fork.air.bore" → "read"). It looks different wherever it stands, without colour: a filled mark, half a one, a
 hollow one with a dotted line.
@@ -10,11 +10,12 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from topout.web.book import tables as bench_tables
-from topout.web.book.models import Unit
+from topout.web.book.models import Bike, Rider, Unit
 from topout.web.book.tables import Tables
 
 WORTHS: Final = {"read": "measured here", "sheet": "maker’s sheet", "typical": "a guess"}
 FAMILY: Final = "family"
+_WHOSE: Final = {"Rider": "rider’s ", "Weights": "bike’s ", "Front wheel": "front wheel’s ", "Rear wheel": "rear wheel’s "}
 MARKS: Final = {**WORTHS, FAMILY: "from the family"}
 
 
@@ -28,22 +29,22 @@ def after(was: Tables, now: Tables, worth: Mapping[str, str], known_by: str) -> 
     return kept
 
 
-def facts(unit: Unit) -> list[tuple[str, list[tuple[str, str, str, str]]]]:
-    """What is known of a unit, for the eye: title; label, value, its mark ("" where nobody said) and the mark's words."""
-    own = dict(_every(unit.tables))
-    marks = {_name(key): unit.worth.get(key, "") if key in own else FAMILY for key, _ in _every(unit.whole_tables())}
+def facts(row: Unit | Bike | Rider) -> list[tuple[str, list[tuple[str, str, str, str]]]]:
+    """What is known of it, for the eye: title; label, value, its mark ("" where nobody said) and the mark's words."""
+    own, whole = dict(_every(row.tables)), row.whole_tables() if isinstance(row, Unit) else row.tables
+    marks = {_name(key): row.worth.get(key, "") if key in own else FAMILY for key, _ in _every(whole)}
     found = []
-    for title, rows in bench_tables.facts(unit.whole_tables()):
+    for title, rows in bench_tables.facts(whole):
         said = [(label, words, marks.get((title, label), "")) for label, words in rows]
         found.append((title, [(label, words, mark, MARKS.get(mark, "")) for label, words, mark in said]))
     return found
 
 
-def named(unit: Unit, mark: str) -> list[str]:
-    """Label and value of everything that is known in one way: "bore 34.6 mm"."""
+def named(row: Unit | Bike | Rider, mark: str) -> list[str]:
+    """Label and value of everything that is known in one way: "bore 34.6 mm", "rider’s mass 82 kg"."""
     return [
-        f"{label[:1].lower()}{label[1:]} {words}"
-        for _, rows in facts(unit)
+        f"{_WHOSE.get(title, '')}{label[:1].lower()}{label[1:]} {words}"
+        for title, rows in facts(row)
         for label, words, one, _ in rows
         if one == mark
     ]

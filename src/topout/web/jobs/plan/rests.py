@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from topout.web.book import worth
+from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import carried
 from topout.web.jobs.core.carried import Carried
@@ -45,15 +46,18 @@ def rests_on(job: Job) -> list[Rests]:
     here = [f"{label(kind).lower()} {show.in_words(found[kind])}" for kind in PLANNED_BY if kind in found]
     here += [f"{label(FAR_IN).lower()}: {show.in_words(row)}" for row in readings.far_in(job)]
     here += [f"{label(FAR_IN).lower()}, {from_job(each)}: {show.in_words(each.row)}" for each in starts_from(job)]
-    if job.unit is None:
-        return [Rests("read", "read here", tuple(here))] if here else []
-    sheet = [*worth.named(job.unit, "sheet"), *worth.named(job.unit, worth.FAMILY)]
+    known = {mark: [words for row in told_by(job) for words in worth.named(row, mark)] for mark in worth.MARKS}
     told = (
-        Rests("read", "read here", (*here, *worth.named(job.unit, "read"))),
-        Rests("sheet", "maker’s sheet, or its family", tuple(sheet)),
-        Rests("typical", "a guess", tuple(worth.named(job.unit, "typical"))),
+        Rests("read", "read here", (*here, *known["read"])),
+        Rests("sheet", "maker’s sheet, or its family", (*known["sheet"], *known[worth.FAMILY])),
+        Rests("typical", "a guess", tuple(known["typical"])),
     )
     return [each for each in told if each.words]
+
+
+def told_by(job: Job) -> list[Unit | Bike | Rider]:
+    """The rows of the Book that a job's plan is told from."""
+    return [row for row in (job.unit, job.bike, job.rider) if row is not None]
 
 
 def starts_from(job: Job) -> list[Carried]:

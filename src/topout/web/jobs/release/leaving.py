@@ -101,5 +101,6 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
     if job.bike is not None:
         tables = core_left.left_on_bike(job.bike.tables, plan)
         if tables != job.bike.tables:
+            job.bike.worth = worth.after(job.bike.tables, tables, job.bike.worth, "")
             job.bike.tables = tables
             book.keep(doing, job.bike)

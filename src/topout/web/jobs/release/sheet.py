@@ -75,7 +75,9 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
         return sheet, as_of
     is_set = frozen is None or core.half_is_set(frozen)
     sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what, other_is_set=is_set)
-    if guesses := worth.named(job.unit, "typical") if job.unit is not None else []:
+    if guesses := [
+        words for row in (job.unit, job.bike, job.rider) if row is not None for words in worth.named(row, "typical")
+    ]:
         sheet = replace(sheet, changed=f"{sheet.changed} ○ Guessed, not measured: {', '.join(guesses)}.".lstrip())
     set_pa = sheet_tables.pressure_set(bench, what.what)
     ours, theirs = _compared(left) or _compared(readings.current(job, "as-found")) or (None, None)
