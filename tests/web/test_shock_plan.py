@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -13,9 +14,11 @@ import pytest
 from django.test import Client
 
 from topout import units
+from topout.bench_file.model import Wheel
 from topout.planner import by_mass, replies, target
 from topout.planner import plan as planner
 from topout.planner.drawn import MOVING
+from topout.planner.plan import plan as plan_of
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences
 from topout.web.access.change import change
@@ -33,6 +36,7 @@ from topout.web.jobs.release import contradictions
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps.progress import walk
 from web import people
+from web.plan_cast import hollin_job
 from web.test_use_plan import REASON, path, use, words_of
 
 FILE = (Path(__file__).parents[2] / "examples" / "rear-shock.toml").read_bytes()
@@ -449,3 +453,29 @@ def test_a_stroke_that_no_step_changes_is_said_and_measured(technician_in: Clien
         assert any("Stroke as measured: left" in f.words for f in contradictions.faults_of(job)) != agrees, measured
         kept = core_left.left_on_unit(unit, left, frozen)
         assert kept["shock"]["stroke"] == ("52.5 mm" if agrees else "55 mm"), measured
+
+
+def test_a_hardtail_says_so_once_and_a_shock_that_nobody_knows_is_said(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """0 mm of rear sag silences the default; beside a shock of unknown rest the front sag says on what it leans."""
+    job = hollin_job(cast.technician)
+    page = technician_in.get(path(job)).content.decode()
+    box = f"/book/bikes/{job.bike_id}/change/#id_rear_wheel-sag"
+    assert "a rear end that does not sag" in plain(page) and box in page
+    assert job.bike is not None
+    form = technician_in.get(box.partition("#")[0]).content.decode()
+    assert "0 mm on a hardtail" in form and 'id="id_rear_wheel-sag"' in form
+    job.bike.tables["rear_wheel"]["sag"] = "0 mm"
+    job.bike.save()
+    again = technician_in.get(path(job)).content.decode()
+    assert "a rear end that does not sag" not in plain(again) and box not in again
+    assert plain(page).partition("Set ")[2][:60] == plain(again).partition("Set ")[2][:60], "the answer is the same"
+    known = full_suspension(cast.technician, "fork")
+    assert "a rear end that does not sag" not in plain(technician_in.get(path(known)).content.decode())
+    job = full_suspension(cast.technician, "fork", without=("shock.air.positive_volume", "shock.air.bore"))
+    said = plain(technician_in.get(path(job)).content.decode())
+    with_it = plan_of(core.bench(job)), plan_of(replace(core.bench(job), rear_wheel=Wheel(radius_m=0.371, sag_m=0.045)))
+    fronts = [1e3 * each.after.sag.front.travel_m for each in with_it]  # type: ignore[union-attr]
+    assert 0.5 < fronts[0] - fronts[1] < 1.5 and "a rear end that does not sag (with 45 mm: sag 1 mm less" in said
+    assert "No rear suspension?" not in said

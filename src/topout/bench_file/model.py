@@ -140,7 +140,7 @@ class Wheel:
     bead_seat_m: float | None = quantity("bead_seat", "length", "mm", 200, 700, "bead seat diameter, as on the tyre")
     tyre_height_m: float | None = quantity("tyre_height", "length", "mm", 10, 150, "bead seat to tread")
     radius_m: float | None = quantity("radius", "length", "mm", 100, 500, "axle to ground, as measured")
-    sag_m: float | None = quantity("sag", "length", "mm", 0, 300, "rear wheel travel at sag")
+    sag_m: float | None = quantity("sag", "length", "mm", 0, 300, "rear wheel travel at sag; 0 mm on a hardtail")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -132,7 +132,8 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
         if silent("shock.bumper", shock.bumper is None):
             yield "shock.bumper", False
     behind = bench.rear_wheel.sag_m if bench.rear_wheel is not None else None
-    if bench.frame is not None and shock is None and silent("rear_wheel.sag", behind is None):
+    stands = shock is None or bool(missing.for_rear(bench))  # nobody knows where it rests: at full extension, then
+    if bench.frame is not None and stands and silent("rear_wheel.sag", behind is None):
         yield "rear_wheel.sag", False
     if calls_for.on_coil(bench) and shock is None:
         return

@@ -46,6 +46,13 @@ def box_of_shock(job: Job, reading: Next | None) -> str:
     return _address(job, place) if place else ""
 
 
+def hardtail_box(job: Job, of: Summary) -> str:
+    """The address of the bike's box that says it has no rear suspension; "" where nothing is taken for its rear end, or one
+    has a shock."""
+    silent = any(each.key == "rear_wheel.sag" for each in of.defaults) and of.rear is None
+    return _address(job, "[rear_wheel] sag") if silent else ""
+
+
 def _address(job: Job, key: str) -> str:
     table, _, word = key.strip("[").partition("]")
     word = word.strip()

@@ -33,7 +33,7 @@ from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
-from topout.web.jobs.plan.gaps import box_of_shock, gaps, nothing_behind
+from topout.web.jobs.plan.gaps import box_of_shock, gaps, hardtail_box, nothing_behind
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records import drafts
@@ -198,6 +198,7 @@ def _context(
         "end": boxes.end_at_fault or end,
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
         "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
+        "rear_sag_box": lambda: hardtail_box(job, found.told) if found else "",
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
         "rear_keeps": lambda: [(one, *_set(boxes, one.set_to, one.box)) for one in found.behind.keeps] if found and found.behind else [],
