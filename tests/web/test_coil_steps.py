@@ -98,6 +98,7 @@ def test_a_spring_that_is_wound_up_stops_the_work_and_says_what_it_can_do(
     assert slot is not None
     force, energy = ("150", "1.5") if kind == "coil-fork" else ("140", "0.14")
     here = hands.here()
+    sheet = people.browser(cast.technician).get("/jobs/301/steps/", follow=True).content.decode()
     caution = here.say(slot, slot.step.caution + slot.step.detail).replace("\u00a0", " ")
     assert f"{force} N" in caution and f"{energy} J" in caution
     hands.sign(slot, failing(here, slot))
@@ -109,6 +110,9 @@ def test_a_spring_that_is_wound_up_stops_the_work_and_says_what_it_can_do(
     page = people.browser(cast.technician).get(f"/jobs/301/steps/{hold}/").content.decode()
     words = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("\u00a0", " ").split())
     assert f"Force of the coil {force} N" in words and f"Energy in the coil {energy} J" in words
+    # E/(10 kg·g₀), rounded up: 1.5 J and 0.14 J are 15.3 and 1.43 mm; "0.00 m" stood there.
+    assert f"as 10 kg falling {'16 mm' if kind == 'coil-fork' else '1.5 mm'}" in words
+    assert f"Stop; the {kind.removeprefix('coil-')} is safe" in sheet
     assert "wound up, do not open" in words and "negative chamber" not in page
     assert any("no tag" in each.words for each in faults_of(hands.job))
     tag = Tag.objects.create(code="K7M4QX", unit=hands.job.unit, made_at=START, made_by=cast.technician)

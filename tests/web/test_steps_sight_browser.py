@@ -7,10 +7,16 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from topout.units import parse
+from topout.web.access.change import change
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.readings import Taken
+from web import springs_kit
 from web.browser.test_states_browser import MADE
 from web.people import Cast
 from web.served import SIZES, served, signed_in
-from web.steps_kit import Hands, gauge, make_job, one_a_page
+from web.steps_kit import Hands, failing, gauge, make_job, one_a_page
 
 pytestmark = pytest.mark.browser
 
@@ -94,6 +100,83 @@ def test_the_main_button_is_in_sight_where_the_work_stands(chromium: Browser, ca
         page = signed_in(chromium, here, cast.technician).new_page()
         page.goto(f"{here}/jobs/301/steps/")
         assert looked_at(page, state) == []
+
+
+# Where the last key ends, where there are keys; "" where all are on the screen.
+KEYS_CUT = """() => { const last = [...document.querySelectorAll('.keys button')].at(-1)?.getBoundingClientRect();
+  return !last || last.bottom <= innerHeight ? '' : `the last key ends at ${last.bottom} of ${innerHeight}`; }"""
+COILS = [("coil-spring-change", "coil-unwound"), ("coil-spring-change", "coil-bind"), ("coil-spring-change", "coil-preload"), ("coil-shock-spring", "collar-off")]  # fmt: skip
+
+
+def upright(page: Page, where: str) -> list[str]:
+    """A tablet that stands: main button and keys whole, nothing to scroll to."""
+    page.set_viewport_size({"width": 820, "height": 1180})
+    found = [
+        page.evaluate(KEYS_CUT),
+        page.evaluate(
+            "() => document.documentElement.scrollHeight > innerHeight ? 'the page is longer than the screen' : ''"
+        ),
+    ]
+    return [f"{where}, upright: {each}" for each in found if each]
+
+
+def test_a_coils_steps_and_the_filling_are_whole_on_the_screen(chromium: Browser, cast: Cast) -> None:
+    """At its hold points, failed too, at its keys; and the filling of an air spring."""
+    wrong: list[str] = []
+    one_a_page(cast.technician)
+    with served() as here:
+        page = signed_in(chromium, here, cast.technician).new_page()
+        for nth, (procedure, key) in enumerate(COILS):
+            asked = springs_kit.PLANS["rate"] if procedure == "coil-spring-change" else None
+            hands = springs_kit.taken_in(
+                cast, procedure, kind="coil-shock" if "shock" in procedure else "coil-fork", asked=asked
+            )
+            Job.objects.filter(pk=hands.job.pk).update(number=310 + nth)
+            hands.job.refresh_from_db()
+            hands.begin()
+            slot = hands._work(key)
+            assert slot is not None
+            page.goto(f"{here}/jobs/{310 + nth}/steps/")
+            wrong += [*looked_at(page, key), *upright(page, key)]
+            if slot.step.hold and slot.step.evidence[0].kind == "choice":
+                hands.sign(slot, failing(hands.here(), slot))
+                page.goto(f"{here}/jobs/{310 + nth}/steps/")
+                wrong += looked_at(page, f"{key}, failed")
+        gauge()
+        hands = Hands(cast.technician, make_job(cast.technician))
+        hands.begin()
+        assert hands._work("fill") is not None
+        page.goto(f"{here}/jobs/301/steps/")
+        wrong += [*looked_at(page, "fill"), *upright(page, "fill")]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_the_main_button_is_in_sight_at_the_release(chromium: Browser, cast: Cast) -> None:
+    """The hand-over, sent empty, and the look once more where an owner gives a reason: what does not fit stands above the table."""
+    gauge()
+    one_a_page(cast.owner)
+    hands = Hands(cast.owner, make_job(cast.owner))
+    hands.begin()
+    hands.until(None)
+    with change(cast.owner, "left", {}) as doing:
+        sag = parse("70 mm", "length")
+        readings.take(doing, hands.job, "as-left", Taken.quantity("sag", sag, "length", posture="standing"))
+    with served() as here:
+        page = signed_in(chromium, here, cast.owner, viewport={"width": 1180, "height": 820}).new_page()
+        page.goto(f"{here}/jobs/301/hand-over/")
+        wrong = looked_at(page, "hand-over")
+        page.locator("main button.go").click()
+        expect(page.locator("main .faults, main .wrong").first).to_be_visible()
+        wrong += looked_at(page, "hand-over, sent as it stands")
+        page.locator("[name=next_service]").fill("after 50 hours")
+        page.locator("[name=fit_to_ride][value=yes]").check()
+        page.locator("main button.go").click()
+        expect(page.locator("#reason")).to_have_count(1)
+        wrong += looked_at(page, "owner's reason")
+        page.set_viewport_size({"width": 1180, "height": 820})
+        page.evaluate("scrollTo(0, 0)")
+        assert page.locator(".caution", has_text="owner’s reason").bounding_box()["y"] < 400  # type: ignore[index]
+    assert not wrong, "\n".join(wrong)
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
 from topout.cli.tables import said, to_set, told_of
-from topout.physics.hazards import fall_height_m, rounded_up
+from topout.physics.hazards import rounded_up
 from topout.planner import defaults_words, kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
 from topout.planner.known_to import Bounds
@@ -153,11 +153,10 @@ def _rows_of(pair: tuple[Hazard | None, Hazard | None], system: System, cap: str
     row("energy shut in", "energy_j", "energy", "J")
     energies = [_up(h, "energy_j") for h in pair]
     if any(energy is not None for energy in energies):
-        falls = (
-            NONE if e is None else system.show(fall_height_m(e), "length", "m", decimals=2, second_decimals=0)
-            for e in energies
-        )
-        rows.append((f"as a {system.show(10.0, 'mass', 'kg', decimals=0)} mass falling", *falls))
+        from topout.procedures.words import falls  # procedures are no part of a plan's start
+
+        heights = (NONE if e is None else falls(e, system) for e in energies)
+        rows.append((f"as a {system.show(10.0, 'mass', 'kg', decimals=0)} mass falling", *heights))
     return rows
 
 

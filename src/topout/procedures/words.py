@@ -39,6 +39,15 @@ def rounded_up(value: float, dimension: str, unit: str) -> str:
     return plain(up, unit, two_figures(up))
 
 
+def falls(energy_j: float, system: System) -> str:
+    """How far 10 kg fall for an energy [J], as `as 10 kg falling …` says it: below 0.1 m in millimetres, rounded up to two figures."""
+    height = hazards.fall_height_m(energy_j)
+    if height >= 0.1:
+        return system.show(height, "length", "m", decimals=2, second_decimals=0)
+    unit = system.unit("length", "mm")
+    return rounded_up(height, "length", unit) if height > 0 else plain(0.0, unit, 0)
+
+
 def quantity(value: float, dimension: str, unit: str, decimals: int | None = None, *, second: bool = False) -> str:
     """A value of a step's dimension as people read it: no needless zeros, as targets are written (docs/procedures.md)."""
     if dimension == "count":

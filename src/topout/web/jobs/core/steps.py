@@ -11,7 +11,7 @@ from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics import filling
-from topout.physics.hazards import fall_height_m, rounded_up
+from topout.physics.hazards import rounded_up
 from topout.planner import change, fill, variables
 from topout.planner.fill import Filling as Filling
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
@@ -206,10 +206,14 @@ def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) ->
         }  # fmt: skip
     if energy is not None:
         said = words.rounded_up(energy, "energy", system.unit("energy", "J"))
-        falls = system.show(fall_height_m(rounded_up(energy)), "length", "m", decimals=2, second_decimals=0)
         mass = system.show(10.0, "mass", "kg", decimals=0, second_decimals=0)
         number, _, unit = said.partition(NO_BREAK)
-        told |= {"lies": lies, "energy_number": number, "energy_unit": unit, "energy_as": f"as {mass} falling {falls}"}
+        told |= {
+            "lies": lies,
+            "energy_number": number,
+            "energy_unit": unit,
+            "energy_as": f"as {mass} falling {words.falls(rounded_up(energy), system)}",
+        }
     if told and shows == TRAPPED and plan.guessed:
         told["guess"] = HIGH_SIDE
     return told or None

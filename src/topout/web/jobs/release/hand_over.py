@@ -166,11 +166,12 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
             messages.success(request, f"Job {number} is handed over.")
             return redirect("job", number)
     stops = [each.words for each in faults if each.stops(fit)]
+    against = [each.words for each in faults if not each.stops(fit)]
     rows = [(field.label, _once_more(job, field.name, field.value()), field.auto_id) for field in form]
     context = {
         "nav": "bench", "job": job, "rows": rows, "stops": stops, "drawn_at": drawn,
-        "against": [each.words for each in faults if not each.stops(fit)], "fit": fit, "sides": sides(job), "old": old,
-        "refused": refused if not stops else (), "may_reason": owner(request.user), "reason": sent.get("reason", ""), "letters": REASON_LETTERS,
+        "against": against, "fit": fit, "sides": sides(job), "old": old, "blocked": bool(fit and against and not owner(request.user)),
+        "refused": refused if not stops else (), "reason": sent.get("reason", ""), "letters": REASON_LETTERS,
     }  # fmt: skip
     return render(request, "jobs/hand_over_check.html", context, status=409 if request.method == "POST" else 200)
 
