@@ -282,14 +282,25 @@ def _next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluat
 def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float | None) -> list[Next]:
     some = draws.alike(made.weights, ENOUGH_TO_COMPARE)
     answers = {name: values[some] for name, values in answers.items()}
-    now = left.half_widths(answers, [])
+    now = {name: known.half for name, known in left.half_widths(answers, []).items()}
     found = []
     for kind, travel_m, readings, hold_n, shows_pa in simulated:
         half = left.half_widths(answers, [each[some] for each in readings])
-        usable = {name: value for name, value in half.items() if np.isfinite(value)}
+        usable = {name: value for name, value in half.items() if np.isfinite(value.half)}
         start_pa = start if kind == "gauge" else None
         if usable:
-            found.append(Next(kind, travel_m, usable, hold_n, shows_pa, start_pa))
+            between = {name: (known.least, known.most) for name, known in usable.items()}
+            found.append(
+                Next(
+                    kind,
+                    travel_m,
+                    {name: known.half for name, known in usable.items()},
+                    hold_n,
+                    shows_pa,
+                    start_pa,
+                    between,
+                )
+            )
     best: dict[str, Next] = {}
     for each in sorted(found, key=lambda n: _narrows(n, now)):
         best.setdefault(each.kind, each)

@@ -41,6 +41,7 @@ class Next:
     hold_n: float | None = None  # what it takes to hold the fork there, on the high side
     shows_pa: float | None = None  # what the gauge is expected to show there, on the high side [Pa gauge]
     start_pa: float | None = None  # what it is begun from at full extension [Pa gauge]
+    between: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # what eight of ten of its figures leave
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ class Bounds:
             tuple(said["assumed"]),
             tuple((one["key"], one["share"]) for one in said["redrawn"]),
             {name: [(one["key"], one["share"]) for one in keys] for name, keys in said["depends_on"].items()},
-            tuple(Next(n["kind"], n["travel_m"], n["half_width"]) for n in said["next"]),
+            tuple(Next(n["kind"], n["travel_m"], n["half_width"], between=_between(n)) for n in said["next"]),
         )
 
     def worth_saying(self, results: dict[str, Any]) -> dict[str, Any]:
@@ -143,8 +144,20 @@ class Bounds:
                 name: [{"key": key, "share": round(share, 3)} for key, share in keys] for name, keys in self.depends_on.items()
             },
             "redrawn": [{"key": key, "share": round(share, 3)} for key, share in self.redrawn],
-            "next": [{"kind": n.kind, "travel_m": n.travel_m, "half_width": n.half_width} for n in self.next],
+            "next": [
+                {
+                    "kind": n.kind, "travel_m": n.travel_m, "half_width": n.half_width,
+                    "half_width_low80": {name: n.between[name][0] for name in n.half_width if name in n.between},
+                    "half_width_high80": {name: n.between[name][1] for name in n.half_width if name in n.between},
+                }
+                for n in self.next
+            ],
         }  # fmt: skip
+
+
+def _between(row: Mapping[str, Any]) -> dict[str, tuple[float, float]]:
+    """What eight of ten of a reading's figures leave; nothing in results of before it was told."""
+    return {name: (low, row["half_width_high80"][name]) for name, low in row.get("half_width_low80", {}).items()}
 
 
 def _limits(tree: Mapping[str, Any], place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Interval]]:

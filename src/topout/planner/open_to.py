@@ -270,8 +270,25 @@ def _far_in(reading: Next, now: Interval, system: System) -> str:
     begin = ""
     if reading.start_pa is not None:
         begin = f"at {system.show(reading.start_pa, 'pressure', 'psi', decimals=0)}, "
-    words = f"One reading helps: {begin}hold the fork {at} in, pump on, and read the gauge. Then it is known to ± {after}, now to ± {before}."
+    by_reading = _by_what_it_reads(reading.between.get("end-force"), now.half_width, system)
+    words = (
+        f"One reading helps: {begin}hold the fork {at} in, pump on, and read the gauge. "
+        f"Then it is known to ± {after}{by_reading}, now to ± {before}."
+    )
     return f"{words} {caution(reading, system)}".rstrip()
+
+
+_WIDE: Final = 2.0  # a reading whose figures leave one more than so many times another is not told by its middle alone
+
+
+def _by_what_it_reads(between: tuple[float, float] | None, now_n: float, system: System) -> str:
+    """What the figure that is read makes of it, where that is no small matter: of forks some of which nearly lock."""
+    if between is None or between[1] <= _WIDE * between[0]:
+        return ""
+    least, most = (system.show(each, "force", "N", decimals=-1) for each in between)
+    return (
+        f" (by what it reads to ± {least}, or {'no better than now' if between[1] >= now_n else f'only to ± {most}'})"
+    )
 
 
 def caution(reading: Next, system: System) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -14,24 +14,33 @@ Parts: TypeAlias = np.ndarray[tuple[int, int], np.dtype[np.intp]]
 _PARTS: Final = 20  # of the draws, two hundred each
 
 
+class Left(NamedTuple):
+    """Half-width of 95 % that a reading leaves of an answer [SI]: as a rule, and what eight of ten of its figures leave, from and to."""
+
+    half: float
+    least: float
+    most: float
+
+
 def half_width(answer: Floats, readings: Sequence[Floats]) -> float:
     """Half-width of 95 % that is left of one answer once the readings are known, as `half_widths` tells it.
 
     answer [SI] (n,) any, NaN where a draw gives none; readings [SI] (any) (n,) each → [SI] (one) NaN where too few draws have both.
     Raises nothing. Source: physics.md 12; the parts are ours.
     """
-    return half_widths({"": answer}, readings)[""]
+    return half_widths({"": answer}, readings)[""].half
 
 
-def half_widths(answers: Mapping[str, Floats], readings: Sequence[Floats]) -> dict[str, float]:
-    """Half-width of 95 % that is left of each answer once the readings are known, of draws that count alike: the middle one of twenty.
+def half_widths(answers: Mapping[str, Floats], readings: Sequence[Floats]) -> dict[str, Left]:
+    """Half-width of 95 % that is left of each answer once the readings are known, of draws that count alike: the middle one of twenty,
+    with the second from either end, for it hangs on what is read.
 
     Each twentieth of the draws reads nearly the same; what a line in the readings leaves over there is its doubt. One rule for all
     would not do: of a fork that may nearly lock the end is far off for the few that read high, and known for the others. What answers
     known by the same draws have in common is worked out once: this is asked with each move of the plan page.
 
-    answers [SI] (n,) each, by name, NaN where a draw gives none; readings [SI] (any) (n,) each, as every draw would give it → [SI] (one)
-    by name, NaN where too few draws have both. Raises nothing. Source: physics.md 12; the parts are ours.
+    answers [SI] (n,) each, by name, NaN where a draw gives none; readings [SI] (any) (n,) each, as every draw would give it → [SI] (3)
+    each by name, NaN where too few draws have both. Raises nothing. Source: physics.md 12; the parts are ours.
     """
     read = np.ones_like(next(iter(answers.values())), dtype=bool) if answers else np.ones(0, dtype=bool)
     for each in readings:
@@ -40,7 +49,7 @@ def half_widths(answers: Mapping[str, Floats], readings: Sequence[Floats]) -> di
     masks = {name: read & np.isfinite(answer) for name, answer in answers.items()}
     for name, known in masks.items():
         alike.setdefault(known.tobytes(), []).append(name)
-    found = dict.fromkeys(answers, float("nan"))
+    found = dict.fromkeys(answers, Left(*[float("nan")] * 3))
     for names in alike.values():
         known = masks[names[0]]
         if known.sum() < LEAST_KNOWN:
@@ -59,7 +68,8 @@ def half_widths(answers: Mapping[str, Floats], readings: Sequence[Floats]) -> di
                     x = x - _in(x, other)
                 rest = rest - _in(rest, x)
                 lines.append(x)
-            found |= dict(zip(group, (0.5 * np.median(_width(rest), axis=-1)).tolist(), strict=True))
+            ends = 0.5 * np.percentile(_width(rest), (50.0, 10.0, 90.0), axis=-1)
+            found |= {name: Left(*each) for name, each in zip(group, ends.T.tolist(), strict=True)}
     return found
 
 

@@ -15,7 +15,12 @@ from topout.web.book.tables import Tables
 
 WORTHS: Final = {"read": "measured here", "sheet": "maker’s sheet", "typical": "a guess"}
 FAMILY: Final = "family"
-_WHOSE: Final = {"Rider": "rider’s ", "Weights": "bike’s ", "Front wheel": "front wheel’s ", "Rear wheel": "rear wheel’s "}
+_WHOSE: Final = {
+    "Rider": "rider’s ",
+    "Weights": "bike’s ",
+    "Front wheel": "front wheel’s ",
+    "Rear wheel": "rear wheel’s ",
+}
 MARKS: Final = {**WORTHS, FAMILY: "from the family"}
 
 

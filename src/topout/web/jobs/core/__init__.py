@@ -311,7 +311,14 @@ def _computed(text: str, draws: int) -> Any:
 def _numbers(results: Any, drawn: bool) -> Any:
     """Results without the words of their warnings, what they lean on, and what says of them that nothing was drawn."""
     without = ("warnings", "defaults") if drawn else ("warnings", "defaults", "drawn")
-    return {key: value for key, value in results.items() if key not in without}
+    found = {key: value for key, value in results.items() if key not in without}
+    if drawn:  # how far a reading's figures part was not told before
+        told = ("kind", "travel_m", "half_width")
+        found["drawn"] = {
+            **results["drawn"],
+            "next": [{key: row[key] for key in told} for row in results["drawn"]["next"]],
+        }
+    return found
 
 
 def told_again(frozen: FrozenPlan, now: Recomputed) -> Summary:
