@@ -198,6 +198,19 @@ def sentence_of(frozen: FrozenPlan) -> str:
         return frozen.sentence
 
 
+def done_of(frozen: FrozenPlan) -> str:
+    """The part of that sentence that the steps of its job set: nothing of the other end, and of a shock no other stroke."""
+    try:
+        of = told_frozen(frozen)
+    except FaultsFound:
+        return frozen.sentence
+    unit = preferences.unit("pressure", "psi")
+    if end_of(frozen.job) == "front" or of.rear is None:
+        return sentence.said(sentence.to_set(of, unit))
+    as_it_was = replace(of.rear, stroke=replace(of.rear.stroke, after_si=of.rear.stroke.before_si))
+    return sentence.said(sentence.rear_to_set(as_it_was, unit, bounds=of.bounds))
+
+
 def what_to_set(of: Summary, unit: str = "psi", end: End = "front") -> str:
     """The sentence that is frozen: what to set at this end, as page and terminal say it, and what moves at the other."""
     front = sentence.said(sentence.to_set(of, unit))

@@ -37,6 +37,7 @@ COMPARED = (
     "negative-pressure",
     "spacers",
     "travel",
+    "stroke",
     "exposed-length",
     "sag",
     "stroke-sag",
@@ -116,6 +117,7 @@ def sides(job: Job) -> list[Side]:
         "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),
         "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _first(plan.travel_m, "length", "mm"),
         "sag": _first(plan.sag_m, "length", "mm"), "stroke-sag": _first(plan.stroke_sag_m, "length", "mm"),
+        "stroke": _tenths(plan.stroke_m) if plan.stroke_m != plan.stroke_was_m else "",
     }  # fmt: skip
     rows = [
         Side(label(kind), _read(found.get(kind)), planned.get(kind, ""), _read(left.get(kind)))
@@ -215,7 +217,7 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         if set_ is None:
             continue
         unit = row.unit if row is not None and row.unit else preferences.unit(dimension, USUAL.get(dimension, ""))
-        said = f"{set_:g}" if not dimension else _said(set_, dimension, unit)
+        said = f"{set_:g}" if not dimension else _tenths(set_) if kind == "stroke" else _said(set_, dimension, unit)
         if row is None:
             if needed:
                 faults.append(Fault(f"{label(kind)} as left is not read; the plan sets {said}."))
@@ -241,6 +243,11 @@ def _said(value: float | None, dimension: str, unit: str) -> str:
 def _first(value: float | None, dimension: str, usual: str) -> str:
     """The same in the unit that stands first here."""
     return _said(value, dimension, preferences.unit(dimension, usual))
+
+
+def _tenths(value: float | None) -> str:
+    """A stroke: reducers go by 2.5 mm."""
+    return "" if value is None else preferences.system().show(value, "length", "mm", trim=True)
 
 
 def _read(row: Reading | None) -> str:

@@ -29,7 +29,7 @@ from topout.web.shelf.models import Tag
 def done(job: Job) -> list[str]:
     """What was done, a line each: the plan or what was asked, then what the signed steps say."""
     plan, here = current_plan(job), _walk(job)
-    lines = [core.sentence_of(plan) if plan is not None else job.asked_title]
+    lines = [core.done_of(plan) if plan is not None else job.asked_title]
     if here is not None:
         sheet = service_of(job.unit.family if job.unit else None)
         lines += [*_oil(here, sheet), *_torques(here), *_leak(here)]
