@@ -85,6 +85,13 @@ def test_no_page_reads_a_table_whole_that_grows_with_the_years(demo: Path, addre
         assert owner.get(address).status_code == 200
     asked = [row["sql"] for row in caught.captured_queries if row["sql"].lstrip().upper().startswith("SELECT")]
     assert asked
+    assert read_whole(asked) == []
+    counted_like_a_hundred_thousand()
+    assert read_whole(asked) == []
+
+
+def read_whole(asked: list[str]) -> list[tuple[str, list[str]]]:
+    """Of these questions those for which SQLite reads such a table from end to end, each with the way it goes."""
     whole = []
     for sql in asked:
         with connection.cursor() as cursor:
@@ -93,4 +100,16 @@ def test_no_page_reads_a_table_whole_that_grows_with_the_years(demo: Path, addre
         limited = re.search(r"LIMIT \d+\s*$", sql) and not any("TEMP B-TREE FOR ORDER" in line for line in plan)
         scanned = [line for line in plan if re.match(rf"SCAN (TABLE )?({'|'.join(GROW)})\b", line)]
         whole += [(sql[:300], plan)] if scanned and not limited else []
-    assert whole == []
+    return whole
+
+
+def counted_like_a_hundred_thousand() -> None:
+    """What SQLite counts of the jobs of such a workshop, where somebody lets it: of a column that is mostly NULL, little is known by a value."""
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE jobs_job")
+        cursor.execute(
+            "UPDATE sqlite_stat1 SET stat = CASE WHEN idx LIKE 'sqlite_autoindex%' THEN '100016 1' ELSE '100016 8' END"
+        )
+        cursor.execute("UPDATE sqlite_stat1 SET stat = '100016 50008' WHERE idx LIKE 'jobs_job_comes_back%'")
+        assert cursor.rowcount == 1
+        cursor.execute("ANALYZE sqlite_schema")

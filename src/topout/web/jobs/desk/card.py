@@ -56,7 +56,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "remarks": [row for row in remarks if row.kind != "condition"],
         "photos": Photo.objects.filter(job=job).order_by("sequence"),
         "release": Release.objects.filter(job=job).select_related("notes").first(),
-        "come_backs": job.come_backs.order_by("number"),
+        "come_backs": sorted(job.come_backs.order_by(), key=lambda back: back.number),  # in order, SQLite may read all jobs
         "dangers": have[job.pk].dangers,
         "own_steps": own.unchecked(job),
         "steps": _steps(job, have[job.pk].here), "set": _pressure(have[job.pk]),
