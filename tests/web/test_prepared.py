@@ -8,6 +8,7 @@ import sqlite3
 import weakref
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from topout.planner import plan_numbers, variables
 from topout.web.access import sessions
+from topout.web.jobs.core import steps
 from topout.web.jobs.records import drafts, open, plans, readings
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading, StepEntry, StepsShown
 from topout.web.jobs.steps import addresses, entries
@@ -177,3 +180,34 @@ def test_null_is_another_question(cast: Cast) -> None:
     Draft.objects.create(place="take-in:0", who=cast.technician, at=timezone.now())
     found = drafts.find(None, "take-in:0")
     assert found is not None and found.job is None
+
+
+def test_the_numbers_of_the_steps_are_those_of_this_plan_text_and_reading(hands: Hands) -> None:
+    """They are kept for the next walk: against those worked out anew, for another plan, another reading and another text."""
+    here = hands.here()
+    other_plan = replace(here.plan, set_pressure_gauge_pa=(here.plan.set_pressure_gauge_pa or 0.0) * 1.1)
+    other_text = replace(here.procedure, definitions=here.procedure.definitions[:1])
+    read: tuple[dict[str, float | None], ...] = ({}, {"round_pressure": 4.1e5}, {"round_pressure": 4.2e5})
+    seen = []
+    for _ in range(2):
+        for plan, text in ((here.plan, here.procedure), (other_plan, here.procedure), (here.plan, other_text)):
+            for given in read:
+                found = steps.named(plan, given, text)
+                assert found == variables.numbers(plan, given, text.definitions)
+                seen.append(found)
+            assert steps.dangers(plan) == plan_numbers.dangers(plan)
+    assert all(first is second for first, second in zip(seen[:9], seen[9:], strict=True))
+    assert all(one != other for n, one in enumerate(seen[:6]) for other in seen[:n])
+    with pytest.raises(TypeError):
+        seen[0]["travel"] = 1.0
+
+
+def test_a_draft_goes_with_its_form_and_no_other(hands: Hands) -> None:
+    """Where there is none, nothing is deleted, and nothing asked beyond that."""
+    for place in ("step:a:0", "step:b:0"):
+        Draft.objects.create(job=hands.job, place=place, who=hands.who, at=timezone.now())
+    drafts.gone(hands.job, "step:a:0")
+    assert [row.place for row in Draft.objects.all()] == ["step:b:0"]
+    with CaptureQueriesContext(connection) as caught:
+        drafts.gone(hands.job, "step:a:0")
+    assert [row["sql"].split()[0] for row in caught.captured_queries] == ["SELECT"]

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from functools import lru_cache
-from typing import Final
+from types import MappingProxyType
+from typing import Any, Final
 
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.physics import filling
 from topout.physics.hazards import rounded_up
-from topout.planner import change, fill, variables
+from topout.planner import change, fill, plan_numbers, variables
 from topout.planner.fill import Filling as Filling
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
 from topout.planner.judge import Band as Band
@@ -21,7 +22,6 @@ from topout.planner.judge import NotKnown as NotKnown
 from topout.planner.judge import band as band
 from topout.planner.plan_numbers import PlanNumbers as PlanNumbers
 from topout.planner.plan_numbers import conditions as conditions
-from topout.planner.plan_numbers import dangers as dangers
 from topout.planner.plan_numbers import of_air
 from topout.planner.plan_numbers import port as port
 from topout.planner.plan_numbers import trapped as trapped_chamber
@@ -49,11 +49,42 @@ def procedure_of(
     return make(text.procedure, text.text, variables.VOCABULARY)
 
 
-def named(
-    plan: PlanNumbers, readings: Mapping[str, float | None], procedure: Procedure, known: Mapping[str, float | None]
-) -> dict[str, float | None]:
-    """Every name of the procedure's sentences with its number [SI]; `readings` by role, `known` the plan's dangers."""
-    return variables.numbers(plan, readings, procedure.definitions, known)
+class _One:
+    """An object as a key: equal to itself alone, and kept, so that no other one comes to be at its address."""
+
+    __slots__ = ("it",)
+
+    def __init__(self, it: Any) -> None:
+        self.it = it
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _One) and self.it is other.it
+
+    def __hash__(self) -> int:
+        return id(self.it)
+
+
+def named(plan: PlanNumbers, readings: Mapping[str, float | None], procedure: Procedure) -> Mapping[str, float | None]:
+    """Every name of the procedure's sentences with its number [SI]; `readings` by role.
+
+    Worked out anew where plan, text or a reading is another: between two ticks none is, and each is walked three times.
+    """
+    return _named(_One(plan), tuple(readings.items()), _One(procedure))
+
+
+@lru_cache(maxsize=128)
+def _named(plan: _One, readings: tuple[tuple[str, float | None], ...], procedure: _One) -> Mapping[str, float | None]:
+    return MappingProxyType(variables.numbers(plan.it, dict(readings), procedure.it.definitions, _dangers(plan)))
+
+
+def dangers(plan: PlanNumbers) -> Mapping[str, float | None]:
+    """What can hurt, by the plan [SI]; worked out once for a plan."""
+    return _dangers(_One(plan))
+
+
+@lru_cache(maxsize=128)
+def _dangers(plan: _One) -> Mapping[str, float | None]:
+    return MappingProxyType(plan_numbers.dangers(plan.it))
 
 
 def gauge_of(instrument: Instrument | None) -> Gauge | None:

@@ -45,7 +45,7 @@ class Progress:
     _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
 
     @cached_property
-    def dangers(self) -> dict[str, float | None]:
+    def dangers(self) -> Mapping[str, float | None]:
         """What can hurt, by the plan."""
         return steps.dangers(self.plan)
 
@@ -309,8 +309,8 @@ class Progress:
             "round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa,
         }  # fmt: skip
         typed = self.procedure.readings(more)
-        named = steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure, self.dangers)
-        return named | {name: value.value_si for name, value in self.sheet.items() if value.value_si is not None}
+        named = steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure)
+        return {**named} | {name: value.value_si for name, value in self.sheet.items() if value.value_si is not None}
 
     def band(
         self, slot: Slot, evidence: Evidence, found: Mapping[str, float | None], instrument: Instrument | None = None
