@@ -194,6 +194,11 @@ def test_what_is_asked_of_the_shock_is_no_question() -> None:
     }
 
 
+def test_more_spacers_asked_for_than_the_can_takes_leave_no_way() -> None:
+    too_many = options(asking(AIR, spacers=6))
+    assert not too_many.options and too_many.excluded["rear-spacer-limit"] > 0
+
+
 def test_stroke_that_nobody_asked_to_give_up_comes_last() -> None:
     strokes = [each.rear.stroke_m for each in options(AIR, end="rear").options if each.rear]
     assert len(set(strokes)) > 1 and strokes == sorted(strokes, reverse=True)
@@ -213,6 +218,13 @@ def test_two_ways_that_nobody_can_tell_apart_say_so_and_two_ends_are_told_apart(
     assert set(by_cost) == {7.0, 3.0, 1.0}
     assert any(other.number in each.alike for each in by_cost[7.0] for other in by_cost[3.0])
     assert not any(other.number in each.alike for each in by_cost[7.0] for other in by_cost[1.0])
+    # Over the travel both have a shorter stroke springs alike; at its end it does not.
+    every = options(asking(AIR, spacers=2), end="rear").options
+    ends_n = [each.plan.after.rear.wheel_end_force_n for each in every if each.plan.after.rear]
+    assert len(ends_n) == len(every) and len({each.rear.stroke_m for each in every if each.rear}) > 1
+    for each, one in zip(every, ends_n, strict=True):
+        for other in each.alike:
+            assert one and abs((ends_n[other - 1] or 0.0) / one - 1.0) < 0.04, (each.number, other)
 
 
 # ------------------------------------------------------------------ what is wanted
@@ -309,8 +321,9 @@ def test_both_ends_together_are_what_plans_of_both_say() -> None:
 
 
 def test_the_front_of_a_bike_with_a_shock_stands_on_its_rear_sag() -> None:
-    bench = replace(AIR, change=Change(travel_m=0.16), shelf=())
-    answer = options(bench)
+    softer = ShockChange(pressure_gauge_pa=135 * PSI_PA)  # asked for behind, so no question there
+    bench = replace(AIR, change=Change(travel_m=0.16, shock=softer), shelf=())
+    answer = options(bench, end="front")
     assert answer.ends == ends_of.FRONT and answer.options
     for each in answer.options:
         assert each.rear is None
@@ -345,8 +358,11 @@ def test_chunks_change_nothing_behind(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_drawn_cans_are_ranked_by_their_medians_and_left_out_by_one_draw_in_twenty() -> None:
-    bench = replace(rear_shelves.drawn(), change=Change(rear_wheel=Wheel(radius_m=0.362)))
-    found = searching.search(bench, ends=REAR, draws=300)
+    known = rear_shelves.drawn()
+    assert known.shock is not None
+    # Sag behind a third of the stroke: what keeps it passes 35 % in more than one draw in twenty, in fewer than half.
+    bench = replace(known, shock=replace(known.shock, sag_m=0.0186), change=Change(rear_wheel=Wheel(radius_m=0.362)))
+    found = searching.search(bench, ends=REAR, wanted=Wanted(rear_share=0.31), draws=300)
     assert found.excluded["rear-sag-range"] > 0
     made = drawing.draw(bench, 12_000, seed=91)  # other draws than the search's own
     picked = np.random.default_rng(1).choice(len(made.weights), 4_000, p=made.weights / made.weights.sum())
@@ -362,7 +378,7 @@ def test_drawn_cans_are_ranked_by_their_medians_and_left_out_by_one_draw_in_twen
         share = at.rests.stroke_m[1] / at.of.chambers.travel_m[1]
         out = ~((share > 0.10) & (share < 0.35)) | (at.lost_m[1] >= 0.002)
         assert out.mean() <= 0.075  # of 4,000 others, where at most 5 % of the 300 did
-    answer = options(bench, end="rear", draws=300)
+    answer = options(bench, end="rear", wanted=Wanted(rear_share=0.31), draws=300)
     assert answer.draws == 300 and any(key.startswith("shock.air") for key in answer.assumed)
     for each in answer.options:
         assert each.rear is not None and each.facts["rear_share"].both and each.plan.rear is not None

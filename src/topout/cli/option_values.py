@@ -9,6 +9,12 @@ import argparse
 import re
 from collections.abc import Callable, Sequence
 
+TYPE_CHECKING = False  # typing's own costs its import
+if TYPE_CHECKING:
+    from typing import TypeVar
+
+    Read = TypeVar("Read", float, dict[str, float])
+
 
 def shown(word: str) -> str:
     """A word of the command line, short, and harmless to a terminal."""
@@ -20,16 +26,9 @@ def quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> C
     """A reader for an option's value; limits in `unit`, both ends included, but for a low of 0 with `above`."""
 
     def read(text: str) -> float:
-        from topout import units
+        from topout.planner import wanted_words
 
-        low_si, high_si = (units.to_si(v, unit, dimension) for v in (low, high))
-        try:
-            value = units.parse(text, dimension).value_si
-        except units.UnitFault as fault:
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": {fault}') from None
-        if not low_si <= value <= high_si * (1 + 1e-12):
-            raise argparse.ArgumentTypeError(f'"{shown(text)}": {noun} is {low:g} to {high:g} {unit}.')
-        return value
+        return _read(lambda: wanted_words.within(text, dimension, unit, low, high, noun), text)
 
     return read
 
@@ -75,7 +74,8 @@ def named_wanted(text: str) -> dict[str, float]:
     return _read(lambda: wanted_words.read_named(text), text)
 
 
-def _read(what: Callable[[], dict[str, float]], text: str) -> dict[str, float]:
+def _read(what: Callable[[], Read], text: str) -> Read:
+    """What was read, or a line of the command line's that says what is wrong with it."""
     from topout.planner import wanted_words
 
     try:

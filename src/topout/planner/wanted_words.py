@@ -64,8 +64,6 @@ def read(word: Word, text: str, unit: str | None = None) -> dict[str, float]:
     word [-] (one) of the table; text [-] (one) as typed; unit [-] (one) that a bare number counts as, None for none → [SI] (1)
     by attribute. Raises WrongWord where it can't be read or lies outside the word's limits. Source: bench-file.md.
     """
-    from topout import units
-
     typed = text.strip()
     if word.share and typed.endswith("%"):
         try:
@@ -75,16 +73,26 @@ def read(word: Word, text: str, unit: str | None = None) -> dict[str, float]:
         if not 1.0 <= percent <= 90.0:
             raise WrongWord(f"a share of the {'stroke' if word.rear else 'travel'} is 1 to 90 %.")
         return {word.share: percent / 100.0}
+    return {word.key: within(text, word.dimension, word.unit, word.low, word.high, word.noun, unit)}
+
+
+def within(text: str, dimension: str, unit: str, low: float, high: float, noun: str, bare: str | None = None) -> float:
+    """A quantity as typed, inside its limits.
+
+    text [-] (one) as typed; dimension, unit [-] (one) of the limits; low, high [SI] (one) in that unit, both ends in; noun [-]
+    (one) what it is; bare [-] (one) unit that a bare number counts as, None for none → [SI] (one). Raises WrongWord where it
+    can't be read or lies outside. Source: bench-file.md.
+    """
+    from topout import units
+
     try:
-        value = (
-            units.parse(typed, word.dimension) if unit is None else units.parse(typed, word.dimension, unit)
-        ).value_si
+        value = (units.parse(text, dimension) if bare is None else units.parse(text, dimension, bare)).value_si
     except units.UnitFault as fault:
         raise WrongWord(str(fault)) from None
-    low, high = (units.to_si(each, word.unit, word.dimension) for each in (word.low, word.high))
-    if not low <= value <= high * (1 + 1e-12):
-        raise WrongWord(f"{word.noun} is {word.low:g} to {word.high:g} {word.unit}.")
-    return {word.key: value}
+    low_si, high_si = (units.to_si(each, unit, dimension) for each in (low, high))
+    if not low_si <= value <= high_si * (1 + 1e-12):
+        raise WrongWord(f"{noun} is {low:g} to {high:g} {unit}.")
+    return value
 
 
 def read_named(text: str) -> dict[str, float]:
