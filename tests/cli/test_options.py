@@ -97,6 +97,10 @@ def test_where_nothing_fits_it_says_so(capsys: pytest.CaptureFixture[str], tmp_p
     [
         (("--limit", "0"), "a whole number is expected, 1 to 10000."),
         (("--offset", "510 mm"), "an offset is -50 to 150 mm."),
+        (("--target", "rear sag 95 %"), "a share of the stroke is 1 to 90 %."),
+        (("--target", "head angle 64"), 'needs a unit, "64 deg"'),
+        (("--target", "saddle 64 mm"), "one of sag, end-force,"),
+        (("--end", "behind"), 'one of "front", "rear", "both" is expected.'),
         (("--gauge", "0 psi"), "what a gauge can show is 0.01 to 100 psi."),
     ],
 )
@@ -104,6 +108,40 @@ def test_a_wrong_option_is_one_line(capsys: pytest.CaptureFixture[str], words: t
     assert main(["options", BIKE, *words]) == 2
     shown = capsys.readouterr()
     assert shown.out == "" and message in shown.err and shown.err.count("\n") == 1
+
+
+def test_the_rear_alone_and_both_ends_near_to_what_is_wanted(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    can, coil = (str(topout.examples()[name]) for name in ("air-shock-and-its-shelf", "coil-shock-and-its-shelf"))
+    answer: Any = json.loads(said(capsys, "options", can, "--json"))
+    assert answer["ends"] == ["rear"] and answer["neutral"] == {}
+    first = answer["options"][0]
+    assert set(first["rear"]) == {
+        "stroke_m", "spacers", "rate_n_per_m", "preload_m", "keep", "pressure_pa", "pressure_set_pa",
+    }  # fmt: skip
+    assert first["rear"]["spacers"] == 3 and first["pressure_set_pa"] is None and first["miss"] is None
+    assert first["difference"]["sag"]["rear"]["share_of_stroke"] == pytest.approx(0.0, abs=0.01)
+    wanted: Any = json.loads(said(capsys, "options", coil, "--json", "--target", "rear sag 30 %", "--limit", "1"))
+    (best,) = wanted["options"]
+    assert best["rear"]["rate_n_per_m"] == 70e3 and best["part"][0]["marking"] == "400 x 2.6" and best["miss"] < 0.3
+    assert wanted["excluded"]["rear-coil-bind"] == 3 and wanted["not_looked_at"] == ["rear-coil-bind"]
+    monkeypatch.setenv("COLUMNS", "80")
+    text = said(capsys, "options", can, "--end", "both", "--target", "sag=20%", "--target", "rear-sag=28%")
+    assert max(map(len, text.splitlines())) <= 80
+    plain = " ".join(text.replace("\u00a0", " ").split())
+    assert (
+        plain.startswith("Nearest to what is wanted:") and "in front as it is wanted, behind as it is wanted" in plain
+    )
+    rows = list(csv.DictReader(io.StringIO(said(capsys, "options", can, "--csv", "--limit", "2"))))
+    assert len(rows) == 2 and rows[0]["rear.spacers"] == "3"
+    # A bike without a shock, and a fork that is not looked at: said at once, nothing printed.
+    assert main(["options", BIKE, "--end", "rear"]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == "" and "[shock]" in shown.err
+    assert main(["options", can, "--end", "rear", "--target", "sag 20%"]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == "" and "reached at the fork, which is not looked at" in shown.err
 
 
 def test_every_fault_of_a_shelf_is_said_with_its_line(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

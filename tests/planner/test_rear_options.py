@@ -325,8 +325,9 @@ def test_the_front_of_a_bike_with_a_shock_stands_on_its_rear_sag() -> None:
     bench = replace(AIR, change=Change(travel_m=0.16, shock=softer), shelf=())
     answer = options(bench, end="front")
     assert answer.ends == ends_of.FRONT and answer.options
-    for each in answer.options:
-        assert each.rear is None
+    ranked = searching.search(bench, ends=Ends()).front.stance  # what they are ranked by is what is said of them
+    for each, near in zip(answer.options, ranked, strict=True):
+        assert each.rear is None and each.stance == pytest.approx(float(near), rel=1e-9)
         assert each.difference == plan(replace(bench, change=each.change)).difference
         gap = each.difference["geometry"]["sagged"]
         stance = math.hypot(gap["head_angle_deg"], gap["bb_height_m"] / 8e-3, gap["trail_m"] / 8e-3)

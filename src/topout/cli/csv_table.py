@@ -54,7 +54,7 @@ def _rows(answer: dict[str, Any]) -> Iterator[dict[str, Any]]:
 def _is_rows(name: str, value: list[Any]) -> bool:
     """Whether a list is a column of the table: an array along the travel, rounds, ways to what is asked, options; what is known of draws is one cell."""
     return name in ("rounds", "ways", "options") or (
-        not name.startswith("drawn") and all(isinstance(each, (int, float)) for each in value)
+        bool(value) and not name.startswith("drawn") and all(isinstance(each, (int, float)) for each in value)
     )
 
 
