@@ -26,8 +26,8 @@ from topout.web.book import keeping as book
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.jobs import core
+from topout.web.jobs.core import figures, step_numbers
 from topout.web.jobs.core import left as core_left
-from topout.web.jobs.core import step_numbers
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import FrozenPlan, Job
 from topout.web.jobs.records.readings import Taken
@@ -194,7 +194,16 @@ def test_the_sheet_is_the_shocks(technician_in: Client, cast: people.Cast) -> No
     sag = next(each for each in sheet.large if each.name.startswith("Sag"))
     assert "of the stroke" in sag.note and "of the travel" not in sag.note
     assert "Shock: set 146" in plain(sheet.changed) and "% of the wheel’s travel" in plain(sheet.changed)
-    assert sheet.masses is None and sheet.temperatures is not None and "146 psi" in plain(sheet.temperatures.heads[1])
+    assert sheet.masses is not None and sheet.masses.here is not None
+    rows = [plain(" ".join(row)) for row in sheet.masses.rows]
+    after = planner.plan(core.bench(job, core.change_of(job))).after.sag
+    assert after is not None and after.rear is not None and after.rear.stroke_m is not None
+    told = by_mass.behind(figures.changed(core.bench(job, core.change_of(job))), np.array([72.0, 82.0]))
+    assert told.sag_m == pytest.approx(after.rear.stroke_m), "the sag that the plan gives"
+    assert rows[sheet.masses.here].startswith("82 kg") and "146" in rows[sheet.masses.here]
+    light = units.from_si(float(told.pressure_gauge_pa[0]), "psi", "pressure")
+    assert rows[sheet.masses.here - 2].startswith("72 kg") and f" {light:.0f} " in rows[sheet.masses.here - 2], rows
+    assert sheet.temperatures is not None and "146 psi" in plain(sheet.temperatures.heads[1])
     assert sheet.force is not None and "wheel" in sheet.force.alt
 
 

@@ -65,6 +65,7 @@ def _of_shock(
         changed=sheet_words.with_other_half(sheet_words.changed_behind(told, system), told, "rear", other_is_set),
         stands=sheet_words.stands(told),
         force=_force_behind(plan, draws, system),
+        masses=sheet_tables.by_mass_behind(bench, system),
         stance=_stance(bench, plan, system),
     )
     set_pa = sheet_tables.pressure_set(bench, "shock")

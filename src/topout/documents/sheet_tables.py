@@ -13,7 +13,8 @@ from topout.documents.setup_sheet import OwnPump, Table
 from topout.physics import air_spring, filling, gas
 from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
-from topout.planner import at_mark, change, keep, known, load, missing, rear, state
+from topout.planner import at_mark, change, drawn, keep, known, load, missing, rear, state
+from topout.planner.by_mass import behind
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
@@ -87,6 +88,43 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
     if over:
         note += " Where it says none, no pressure this spring may hold gives that."
     return Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
+
+
+def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
+    """The same of a rear shock: the pressure, or on a coil the rate wound up as set, at which each rider uses as much of its stroke.
+
+    None where something of it, of the leverage or of the weights is not described, or the shock is not known exactly.
+    """
+    after, rider = change.changed(bench), bench.rider
+    if rider is None or rider.mass_kg is None or drawn.is_drawn(bench):
+        return None
+    heavy = system.unit("mass", "kg")
+    every = rider.mass_kg + to_si(STEP[heavy], heavy, "mass") * np.arange(-STEPS, STEPS + 1)
+    masses = np.asarray(every[every >= 10.0], dtype=np.float64)
+    told = behind(after, masses)
+    if told.lacking or told.sag_m is None:
+        return None
+    on_coil = told.rate_n_per_m is not None
+    first = system.unit("rate", "N/mm") if on_coil else system.unit("pressure", "psi")
+    heads = (first, ("lbf/in" if first == "N/mm" else "N/mm") if on_coil else other_unit(first))
+    rows: list[tuple[str, ...]] = []
+    here = None
+    for at, mass in enumerate(masses):
+        value = float((told.rate_n_per_m if told.rate_n_per_m is not None else told.pressure_gauge_pa)[at])
+        name = system.show(float(mass), "mass", "kg", decimals=0, second_decimals=0)
+        own = mass == rider.mass_kg
+        if own:
+            here, name = len(rows), f"{name} · you"
+        if not math.isfinite(value) or told.over[at]:
+            rows.append((name, "none", "none"))
+        elif on_coil:
+            rows.append((name, *(show(value, "rate", each).partition(NO_BREAK)[0] for each in heads)))
+        else:
+            rows.append((name, *((figure_set if own else _figure)(value, each) for each in heads)))
+    note = f"Same sag, {system.show(told.sag_m, 'length', 'mm')} of the shock’s stroke."
+    if any(row[1] == "none" for row in rows):
+        note += " Where it says none, nothing that this shock may hold gives that."
+    return Table("If your weight changes", ("dressed to ride", *heads), tuple(rows), here, note)
 
 
 def _gauge_at(spring: Spring, stand: AxleFrame, on: Load, ratio: float, travel_m: float) -> float:
