@@ -80,22 +80,25 @@ def _said(connection: Any, value: Any) -> Any:
 class Prepared(Generic[Row]):
     """A query of one shape: `Prepared(lambda job: Photo.objects.filter(job=job))`, asked with `all(job.pk)`.
 
-    `make` is called with a `Given` for each value, once a process; it says related rows by `select_related`,
+    `make` is called with a `Given` for each value, once a process and kind of database; it says related rows by `select_related`,
     none by `prefetch_related`, and compares a `Given` for being equal or, if it is a time, later or earlier.
     """
 
     def __init__(self, make: Callable[..., QuerySet[Row]]) -> None:
         self._make = make
-        self._written: _Written | None = None
+        self._written: dict[str, _Written] = {}  # by the kind of database: each is asked in words of its own
 
     def all(self, *values: int | str | datetime) -> list[Row]:
         """Every row that is found now. No row is equal to a whole number that no column holds."""
         if any(isinstance(value, int) and value not in _HELD for value in values):
             return []
         connection: Any = connections[DEFAULT_DB_ALIAS]
-        if self._written is None:  # two threads that come here at once write the same
-            self._written = _Written(self._make(*map(Given, range(len(values)))), connection)
-        return self._written.ask(connection, values)
+        written = self._written.get(connection.vendor)
+        if written is None:  # two threads that come here at once write the same
+            written = self._written[connection.vendor] = _Written(
+                self._make(*map(Given, range(len(values)))), connection
+            )
+        return written.ask(connection, values)
 
     def first(self, *values: int | str | datetime) -> Row | None:
         """The first row that is found now; None where there is none. `make` says by `[:1]` that one is enough."""
