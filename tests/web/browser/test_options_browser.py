@@ -92,8 +92,8 @@ def test_a_smaller_rear_wheel_from_the_question_to_the_steps(
     page.locator(f"#picked-{number} .go").tap()
 
     # The plan page has the way in its boxes; using it is the same guarded door as ever.
-    page.wait_for_url(re.compile(r"/plan/\?"))
-    assert page.locator('input[name="rear_bead"][value="584"]').is_checked()
+    page.wait_for_url(re.compile("/plan/"))
+    expect(page.locator('input[name="rear_bead"][value="584"]')).to_be_checked()
     assert not FrozenPlan.objects.filter(job=job).exists()
     tyre = page.locator('input[name="rear_tyre"]').input_value()
     assert f"Rear tyre of {tyre} mm" in name.replace("\u00a0", " ")
