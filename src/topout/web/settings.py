@@ -80,6 +80,7 @@ TEMPLATES = [
                 "topout.web.access.gate.for_templates",
                 "topout.web.guide.views.for_templates",
             ],
+            "libraries": {"warned": "topout.web.jobs.core.warned"},
         },
     }
 ]

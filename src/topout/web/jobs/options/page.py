@@ -74,7 +74,7 @@ def options(request: HttpRequest, number: int) -> HttpResponse:
         except FaultsFound as lacking:
             faults += [("", _said(fault)) for fault in lacking.faults]
     context = {
-        "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "faults": faults, "offset_fault": dict(faults).get("offset_too", ""), "found": found,
+        "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "held": [box for box in named if box.name not in free], "faults": faults, "offset_fault": dict(faults).get("offset_too", ""), "found": found,
         "here": reverse("options", args=[job.number]), "boxes": asked, "offset_too": offset,
         "length": preferences.unit("length", "mm"), "sorts": SORTS if near == near_to.NOTHING else SORTS | {"stance": "what is wanted"}, "only": ONLY,
         "ends": ENDS if asked.both else {}, "end": end, "wanted": near_to.boxes(request.GET, asked.forked, asked.behind, dict(wrong_near)), "is_wanted": near != near_to.NOTHING,
