@@ -258,7 +258,8 @@ def test_a_shock_of_which_little_is_known_has_a_page_and_no_plan_in_use(
     assert asked.status_code == (422 if what else 409) and not FrozenPlan.objects.exists()
     for address in ("", "waits/", "hand-over/", "papers/"):
         assert technician_in.get(f"/jobs/{job.number}/{address}").status_code in (200, 404), address
-    assert KINDS[kind].for_forks in html.unescape(technician_in.get(f"/jobs/{job.number}/options/").content.decode())
+    to_fit = html.unescape(technician_in.get(f"/jobs/{job.number}/options/").content.decode())
+    assert ("Air can, pressure: missing" if what else "Nothing of this shock’s spring is in the Book yet") in to_fit
     told = technician_in.get(f"/jobs/{job.number}/questions/", {"rear_share": "28"}).content.decode()
     assert ("is needed for this" if what else "Nothing of this shock’s spring is in the Book yet") in html.unescape(
         told

@@ -16,16 +16,15 @@ def refuse_another_kind(job: Job, procedure: Procedure, *, begun: bool) -> None:
     """Raises NoSteps where the steps are written for another kind of unit: none of them lets its load off.
 
     Steps of air that a job was begun with, before a procedure said what it is for, stay; those of a coil let no air
-    out, whatever was signed before. A job that names no unit is a fork's on air.
+    out, whatever was signed before. Of a job that names no unit nobody knows the kind: it may hold air.
     """
     unit = job.unit
-    kind = "fork" if unit is None else unit.kind
-    if kind in procedure.units:
+    if unit is not None and unit.kind in procedure.units:
         return
     of_coils = {roles.spring(each) for each in procedure.units} == {"coil"}
-    if begun and not of_coils:
+    if not of_coils and (begun or unit is None):
         return
-    is_a = "a fork that nobody took into the Book" if unit is None else f"a {unit.what.words}"
+    is_a = "a unit that nobody took into the Book" if unit is None else f"a {unit.what.words}"
     lets_no_air_out = " They let no air out." if of_coils else ""
     raise NoSteps(
         f"These steps are {said(procedure.units, is_a)}{lets_no_air_out} Choose another procedure on the card."

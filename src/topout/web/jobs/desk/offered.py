@@ -33,12 +33,15 @@ class Offers:
         ]
 
     def choices(self, kind: str | None) -> list[tuple[str, str]]:
-        """Name and words of what a unit of this kind can have; None: of all."""
-        return [NONE, *((each.name, each.words) for each in self.every if kind is None or kind in each.units)]
+        """Name and words of what a unit of this kind can have; None, or a kind there is not: of all."""
+        return [
+            NONE,
+            *((each.name, each.words) for each in self.every if kind not in kinds.KINDS or kind in each.units),
+        ]
 
     def left_out(self, kind: str | None) -> str:
         """How many are not among them, and what those are for; "" where all are."""
-        if kind is None:
+        if kind not in kinds.KINDS:
             return ""
         others = [each for each in self.every if kind not in each.units]
         of = Counter(each.units[0] for each in others)
@@ -50,7 +53,7 @@ class Offers:
     def refusal(self, name: str, kind: str | None) -> str:
         """Why a unit of this kind can't have the procedure; "" where it can, or where one of the two is not known."""
         offer = next((each for each in self.every if each.name == name), None)
-        if offer is None or kind is None or kind in offer.units:
+        if offer is None or kind not in kinds.KINDS or kind in offer.units:
             return ""
         words = offer.words[0].upper() + offer.words[1:]
         return f"{words}: {written_for.said(offer.units, f'a {kinds.KINDS[kind].words}')} Choose another procedure."
