@@ -172,3 +172,14 @@ def test_what_it_needs_and_does_not_find_is_named(capsys: pytest.CaptureFixture[
 def test_the_api_refuses_a_limit_below_one() -> None:
     with pytest.raises(ValueError, match="one option is the least"):
         topout.options(topout.read(BIKE), limit=0)
+
+
+def test_what_could_be_set_and_is_not_tried_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    said_of = {
+        "separate-valve": "negative chamber has a valve of its own: its pressure stays, no other was tried.",
+        "coil-fork": "The preload of the fork’s coil stays, no other was tried.",
+    }
+    for name, words in said_of.items():
+        text = " ".join(said(capsys, "options", str(topout.examples()[name])).split())
+        assert text.count("no other was tried") == 1 and words in text
+    assert "no other was tried" not in " ".join(said(capsys, "options", BIKE).split())

@@ -265,6 +265,20 @@ def leans_on(of: Options) -> Iterator[str]:
         yield "The first are nearest to what is wanted; how it sits and springs is compared with the bike as it is now."
     if not of.forked:
         yield "Nobody knows this fork, so it counts at full extension, now and then."
+    yield from _stays(of)
+
+
+def _stays(of: Options) -> Iterator[str]:
+    """What could be set too, and was not tried at another value."""
+    for looked, unit, noun in (
+        (of.ends.front, of.bench.fork, "fork"),
+        (of.ends.rear, of.bench.shock, "shock"),
+    ):
+        if looked and unit is not None and unit.air is not None and unit.air.negative == "separate-valve":
+            yield f"The {noun}’s negative chamber has a valve of its own: its pressure stays, no other was tried."
+    fork = of.bench.fork
+    if of.ends.front and fork is not None and fork.coil is not None:
+        yield "The preload of the fork’s coil stays, no other was tried."
 
 
 def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str]]:
