@@ -20,7 +20,7 @@ register = Library()
 def dangers_of(unit: Unit | None, beside: int | None = None) -> dict[str, Any]:
     """Every danger on the unit's open jobs, newest job first, with the job's number; the card of job `beside` shows its own."""
     jobs = (
-        Job.objects.filter(unit=unit, on_the_bench__isnull=False).exclude(number=beside).order_by("-number")
+        Job.objects.filter(unit=unit, on_the_bench__isnull=False).exclude(number=beside or 0).order_by("-number")
         if unit
         else ()
     )
