@@ -98,7 +98,7 @@ def test_draws_past_what_is_allowed_are_drawn_anew(way: Way) -> None:
     spread = off.standard_si
     whole = stats.uniform(8.0, 4.0) if way == "within" else stats.norm(10.0, spread)
     assert outside == pytest.approx(whole.cdf(9.0) + whole.sf(13.0), abs=1e-12)
-    assert drawn.min() >= 9.0 and drawn.max() <= 13.0
+    assert np.min(drawn) >= 9.0 and np.max(drawn) <= 13.0
     low, high = whole.cdf(9.0), whole.cdf(13.0)
     for share in (0.025, 0.3, 0.5, 0.975):
         assert np.quantile(drawn, share) == pytest.approx(whole.ppf(low + share * (high - low)), abs=1e-3)

@@ -251,7 +251,7 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
     if by_share is None:
         # Where the whole spring is known the sag found is the load, whatever share follows: one that no draw makes likely is
         # warned of, as in an exact file, and weighs nothing.
-        by_share = bool(assumed) or bool(likely.max() >= UNBELIEVABLE)
+        by_share = bool(assumed) or bool(np.max(likely) >= UNBELIEVABLE)
     at_shock = drawn_can.likely(bench, design, loads)
     sag_found = possible * (likely if by_share else 1.0) * at_shock
     each = far_in.likelihoods(bench, design, gauge, values)

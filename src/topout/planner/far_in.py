@@ -134,13 +134,13 @@ class Best:
         """
         alone = [sag_found * likely for likely in each]
         pairs = (
-            tuple(float((sag_found * one * other).max()) for one, other in itertools.combinations(each, 2))
+            tuple(float(np.max(sag_found * one * other)) for one, other in itertools.combinations(each, 2))
             if len(each) > 2
             else ()
         )
-        whole = float((sag_found * np.prod(each, axis=0)).max()) if each else float(sag_found.max())
-        rear = 1.0 if behind is None else float(behind.max())
-        return cls(float(sag_found.max()), tuple(float(likely.max()) for likely in alone), pairs, whole, rear)
+        whole = float(np.max(sag_found * np.prod(each, axis=0))) if each else float(np.max(sag_found))
+        rear = 1.0 if behind is None else float(np.max(behind))
+        return cls(float(np.max(sag_found)), tuple(float(np.max(likely)) for likely in alone), pairs, whole, rear)
 
     def and_of(self, other: Best) -> Best:
         """The best of both.

@@ -100,7 +100,7 @@ def correlated(chance: np.random.Generator, means: Floats, covariance: Floats, c
     101:2008 6.4.8.
     """
     values, vectors = np.linalg.eigh(covariance)
-    if values.min() < -1e-12 * max(abs(values).max(), 1e-300):
+    if np.min(values) < -1e-12 * max(np.max(np.abs(values)), 1e-300):
         raise ValueError("a covariance has no negative direction")
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     result: Floats = means[:, None] + root @ chance.standard_normal((len(means), count))

@@ -76,7 +76,7 @@ def interval(values: Floats, weights: Floats | None = None) -> Interval | None:
         return None
     values, share = values[known], share[known] / kept
     one = float(values[0])
-    if values.min() == one == values.max():  # exact: most of a stance is
+    if np.min(values) == one == np.max(values):  # exact: most of a stance is
         return Interval(one, one, one, 0.0)
     order = np.argsort(values)
     ordered, steps = values[order], share[order]

@@ -79,7 +79,9 @@ class Ways:
 
         numbers [1] (n,) of ways → [1] (n,). Raises nothing. Source: none needed, bookkeeping.
         """
-        result: Floats = np.max([self.column(numbers, k, "days") for k in range(DIMENSIONS)], axis=0)
+        result = self.column(numbers, 0, "days")
+        for k in range(1, DIMENSIONS):
+            result = np.maximum(result, self.column(numbers, k, "days"))
         for one, other, _, days in self._shared:
             result = np.maximum(result, self._of_both(numbers, one, other, days))
         return result
