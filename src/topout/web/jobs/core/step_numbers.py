@@ -236,9 +236,9 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
 
     `found` are the readings as found that stand, by kind.
     """
-    whole_tables = core.of_card(job, found, {})
+    text = bench_tables.toml(core.of_card(job, found, {}))
     try:
-        bench = read_text(bench_tables.toml(whole_tables))
+        bench = read_text(text)
     except FaultsFound:
         return PlanNumbers()
     fork = bench.fork
@@ -268,7 +268,7 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         set_preload_m=coil.preload_m if coil else None,
         before=chambers,
         after=chambers,
-        drawn=_drawn_of_card(bench_tables.toml(whole_tables)),
+        drawn=_drawn_of_card(text),
     )
 
 
