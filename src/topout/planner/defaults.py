@@ -94,10 +94,6 @@ def without_end(of: Default) -> Default:
     return replace(of, change=known or None, usual=of.usual if known else None)
 
 
-def _without_end(change: dict[str, float] | None) -> dict[str, float] | None:
-    return {name: gap for name, gap in (change or {}).items() if name not in _OF_THE_END} or None
-
-
 def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
     """The keys, and whether somebody can be hurt by what is taken in their place."""
     fork, filled = bench.fork, drawn.fills(bench)
