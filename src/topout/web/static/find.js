@@ -32,6 +32,7 @@ for (const form of document.querySelectorAll("form[data-find]")) {
   });
   box.addEventListener("keydown", (event) => {
     const all = options();
+    if (event.key === "Escape" && form.closest("[popover]")) return;  // closes all of it
     if (event.key === "Escape") {
       if (under.hidden) box.value = "";
       open(false);

@@ -27,6 +27,7 @@ async function next() {
 async function sent(form, button) {
   const body = new FormData(form, button);
   let answer = await reached(form.action, body);
+  await findShut();
   const onward = leadsTo(answer);
   if (onward?.startsWith("/sign-in/")) { location.assign(onward); return; }
   const leads = onward && onward !== location.pathname;

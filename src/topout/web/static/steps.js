@@ -116,10 +116,12 @@ addEventListener("submit", (event) => {
   const action = by?.hasAttribute("formaction") ? by.formAction : sent.action;
   const body = new FormData(sent, by);
   for (const button of document.querySelectorAll("button.go")) button.setAttribute("aria-busy", "true");
-  reached(action, body).then((answer) => {
+  reached(action, body).then(async (answer) => {
     const onward = leadsTo(answer);
-    if (onward && !onward.startsWith("/sign-in/")) {
-      if (note && by === note) note.textContent = "Saved";  // the next page may take its time
+    const saved = onward && !onward.startsWith("/sign-in/");
+    if (saved && note && by === note) note.textContent = "Saved";  // the next page may take its time
+    await findShut();
+    if (saved) {
       location.assign(onward);
       return;
     }
