@@ -73,6 +73,9 @@ def test_the_steps_the_stop_page_and_the_tag_say_that_it_is_a_guess(cast: Cast) 
     assert "Stop. Air stays trapped" in stop and "A guess: what such forks usually have, on the high side" in stop
     tag = readback.text(browser.get(f"/jobs/501/tag/{row.code}.pdf").content)
     assert "N, guessed" in tag, tag
+    overview = words(browser, "/jobs/501/steps/all/")
+    assert "So the forces and energies at the steps are a guess, on the high side" in overview, overview[:1500]
+    assert "don’t say the forces" not in overview
 
 
 def test_a_fork_that_is_known_is_called_no_guess(cast: Cast) -> None:

@@ -70,9 +70,11 @@ def of_plan(
 
 def _bands(draws: Answered) -> tuple[BandSide, ...]:
     """The bands of both states, each with the end that is said of it; before with the sag that was found in it."""
-    found = draws.bench.found
+    both, found = bands.slow_force(draws), draws.bench.found
+    if both is None:
+        return ()
     sides = []
-    for name, band in zip(("before", "after"), bands.slow_force(draws), strict=True):
+    for name, band in zip(("before", "after"), both, strict=True):
         end_n = draws.bounds.of.get((name, "end_force_n"))
         if end_n is not None:
             sides.append(BandSide(name, band, end_n, found.sag_m if found is not None and name == "before" else None))

@@ -34,12 +34,12 @@ class Band:
     high95_n: Floats
 
 
-def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band]:
-    """The bands of before and after.
+def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
+    """The bands of before and after; None without a fork, or where none of one state works.
 
     Each fork is looked at at the same shares of its own travel, which no tape knows to better than half a millimetre.
 
-    of [SI] (n,) draws; points [1] (one) 2 and more → [N] (points,) each, before and after. Raises nothing. Source:
+    of [SI] (n,) draws; points [1] (one) 2 and more → [N] (points,) each, before and after, or None. Raises nothing. Source:
     physics.md 2 and 12.
     """
     some = draws.alike(of.made.weights, FORKS)
@@ -49,6 +49,8 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band]:
         chambers = of.pairs.chambers.take((state, some))
         settled = air_spring.settle(air_spring.computable(chambers))
         force_n = air_spring.force(settled, share[:, None] * chambers.travel_m)
+        if not np.isfinite(force_n).all(axis=0).any():
+            return None
         found.append(_band(share * float(np.median(chambers.travel_m)), force_n))
     return found[0], found[1]
 

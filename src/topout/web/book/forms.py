@@ -29,7 +29,7 @@ def box_name(table: str, word: str) -> str:
 def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     field: forms.Field
     if key.kind == "choice":
-        choices = [("", "not said"), *((choice, choice) for choice in key.choices)]
+        choices = [("", "not known"), *((choice, choice) for choice in key.choices)]
         field = PickField(
             choices=choices, error_messages={"invalid_choice": f"One of {', '.join(key.choices)} is expected."}
         )
@@ -90,7 +90,7 @@ class TablesForm(forms.Form):
     def ask_how_known(self) -> None:
         """The box that says how what is written or changed here is known."""
         self.fields["known_by"] = PickField(
-            label="What you write or change below was", choices=[("", "not said"), *worth.WORTHS.items()], required=False,
+            label="What you write or change below was", choices=[("", "not noted"), *worth.WORTHS.items()], required=False,
             error_messages={"invalid_choice": "One of the answers is expected."},
         )  # fmt: skip
 

@@ -40,6 +40,7 @@ _PLACE = re.compile(
 )  # as the reader names a table or a key of it
 # What a workshop calls a key that has another name on this part than in the file.
 _LABELS = {
+    "fork.length_straight": "Axle to crown by tape", "fork.tyre_room": "Axle to underside of crown",
     "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",
     "shock.air.shaft": "Damper body", "shock.air.positive_volume": "Positive volume",
     "shock.leverage": "Leverage ratio along the wheel’s travel",

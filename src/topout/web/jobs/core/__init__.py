@@ -93,13 +93,15 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         measured["conditions"]["temperature"] = typed_text(found["temperature"])
     unit = job.unit.whole_tables() if job.unit else {}
     noun = job.unit.what.noun if job.unit else "fork"
+    # What was read is a figure of the unit as soon as anything of it is known: the Book needs no line of its own for that.
+    of_kind = job.unit.what.tables if job.unit and noun in unit else ()
     for kind, (table, key) in _READ[noun].items():
-        if kind in found and table in unit:
+        if kind in found and table in of_kind:
             measured.setdefault(table, {})[key] = typed_text(found[kind])
     air = f"{noun}.air"
     if "negative-pressure" in found and unit.get(air, {}).get("negative") == "separate-valve":
         measured.setdefault(air, {})["negative_pressure"] = typed_text(found["negative-pressure"])
-    if "spacers" in found and air in unit:
+    if "spacers" in found and air in of_kind:
         measured.setdefault(air, {})["spacers"] = int(found["spacers"].value_si)
     for kind, table in (("travel", "fork"), ("stroke", "shock")):
         if kind in found and table in unit:

@@ -26,6 +26,7 @@ from topout.web.jobs.core.ways import Way, Ways, looked_at, ways
 from topout.web.jobs.options import map as small_map
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan.boxes import Boxes
+from topout.web.jobs.plan.gaps import not_begun
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.open import job_of
@@ -40,7 +41,6 @@ USUALLY_FREE: Final = (
     "shock_preload",
 )  # of what the plan sets, until somebody says what is to stay
 ENDS: Final = {"": "what is asked", "front": "fork", "rear": "shock", "both": "both together"}
-NO_SPRING: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what fits it is then looked for here."
 SHOWN: Final = 12
 OFFSET_MM: Final = (-50.0, 150.0)
 
@@ -50,8 +50,8 @@ def options(request: HttpRequest, number: int) -> HttpResponse:
     """Every way to what is asked for; `way` is the one looked at."""
     job = job_of(request, number)
     fitted = core.tables(job, {})
-    if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
-        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": NO_SPRING})
+    if later := not_begun(job, fitted):
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, **later})
     asked = _asked(request, job, fitted)
     named = [box for box in asked.boxes if plan_boxes.is_asked(box) and box.text.strip()]
     said = request.GET.getlist("free")

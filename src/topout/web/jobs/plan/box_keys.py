@@ -122,11 +122,11 @@ def places(fitted: Tables, asked: Tables) -> list[Place]:
             continue
         if place.name == "negative" and air.get("negative") != "separate-valve":
             place = _NEGATIVE
-        if (place.name == "spacers" or place.group == PART) and not air and not asked.get("change.air"):
-            continue
+        if (place.name in ("pressure", "spacers") or place.group == PART) and not air and not asked.get("change.air"):
+            continue  # of a spring that nobody described nothing can be set
         found.append(place)
-    # a stable order by group: what was open and is now with the part goes to it
-    return sorted(found, key=lambda place: ("", *MORE).index(place.group))
+    # a stable order by group: what was open and is now with the part goes to it; a shock's own boxes lead where no fork is known
+    return sorted(found, key=lambda place: (("", *MORE).index(place.group), not forked and place.end == "front"))
 
 
 def value_at(tables: Tables, table: str, word: str) -> Any:

@@ -14,13 +14,19 @@ from topout.web.jobs.core.figures import Next, Summary
 from topout.web.jobs.core.step_numbers import not_known
 from topout.web.jobs.records.models import FrozenPlan, Job
 
-NO_SPRING_BEHIND: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what it does is then worked out here."
+NO_SPRING: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what it does, and what fits it, is then worked out here."
+NO_TRAVEL: Final = "Nothing can be planned before the fork’s travel is known. Write it in the Book, with the outside diameter of its stanchions: with the pressure as found that is enough for a first answer."
 
 
-def nothing_behind(job: Job, fitted: Tables) -> str:
-    """That nothing of the shock's spring is known, for a job of a shock; "" where something is, and for a fork's."""
-    known = any(fitted.get(table) for table in ("shock.air", "shock.coil"))
-    return NO_SPRING_BEHIND if core.end_of(job) == "rear" and not known else ""
+def not_begun(job: Job, fitted: Tables) -> dict[str, str]:
+    """What a plan can't begin without: a sentence and the address of its box in the Book; empty where nothing is in the way."""
+    kind = job.unit.what if job.unit is not None else None
+    if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
+        first = "[shock.coil] rate" if kind is not None and kind.spring == "coil" else "[shock.air] bore"
+        return {"later": NO_SPRING, "box": _address(job, first)}
+    if core.end_of(job) == "front" and not fitted.get("fork", {}).get("travel"):
+        return {"later": NO_TRAVEL, "box": _address(job, "[fork] travel")}
+    return {}
 
 
 def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:

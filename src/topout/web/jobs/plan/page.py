@@ -33,7 +33,7 @@ from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import rests, shelf, step_links
 from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
-from topout.web.jobs.plan.gaps import box_of_shock, gaps, hardtail_box, nothing_behind
+from topout.web.jobs.plan.gaps import box_of_shock, gaps, hardtail_box, not_begun
 from topout.web.jobs.plan.keeps import KeepRow
 from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records import drafts
@@ -58,9 +58,9 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
     """The page, a part of it (htmx), or the plan put to use."""
     job = job_of(request, number)
     fitted = core.tables(job, {})
-    if later := nothing_behind(job, fitted):
+    if later := not_begun(job, fitted):
         status = 409 if request.method == "POST" else 200
-        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=status)
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, **later}, status=status)
     data = request.POST if request.method == "POST" else request.GET
     sent = shelf.taken(str(request.GET.get(shelf.FIT, "")), plan_boxes.sent_boxes(data))
     # A move of the page sends every box; the draft, else the records, count only where one is left out.

@@ -16,7 +16,7 @@ from topout.web.fields import CountField, QuantityField
 from topout.web.jobs import core
 from topout.web.jobs.core import questions
 from topout.web.jobs.plan import boxes as plan_boxes
-from topout.web.jobs.plan.gaps import nothing_behind
+from topout.web.jobs.plan.gaps import not_begun
 from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.open import job_of
@@ -79,8 +79,8 @@ def ask(request: HttpRequest, number: int) -> HttpResponse:
     job = job_of(request, number)
     end = core.end_of(job)
     fitted = core.tables(job, {})
-    if later := nothing_behind(job, fitted):
-        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later})
+    if later := not_begun(job, fitted):
+        return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, **later})
     draft = drafts.find(job, core.PLAN_DRAFT)
     boxes = plan_boxes.draw(fitted, core.change_of(job), draft.fields if draft is not None else None)
     form = QuestionsForm(request.GET if request.GET else _known(job), end)

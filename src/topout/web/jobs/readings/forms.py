@@ -43,7 +43,7 @@ class InstrumentField(NamedRowField):
 
     def __init__(self, kind: str, **kwargs: Any) -> None:
         super().__init__(
-            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="not said",
+            Instrument.objects.filter(kind=kind, retired_at=None), to_field_name="code", empty_label="not noted",
             error_messages={"invalid_choice": "This instrument is not in the workshop."}, **kwargs,
         )  # fmt: skip
 
@@ -52,6 +52,10 @@ class InstrumentField(NamedRowField):
         known = list(self.queryset[:2]) if self.queryset is not None else []
         if len(known) == 1:
             self.initial, self.widget = known[0].code, forms.HiddenInput()  # type: ignore[assignment]
+
+    def any_known(self) -> bool:
+        """Whether the workshop has one: a choice without an answer is not asked."""
+        return self.queryset is not None and self.queryset.exists()
 
 
 def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
@@ -64,7 +68,7 @@ def _add_kind(form: forms.Form, kind: Kind, required: bool = False) -> None:
         form.fields[f"{kind.key}-of"] = CountField(low=1, high=60, label=f"{kind.label}, of how many", required=False)
     if kind.posture:
         form.fields[f"{kind.key}-posture"] = PickField(
-            label=f"{kind.label}, taken", choices=[("", "not said"), *POSTURES.items()], required=False,
+            label=f"{kind.label}, taken", choices=[("", "not noted"), *POSTURES.items()], required=False,
             error_messages={"invalid_choice": "Standing or seated is expected."},
         )  # fmt: skip
 
@@ -106,7 +110,7 @@ class _Readings(AskingForm):
         if kind.clicks:
             of = data.get(f"{kind.key}-of")
             if of is None and f"{kind.key}-of" not in self.errors:
-                self.add_error(f"{kind.key}-of", "Write how many clicks there are in all.")
+                self.add_error(f"{kind.key}-of", f"{kind.label}: write how many clicks there are in all.")
             elif of is not None and value > of:
                 self.add_error(kind.key, f"{value} of {of} clicks: at most {of} is expected, counted from closed.")
         if kind.posture and not data.get(f"{kind.key}-posture"):
@@ -157,7 +161,7 @@ GROUPS = (
         ("spacers", "exposed-length", "sag", "sag-posture", "stroke-sag", "stroke-sag-posture"),
         ("rebound", "rebound-of", "compression", "compression-of"),
     ), close=True),
-    Group("What we saw", (("condition",), ("photos", "photos-of"))),
+    Group("What we saw", (("condition",), ("photos",), ("photos-of",))),
     Group("Read less often", (
         ("negative-pressure", "negative-pressure-gauge"), ("gas-pressure", "gas-pressure-gauge"),
         ("negative-spacers", "travel"), ("length", "stroke"), ("own-pump",), ("wheel-mass", "hours"), ("tape", "thermometer"),
@@ -179,8 +183,10 @@ class ReadingsForm(_Readings):
             self.fields[kind.key].help_text = self._hint(kind)
             if kind.clicks:  # a fact of the unit: counted once
                 self.fields[f"{kind.key}-of"].initial = readings.clicks_in_all(self.job, kind.key, found.get(kind.key))
-        self.fields["tape"] = InstrumentField("tape", label="Lengths taken with", required=False)
-        self.fields["thermometer"] = InstrumentField("thermometer", label="Temperature taken with", required=False)
+        for name, label in (("tape", "Lengths taken with"), ("thermometer", "Temperature taken with")):
+            taken_with = InstrumentField(name, label=label, required=False)
+            if taken_with.any_known():
+                self.fields[name] = taken_with
         self.fields["condition"] = WordsField(
             letters=500, rows=2, label="Condition", required=False, help_text="Marks, oil, play, what is missing.",
         )  # fmt: skip

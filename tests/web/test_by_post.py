@@ -1,0 +1,65 @@
+"""A unit that comes by post without its bike, and of which little is known: its plan opens, and asks for nothing that was read."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import User
+from django.test import Client
+
+from topout import units
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.tables import Tables
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.readings import Taken
+from web import people
+from web.test_plan_page import words_of
+
+
+def posted(who: User, kind: str, tables: Tables, pressure: str = "", spacers: int | None = None) -> Job:
+    """A job on a unit without a bike, with what was read of it."""
+    with change(who, f"post {kind}", {"made": "for a test"}) as doing:
+        rider = book.make_rider(doing, name="Hanne Oker")
+        unit = book.make_unit(doing, bike=None, name="posted", tables=tables, kind=kind)
+        job = changes.take_in(doing, rider=rider, bike=None, unit=unit, asked_title="longer travel", asked="please")
+        if pressure:
+            typed = Taken.quantity("pressure", units.parse(pressure, "pressure"), "pressure")
+            readings.take(doing, job, "as-found", typed)
+        if spacers is not None:
+            readings.take(doing, job, "as-found", Taken.count("spacers", spacers))
+    return job
+
+
+def test_a_plan_that_can_t_begin_says_what_to_write_and_where(technician_in: Client, cast: people.Cast) -> None:
+    for kind, box, says in (
+        ("fork", "fork-travel", "before the fork’s travel is known"),
+        ("coil-fork", "fork-travel", "before the fork’s travel is known"),
+        ("shock", "shock-air-bore", "Nothing of this shock’s spring is in the Book yet"),
+        ("coil-shock", "shock-coil-rate", "Nothing of this shock’s spring is in the Book yet"),
+    ):
+        job = posted(cast.technician, kind, {}, "70 psi" if kind == "fork" else "")
+        for page in ("plan", "questions", "options"):
+            answer = technician_in.get(f"/jobs/{job.number}/{page}/")
+            text = answer.content.decode()
+            assert answer.status_code == 200 and says in text, (kind, page, text[-2000:])
+            assert f'href="/book/units/{job.unit_id}/change/#id_{box}">Write it in the Book' in text, (kind, page)
+            assert "This needs mending" not in text, "nobody has typed anything wrong yet"
+
+
+def test_what_was_read_is_not_asked_again(technician_in: Client, cast: people.Cast) -> None:
+    """The Book holds the fork's outside and no line of its air spring: pressure and spacers were read."""
+    job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm", "stanchion": "36 mm"}}, "70 psi", 1)
+    words = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
+    assert "This needs mending" not in words and "Set 70 psi" in words and "with one volume spacer" in words, words[:800]
+    can = posted(cast.technician, "shock", {"shock": {"stroke": "55 mm", "body": "52 mm"}}, "170 psi", 0)
+    words = words_of(technician_in.get(f"/jobs/{can.number}/plan/"))  # type: ignore[arg-type]
+    assert "Shock: set 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words[:800]
+    assert words.index("Shock pressure") < words.index("Front wheel"), "the shock's own boxes come first"
+
+
+def test_of_a_spring_nobody_described_no_pressure_can_be_set(technician_in: Client, cast: people.Cast) -> None:
+    job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm"}})
+    answer = technician_in.get(f"/jobs/{job.number}/plan/")
+    words = words_of(answer)  # type: ignore[arg-type]
+    assert "This needs mending" not in words and "No air spring is described; nothing is set." in words
+    assert 'name="pressure"' not in answer.content.decode(), "what is typed there would be dropped without a word"
