@@ -156,3 +156,22 @@ def test_a_shocks_negative_chamber_that_nobody_described_is_a_danger_of_its_own(
     assert [each[: each.index(" chamber")] for each in words] == ["The shock’s negative"]
     shut = text.replace("[shock.air]\n", f"[shock.air]\n{front}", 1)
     assert dangers(summary.of_plan(read_text(shut), plan(read_text(shut))).defaults, BENCH) == []
+
+
+def test_spacers_that_nobody_counted_are_not_set_as_counted() -> None:
+    """ "Set 70 psi with no volume spacer" was all that was said: a mechanic takes them out."""
+    fork = '[fork]\ntravel = "140 mm"\nstanchion = "36 mm"\n[fork.air]\npressure = "70 psi"\n'
+    can = '[shock]\nstroke = "55 mm"\nbody = "52 mm"\n[shock.air]\npressure = "170 psi"\n'
+    for text, key, word in (
+        (fork, "fork.air.spacers", "no volume spacer,"),
+        (can, "shock.air.spacers", "no volume spacer in the shock,"),
+    ):
+        for counted in (False, True):
+            bench = read_text(text + ("spacers = 0\n" if counted else ""))
+            worked = plan(bench, draws=AT_REST // 10)
+            keys = [each.key for each in worked.defaults]
+            assert (key in keys) is not counted, (text, counted, keys)
+            assert (word in closing(summary.of_plan(bench, worked).defaults, BENCH)) is not counted
+    bench = read_text(can)
+    drawn = {each.key for each in plan(bench, draws=AT_REST // 10).defaults}
+    assert not drawn & {"shock.friction", "shock.bumper"}, "drawn, not taken"

@@ -6,6 +6,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from topout import units
+from topout.bench_file.read import read_text
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.tables import Tables
@@ -50,11 +51,27 @@ def test_what_was_read_is_not_asked_again(technician_in: Client, cast: people.Ca
     """The Book holds the fork's outside and no line of its air spring: pressure and spacers were read."""
     job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm", "stanchion": "36 mm"}}, "70 psi", 1)
     words = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
-    assert "This needs mending" not in words and "Set 70 psi" in words and "with one volume spacer" in words, words[:800]
+    assert "This needs mending" not in words and "Set 70 psi" in words and "with one volume spacer" in words, words
     can = posted(cast.technician, "shock", {"shock": {"stroke": "55 mm", "body": "52 mm"}}, "170 psi", 0)
     words = words_of(technician_in.get(f"/jobs/{can.number}/plan/"))  # type: ignore[arg-type]
     assert "Shock: set 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words[:800]
     assert words.index("Shock pressure") < words.index("Front wheel"), "the shock's own boxes come first"
+
+
+def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client, cast: people.Cast) -> None:
+    """At the bike as wheel travel, at its shock as stroke: the shock's counts. The telephone's page showed the file's keys."""
+    with change(cast.technician, "two sags", {"made": "for a test"}) as doing:
+        rider = book.make_rider(doing, name="Hanne Oker", tables={"rider": {"mass": "70 kg"}})
+        bike = book.make_bike(doing, rider=rider, name="enduro", tables={"rear_wheel": {"sag": "40 mm"}})
+        tables: Tables = {
+            "shock": {"stroke": "55 mm", "body": "52 mm", "sag": "15 mm"},
+            "shock.air": {"pressure": "150 psi"},
+        }
+        unit = book.make_unit(doing, bike=bike, name="can", tables=tables, kind="shock")
+    words = words_of(technician_in.get(f"/riders/{rider.pk}/set-up/"))  # type: ignore[arg-type]
+    assert "stands too" not in words and "[shock]" not in words, words
+    file = technician_in.get(f"/book/units/{unit.pk}/bench-file.toml").content.decode()
+    assert read_text(file).shock is not None, "a file that the program gives can be read back"
 
 
 def test_of_a_spring_nobody_described_no_pressure_can_be_set(technician_in: Client, cast: people.Cast) -> None:

@@ -115,17 +115,22 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
         if silent("fork.bumper", fork.bumper is None):
             yield "fork.bumper", False
         if air is not None:
+            if silent("fork.air.spacers", air.spacers == 0):
+                yield "fork.air.spacers", False
             if silent("fork.air.oil_on_piston", air.oil_on_piston_m3 == 0.0):
                 yield "fork.air.oil_on_piston", False
             if own and silent("fork.air.grease_in_negative", air.grease_in_negative_m3 == 0.0):
                 yield "fork.air.grease_in_negative", False
     shock = bench.shock
     if shock is not None and (shock.air is not None or shock.coil is not None):
-        if not drawn_can.fills(bench):  # a port that nobody saw is drawn, and warned of as charged
+        can_drawn = drawn_can.fills(bench)
+        if not can_drawn:  # a port that nobody saw is drawn, and warned of as charged
             yield from _of_negative("shock", shock.air, silent)
-        if silent("shock.friction", shock.friction_n is None):
+        if shock.air is not None and silent("shock.air.spacers", shock.air.spacers == 0):
+            yield "shock.air.spacers", False
+        if silent("shock.friction", shock.friction_n is None and not can_drawn):
             yield "shock.friction", False
-        if silent("shock.bumper", shock.bumper is None):
+        if silent("shock.bumper", shock.bumper is None and not can_drawn):
             yield "shock.bumper", False
     behind = bench.rear_wheel.sag_m if bench.rear_wheel is not None else None
     stands = shock is None or bool(missing.for_rear(bench))  # nobody knows where it rests: at full extension, then

@@ -14,6 +14,7 @@ from topout.units import NO_BREAK, System
 _TAKEN: Final = {
     "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": "its port at full extension",
     "fork.overtravel": "the travel measured to the solid stop", "fork.lower_legs": "no air shut into the lower legs",
+    "fork.air.spacers": "no volume spacer", "shock.air.spacers": "no volume spacer in the shock",
     "fork.friction": "no friction", "fork.bumper": "no bumper at the end", "fork.air.oil_on_piston": "no oil on the air piston",
     "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.air.negative": "a negative chamber of the shock that fills itself",
     "shock.air.port_position": "its port at full extension", "shock.friction": "no friction in the shock",

@@ -23,9 +23,8 @@ def export(request: HttpRequest, pk: int) -> HttpResponse:
     unit = get_object_or_404(Unit.objects.select_related("bike__rider", "family"), pk=pk)
     bike = unit.bike
     rider = bike.rider.tables if bike and bike.rider else {}
-    text = bench_tables.toml(
-        bench_tables.merged(rider, bench_tables.fitted(bike.tables if bike else {}, unit.whole_tables()))
-    )
+    whole = bench_tables.merged(rider, bench_tables.fitted(bike.tables if bike else {}, unit.whole_tables()))
+    text = bench_tables.toml(bench_tables.one_rear_sag(whole))
     response = HttpResponse(text, content_type="application/toml; charset=utf-8")
     response.headers["Content-Disposition"] = f'attachment; filename="unit-{pk}.toml"'
     return response

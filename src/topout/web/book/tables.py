@@ -83,6 +83,13 @@ def fitted(bike: Tables, *units: Tables) -> Tables:
     return merged(bike, *units)
 
 
+def one_rear_sag(tables: Tables) -> Tables:
+    """The same with the rear sag said once: the shock's own stroke says more than the bike's rear wheel travel."""
+    if not (tables.get("shock", {}).get("sag") and "sag" in tables.get("rear_wheel", {})):
+        return tables
+    return tables | {"rear_wheel": {key: value for key, value in tables["rear_wheel"].items() if key != "sag"}}
+
+
 def label(word: str, table: str = "") -> str:
     """A key as people read it: `tyre_height` → Tyre height, `bb_drop` → Bottom bracket drop."""
     named = _LABELS.get(f"{table}.{word}")

@@ -121,11 +121,7 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         if held := held + [held_in(each) for each in readings.far_in(job)]:
             measured["found"]["reading"] = held
     bike = bench_tables.fitted(job.bike.tables if job.bike else {}, other.whole_tables() if other else {}, unit)
-    whole = bench_tables.merged(job.rider.tables, bike, measured, asked)
-    if whole.get("shock", {}).get("sag") and "sag" in whole.get("rear_wheel", {}):
-        # the shock's own stroke says more than the bike's rear wheel travel, and both would be one thing said twice
-        whole["rear_wheel"] = {key: value for key, value in whole["rear_wheel"].items() if key != "sag"}
-    return whole
+    return bench_tables.one_rear_sag(bench_tables.merged(job.rider.tables, bike, measured, asked))
 
 
 def held_in(reading: Reading) -> dict[str, str]:

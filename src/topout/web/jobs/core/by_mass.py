@@ -53,11 +53,11 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     )
     # a linkage without its shock says nothing of where the rear wheel rests
     own = {name: held for name, held in bike.tables.items() if name in bench_tables.BIKE} if bike else {}
-    tables = bench_tables.merged(conditions, rider.tables, own, unit.whole_tables())
+    tables = bench_tables.one_rear_sag(bench_tables.merged(conditions, rider.tables, own, unit.whole_tables()))
     try:
         bench = bench_tables.read(tables)
     except FaultsFound as found:
-        return ForMass((), faults=tuple(str(fault) for fault in found.faults))
+        return ForMass((), faults=tuple(bench_tables.in_words(str(fault)) for fault in found.faults))
     own_kg = bench.rider.mass_kg if bench.rider else None
     masses = _masses(own_kg, asked_kg)
     at_rear = unit.what.noun == "shock"
