@@ -11,7 +11,9 @@ from topout.web import clock
 from topout.web.book.models import Family
 from topout.web.book.service import service_of
 from topout.web.demo.hands import Hands
+from topout.web.jobs import core
 from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.release import drafted, hand_over, sheet
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import walk
@@ -58,6 +60,18 @@ def test_what_is_not_signed_makes_no_line(demo: Path) -> None:
     """Broken off before anything was tightened or filled: no torque, no oil, no leak hold."""
     told = plain(drafted.done(Job.objects.get(number=BROKEN_OFF)))
     assert "N·m" not in told and " ml" not in told and "Leak hold" not in told and "by " not in told
+
+
+def test_a_plan_is_done_once_it_was_read_as_left(demo: Path) -> None:
+    """Hand-over and the sheet before it said "Set 70 psi with two volume spacers" as done from the moment the plan was used."""
+    for number in (BROKEN_OFF, WHOLE):
+        job = Job.objects.get(number=number)
+        plan = current_plan(job)
+        assert plan is not None
+        was_set = core.done_of(plan) in drafted.done(job)
+        assert was_set is (number == WHOLE), (number, drafted.done(job))
+    made, _ = sheet.sheet_of(Job.objects.get(number=BROKEN_OFF))
+    assert not any(line.startswith("Set ") for line in made.done), made.done
 
 
 def test_the_hand_over_offers_it_and_the_sheet_says_it(demo: Path) -> None:

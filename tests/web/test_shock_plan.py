@@ -32,7 +32,7 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import FrozenPlan, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.texts import NoSteps
-from topout.web.jobs.release import contradictions, drafted
+from topout.web.jobs.release import contradictions
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps.progress import walk
 from web import people
@@ -428,7 +428,7 @@ def test_what_a_plan_moves_at_the_other_end_is_said_wherever_it_could_be_taken_f
                 assert told in plain(technician_in.get(address).content.decode()), (end, name)
         half = f"This takes the {it} set too: {moves}. The steps of this job did not set it: ask us before you ride."
         assert half in plain(sheet_of(job)[0].changed), (end, sheet_of(job)[0].changed)
-        done = plain(drafted.done(job)[0])
+        done = plain(core.done_of(job.frozenplans.get()))
         assert ("Shock" in done) == (end == "shock") and ("Fork" in done or "80 psi" in done) is False, (end, done)
         other = core.other_end(job)
         assert other is not None

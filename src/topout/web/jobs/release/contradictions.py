@@ -6,7 +6,7 @@ whatever anybody says; any other takes an owner's signed reason. Not fit to ride
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from topout.bench_file.model import BenchFile
@@ -106,6 +106,15 @@ def faults_of(job: Job) -> list[Fault]:
     faults += _pressures(job, plan, left) + (_against(plan, left) if left else [])
     half = core.elsewhere_of(frozen)
     return [*faults, Fault(half)] if half else faults
+
+
+def set_as_planned(job: Job) -> bool:
+    """Whether what the plan in use sets was read as left: before that nobody can say that it was done."""
+    frozen, left = current_plan(job), readings.current(job, "as-left")
+    if frozen is None or not left:
+        return False
+    what_is_set = replace(_plan(frozen), travel_m=None, stroke_m=None, sag_m=None, stroke_sag_m=None)
+    return not _against(what_is_set, left)
 
 
 def sides(job: Job) -> list[Side]:

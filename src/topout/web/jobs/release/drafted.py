@@ -21,15 +21,21 @@ from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.texts import NoSteps
+from topout.web.jobs.release.contradictions import set_as_planned
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, walk
 from topout.web.shelf.models import Tag
 
 
 def done(job: Job) -> list[str]:
-    """What was done, a line each: the plan or what was asked, then what the signed steps say."""
+    """What was done, a line each: the plan once it was read as left, or what was asked once its steps are through; then what
+    the signed steps say."""
     plan, here = current_plan(job), _walk(job)
-    lines = [core.done_of(plan) if plan is not None else job.asked_title]
+    lines = []
+    if plan is not None:
+        lines += [core.done_of(plan)] if set_as_planned(job) else []
+    elif here is None or here.current is None:
+        lines.append(job.asked_title)
     if here is not None:
         sheet = service_of(job.unit.family if job.unit else None)
         lines += [*_oil(here, sheet), *_torques(here), *_leak(here)]
