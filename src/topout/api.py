@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Literal
 
 from topout.bench_file import calls_for, checks
 from topout.bench_file import read as reader
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, End
 from topout.errors import Fault, FaultsFound
-from topout.planner import drawn, state
+from topout.planner import drawn, fits, state
 from topout.planner import plan as planner
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
@@ -56,7 +56,7 @@ def read(path: str | os.PathLike[str]) -> BenchFile:
     return reader.read(path)
 
 
-def curve(bench: BenchFile, points: int = POINTS, *, end: Literal["front", "rear"] | None = None) -> Curve:
+def curve(bench: BenchFile, points: int = POINTS, *, end: End | None = None) -> Curve:
     """The spring's force along the travel: arrays of shape (points,), equally spaced, both ends included.
 
     `end` is "front", "rear" or, where None, what the file has, the front first. At the rear a `RearCurve`: `travel_m` is the
@@ -73,7 +73,7 @@ def curve(bench: BenchFile, points: int = POINTS, *, end: Literal["front", "rear
     """
     if points < 2:
         raise ValueError("a curve has two points at the least: both ends")
-    if end == "rear" or (end is None and bench.fork is None and bench.shock is not None):
+    if fits.end_of(bench, end) == "rear":
         checks.require(bench, *checks.needs_behind(bench))
         from topout.planner import leans_on
 
@@ -236,10 +236,10 @@ def ways(bench: BenchFile) -> Ways:
     return of_ways.ways(bench)
 
 
-def landing(bench: BenchFile) -> Landing:
-    """The drop that just uses all the fork's travel by its spring alone, before and after the change.
+def landing(bench: BenchFile, *, end: End | None = None) -> Landing:
+    """The drop that just uses all the travel of one end by its spring alone, before and after the change.
 
-    Raises FaultsFound where a key lacks.
+    `end` is "front", "rear" or, where None, what the file has, the front first. Raises FaultsFound where a key lacks.
 
     >>> import topout
     >>> drop = topout.landing(topout.read(topout.examples()["longer-travel"]))
@@ -248,13 +248,16 @@ def landing(bench: BenchFile) -> Landing:
     """
     from topout.planner import landing as of_landing
 
-    return of_landing.landing(bench)
+    return of_landing.landing(bench, end=end)
 
 
-def ride(bench: BenchFile, *, temperature_k: float | None = None, altitude_m: float | None = None) -> Ridden:
+def ride(
+    bench: BenchFile, *, temperature_k: float | None = None, altitude_m: float | None = None, end: End | None = None
+) -> Ridden:
     """What becomes of the bike after its change where it is ridden, and the gauge pressure to set here for the same sag.
 
-    Temperature [K] and height [m] of the file's `[ride]`, or these. Raises FaultsFound where a key lacks.
+    Temperature [K] and height [m] of the file's `[ride]`, or these; `end` as in `landing`: at the rear `sag_m` is of the shock's
+    stroke. Raises FaultsFound where a key lacks.
 
     >>> import topout
     >>> winter = topout.ride(topout.read(topout.examples()["longer-travel"]), temperature_k=268.15)
@@ -269,14 +272,16 @@ def ride(bench: BenchFile, *, temperature_k: float | None = None, altitude_m: fl
         where = replace(where, temperature_k=temperature_k)
     if altitude_m is not None:
         where = replace(where, altitude_m=altitude_m)
-    return of_ride.ride(replace(bench, ride=where))
+    return of_ride.ride(replace(bench, ride=where), end=end)
 
 
-def rebound(bench: BenchFile, clicks: int | None = None, in_all: int | None = None) -> Rebound:
+def rebound(
+    bench: BenchFile, clicks: int | None = None, in_all: int | None = None, *, end: End | None = None
+) -> Rebound:
     """Where to start with the rebound after the change: clicks from closed as they were, scaled by the spring's rate at sag.
 
-    Critical damping grows as the square root of the rate. A start to be ridden, no setting. Raises FaultsFound where a
-    key lacks.
+    Critical damping grows as the square root of the rate; at the rear, `end` as in `landing`, of the wheel's rate, and as the
+    square of the leverage ratio. A start to be ridden, no setting. Raises FaultsFound where a key lacks.
 
     >>> import topout
     >>> start = topout.rebound(topout.read(topout.examples()["longer-travel"]), clicks=8)
@@ -285,7 +290,7 @@ def rebound(bench: BenchFile, clicks: int | None = None, in_all: int | None = No
     """
     from topout.planner import rebound as of_rebound
 
-    return of_rebound.rebound(bench, clicks, in_all)
+    return of_rebound.rebound(bench, clicks, in_all, end=end)
 
 
 def options(

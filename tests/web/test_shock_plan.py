@@ -14,8 +14,8 @@ import pytest
 from django.test import Client
 
 from topout import units
-from topout.bench_file.model import Wheel
-from topout.planner import by_mass, replies, target
+from topout.bench_file.model import Ride, Wheel
+from topout.planner import by_mass, landing, rebound, replies, ride, target
 from topout.planner import plan as planner
 from topout.planner.drawn import MOVING
 from topout.planner.plan import plan as plan_of
@@ -347,12 +347,37 @@ def test_a_sag_asked_for_behind_is_answered_at_either_end(technician_in: Client,
             (line,) = replies.to_targets(target.targets(core.bench(job), wanted, MOVING), preferences.system()).first
             assert plain(line) in said and ("fit a spring of" if coil else "set the shock to") in said, (end, asked)
             assert ("Or wind the one that is there up" in said) == coil, (end, asked)
-            assert ("Ridden elsewhere" in said) == (end == "fork"), (
-                "what is worked out for forks stands at the fork's job"
-            )
     twice = technician_in.get(f"/jobs/{job.number}/questions/", {"rear_share": "28", "rear_sag": "14"})
     assert twice.status_code == 422 and "Give the rear sag once" in twice.content.decode()
     assert f'href="/jobs/{job.number}/questions/"' in technician_in.get(path(job)).content.decode()
+
+
+def test_a_shocks_job_is_asked_for_its_landing_its_ride_and_its_rebound(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """One line said until now that they are worked out for forks. Answers: the planner's, whose own tests work them out anew."""
+    asked = {"temperature": "-5", "clicks": "8", "in_all": "14"}
+    for coil in (False, True):
+        job = full_suspension(cast.technician, "shock", **({"shock_coil": COIL} if coil else {}))
+        said = plain(technician_in.get(f"/jobs/{job.number}/questions/", asked).content.decode())
+        bench, system = core.bench(job), preferences.system()
+        told = [
+            replies.to_landing(landing.landing(bench, MOVING, "rear"), system),
+            replies.to_rebound(rebound.rebound(bench, 8, 14, MOVING, "rear"), system),
+        ]
+        if not coil:
+            there = replace(bench, ride=Ride(temperature_k=268.15))
+            told.append(replies.to_ride(ride.ride(there, MOVING, "rear"), system))
+        for reply in told:
+            for line in (
+                *reply.first,
+                *reply.wrong,
+                *reply.after,
+                *(" ".join(r) for t in reply.tables for r in t.rows),
+            ):
+                assert plain(line) in said, line
+        assert "all the shock’s stroke" in said and "Sag wanted, of the travel" not in said
+        assert ("A coil has no pressure to set" in said or "a coil has no pressure to set" in said) == coil
 
 
 def test_another_weight_is_told_of_a_shock_too(technician_in: Client, cast: people.Cast) -> None:

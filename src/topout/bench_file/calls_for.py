@@ -18,6 +18,11 @@ def on_coil(bench: model.BenchFile) -> bool:
     return bench.fork is not None and bench.fork.coil is not None and bench.fork.air is None
 
 
+def on_coil_behind(bench: model.BenchFile) -> bool:
+    """The same of the rear shock."""
+    return bench.shock is not None and bench.shock.coil is not None
+
+
 def keys(bench: model.BenchFile, table: Any) -> Iterator[tuple[str, str]]:
     """Keys that other keys call for: (word, why)."""
     if isinstance(table, model.Air):

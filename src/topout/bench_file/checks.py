@@ -295,9 +295,14 @@ def lacks_behind(bench: model.BenchFile) -> list[Fault]:
         return []
     found = unlevered(bench)
     if shock.sag_m is None and (missing(bench, *needs_behind(bench)) or not _weighed(bench)):
-        because = "in mm of stroke, where the shock’s spring or the weight on it is not described"
-        found.append(lacks(("shock", "sag"), because))
+        found.append(unfound_behind())
     return found
+
+
+def unfound_behind() -> Fault:
+    """The one thing to ask for where a shock's spring or the load on it is not known."""
+    because = "in mm of stroke, where the shock’s spring or the weight on it is not described"
+    return lacks(("shock", "sag"), because)
 
 
 def _weighed(bench: model.BenchFile) -> bool:

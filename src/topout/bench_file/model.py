@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from topout.bench_file.key import Key as Key
 from topout.bench_file.key import choice, count, entry, number, text
@@ -24,6 +24,7 @@ from topout.units import to_si
 
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
+End = Literal["front", "rear"]
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
 # What a wheel is called by, in inches, and the bead seat of its rim (ISO 5775).
 BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}

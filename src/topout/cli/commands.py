@@ -227,15 +227,15 @@ def _together(wanted: Iterable[dict[str, float]]) -> dict[str, float]:
 
 
 def _landing(bench: BenchFile, asked: Namespace) -> Landing:
-    return api.landing(bench)
+    return api.landing(bench, end=asked.end)
 
 
 def _ride(bench: BenchFile, asked: Namespace) -> Ridden:
-    return api.ride(bench, temperature_k=asked.temperature, altitude_m=asked.altitude)
+    return api.ride(bench, temperature_k=asked.temperature, altitude_m=asked.altitude, end=asked.end)
 
 
 def _rebound(bench: BenchFile, asked: Namespace) -> Rebound:
-    return api.rebound(bench, asked.clicks, asked.of)
+    return api.rebound(bench, asked.clicks, asked.of, end=asked.end)
 
 
 def _options(bench: BenchFile, asked: Namespace) -> Options:

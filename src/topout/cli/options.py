@@ -158,6 +158,10 @@ def _of_curve(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--points", type=whole(2, MAX_POINTS), metavar="N", help="points along the travel, both ends in (default 201)"
     )
+    _end(own)
+
+
+def _end(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--end",
         type=one_of(("front", "rear")),
@@ -210,6 +214,7 @@ def _of_ride(own: argparse.ArgumentParser) -> None:
         metavar="HEIGHT",
         help='of where it is ridden, "1500 m" (default for both: the file\'s [ride])',
     )
+    _end(own)
 
 
 def _of_rebound(own: argparse.ArgumentParser) -> None:
@@ -225,6 +230,7 @@ def _of_rebound(own: argparse.ArgumentParser) -> None:
         metavar="N",
         help="rebound clicks in all, from closed to open",
     )
+    _end(own)
 
 
 def _gauge(own: argparse.ArgumentParser) -> None:
@@ -310,6 +316,7 @@ _OWN_OPTIONS: Final = {
     "curve": _of_curve,
     "inflate": _of_inflate,
     "target": _of_target,
+    "landing": _end,
     "ride": _of_ride,
     "rebound": _of_rebound,
     "options": _of_options,

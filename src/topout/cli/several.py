@@ -165,10 +165,11 @@ def _landing(given: Given, result: Landing, system: System) -> Cells:
 
 
 def _ride(given: Given, result: Ridden, system: System) -> Cells:
+    sag = {"front": "sag", "rear": "stroke used"}[result.end]
     return {
         "gauge there": _to_set(system, result.there.gauge_pa, "pressure", "psi"),
-        "sag here": _to_set(system, result.here.sag_m, "length", "mm"),
-        "sag there": _to_set(system, result.there.sag_m, "length", "mm"),
+        f"{sag} here": _to_set(system, result.here.sag_m, "length", "mm"),
+        f"{sag} there": _to_set(system, result.there.sag_m, "length", "mm"),
         "set here": "as it is" if result.leave_alone else _to_set(system, result.set_gauge_pa, "pressure", "psi"),
     }
 

@@ -119,7 +119,7 @@ def _told(change: dict[str, float], system: System) -> Iterator[str]:
         if pa := gap(name):
             yield f"{at_mark.show_in(system, abs(pa))} {_more(pa)} for {purpose}"
     if deeper_m := gap("deeper_m"):
-        yield f"there {system.show(abs(deeper_m), 'length', 'mm', decimals=0)} {'deeper' if deeper_m > 0.0 else 'higher'}"
+        yield f"left alone {system.show(abs(deeper_m), 'length', 'mm', decimals=0)} {'deeper' if deeper_m > 0.0 else 'higher'}"
     if drop_m := gap("drop_m"):
         yield f"the drop {system.show(abs(drop_m), 'length', 'm', decimals=2)} {_more(drop_m)}"
     if damping := gap("damping_ratio"):

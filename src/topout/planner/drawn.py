@@ -88,6 +88,14 @@ def fills(bench: BenchFile) -> bool:
     return bool(left_out.FORK.left_open(bench))
 
 
+def fills_behind(bench: BenchFile) -> bool:
+    """The same of its air can behind.
+
+    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
+    """
+    return drawn_can.fills(bench)
+
+
 def left_open(bench: BenchFile) -> list[str]:
     """The keys that are drawn from what such forks usually are, by the file's words; none where nothing is filled in.
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file import checks
+from topout.bench_file.model import BenchFile, End
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring, geometry, sag
 from topout.physics.air_spring import Chambers, EquilibratedSpring
@@ -48,22 +49,46 @@ class Fits:
         return true_pa if self.made is None else self.made.gauge.shown_pa(true_pa)
 
 
-def fits(bench: BenchFile, count: int = drawn.AT_REST, *, fork: bool = True) -> Fits:
+def fits(bench: BenchFile, count: int = drawn.AT_REST, end: End = "front") -> Fits:
     """The bikes of a file, as they are and as its change would have them.
 
-    bench [SI] (one) as read; count [1] (one) 1 and more, how many are drawn where something is left open; fork [-] (one)
-    whether its spring is asked about → [SI] (one).
-    Raises FaultsFound where a key lacks that no fork can be drawn without, or no fork could have shown what was found.
+    bench [SI] (one) as read; count [1] (one) 1 and more, how many are drawn where something is left open; end [-] (one)
+    whose spring is asked about → [SI] (one).
+    Raises FaultsFound where a key lacks that no bike can be drawn without, or no bike could have shown what was found.
     Source: physics.md 12.
     """
-    lacking = [] if not fork or drawn.fills(bench) else missing.for_spring(bench)
-    lacking += [*missing.for_load(bench), *missing.for_stance(bench)]
+    lacking = _lacking_in_front(bench) if end == "front" else _lacking_behind(bench)
     if lacking:
         raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])
-    if not drawn.is_drawn(bench):
-        return of_exact([bench])
-    made = drawn.draw(bench, count)
-    return _standing(made.design, made.changes, made.loads, made)
+    if drawn.is_drawn(bench):
+        made = drawn.draw(bench, count)
+        found = _standing(made.design, made.changes, made.loads, made)
+    else:
+        found = of_exact([bench])
+    if end == "rear" and (found.loads.behind_n is None or np.isnan(found.loads.behind_n).all()):
+        raise FaultsFound([checks.unfound_behind()])
+    return found
+
+
+def _lacking_in_front(bench: BenchFile) -> list[str]:
+    spring = [] if drawn.fills(bench) else missing.for_spring(bench)
+    return [*spring, *missing.for_load(bench), *missing.for_stance(bench)]
+
+
+def _lacking_behind(bench: BenchFile) -> list[str]:
+    """Of a shock: its spring and the leverage; that its load is known is seen when it is worked out."""
+    spring = [] if drawn.fills_behind(bench) else missing.for_spring_behind(bench)
+    return [*spring, *missing.for_wheel(bench)]
+
+
+def end_of(bench: BenchFile, asked: End | None = None) -> End:
+    """The end that a question is about: the one asked for, else what the file has, the front first.
+
+    bench [SI] (one) as read; asked [-] (one) or None → [-] (one). Raises nothing. Source: bench-file.md.
+    """
+    if asked is not None:
+        return asked
+    return "rear" if bench.fork is None and bench.shock is not None else "front"
 
 
 def of_exact(benches: Sequence[BenchFile]) -> Fits:

@@ -20,7 +20,9 @@ from topout.uncertainty.draws import Floats
 KIND: Final = "fork.air.negative"
 _PORT: Final = "fork.air.port_position"
 OF_SPRING: Final = (KIND, "fork.air.oil_on_piston", "fork.air.grease_in_negative")  # nobody can say what is usual
-OF_CAN: Final = ("shock.air.negative", "shock.air.port_position")
+KIND_BEHIND: Final = "shock.air.negative"
+OF_CAN: Final = (KIND_BEHIND, "shock.air.port_position")
+OF_SHOCK: Final = (*OF_CAN, "shock.bumper")  # where its end counts
 
 
 def of_answer(
@@ -76,7 +78,7 @@ def of_curve_behind(bench: BenchFile) -> tuple[Default, ...]:
 
     bench [SI] (one) as read → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
     """
-    return of_answer(drawn.as_it_is(bench), None, lambda _: {}, (*OF_CAN, "shock.bumper"))
+    return of_answer(drawn.as_it_is(bench), None, lambda _: {}, OF_SHOCK)
 
 
 def of_sag(bench: BenchFile, made: Drawn | None) -> tuple[Default, ...]:

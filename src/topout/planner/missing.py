@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 from topout.bench_file import calls_for, checks
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, End
 from topout.errors import Fault, FaultsFound
 
 # What a mechanic calls what is missing: by the place of a key, else by its table's name and its own.
@@ -84,14 +84,16 @@ def for_spacer(bench: BenchFile) -> list[str]:
     return own if needed else []
 
 
-def refuse_coil(*benches: BenchFile) -> None:
-    """Raise FaultsFound where a fork stands on a coil, for answers that are a pressure.
+def refuse_coil(*benches: BenchFile, end: End = "front") -> None:
+    """Raise FaultsFound where a fork, or behind a shock, stands on a coil, for answers that are a pressure.
 
-    benches [SI] (any) as read → nothing. Raises FaultsFound where one stands on a coil. Source: bench-file.md.
+    benches [SI] (any) as read; end [-] (one) which is asked about → nothing. Raises FaultsFound where one stands on a coil.
+    Source: bench-file.md.
     """
-    if any(calls_for.on_coil(bench) for bench in benches):
+    coils = {"front": calls_for.on_coil, "rear": calls_for.on_coil_behind}
+    if any(coils[end](bench) for bench in benches):
         words = "a coil has no pressure to set. topout plan says which spring, or which preload, holds what."
-        raise FaultsFound([Fault("[fork.coil]", words)])
+        raise FaultsFound([Fault("[fork.coil]" if end == "front" else "[shock.coil]", words)])
 
 
 def for_room(bench: BenchFile) -> list[str]:
@@ -115,7 +117,23 @@ def for_shock(bench: BenchFile) -> list[str]:
 
     bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
     """
-    return _lacking(bench, *checks.needs_behind(bench)) if bench.shock is not None else []
+    return for_spring_behind(bench) if bench.shock is not None else []
+
+
+def for_spring_behind(bench: BenchFile) -> list[str]:
+    """The same where the shock's force is asked for: without a shock it is the shock that lacks.
+
+    bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
+    """
+    return _lacking(bench, *checks.needs_behind(bench))
+
+
+def for_wheel(bench: BenchFile) -> list[str]:
+    """The leverage, where a rear shock has none.
+
+    bench [SI] (one) as read → [-] (1) at most. Raises nothing. Source: bench-file.md.
+    """
+    return [fault.location for fault in checks.unlevered(bench)]
 
 
 def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]:

@@ -100,6 +100,17 @@ def at_rest(of: Rear, load_n: Floats) -> AtRest:
     return AtRest(*(value + 0.0 * known for value in (w, low, high, stroke)))
 
 
+def wheel_end_force_n(of: Rear) -> Floats:
+    """Slow force [N] at the rear wheel at the end of the stroke.
+
+    of [SI] (…) any → [N] (…) NaN where a chamber locks or nothing is known. Raises nothing. Source: physics.md 2 and 7.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        settled = air_spring.settle(air_spring.computable(of.chambers))
+        force, rate, _, _ = air_spring.force_and_rate(settled, of.chambers.travel_m)
+        return leverage.at_wheel(of.linkage, of.end_m, force, rate)[0]
+
+
 def found_travel_m(design: Design, of: Rear) -> Floats:
     """Rear wheel travel [m] at the sag that was found: of the shock's stroke through its leverage, or of the wheel itself.
 

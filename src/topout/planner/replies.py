@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from topout.bench_file.model import End
 from topout.planner import at_mark, defaults_words, kept
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
@@ -95,6 +96,11 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
     return middle if low == high else f"{middle}, {low} to {high}"
 
 
+def _inside(figure: str) -> str:
+    """A figure that a sentence goes on after: its limits are closed by a comma too."""
+    return f"{figure}," if ", " in figure else figure
+
+
 def to_landing(of: Landing, system: System) -> Reply:
     """The drop that uses all the travel, before and after the change.
 
@@ -102,12 +108,14 @@ def to_landing(of: Landing, system: System) -> Reply:
     needed, bookkeeping.
     """
     before, after = (
-        _told(system, each, "length", "m", 2, of.drawn) if each is not None else "" for each in (of.before, of.after)
+        _inside(_told(system, each, "length", "m", 2, of.drawn)) if each is not None else ""
+        for each in (of.before, of.after)
     )
     if not after:
         return Reply(("After the change a chamber would have no room left: no landing can be told.",))
-    now = f"; as it is now, {before}" if before and before != after else ""
-    first = f"A drop of {after} onto both wheels just uses all the fork’s travel, by its spring alone{now}."
+    now = f"; as it is now, {before.rstrip(',')}" if before and before != after else ""
+    used = {"front": "the fork’s travel", "rear": "the shock’s stroke"}[of.end]
+    first = f"A drop of {after} onto both wheels just uses all {used}, by its spring alone{now}."
     left_out = "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height."
     reply = Reply((first,), after=(*((_IN_19_OF_20,) if of.drawn else ()), left_out))
     return leaning(reply, of.defaults, system)
@@ -121,14 +129,18 @@ def to_rebound(of: Rebound, system: System) -> Reply:
     """
     if of.rate_ratio is None or of.damping_ratio is None:
         return Reply(("The spring’s rate at sag is not known before and after: nothing can be said of the rebound.",))
+    spring, root = {
+        "front": ("the spring", "the root of the rate"),
+        "rear": ("the rear wheel’s spring", "the root of the wheel’s rate, and with the leverage ratio twice over"),
+    }[of.end]
     rate = _against_now(of.rate_ratio, "stiffer", "softer", of.drawn) or "as stiff as now"
     damping = _against_now(of.damping_ratio, "more damping", "less damping", of.drawn) or "the damping it has"
-    first = [f"Where the bike rests, the spring is {rate}: it wants {damping} on the way out."]
+    first = [f"Where the bike rests, {spring} is {rate}: it wants {damping} on the way out."]
     if of.clicks is not None:
         start = "Leave it at" if of.clicks == of.clicks_before else f"It was {of.clicks_before}. Start at"
         first.append(f"{start} {of.clicks} clicks from closed. Then ride it.")
     after = (
-        "Damping wanted grows with the root of the rate. What a click does is the damper’s own affair: fewer clicks from "
+        f"Damping wanted grows with {root}. What a click does is the damper’s own affair: fewer clicks from "
         "closed are taken to damp more in proportion. A start, no setting; the maker’s sheet comes first."
     )
     return leaning(Reply(tuple(first), after=(after,)), of.defaults, system)
@@ -146,6 +158,21 @@ def _against_now(ratio: Interval, more: str, less: str, drawn: bool) -> str:
     return f"{abs(middle)}{NO_BREAK}% {less if middle < 0 else more}{span}" if middle or span else ""
 
 
+_GAUGE: Final = ("gauge shows", "gauge_pa", "pressure", "psi", None)
+_AT_A_PLACE: Final[dict[End, tuple[tuple[str, str, str, str, int | None], ...]]] = {
+    "front": (
+        _GAUGE, ("sag", "sag_m", "length", "mm", None), ("share of the travel", "share", "share", "%", 1),
+        ("bottom-out force", "end_force_n", "force", "N", FORCES_SAID_TO),
+    ),
+    "rear": (
+        _GAUGE, ("sag, stroke used", "sag_m", "length", "mm", None), ("share of the stroke", "share", "share", "%", 1),
+        ("sag, travel of the rear wheel", "wheel_sag_m", "length", "mm", None),
+        ("share of the wheel’s travel", "wheel_share", "share", "%", 1),
+        ("bottom-out force at the rear wheel", "end_force_n", "force", "N", FORCES_SAID_TO),
+    ),
+}  # fmt: skip
+
+
 def to_ride(of: Ridden, system: System) -> Reply:
     """Here and there side by side, and what to set.
 
@@ -155,27 +182,23 @@ def to_ride(of: Ridden, system: System) -> Reply:
     if of.deeper_m is None:
         return Reply(("Nothing can be said: a chamber would have no room left within the travel.",))
     size = system.show(abs(of.deeper_m.median), "length", "mm")
-    way = f"There it sits {size} {'deeper' if of.deeper_m.median > 0.0 else 'higher'}"
+    of_what = "" if of.end == "front" else " of the shock’s stroke"
+    way = f"There it sits {size}{of_what} {'deeper' if of.deeper_m.median > 0.0 else 'higher'}"
     if of.leave_alone:
         first = f"Leave it alone. {way}, less than a rider’s posture. The gauge shows another figure there; that is no leak."
     elif of.set_gauge_pa is None:
         first = f"{way}. No pressure from 0 to 60 bar, set here, makes up for it."
     else:
-        to_set = _to_set(system, of.set_gauge_pa, of.drawn)
+        to_set = _inside(_to_set(system, of.set_gauge_pa, of.drawn))
         first = f"{way}. Set {to_set} here, and there it sits as it does here now."
     rows = []
-    for words, name, dimension, unit, decimals in (
-        ("gauge shows", "gauge_pa", "pressure", "psi", None), ("sag", "sag_m", "length", "mm", None),
-        ("share of the travel", "share", "share", "%", 1), ("bottom-out force", "end_force_n", "force", "N", FORCES_SAID_TO),
-    ):  # fmt: skip
+    for words, name, dimension, unit, decimals in _AT_A_PLACE[of.end]:
         places = (getattr(place, name) for place in (of.here, of.there))
         rows.append((words, *(_told(system, each, dimension, unit, decimals, of.drawn) for each in places)))
     at = [system.show(place.temperature_k, "temperature", "degC", decimals=0) for place in (of.here, of.there)]
     table = Table("Left alone", ("", f"here, {at[0]}", f"there, {at[1]}"), tuple(rows))
-    after = (
-        "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. Damper oil and "
-        "rubber change with the cold too: not reckoned."
-    )
+    legs = "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. "
+    after = f"{legs if of.end == 'front' else ''}Damper oil and rubber change with the cold too: not reckoned."
     reply = Reply((first,), (table,), after=(*((_IN_19_OF_20,) if of.drawn else ()), after))
     return leaning(reply, of.defaults, system)
 

@@ -8,30 +8,43 @@ that of the other height. A spring that is settled here is settled there, since 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Ride
+from topout.bench_file.model import BenchFile, End, Ride
 from topout.errors import Fault, FaultsFound
-from topout.physics import air_spring, gas, geometry, sag
+from topout.physics import air_spring, gas, geometry, leverage, sag
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
-from topout.planner import change, drawn, fitted, inputs, leans_on, missing
+from topout.planner import change, drawn, fitted, inputs, keep, leans_on, missing, rear, typical, typical_can
 from topout.planner import fits as fits_of
+from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
 from topout.planner.results import Default
 from topout.uncertainty import intervals
 from topout.uncertainty.intervals import Interval
 
-LEAVE_ALONE_M: Final = 0.001  # physics.md 12: a rider's posture repeats to 1 mm
+# physics.md 12: a rider's posture repeats to so much, behind of the stroke
+LEAVE_ALONE_M: Final[dict[End, float]] = {"front": typical.POSTURE_M, "rear": typical_can.POSTURE_M}
+_JSON: Final[dict[End, dict[str, str]]] = {  # a place's numbers: name in the JSON, attribute
+    "front": {"pressure_pa": "gauge_pa", "travel_m": "sag_m", "share": "share", "end_force_n": "end_force_n"},
+    "rear": {
+        "pressure_pa": "gauge_pa", "stroke_m": "sag_m", "share_of_stroke": "share", "travel_m": "wheel_sag_m",
+        "share_of_wheel_travel": "wheel_share", "wheel_end_force_n": "end_force_n",
+    },
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """The bike after its change at one place: what the gauge shows [Pa gauge], sag [m] and its share, slow end force [N]."""
+    """The bike after its change at one place: what the gauge shows [Pa gauge], sag [m] and its share, slow end force [N].
+
+    Behind, sag and share are of the shock's stroke, `wheel_sag_m` and `wheel_share` of the rear wheel's travel, and the force is
+    that at the wheel.
+    """
 
     temperature_k: float
     ambient_abs_pa: float
@@ -39,12 +52,16 @@ class Place:
     sag_m: Interval | None
     share: Interval | None
     end_force_n: Interval | None
+    wheel_sag_m: Interval | None = None
+    wheel_share: Interval | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Ridden:
-    """Here and there, left alone; how much deeper it sits there [m]; and the pressure to set here [Pa gauge] for the same sag."""
+    """Here and there, left alone; how much deeper it sits there [m], behind of the stroke; and the pressure to set here [Pa gauge]
+    for the same sag."""
 
+    end: End
     here: Place
     there: Place
     deeper_m: Interval | None
@@ -58,20 +75,19 @@ class Ridden:
 
         nothing → [-] (one). Raises nothing. Source: physics.md 11 and 12.
         """
-        return self.deeper_m is not None and abs(self.deeper_m.median) < LEAVE_ALONE_M
+        return self.deeper_m is not None and abs(self.deeper_m.median) < LEAVE_ALONE_M[self.end]
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout ride --json` prints.
 
         nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
         """
-        result: dict[str, Any] = {}
+        result: dict[str, Any] = {"end": self.end}
         for name, place in (("here", self.here), ("there", self.there)):
-            result[name] = {
-                "temperature_k": place.temperature_k, "ambient_pa": place.ambient_abs_pa,
-                **self._number("pressure_pa", place.gauge_pa), **self._number("travel_m", place.sag_m),
-                **self._number("share", place.share), **self._number("end_force_n", place.end_force_n),
-            }  # fmt: skip
+            told: dict[str, Any] = {"temperature_k": place.temperature_k, "ambient_pa": place.ambient_abs_pa}
+            for key, attribute in _JSON[self.end].items():
+                told |= self._number(key, getattr(place, attribute))
+            result[name] = told
         deeper, to_set = self._number("deeper_m", self.deeper_m), self._number("set_pa", self.set_gauge_pa)
         taken = [each.as_json() for each in self.defaults]
         return result | deeper | to_set | {"leave_alone": self.leave_alone, "defaults": taken}
@@ -80,31 +96,33 @@ class Ridden:
         return intervals.as_json(name, told, exact=not self.drawn)
 
 
-def ride(bench: BenchFile, draws: int = drawn.AT_REST) -> Ridden:
-    """What becomes of the bike after its change where it is ridden, and what to set here for the same sag there.
+def ride(bench: BenchFile, draws: int = drawn.AT_REST, end: End | None = None) -> Ridden:
+    """What becomes of one end of the bike after its change where it is ridden, and what to set here for the same sag there.
 
-    bench [SI] (one) as read, with [ride]; draws [1] (one) 1 and more → [SI] (one). Raises FaultsFound where a key lacks,
-    or the sag found can't be. Source: physics.md 1, 2 and 11.
+    bench [SI] (one) as read, with [ride]; draws [1] (one) 1 and more; end [-] (one) None for the front where there is one →
+    [SI] (one). Raises FaultsFound where a key lacks, or the sag found can't be. Source: physics.md 1, 2 and 11.
     """
+    end = fits_of.end_of(bench, end)
+    both, also = (_both, leans_on.OF_SPRING) if end == "front" else (_both_behind, leans_on.OF_CAN)
     where = bench.ride or Ride()
     if where.temperature_k is None and where.altitude_m is None:
         raise FaultsFound([Fault("[ride]", "is needed for this: temperature, altitude or both.")])
-    missing.refuse_coil(change.changed(bench))
-    of = fits(bench, draws)
+    missing.refuse_coil(change.changed(bench), end=end)
+    of = fits(bench, draws, end)
     here_k, here_pa = np.array([bench.conditions.temperature_k]), np.array([fitted.ambient_abs_pa(bench)])
     there_k, there_pa = _there(where, here_k, here_pa)
-    here, there, set_pa = _both(of, where, here_k, here_pa)
+    here, there, set_pa = both(of, where, here_k, here_pa)
 
     def otherwise(benches: Sequence[BenchFile]) -> Mapping[str, Floats]:
         warm = np.array([each.conditions.temperature_k for each in benches])
         outside = np.array([fitted.ambient_abs_pa(each) for each in benches])
-        one, other, to_set = _both(fits_of.of_exact(benches), where, warm, outside)
+        one, other, to_set = both(fits_of.of_exact(benches), where, warm, outside)
         return {"deeper_m": other.sag_m - one.sag_m, "set_here_pa": to_set}
 
     return Ridden(
-        _place(of, here, float(here_k[0]), float(here_pa[0])), _place(of, there, float(there_k[0]), float(there_pa[0])),
+        end, _place(of, here, float(here_k[0]), float(here_pa[0])), _place(of, there, float(there_k[0]), float(there_pa[0])),
         of.told(there.sag_m - here.sag_m), of.told(of.shown_pa(set_pa)), of.made is not None,
-        leans_on.of_benches(bench, of.made, otherwise),
+        leans_on.of_benches(bench, of.made, otherwise, also),
     )  # fmt: skip
 
 
@@ -121,10 +139,51 @@ def _both(of: Fits, where: Ride, here_k: Floats, here_pa: Floats) -> tuple[_Foun
     chambers = air_spring.computable(inputs.bikes(of.after).chambers)
     here = _at(of, chambers, np.zeros_like(chambers.travel_m))
     carried, press_n = _carried(chambers, there_k / here_k, there_pa)
+    of = replace(of, after=_stood_there(of, there_k / here_k, there_pa))
     there = _at(of, carried, press_n)
     right_pa = fits_of.for_sag_pa(of, of.after, here.sag_m, carried, _less(of.loads.load, press_n))
     set_pa = (right_pa + there_pa) * here_k / there_k - here_pa
     return here, there, np.where(set_pa >= 0.0, set_pa, np.nan)
+
+
+def _stood_there(of: Fits, warmer: Floats, there_pa: Floats) -> Design:
+    """The bikes with the rear wheel so much deeper or higher as the air behind lets it there."""
+    behind = rear.rear(of.after)
+    if behind is None or of.loads.behind_n is None:
+        return of.after
+    fit = air_spring.computable(behind.chambers)
+    here, there = (
+        rear.at_rest(replace(behind, chambers=each), of.loads.behind_n).travel_m
+        for each in (fit, _carried(fit, warmer, there_pa)[0])
+    )
+    deeper_m = np.where(np.isnan(there - here), 0.0, there - here)
+    return replace(of.after, rear_wheel=replace(of.after.rear_wheel, sag_m=of.after.rear_wheel.sag_m + deeper_m))
+
+
+def _both_behind(of: Fits, where: Ride, here_k: Floats, here_pa: Floats) -> tuple[_Found, _Found, Floats]:
+    """The same of the rear ends; a shock has no lower legs, what its damper's gas does is in its chambers."""
+    there_k, there_pa = _there(where, here_k, here_pa)
+    behind, load_n = rear.rear(of.after), of.loads.behind_n
+    if behind is None or load_n is None:
+        nothing = np.full(len(of.after), np.nan)
+        return _Found(*[nothing] * 6), _Found(*[nothing] * 6), nothing
+    fit = air_spring.computable(behind.chambers)
+    carried = _carried(fit, there_k / here_k, there_pa)[0]
+    here, there = (_at_behind(of, replace(behind, chambers=each), load_n) for each in (fit, carried))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        ratio = leverage.at(behind.linkage, leverage.wheel_travel_m(behind.linkage, here.sag_m))[1]
+        right_pa = keep.at_force(air_spring.settle(carried), here.sag_m, load_n * ratio)
+    set_pa = (right_pa + there_pa) * here_k / there_k - here_pa
+    return here, there, np.where(set_pa >= 0.0, set_pa, np.nan)
+
+
+def _at_behind(of: Fits, behind: rear.Rear, load_n: Floats) -> _Found:
+    """The rear ends as they are given."""
+    rests, end_n = rear.at_rest(behind, load_n), rear.wheel_end_force_n(behind)
+    fit = behind.chambers
+    gauge_pa = of.shown_pa(fit.pressure_pa - fit.ambient_pa)
+    shares = rests.stroke_m / fit.travel_m, rests.travel_m / behind.end_m
+    return _Found(gauge_pa, rests.stroke_m, shares[0], end_n, rests.travel_m, shares[1])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,6 +194,8 @@ class _Found:
     sag_m: Floats
     share: Floats
     end_force_n: Floats
+    wheel_sag_m: Floats | None = None
+    wheel_share: Floats | None = None
 
 
 def _carried(fit: Chambers, warmer: Floats, ambient_abs_pa: Floats) -> tuple[Chambers, Floats]:
@@ -177,5 +238,5 @@ def _less(load: Load, press_n: Floats) -> Load:
 
 
 def _place(of: Fits, found: _Found, temperature_k: float, ambient_abs_pa: float) -> Place:
-    told = (of.told(values) for values in (found.gauge_pa, found.sag_m, found.share, found.end_force_n))
-    return Place(temperature_k, ambient_abs_pa, *told)
+    values = (getattr(found, each.name) for each in fields(_Found))
+    return Place(temperature_k, ambient_abs_pa, *(None if each is None else of.told(each) for each in values))

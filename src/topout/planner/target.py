@@ -52,7 +52,7 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Tar
         if not wanted.at_rear:
             _judge_stance(bench)
             return Targets((), stance, None, False)
-        behind = fits(bench, draws, fork=False)
+        behind = fits(bench, draws, "rear")
         _judge(behind, wanted)
         taken = leans_on.of_answer(bench, None, lambda _: {}, leans_on.OF_CAN)
         asked = tuple(target_rear.targets(bench, behind, wanted))

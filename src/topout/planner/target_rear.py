@@ -12,7 +12,6 @@ from topout.errors import Fault
 from topout.physics import air_spring, leverage
 from topout.physics.gas import Floats
 from topout.planner import change, keep, limits, rear
-from topout.planner.design import Design
 from topout.planner.fits import Fits
 from topout.planner.wanted import INSIDE_STROKE, RearTarget, Wanted
 
@@ -72,19 +71,10 @@ def _target(bench: BenchFile, of: Fits, behind: rear.Rear, at_m: Floats) -> Rear
     after = change.changed(bench).shock
     limit = after.air.pressure_limit_gauge_pa if after is not None and after.air is not None else None
     told = of.told(of.shown_pa(gauge_pa))
+    as_fitted = rear.rear(replace(of.after, shock=fitted))
+    assert as_fitted is not None
     return RearTarget(
         of.told(at_m), of.told(at_m / behind.chambers.travel_m), of.told(wheel_m), of.told(wheel_m / behind.end_m), told,
-        of.told(rate), of.told(_wheel_end_force_n(replace(of.after, shock=fitted))),
+        of.told(rate), of.told(rear.wheel_end_force_n(as_fitted)),
         limit if told is not None and limits.over(told.median, limit) else None, of.told(preload_m),
     )  # fmt: skip
-
-
-def _wheel_end_force_n(design: Design) -> Floats:
-    """Slow force at the rear wheel at the end of the stroke [N]."""
-    of = rear.rear(design)
-    assert of is not None
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        spring = air_spring.settle(air_spring.computable(of.chambers))
-        force, rate, _, _ = air_spring.force_and_rate(spring, of.chambers.travel_m)
-        wheel, _ = leverage.at_wheel(of.linkage, of.end_m, force, rate)
-    return wheel

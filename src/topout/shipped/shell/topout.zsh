@@ -144,6 +144,7 @@ _shtab_topout_landing_options=(
   "--json[print one JSON object a line, for programs]"
   "--csv[print one table of comma-separated values, SI]"
   "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
+  "--end[front or rear (default what the file has, front first)]:END:(front)"
   "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
 )
 
@@ -205,6 +206,7 @@ _shtab_topout_rebound_options=(
   "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
   "--clicks[rebound clicks from closed, as they were]:N:"
   "--of[rebound clicks in all, from closed to open]:N:"
+  "--end[front or rear (default what the file has, front first)]:END:(front)"
   "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
 )
 
@@ -225,6 +227,7 @@ _shtab_topout_ride_options=(
   "--units[metric, imperial or both (default\: the units that the file is written in)]:SYSTEM:(metric imperial both)"
   "--temperature[of the air where it is ridden, \"0 degC\"\; a cold one is written --temperature\=-5degC]:TEMPERATURE:"
   "--altitude[of where it is ridden, \"1500 m\" (default for both\: the file\'s \[ride\])]:HEIGHT:"
+  "--end[front or rear (default what the file has, front first)]:END:(front)"
   "(*)::a bench file, TOML\; several make one table\; - is standard input:_files"
 )
 

@@ -10,11 +10,12 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import topout
 from topout import units
 from topout.bench_file.model import BenchFile, Fork
+from topout.bench_file.model import End as End
 from topout.bench_file.read import read_text
 from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
@@ -40,7 +41,6 @@ from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
 
 CHANGE_TABLES = ("change", "change.air", "change.coil", "change.front_wheel", "change.rear_wheel", "change.shock")
-End = Literal["front", "rear"]
 # kind of reading as found -> where the bench file has it, by the noun of the unit
 _READ: Final = {
     "fork": {"pressure": ("fork.air", "pressure"), "coil-rate": ("fork.coil", "rate"), "preload": ("fork.coil", "preload")},

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from topout.bench_file.model import BenchFile, Ride
+from topout.bench_file.model import BenchFile, End, Ride
 from topout.errors import FaultsFound
 from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
 from topout.planner.drawn import MOVING
@@ -44,20 +44,22 @@ def of_target(
     return _answered(lambda: replies.to_targets(target.targets(bench, wanted, MOVING), preferences.system()))
 
 
-def of_ride(bench: BenchFile, where: Ride) -> Answered:
-    """What becomes of it elsewhere; what is left out is as it is worked on."""
+def of_ride(bench: BenchFile, where: Ride, end: End) -> Answered:
+    """What becomes of one end elsewhere; what is left out is as it is worked on."""
     there = replace(bench, ride=where)
-    return _answered(lambda: replies.to_ride(ride.ride(there, MOVING), preferences.system()))
+    return _answered(lambda: replies.to_ride(ride.ride(there, MOVING, end), preferences.system()))
 
 
-def of_rebound(bench: BenchFile, clicks: int | None, in_all: int | None) -> Answered:
+def of_rebound(bench: BenchFile, clicks: int | None, in_all: int | None, end: End) -> Answered:
     """Where to start with the rebound."""
-    return _answered(lambda: replies.to_rebound(rebound.rebound(bench, clicks, in_all, MOVING), preferences.system()))
+    return _answered(
+        lambda: replies.to_rebound(rebound.rebound(bench, clicks, in_all, MOVING, end), preferences.system())
+    )
 
 
-def of_landing(bench: BenchFile) -> Answered:
-    """The drop that uses all the travel."""
-    return _answered(lambda: replies.to_landing(landing.landing(bench, MOVING), preferences.system()))
+def of_landing(bench: BenchFile, end: End) -> Answered:
+    """The drop that uses all the travel of one end."""
+    return _answered(lambda: replies.to_landing(landing.landing(bench, MOVING, end), preferences.system()))
 
 
 def of_ways(bench: BenchFile) -> Answered | None:

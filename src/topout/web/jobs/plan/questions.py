@@ -21,7 +21,7 @@ from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.open import job_of
 
-OF_REAR = ("rear_share", "rear_sag")  # what a shock's job is asked
+OF_FORK = ("share", "sag", "end", "head_angle", "trail")  # what a shock's job is not asked
 
 
 class QuestionsForm(forms.Form):
@@ -59,7 +59,7 @@ class QuestionsForm(forms.Form):
         self.fields["clicks"] = CountField(low=0, high=60, label="Rebound clicks from closed, now", required=False)
         self.fields["in_all"] = CountField(low=0, high=60, label="of so many in all", required=False)
         if end == "rear":
-            self.fields = {name: field for name, field in self.fields.items() if name in OF_REAR}
+            self.fields = {name: field for name, field in self.fields.items() if name not in OF_FORK}
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
@@ -95,11 +95,7 @@ def ask(request: HttpRequest, number: int) -> HttpResponse:
         "draft": draft,
     }
     if boxes.file is not None and form.is_valid():
-        context["told"] = (
-            {"target": _target(boxes.file, form.cleaned_data)}
-            if end == "rear"
-            else _told(boxes.file, form.cleaned_data)
-        )
+        context["told"] = _told(boxes.file, form.cleaned_data, end)
     return render(request, "jobs/questions.html", context, status=422 if form.errors else 200)
 
 
@@ -111,15 +107,16 @@ def _known(job: Job) -> dict[str, str]:
     return {"clicks": str(int(found.value_si)), "in_all": str(found.of_range or "")}
 
 
-def _told(bench: BenchFile, asked: dict[str, Any]) -> dict[str, questions.Answered | None]:
+def _told(bench: BenchFile, asked: dict[str, Any], end: core.End) -> dict[str, questions.Answered | None]:
     """The answer to each question that was asked; the landing's stands there unasked."""
-    told: dict[str, questions.Answered | None] = {"landing": questions.of_landing(bench)}
+    told: dict[str, questions.Answered | None] = {"landing": questions.of_landing(bench, end)}
     told["target"] = _target(bench, asked)
     where = Ride(temperature_k=_si(asked["temperature"]), altitude_m=_si(asked["altitude"]))
     if where != Ride():
-        told["ride"] = questions.of_ride(bench, where)
-    told["ways"] = questions.of_ways(bench)
-    told["rebound"] = questions.of_rebound(bench, asked["clicks"], asked["in_all"])
+        told["ride"] = questions.of_ride(bench, where, end)
+    if end == "front":
+        told["ways"] = questions.of_ways(bench)
+    told["rebound"] = questions.of_rebound(bench, asked["clicks"], asked["in_all"], end)
     return told
 
 
