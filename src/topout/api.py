@@ -73,14 +73,12 @@ def curve(bench: BenchFile, points: int = POINTS, *, end: End | None = None) -> 
     """
     if points < 2:
         raise ValueError("a curve has two points at the least: both ends")
-    if fits.end_of(bench, end) == "rear":
-        checks.require(bench, *checks.needs_behind(bench))
-        from topout.planner import leans_on
-
-        return replace(state.curve_behind(bench, points), defaults=leans_on.of_curve_behind(bench))
-    _require(bench, *checks.NEEDS["curve"])
     from topout.planner import of_draws
 
+    if fits.end_of(bench, end) == "rear":
+        _require(bench, *checks.needs_behind(bench))
+        return of_draws.curve_behind(bench, points)
+    _require(bench, *checks.NEEDS["curve"])
     return of_draws.curve(bench, points)
 
 

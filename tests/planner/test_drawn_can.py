@@ -248,7 +248,11 @@ def test_the_band_of_the_wheel_ends_where_the_plan_says() -> None:
         assert draws is not None and worked.bounds is not None
         both = bands.behind(draws)
         assert both is not None
-        for state, band in zip(("before", "after"), both, strict=True):
+        for state, of in zip(("before", "after"), both, strict=True):
+            band = of.force
+            assert (of.wheel_rate is None) == (name == "end_force_n"), (
+                "without a leverage nobody knows the wheel's rate"
+            )
             end = worked.bounds.of[(state, "rear", name)]
-            told = (band.low95_n[-1], band.force_n[-1], band.high95_n[-1])
+            told = (band.low95[-1], band.middle[-1], band.high95[-1])
             assert told == pytest.approx((end.low95, end.median, end.high95), rel=0.06), (name, state)

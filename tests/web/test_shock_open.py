@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from topout import units
-from topout.planner import bands, open_to
+from topout.planner import bands, open_state, open_to
 from topout.planner import plan as planner
 from topout.web.access import preferences
 from topout.web.access.change import change
@@ -63,16 +63,25 @@ def test_the_page_says_what_is_known_behind_and_which_reading_settles_it(
     both = bands.behind(draws)
     assert both is not None and "Force at the wheel along the rear wheel’s travel, as bands" in said
     end = worked.bounds.of[("after", "rear", "wheel_end_force_n")]
-    assert both[1].low95_n[-1] == pytest.approx(end.low95, rel=0.05)  # of a thousand of the draws
-    assert both[1].high95_n[-1] == pytest.approx(end.high95, rel=0.05)
+    assert both[1].force.low95[-1] == pytest.approx(end.low95, rel=0.05)  # of a thousand of the draws
+    assert both[1].force.high95[-1] == pytest.approx(end.high95, rel=0.05)
+    at_sag = worked.bounds.of[("after", "rear", "wheel_rate_n_per_m")]
+    _, low, high = open_state.limits(at_sag, "rate", "N/mm", system)
+    words = plain(f"after {low.partition(chr(0xA0))[0]} to {high}")
+    assert "Wheel rate along the rear wheel’s travel, as bands" in said and words in said, words
+    assert "rate after, from" in said and "rate after, to" in said
     for keep in open_to.keeps_behind(draws.said, "psi", None):
         assert plain(f"{keep.words} {keep.median} {keep.low} {keep.high}") in said, keep
     assert "Compression ratio of the shock’s main chamber 1.9 to 4.5" in said and "a syringe, can off" in said
-    assert "The values of these pictures" in said and "Wheel rate along" not in said and "Leverage ratio along" in said
+    assert (
+        "The values of these pictures" in said
+        and "4 · Wheel rate behind, as bands" in said
+        and "Leverage ratio along" in said
+    )
     assert re.search(r"Bottom-out force at the (shock|rear wheel), N", said) is None, (
         "no one figure of what is not known"
     )
-    assert "4 · In front, slow force , as bands" in said.replace("force,", "force ,"), (
+    assert "5 · In front, slow force , as bands" in said.replace("force,", "force ,"), (
         "its pressure is read on a gauge too"
     )
     assert 'id="keeps"' in page and "with two volume spacers" in said

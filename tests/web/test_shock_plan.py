@@ -358,7 +358,7 @@ def test_a_shocks_job_is_asked_for_its_landing_its_ride_and_its_rebound(
     """One line said until now that they are worked out for forks. Answers: the planner's, whose own tests work them out anew."""
     asked = {"temperature": "-5", "clicks": "8", "in_all": "14"}
     for coil in (False, True):
-        job = full_suspension(cast.technician, "shock", **({"shock_coil": COIL} if coil else {}))
+        job = full_suspension(cast.technician, shock_coil=COIL) if coil else full_suspension(cast.technician)
         said = plain(technician_in.get(f"/jobs/{job.number}/questions/", asked).content.decode())
         bench, system = core.bench(job), preferences.system()
         told = [

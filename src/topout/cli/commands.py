@@ -17,7 +17,7 @@ from topout.bench_file.model import BenchFile
 from topout.cli import files
 from topout.cli.files import Given
 from topout.errors import Fault, FaultsFound, OutOfRange
-from topout.planner import drawn, state
+from topout.planner import drawn
 from topout.planner.results import RearCurve, told
 from topout.units import PSI_PA, show
 
@@ -126,11 +126,10 @@ def _curve(bench: BenchFile, asked: Namespace) -> Curve:
 
 def _curve_drawn(bench: BenchFile, result: Curve) -> PlanPictures:
     from topout.documents import plan_pictures
-
-    if isinstance(result, RearCurve):
-        return plan_pictures.of_state(bench, state.curve_behind(bench, api.POINTS), None, None)
     from topout.planner import of_draws
 
+    if isinstance(result, RearCurve):
+        return plan_pictures.of_state(bench, of_draws.curve_behind(bench, api.POINTS), None, None)
     return plan_pictures.of_state(bench, of_draws.curve(bench, api.POINTS), of_draws.sag(bench), None)
 
 

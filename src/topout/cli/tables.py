@@ -68,7 +68,8 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
 def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: System) -> str:
     """The slow force with its limits, the rest as the middle of what was drawn, all no finer than the force is known."""
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
-    page.say(f"Spring force along {name} of travel, slow is by hand. {_BETWEEN}.")
+    behind = isinstance(result, RearCurve)
+    page.say(f"Spring force along {name} of {'stroke' if behind else 'travel'}, slow is by hand. {_BETWEEN}.")
     rows = [(each.words, each.median, each.low, each.high) for each in open_state.of_state(of, "curve", system)]
     if rows:
         page.table("", _BETWEEN_HEAD, rows)
@@ -85,7 +86,10 @@ def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: Sy
         ends = (force.low95[i], force.high95[i]) if force is not None and half > 0.0 else (result.force_n[i],) * 2
         cells[2:2] = [_to(system, float(end), half, "force", "N") for end in ends]
         body.append(cells)
-    page.table("", ("travel used", "slow", "from", "to", "fast", "rate"), body)
+    used = "stroke used" if behind else "travel used"
+    page.table("At the shock" if behind else "", (used, "slow", "from", "to", "fast", "rate"), body)
+    if isinstance(result, RearCurve):
+        _at_wheel_between(page, result, of, every)
     page.say(*told_of(of))
     page.say(*defaults_words.said(result.defaults, system))
     return page.text()
@@ -112,10 +116,35 @@ def told_of(of: Bounds) -> list[str]:
     return [words for words in (open_to.assumed(of), open_state.redrawn(of)) if words]
 
 
+def _at_wheel_between(page: Page, result: RearCurve, of: Bounds, every: int) -> None:
+    """What the linkage makes of a shock's curve that is not known exactly: force and rate at the wheel with their limits."""
+    wheel_m, force_n, rate = result.wheel_travel_m, result.wheel_force_n, result.wheel_rate_n_per_m
+    if wheel_m is None or force_n is None or rate is None or result.ratio is None:
+        page.say(_NO_WHEEL)
+        return
+    last, body = len(wheel_m) - 1, []
+    for i in sorted({*range(0, last + 1, every), last}):
+        cells = [said(page.system, float(wheel_m[i]), "length", "mm"), digits(float(result.ratio[i]), 2)]
+        for key, values, dimension, unit in (
+            ("wheel_force_n", force_n, "force", "N"),
+            ("wheel_rate_n_per_m", rate, "rate", "N/mm"),
+        ):
+            band = of.bands.get((key,))
+            half = 0.0 if band is None else 0.5 * float(band.high95[i] - band.low95[i])
+            ends = (values[i],) * 2 if band is None else (band.low95[i], band.high95[i])
+            cells += [_to(page.system, float(each), half, dimension, unit) for each in (values[i], *ends)]
+        body.append(cells)
+    heads = ("wheel travel", "ratio", "slow", "from", "to", "wheel rate", "from", "to")
+    page.table("At the rear wheel", heads, body)
+
+
+_NO_WHEEL: Final = "What the wheel has of it is not known: give [shock] leverage."
+
+
 def _at_wheel(page: Page, result: RearCurve, places: list[int]) -> None:
     """What the linkage makes of a shock's curve, where there is a leverage."""
     if result.wheel_travel_m is None or result.wheel_force_n is None or result.wheel_rate_n_per_m is None:
-        page.say("What the wheel has of it is not known: give [shock] leverage.")
+        page.say(_NO_WHEEL)
         return
     end = page.system.show(float(result.wheel_travel_m[-1]), "length", "mm")
     falls = page.system.show(result.progression or 0.0, "share", "%", decimals=1)

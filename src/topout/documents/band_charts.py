@@ -25,11 +25,12 @@ CAP_PX: Final = 7.0  # half a bar's end
 
 @dataclass(frozen=True, slots=True)
 class BandSide:
-    """One state in a picture: its name ("before", "after"), its band, its end as it is said, the sag that was read."""
+    """One state in a picture: its name ("before", "after"), its band, what is said of it (its end; of a rate that at sag), and the
+    travel of the sag that was read."""
 
     name: str
     band: Band
-    end_n: Interval
+    known: Interval
     sag_m: float | None = None
 
     @property
@@ -44,28 +45,28 @@ def bands(sides: tuple[BandSide, ...], where: Room, name: str, classes: str = ""
     `name` begins the ids inside the drawing, `classes` are those of the whole of it.
     """
     span = max(side.end_mm for side in sides)
-    high = max(float(np.max(side.band.high95_n)) for side in sides)
-    low = min(0.0, *(float(np.min(side.band.low95_n)) for side in sides))
+    high = max(float(np.max(side.band.high95)) for side in sides)
+    low = min(0.0, *(float(np.min(side.band.low95)) for side in sides))
     title = "Slow spring force along the travel, as bands, before and after"
-    said = [f"{side.name.capitalize()}: {_spoken(side.end_n, system)} at {_mm(side.end_mm, system)}." for side in sides]
+    said = [f"{side.name.capitalize()}: {_spoken(side.known, system)} at {_mm(side.end_mm, system)}." for side in sides]
     says = f"Nineteen of twenty forks that fit what is known lie in these bands. {' '.join(said)}"
     height = where.top + where.plot_height + where.bottom
     drawing = Drawing(name, where.width, height, title, says, where.text_px, classes)
     marks = Marks(drawing, where, span, low, max(high, 1.0), system)
     for side in sides:
         if side.name == "after":
-            there, back = _places(marks, side, side.band.high95_n), _places(marks, side, side.band.low95_n)[::-1]
+            there, back = _places(marks, side, side.band.high95), _places(marks, side, side.band.low95)[::-1]
             drawing.polygon("spread", [*there, *back], "spread")
     axes(marks, sides)
     for side in sides:
         x = side.band.travel_m * 1e3
-        for edge, y in (("low", side.band.low95_n), ("high", side.band.high95_n)):
+        for edge, y in (("low", side.band.low95), ("high", side.band.high95)):
             marks.line(f"{ink(side)} fast", x, y, f"{side.name}-{edge}")
             marks.point("mb" if side.name == "before" else "ma", side.end_mm, float(y[-1]), 4)
     for side in sides:
         if side.sag_m is not None:
             at = side.sag_m * 1e3
-            middle = float(np.interp(at, side.band.travel_m * 1e3, side.band.force_n))
+            middle = float(np.interp(at, side.band.travel_m * 1e3, side.band.middle))
             marks.rule_px(f"{ink(side)} hair", marks.x_px(at), marks.y_px(middle), marks.x_px(at), marks.y_px(0))
             marks.point("mb" if side.name == "before" else "ma", at, middle, 5)
             if side is sides[0]:
@@ -84,9 +85,9 @@ def _ends(marks: Marks, sides: tuple[BandSide, ...]) -> None:
     size, right = marks.room.text_px, marks.room.plot_width
     top = -1.25 * size * len(sides) if marks.room.above else 0.0
     for i, side in enumerate(reversed(sides)):
-        low, high = forces(side.end_n, marks.system)
+        low, high = forces(side.known, marks.system)
         words = f"{side.name}, {low.partition(NO_BREAK)[0]} to {high}"
-        height = marks.y_px(float(side.band.high95_n[-1]))
+        height = marks.y_px(float(side.band.high95[-1]))
         if marks.room.tall:
             edge = right - 40 if marks.room.above else max(width_of(words, size) + 4, 0.62 * right)
             marks.text_px(text_style(side), edge, top + 1.25 * size * i + 0.35 * size, words, "end")

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from topout.bench_file.model import BenchFile, Wheel
-from topout.documents import band_charts, charts, pose, rear_charts
+from topout.documents import band_charts, charts, pose
 from topout.documents.band_charts import BandSide
 from topout.documents.bike import RIM_M, Standing
 from topout.documents.charts import Side
@@ -81,21 +81,34 @@ def _bands(draws: Answered) -> tuple[BandSide, ...]:
     return tuple(sides)
 
 
-def rear_spreads(draws: Answered) -> tuple[rear_charts.Spread, ...]:
-    """The bands of a rear end in both states, each with the end that is said of it; before with the sag that was found in it."""
+@dataclass(frozen=True, slots=True)
+class BehindSides:
+    """The bands of a rear end in both states: its force, each with the end that is said of it, and the rate at the wheel, with that
+    at sag."""
+
+    force: tuple[BandSide, ...] = ()
+    rate: tuple[BandSide, ...] = ()
+
+
+def behind(draws: Answered) -> BehindSides:
+    """The bands of a rear end in both states; before with the sag that was found in it."""
     both, shock, one = bands.behind(draws), draws.bench.shock, Design.of([draws.bench])
     ends = rear.rear(one)
     if both is None or shock is None or ends is None:
-        return ()
+        return BehindSides()
     linked = bool(shock.leverage or shock.leverage_stroke)
     travel_m = float(rear.found_travel_m(one, ends)[0])  # read as stroke, drawn along the wheel's travel
     found_m = shock.sag_m if not linked else travel_m if math.isfinite(travel_m) else None
-    sides = []
-    for name, band in zip(("before", "after"), both, strict=True):
+    force, rate = [], []
+    for name, of in zip(("before", "after"), both, strict=True):
+        sag_m = found_m if name == "before" else None
         end_n = draws.said.get((name, "rear", "wheel_end_force_n" if linked else "end_force_n"))
         if end_n is not None:
-            sides.append(rear_charts.Spread(name, band, end_n, found_m if name == "before" else None))
-    return tuple(sides)
+            force.append(BandSide(name, of.force, end_n, sag_m))
+        at_sag = draws.said.get((name, "rear", "wheel_rate_n_per_m"))
+        if of.wheel_rate is not None and at_sag is not None:
+            rate.append(BandSide(name, of.wheel_rate, at_sag, sag_m))
+    return BehindSides(tuple(force), tuple(rate))
 
 
 def of_state(bench: BenchFile, curve: Curve | None, sag: Sag | None, geometry: Geometry | None) -> PlanPictures:

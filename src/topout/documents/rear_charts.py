@@ -7,18 +7,19 @@ nothing is drawn against a wheel travel that nobody knows.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from topout.documents.band_charts import BandSide
 from topout.documents.chart_labels import step_of
 from topout.documents.chart_marks import Marks, Room, width_of
 from topout.documents.svg import Drawing
 from topout.physics.gas import Floats
-from topout.planner.bands import Band
 from topout.planner.facts import FORCES_SAID_TO
+from topout.planner.open_state import limits
 from topout.planner.open_to import forces
 from topout.planner.results import RearCurve
 from topout.uncertainty.intervals import Interval
@@ -35,16 +36,6 @@ class Behind:
     name: str
     curve: RearCurve
     stroke_m: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """One state of a rear end that is not known exactly: its band, the limits at the end, the travel [m] of the sag that was found."""
-
-    name: str
-    band: Band
-    end_n: Interval
-    sag_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +63,42 @@ def force(states: Sequence[Behind], name: str, system: System = BENCH) -> Drawin
     )
 
 
-def bands(of: Sequence[Spread], at_wheel: bool, name: str, system: System = BENCH) -> Drawing | None:
+def bands(of: Sequence[BandSide], at_wheel: bool, name: str, system: System = BENCH) -> Drawing | None:
     """Slow force at the wheel, or without a leverage at the shock, as bands: before dashed, after solid on the wash."""
+    what = "force at the wheel" if at_wheel else "force of the shock"
+
+    def said(known: Interval) -> str:
+        least, most = forces(known, system)
+        return f"{least.partition(NO_BREAK)[0]} to {most}"
+
+    return _banded(of, what, "force", "N", said, "at the end", name, system, at_wheel=at_wheel)
+
+
+def rate_bands(of: Sequence[BandSide], name: str, system: System = BENCH) -> Drawing | None:
+    """Wheel rate along the wheel's travel as bands, up to where the bumper begins to outgrow it."""
+
+    def said(known: Interval) -> str:
+        _, least, most = limits(known, "rate", "N/mm", system)
+        return f"{least.partition(NO_BREAK)[0]} to {most}"
+
+    return _banded(of, "wheel rate", "rate", "N/mm", said, "at sag", name, system, at_wheel=True, cut=True)
+
+
+def _banded(
+    of: Sequence[BandSide], what: str, dimension: str, usual: str, said_of: Callable[[Interval], str], where: str, name: str,
+    system: System, *, at_wheel: bool, cut: bool = False,
+) -> Drawing | None:  # fmt: skip
+    """One picture of bands: axes, both states, and in words what is known of each."""
     if not of:
         return None
-    unit = system.unit("force", "N")
-    each = to_si(1.0, unit, "force")
-    high = max(float(np.max(one.band.high95_n)) for one in of)
-    low = min(0.0, *(float(np.min(one.band.low95_n)) for one in of))
+    unit = system.unit(dimension, usual)
+    each = to_si(1.0, unit, dimension)
+    high = max(float(np.max(one.band.high95)) for one in of)
+    if cut:  # in the bumper the rate runs off; four times the most at sag shows all that is ridden
+        high = min(high, 4.0 * max(one.known.high95 for one in of))
+    low = min(0.0, *(float(np.min(one.band.low95)) for one in of))
     step = step_of((high - low) / each / 3.0) * each
-    what, along = ("force at the wheel", "rear wheel travel") if at_wheel else ("force of the shock", "stroke")
+    along = "rear wheel travel" if at_wheel else "stroke"
     room = Room(WIDTH, 150, 62, 16, 40, 62, TEXT_PX, tall=True)
     drawing = Drawing(name, WIDTH, room.top + room.plot_height + room.bottom, "", "", TEXT_PX, "")
     span = max(float(one.band.travel_m[-1]) for one in of) * 1e3
@@ -89,7 +106,7 @@ def bands(of: Sequence[Spread], at_wheel: bool, name: str, system: System = BENC
     marks = Marks(drawing, room, span, float(bottom), float(top), system)
     for one in of:
         if one.name == "after":
-            edges = (one.band.high95_n, one.band.low95_n[::-1])
+            edges = (np.minimum(one.band.high95, top), np.minimum(one.band.low95, top)[::-1])
             xs = (one.band.travel_m, one.band.travel_m[::-1])
             places = [(x, y) for a, b in zip(xs, edges, strict=True) for x, y in zip(a * 1e3, b, strict=True)]
             drawing.polygon(
@@ -99,16 +116,16 @@ def bands(of: Sequence[Spread], at_wheel: bool, name: str, system: System = BENC
     told = []
     for line, one in enumerate(of):
         before = one.name == "before"
-        for edge, y in (("low", one.band.low95_n), ("high", one.band.high95_n)):
-            marks.line("cb fast" if before else "ca fast", one.band.travel_m * 1e3, y, f"{one.name}-{edge}")
+        for edge, y in (("low", one.band.low95), ("high", one.band.high95)):
+            seen = y <= top * (1 + 1e-9)
+            marks.line("cb fast" if before else "ca fast", one.band.travel_m[seen] * 1e3, y[seen], f"{one.name}-{edge}")
         if one.sag_m is not None:
-            force_n = float(np.interp(one.sag_m, one.band.travel_m, one.band.force_n))
-            marks.point("mb" if before else "ma", one.sag_m * 1e3, force_n, 6 if before else 5)
-        least, most = forces(one.end_n, system)
-        said = f"{one.name} {least.partition(NO_BREAK)[0]} to {most}"
+            middle = float(np.interp(one.sag_m, one.band.travel_m, one.band.middle))
+            marks.point("mb" if before else "ma", one.sag_m * 1e3, middle, 6 if before else 5)
+        said = f"{one.name} {said_of(one.known)}"
         marks.text_px("t tb" if before else "t ta", 12, (0.9 + 1.25 * line) * TEXT_PX, said)
         found = "" if one.sag_m is None else f", sag found {system.show(one.sag_m, 'length', 'mm', decimals=0)}"
-        told.append(f"{said} at the end{found}")
+        told.append(f"{said} {where}{found}")
     told_of = "the rear wheel’s travel" if at_wheel else "the shock’s stroke"
     drawing.title = f"{what.capitalize()} along {told_of}, as bands. {'. '.join(told)}.".replace(NO_BREAK, " ")
     drawing.says = "Nineteen of twenty shocks that fit what is known lie in these bands."

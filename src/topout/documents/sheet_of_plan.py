@@ -79,7 +79,7 @@ def _force_behind(plan: Plan, draws: Answered | None, system: System) -> Picture
     if draws is not None and open_to.is_open_behind(draws.bounds):
         shock = draws.bench.shock
         linked = shock is not None and bool(shock.leverage or shock.leverage_stroke)
-        drawing = rear_charts.bands(plan_pictures.rear_spreads(draws), linked, "sheet-force", system)
+        drawing = rear_charts.bands(plan_pictures.behind(draws).force, linked, "sheet-force", system)
         if drawing is None:
             return None
         alt = f"{drawing.title} {drawing.says}"

@@ -1,4 +1,5 @@
-"""The slow force of every fork that fits as a band along the travel, before and after: 19 of 20 lie inside.
+"""The slow force of every fork that fits, and force and rate of every rear wheel, as bands along the travel, before and after:
+19 of 20 lie inside.
 
 A band is for the eye: it is told from a thousand of the draws, each as likely as its weight, so that it costs the same
 while a control moves as at rest. What is said in words comes from all of them (`bounds`).
@@ -25,13 +26,21 @@ PERCENT: Final = (2.5, 50.0, 97.5)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Band:
-    """The slow force of one state along its travel: median and 95 % limits; arrays of (points,), both ends included. Of a shock
-    at the wheel along the wheel's travel, or without a leverage at the shock along its stroke."""
+    """The slow force [N], or the wheel's rate [N/m], of one state along its travel: median and 95 % limits; arrays of (points,),
+    both ends included. Of a shock at the wheel along the wheel's travel, or without a leverage at the shock along its stroke."""
 
     travel_m: Floats
-    force_n: Floats
-    low95_n: Floats
-    high95_n: Floats
+    middle: Floats
+    low95: Floats
+    high95: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BehindBands:
+    """A rear end's force and, with a leverage, the rate at its wheel."""
+
+    force: Band
+    wheel_rate: Band | None
 
 
 def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
@@ -55,11 +64,12 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
     return found[0], found[1]
 
 
-def behind(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
-    """The same of the rear shocks, at the wheel where a leverage is known; None without a shock, or where none of one state works.
+def behind(of: Answered, points: int = POINTS) -> tuple[BehindBands, BehindBands] | None:
+    """The same of the rear shocks, at the wheel where a leverage is known, with its rate; None without a shock, or where none of
+    one state works.
 
-    of [SI] (n,) draws; points [1] (one) 2 and more → [N] (points,) each, before and after, or None. Raises nothing. Source:
-    physics.md 2, 7 and 12.
+    of [SI] (n,) draws; points [1] (one) 2 and more → [N], [N/m] (points,) each, before and after, or None. Raises nothing.
+    Source: physics.md 2, 7 and 12.
     """
     some = draws.alike(of.made.weights, FORKS)
     share = np.linspace(0.0, 1.0, points)
@@ -72,16 +82,20 @@ def behind(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
         chambers, linked = ends.chambers, bool(np.isfinite(ends.end_m).any())
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             stroke_m = share[:, None] * chambers.travel_m
-            force_n = air_spring.force(air_spring.settle(air_spring.computable(chambers)), stroke_m)
-            along_m = leverage.wheel_travel_m(ends.linkage, stroke_m) if linked else stroke_m
-            ratio = leverage.at(ends.linkage, along_m)[1] if linked else np.ones_like(stroke_m)
+            settled = air_spring.settle(air_spring.computable(chambers))
+            force_n, rate_n_per_m, _, _ = air_spring.force_and_rate(settled, stroke_m)
+            along_m = stroke_m
+            if linked:
+                along_m = leverage.wheel_travel_m(ends.linkage, stroke_m)
+                force_n, rate_n_per_m = leverage.at_wheel(ends.linkage, along_m, force_n, rate_n_per_m)
         if not np.isfinite(force_n).all(axis=0).any():
             return None
-        found.append(_band(np.median(along_m, axis=1), force_n / ratio))
+        middle_m = np.median(along_m, axis=1)
+        found.append(BehindBands(_band(middle_m, force_n), _band(middle_m, rate_n_per_m) if linked else None))
     return found[0], found[1]
 
 
-def _band(along_m: Floats, force_n: Floats) -> Band:
-    """Of forces (points, n); one that would lock has none."""
-    low, middle, high = np.percentile(force_n[:, np.isfinite(force_n).all(axis=0)], PERCENT, axis=1)
+def _band(along_m: Floats, values: Floats) -> Band:
+    """Of values (points, n); a bike that would lock has none."""
+    low, middle, high = np.percentile(values[:, np.isfinite(values).all(axis=0)], PERCENT, axis=1)
     return Band(along_m, middle, low, high)

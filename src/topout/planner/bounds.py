@@ -96,7 +96,7 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
         made.assumed,
         made.redrawn,
         {name: hangs_on(made, values, cuts) for name, values in (answers | at_rear).items()},
-        (*next_readings(made, answers, held_in.of_unit(bench)), *_next_behind(made, at_rear, behind)),
+        (*next_readings(made, answers, held_in.of_unit(bench)), *next_behind(made, at_rear, behind)),
         values=values,
         weights=made.weights,
     )
@@ -275,7 +275,12 @@ def next_readings(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Be
     return _best(made, answers, _readings(made, begins), begins.start_pa)
 
 
-def _next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluation | None) -> list[Next]:
+def next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluation | None) -> list[Next]:
+    """The same of a rear shock; none of its readings is with the pump on.
+
+    made [SI] (n,) as drawn; answers [SI] (n,) each, by name; behind [SI] (2, n) its rear ends, or None → [SI] (any). Raises nothing.
+    Source: physics.md 12.
+    """
     return [] if behind is None else _best(made, answers, rear_bounds.readings(made, behind), None)
 
 

@@ -5,21 +5,21 @@ What is exact goes to `state`; the twin of these functions there takes one bike,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.physics import air_spring, energy, geometry, spring_terms
+from topout.physics import air_spring, energy, geometry, leverage, spring_terms
 from topout.physics import sag as rest
 from topout.physics.gas import Floats
 from topout.planner import bounds, columns, drawn, fill, held_in, inputs, leans_on, plan, rear, rear_bounds, state
 from topout.planner.drawn import Drawn
 from topout.planner.fill import Filled, FillRound, Schedule
 from topout.planner.known_to import Bounds
-from topout.planner.results import Curve, Geometry, Sag
+from topout.planner.results import Curve, Geometry, RearCurve, Sag
 from topout.uncertainty.intervals import Band, Interval, band, interval
 from topout.units import PSI_PA
 
@@ -79,27 +79,95 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
         for first in range(0, points, _ROWS)
     ]
     along = {place: _joined([part[place] for part in parts]) for place in parts[0]}
-    whole = {
+    each, known = _whole(settled, made.weights)
+    end_force = air_spring.force(settled, settled.fit.travel_m)
+    return Curve(
+        **_told(along, each, bool(settled.fit.bore_m.any())),
+        bounds=_bounds(made, end_force, known, {place: found for place, found in along.items() if _open(found)}),
+        defaults=leans_on.of_curve(bench, made),
+    )
+
+
+def curve_behind(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS) -> RearCurve:
+    """The rear shock along its stroke, and with a leverage at the wheel; drawn only where something of the shock is open.
+
+    bench [SI] (one) as read, whole behind but for what is drawn; points [1] (one) 2 and more; count [1] (one) draws, where the
+    shock is not exact → [SI] (points,). Raises FaultsFound where the sag found can't be. Source: physics.md 2, 7 and 12.
+    """
+    doubted = any(off.key.startswith("shock.") for off in bench.doubts)
+    if not doubted and not drawn.fills_behind(bench):
+        return replace(state.curve_behind(bench, points), defaults=leans_on.of_curve_behind(bench))
+    made = drawn.draw(drawn.as_it_is(bench), count)
+    of = rear.rear(made.design)
+    assert of is not None, "the caller checks that the shock is described"
+    settled = air_spring.settle(air_spring.computable(of.chambers))
+    shares, linked = np.linspace(0.0, 1.0, points), bool(np.isfinite(of.end_m).any())
+    parts = [
+        _along_behind(settled, of, shares[first : first + _ROWS], made.weights, linked)
+        for first in range(0, points, _ROWS)
+    ]
+    along = {place: _joined([part[place] for part in parts]) for place in parts[0]}
+    each, known = _whole(settled, made.weights)
+    wheel: dict[str, Any] = {}
+    if linked:
+        falls = interval(leverage.progression(of.linkage, of.end_m), made.weights)
+        wheel = {name: along[name,].median for name in WHEEL}
+        wheel["progression"] = None if falls is None else falls.median
+        if falls is not None and falls.high95 > falls.low95:
+            known["progression",] = falls
+    end_n = air_spring.force(settled, settled.fit.travel_m)
+    next_ = bounds.next_behind(made, {"rear-end-force": end_n}, rear_bounds.of_draws(made, made.design))
+    return RearCurve(
+        **_told(along, each, bool(settled.fit.bore_m.any())),
+        bounds=Bounds(
+            known, made.count, made.effective, made.seed, made.assumed, made.redrawn,
+            {"rear-end-force": bounds.hangs_on(made, end_n)}, tuple(next_),
+            {place: found for place, found in along.items() if _open(found)},
+        ),
+        defaults=leans_on.of_curve_behind(bench),
+        **wheel,
+    )  # fmt: skip
+
+
+WHEEL: Final = ("wheel_travel_m", "wheel_force_n", "wheel_rate_n_per_m", "ratio")
+
+
+def _along_behind(
+    s: air_spring.EquilibratedSpring, of: rear.Rear, shares: Floats, weights: Floats, linked: bool
+) -> dict[tuple[str, ...], Band]:
+    """Everything at some shares of the stroke, and what the wheel has of it."""
+    x = np.multiply.outer(shares, s.fit.travel_m)
+    found = _along(s, x, np.full_like(s.fit.travel_m, np.nan), weights)
+    if not linked:
+        return found
+    force_n, rate_n_per_m, _, _ = air_spring.force_and_rate(s, x)
+    w = leverage.wheel_travel_m(of.linkage, x)
+    values = (w, *leverage.at_wheel(of.linkage, w, force_n, rate_n_per_m), leverage.at(of.linkage, w)[1])
+    return found | {(name,): band(each, weights) for name, each in zip(WHEEL, values, strict=True)}
+
+
+def _whole(
+    settled: air_spring.EquilibratedSpring, weights: Floats
+) -> tuple[dict[str, Interval | None], dict[rear_bounds.Place, Interval]]:
+    """What a curve says of all of its travel, and of that what is not exact."""
+    values = {
         "lost_travel_m": rest.lost_travel_m(settled), "energy_j": energy.slow_j(settled), "energy_fast_j": energy.fast_j(settled),
     }  # fmt: skip
-    each = {name: interval(values, made.weights) for name, values in whole.items()}
-    middle = {name: np.nan if one is None else one.median for name, one in each.items()}
-    end_force = air_spring.force(settled, settled.fit.travel_m)
+    each = {name: interval(of, weights) for name, of in values.items()}
+    return each, {(name,): one for name, one in each.items() if one is not None and one.high95 > one.low95}
+
+
+def _told(along: Mapping[tuple[str, ...], Band], each: Mapping[str, Interval | None], gas: bool) -> dict[str, Any]:
+    """What a curve is made of, by its fields, medians each; pressures only where there is a chamber."""
     from_sag = along["force_fast_from_sag_n",].median
-    coiled = not settled.fit.bore_m.any()  # no chamber, no pressure
-    known: dict[rear_bounds.Place, Interval] = {
-        (name,): one for name, one in each.items() if one is not None and one.high95 > one.low95
-    }
-    return Curve(
-        along["travel_m",].median, along["force_n",].median, along["force_fast_n",].median,
-        None if np.isnan(from_sag).any() else from_sag,
-        along["rate_n_per_m",].median, None if coiled else along["positive_pa",].median,
-        None if coiled else along["negative_pa",].median,
-        middle["lost_travel_m"], middle["energy_j"], middle["energy_fast_j"],
-        {place[1]: found.median for place, found in along.items() if place[0] == "terms"},
-        _bounds(made, end_force, known, {place: found for place, found in along.items() if _open(found)}),
-        leans_on.of_curve(bench, made),
-    )  # fmt: skip
+    middle: dict[str, Any] = {name: np.nan if one is None else one.median for name, one in each.items()}
+    for name in ("travel_m", "force_n", "force_fast_n", "rate_n_per_m"):
+        middle[name] = along[name,].median
+    middle["force_fast_from_sag_n"] = None if np.isnan(from_sag).any() else from_sag
+    for name in ("positive_pa", "negative_pa"):
+        middle[name] = along[name,].median if gas else None
+    middle["terms"] = {place[1]: found.median for place, found in along.items() if place[0] == "terms"}
+    return middle
 
 
 def schedule(

@@ -34,6 +34,8 @@ _ROWS: Final = (
     (("after", "sag", "rear", "stroke_m"), "shock, stroke used at sag after", "length", "mm", 1),
     (("after", "sag", "rear", "stroke_shown_m"), "shock, its ring after, settled once", "length", "mm", 1),
     (("difference", "sag", "rear", "stroke_m"), "shock, change of stroke used", "length", "mm", 1),
+    (("after", "rear", "wheel_rate_n_per_m"), "rear wheel, rate at sag after", "rate", "N/mm", 1),
+    (("difference", "rear", "wheel_rate_n_per_m"), "rear wheel, change of it", "rate", "N/mm", 1),
     (("after", "rear", "end_force_n"), "shock, bottom-out force after", "force", "N", -1),
     (("difference", "rear", "end_force_n"), "shock, change of it", "force", "N", -1),
 )  # fmt: skip

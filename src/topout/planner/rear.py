@@ -100,6 +100,19 @@ def at_rest(of: Rear, load_n: Floats) -> AtRest:
     return AtRest(*(value + 0.0 * known for value in (w, low, high, stroke)))
 
 
+def at_sag(of: Rear, rests: AtRest) -> tuple[Floats, Floats]:
+    """Rate [N/m] of the rear wheels where they rest, the change of ratio counted in, and the leverage ratio [1] there.
+
+    of [SI] (…) any; rests [SI] (…) where they rest → [N/m], [1] (…) each, NaN where not known. Raises nothing. Source:
+    physics.md 2 and 7.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        settled = air_spring.settle(air_spring.computable(of.chambers))
+        force, rate, _, _ = air_spring.force_and_rate(settled, np.minimum(rests.stroke_m, settled.fit.travel_m))
+        wheel_rate = leverage.at_wheel(of.linkage, rests.travel_m, force, rate)[1]
+        return wheel_rate, leverage.at(of.linkage, rests.travel_m)[1]
+
+
 def wheel_end_force_n(of: Rear) -> Floats:
     """Slow force [N] at the rear wheel at the end of the stroke.
 

@@ -74,7 +74,7 @@ def values(found: RearEvaluation, made: Drawn) -> dict[Place, Floats]:
         ("sag", "rear", "share_of_wheel_travel"): rests.travel_m / whole,
         ("rear", "end_force_n"): found.end_force_n, ("rear", "wheel_end_force_n"): found.wheel_end_force_n,
         ("rear", "wheel_travel_m"): whole, ("rear", "ratio_start"): first, ("rear", "ratio_end"): last,
-        ("rear", "progression"): 1.0 - last / first,
+        ("rear", "progression"): 1.0 - last / first, ("rear", "wheel_rate_n_per_m"): found.sag_rate_n_per_m,
     }  # fmt: skip
     told: dict[Place, Floats] = {}
     for place, pair in both.items():
@@ -125,6 +125,7 @@ def medians(exact: RearEvaluation, said: Mapping[Place, Interval]) -> RearEvalua
         rests=rests,
         end_force_n=both("rear", "end_force_n"),
         wheel_end_force_n=both("rear", "wheel_end_force_n"),
+        sag_rate_n_per_m=both("rear", "wheel_rate_n_per_m"),
         hazard={
             name: np.array([[at(("rear", "hazard", state, name), "high95")] for state in _STATES])
             for name in exact.hazard

@@ -32,6 +32,7 @@ class RearEvaluation:
     lost_m: Floats
     end_force_n: Floats
     wheel_end_force_n: Floats
+    sag_rate_n_per_m: Floats  # of the wheel where it rests
     hazard: Named
     keep_gauge_pa: Named
     keep_n_per_m: Named
@@ -79,6 +80,7 @@ def evaluate(before: Design, after: Design, load_n: Floats | None) -> RearEvalua
         rest.lost_travel_m(settled),
         end_force,
         wheel,
+        rear.at_sag(of, rests)[0],
         {name: np.where(locked, np.nan, value) for name, value in hurts.items()},
         {name: np.where(coils, np.nan, value) for name, value in gauge.items()},
         {name: np.where(coils, value, np.nan) for name, value in rates.items()},
@@ -113,6 +115,7 @@ def said_end(found: RearEvaluation, row: Literal[0, 1]) -> RearEnd:
     _, last, _ = leverage.at(linkage, end_m)
     values = (
         found.end_force_n[row], found.wheel_end_force_n[row], end_m, first, last, leverage.progression(linkage, end_m),
+        found.sag_rate_n_per_m[row],
     )  # fmt: skip
     return RearEnd(*(_number(value) for value in values))
 

@@ -71,6 +71,7 @@ def of_results(
         fact("rear_low", "rear wheel at the least", _MM, "sag.rear.low_m"),
         fact("rear_high", "rear wheel at the most", _MM, "sag.rear.high_m"),
         fact("rear_load", "load on the rear wheel", _FORCE, "sag.rear.load_n"),
+        fact("rear_rate", "wheel rate at sag", ("rate", "N/mm", 1), "rear.wheel_rate_n_per_m"),
         at_shock,
         at_wheel,
     )
@@ -113,7 +114,7 @@ _PLACES: Final = {
     "rear_stroke": ("sag", "rear", "stroke_m"), "rear_share_of_stroke": ("sag", "rear", "share_of_stroke"),
     "rear_ring": ("sag", "rear", "stroke_shown_m"), "rear_sag": ("sag", "rear", "travel_m"),
     "rear_share_of_wheel": ("sag", "rear", "share_of_wheel_travel"), "rear_low": ("sag", "rear", "low_m"),
-    "rear_high": ("sag", "rear", "high_m"), "rear_load": ("sag", "rear", "load_n"), "rear_end": ("rear", "end_force_n"),
+    "rear_high": ("sag", "rear", "high_m"), "rear_load": ("sag", "rear", "load_n"), "rear_rate": ("rear", "wheel_rate_n_per_m"), "rear_end": ("rear", "end_force_n"),
     "rear_wheel_end": ("rear", "wheel_end_force_n"),
 }  # fmt: skip
 

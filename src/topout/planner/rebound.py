@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from topout.bench_file.model import BenchFile, End
-from topout.physics import air_spring, geometry, leverage, sag
+from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
 from topout.planner import drawn, inputs, leans_on, rear
 from topout.planner import fits as fits_of
@@ -121,9 +121,4 @@ def at_sag_behind(design: Design, loads: Loads) -> tuple[Floats, Floats]:
     of = rear.rear(design)
     if of is None or loads.behind_n is None:
         return np.full(len(design), np.nan), np.full(len(design), np.nan)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        rests = rear.at_rest(of, loads.behind_n)
-        settled = air_spring.settle(air_spring.computable(of.chambers))
-        force, rate, _, _ = air_spring.force_and_rate(settled, np.minimum(rests.stroke_m, settled.fit.travel_m))
-        wheel_rate = leverage.at_wheel(of.linkage, rests.travel_m, force, rate)[1]
-        return wheel_rate, leverage.at(of.linkage, rests.travel_m)[1]
+    return rear.at_sag(of, rear.at_rest(of, loads.behind_n))

@@ -147,7 +147,8 @@ class Hazard:
 
 @dataclass(frozen=True, slots=True)
 class RearEnd:
-    """A rear shock at the end of its stroke: force of the spring and at the wheel [N], wheel travel [m], ratios [1]."""
+    """A rear shock at the end of its stroke: force of the spring and at the wheel [N], wheel travel [m], ratios [1]; and the rate
+    of the wheel where it rests [N/m]."""
 
     end_force_n: float | None
     wheel_end_force_n: float | None
@@ -155,6 +156,7 @@ class RearEnd:
     ratio_start: float | None
     ratio_end: float | None
     progression: float | None
+    wheel_rate_n_per_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -323,6 +323,10 @@ def _numbers(results: Any, drawn: bool) -> Any:
     """Results without the words of their warnings, what they lean on, and what says of them that nothing was drawn."""
     without = ("warnings", "defaults") if drawn else ("warnings", "defaults", "drawn")
     found = {key: value for key, value in results.items() if key not in without}
+    for state in ("before", "after", "difference"):  # the wheel's rate was not told before
+        if isinstance(found.get(state), dict) and isinstance(found[state].get("rear"), dict):
+            rear = {key: of for key, of in found[state]["rear"].items() if not key.startswith("wheel_rate_n_per_m")}
+            found[state] = {**found[state], "rear": rear}
     if drawn:  # how far a reading's figures part was not told before
         told = ("kind", "travel_m", "half_width")
         found["drawn"] = {

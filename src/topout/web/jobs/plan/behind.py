@@ -13,8 +13,8 @@ from typing import Any, Final
 import numpy as np
 
 from topout.bench_file.model import BenchFile
-from topout.documents import rear_charts
-from topout.documents.plan_pictures import rear_spreads
+from topout.documents import plan_pictures, rear_charts
+from topout.documents.plan_pictures import BehindSides
 from topout.units import digits, show
 from topout.web.access import preferences
 from topout.web.jobs.core import figures
@@ -67,9 +67,9 @@ class BehindAnswer:
         return self.draws is not None and figures.open_to.is_open_behind(self.draws.bounds)
 
     @cached_property
-    def spreads(self) -> tuple[rear_charts.Spread, ...]:
+    def spreads(self) -> BehindSides:
         """The bands of both states, before with the sag that was found in it; none where the shock is known."""
-        return rear_spreads(self.draws) if self.open and self.draws is not None else ()
+        return plan_pictures.behind(self.draws) if self.open and self.draws is not None else BehindSides()
 
     @cached_property
     def firm(self) -> NotYet | None:
@@ -118,7 +118,7 @@ class BehindAnswer:
     def force(self) -> str:
         system = preferences.system()
         if self.open:
-            drawing = rear_charts.bands(self.spreads, self.linked, "rear-force", system)
+            drawing = rear_charts.bands(self.spreads.force, self.linked, "rear-force", system)
         else:
             drawing = rear_charts.force(self.states, "rear-force", system)
         return drawing.svg() if drawing is not None else ""
@@ -130,9 +130,11 @@ class BehindAnswer:
 
     @cached_property
     def rate(self) -> str:
-        if self.firm is not None:  # one line would say it as known
-            return ""
-        drawing = rear_charts.rate(self.states, "rear-rate", preferences.system())
+        system = preferences.system()
+        if self.open:
+            drawing = rear_charts.rate_bands(self.spreads.rate, "rear-rate", system)
+        else:
+            drawing = rear_charts.rate(self.states, "rear-rate", system)
         return drawing.svg() if drawing is not None else ""
 
     @property
@@ -162,41 +164,37 @@ class BehindAnswer:
         return list(zip(*columns, strict=True))
 
     def _along_the_bands(self) -> list[tuple[str, ...]]:
-        if not self.spreads:
+        if not self.spreads.force:
             return []
         system = preferences.system()
-        last = self.spreads[-1].band.travel_m
+        last = self.spreads.force[-1].band.travel_m
         stops = np.unique(np.append(np.arange(0.0, last[-1], BANDS_EVERY_M), last[-1]))
         columns = [[show(float(m), "length", system.unit("length", "mm")) for m in stops]]
-        for each in self.spreads:
-            for values in (each.band.low95_n, each.band.high95_n):
-                at = np.interp(stops, each.band.travel_m, values)
-                columns.append([system.show(float(n), "force", "N", decimals=-1) for n in at])
-        for picture, values, unit in self._lines_beside():
-            assert picture.curve.wheel_travel_m is not None
-            at = np.interp(stops, picture.curve.wheel_travel_m, values)
-            columns.append(
-                [
-                    show(float(v), "rate", system.unit("rate", unit), decimals=1) if unit else digits(float(v), 2)
-                    for v in at
-                ]
-            )
+        for sides, dimension, unit, decimals in (
+            (self.spreads.force, "force", "N", -1),
+            (self.spreads.rate, "rate", "N/mm", 0),
+        ):
+            for each in sides:
+                for values in (each.band.low95, each.band.high95):
+                    at = np.interp(stops, each.band.travel_m, values)
+                    columns.append([system.show(float(v), dimension, unit, decimals=decimals) for v in at])
+        if (ratio := self._ratio_beside()) is not None:
+            columns.append([digits(float(v), 2) for v in np.interp(stops, *ratio)])
         return list(zip(*columns, strict=True))
 
-    def _lines_beside(self) -> list[tuple[rear_charts.Behind, Any, str]]:
-        """What is drawn as lines beside the bands: the ratio and, where it is known well enough, the rate at the wheel."""
-        if not self.linked or not self.states:
-            return []
-        rates = [(each, each.curve.wheel_rate_n_per_m, "N/mm") for each in self.states] if self.rate else []
-        return [(self.states[-1], self.states[-1].curve.ratio, ""), *rates]
+    def _ratio_beside(self) -> tuple[Any, Any] | None:
+        """The ratio along the wheel's travel, drawn as a line beside the bands."""
+        curve = self.states[-1].curve if self.linked and self.states else None
+        return None if curve is None or curve.ratio is None else (curve.wheel_travel_m, curve.ratio)
 
     @property
     def heads(self) -> list[str]:
         """Of the values' columns."""
         if self.open:
-            sides = [f"{each.name}, {limit}" for each in self.spreads for limit in ("from", "to")]
-            beside = [f"rate, {each.name}" if unit else "ratio" for each, _, unit in self._lines_beside()]
-            return ["Rear wheel travel" if self.linked else "Stroke", *sides, *beside]
+            sides = [f"{each.name}, {limit}" for each in self.spreads.force for limit in ("from", "to")]
+            rates = [f"rate {each.name}, {limit}" for each in self.spreads.rate for limit in ("from", "to")]
+            beside = ["ratio"] if self._ratio_beside() is not None else []
+            return ["Rear wheel travel" if self.linked else "Stroke", *sides, *rates, *beside]
         names = [each.name for each in self.states]
         heads = ["Stroke", *(f"shock, {name}" for name in names)]
         if self.states and self.states[-1].curve.wheel_travel_m is not None:

@@ -53,7 +53,7 @@ def along_the_bands(sides: Sequence[BandSide], system: System) -> list[Row]:
     stops = _stops({side.end_mm for side in sides}, system)
     columns: list[list[Cell]] = []
     for side in sides:
-        for y in (side.band.low95_n, side.band.high95_n):
+        for y in (side.band.low95, side.band.high95):
             at = np.interp(stops, side.band.travel_m * 1e3, y)
             columns.append(
                 [
