@@ -206,7 +206,8 @@ def changes(base: BenchFile, others: Sequence[BenchFile], rows: Rows) -> list[di
     base [SI] (one) as read; others [SI] (n) the same with something else in it; rows [SI] (1 + n,) each figure by name →
     [SI] (n) by name, or None. Raises FaultsFound where the sag found can't be. Source: none needed, bookkeeping.
     """
-    if not others or (missing.for_spring(base) and missing.for_stance(base)):
+    behind = base.shock is not None and not missing.for_shock(base)
+    if not others or (missing.for_spring(base) and missing.for_stance(base) and not behind):
         return [None] * len(others)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         told = rows([base, *others])

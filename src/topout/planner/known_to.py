@@ -208,7 +208,7 @@ def decimals(half_si: float, dimension: str, unit: str) -> int | None:
 
 def _most(key: str, median: float) -> float:
     """The half-width up to which a number is said as one figure."""
-    if key.endswith("_n"):
+    if key.endswith(("_n", "_n_per_m")):
         return MOST_OF_A_FORCE * abs(median)
     if key.endswith("_deg"):
         return MOST_ANGLE_DEG
