@@ -113,7 +113,7 @@ def test_the_holds_are_those_that_earn_their_keep() -> None:
         "new-shaft-length", "main-vent", "main-vent-port", "main-vent-coil", "empty-at-rest", "empty-at-rest-coil", "empty-by-shaft", "empty-by-shaft-coil",
         "close", "close-coil", "close-none", "ring-seated", "tug", "full-stroke", "full-stroke-bench", "fill", "fill-main", "length",
         "brake", "axle", "stem", "left-pressure", "left-negative-pressure", "second-vent", "both-empty", "second-look", "fill-second",
-        "left-second-pressure",
+        "left-second-pressure", "shock-too-pressure", "shock-too-preload",
     }  # fmt: skip
     assert {each.key for each in PROCEDURE.steps() if not each.may_skip} == HANDS
 

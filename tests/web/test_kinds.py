@@ -19,6 +19,10 @@ TAKEN: dict[str, tuple[str, float, float, tuple[float, float] | None, str]] = {
     "exposed-length": ("mm", 10, 400, (60, 300), ""), "travel": ("mm", 20, 300, (60, 240), ""),
     "length": ("mm", 50, 400, (120, 300), ""), "stroke": ("mm", 20, 120, (30, 90), ""),
     "wheel-mass": ("kg", 0.3, 15, (0.8, 5), ""), "hours": ("", 0, 5000, None, ""),
+    # of the other end, at a step alone: tests/web/test_other_end_steps.py
+    **{f"{end}-pressure": ("psi", 0, 870, (15, 300), "gauge") for end in ("rear", "front")},
+    **{f"{end}-preload": ("mm", 0, 60, (0, 25), "") for end in ("rear", "front")},
+    **{f"{end}-rebound": ("", 0, 60, None, "clicks") for end in ("rear", "front")},
     "far-in": ("psi", 0, 870, None, ""),  # has a page of its own: tests/web/test_far_in.py
 }  # fmt: skip
 DIMENSION = {

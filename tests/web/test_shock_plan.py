@@ -432,7 +432,7 @@ def test_what_a_plan_moves_at_the_other_end_is_said_wherever_it_could_be_taken_f
     """The steps are those of the job's own unit. Plan, card, steps, hand-over and sheet say what they leave, until it is done."""
     for end, boxes, it, moves in (
         ("fork", {"pressure": "76", "shock_pressure": "140", "shock_spacers": "2"}, "shock", "pressure 150 → 140 psi, volume spacers 1 → 2"),
-        ("shock", {**ASKED, "pressure": "76"}, "fork", "pressure 80 → 76 psi"),
+        ("shock", {**ASKED, "pressure": "76", "spacers": "3"}, "fork", "volume spacers 2 → 3, pressure 80 → 76 psi"),
     ):  # fmt: skip
         job = full_suspension(cast.technician, end)
         if end == "fork":
@@ -451,14 +451,14 @@ def test_what_a_plan_moves_at_the_other_end_is_said_wherever_it_could_be_taken_f
                 assert any(told in plain(each.words) for each in contradictions.faults_of(job)), end
             else:
                 assert told in plain(technician_in.get(address).content.decode()), (end, name)
-        half = f"This takes the {it} set too: {moves}. The steps of this job did not set it: ask us before you ride."
+        half = f"This takes the {it} set too: {moves}. We did not set it with this job: ask us before you ride."
         assert half in plain(sheet_of(job)[0].changed), (end, sheet_of(job)[0].changed)
         done = plain(core.done_of(job.frozenplans.get()))
         assert ("Shock" in done) == (end == "shock") and ("Fork" in done or "80 psi" in done) is False, (end, done)
         other = core.other_end(job)
         assert other is not None
         air = other.tables[f"{it}.air"]
-        air |= {"pressure": "140 psi", "spacers": 2} if it == "shock" else {"pressure": "5.24 bar"}
+        air |= {"pressure": "140 psi", "spacers": 2} if it == "shock" else {"pressure": "5.24 bar", "spacers": 3}
         other.save()  # as another job left it, in another unit
         job.refresh_from_db()
         assert not any(told in plain(each.words) for each in contradictions.faults_of(job)), end
@@ -470,6 +470,8 @@ def test_what_a_plan_moves_at_the_other_end_is_said_wherever_it_could_be_taken_f
 def test_a_stroke_that_no_step_changes_is_said_and_measured(technician_in: Client, cast: people.Cast) -> None:
     """A reducer takes 2.5 mm: nearer than two tape marks, so that the Book took the planned stroke whatever was measured."""
     job = full_suspension(cast.technician)
+    job.procedure = "return-to-rider"  # opens nothing
+    job.save()
     boxes = {**ASKED, "shock_stroke": "52.5"}
     told = "The plan changes the shock’s stroke: stroke 55 → 52.5 mm. No step of this job does it"
     assert told in plain(technician_in.get(path(job), boxes).content.decode())

@@ -36,7 +36,7 @@ def changed() -> str:
     )
     text = text[:first] + NEW + text[first:gone] + text[after:]
     for old, new in (
-        ("version = 5\n", "version = 6\n"),
+        ("version = 6\n", "version = 7\n"),
         ('do = "Measure the new shaft."', 'do = "Measure the new shaft, by calliper."'),
         ('expect = "{old_shaft_length}", within = "2 mm"', 'expect = "{old_shaft_length}", within = "1 mm"'),
     ):
@@ -65,7 +65,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     before, total, current = shown(hands.job), walk(hands.job).total, walk(hands.job).current
     new = changed()
     monkeypatch.setattr(library, "text_of", lambda key: new)
-    assert read.from_text(KEY, new, VOCABULARY).procedure.version == 6
+    assert read.from_text(KEY, new, VOCABULARY).procedure.version == 7
     here = walk(hands.job)
     assert (shown(hands.job), here.total, here.current) == (before, total, current)
     page = technician_in.get("/jobs/301/steps/new-shaft-length/").content.decode()
@@ -74,7 +74,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     hands.stop()
     hands.go_on()
     assert len({entry.procedure_hash for entry in StepEntry.objects.filter(job=hands.job)}) == 1
-    assert walk(hands.job).procedure.version == 5 and shown(hands.job) == before
+    assert walk(hands.job).procedure.version == 6 and shown(hands.job) == before
 
     second = Hands(cast.technician, make_job(cast.technician, number=302))
     fresh = shown(second.job)

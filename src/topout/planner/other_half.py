@@ -1,11 +1,12 @@
-"""What a plan of a bike changes that no step of the job does: the end that the job is not about, and a shock's stroke.
+"""What a plan of a bike changes beside the unit that the job is about: the other end, and a shock's stroke.
 
-A job is of one unit, and its steps set that one. A plan may move both ends; what it moves at the other one is said wherever
-somebody could take it for done.
+A job is of one unit. Its steps set at the other end what a valve or a collar sets; what has to be opened for there is a job of
+its own. What no step of the job does is said wherever somebody could take it for done.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any, Final, Literal
 
 from topout.bench_file.model import BenchFile
@@ -14,9 +15,12 @@ from topout.planner.facts import Fact
 from topout.planner.summary import Summary
 from topout.units import NO_BREAK
 
+Way = Literal["pressure", "preload", "by-itself", "none"]
 NAMES: Final = {"front": "fork", "rear": "shock"}
 _OTHER: Final[dict[str, Literal["front", "rear"]]] = {"front": "rear", "rear": "front"}
+PRESSURE, PRELOAD, STROKE = "air.pressure_gauge_pa", "coil.preload_m", "stroke_m"
 _SAME: Final = 1e-3  # relative: the Book keeps a pressure as it was typed, in one unit or another
+_BY_STEPS: Final[dict[str, Way]] = {PRESSURE: "pressure", PRELOAD: "preload"}  # nothing is opened for these
 # What is set at an end, and where the bench file has it.
 _SET: Final[dict[str, tuple[str, ...]]] = {
     "front": (
@@ -28,29 +32,61 @@ _SET: Final[dict[str, tuple[str, ...]]] = {
 
 
 def moved(of: Summary, end: Literal["front", "rear"]) -> tuple[Fact, ...]:
-    """What the plan sets otherwise at one end.
+    """What the plan sets otherwise at one end, also where nobody knows what was there.
 
     of [SI] (one) a summary; end [-] (one) front or rear → [SI] (any) facts. Raises nothing. Source: none needed, bookkeeping.
     """
     groups = of.groups if end == "front" else of.rear.groups if of.rear is not None else ()
-    return tuple(each for _, group in groups[:1] for each in group if isinstance(each, Fact) and each.value("change"))
+    return tuple(
+        each
+        for _, group in groups[:1]
+        for each in group
+        if isinstance(each, Fact) and (each.value("change") or (each.before_si is None and each.after_si is not None))
+    )
 
 
-def elsewhere(of: Summary, end: Literal["front", "rear"]) -> str:
-    """What the plan of a job about this `end` sets at the other one, which no step of the job does; empty where it is nothing.
+def changed(planned: BenchFile, end: Literal["front", "rear"]) -> dict[str, tuple[float | None, float | None]]:
+    """What a plan sets otherwise at one end, by where the bench file has it: before and after.
 
-    of [SI] (one) a summary; end [-] (one) that the job is about → [-] (one) words. Raises nothing. Source: none needed,
-    bookkeeping.
+    planned [SI] (one) with its change; end [-] (one) front or rear → [SI] (any) pairs, None where not known. Raises nothing.
+    Source: none needed, bookkeeping.
+    """
+    table = "fork" if end == "front" else "shock"
+    was, wanted = (getattr(each, table) for each in (planned, change.changed(planned)))
+    pairs = {path: (_at(was, path), _at(wanted, path)) for path in _SET[end]}
+    return {path: pair for path, pair in pairs.items() if not _same(*pair)}
+
+
+def way(planned: BenchFile, end: Literal["front", "rear"]) -> Way:
+    """How what a plan changes at the end that a job is not about is set: by its valve, by its collar, or by a job of its own.
+
+    planned [SI] (one) with its change; end [-] (one) that the job is about → [-] (one). Raises nothing. Source: procedures.md.
+    """
+    found = changed(planned, _OTHER[end])
+    if not found:
+        return "none"
+    known = all(after is not None for _, after in found.values())
+    return _BY_STEPS.get(next(iter(found)), "by-itself") if len(found) == 1 and known else "by-itself"
+
+
+def elsewhere(of: Summary, end: Literal["front", "rear"], way: Way = "by-itself", by_steps: bool = False) -> str:
+    """What the plan of a job about this `end` sets at the other one and is not set; empty where it is nothing.
+
+    of [SI] (one) a summary; end [-] (one) that the job is about; way [-] (one) how it is set; by_steps [-] (one) whether a
+    step of the job does it → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
     away, it = moved(of, _OTHER[end]), NAMES[_OTHER[end]]
     if not away:
         return ""
-    what = ", ".join(map(_said, away))
-    return f"The plan sets the {it} too: {what}. No step of this job does it: set the {it} by itself, and look that it was set before the bike goes out."
+    told = f"The plan sets the {it} too: {', '.join(map(_said, away))}."
+    if by_steps:
+        return f"{told} What a step of this job read there is missing: sign that step, or set the {it} and write it in the Book."
+    job = " It has to be opened for that, so it is a job of its own." if way == "by-itself" else ""
+    return f"{told} No step of this job does it.{job} Set the {it} by itself, and look that it was set before the bike goes out."
 
 
 def reducers(of: Summary, end: Literal["front", "rear"]) -> str:
-    """That the plan of a shock's job makes its stroke another, which no step of the job does; empty where it stays.
+    """That the plan of a shock's job makes its stroke another and no step of the job does it; empty where it stays.
 
     of [SI] (one) a summary; end [-] (one) that the job is about → [-] (one) words. Raises nothing. Source: none needed,
     bookkeeping.
@@ -73,24 +109,27 @@ def for_rider(of: Summary, end: Literal["front", "rear"]) -> str:
     away, it = moved(of, _OTHER[end]), NAMES[_OTHER[end]]
     if not away:
         return ""
-    return f"This takes the {it} set too: {', '.join(map(_said, away))}. The steps of this job did not set it: ask us before you ride."
+    return f"This takes the {it} set too: {', '.join(map(_said, away))}. We did not set it with this job: ask us before you ride."
 
 
-def is_set(planned: BenchFile, now: BenchFile, end: Literal["front", "rear"]) -> bool:
+def is_set(planned: BenchFile, now: BenchFile, end: Literal["front", "rear"], read: Collection[str] = ()) -> bool:
     """Whether an end stands today as a plan sets it: another job, or a hand, did that half.
 
-    planned [SI] (one) with its change; now [SI] (one) the bike as the Book has it; end [-] (one) front or rear → [-] (one).
-    Raises nothing. Source: none needed, bookkeeping.
+    planned [SI] (one) with its change; now [SI] (one) the bike as the Book has it; end [-] (one) front or rear; read [-] (any)
+    where in the file a step of the job set it and judged it by its gauge → [-] (one). Raises nothing. Source: none needed,
+    bookkeeping.
     """
-    table = "fork" if end == "front" else "shock"
-    was, wanted, today = (getattr(each, table) for each in (planned, change.changed(planned), now))
-    for path in _SET[end]:
-        before, after, here = (_at(each, path) for each in (was, wanted, today))
-        if before != after and (
-            here is None or after is None or abs(here - after) > _SAME * max(abs(after), abs(here))
-        ):
-            return False
-    return True
+    today = now.fork if end == "front" else now.shock
+    return all(
+        path in read or ((here := _at(today, path)) is not None and after is not None and _same(after, here))
+        for path, (_, after) in changed(planned, end).items()
+    )
+
+
+def _same(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return abs(one - other) <= _SAME * max(abs(one), abs(other))
 
 
 def _at(of: Any, path: str) -> float | None:
@@ -101,4 +140,5 @@ def _at(of: Any, path: str) -> float | None:
 
 def _said(of: Fact) -> str:
     unit = f"{NO_BREAK}{of.unit}" if of.dimension != "count" else ""
-    return f"{of.words} {of.trimmed('before')} → {of.trimmed('after')}{unit}"
+    before = "" if of.before_si is None else f"{of.trimmed('before')} → "
+    return f"{of.words} {before}{of.trimmed('after')}{unit}"

@@ -74,6 +74,15 @@ class PlanNumbers:
     planned: bool = False  # by a plan in use, not by the card alone
     wheel_changed: bool = False
     bike_here: bool = True
+    old_stroke_m: float | None = None  # of a shock
+    new_stroke_m: float | None = None
+    other: str = "none"  # what the plan changes at the end that the job is not about
+    other_pressure_gauge_pa: float | None = None
+    other_set_pressure_gauge_pa: float | None = None
+    other_limit_gauge_pa: float | None = None
+    other_preload_m: float | None = None
+    other_set_preload_m: float | None = None
+    other_before: Chambers | None = None  # what its valve sees, shape (1,)
     fill_rounds: int | None = None
 
     def __post_init__(self) -> None:
@@ -125,6 +134,8 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
         "pressure": _way(plan.pressure_gauge_pa, plan.set_pressure_gauge_pa, "higher", "lower"),
         "second": plan.second,
         "spring": _spring(plan),
+        "stroke": _way(plan.old_stroke_m, plan.new_stroke_m, "longer", "shorter"),
+        "other": plan.other,
         "bike": "here" if plan.bike_here else "away",
     }
 

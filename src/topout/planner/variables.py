@@ -54,6 +54,15 @@ class Source:
             return 0.0
         return None if old is None or new is None else new - old
 
+    @property
+    def reducers_m(self) -> float | None:
+        """How much stroke [m] the reducers of the plan take, or give back; None where a stroke is not known.
+
+        nothing → [m] (one) or None. Raises nothing. Source: procedures.md.
+        """
+        old, new = self.plan.old_stroke_m, self.plan.new_stroke_m
+        return None if old is None or new is None else abs(new - old)
+
     def longer(self, role: str, sign: float = 1.0) -> float | None:
         """A length that was read, with the change of travel added, or taken off.
 
@@ -120,6 +129,16 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
         Name("volume", "ml", "the oil on the piston", decimals=1),
         lambda s: s.plan.oil_on_piston_m3,
     ),
+    # of the other end, where the plan moves both
+    "other_pressure": _pressure("the other end’s pressure before", lambda s: s.plan.other_pressure_gauge_pa),
+    "other_set_pressure": _pressure("the other end’s pressure to set", lambda s: s.plan.other_set_pressure_gauge_pa),
+    "other_pressure_limit": _pressure("the maker’s highest pressure there", lambda s: s.plan.other_limit_gauge_pa),
+    "other_preload": _length("the other end’s preload before", lambda s: s.plan.other_preload_m),
+    "other_set_preload": _length("the other end’s preload to set", lambda s: s.plan.other_set_preload_m),
+    # of a shock
+    "old_stroke": _length("the stroke before", lambda s: s.plan.old_stroke_m),
+    "new_stroke": _length("the new stroke", lambda s: s.plan.new_stroke_m),
+    "reducers": _length("what the reducers take, more or less", lambda s: s.reducers_m),
     "new_fork_length": _length("the new fork length", lambda s: s.plan.new_fork_length_m),
     "fork_length_limit": _length("the frame maker’s limit", lambda s: s.plan.fork_length_limit_m),
     "travel_limit": _length("the chassis’ limit", lambda s: s.plan.travel_limit_m),

@@ -27,6 +27,7 @@ CARD_STAGES: Final = ("as-found", "as-left")
 CARD_READINGS: Final = (
     "pressure", "negative-pressure", "temperature", "spacers", "rebound", "compression", "sag", "exposed-length", "travel",
     "coil-rate", "preload", "stroke-sag", "length", "stroke",
+    "rear-pressure", "rear-preload", "rear-rebound", "front-pressure", "front-preload", "front-rebound",  # of the other end
 )  # fmt: skip
 
 # What a step may depend on; answered by the planner (planner/variables.py). "not-known": no plan says it.
@@ -40,6 +41,15 @@ CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
     "pressure": ("higher", "lower", "same"),
     "second": ("here", "none", "not-known"),  # a second positive chamber behind a floating piston
     "spring": ("out", "stays"),  # a coil: out for another rate or another travel
+    "stroke": ("longer", "shorter", "same"),  # of a shock: reducers out or in
+    "other": (
+        "shock-pressure",
+        "shock-preload",
+        "fork-pressure",
+        "fork-preload",
+        "by-itself",
+        "none",
+    ),  # what the plan changes at the other end; by itself: something is opened for it
     "bike": ("here", "away"),  # away: the unit came by post, without it
 }
 BIKE: Final = "bike"  # the condition behind `needs = "bike"`

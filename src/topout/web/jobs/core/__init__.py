@@ -20,7 +20,6 @@ from topout.bench_file.read import read_text
 from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import known, sentence, summary
-from topout.planner import other_half as halves
 from topout.planner.drawn import AT_REST
 from topout.planner.facts import Fact
 from topout.planner.known import Spring
@@ -196,17 +195,20 @@ def sentence_of(frozen: FrozenPlan) -> str:
         return frozen.sentence
 
 
-def done_of(frozen: FrozenPlan) -> str:
-    """The part of that sentence that the steps of its job set: nothing of the other end, and of a shock no other stroke."""
+def done_of(frozen: FrozenPlan, *, there: bool = False, stroke: bool = False) -> str:
+    """The part of that sentence that the steps of its job set: what they read of the other end, and of a shock's stroke."""
     try:
         of = told_frozen(frozen)
     except FaultsFound:
         return frozen.sentence
-    unit = preferences.unit("pressure", "psi")
-    if end_of(frozen.job) == "front" or of.rear is None:
+    unit, end = preferences.unit("pressure", "psi"), end_of(frozen.job)
+    if of.rear is not None and end == "rear" and not stroke:
+        of = replace(of, rear=replace(of.rear, stroke=replace(of.rear.stroke, after_si=of.rear.stroke.before_si)))
+    if there:
+        return what_to_set(of, unit, end)
+    if end == "front" or of.rear is None:
         return sentence.said(sentence.to_set(of, unit))
-    as_it_was = replace(of.rear, stroke=replace(of.rear.stroke, after_si=of.rear.stroke.before_si))
-    return sentence.said(sentence.rear_to_set(as_it_was, unit, bounds=of.bounds))
+    return sentence.said(sentence.rear_to_set(of.rear, unit, bounds=of.bounds))
 
 
 def what_to_set(of: Summary, unit: str = "psi", end: End = "front") -> str:
@@ -223,45 +225,6 @@ def what_to_set(of: Summary, unit: str = "psi", end: End = "front") -> str:
 def _moves(groups: Iterable[tuple[str, Iterable[Any]]]) -> bool:
     """Whether anything of these groups becomes another."""
     return any(isinstance(each, Fact) and bool(each.value("change")) for _, group in groups for each in group)
-
-
-def not_in_steps(of: Summary, end: End, other_is_set: bool = False) -> list[str]:
-    """What the plan of a job about this end changes and no step of the job does, in sentences."""
-    told = ("" if other_is_set else halves.elsewhere(of, end), halves.reducers(of, end))
-    return [each for each in told if each]
-
-
-def not_in_steps_of(frozen: FrozenPlan | None) -> list[str]:
-    """The same of a frozen plan; of the other end nothing where the Book has that unit as the plan sets it."""
-    try:
-        return [] if frozen is None else not_in_steps(told_frozen(frozen), end_of(frozen.job), half_is_set(frozen))
-    except FaultsFound:
-        return []
-
-
-def elsewhere_of(frozen: FrozenPlan | None) -> str:
-    """What a frozen plan sets at the other end, where the Book has that unit otherwise: no step of the job set it."""
-    try:
-        return (
-            "" if frozen is None or half_is_set(frozen) else halves.elsewhere(told_frozen(frozen), end_of(frozen.job))
-        )
-    except FaultsFound:
-        return ""
-
-
-def half_is_set(frozen: FrozenPlan) -> bool:
-    """Whether the unit at the other end stands in the Book as a frozen plan sets it."""
-    try:
-        now = read_text(bench_tables.toml(_as_it_stands(frozen.job)))
-        return halves.is_set(frozen_bench(frozen), now, "rear" if end_of(frozen.job) == "front" else "front")
-    except FaultsFound:
-        return False
-
-
-def _as_it_stands(job: Job) -> Tables:
-    """The unit at the other end as the Book has it today, whatever is released."""
-    other = other_end(job)
-    return bench_tables.merged(job.bike.tables if job.bike else {}, other.whole_tables() if other else {})
 
 
 def pressure_unit(of: Tables, end: End = "front") -> str:

@@ -70,6 +70,17 @@ def left_on_unit(unit: Unit, left: Mapping[str, Reading], carried_out: FrozenPla
     return own
 
 
+def left_beside(unit: Unit, left: Mapping[str, Reading]) -> Tables:
+    """The own tables of the unit at the other end after what the steps of a job set there; `left` by what it is on that unit."""
+    own: Tables = copy.deepcopy(unit.tables)
+    whole, places = unit.whole_tables(), _KEPT[unit.what.noun]
+    for kind, reading in left.items():
+        table, key = places.get(kind, ("", ""))
+        if table in unit.what.tables and whole.get(table, {}).get(key) != (text := typed_text(reading)):
+            own.setdefault(table, {})[key] = text
+    return own
+
+
 def left_on_bike(bike_tables: Tables, carried_out: FrozenPlan | None) -> Tables:
     """The bike's tables after the job: another wheel, where the plan had one."""
     own = copy.deepcopy(bike_tables)

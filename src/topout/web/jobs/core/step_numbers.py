@@ -13,7 +13,7 @@ from topout.bench_file.read import read_text
 from topout.errors import FaultsFound, TopoutError
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
-from topout.planner import change, drawn, drawn_chambers, fitted, known, missing, rear
+from topout.planner import change, drawn, drawn_chambers, fitted, known, missing, other_half, rear
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
@@ -30,14 +30,43 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     front: dict[str, Any] = after.get("front") or {}
     hurts: dict[str, Any] = (frozen.results.get("hazard") or {}).get("before") or {}
     if core.end_of(frozen.job) == "rear":
-        return _of_shock(frozen.bench_file)
-    return _numbers(
+        return _with_other_end(_of_shock(frozen.bench_file), frozen.bench_file, "rear")
+    own = _numbers(
         frozen.bench_file,
         clearance.get("tyre_to_crown_m"),
         clearance.get("tyre_to_brace_m"),
         front.get("shown_m"),
         hurts.get("cap_force_n"),
     )
+    return _with_other_end(own, frozen.bench_file, "front")
+
+
+@lru_cache(maxsize=64)
+def _with_other_end(own: PlanNumbers, text: str, end: core.End) -> PlanNumbers:
+    """The same with what the plan sets at the end that the job is not about."""
+    bench = read_text(text)
+    way = other_half.way(bench, end)
+    if way == "none":
+        return own
+    at, after = ((each.shock if end == "front" else each.fork) for each in (bench, change.changed(bench)))
+    air, new_air = (each.air if each is not None else None for each in (at, after))
+    coil, new_coil = (each.coil if each is not None else None for each in (at, after))
+    return replace(
+        own,
+        other=way if way == "by-itself" else f"{other_half.NAMES['rear' if end == 'front' else 'front']}-{way}",
+        other_pressure_gauge_pa=air.pressure_gauge_pa if air else None,
+        other_set_pressure_gauge_pa=new_air.pressure_gauge_pa if new_air else None,
+        other_limit_gauge_pa=air.pressure_limit_gauge_pa if air else None,
+        other_preload_m=coil.preload_m if coil else None,
+        other_set_preload_m=new_coil.preload_m if new_coil else None,
+        other_before=_can(bench) if end == "front" else _air_of_fork(bench),
+    )
+
+
+def _air_of_fork(bench: BenchFile) -> Chambers | None:
+    """The fork's chambers, shape (1,); None where something of them is not known."""
+    of = known.spring(bench)
+    return None if isinstance(of, Missing) else of.chambers
 
 
 def plan_of(entry: StepEntry) -> PlanNumbers | None:
@@ -95,7 +124,7 @@ def _numbers(
 
 @lru_cache(maxsize=64)
 def _of_shock(text: str) -> PlanNumbers:
-    """A plan in the words of procedures, for its shock: pressure, spacers, what its can holds. No step changes a stroke."""
+    """A plan in the words of procedures, for its shock: pressure, spacers, reducers, what its can holds."""
     bench = read_text(text)
     after = change.changed(bench)
     shock, new = bench.shock, after.shock
@@ -109,6 +138,8 @@ def _of_shock(text: str) -> PlanNumbers:
             set_spring_n_per_m=new.coil.rate_n_per_m,
             preload_m=shock.coil.preload_m,
             set_preload_m=new.coil.preload_m,
+            old_stroke_m=shock.stroke_m,
+            new_stroke_m=new.stroke_m,
             planned=True,
         )
     air, new_air = shock.air, new.air
@@ -134,6 +165,8 @@ def _of_shock(text: str) -> PlanNumbers:
         spacer_limit=air.spacer_limit,
         port_position_m=air.port_position_m,
         second="none",
+        old_stroke_m=shock.stroke_m,
+        new_stroke_m=new.stroke_m,
         planned=True,
         after=can,  # what the valve sees; of a can as it came the steps measure the outside, which is never too small
     )

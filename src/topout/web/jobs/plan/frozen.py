@@ -8,6 +8,7 @@ from typing import Final
 from topout.errors import FaultsFound
 from topout.web.access import preferences
 from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.core.figures import Heard, Summary, defaults_words, not_known, open_to
 from topout.web.jobs.plan.rows import Row, row_of
 from topout.web.jobs.records.models import FrozenPlan
@@ -44,7 +45,7 @@ def told(frozen: FrozenPlan) -> Told:
     except FaultsFound as found:
         return Told(frozen.sentence, unread=f"This version of Topout can’t read the plan: {found}")
     rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"), core.end_of(frozen.job))
-    half = core.not_in_steps_of(frozen)
+    half = both_ends.not_in_steps_of(frozen, both_ends.procedure_now(frozen.job))
     gaps = " ".join(
         each for each in (*half, defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each
     )

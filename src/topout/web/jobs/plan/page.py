@@ -26,8 +26,8 @@ from topout.web.access.gate import owner
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
+from topout.web.jobs.core import both_ends, figures, refusals, steps
 from topout.web.jobs.core import far_in as ahead
-from topout.web.jobs.core import figures, refusals, steps
 from topout.web.jobs.core.figures import MOVING
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.plan import rests, shelf, step_links
@@ -186,7 +186,9 @@ def _context(
     warnings = []
     if found and answered and answered.file:
         warnings = step_links.named(job, answered.file, found.changed, found.warnings)
-        warnings += [Said(NOT_IN_THE_STEPS, text) for text in core.not_in_steps(found.told, end)]
+        warnings += [
+            Said(NOT_IN_THE_STEPS, text) for text in both_ends.not_in_steps_of_draft(job, answered.file, found.told)
+        ]
     missed = gaps(job, found.told) if found else []
     guesses = rests.guessed(job)
     taken = found.taken if found else ([], "")

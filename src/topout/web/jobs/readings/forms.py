@@ -16,7 +16,7 @@ from topout.web.jobs import core
 from topout.web.jobs.core import hoses
 from topout.web.jobs.readings.held import PhotosField
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.kinds import POSTURES, Kind
+from topout.web.jobs.records.kinds import BESIDE, POSTURES, Kind
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 
@@ -249,9 +249,10 @@ class CorrectForm(_Readings):
 
 def hose_correction(job: Job, typed: Typed, gauge: Instrument, kind: str = "pressure") -> dict[str, Any]:
     """What pushing an empty hose on took, by `hoses`, from the chamber that the Book knows."""
-    known = job.unit is not None and kind != "gas-pressure"  # behind the damper's rod: no chamber of the Book's
-    chambers = core.chambers(job.unit.whole_tables(), typed.value_si) if job.unit and known else None
-    return hoses.correction(kind, typed.value_si, gauge, chambers)
+    unit = core.other_end(job) if kind in BESIDE else job.unit
+    known = unit is not None and kind != "gas-pressure"  # behind the damper's rod: no chamber of the Book's
+    chambers = core.chambers(unit.whole_tables(), typed.value_si) if unit and known else None
+    return hoses.correction(BESIDE.get(kind, kind), typed.value_si, gauge, chambers)
 
 
 def _si(text: str, dimension: str) -> float:

@@ -35,6 +35,30 @@ class Kind:
     apart: bool = False  # has a page of its own, and no box among the others
 
 
+# What a step sets at the end that the job is not about -> what it is there.
+BESIDE = {f"{end}-{what}": what for end in ("rear", "front") for what in ("pressure", "preload", "rebound")}
+
+
+def _beside(end: str, noun: str, units: tuple[str, ...]) -> tuple[Kind, ...]:
+    """What a job of these units reads at the other end of its bike, at a step alone."""
+    return (
+        Kind(
+            f"{end}-pressure",
+            f"{noun}: pressure",
+            "pressure",
+            "psi",
+            0,
+            870,
+            (15, 300),
+            pressure=True,
+            units=units,
+            apart=True,
+        ),
+        Kind(f"{end}-preload", f"{noun}: preload", "length", "mm", 0, 60, (0, 25), units=units, apart=True),
+        Kind(f"{end}-rebound", f"{noun}: rebound", low=0, high=60, clicks=True, units=units, apart=True),
+    )
+
+
 # Limits are the bench file's; the likely spans are common practice, no source.
 _ALL = (
     Kind("pressure", "Pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True, units=_AIR,
@@ -67,6 +91,8 @@ _ALL = (
          hint="With its tyre, on the scale."),
     Kind("far-in", "Gauge, fork held in", "pressure", "psi", 0, 870, units=("fork",), left=False, apart=True,
          hint="Pump on, held by a strap or a press."),
+    *_beside("rear", "Shock", _FORKS),
+    *_beside("front", "Fork", _SHOCKS),
     Kind("hours", "Ride hours since the last service", low=0, high=5000, left=False),
 )  # fmt: skip
 KINDS = {kind.key: kind for kind in _ALL}

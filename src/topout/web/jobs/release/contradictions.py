@@ -6,7 +6,8 @@ whatever anybody says; any other takes an owner's signed reason. Not fit to ride
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from topout.bench_file.model import BenchFile
@@ -14,11 +15,11 @@ from topout.errors import TopoutError
 from topout.units import UnitFault, parse, show, to_si
 from topout.web.access import preferences
 from topout.web.jobs import core
-from topout.web.jobs.core import danger, figures
+from topout.web.jobs.core import both_ends, danger, figures
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.kinds import label
+from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.steps import sign
@@ -43,6 +44,11 @@ COMPARED = (
     "stroke-sag",
     "rebound",
     "compression",
+    *BESIDE,
+)
+PRELOAD_OFF_M = 1e-3  # a turn of most collars is more
+ANOTHER_UNIT = (
+    "The steps set the unit at the other end, and another one stands there in the Book now: set that one too."
 )
 
 
@@ -87,6 +93,8 @@ class _Plan:
     stroke_m: float | None = None
     stroke_sag_m: float | None = None
     limit_pa: float | None = None
+    other: Mapping[str, float] = field(default_factory=dict)  # at the other end, by kind of reading
+    other_limit_pa: float | None = None
 
 
 def faults_of(job: Job) -> list[Fault]:
@@ -104,7 +112,9 @@ def faults_of(job: Job) -> list[Fault]:
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
     faults += _pressures(job, plan, left) + (_against(plan, left) if left else [])
-    half = core.elsewhere_of(frozen)
+    if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
+        faults.append(Fault(ANOTHER_UNIT, hard=True))
+    half = both_ends.left_to_do(frozen)
     return [*faults, Fault(half)] if half else faults
 
 
@@ -126,6 +136,7 @@ def sides(job: Job) -> list[Side]:
         "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),
         "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _first(plan.travel_m, "length", "mm"),
         "sag": _first(plan.sag_m, "length", "mm"), "stroke-sag": _first(plan.stroke_sag_m, "length", "mm"),
+        **{kind: _first(set_, "pressure", "psi") if kind.endswith("pressure") else _tenths(set_) for kind, set_ in plan.other.items()},
         "stroke": _tenths(plan.stroke_m) if plan.stroke_m != plan.stroke_was_m else "",
     }  # fmt: skip
     rows = [
@@ -148,14 +159,19 @@ def _steps(job: Job) -> list[Fault]:
 
 
 def _plan(frozen: FrozenPlan) -> _Plan:
-    """What it sets at the end that the job is about."""
+    """What it sets at the end that the job is about, and what its steps set at the other."""
     try:
         bench = core.frozen_bench(frozen)
         after = figures.changed(bench)
     except TopoutError:
         return _Plan()
-    if core.end_of(frozen.job) == "rear":
-        return _of_shock(frozen, bench, after)
+    end = core.end_of(frozen.job)
+    other, limit_pa = both_ends.set_there(bench, end)
+    own = _of_shock(frozen, bench, after) if end == "rear" else _of_fork(frozen, bench, after)
+    return replace(own, other=other, other_limit_pa=limit_pa)
+
+
+def _of_fork(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
     fork, new = bench.fork, after.fork
     air, new_air = (each.air if each is not None else None for each in (fork, new))
     sag = ((frozen.results.get("after") or {}).get("sag") or {}).get("front") or {}
@@ -199,11 +215,12 @@ def _limit_pa(job: Job, plan: _Plan) -> float | None:
 
 
 def _pressures(job: Job, plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
-    limit = _limit_pa(job, plan)
+    own = _limit_pa(job, plan)
     over = []
-    for kind in ("pressure", "negative-pressure"):
+    for kind in ("pressure", "negative-pressure", *BESIDE):
         row = left.get(kind)
-        if row is not None and limit is not None and row.value_si > limit * (1 + 1e-9):
+        limit = plan.other_limit_pa if kind in BESIDE else own
+        if row is not None and row.dimension == "pressure" and limit is not None and row.value_si > limit * (1 + 1e-9):
             words = f"{label(kind)}: {_read(row)}, is over the limit of {_said(limit, 'pressure', row.unit or 'psi')}."
             over.append(Fault(words, hard=True))
     return over
@@ -220,6 +237,16 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         ("stroke", plan.stroke_m, "length", lambda row: STROKE_OFF_M, plan.stroke_m != plan.stroke_was_m),
         ("sag", plan.sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
         ("stroke-sag", plan.stroke_sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
+        *(
+            (kind, set_, "pressure", _gauge_off, False)
+            for kind, set_ in plan.other.items()
+            if kind.endswith("pressure")
+        ),
+        *(
+            (kind, set_, "length", lambda row: PRELOAD_OFF_M, False)
+            for kind, set_ in plan.other.items()
+            if kind.endswith("preload")
+        ),
     ]
     for kind, set_, dimension, off, needed in wanted:
         row = left.get(kind)

@@ -17,7 +17,9 @@ from topout.web.access import preferences
 from topout.web.book.service import Known, service_of
 from topout.web.fields import written
 from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.core.leak_hold import Hold
+from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.texts import NoSteps
@@ -33,7 +35,8 @@ def done(job: Job) -> list[str]:
     plan, here = current_plan(job), _walk(job)
     lines = []
     if plan is not None:
-        lines += [core.done_of(plan)] if set_as_planned(job) else []
+        there, stroke = bool(both_ends.read_there(job)), "stroke" in readings.current(job, "as-left")
+        lines += [core.done_of(plan, there=there, stroke=stroke)] if set_as_planned(job) else []
     elif here is None or here.current is None:
         lines.append(job.asked_title)
     if here is not None:

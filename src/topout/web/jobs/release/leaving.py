@@ -16,10 +16,12 @@ from topout.web.access.gate import owner
 from topout.web.backup import witness
 from topout.web.book import keeping as book
 from topout.web.book import worth
+from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import changes, readings
-from topout.web.jobs.records.kinds import KINDS
+from topout.web.jobs.records.kinds import BESIDE, KINDS
 from topout.web.jobs.records.models import FrozenPlan, Job, Release, ReleasedSheet
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.release import contradictions
@@ -76,10 +78,28 @@ def carried_out(job: Job) -> FrozenPlan | None:
     return frozen if frozen is not None and job.procedure and sign.finished(job) else None
 
 
+def _leave_beside(doing: ChangeContext, job: Job) -> None:
+    """What the steps set at the other end goes to the unit that stands there."""
+    other, read = core.other_end(job), {BESIDE[kind]: row for kind, row in both_ends.read_there(job).items()}
+    if other is None or not read:
+        return
+    was, other.tables = other.tables, core_left.left_beside(other, read)
+    other.worth = worth.after(was, other.tables, other.worth, "")
+    if "rebound" in read and read["rebound"].of_range:
+        other.extras["rebound-clicks"] = read["rebound"].of_range
+    told = {kind: show.in_words(read[kind]) for kind in KINDS if kind in read}
+    other.left = {
+        "next_service": "", **(other.left or {}), "job": job.number, "at": doing.at.isoformat(),
+        "readings": {**(other.left or {}).get("readings", {}), **told},
+    }  # fmt: skip
+    book.keep(doing, other)
+
+
 def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
     unit = job.unit
     if unit is None:
         return
+    _leave_beside(doing, job)
     left, plan = readings.current(job, "as-left"), carried_out(job)
     was, unit.tables = unit.tables, core_left.left_on_unit(unit, left, plan)
     unit.worth = worth.after(was, unit.tables, unit.worth, "")

@@ -17,6 +17,7 @@ from topout.web import clock
 from topout.web.access import preferences
 from topout.web.book import worth
 from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import own, readings
 from topout.web.jobs.records.kinds import FAR_IN, KINDS, label
@@ -73,7 +74,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     )
     if bench is None:
         return sheet, as_of
-    is_set = frozen is None or core.half_is_set(frozen)
+    is_set = frozen is None or both_ends.half_is_set(frozen)
     sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what, other_is_set=is_set)
     if guesses := [
         words for row in (job.unit, job.bike, job.rider) if row is not None for words in worth.named(row, "typical")

@@ -13,8 +13,7 @@ from topout.units import Typed, number, to_si
 from topout.web import clock
 from topout.web.access import preferences
 from topout.web.fields import WRITTEN
-from topout.web.jobs import core
-from topout.web.jobs.core import step_numbers, steps
+from topout.web.jobs.core import both_ends, step_numbers, steps
 from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
@@ -65,7 +64,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
         "caution": here.say(slot, slot.step.caution), "why": here.say(slot, slot.step.why),
         "group": here.procedure.group_of(slot.step), "complete": _complete(here, at),
         "next": following, "next_do": here.say(following, following.step.do) if following else "",
-        "before": here.slots[at - 1] if at else None, "not_in_steps": lambda: core.not_in_steps_of(here.frozen),
+        "before": here.slots[at - 1] if at else None, "not_in_steps": lambda: both_ends.not_in_steps_of(here.frozen, here.procedure),
         "safe": safe_word(here),
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
         "danger_found": None if here.danger is not None and here.danger.point == slot.key else here.danger,

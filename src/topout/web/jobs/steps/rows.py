@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from topout.procedures.model import Evidence
 from topout.web import clock
-from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.records.models import VERDICTS
 from topout.web.jobs.steps import holds, page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
@@ -152,7 +152,7 @@ def list_page(here: Progress, screen: Screen) -> dict[str, Any]:
         "nav": "bench", "job": here.job, "walk": here, "screen": screen, "group": screen.group, "rows": rows,
         "still": still, "next_row": next((row for row in still if not row.ready), None),
         "ready": next((row.ready for row in still if row.ready not in ("", "-")), ""), "screens": len(here.screens), "screen_first": screen.slots[0],
-        "not_in_steps": lambda: core.not_in_steps_of(here.frozen),
+        "not_in_steps": lambda: both_ends.not_in_steps_of(here.frozen, here.procedure),
         "then": following, "then_do": here.say(following.slots[0], following.slots[0].step.do) if following else "",
         "saved": last, "saved_by": name(last) if last else "", "safe": page.safe_word(here),
         "stopped": here.stopped, "stopped_by": name(here.stopped) if here.stopped else "",

@@ -17,11 +17,15 @@ from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web.access.change import ChangeContext
+from topout.web.book.models import Unit
+from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import BY_READINGS
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.readings.photos import keep as keep_photo
 from topout.web.jobs.records import drafts, texts
+from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
 from topout.web.jobs.records.sequence import next_sequence
@@ -102,6 +106,7 @@ def sign(
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
     used = instrument or here.instrument
     _fit(here, slot, used)
+    other = other_unit(here, slot)
     kept, passed = _judge(here, slot, answers, used)
     hold = None
     if passed and holds.judged(slot.step) is not None:
@@ -109,7 +114,7 @@ def sign(
         if hold is None:
             raise Refused(why)
     verdict = VERDICT[hold.verdict] if hold is not None else "passed" if passed else "failed"
-    return _write(doing, here, slot, kept, verdict, answers, used, hold)
+    return _write(doing, here, slot, kept, verdict, answers, used, hold, other)
 
 
 def _at_work(here: Progress, key: str, round_: int) -> Slot:
@@ -237,6 +242,20 @@ def _fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
         )
 
 
+def other_unit(here: Progress, slot: Slot) -> Unit | None:
+    """The unit at the other end, where the step sets something there; None at any other step. Refused where a danger stands on it."""
+    if not any(each.card is not None and each.card[1] in BESIDE for each in slot.step.evidence):
+        return None
+    other = core.other_end(here.job)
+    if other is None:
+        raise Refused("The Book has no unit at the other end of this bike any more. Put it in there first.")
+    if told := both_ends.dangers_there(other):
+        raise Refused(
+            f"{other}: {told[0]} Leave it alone: no air in or out, no collar turned, until its own job has passed that."
+        )
+    return other
+
+
 def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
     """An answer as the entry holds it; None where it says nothing."""
     if each.kind == "tick":
@@ -264,7 +283,7 @@ def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
 
 def _write(
     doing: ChangeContext, here: Progress, slot: Slot, kept: dict[str, dict[str, Any]], verdict: str,
-    answers: Mapping[str, Answer], used: Instrument | None, hold: Hold | None,
+    answers: Mapping[str, Answer], used: Instrument | None, hold: Hold | None, other: Unit | None,
 ) -> StepEntry:  # fmt: skip
     """The readings, photos and the entry itself. What was read here before is struck by what is read now.
 
@@ -302,6 +321,8 @@ def _write(
             evidence |= {BY_READINGS: True, "rounds": slot.round if level else 0}
     if pressure and used is not None:
         evidence["gauge"] = used.code
+    if other is not None:
+        evidence[both_ends.OTHER_UNIT] = other.pk
     if hold is not None:
         evidence["hold"] = hold.with_rows(rows[HOLD_JUDGED], rows["hold-temperature"]).row()
     entry = _entry(doing, here, slot, verdict, evidence, reading=first_reading, photo=first_photo)

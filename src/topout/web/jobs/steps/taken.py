@@ -11,6 +11,7 @@ from topout.web.access.change import ChangeContext
 from topout.web.jobs.core import hoses
 from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps.slots import Slot
@@ -49,8 +50,10 @@ def take(
         # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
         pushed_on = stage == "as-found" or (stage == "as-left" and means.get("pump") == "pushed-on")
         chambers = here.plan.before if stage == "as-found" else here.plan.after
+        if kind in BESIDE:
+            chambers = here.plan.other_before
         if used is not None and each.card is not None and pushed_on and chambers is not None:
-            more |= hoses.correction(kind, answer.value_si, used, chambers)
+            more |= hoses.correction(BESIDE.get(kind, kind), answer.value_si, used, chambers)
     dimension = "" if each.dimension == "count" else each.dimension
     instrument = used if each.dimension == "pressure" else None
     taken = Taken(kind, answer.text, answer.value_si, dimension, answer.unit, instrument, more)

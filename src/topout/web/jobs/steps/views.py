@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout.errors import TopoutError
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner
-from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
 from topout.web.jobs.core.leak_hold import NOT_YET
 from topout.web.jobs.plan import gaps
 from topout.web.jobs.readings.photos import drawn_first
@@ -71,7 +71,7 @@ def _overview(request: HttpRequest, here: Progress, refused: str = "", status: i
         "lines": lines.lines_of(here), "may_switch": owner(request.user),
         "released": released(here.job), "switched_off": None if here.begun else own.off(here.job),
         "faults": [("", refused)] if refused else [],
-        "gaps": gaps.of_steps(here.job, here.frozen), "not_in_steps": core.not_in_steps_of(here.frozen),
+        "gaps": gaps.of_steps(here.job, here.frozen), "not_in_steps": both_ends.not_in_steps_of(here.frozen, here.procedure),
     }  # fmt: skip
     return render(request, "jobs/steps_overview.html", context, status=status)
 
