@@ -5,10 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from planner.test_by_mass import OPEN
+from topout.bench_file.read import read_text
 from topout.documents import sheet_of_plan, sheet_tables
 from topout.planner import change, state
+from topout.planner.by_mass import behind
 from topout.planner.plan import plan
 from topout.units import System, from_si, to_si
 
@@ -175,3 +179,23 @@ def test_every_part_of_a_sheet_is_in_the_workshops_own_units() -> None:
     assert not re.search(r"\b(mm|millimetres?|N|kg|psi)\b|°C", told), told
     assert re.search(r"\d (in|inches)\b", told) and "°F" in told and "lb" in told and "bar" in told
     assert [each.unit for each in large[:2]] == ["bar", "in"]
+
+
+def test_a_drawn_shocks_table_has_limits_and_no_figure_past_the_makers() -> None:
+    """It had none. What each mass is set to: the planner's own test finds it by halving."""
+    file = read_text(OPEN)
+    table = sheet_tables.by_mass_behind(file)
+    assert table is not None and table.heads == ("dressed to ride", "psi", "from", "to") and table.here is not None
+    told = behind(file, np.array([82.0])).known
+    assert (
+        told is not None
+        and told[0] is not None
+        and from_si(told[0].median, "psi", "pressure") == pytest.approx(160.0, abs=0.1)
+    )
+    assert table.rows[table.here] == (f"82{NB}kg · you", "160", "159", "161"), table.rows
+    figures = [tuple(map(float, row[1:])) for row in table.rows if "none" not in row]
+    assert all(low <= middle <= high for middle, low, high in figures) and figures[0][2] - figures[0][1] >= 3
+    assert max(high for _, _, high in figures) <= 178 and table.rows[-1][1:] == ("none",) * 3
+    assert "for 19 of 20 shocks that fit" in table.note and "surely may hold" in table.note
+    loose = sheet_tables.by_mass_behind(read_text(OPEN.replace('"82 kg"', '"82 ± 12 kg"')))
+    assert loose is not None and any(row[1] == "?" for row in loose.rows) and "question mark" in loose.note

@@ -10,8 +10,11 @@ import pytest
 
 from topout.bench_file.model import BenchFile, Coil
 from topout.bench_file.read import read_text
-from topout.planner.by_mass import behind, by_mass
+from topout.planner import design as designs
+from topout.planner import drawn, rear
+from topout.planner.by_mass import as_left, behind, by_mass
 from topout.planner.plan import plan
+from topout.planner.results import RearSag
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 MASSES = np.array([45.0, 60.0, 74.0, 81.0, 95.0, 120.0])
@@ -80,7 +83,7 @@ def test_a_shocks_riders_each_use_as_much_stroke_as_the_files_own() -> None:
     for bench in (air, on_coil):
         shock = bench.shock
         assert shock is not None
-        told = behind(bench, np.array([82.0, *MASSES]))
+        told = behind(as_left(bench), np.array([82.0, *MASSES]))
         of = {name: getattr(told, name) for name in ("pressure_gauge_pa", "rate_n_per_m", "preload_m")}
         own = (
             {"pressure_gauge_pa": 150 * 6894.757293168361} if shock.air else {"rate_n_per_m": 80e3, "preload_m": 0.003}
@@ -102,3 +105,83 @@ def test_a_shocks_riders_each_use_as_much_stroke_as_the_files_own() -> None:
         lacks = behind(replace(bench, bike=None, shock=replace(shock, leverage=None)), MASSES)
         assert {"[shock] leverage", "[bike] mass", "[bike] unsprung_rear"} <= set(lacks.lacking)
         assert np.isnan(lacks.pressure_gauge_pa).all() and lacks.rate_n_per_m is None
+
+
+OPEN = """
+[rider]
+mass = "82 kg"
+front_share = 0.42
+
+[bike]
+mass = "15 kg"
+unsprung_front = "3.0 kg"
+unsprung_rear = "3.5 kg"
+
+[shock]
+stroke = "55 mm"
+body = "40 mm"
+sag = "16 mm"
+leverage = [["0 mm", 2.85], ["35 mm", 2.70], ["70 mm", 2.56], ["105 mm", 2.43], ["140.5 mm", 2.33]]
+
+[shock.air]
+spacers = 1
+pressure = "150 psi"
+pressure_limit = "178 psi"
+
+[change.shock]
+spacers = 2
+pressure = "160 psi"
+"""
+PSI = 6894.757293168361
+
+
+def test_a_shock_that_was_drawn_is_set_for_each_mass_within_limits() -> None:
+    """Second way: each draw's own stroke at each mass by halving over the pressure, the limits by sorting."""
+    bench = read_text(OPEN)
+    told = behind(bench, np.array([70.0, 82.0, 90.0, 95.0]), 1500)
+    assert told.known is not None and told.sag is not None and told.sag.low95 < told.sag.median < told.sag.high95
+    psi = [(one.low95 / PSI, one.median / PSI, one.high95 / PSI) for one in told.known if one is not None]
+    low, middle, high = psi[1]
+    assert middle == pytest.approx(160.0, abs=0.1) and high - low < 1.1, (
+        "their own row is what is set, to the gauge's mark"
+    )
+    worked = plan(bench, draws=1500).after.sag
+    assert worked is not None and isinstance(worked.rear, RearSag) and worked.rear.stroke_m is not None
+    assert told.sag.median == pytest.approx(worked.rear.stroke_m, abs=1e-9), (
+        "the sag of the plan, the one found counted"
+    )
+    made = drawn.draw(bench, 1500)
+    after = designs.changed(made.design, made.changes)
+    own = made.loads.behind_n
+    assert after.shock is not None and own is not None
+    wanted_m = rear.at_rest(rear.rear(after), own).stroke_m  # type: ignore[arg-type]
+    heavier_n = (own / 9.80665 + 3.5) / (82.0 + 15.0) * (95.0 + 15.0) * 9.80665 - 3.5 * 9.80665
+    least, most = np.zeros_like(own), np.full_like(own, 40e5)
+    for _ in range(40):
+        half = 0.5 * (least + most)
+        pumped = replace(after, shock=replace(after.shock, air=replace(after.shock.air, pressure_gauge_pa=half)))
+        deeper = rear.at_rest(rear.rear(pumped), heavier_n).stroke_m > wanted_m  # type: ignore[arg-type]
+        least, most = np.where(deeper, half, least), np.where(deeper, most, half)
+    shown = made.gauge.shown_pa(0.5 * (least + most))
+    shown, weights = shown[np.isfinite(wanted_m)], made.weights[np.isfinite(wanted_m)]
+    order = np.argsort(shown)
+    passed = np.cumsum(weights[order]) / np.sum(weights)
+    by_sorting = [float(shown[order][np.searchsorted(passed, share)]) / PSI for share in (0.025, 0.5, 0.975)]
+    assert psi[3] == pytest.approx(by_sorting, abs=0.25)
+    assert psi[3][2] - psi[3][0] > 2.0, "a shock known to a hair would show nothing"
+    assert psi[2][1] < 178.0 < psi[2][2] and told.over == (False, False, True, True), "one that may be above it is over"
+
+
+def test_the_sag_found_and_what_is_set_hold_an_exact_shock_too() -> None:
+    """The sheet's table told the sag of the weights where another was found, and the plan beside it that of the one found."""
+    air = read_text((EXAMPLES / "rear-shock.toml").read_text("utf-8"))
+    assert air.shock is not None and air.shock.sag_m is None
+    found = replace(air, shock=replace(air.shock, sag_m=0.015))
+    told, worked = behind(found, np.array([82.0])), plan(found).after.sag
+    assert worked is not None and isinstance(worked.rear, RearSag)
+    assert told.sag_m == pytest.approx(worked.rear.stroke_m, abs=1e-9) and told.known is None
+    assert told.pressure_gauge_pa[0] == pytest.approx(150 * PSI, rel=1e-9)
+    left = as_left(found)
+    assert left.change is None and left.shock is not None and left.shock.sag_m is None
+    without = behind(left, np.array([82.0])).sag_m
+    assert without is not None and told.sag_m is not None and abs(without - told.sag_m) > 1e-3

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 from django.test import Client
 
 from topout import units
-from topout.planner import bands, open_state, open_to
+from topout.planner import bands, by_mass, open_state, open_to
 from topout.planner import plan as planner
 from topout.web.access import preferences
 from topout.web.access.change import change
@@ -132,3 +133,23 @@ def test_a_wound_coil_with_an_uncertainty_is_kept_by_a_rate_with_its_limits(
     assert "same sag" in said and re.search(r"same sag 7\d\.\d N/mm 6\d\.\d N/mm 7\d\.\d N/mm", said), said[
         said.index("What to set behind") :
     ][:500]
+
+
+def test_another_weight_is_told_with_its_limits_on_the_riders_page(technician_in: Client, cast: people.Cast) -> None:
+    """The page said that bore and volumes are not known. The planner's own test sets them by halving."""
+    job = outside_job(cast, "fork")
+    shock = job.bike.units.get(kind="shock")  # type: ignore[union-attr]
+    for limit, over in (("", False), ("175 psi", True)):
+        if limit:
+            shock.tables["shock.air"]["pressure_limit"] = limit
+            shock.save()
+        page = technician_in.get(f"/riders/{job.rider_id}/set-up/", {"mass": "95"}).content.decode()
+        part = plain(page[page.index(f'/book/units/{shock.pk}/"') :].partition("</section>")[0])
+        (own, heavy) = by_mass.behind(by_mass.as_left(core.bench(job)), np.array([82.0, 95.0])).known or ((), ())
+        assert "what holds for 19 of 20 that fit" in part and "of the shock’s stroke" in part
+        for name, one in (("82 kg as weighed", own), ("95 kg asked", heavy)):
+            assert one is not None
+            told = open_to.setting("", "", one, "pressure", "psi", None)
+            said = f"{name} {told.median}, {told.low} to {told.high}"
+            assert (plain(said) in part) == (name.startswith("82") or not over), (said, part)
+        assert ("95 kg asked may be above the maker’s limit of 175 psi" in part) == over, part

@@ -11,10 +11,11 @@ import numpy as np
 from topout.bench_file.model import BenchFile, Change, ShockChange
 from topout.documents.setup_sheet import OwnPump, Table
 from topout.physics import air_spring, filling, gas
+from topout.physics.gas import Floats
 from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
-from topout.planner import at_mark, change, drawn, keep, known, load, missing, rear, state
-from topout.planner.by_mass import behind
+from topout.planner import at_mark, change, keep, known, load, missing, open_state, open_to, rear, state
+from topout.planner.by_mass import ByMass, behind
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
@@ -93,19 +94,21 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
 def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
     """The same of a rear shock: the pressure, or on a coil the rate wound up as set, at which each rider uses as much of its stroke.
 
-    None where something of it, of the leverage or of the weights is not described, or the shock is not known exactly.
+    Of a shock that was drawn each with its limits. None where something of it, of the leverage or of the weights is not described.
     """
-    after, rider = change.changed(bench), bench.rider
-    if rider is None or rider.mass_kg is None or drawn.is_drawn(bench):
+    rider = bench.rider
+    if rider is None or rider.mass_kg is None:
         return None
     heavy = system.unit("mass", "kg")
     every = rider.mass_kg + to_si(STEP[heavy], heavy, "mass") * np.arange(-STEPS, STEPS + 1)
     masses = np.asarray(every[every >= 10.0], dtype=np.float64)
-    told = behind(after, masses)
+    told = behind(bench, masses)
     if told.lacking or told.sag_m is None:
         return None
     on_coil = told.rate_n_per_m is not None
     first = system.unit("rate", "N/mm") if on_coil else system.unit("pressure", "psi")
+    if told.known is not None:
+        return _between(told, masses, rider.mass_kg, first, system)
     heads = (first, ("lbf/in" if first == "N/mm" else "N/mm") if on_coil else other_unit(first))
     rows: list[tuple[str, ...]] = []
     here = None
@@ -125,6 +128,33 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
     if any(row[1] == "none" for row in rows):
         note += " Where it says none, nothing that this shock may hold gives that."
     return Table("If your weight changes", ("dressed to ride", *heads), tuple(rows), here, note)
+
+
+def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: System) -> Table | None:
+    """The table of a shock that was drawn: what to set, from and to; no figure where it is not known well enough, or may not be set."""
+    assert told.known is not None
+    rows: list[tuple[str, ...]] = []
+    here, none = None, False
+    for mass, limits in zip(masses, told.known, strict=True):
+        name = system.show(float(mass), "mass", "kg", decimals=0, second_decimals=0)
+        if mass == own_kg:
+            here, name = len(rows), f"{name} · you"
+        dimension = "pressure" if told.rate_n_per_m is None else "rate"
+        one = None if limits is None else open_to.setting("", "", limits, dimension, unit, told.limit_gauge_pa)
+        none = none or one is None or one.over
+        if one is None or one.over:
+            rows.append((name, "none", "none", "none"))
+        else:
+            rows.append((name, one.set_to or "?", one.low.partition(NO_BREAK)[0], one.high.partition(NO_BREAK)[0]))
+    if told.sag is None:
+        return None
+    median, low, high = open_state.limits(told.sag, "length", "mm", system)
+    note = f"Same sag, {median} of the shock’s stroke ({low} to {high}); each holds for 19 of 20 shocks that fit."
+    if any("?" in row for row in rows):
+        note += " A question mark: not known well enough to be set."
+    if none:
+        note += " Where it says none, nothing that this shock surely may hold gives that."
+    return Table("If your weight changes", ("dressed to ride", unit, "from", "to"), tuple(rows), here, note)
 
 
 def _gauge_at(spring: Spring, stand: AxleFrame, on: Load, ratio: float, travel_m: float) -> float:

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
+from topout.errors import FaultsFound
 from topout.physics import air_spring, geometry, leverage, sag
-from topout.physics.gas import Floats
-from topout.planner import inputs, keep, limits, load, missing, rear
+from topout.physics.gas import G0_M_PER_S2, Floats
+from topout.planner import change, drawn, inputs, keep, limits, load, missing, rear
 from topout.planner.design import Design
+from topout.planner.fits import fits
+from topout.uncertainty.intervals import Interval
 
 
 @dataclass(frozen=True, slots=True)
 class ByMass:
     """For each mass the gauge pressure [Pa], NaN where none holds the sag; the sag [m] that they all give, of a shock its stroke.
 
-    On a coil there is no pressure: the rate [N/m] of another one, wound up as this, or the preload [m] of this one. `limit_gauge_pa` is the maker's, None where the file has none; `over` says which pressures lie above it. `lacking` names the
+    On a coil there is no pressure: the rate [N/m] of another one, wound up as this, or the preload [m] of this one. `limit_gauge_pa` is the maker's, None where the file has none; `over` says which pressures lie above it, or may. `lacking` names the
     keys without which nothing could be computed: then there are no pressures.
     """
 
@@ -29,6 +34,8 @@ class ByMass:
     lacking: tuple[str, ...] = ()
     rate_n_per_m: Floats | None = None
     preload_m: Floats | None = None
+    known: tuple[Interval | None, ...] | None = None  # of what is set, each with its limits, where the shock was drawn
+    sag: Interval | None = None  # the sag that they all give, likewise
 
 
 def by_mass(bench: BenchFile, mass_kg: Floats) -> ByMass:
@@ -70,55 +77,93 @@ def _rests_m(design: Design) -> Floats:
     return sag.at_rest_m(settled, stand, on.load, bikes.friction)[0]
 
 
-def behind(bench: BenchFile, mass_kg: Floats) -> ByMass:
+def behind(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByMass:
     """The same for the rear shock: each rider uses as much of its stroke as the one in the file does now.
 
-    The load is what the rider's share on the front wheel leaves for the rear one; a sag found and a change are left out.
+    The load is that of the file's own rider by the sag that was found, else by the weights, and of another what the same share of
+    rider and bike puts on the rear wheel. The shock is that after the change, so what is set holds the file's own rider. Of a
+    shock that was drawn every one that fits is set, as the job's own gauge will show it.
 
-    bench [SI] (one) as read, with a shock; mass_kg [kg] (n,) above 0 → [SI] (n,) by name, else NaN. Raises
-    nothing. Source: physics.md 2 and 7; `keep.at_force`, `keep.coil_rate`, linear in pressure, rate and preload.
+    bench [SI] (one) as read, with a shock; mass_kg [kg] (n,) above 0; draws [1] (one) 1 and more, where the shock is not exact →
+    [SI] (n,) by name, else NaN. Raises nothing. Source: physics.md 2, 7 and 12; `keep.at_force`, `keep.coil_rate`, linear in
+    pressure, rate and preload.
     """
     shock = bench.shock
     air = shock.air if shock is not None else None
-    on_coil = shock is not None and shock.coil is not None
+    on_coil = calls_for.on_coil_behind(change.changed(bench))
     limit = air.pressure_limit_gauge_pa if air is not None and not on_coil else None
     none = np.full(mass_kg.shape, np.nan)
-    lacking = _lacking_behind(bench)
-    if lacking or shock is None:
+
+    def nothing(lacking: tuple[str, ...]) -> ByMass:
         return ByMass(mass_kg, none, (False,) * mass_kg.size, None, limit, lacking)
-    wheel = replace(bench.rear_wheel, sag_m=None) if bench.rear_wheel is not None else None
-    one = Design.of([replace(bench, found=None, change=None, shock=replace(shock, sag_m=None), rear_wheel=wheel)])
-    many = one.take(np.zeros(mass_kg.size, dtype=int))
-    many = replace(many, rider=replace(many.rider, mass_kg=mass_kg))
-    own, end = load.loads(one).behind_n, rear.rear(one)
-    wanted, ends = load.loads(many).behind_n, rear.rear(many)
-    assert own is not None and end is not None and wanted is not None and ends is not None
+
+    lacking = _lacking_behind(bench)
+    if lacking:
+        return nothing(lacking)
+    try:
+        of = fits(bench, draws, "rear")
+    except FaultsFound as found:
+        return nothing(tuple(fault.location for fault in found.faults))
+    end, own_n = rear.rear(of.after), of.loads.behind_n
+    assert end is not None and own_n is not None, "what lacks was named"
+    bike, rider = of.after.bike, of.after.rider
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        rests = rear.at_rest(end, own)
-        stroke = float(rests.stroke_m[0])
-        at_m = np.full(mass_kg.shape, stroke)
-        spring = air_spring.settle(air_spring.computable(ends.chambers))
-        _, ratio, _ = leverage.at(ends.linkage, np.full(mass_kg.shape, float(rests.travel_m[0])))
-        force_n = wanted * ratio
-        gauge = none if on_coil else keep.at_force(spring, at_m, force_n)
-        rate = keep.coil_rate(spring, at_m, force_n) if on_coil else None
-        preload = keep.coil_preload(spring, at_m, force_n) if on_coil else None
-    over = tuple(limits.over(float(pa), limit) for pa in gauge)
-    told_m = stroke if np.isfinite(stroke) else None
-    return ByMass(mass_kg, gauge, over, told_m, limit, (), rate, preload)
+        rests = rear.at_rest(end, own_n)
+        spring = air_spring.settle(air_spring.computable(end.chambers))
+        _, ratio, _ = leverage.at(end.linkage, rests.travel_m)
+        unsprung_n = bike.unsprung_rear_kg * G0_M_PER_S2
+        each_n = (own_n + unsprung_n) / (rider.mass_kg + bike.mass_kg)  # per kilogram of rider and bike
+        told: dict[str, list[Interval | None]] = {"pressure": [], "rate": [], "preload": []}
+        for kg in mass_kg:
+            force_n = np.maximum(each_n * (kg + bike.mass_kg) - unsprung_n, 0.0) * ratio
+            if on_coil:
+                told["rate"].append(of.told(keep.coil_rate(spring, rests.stroke_m, force_n)))
+                told["preload"].append(of.told(keep.coil_preload(spring, rests.stroke_m, force_n)))
+            else:
+                told["pressure"].append(of.told(of.shown_pa(keep.at_force(spring, rests.stroke_m, force_n))))
+    gauge, rate, preload = (_medians(told[name], mass_kg) for name in ("pressure", "rate", "preload"))
+    known = tuple(told["rate" if on_coil else "pressure"]) if of.made is not None else None
+    most = gauge if known is None or on_coil else _of(known, "high95")
+    over = tuple(limits.over(float(pa), limit) for pa in most)
+    stroke = of.told(rests.stroke_m)
+    return ByMass(
+        mass_kg, gauge, over, stroke.median if stroke is not None else None, limit, (), rate if on_coil else None,
+        preload if on_coil else None, known, stroke if of.made is not None else None,
+    )  # fmt: skip
+
+
+def as_left(bench: BenchFile) -> BenchFile:
+    """The bike without its change and the sags that were found, which were those of another setting than it was left at.
+
+    bench [SI] (one) as read → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
+    """
+    shock = replace(bench.shock, sag_m=None) if bench.shock is not None else None
+    wheel = replace(bench.rear_wheel, sag_m=None) if bench.rear_wheel is not None else None
+    of_sags = ("found.", "shock.sag", "rear_wheel.sag")
+    kept = tuple(off for off in bench.doubts if not off.key.startswith(of_sags))
+    return drawn.as_it_is(replace(bench, found=None, shock=shock, rear_wheel=wheel, doubts=kept))
+
+
+def _medians(told: Sequence[Interval | None], mass_kg: Floats) -> Floats:
+    return _of(told, "median") if told else np.full(mass_kg.shape, np.nan)
+
+
+def _of(told: Sequence[Interval | None], point: str) -> Floats:
+    return np.array([np.nan if one is None else getattr(one, point) for one in told])
 
 
 def _lacking_behind(bench: BenchFile) -> tuple[str, ...]:
-    """What of the shock's spring, its linkage and the weights is not known."""
+    """What of the shock's spring, its linkage and the weights is not known; where its sag was found, no share is asked for."""
     if bench.shock is None:
         return ("[shock]",)
     shock, rider, bike = bench.shock, bench.rider, bench.bike
-    places = [*missing.for_shock(bench)]
-    if not (shock.leverage or shock.leverage_stroke):
-        places.append("[shock] leverage")
+    places = [] if drawn.fills_behind(bench) else missing.for_shock(bench)
+    places += missing.for_wheel(bench)
+    of_share = (("[rider] front_share", rider, "front_share"), ("[bike] unsprung_front", bike, "unsprung_front_kg"))
+    found = shock.sag_m is not None or (bench.rear_wheel is not None and bench.rear_wheel.sag_m is not None)
     for place, of, name in (
-        ("[rider] mass", rider, "mass_kg"), ("[rider] front_share", rider, "front_share"), ("[bike] mass", bike, "mass_kg"),
-        ("[bike] unsprung_front", bike, "unsprung_front_kg"), ("[bike] unsprung_rear", bike, "unsprung_rear_kg"),
+        ("[rider] mass", rider, "mass_kg"), ("[bike] mass", bike, "mass_kg"),
+        ("[bike] unsprung_rear", bike, "unsprung_rear_kg"), *(() if found else of_share),
     ):  # fmt: skip
         if getattr(of, name, None) is None:
             places.append(place)

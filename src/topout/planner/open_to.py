@@ -147,18 +147,25 @@ def keeps_behind(of: Said, unit: str, limit_pa: float | None, *, on_coil: bool =
 
 
 def _keeps(of: Said, place: tuple[str, ...], dimension: str, unit: str, limit_pa: float | None) -> Iterator[KeepTo]:
-    word, usual = {"pressure": ("pressure_pa", ""), "rate": ("rate_n_per_m", "N/mm")}[dimension]
-    places = at_mark.decimals(unit) if dimension == "pressure" else 1 if unit == usual else 0
+    word = {"pressure": "pressure_pa", "rate": "rate_n_per_m"}[dimension]
     for key, words in KEEPS.items():
         one = of.get((*place, key.replace("_", "-"), word))
-        if one is None:
-            continue
-        low, high = outward(one, dimension, unit, places)
-        middle = show(one.median, dimension, unit, decimals=places)
-        most = MOST_PRESSURE_PA if dimension == "pressure" else MOST_OF_A_RATE * one.median
-        known = one.half_width <= most
-        over = limit_pa is not None and one.high95 > limit_pa
-        yield KeepTo(key, words, middle, low, high, _figure(middle) if known and not over else "", over)
+        if one is not None:
+            yield setting(key, words, one, dimension, unit, limit_pa)
+
+
+def setting(key: str, words: str, one: Interval, dimension: str, unit: str, limit_pa: float | None) -> KeepTo:
+    """A pressure to set, or a coil's rate, that is not known exactly, as it is written; none past the maker's limit is to be set.
+
+    key, words [-] (one) what it keeps; one [SI] (one) as it is known; dimension, unit [-] (one) of pressure or rate; limit_pa [Pa gauge]
+    (one) above 0, or None → [-] (one) as written. Raises nothing. Source: physics.md 12.
+    """
+    places = at_mark.decimals(unit) if dimension == "pressure" else 1 if unit == "N/mm" else 0
+    low, high = outward(one, dimension, unit, places)
+    middle = show(one.median, dimension, unit, decimals=places)
+    most = MOST_PRESSURE_PA if dimension == "pressure" else MOST_OF_A_RATE * one.median
+    over = limit_pa is not None and one.high95 > limit_pa
+    return KeepTo(key, words, middle, low, high, _figure(middle) if one.half_width <= most and not over else "", over)
 
 
 def outward(one: Interval, dimension: str, unit: str, decimals: int | None = None) -> tuple[str, str]:

@@ -9,8 +9,9 @@ import numpy as np
 
 from topout import units
 from topout.errors import FaultsFound
-from topout.planner import at_mark, missing
-from topout.planner.by_mass import behind, by_mass
+from topout.planner import at_mark, missing, open_state, open_to
+from topout.planner.by_mass import ByMass, as_left, behind, by_mass
+from topout.uncertainty.intervals import Interval
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit
@@ -43,6 +44,7 @@ class ForMass:
     faults: tuple[str, ...] = ()
     on_coil: bool = False
     behind: bool = False  # of a rear shock: the sag is stroke used
+    drawn: bool = False  # not all of it is known: each figure has its limits
 
 
 def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | None = None) -> ForMass:
@@ -61,7 +63,8 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     own_kg = bench.rider.mass_kg if bench.rider else None
     masses = _masses(own_kg, asked_kg)
     at_rear = unit.what.noun == "shock"
-    told = (behind if at_rear else by_mass)(bench, np.array(masses or [75.0]))
+    every = np.array(masses or [75.0])
+    told = behind(as_left(bench), every) if at_rear else by_mass(bench, every)
     lacking = told.lacking or (() if masses else ("[rider] mass",))
     if lacking:
         return ForMass((), lacking=tuple(dict.fromkeys(map(missing.words, lacking))))
@@ -75,7 +78,10 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     rows = []
     for at, (kg, pa, over) in enumerate(zip(masses, told.pressure_gauge_pa, told.over, strict=True)):
         said, why = "", ""
-        if told.rate_n_per_m is not None and told.preload_m is not None:
+        known = told.known[at] if told.known is not None else None
+        if known is not None:
+            said, why = _between(known, told, system, limit)
+        elif told.rate_n_per_m is not None and told.preload_m is not None:
             said = _coil(float(told.rate_n_per_m[at]), float(told.preload_m[at]), system)
             why = "" if said else "no spring gives that sag"
         elif not math.isfinite(pa):
@@ -86,9 +92,29 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
             said = at_mark.show(float(pa), unit_word, second=True)
         rows.append(Row(system.show(kg, "mass", "kg", trim=True), said, why, kg == own_kg, kg == asked_kg))
     guessed = bench.rider is None or bench.rider.front_share is None
-    sag = system.show(told.sag_m, "length", "mm", decimals=None if at_rear else 0) if told.sag_m is not None else ""
+    sag = _sag(told, system, at_rear)
     on_coil = told.rate_n_per_m is not None
-    return ForMass(tuple(rows), sag, limit, guessed and not at_rear, on_coil=on_coil, behind=at_rear)
+    return ForMass(
+        tuple(rows), sag, limit, guessed and not at_rear, on_coil=on_coil, behind=at_rear, drawn=told.known is not None
+    )
+
+
+def _between(known: Interval, told: ByMass, system: units.System, limit: str) -> tuple[str, str]:
+    """What to set of a shock that was drawn, with its limits, or why nothing."""
+    dimension, usual = ("rate", "N/mm") if told.rate_n_per_m is not None else ("pressure", "psi")
+    one = open_to.setting("", "", known, dimension, system.unit(dimension, usual), told.limit_gauge_pa)
+    between = f"{one.low} to {one.high}"
+    if one.over:
+        return "", f"may be above the maker’s limit of {limit}"
+    return (f"{one.median}, {between}", "") if one.set_to else ("", f"not known yet, between {between}")
+
+
+def _sag(told: ByMass, system: units.System, at_rear: bool) -> str:
+    """The sag that they all give, with its limits where the shock was drawn."""
+    if told.sag is not None:
+        median, low, high = open_state.limits(told.sag, "length", "mm", system)
+        return f"{median}, {low} to {high}"
+    return system.show(told.sag_m, "length", "mm", decimals=None if at_rear else 0) if told.sag_m is not None else ""
 
 
 def _coil(rate_n_per_m: float, preload_m: float, system: units.System) -> str:
