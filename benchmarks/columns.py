@@ -63,7 +63,9 @@ def for_the_script(count: int = BIKES, every_key: bool = True) -> list[tuple[pla
 def for_the_core(n: int, count: int = BIKES, every_key: bool = True) -> tuple[inputs.Bikes, Load]:
     """``n`` plans: the bikes over and over, the filling pressure of each a little different (within 1 %)."""
     benches = [read.read_text(text) for text in texts(count, every_key)]
-    pairs, on_fork = inputs.pairs_of(benches), load.loads(designs.Design.of(benches)).load
+    before = designs.Design.of(benches)
+    pairs = inputs.pairs(before, designs.changed(before, designs.Changes.of(benches)))
+    on_fork = load.loads(before).load
     assert np.isfinite(on_fork.axial_n + on_fork.vertical_n).all()
     if n != count:
         index = np.arange(n) % count

@@ -168,7 +168,8 @@ def test_bikes_without_a_frame_share_a_call_with_others() -> None:
         bench(found='sag = "33 mm"\npressure = "70 psi"'),
         bench(frame="-", rider="-", bike="-", found='sag = "33 mm"\npressure = "70 psi"'),
     )
-    got = evaluate(inputs.pairs_of([framed, bare]), load.loads(Design.of([framed, bare])).load, points=None)
+    before = Design.of([framed, bare])
+    got = evaluate(inputs.pairs(before, before), load.loads(before).load, points=None)
     assert got.sag_m[0] == pytest.approx([0.033, 0.033], abs=1e-12)
     for values in got.unloaded.values():
         assert np.isnan(values[:, 1]).all() and np.isfinite(values[:, 0]).all()

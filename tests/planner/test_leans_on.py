@@ -46,6 +46,11 @@ def of_ride(bench: BenchFile) -> dict[str, float]:
     return {"deeper_m": found.deeper_m.median, "set_here_pa": found.set_gauge_pa.median}
 
 
+def of_inflate(bench: BenchFile) -> dict[str, float]:
+    first = topout.inflate(bench).rounds[0]
+    return {"after_stroke_pa": first.after_stroke_gauge_pa, "lost_travel_m": first.lost_travel_m}
+
+
 def of_geometry(bench: BenchFile) -> dict[str, float]:
     sagged = topout.geometry(bench).sagged
     assert sagged is not None
@@ -73,6 +78,7 @@ ANSWERS: dict[str, tuple[Callable[[BenchFile], Any], Callable[[BenchFile], dict[
     "ride": (lambda bench: topout.ride(bench, temperature_k=268.15), of_ride, {"fork.lower_legs"}),
     "landing": (topout.landing, of_landing, {"fork.lower_legs", "conditions.altitude"}),
     "rebound": (topout.rebound, of_rebound, {"fork.lower_legs"}),
+    "inflate": (topout.inflate, of_inflate, set()),
 }
 
 
@@ -133,4 +139,39 @@ def test_the_terminal_says_them_dangers_marked(capsys: pytest.CaptureFixture[str
     keys = [each["key"] for each in json.loads(capsys.readouterr().out)["defaults"]]
     assert keys[:2] == ["shock.air.negative", "shock.air.port_position"] and all(
         key.startswith("shock.") for key in keys
+    )
+
+
+def test_a_filling_leans_on_the_port_and_a_comparison_on_what_moves_its_builds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both said nothing of it. The port's change against the readings of a file in which it is written 3 mm in."""
+    assert "port_position" not in BARE
+    said, own = defaults_of(topout.inflate(read_text(BARE))), of_inflate(read_text(BARE))
+    inside = of_inflate(read_text(BARE.replace("[fork.air]\n", '[fork.air]\nport_position = "3 mm"\n')))
+    gaps = {name: inside[name] - own[name] for name in own}
+    assert gaps["after_stroke_pa"] < -5 * 6894.757, "the first stroke would cost what the gauge shows"
+    port = said["fork.air.port_position"]
+    assert port["danger"] and port["change"] == pytest.approx(gaps, rel=1e-9)
+    assert set(said) == {"fork.air.negative", "fork.air.port_position", "fork.air.oil_on_piston", "fork.air.grease_in_negative"} - (
+        {"fork.air.oil_on_piston"} if "oil_on_piston" in BARE else set()
+    )  # fmt: skip
+    one, other = tmp_path / "bare.toml", tmp_path / "legs.toml"
+    one.write_text(BARE, encoding="utf-8")
+    other.write_text(written("fork.lower_legs"), encoding="utf-8")
+    assert main(["compare", "--json", str(one), str(other)]) == 0
+    told_of = json.loads(capsys.readouterr().out)["defaults"]
+    keys = [{each["key"] for each in told_of[name]} for name in "ab"]
+    assert "fork.lower_legs" in keys[0] - keys[1] and "fork.friction" in keys[0] & keys[1]
+    assert main(["compare", str(one), str(other)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.index("! A and B: The fork’s negative chamber is taken to fill itself") < text.index("A is ")
+    assert "A: Not written down, and taken all the same: no air shut into the lower legs" in text
+    assert "B: Not written down, and taken all the same: no friction" in text
+    assert main(["compare", str(one), str(one)]) == 0
+    assert " ".join(capsys.readouterr().out.split()).count("A and B: Not written down") == 1
+    assert main(["inflate", str(one)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert (
+        "! The fork’s negative chamber is taken to fill itself" in text and "no grease in the negative chamber" in text
     )

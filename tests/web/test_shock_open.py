@@ -145,7 +145,7 @@ def test_another_weight_is_told_with_its_limits_on_the_riders_page(technician_in
             shock.save()
         page = technician_in.get(f"/riders/{job.rider_id}/set-up/", {"mass": "95"}).content.decode()
         part = plain(page[page.index(f'/book/units/{shock.pk}/"') :].partition("</section>")[0])
-        (own, heavy) = by_mass.behind(by_mass.as_left(core.bench(job)), np.array([82.0, 95.0])).known or ((), ())
+        own, heavy = by_mass.behind(by_mass.as_left(core.bench(job)), np.array([82.0, 95.0])).known or (None, None)
         assert "what holds for 19 of 20 that fit" in part and "of the shock’s stroke" in part
         for name, one in (("82 kg as weighed", own), ("95 kg asked", heavy)):
             assert one is not None

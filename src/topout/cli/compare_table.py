@@ -5,7 +5,7 @@ from __future__ import annotations
 from topout.cli import plan_table
 from topout.cli.page import Page
 from topout.planner import compare as builds
-from topout.planner import sentence, summary
+from topout.planner import defaults_words, sentence, summary
 from topout.planner.compare import Comparison
 from topout.planner.facts import Chosen, set_title
 from topout.units import System
@@ -21,6 +21,9 @@ def compare(names: tuple[str, str], result: Comparison, system: System) -> str:
     page = Page(system)
     sides = tuple(summary.of_plan(b.bench, b.plan, system=system) for b in (result.a, result.b))
     heard = [[(w.danger, f"{w.name}. {w.text}") for w in side.heard if not w.found] for side in sides]
+    leaning = [[each.in_degrees() for each in build.defaults] for build in (result.a, result.b)]
+    for own, defaults in zip(heard, leaning, strict=True):
+        own += [(True, text) for text in defaults_words.dangers(defaults, system)]
     both = [line for line in heard[0] if line in heard[1]]
     lines = [(danger, f"! A and B: {text}") for danger, text in both]
     for letter, own in zip("AB", heard, strict=True):
@@ -48,6 +51,12 @@ def compare(names: tuple[str, str], result: Comparison, system: System) -> str:
         if stance:
             page.table(title, _HEAD, [plan_table.row(each, system) for each in stance])
     page.say("The maker’s sheet comes first. Let the air out before anything is opened.")
+    taken = [defaults_words.closing(of, system) for of in leaning]
+    if taken[0] == taken[1]:
+        taken = [f"A and B: {taken[0]}" if taken[0] else ""]
+    else:
+        taken = [f"{letter}: {line}" if line else "" for letter, line in zip("AB", taken, strict=True)]
+    page.say(*(line for line in taken if line))
     gaps = sentence.not_known(of, places=True)
     if gaps:
         page.say(gaps)

@@ -311,6 +311,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     page.table("", (*heads, "rests short by"), rows)
     if result.bounds is not None:
         _inflate_between(page, result, result.bounds, system)
+    page.say(*defaults_words.said(result.defaults, system))
     return page.text()
 
 

@@ -38,7 +38,6 @@ from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Interval, interval
 from topout.uncertainty.shares import Cut, variance_shares
 
-ANSWERS: Final = ("keep-sag", "keep-sag-share", "sag", "end-force")
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
 LEAST_SHARE: Final = 0.02  # of the variance, for a key to be named
 HELD_AT: Final = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # of the travel, where the fork may be held for a reading

@@ -10,10 +10,10 @@ import numpy as np
 from topout import units
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
-from topout.planner import change, drawn, summary
+from topout.planner import change, drawn, leans_on, summary
 from topout.planner.known_to import with_limits
 from topout.planner.plan import plan
-from topout.planner.results import Plan, as_json, difference
+from topout.planner.results import Default, Plan, as_json, difference
 from topout.planner.summary import Summary
 from topout.uncertainty.doubt import Doubt
 from topout.uncertainty.intervals import interval
@@ -26,6 +26,14 @@ class Build:
     bench: BenchFile
     changed: BenchFile
     plan: Plan
+
+    @property
+    def defaults(self) -> tuple[Default, ...]:
+        """What its file does not say and its figures lean on.
+
+        nothing → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
+        """
+        return leans_on.of_build(self.plan.defaults)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +59,7 @@ class Comparison:
             "clearance": {name: each["clearance"] for name, each in plans.items()},
             "hazard": {name: each["hazard"]["after"] for name, each in plans.items()},
             "drawn": {name: each.get("drawn") for name, each in plans.items()},
+            "defaults": {name: [each.as_json() for each in build.defaults] for name, build in builds.items()},
             "unlike": list(self.unlike),
             "warnings": [
                 {"code": w.code, "text": w.text, "build": name}

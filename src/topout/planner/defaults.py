@@ -42,6 +42,7 @@ OVERTRAVEL_M: Final = 0.005  # the most of physics.md 8's 2 to 5 mm
 LEAST: Final = {  # a change below it is not worth a word
     "keep_sag_pa": 0.5 * PSI_PA, "sag_m": 0.0005, "sag_either_way_m": 0.0005, "end_force_n": 5.0,
     "head_angle_rad": math.radians(0.05), "drop_m": 0.005, "damping_ratio": 0.005, "deeper_m": 0.0005,
+    "after_stroke_pa": 0.5 * PSI_PA, "lost_travel_m": 0.0005,
     "set_here_pa": 0.5 * PSI_PA, "set_sag_pa": 0.5 * PSI_PA, "set_share_pa": 0.5 * PSI_PA, "set_end_pa": 0.5 * PSI_PA,
 }  # fmt: skip
 _OF_THE_END: Final = ("end_force_n", "drop_m", "set_end_pa")

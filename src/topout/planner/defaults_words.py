@@ -118,6 +118,10 @@ def _told(change: dict[str, float], system: System) -> Iterator[str]:
     for name, purpose in _TO_SET.items():
         if pa := gap(name):
             yield f"{at_mark.show_in(system, abs(pa))} {_more(pa)} for {purpose}"
+    if pa := gap("after_stroke_pa"):
+        yield f"{at_mark.show_in(system, abs(pa))} {_more(pa)} after the first stroke"
+    if lost_m := gap("lost_travel_m"):
+        yield f"it rests {system.show(abs(lost_m), 'length', 'mm', decimals=0)} {'shorter' if lost_m > 0.0 else 'longer'} then"
     if deeper_m := gap("deeper_m"):
         yield f"left alone {system.show(abs(deeper_m), 'length', 'mm', decimals=0)} {'deeper' if deeper_m > 0.0 else 'higher'}"
     if drop_m := gap("drop_m"):

@@ -19,6 +19,7 @@ from topout.physics.gas import Floats
 from topout.planner import inputs
 from topout.planner.far_in import Gauge
 from topout.planner.known_to import Bounds
+from topout.planner.results import Default
 from topout.uncertainty.intervals import Interval
 from topout.units import PSI_PA
 
@@ -53,6 +54,7 @@ class Schedule:
     rounds: tuple[FillRound, ...]
     settled_after: int | None
     bounds: Bounds | None = None  # how far it is known, where something was drawn; then each number is a median
+    defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout inflate --json` prints.
@@ -73,7 +75,8 @@ class Schedule:
                 row |= {f"{word}_u": found.standard, f"{word}_low95": found.low95, f"{word}_high95": found.high95}
             rounds.append(row)
         plain: dict[str, Any] = {"rounds": rounds, "settled_after": self.settled_after, "drawn": None}
-        return plain if self.bounds is None else self.bounds.beside(plain)
+        told = plain if self.bounds is None else self.bounds.beside(plain)
+        return told | {"defaults": [each.as_json() for each in self.defaults]}
 
 
 def schedule(

@@ -17,7 +17,7 @@ from topout.physics.sag import Friction
 from topout.planner import columns, fitted
 from topout.planner import design as designs
 from topout.planner.columns import first_known, is_word
-from topout.planner.design import Changes, Design
+from topout.planner.design import Design
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -96,15 +96,6 @@ def bikes_of(benches: Sequence[BenchFile]) -> Bikes:
     benches [SI] (n) as read → [SI] (n,). Raises nothing. Source: none needed, bookkeeping.
     """
     return bikes(Design.of(benches))
-
-
-def pairs_of(benches: Sequence[BenchFile]) -> Bikes:
-    """Bench files before and after their changes: arrays of shape (2, n).
-
-    benches [SI] (n) as read → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
-    """
-    design = Design.of(benches)
-    return pairs(design, designs.changed(design, Changes.of(benches)))
 
 
 def _chambers(design: Design) -> Chambers:

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from topout.bench_file import model
 from topout.physics import air_spring, geometry, smooth, spring_terms
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Bools, Floats, Ints
@@ -22,7 +23,17 @@ from topout.physics.sag import Load
 from topout.physics.smooth import Smooth
 
 Per = Callable[[EquilibratedSpring, Floats], Floats]
-HIGHEST_GAUGE_PA: Final = 60e5  # the range of the bench file
+
+
+def _most_si(table: type, word: str) -> float:
+    """The highest value that the bench file takes for a key."""
+    most = model.keys(table)[word][1].high_si
+    assert most is not None, "the key has a limit"
+    return most
+
+
+HIGHEST_GAUGE_PA: Final = _most_si(model.Air, "pressure")
+MOST_PRELOAD_M: Final = _most_si(model.Coil, "preload")
 _NODES: Final = 12
 _ONE_PANEL: Final = 4.5  # the most that a chamber's volume may change over the whole span for one panel of nodes to do
 _GRADE: Final = 4.0  # and over one of several panels
@@ -59,9 +70,6 @@ def coil_rate(after: EquilibratedSpring, travel_m: Floats, wanted_n: Floats) -> 
     fit = after.fit
     rate = fit.spring_n_per_m + (wanted_n - air_spring.force(after, travel_m)) / (travel_m + fit.preload_m)
     return np.where(rate > 0.0, rate, np.nan)
-
-
-MOST_PRELOAD_M: Final = 0.060  # of a shock's coil, as the bench file takes it
 
 
 def coil_preload(after: EquilibratedSpring, travel_m: Floats, wanted_n: Floats) -> Floats:

@@ -9,8 +9,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from topout.bench_file.model import BenchFile
-from topout.planner import defaults, drawn
+from topout.physics import air_spring
+from topout.planner import defaults, drawn, fill, inputs
 from topout.planner.defaults import LEAST, Rows
 from topout.planner.drawn import Drawn
 from topout.planner.fits import Fits, end_force_n, of_exact
@@ -81,6 +84,32 @@ def of_curve_behind(bench: BenchFile) -> tuple[Default, ...]:
     return of_answer(drawn.as_it_is(bench), None, lambda _: {}, OF_SHOCK)
 
 
+def of_filling(
+    bench: BenchFile, made: Drawn | None, to_gauge_pa: float, stops_gauge_pa: Sequence[float]
+) -> tuple[Default, ...]:
+    """What the readings while filling lean on: what the first stroke leaves, and how short it rests then.
+
+    bench [SI] (one) as read; made [SI] (n,) its draws, or None; to_gauge_pa [Pa gauge] (one) above 0; stops_gauge_pa [Pa gauge] (any)
+    rising, below it → [SI] (any). Raises nothing. Source: bench-file.md's defaults; physics.md 3.
+    """
+
+    def first_stroke(benches: Sequence[BenchFile]) -> Mapping[str, Floats]:
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            settled = air_spring.settle(air_spring.computable(inputs.bikes_of(benches).chambers))
+            first = next(fill.filled(settled, to_gauge_pa, stops_gauge_pa, None, 0.0))
+        return {"after_stroke_pa": first.after_gauge_pa, "lost_travel_m": first.lost_m}
+
+    return of_benches(drawn.as_it_is(bench), made, first_stroke)
+
+
+def of_build(of: Sequence[Default]) -> tuple[Default, ...]:
+    """Of what a plan leans on that which a comparison of it is told: dangers, what moves it, what nobody can say.
+
+    of [SI] (any) of one plan, dangers first → [SI] (any) fewer. Raises nothing. Source: bench-file.md's defaults.
+    """
+    return tuple(each for each in of if each.danger or each.change is None or _moves(each))
+
+
 def of_sag(bench: BenchFile, made: Drawn | None) -> tuple[Default, ...]:
     """What both sags lean on. Where the sag was found that is what it is, whatever the spring.
 
@@ -107,4 +136,4 @@ def of_stance(bench: BenchFile, made: Drawn | None, stands: Geometry) -> Geometr
 
 
 def _moves(of: Default) -> bool:
-    return any(abs(gap) >= LEAST[name] for name, gap in (of.change or {}).items())
+    return any(abs(gap) >= LEAST.get(name, 0.0) for name, gap in (of.change or {}).items())

@@ -186,7 +186,8 @@ def schedule(
     where the sag found can't be. Source: physics.md 3 and 12.
     """
     if not drawn.is_drawn(bench):
-        return fill.schedule(bench, to_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
+        exact = fill.schedule(bench, to_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
+        return replace(exact, defaults=leans_on.of_filling(bench, None, to_gauge_pa, stops_gauge_pa))
     fill.check_stops(to_gauge_pa, stops_gauge_pa)
     made = drawn.draw(drawn.as_it_is(bench), count)
     settled = air_spring.settle(air_spring.computable(inputs.bikes(made.design).chambers))
@@ -215,8 +216,9 @@ def schedule(
         {("settled_after",): counted} if counted is not None and counted.high95 > counted.low95 else {}
     )
     return Schedule(
-        tuple(rounds), settled_after, _bounds(made, air_spring.force(settled, settled.fit.travel_m), of, {})
-    )
+        tuple(rounds), settled_after, _bounds(made, air_spring.force(settled, settled.fit.travel_m), of, {}),
+        leans_on.of_filling(bench, made, to_gauge_pa, stops_gauge_pa),
+    )  # fmt: skip
 
 
 def _round(each: Filled, own_pa: Floats | None, second_pa: float | None, weights: Floats) -> FillRound:
