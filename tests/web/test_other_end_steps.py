@@ -284,7 +284,9 @@ def test_a_shocks_job_sets_the_fork_and_fits_reducers(technician_in: Client, cas
     with change(cast.technician, "left", {"for": "the plan"}) as doing:
         readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("146 psi", "pressure"), "pressure"))
         readings.take(doing, job, "as-left", Taken.count("spacers", 1))
-    assert "146 psi" in plain(drafted.done(job)[0]) and "stroke" not in drafted.done(job)[0], "not before it was measured"
+    assert "146 psi" in plain(drafted.done(job)[0]) and "stroke" not in drafted.done(job)[0], (
+        "not before it was measured"
+    )
     with change(cast.technician, "left", {"for": "test"}) as doing:
         readings.take(doing, job, "as-left", Taken.quantity("stroke", units.parse("52.5 mm", "length"), "length"))
     assert "52.5 mm of stroke" in plain(drafted.done(job)[0])
