@@ -74,6 +74,18 @@ def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client,
     assert read_text(file).shock is not None, "a file that the program gives can be read back"
 
 
+def test_what_can_t_be_is_said_without_a_line_of_a_file(technician_in: Client, cast: people.Cast) -> None:
+    """A travel read as nothing: the page of the reading far in gave the line and the key of a file that nobody wrote."""
+    job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm", "stanchion": "36 mm"}}, "70 psi")
+    with change(cast.technician, "travel", {"made": "for a test"}) as doing:
+        typed = Taken.quantity("travel", units.parse("5 mm", "length"), "length")
+        readings.take(doing, job, "as-found", typed)
+    for page in ("plan", "plan/far-in", "questions", "options"):
+        words = words_of(technician_in.get(f"/jobs/{job.number}/{page}/"))  # type: ignore[arg-type]
+        assert "ravel" in words and "travel is 20 to 300" in words, (page, words)
+        assert "line " not in words and "[fork]" not in words and "('" not in words, (page, words)
+
+
 def test_of_a_spring_nobody_described_no_pressure_can_be_set(technician_in: Client, cast: people.Cast) -> None:
     job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm"}})
     answer = technician_in.get(f"/jobs/{job.number}/plan/")

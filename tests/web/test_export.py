@@ -219,6 +219,9 @@ def test_every_fault_of_every_row_is_said_with_its_column(workshop: Path) -> Non
     found = fates('name,mass,bike,frame.reach\nA,3 mm,B,470 mm\n,80,C,\nD,80,,470\nE,80,F,"4,7 mm"\n')
     said = [(fate.line, fault.split(":")[0]) for fate in found for fault in fate.faults]
     assert said == [(2, "mass"), (3, "name"), (4, "bike"), (5, "frame.reach")]
+    (fate,) = fates("name,weight,bike,bike weight\nA,80 kg,B,15 kg\n")
+    assert not fate.faults and fate.rider is not None and fate.bike is not None, "the pages say weight"
+    assert (fate.rider.tables, fate.bike.tables) == ({"rider": {"mass": "80 kg"}}, {"bike": {"mass": "15 kg"}})
 
 
 @pytest.mark.parametrize(
@@ -226,7 +229,7 @@ def test_every_fault_of_every_row_is_said_with_its_column(workshop: Path) -> Non
     [
         (b"name,mas\n", 'line 1: "mas": no such column. Is it mass?'), (b"", 'no column "name"'),
         (b"mass\n80\n", 'no column "name"'), (b"name,Name\n", "stands in two columns"),
-        (b"telephone,phone,name\n", "stands in two columns"), (b"name\nA\xff\n", "line 2: a letter is not UTF-8"),
+        (b"telephone,phone,name\n", "stands in two columns"), (b"name,mass,weight\n", "stands in two columns"), (b"name\nA\xff\n", "line 2: a letter is not UTF-8"),
         (b"name\n\0\n", "NUL"), (b'name\n"open\n', "can't be read as CSV"), (b"name,mass\nA,1,2\n", "line 2: 3 cells, and 2 columns"),
         (b"name\n" + b"A\n" * 20_001, "more than 20000 rows"), (b"x" * (5 * 1024 * 1024 + 1), "more than 5 MB"),
     ],

@@ -96,6 +96,15 @@ def test_an_owner_confirms_what_a_technician_adds(technician_in: Client, owner_i
     assert row.confirmed_at is not None and row.confirmed_by is not None and row.confirmed_by.username == "maud"
 
 
+def test_a_mark_counts_in_the_unit_of_its_scale(owner_in: Client) -> None:
+    """A gauge has one unit. "0.2" under "20 bar" was told to need a unit, "0.2 psi" before all."""
+    sent = GAUGE | {"span": "20 bar", "mark": "0,2"}
+    assert people.send(owner_in, "/instruments/new/", sent).status_code == 303
+    assert (Instrument.objects.get().span, Instrument.objects.get().mark) == ("20 bar", "0.2 bar")
+    answer = people.send(owner_in, "/instruments/new/", sent | {"code": "P8", "span": "20"})
+    assert answer.status_code == 422 and "needs a unit" in answer.content.decode()
+
+
 def test_what_an_owner_adds_is_confirmed(owner_in: Client) -> None:
     assert people.send(owner_in, "/instruments/new/", GAUGE).status_code == 303
     assert Instrument.objects.get().confirmed_at is not None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import tomli_w
@@ -17,6 +18,7 @@ from topout.bench_file import read as reader
 from topout.bench_file.model import Key as Key
 from topout.bench_file.model import NegativeCoil
 from topout.bench_file.read import MAX_BYTES
+from topout.errors import Fault
 from topout.web.book import kinds
 from topout.web.fields import written
 
@@ -113,6 +115,11 @@ def in_words(text: str) -> str:
         return ", ".join(part for part in (title, own) if part) or "the plan"
 
     return _PLACE.sub(named, text)
+
+
+def fault_in_words(fault: Fault) -> str:
+    """The same of a finding in tables of the Book: without the line of a file that nobody wrote."""
+    return in_words(str(replace(fault, line=None)))
 
 
 def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:

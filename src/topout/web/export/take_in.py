@@ -1,7 +1,7 @@
 """Riders and bikes from a CSV file: what each row would become, said before anything is saved; then all of it, or nothing.
 
-Columns, in any order: `name`, `telephone`, `email`, `address`, `mass`, `front_share`; `bike`, `frame_number`, `bike_mass`; and any key
-of a bench file's `[rider]`, `[bike]`, `[frame]`, `[front_wheel]`, `[rear_wheel]` as `frame.reach`. A row is a rider with one bike or none; the
+Columns, in any order: `name`, `telephone`, `email`, `address`, `mass` (or `weight`, as the pages say), `front_share`; `bike`,
+`frame_number`, `bike_mass`; and any key of a bench file's `[rider]`, `[bike]`, `[frame]`, `[front_wheel]`, `[rear_wheel]` as `frame.reach`. A row is a rider with one bike or none; the
 same rider again brings another bike. What stands in the Book is never changed: a rider of that name and telephone is the same one.
 """
 
@@ -34,6 +34,7 @@ COLUMNS: Final[dict[str, tuple[str, str]]] = {
     "telephone": ("rider", "phone"), "phone": ("rider", "phone"),
     "mass": ("rider", box_name("rider", "mass")), "front_share": ("rider", box_name("rider", "front_share")),
     "bike": ("bike", "name"), "frame_number": ("bike", "serial"), "bike_mass": ("bike", box_name("bike", "mass")),
+    "weight": ("rider", box_name("rider", "mass")), "bike_weight": ("bike", box_name("bike", "mass")),
     **{f"rider.{word}": ("rider", box_name("rider", word)) for word, _ in tables.keys("rider")},
     **{f"{table}.{word}": ("bike", box_name(table, word)) for table in tables.BIKE for word, _ in tables.keys(table)},
 }  # fmt: skip

@@ -59,7 +59,7 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     try:
         bench = bench_tables.read(tables)
     except FaultsFound as found:
-        return ForMass((), faults=tuple(bench_tables.in_words(str(fault)) for fault in found.faults))
+        return ForMass((), faults=tuple(bench_tables.fault_in_words(fault) for fault in found.faults))
     own_kg = bench.rider.mass_kg if bench.rider else None
     masses = _masses(own_kg, asked_kg)
     at_rear = unit.what.noun == "shock"

@@ -41,7 +41,7 @@ def why_not(job: Job) -> str:
     try:
         file = core.bench(job, {})
     except FaultsFound as found:
-        return str(found.faults[0])
+        return bench_tables.fault_in_words(found.faults[0])
     if not drawn.fills(file):
         return "This fork’s air spring is known already, so this reading would tell nothing more."
     if file.found is None:

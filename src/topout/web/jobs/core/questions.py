@@ -74,4 +74,4 @@ def _answered(work_out: Callable[[], Reply]) -> Answered:
     try:
         return Answered(work_out())
     except FaultsFound as found:
-        return Answered(faults=tuple(bench_tables.in_words(str(fault)) for fault in found.faults))
+        return Answered(faults=tuple(bench_tables.fault_in_words(fault) for fault in found.faults))

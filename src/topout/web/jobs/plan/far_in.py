@@ -230,7 +230,7 @@ def _shown(
         _, firm = ahead.end(file)
         contradicts = ""
     except FaultsFound as found:
-        firm, contradicts = None, bench_tables.in_words(str(found.faults[0]))
+        firm, contradicts = None, bench_tables.fault_in_words(found.faults[0])
     rows = [(row, show.in_words(row), strikes if row.pk == at and strikes is not None else StrikeForm(auto_id=f"id_{row.pk}_%s")) for row in readings.far_in(job)]  # fmt: skip
     context = {
         "nav": "bench", "job": job, "form": form, "groups": drawn(form, GROUPS, echo=True), "firm": firm, "rows": rows,

@@ -231,7 +231,7 @@ def _answer(boxes: Boxes, width: int | None, draws: int, mark_pa: float | None, 
     try:
         return answer(boxes.file, boxes.pressure_unit, width, draws, mark_pa, end, boxes.unit_of("shock_pressure"))
     except FaultsFound as found:
-        boxes.others += [bench_tables.in_words(str(fault)) for fault in found.faults]
+        boxes.others += [bench_tables.fault_in_words(fault) for fault in found.faults]
         return None
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from topout import units
 from topout.units import Typed, UnitFault
 from topout.web import clock
+from topout.web.access import preferences
 from topout.web.access.change import writes
 from topout.web.access.gate import owner, owner_only
 from topout.web.choices import NamedField
@@ -57,7 +58,7 @@ class InstrumentForm(AskingForm):
     span = WordsField(
         letters=40, label="Span", required=False, help_text="The end of its scale, with the unit, as printed on it."
     )
-    mark = WordsField(letters=40, label="Smallest mark", required=False, help_text="One division, with the unit.")
+    mark = WordsField(letters=40, label="Smallest mark", required=False, help_text="One division of it.")
     accuracy = WordsField(
         letters=10, label="Class, per cent of the span", required=False, help_text="From its face or sheet: 1.6."
     )
@@ -92,12 +93,15 @@ class InstrumentForm(AskingForm):
         if kind is None:
             return data
         sizes: dict[str, Typed] = {}
+        usual = preferences.unit(DIMENSIONS[kind], "")
         for key in ("span", "mark"):
             if not data.get(key):
                 continue
             try:
                 data[key] = with_point(data[key])
-                sizes[key] = units.parse(data[key], DIMENSIONS[kind])
+                of_span = sizes["span"].unit if "span" in sizes else None  # a scale has one unit
+                sizes[key] = units.parse(data[key], DIMENSIONS[kind], of_span, usual=usual or None)
+                data[key] = with_unit(sizes[key])
             except UnitFault as fault:
                 self.add_error(key, f"“{data[key]}”: {fault}")
                 continue
