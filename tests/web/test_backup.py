@@ -25,6 +25,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.test.utils import override_settings
 
+import warm
 from topout.web.backup import archive, at_start, files, make, names, progress, snapshot, witness
 from topout.web.backup import restore as put_back
 from topout.web.backup.files import locked
@@ -487,7 +488,7 @@ def test_a_maker_killed_two_hundred_times_leaves_no_half_copy(demo: Path, tmp_pa
 
 def topout(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPOUT_", "DJANGO_"))}
-    line = [sys.executable, "-m", "topout", *words]
+    line = [*warm.line(), *words]
     env = {**kept, "HOME": str(folder), "XDG_DATA_HOME": str(folder / "data"), "PYTHONPATH": str(ROOT / "src")}
     return subprocess.run(line, env=env, capture_output=True, text=True, timeout=120)
 

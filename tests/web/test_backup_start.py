@@ -7,7 +7,6 @@ import re
 import shutil
 import sqlite3
 import subprocess
-import sys
 from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 
+import warm
 from topout.web import clock, environment
 from topout.web.access.change import change
 from topout.web.access.models import Workshop
@@ -38,7 +38,7 @@ NO_PASS = "-dac_override,-dac_read_search,-fowner"  # root without these is stop
 def topout(folder: Path, *words: str, first: Sequence[str] = ()) -> subprocess.CompletedProcess[str]:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPOUT_", "DJANGO_"))}
     env = {**kept, "HOME": str(folder), "PYTHONPATH": str(ROOT / "src")}
-    line = [*first, sys.executable, "-m", "topout", *words, "--data", str(folder)]
+    line = [*first, *(warm.FRESH if first else warm.line()), *words, "--data", str(folder)]
     return subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
 
 

@@ -10,7 +10,6 @@ import os
 import shutil
 import sqlite3
 import subprocess
-import sys
 import zipfile
 from collections.abc import Iterator
 from contextlib import closing
@@ -21,6 +20,7 @@ import pytest
 from django.apps import apps
 from django.utils import timezone
 
+import warm
 from topout.web.access.change import change
 from topout.web.book.models import Bike, Rider
 from topout.web.export import tables, take_in, write
@@ -245,7 +245,7 @@ def test_a_file_that_is_none_is_refused_whole(data: bytes, says: str) -> None:
 def run(folder: Path, *words: str, given: str = "") -> tuple[int, str, str]:
     env = {name: value for name, value in os.environ.items() if not name.startswith(("TOPOUT_", "DJANGO_"))}
     done = subprocess.run(
-        [sys.executable, "-m", "topout", words[0], "--demo", "--data", str(folder), *words[1:]],
+        [*warm.line(), words[0], "--demo", "--data", str(folder), *words[1:]],
         capture_output=True, text=True, check=False, env=env | {"HOME": str(folder)}, input=given,
     )  # fmt: skip
     return done.returncode, done.stdout, done.stderr

@@ -8,7 +8,6 @@ import re
 import shlex
 import shutil
 import subprocess
-import sys
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -22,6 +21,7 @@ from django.urls import reverse
 from PIL import Image
 
 import topout
+import warm
 from topout import shipped
 from topout.cli import options
 from topout.physics import gas
@@ -37,6 +37,7 @@ from topout.web.workshop import parts
 from web import addresses, people
 from web.browser import words
 from web.browser.looks import NO_PAGE
+from web.shared import using_file
 
 MOST = 150_000
 PICTURE_MOST = 60_000
@@ -211,20 +212,11 @@ def commands() -> list[tuple[str, str]]:
 def run(home: Path, *words: str) -> str:
     """What `topout` prints with this home; it must end well and complain of nothing."""
     ran = subprocess.run(
-        [sys.executable, *words], cwd=home, capture_output=True, text=True, timeout=120, check=False,
+        [*warm.line(), *words], cwd=home, capture_output=True, text=True, timeout=120, check=False,
         env={"HOME": str(home), "PATH": "/usr/bin:/bin", "LANG": "C.UTF-8", "PYTHONPATH": str(Path(shipped.__file__).parents[2])},
     )  # fmt: skip
     assert (ran.returncode, ran.stderr) == (0, ""), (words, ran.stderr)
     return ran.stdout
-
-
-OWNER = """
-import os, django
-os.environ.update(DJANGO_SETTINGS_MODULE="topout.web.settings", TOPOUT_DATABASE=os.path.expanduser("~/.local/share/topout/workshop.sqlite3"))
-django.setup()
-from django.contrib.auth.models import User
-User.objects.create_user("nora", first_name="Nora", is_staff=True)
-"""
 
 
 @pytest.fixture(scope="module")
@@ -234,10 +226,11 @@ def home(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> Path:
     place = made / ".local" / "share" / "topout"
     place.mkdir(parents=True, mode=0o700)
     shutil.copyfile(new_file, place / "workshop.sqlite3")
-    run(made, "-m", "topout", "serve", "--no-serve")
-    run(made, "-c", OWNER)
+    run(made, "serve", "--no-serve")
+    with using_file(place / "workshop.sqlite3"):
+        User.objects.create_user("nora", first_name="Nora", is_staff=True)
     (made / "stick").mkdir()
-    run(made, "-m", "topout", "backup", "stick")
+    run(made, "backup", "stick")
     next((made / "stick").glob("*.zip")).rename(made / "COPY")
     for name in pages.ORDER:
         for file, text in re.findall(
@@ -259,10 +252,10 @@ def test_a_command_of_the_guide_does_what_it_says(home: Path, tmp_path: Path, na
     program, *given = shlex.split(command.replace("/media/stick", "stick"))
     assert program == "topout", command
     if "--demo" in given:  # loaded in test_demo.py; here, whether its words are known
-        said = run(tmp_path, "-m", "topout", *given, "--help")
+        said = run(tmp_path, *given, "--help")
         assert all(f"{word} " in said for word in given if word.startswith("--"))
         return
-    said = run(tmp_path, "-m", "topout", *given, *(["--no-serve"] if given[0] == "serve" else []))
+    said = run(tmp_path, *given, *(["--no-serve"] if given[0] == "serve" else []))
     assert said and SAYS.get(given[0], "") in said
     if given[0] == "restore":
         assert (tmp_path / "NEW" / "workshop.sqlite3").is_file()

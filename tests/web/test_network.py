@@ -23,6 +23,7 @@ import zxingcpp
 from django.core.exceptions import ImproperlyConfigured
 from django.test.utils import override_settings
 
+import warm
 from topout.web import network, server
 from topout.web.environment import Environment
 from web import people
@@ -141,7 +142,7 @@ def test_an_address_that_comes_up_later_is_admitted(workshop: Path, monkeypatch:
 def test_the_code_in_the_terminal_holds_the_address(folder: Path) -> None:
     """Read back from the half blocks that a terminal would show."""
     port = free_port()
-    line, env = command(folder, "--bind", "0.0.0.0", "--port", str(port))
+    line, env = command(folder, "--bind", "0.0.0.0", "--port", str(port), fresh=True)
     master, slave = pty.openpty()
     process = subprocess.Popen(line, env=env | {"PYTHONUTF8": "1"}, stdout=slave, stderr=slave)
     os.close(slave)
@@ -235,8 +236,8 @@ def sign_in(proxy: Through, **headers: str) -> tuple[int, http.client.HTTPMessag
 
 def code_of_owner(folder: Path) -> str:
     """What `topout owner-code` gives, read as its reader would."""
-    line, env = command(folder)
-    done = subprocess.run([*line[:3], "owner-code"], env=env, capture_output=True, text=True, timeout=120)
+    _, env = command(folder)
+    done = subprocess.run([*warm.line(), "owner-code"], env=env, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
     return re.findall(r"\n    ([2-9A-Z]{6}-[2-9A-Z]{6})\n", done.stdout)[0]
 

@@ -12,14 +12,15 @@ from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 
+import warm
 from topout.web.access.models import Change, OneTimeCode
 from web import people, raw
 from web.test_start import command
 
 
 def run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    line, env = command(folder)
-    return subprocess.run([*line[:3], "owner-code", *words], env=env, capture_output=True, text=True, timeout=120)
+    _, env = command(folder)
+    return subprocess.run([*warm.line(), "owner-code", *words], env=env, capture_output=True, text=True, timeout=120)
 
 
 @pytest.fixture

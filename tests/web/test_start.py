@@ -22,6 +22,7 @@ from unittest import mock
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
+import warm
 from topout.web import environment, modes, network, start
 
 ROOT = Path(__file__).parents[2]
@@ -179,9 +180,7 @@ def test_a_server_is_no_place_for_the_records(tmp_path: Path) -> None:
     """Every command says so in a line and makes nothing: taken for a path it was a folder `postgresql:` with a new workshop in it."""
     env = command(tmp_path)[1] | {"TOPOUT_DATABASE": "postgresql://workshop", "PYTHONPATH": str(ROOT / "src")}
     for words in (["serve", "--no-serve"], ["backup"], ["restore", "x.zip"], ["verify"]):
-        done = subprocess.run(
-            [sys.executable, "-m", "topout", *words], env=env, cwd=tmp_path, capture_output=True, text=True, timeout=60
-        )
+        done = subprocess.run([*warm.line(), *words], env=env, cwd=tmp_path, capture_output=True, text=True, timeout=60)
         assert (done.returncode, done.stdout) == (2, ""), (words, done)
         assert (
             'TOPOUT_DATABASE="postgresql://workshop": names a server' in done.stderr and done.stderr.count("\n") == 1
@@ -239,7 +238,7 @@ def test_what_others_could_open_is_closed_at_the_start_and_said_in_a_line(demo_f
 def first_demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
     """The folder that a first start of the demo made, under a umask that gives others all, and what it said."""
     folder = tmp_path_factory.mktemp("first") / "new"
-    line, env = command(folder, "--demo", "--no-serve")
+    line, env = command(folder, "--demo", "--no-serve", fresh=True)
     old = os.umask(0)
     try:
         return folder, subprocess.run(line, env=env, capture_output=True, text=True, timeout=300)
@@ -323,19 +322,20 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def command(folder: Path, *words: str) -> tuple[list[str], dict[str, str]]:
+def command(folder: Path, *words: str, fresh: bool = False) -> tuple[list[str], dict[str, str]]:
+    """The start command and its environment; `fresh` where the whole of a start is what is looked at (tests/warm.py)."""
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPOUT_", "DJANGO_"))}
     env = {**kept, "TOPOUT_DATABASE": str(folder / "d.sqlite3"), "HOME": str(folder)}
-    return [sys.executable, "-m", "topout", "serve", *words], env
+    return [*(warm.FRESH if fresh else warm.line()), "serve", *words], env
 
 
 @contextmanager
 def serving(
-    folder: Path, *words: str, wait_for_page: bool = True
+    folder: Path, *words: str, wait_for_page: bool = True, fresh: bool = False
 ) -> Iterator[tuple[str, float, subprocess.Popen[str]]]:
     """The start command, serving: its address, the seconds until it answered, the process."""
     port = free_port()
-    line, env = command(folder, "--port", str(port), *words)
+    line, env = command(folder, "--port", str(port), *words, fresh=fresh)
     began = time.perf_counter()
     process = subprocess.Popen(line, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     address = f"http://127.0.0.1:{port}"
@@ -387,7 +387,7 @@ def test_the_demo_starts_prints_its_plan_and_starts_again_quickly(
         "http://127.0.0.1:8000/",
     ):
         assert words in first.stdout, words
-    with serving(tmp_path, "--demo") as (address, seconds, _):
+    with serving(tmp_path, "--demo", fresh=True) as (address, seconds, _):
         status, where, page = get(f"{address}/")
         assert status == 200 and where == f"{address}/" and "Runa Telvik" in page, "signed in by itself on loopback"
     # Two cores are shared with other checks here; the start itself takes about a second.
@@ -416,7 +416,7 @@ def test_the_command_serves_too_and_takes_the_same_options(template_file: Path, 
     _, env = command(tmp_path)
     del env["TOPOUT_DATABASE"]
     env["XDG_DATA_HOME"] = str(tmp_path / "data")
-    line = [sys.executable, "-m", "topout", "serve", "--port", "8123", "--no-serve"]
+    line = [*warm.FRESH, "serve", "--port", "8123", "--no-serve"]
     done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     assert "without --no-serve the workshop opens at http://127.0.0.1:8123/\n" in done.stdout

@@ -7,13 +7,13 @@ import json
 import os
 import shutil
 import subprocess
-import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+import warm
 from topout.web.backup import archive, make, names, snapshot
 from topout.web.backup.progress import silent
 from topout.web.jobs.records import triggers
@@ -29,9 +29,7 @@ NOW = datetime(2026, 11, 29, 2, 30, tzinfo=UTC)
 def topout(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPOUT_", "DJANGO_"))}
     env = {**kept, "HOME": str(folder), "PYTHONPATH": str(ROOT / "src")}
-    return subprocess.run(
-        [sys.executable, "-m", "topout", *words], env=env, capture_output=True, text=True, timeout=120
-    )
+    return subprocess.run([*warm.line(), *words], env=env, capture_output=True, text=True, timeout=120)
 
 
 def past_the_guards(path: Path, *statements: str) -> None:

@@ -1,8 +1,9 @@
 """The rules of look.md, table B7, that are measured on one page as it stands: rows 1 to 4, 7, 10, 12, 17, 18, 19.
 
 `of_a_page` looks at a loaded page at every width and in both themes and returns all that is wrong. The checker goes into the
-page once. Contrast is three quarters of its time and a matter of colours, not of width: it is measured at tablet size in light and
-at phone size in the dark, every other rule at every width. `make soak` measures everything everywhere.
+page once. Contrast is three quarters of its time: every word is compared with its ground here (`FAINT`), at every width in light, at
+phone size in the dark. Every other rule is the checker's at every width, but for those that a width can't change where it shows nothing
+new. `make soak` has the checker measure all of it everywhere, contrast too.
 """
 
 from __future__ import annotations
@@ -11,31 +12,43 @@ import json
 import re
 from typing import Any
 
-from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Page
 
 from web.browser import words
+from web.served import CHECKER
 
 WIDTHS = ((1180, 820), (820, 1180), (390, 844))
 NARROW, DOUBLED = (320, 800), (590, 410)  # WCAG 1.4.10; 1180 px at 200 %
 DESK_PX, BENCH_PX, GAP_PX = 44, 72, 8  # rows 4
 DESK_TEXT_PX, BENCH_TEXT_PX = 18, 24  # row 7: 24 px is 20 minutes of arc at 0.5 m on 149 px an inch; nothing under 18
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-# The 7:1 of WCAG 1.4.6 (4.5:1 for large text) holds the 4.5:1 (3:1) of 1.4.3, so that one need not be measured as well.
-COLOUR_RULE = "color-contrast-enhanced"
-RULES = {"color-contrast": {"enabled": False}, COLOUR_RULE: {"enabled": True}}
-WHOLE = {"runOnly": {"type": "tag", "values": TAGS}, "rules": RULES, "resultTypes": ["violations", "incomplete"]}
-SHAPES = WHOLE | {"rules": {"color-contrast": {"enabled": False}, COLOUR_RULE: {"enabled": False}}}
-COLOURS = {"runOnly": {"type": "rule", "values": [COLOUR_RULE]}, "resultTypes": ["violations", "incomplete"]}
-# Where the checker can't decide a contrast (a bar or a picture near the words), the colours themselves are compared: ink of
-# the words against the nearest ground that covers, 7:1, or 4.5:1 from 24 px (18.66 px bold) on. A ground that is a picture stays undecided.
-DECIDED = """(places) => { const parts = (c) => { const m = c.match(/[\\d.]+/g).map(Number); return m.length > 3 ? m : [...m, 1]; };
-  const lum = (c) => { const [r, g, b] = parts(c).map((v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4)); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-  return places.filter((place) => { const e = document.querySelector(place); if (!e) return true;
-    const s = getComputedStyle(e), ink = e.ownerSVGElement ? s.fill : s.color; let ground = 'rgb(255, 255, 255)';
-    for (let n = e; n; n = n.parentElement) { const c = getComputedStyle(n); if (c.backgroundImage !== 'none') return true; if (parts(c.backgroundColor)[3] === 1) { ground = c.backgroundColor; break; } }
-    const [x, y] = [lum(ink), lum(ground)].sort((p, q) => q - p), px = parseFloat(s.fontSize);
-    return (x + 0.05) / (y + 0.05) < (px >= 24 || px >= 18.66 && s.fontWeight >= 700 ? 4.5 : 7); }); }"""
+# The 7:1 of WCAG 1.4.6 (4.5:1 for large text). The checker has it in two rules: of the stricter one it leaves to the other what is under 4.5.
+COLOUR_RULES = ["color-contrast", "color-contrast-enhanced"]
+WHOLE = {"runOnly": {"type": "tag", "values": TAGS}, "rules": {rule: {"enabled": True} for rule in COLOUR_RULES}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
+SHAPES = WHOLE | {"rules": {rule: {"enabled": False} for rule in COLOUR_RULES}}
+COLOURS = {"runOnly": {"type": "rule", "values": COLOUR_RULES}, "resultTypes": ["violations", "incomplete"]}
+# What can change between tablet and phone where nothing shows that the tablet does not show.
+BETWEEN = {"runOnly": {"type": "rule", "values": ["target-size", "scrollable-region-focusable"]}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
+# The colours themselves compared: ink of the words against the grounds that lie below them, 7:1, or 4.5:1 from 24 px (18.66 px bold) on.
+# A ground that is a picture stays undecided: null.
+FAINT = """const parts = (c) => { const m = c.match(/[\\d.]+/g).map(Number); return m.length > 3 ? m : [...m, 1]; };
+  const lum = (c) => { const [r, g, b] = c.map((v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4)); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+  const over = (top, under) => under.slice(0, 3).map((v, k) => top[k] * top[3] + v * (1 - top[3]));
+  const faint = (e) => { const s = getComputedStyle(e), px = parseFloat(s.fontSize), layers = [];
+    for (let n = e; n; n = n.parentElement) { const c = getComputedStyle(n); if (c.backgroundImage !== 'none') return null;
+      const p = parts(c.backgroundColor); if (p[3]) layers.push(p); if (p[3] === 1) break; }
+    const ground = layers.reduceRight((under, top) => over(top, under), [255, 255, 255]);
+    const [x, y] = [lum(over(parts(e.ownerSVGElement ? s.fill : s.color), ground)), lum(ground)].sort((p, q) => q - p);
+    return (x + 0.05) / (y + 0.05) < (px >= 24 || px >= 18.66 && s.fontWeight >= 700 ? 4.5 : 7); };"""
+DECIDED = f"(places) => {{ {FAINT} return places.filter((place) => {{ const e = document.querySelector(place); return !e || faint(e) !== false; }}); }}"
+# Every word of the page so compared; what stays undecided is the checker's.
+WORDS = f"""async (options) => {{ {FAINT} const said = (e) => e.outerHTML.slice(0, 80), found = [], open = [];
+  for (const e of document.body.querySelectorAll('*:not(script, style, option, title, desc, noscript)')) {{
+    if (![...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()) && !e.matches('input:not([type=radio], [type=checkbox])') || !e.checkVisibility({{ visibilityProperty: true }})
+      || e.closest('.for-eyes-off, .skip, :disabled, [aria-disabled=true]') || e.ownerSVGElement || e.getBoundingClientRect().width < 2) continue;
+    const wrong = faint(e); if (wrong) found.push(said(e)); else if (wrong === null) open.push(e); }}
+  if (open.length) for (const each of (await axe.run({{ include: open }}, options)).violations) found.push(...each.nodes.map((n) => n.html));
+  return found; }}"""
 
 # Tables that the checker leaves open: each column's head has filled cells below it.
 HEADED = """(places) => places.filter((place) => { const table = document.querySelector(place); if (!table || table.tagName !== 'TABLE') return true;
@@ -150,7 +163,7 @@ def sized(page: Page, size: tuple[int, int]) -> None:
 def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
     """What the checker finds, and what it can't decide and nobody has reviewed: rule and places."""
     if not page.evaluate("() => 'axe' in window"):
-        page.evaluate(AXE_SCRIPT)
+        page.add_script_tag(url=CHECKER)
     found = page.evaluate(
         """async (options) => { const { violations, incomplete } = await axe.run(options);
           const short = (kind) => ({ id, nodes }) => [kind, id, nodes.map((n) => String(n.target))];
@@ -159,7 +172,7 @@ def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
     )
     wrong = []
     for kind, rule, places in found:
-        if kind == "not decided" and rule == COLOUR_RULE:
+        if kind == "not decided" and rule in COLOUR_RULES:
             places = page.evaluate(DECIDED, places)
         if kind == "not decided" and rule == "th-has-data-cells":
             places = page.evaluate(HEADED, places)
@@ -170,13 +183,25 @@ def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
     return wrong
 
 
+# What shows now and did not when this was asked before.
+NEW = """() => { const seen = [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility()), before = window.showed;
+  window.showed = new Set(seen); return !before || seen.some((e) => !before.has(e)); }"""
+
+
+def shows_new(page: Page) -> bool:
+    """Whether something shows at this width that did not where this was asked before; True at the first."""
+    return bool(page.evaluate(NEW))
+
+
 def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) -> list[Any]:
-    """All that is wrong with the page, at every width, light and dark; `everywhere` measures contrast at every one of them."""
+    """All that is wrong with the page, at every width, light and dark; `everywhere` has the checker measure contrast too, at every one."""
     wrong: list[Any] = []
     for size in WIDTHS:
         sized(page, size)
-        options = WHOLE if everywhere or size == WIDTHS[0] else SHAPES
+        new = shows_new(page) or size == WIDTHS[2]
+        options = WHOLE if everywhere else SHAPES if new else BETWEEN
         wrong += [(size[0], "checker", *found) for found in checked(page, options)]
+        wrong += [(size[0], "faint words", found) for found in page.evaluate(WORDS, COLOURS)]
         over, small, edges, near, texts = together(
             page, (SIDEWAYS, []), (SMALL, [DESK_PX]), (EDGES, []), (NEAR if bench_page else NONE, [GAP_PX]),
             (TEXT if size == WIDTHS[0] else NONE, []),
@@ -193,7 +218,9 @@ def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) ->
     page.emulate_media(color_scheme="dark")
     for size in reversed(WIDTHS) if everywhere else WIDTHS[-1:]:
         sized(page, size)
-        wrong += [("dark", size[0], *found) for found in checked(page, COLOURS)]
+        if everywhere:
+            wrong += [("dark", size[0], *found) for found in checked(page, COLOURS)]
+        wrong += [("dark", size[0], "faint words", found) for found in page.evaluate(WORDS, COLOURS)]
         wrong += [("dark", size[0], "faint edge", *edge) for edge in page.evaluate(EDGES)]
     page.emulate_media(color_scheme="light")
     for what, size in (("320 px", NARROW), ("text at 200 %", DOUBLED)):

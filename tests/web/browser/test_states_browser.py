@@ -142,8 +142,11 @@ def test_every_state_of_the_table_is_made() -> None:
     assert {look.state for look in looks.OWN} == set(MADE)
 
 
+@pytest.mark.parametrize("everywhere", [False, pytest.param(True, marks=pytest.mark.soak)], ids=["daily", "everywhere"])
 @pytest.mark.parametrize("look", [pytest.param(look, id=look.name) for look in looks.OWN])
-def test_a_state_keeps_every_rule_a_machine_can_measure(chromium: Browser, here: str, cast: Cast, look: Look) -> None:
+def test_a_state_keeps_every_rule_a_machine_can_measure(
+    chromium: Browser, here: str, cast: Cast, look: Look, everywhere: bool
+) -> None:
     MADE[look.state](cast)
     size = {"viewport": {"width": 1180, "height": 820}}
     user = {"owner": cast.owner, "technician": cast.technician}.get(look.who)
@@ -159,7 +162,7 @@ def test_a_state_keeps_every_rule_a_machine_can_measure(chromium: Browser, here:
         assert answer is not None and answer.status == look.status
     if look.bench:
         _measured(page)
-    wrong = rules.of_a_page(page, look.bench) + faults
+    wrong = rules.of_a_page(page, look.bench, everywhere) + faults
     context.close()
     assert not wrong, "\n".join(map(str, wrong))
 
