@@ -11,7 +11,7 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.tables import Tables
 from topout.web.jobs.records import changes, readings
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from web import people
 from web.test_plan_page import words_of
@@ -72,6 +72,18 @@ def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client,
     assert "stands too" not in words and "[shock]" not in words, words
     file = technician_in.get(f"/book/units/{unit.pk}/bench-file.toml").content.decode()
     assert read_text(file).shock is not None, "a file that the program gives can be read back"
+
+
+def test_as_found_asks_for_what_this_unit_and_this_workshop_have(technician_in: Client, cast: people.Cast) -> None:
+    """A coil's first group was called Pressure, and a tape was asked for where none is on the list."""
+    for kind in ("fork", "coil-fork", "shock", "coil-shock"):
+        job = posted(cast.technician, kind, {})
+        text = technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode()
+        title = "Temperature" if kind.startswith("coil") else "Pressure"
+        assert f'<h2 id="group1">{title}</h2>' in text, kind
+        assert "taken with" not in text, kind
+    Instrument.objects.create(code="M1", kind="tape", name="tape", dimension="length", mark="1 mm")
+    assert "Lengths taken with" in technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode()
 
 
 def test_what_can_t_be_is_said_without_a_line_of_a_file(technician_in: Client, cast: people.Cast) -> None:

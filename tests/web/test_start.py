@@ -151,7 +151,7 @@ def test_every_way_to_say_where_the_records_lie(
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (["--port", "eighty"], "--port: \"eighty\": a port is a whole number"), (["--port", "0"], "1 to 65535"), (["--port"], "--port"),
+        (["--port", "eighty"], "--port: \"eighty\": a port is a whole number from 1 to 65535. All options"), (["--port", "0"], "1 to 65535"), (["--port"], "--port"),
         (["--bind", "workshop.local"], "--bind: \"workshop.local\": write an address such as 127.0.0.1, or 0.0.0.0"),
         (["--bind", ""], "--bind"), (["--data", " "], "--data: write the path of a folder"), (["--prot", "1"], "no option \"--prot\""),
         (["--settings", "x"], "no option \"--settings\""), (["--dem"], "no option \"--dem\""), (["elsewhere"], "no option \"elsewhere\""),

@@ -32,7 +32,8 @@ class Parser(argparse.ArgumentParser):
         super().__init__(**given, allow_abbrev=False, exit_on_error=False)
 
     def error(self, message: str) -> NoReturn:
-        raise Refused(f"{message[:1].upper()}{message[1:]}. All options: {self.prog} --help")
+        said = message[:1].upper() + message[1:].rstrip(".")
+        raise Refused(f"{said}. All options: {self.prog} --help")
 
 
 def parser(name: str, does: str) -> Parser:

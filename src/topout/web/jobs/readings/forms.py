@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django import forms
@@ -167,6 +168,11 @@ GROUPS = (
         ("negative-spacers", "travel"), ("length", "stroke"), ("own-pump",), ("wheel-mass", "hours"), ("tape", "thermometer"),
     ), folded=True),
 )  # fmt: skip
+
+
+def groups_of(form: forms.Form) -> tuple[Group, ...]:
+    """The groups of one form: a coil has no pressure to head the first."""
+    return GROUPS if "pressure" in form.fields else (replace(GROUPS[0], title="Temperature"), *GROUPS[1:])
 
 
 class ReadingsForm(_Readings):

@@ -16,7 +16,7 @@ from topout.web.access.change import writes
 from topout.web.fields import TwoWays, echo, with_point
 from topout.web.groups import drawn
 from topout.web.jobs.readings import photos, show
-from topout.web.jobs.readings.forms import GROUPS, CorrectForm, ReadingsForm, value_field
+from topout.web.jobs.readings.forms import CorrectForm, ReadingsForm, groups_of, value_field
 from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.kinds import FAR_IN, KINDS, Kind, kinds_of, label
 from topout.web.jobs.records.models import STAGES, Job, Reading, StepEntry
@@ -69,7 +69,7 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
         kept = drafts.find(job, place)
         form = ReadingsForm(job=job, kinds=kinds, initial=kept.fields if kept else None)
     context = {
-        "nav": "bench", "job": job, "form": form, "groups": drawn(form, GROUPS, echo=True), "stage": STAGES[stage],
+        "nav": "bench", "job": job, "form": form, "groups": drawn(form, groups_of(form), echo=True), "stage": STAGES[stage],
         "draft": kept, "draft_place": reverse("readings-draft", args=[number, stage]),
         "written": [show.reading_row(row) for row in readings.rows(job, stage)],
     }  # fmt: skip

@@ -238,12 +238,13 @@ def health() -> list[tuple[str, str]]:
     lacking = missing()
     guarded = "guarded by the database" if not lacking else f"NOT guarded: {', '.join(lacking)}"
     kept = [
-        ("jobs.Job", "jobs"),
-        ("jobs.Reading", "readings"),
-        ("jobs.StepEntry", "steps signed"),
-        ("jobs.Photo", "photos"),
+        ("jobs.Job", "job"),
+        ("jobs.Reading", "reading"),
+        ("jobs.StepEntry", "signed step"),
+        ("jobs.Photo", "photo"),
     ]
-    counted = ", ".join(f"{apps.get_model(label)._default_manager.count()} {words}" for label, words in kept)
+    counts = [(apps.get_model(label)._default_manager.count(), word) for label, word in kept]
+    counted = ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts)
     return [("Records that may not change", guarded), ("Kept", counted)]
 
 
