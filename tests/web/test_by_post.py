@@ -74,6 +74,18 @@ def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client,
     assert read_text(file).shock is not None, "a file that the program gives can be read back"
 
 
+def test_the_rider_s_page_shows_a_unit_that_came_alone_and_the_unit_s_whose_it_is(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = posted(cast.technician, "fork", {})
+    assert (
+        f'<a href="/book/units/{job.unit_id}/">posted</a>'
+        in technician_in.get(f"/book/riders/{job.rider_id}/").content.decode().split('id="alone"')[1]
+    )
+    text = technician_in.get(f"/book/units/{job.unit_id}/").content.decode()
+    assert f'without a bike, from <a href="/book/riders/{job.rider_id}/">Hanne Oker</a>' in text
+
+
 def test_as_found_asks_for_what_this_unit_and_this_workshop_have(technician_in: Client, cast: people.Cast) -> None:
     """A coil's first group was called Pressure, and a tape was asked for where none is on the list."""
     for kind in ("fork", "coil-fork", "shock", "coil-shock"):

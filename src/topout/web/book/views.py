@@ -55,6 +55,7 @@ def rider(request: HttpRequest, pk: int) -> HttpResponse:
         "nav": "book",
         "rider": row,
         "bikes": row.bikes.prefetch_related("units"),
+        "alone": Unit.objects.filter(bike=None, jobs__rider=row).distinct().order_by("pk"),
         "facts": worth.facts(row),
         "jobs": row.jobs.order_by("-number"),
     }
@@ -156,6 +157,9 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
     context["facts"] = worth.facts(row)
     context["changes"] = history.of(row)
     context["far_in"] = far_in.kept(row)
+    if row.bike is None:  # a unit sent by itself is whose who brought it last
+        last = row.jobs.select_related("rider").order_by("-number").first()
+        context["brought_by"] = last.rider if last is not None else None
     return render(request, "book/unit.html", context)
 
 
