@@ -183,3 +183,15 @@ def test_what_could_be_set_and_is_not_tried_is_said(capsys: pytest.CaptureFixtur
         text = " ".join(said(capsys, "options", str(topout.examples()[name])).split())
         assert text.count("no other was tried") == 1 and words in text
     assert "no other was tried" not in " ".join(said(capsys, "options", BIKE).split())
+
+
+def test_a_shock_beside_a_fork_whose_travel_nobody_wrote(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A traceback at the terminal, at --json and on the page: the fork's travel was said of every way."""
+    shelf = topout.examples()["air-shock-and-its-shelf"].read_text(encoding="utf-8")
+    text = "".join(line for line in shelf.splitlines(keepends=True) if not line.startswith("travel = "))
+    file = tmp_path / "no-travel.toml"
+    file.write_text(text, encoding="utf-8")
+    assert main(["options", str(file)]) == 0 and "Nearest to how it sits now" in capsys.readouterr().out
+    assert main(["options", str(file), "--json"]) == 0
+    assert {each["travel_m"] for each in json.loads(capsys.readouterr().out)["options"]} == {None}
+    assert main(["options", str(file), "--csv"]) == 0

@@ -8,6 +8,7 @@ import json
 import re
 import subprocess
 import sys
+from itertools import permutations
 from pathlib import Path
 from typing import Any
 
@@ -242,3 +243,23 @@ def test_a_file_whose_chambers_are_drawn_goes_through_every_form(
     )
     compared = json.loads(out(capsys, "compare", str(drawn), str(LONGER), "--json"))
     assert compared["a"] == answer["after"] and compared["drawn"] == {"a": answer["drawn"], "b": None}
+
+
+def test_bikes_of_every_kind_stand_beside_one_another(capsys: pytest.CaptureFixture[str]) -> None:
+    """A bike with a rear shock beside a hardtail was a traceback: what one has and the other has not has no difference."""
+    kinds = ("rear-shock", "coil-shock-and-its-shelf", "coil-fork", "longer-travel")
+    for one, other in permutations(kinds, 2):
+        files = [str(ROOT / "examples" / f"{name}.toml") for name in (one, other)]
+        assert main(["compare", *files]) == 0, (one, other)
+        assert "A is " in capsys.readouterr().out
+    assert (
+        main(
+            [
+                "compare",
+                "--json",
+                *(str(ROOT / "examples" / f"{name}.toml") for name in ("longer-travel", "rear-shock")),
+            ]
+        )
+        == 0
+    )
+    capsys.readouterr()

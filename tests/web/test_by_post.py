@@ -13,6 +13,7 @@ from topout.web.book.tables import Tables
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release.sheet import sheet_of
 from web import people
 from web.test_plan_page import words_of
 
@@ -84,6 +85,16 @@ def test_the_rider_s_page_shows_a_unit_that_came_alone_and_the_unit_s_whose_it_i
     )
     text = technician_in.get(f"/book/units/{job.unit_id}/").content.decode()
     assert f'without a bike, from <a href="/book/riders/{job.rider_id}/">Hanne Oker</a>' in text
+
+
+def test_the_sheet_warns_of_what_the_unit_has(cast: people.Cast) -> None:
+    """A coil's sheet said to let the air out; a shock's bolts stood on none."""
+    for kind in ("fork", "coil-fork", "shock", "coil-shock"):
+        said = " ".join(sheet_of(posted(cast.technician, kind, {}))[0].before_ride)
+        assert ("Let the air out" in said) is not kind.startswith("coil"), (kind, said)
+        assert ("the shock’s bolts" in said) is kind.endswith(
+            "shock"
+        ) and "instructions come before this sheet" in said, said
 
 
 def test_as_found_asks_for_what_this_unit_and_this_workshop_have(technician_in: Client, cast: people.Cast) -> None:

@@ -380,13 +380,13 @@ def _degrees(value: float | None) -> float | None:
 
 
 def difference(before: Any, after: Any) -> Any:
-    """after − before of two JSON values of the same shape; None where either has none or it is no number.
+    """after − before of two JSON values; None where either has none or it is no number.
 
-    before, after [SI] (any) of one shape → [SI] (that shape) None where either has none. Raises nothing. Source:
-    bench-file.md.
+    before, after [SI] (any), a part may stand in one alone: the shock of a bike beside a hardtail → [SI] (any) None where
+    either has none. Raises nothing. Source: bench-file.md.
     """
     if isinstance(before, dict) and isinstance(after, dict):
-        return {k: difference(before[k], after[k]) for k in before}
+        return {k: difference(before.get(k), after.get(k)) for k in before | after}
     if isinstance(before, bool) or isinstance(after, bool):
         return None
     if isinstance(before, (int, float)) and isinstance(after, (int, float)):

@@ -234,7 +234,7 @@ def _option(
     after = change_of.changed(replace(bench, change=change))
     return Option(
         number=k + 1,
-        travel_m=travel.value,
+        travel_m=travel.value if math.isfinite(travel.value) else None,
         spacers=int(spacers.value) if on_air else None,
         offset_m=fitted.fork_offset_m(after),
         tyre_height_m=after.front_wheel.tyre_height_m if after.front_wheel else None,

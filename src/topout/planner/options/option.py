@@ -44,7 +44,7 @@ class Option:
     """One way to fit and set the bike that no other beats. Pressures are gauge; None is what does not apply or is not known."""
 
     number: int  # its place on the front, from 1
-    travel_m: float
+    travel_m: float | None  # None beside a shock, where nobody wrote the fork's
     spacers: int | None
     offset_m: float | None
     tyre_height_m: float | None

@@ -62,12 +62,13 @@ def fits(option: Option, system: System = BENCH) -> str:
 def _fitted(option: Option, system: System) -> Iterator[str]:
     fork = option.fork
     shafts = [used for used in option.parts if used.part.kind == "air shaft"]
-    length = system.show(option.travel_m, "length", "mm", trim=True)
-    if shafts or "shaft" in option.lacks:
-        marking = f" “{shafts[0].part.marking}”" if shafts and shafts[0].part.marking else ""
-        yield f"{length} shaft{marking}"
-    elif fork.travel_m is not None and abs(option.travel_m - fork.travel_m) > 1e-9:
-        yield f"{length} of travel"
+    if option.travel_m is not None:
+        length = system.show(option.travel_m, "length", "mm", trim=True)
+        if shafts or "shaft" in option.lacks:
+            marking = f" “{shafts[0].part.marking}”" if shafts and shafts[0].part.marking else ""
+            yield f"{length} shaft{marking}"
+        elif fork.travel_m is not None and abs(option.travel_m - fork.travel_m) > 1e-9:
+            yield f"{length} of travel"
     if "offset" in option.lacks and option.offset_m is not None:
         yield f"fork with {system.show(option.offset_m, 'length', 'mm', trim=True)} of offset"
     had = fork.air.spacers if fork.air is not None else 0
@@ -166,7 +167,7 @@ _LACKS: Final = {
 
 def _of_lack(option: Option, system: System) -> dict[str, str]:
     return {
-        "travel": system.show(option.travel_m, "length", "mm", trim=True),
+        "travel": "" if option.travel_m is None else system.show(option.travel_m, "length", "mm", trim=True),
         "offset": system.show(option.offset_m or 0.0, "length", "mm", trim=True),
     }
 

@@ -217,11 +217,15 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
             "Check them again after the first ride.",
         ]
     else:
-        told.append("Check brake, axle and stem before the first ride and after it.")
-    told.append(
-        f"Let the air out only with the wheel off the ground and the {_what(job)} at full extension; the maker’s instructions "
-        "come before this sheet."
-    )
+        bolts = "" if core.end_of(job) == "front" else "the shock’s bolts, "
+        told.append(f"Check {bolts}brake, axle and stem before the first ride and after it.")
+    if job.unit is not None and job.unit.what.spring == "coil":
+        told.append("The maker’s instructions come before this sheet.")
+    else:
+        told.append(
+            f"Let the air out only with the wheel off the ground and the {_what(job)} at full extension; the maker’s "
+            "instructions come before this sheet."
+        )
     if steps := own.unchecked(job):
         told.append(f"Worked by {steps}")
     return tuple(told)
