@@ -6,12 +6,19 @@ from django.contrib.auth.models import User
 from django.urls import reverse
 
 from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.models import Unit
+from topout.web.jobs import core
 from topout.web.jobs.core import danger
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.release.contradictions import faults_of
 from topout.web.shelf import keeping
 from web import job_states, people
 from web.people import Cast
+from web.steps_kit import Hands
+from web.test_queries import asked
 
 
 def test_a_charged_unit_says_so_wherever_it_is_met(cast: Cast) -> None:
@@ -43,3 +50,71 @@ def test_a_unit_without_danger_says_nothing(cast: Cast) -> None:
     assert job.unit is not None
     page = people.browser(User.objects.get(username="jory")).get(reverse("unit", args=[job.unit.pk])).content.decode()
     assert 'class="caution"' not in page
+
+
+def test_a_unit_that_was_handed_over_charged_stays_so_until_its_point_passes(cast: Cast) -> None:
+    """The next job says it from its first page on, can't be handed over as fit to ride, and lifts it by the same hold point."""
+    job_states.make(cast, "blocked")
+    job = Job.objects.get()
+    (found,) = danger.of(job)
+    with change(cast.technician, "again", {}) as doing:
+        keeping.make_tag(doing, unit=job.unit)
+        changes.release(
+            doing, job, found="f", done="d", left="l", defects=[found.told], next_service="n", fit_to_ride=False
+        )
+        again = changes.take_in(
+            doing,
+            rider=job.rider,
+            bike=job.bike,
+            unit=job.unit,
+            asked_title="Charged",
+            asked="It came back.",
+            procedure=job.procedure,
+        )
+    assert job.unit is not None and danger.of(again) == ()
+    client = people.browser(User.objects.get(username="jory"))
+    for place in (reverse("unit", args=[job.unit.pk]), reverse("job", args=[again.number])):
+        assert found.title in client.get(place).content.decode(), place
+    against = [each for each in faults_of(again) if f"Job {job.number}, the same unit" in each.words]
+    assert len(against) == 1 and against[0].hard
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, again, job_states.CHANGE)
+    hands = Hands(cast.technician, again)
+    hands.begin()
+    hold = hands.until("empty-at-rest")
+    assert hold is not None and danger.of_units([job.unit.pk])
+    hands.sign(hold)
+    assert danger.of_units([job.unit.pk]) == {}
+    assert 'class="caution"' not in client.get(reverse("unit", args=[job.unit.pk])).content.decode()
+
+
+def test_lists_ask_as_often_for_many_charged_units_as_for_one(cast: Cast) -> None:
+    job_states.make(cast, "blocked")
+    job = Job.objects.get()
+    client = people.browser(cast.owner)
+    entry = StepEntry.objects.get(job=job, verdict="failed")
+    places = (
+        "/",
+        "/book/",
+        f"/book/riders/{job.rider_id}/",
+        f"/book/bikes/{job.bike_id}/",
+        "/find/?q=hollin",
+        "/jobs/new/?q=hollin",
+        f"/jobs/new/?rider={job.rider_id}&unit={job.unit_id}",
+    )
+
+    def all_asked() -> dict[str, int]:
+        return {place: asked(lambda place=place: client.get(place)) for place in places}
+
+    few = all_asked()
+    with change(cast.technician, "more", {}) as doing:
+        for nth in range(12):
+            unit = book.make_unit(doing, bike=job.bike, name=f"Hollin fork {nth}", tables={})
+            more = changes.take_in(doing, rider=job.rider, bike=job.bike, unit=unit, asked_title="s", asked="s")
+            StepEntry.objects.create(
+                job=more, sequence=next_sequence(more), who=entry.who, at=entry.at, procedure=entry.procedure, step_number=13,
+                procedure_hash=entry.procedure_hash, step_key=entry.step_key, verdict="failed", plan=entry.plan, evidence=entry.evidence,
+            )  # fmt: skip
+    many = all_asked()
+    assert len(danger.of_units([row.pk for row in Unit.objects.all()])) == 13
+    assert many == few, (few, many)

@@ -87,7 +87,7 @@ def test_the_find_key_opens_the_same_box_and_gives_the_focus_back(
         wrong = [*checked(page), *page.evaluate(EDGES)]
         assert wrong == [] and sideways(page) <= 0, (size, wrong)
         says, first = (
-            page.locator("#find-over .under > p").bounding_box(),
+            page.locator("#find-over .found > p").bounding_box(),
             page.get_by_role("option").first.bounding_box(),
         )
         assert says and first and says["y"] + says["height"] <= first["y"] + 1, "how many stands above the lines"

@@ -188,7 +188,14 @@ def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{row} is changed.")
         return redirect("unit", row.pk)
     return show_form(
-        request, form, f"Change {row}", "Save the unit", f"/book/units/{pk}/", kinds=KINDS.values(), was=row.kind
+        request,
+        form,
+        f"Change {row}",
+        "Save the unit",
+        f"/book/units/{pk}/",
+        kinds=KINDS.values(),
+        was=row.kind,
+        unit=row,
     )
 
 

@@ -8,9 +8,12 @@ failed by a plan's figures is not lifted by a filling of which nothing was expec
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from django.db.models import Exists, OuterRef
 
 from topout.errors import TopoutError
 from topout.planner import variables
@@ -21,6 +24,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
 TRAPPED, SECOND, SPRING = "trapped-chamber", "second-chamber", "loaded-spring"
+TAG_SAYS = {TRAPPED: "charged, do not open", SECOND: "charged, do not open", SPRING: "wound up, do not open"}
 BY_READINGS = "by-readings"  # in the evidence of a filling's round of which no plan expected anything
 _SLACK = 1e-9  # relative, as bands are judged
 
@@ -49,6 +53,11 @@ class Danger:
         return self.charged or self.shows == SPRING
 
     @property
+    def short(self) -> str:
+        """In a few words, as its tag says it: beside a name in a list."""
+        return TAG_SAYS.get(self.shows) or f"stopped at step {self.entry.step_number}"
+
+    @property
     def point(self) -> tuple[str, int]:
         """Step and round."""
         return _point(self.entry)
@@ -70,15 +79,51 @@ def of(job: Job) -> tuple[Danger, ...]:
     return found(entries, readings.in_place(rows), texts, readings.corrections(rows))
 
 
+def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
+    """What is dangerous on these units, by their primary keys: over all their jobs, in the order in which it was signed.
+
+    One that was handed over charged stays so until its point passes, on whichever job. One question where no job of theirs
+    ever failed a point or had a reading corrected, four else, for one unit as for many.
+    """
+    failed = StepEntry.objects.filter(job=OuterRef("pk"), verdict="failed")
+    corrected = Reading.objects.filter(job=OuterRef("pk"), corrects__isnull=False)
+    ever = Job.objects.filter(Exists(failed) | Exists(corrected), unit__in=units)
+    suspected = set(ever.order_by().values_list("unit", flat=True)) if units else set()
+    if not suspected:
+        return {}
+    told = StepEntry.objects.filter(job__unit__in=suspected, verdict__in=("passed", "failed", "struck"))
+    entries, rows = defaultdict[Job, list[StepEntry]](list), defaultdict[int, list[Reading]](list)
+    for entry in told.select_related("job").order_by("pk"):
+        entries[entry.job].append(entry)
+    for row in Reading.objects.filter(job__unit__in=suspected).exclude(corrects=None).select_related("instrument"):
+        rows[row.job_id].append(row)
+    hashes = {entry.procedure_hash for each in entries.values() for entry in each}
+    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    judged: dict[int, list[tuple[StepEntry, bool]]] = defaultdict(list)
+    for job, each in entries.items():
+        corrections = readings.corrections(rows[job.pk])
+        judged[job.unit_id or 0] += _judged(each, readings.in_place(rows[job.pk]), corrections)
+    found_ = {unit: _standing(sorted(each, key=lambda one: one[0].pk), texts) for unit, each in judged.items()}
+    return {unit: dangers for unit, dangers in found_.items() if dangers}
+
+
 def found(
     entries: Sequence[StepEntry],
     standing: Mapping[int, Reading],
     texts: Mapping[str, ProcedureText],
     corrected: Mapping[int, Reading],
 ) -> tuple[Danger, ...]:
-    """The same without a query: entries in order, the readings in place of others, the texts by SHA-256.
+    """The same of a job without a query: entries in order, the readings in place of others, the texts by SHA-256.
 
     `corrected` are those in place that mend one, and were not read again later: a leak hold hangs on its time.
+    """
+    return _standing(_judged(entries, standing, corrected), texts)
+
+
+def _judged(
+    entries: Sequence[StepEntry], standing: Mapping[int, Reading], corrected: Mapping[int, Reading]
+) -> list[tuple[StepEntry, bool]]:
+    """A job's entries that failed or passed, and whether they failed.
 
     A pass that was struck lifts nothing; a failure that was struck stays one.
     """
@@ -91,13 +136,15 @@ def found(
     # Read again at a step, a reading is judged by that newer entry; only a correction on the card speaks for the old one.
     signed = {row.get("reading") for entry in judged for row in entry.evidence.get("answers", {}).values()}
     on_card = {old: newer for old, newer in standing.items() if newer.pk not in signed}
-    failed = {entry.pk for entry in judged if _failed(entry, on_card, corrected)}
-    if not failed:
-        return ()
-    known = _steps({entry.procedure_hash for entry in judged if entry.pk in failed}, texts)
+    return [(entry, _failed(entry, on_card, corrected)) for entry in judged]
+
+
+def _standing(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, ProcedureText]) -> tuple[Danger, ...]:
+    """What failed and was not passed since."""
+    known = _steps({entry.procedure_hash for entry, failed in judged if failed}, texts)
     open_: dict[tuple[str, int], Danger] = {}
-    for entry in judged:
-        if entry.pk in failed:
+    for entry, failed in judged:
+        if failed:
             danger = _danger(entry, known)
             if danger is not None:
                 open_.pop(danger.point, None)

@@ -1,28 +1,73 @@
-"""What is dangerous on a unit, for the pages that show the unit and not its job: the Book's, a scanned tag's, another job's card.
+"""What is dangerous on a unit, wherever the unit is named and not its job: the Book's pages, find, take-in, a scanned tag, another job's card.
 
 A template asks for it, since the Book and the Shelf lie below the jobs and know nothing of them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
-from django.template import Library
+from django.db.models import QuerySet
+from django.template import Context, Library
 
-from topout.web.book.models import Unit
+from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs.core import danger
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.core.danger import Danger
 
 register = Library()
 
 
+def told_of(units: Iterable[int]) -> dict[int, list[Danger]]:
+    """What is told of units away from their steps: what stops the work, and what must not be opened."""
+    found = danger.of_units(list(units))
+    told = {unit: [each for each in dangers if each.stops or each.loaded] for unit, dangers in found.items()}
+    return {unit: dangers for unit, dangers in told.items() if dangers}
+
+
+def units_of(thing: Unit | Bike | Rider) -> dict[int, Unit]:
+    """A unit itself, a bike's units, or a rider's: on the bikes and brought loose."""
+    if isinstance(thing, Unit):
+        return {thing.pk: thing}
+    if isinstance(thing, Bike):
+        return thing.units.in_bulk()
+    return brought_by(thing).in_bulk()
+
+
+def brought_by(rider: Rider) -> QuerySet[Unit]:
+    """What a rider brought or may bring: the units on their bikes, and those of their jobs."""
+    # Apart, not as an OR, which looks through every unit of the workshop.
+    on_bikes = Unit.objects.filter(bike__rider=rider).order_by().values("pk")
+    of_jobs = rider.jobs.exclude(unit=None).order_by().values("unit")
+    return Unit.objects.filter(pk__in=on_bikes.union(of_jobs))
+
+
 @register.inclusion_tag("jobs/unit_dangers.html")
-def dangers_of(unit: Unit | None, beside: int | None = None) -> dict[str, Any]:
-    """Every danger on the unit's open jobs, newest job first, with the job's number; the card of job `beside` shows its own."""
-    jobs = (
-        Job.objects.filter(unit=unit, on_the_bench__isnull=False).exclude(number=beside or 0).order_by("-number")
-        if unit
-        else ()
-    )
-    found = [(job.number, each) for job in jobs for each in danger.of(job) if each.stops or each.loaded]
-    return {"dangers": found, "beside": beside}
+def dangers_of(thing: Unit | Bike | Rider | None, beside: int | None = None, own_row: bool = False) -> dict[str, Any]:
+    """Every danger of a unit, or of the units of a bike or a rider, which are named then; the card of job `beside` shows its own.
+
+    `own_row`: not inside a section's column but a section of its own.
+    """
+    units = units_of(thing) if thing else {}
+    found = [
+        (None if isinstance(thing, Unit) else units[unit], each)
+        for unit, dangers in told_of(units).items()
+        for each in reversed(dangers)
+        if each.entry.job.number != beside
+    ]
+    return {"dangers": found, "own_row": own_row}
+
+
+@register.simple_tag
+def dangers_among(units: Iterable[Unit | None]) -> dict[int, list[Danger]]:
+    """The dangers of all units that a list names, asked for at once: kept as `charged` for the marks beside the names."""
+    return told_of(unit.pk for unit in units if unit is not None)
+
+
+@register.inclusion_tag("jobs/charged.html", takes_context=True)
+def charged_mark(context: Context, unit: Unit | None, leads: bool = True) -> dict[str, Any]:
+    """Beside the name of a unit: that it must not be opened, with the way to the job; without `leads` where the line is a link itself."""
+    if unit is None:
+        return {"dangers": ()}
+    charged = context["charged"] if "charged" in context else told_of([unit.pk])
+    return {"dangers": charged.get(unit.pk, ()), "leads": leads}

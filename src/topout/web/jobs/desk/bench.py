@@ -47,7 +47,7 @@ def bench(request: HttpRequest) -> HttpResponse:
     ]
     waiting = [row for row in rows if row.next.group == "waits"]
     context = {
-        "nav": "bench", "today": now, "rows": rows, "out_today": len(today),
+        "nav": "bench", "today": now, "rows": rows, "units": [job.unit for job in jobs], "out_today": len(today),
         "counted": _counted(len(today), len(waiting)),
         "stand": [row for row in rows if row.next.group == "stand"],
         "ready": [row for row in rows if row.next.group == "ready"],

@@ -21,6 +21,7 @@ from topout.web.choices import NamedRowField, PickField, Picks
 from topout.web.days import read_when, said
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
+from topout.web.jobs.core import warned
 from topout.web.jobs.desk.asked import ASKED, WHEN, AskedForm
 from topout.web.jobs.records import changes, drafts
 from topout.web.jobs.records.models import Job
@@ -161,13 +162,10 @@ class IntakeForm(AskedForm):
 
 
 def units_of(rider: Rider) -> Any:
-    """What a rider brought or may bring: the units on their bikes, and those of their jobs; the last job's first."""
-    # Apart, not as an OR, which looks through every unit of the workshop.
-    on_bikes = Unit.objects.filter(bike__rider=rider).order_by().values("pk")
-    of_jobs = rider.jobs.exclude(unit=None).order_by().values("unit")
-    theirs = Unit.objects.filter(pk__in=on_bikes.union(of_jobs))
+    """What a rider brought or may bring, the last job's first."""
     return (
-        theirs.select_related("bike")
+        warned.brought_by(rider)
+        .select_related("bike")
         .annotate(last=Max("jobs__number", filter=Q(jobs__rider=rider)))
         .order_by("-last", "pk")
     )

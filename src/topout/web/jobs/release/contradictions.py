@@ -97,13 +97,21 @@ class _Plan:
     other_limit_pa: float | None = None
 
 
+def _of_the_unit(job: Job) -> tuple[danger.Danger, ...]:
+    """What is dangerous on the job's unit, whichever job found it."""
+    return danger.of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()
+
+
 def faults_of(job: Job) -> list[Fault]:
     """Everything that stands against handing the job over, the dangers first."""
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
     dangers = danger.of(job)
     faults = [Fault(each.told, hard=each.stops) for each in dangers]
-    if any(each.loaded for each in dangers) and job.unit is not None and not Tag.objects.filter(unit=job.unit).exists():
-        faults.append(Fault("The unit has no tag. Print it first: charged, do not open.", always=True))
+    others = [each for each in _of_the_unit(job) if each.entry.job_id != job.pk]
+    faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.stops) for each in others]
+    loaded = next((each for each in (*dangers, *others) if each.loaded), None)
+    if loaded is not None and job.unit is not None and not Tag.objects.filter(unit=job.unit).exists():
+        faults.append(Fault(f"The unit has no tag. Print it first: {loaded.short}.", always=True))
     if not found:
         faults.append(Fault("How it was found is not written down.", always=True))
     faults += _steps(job)

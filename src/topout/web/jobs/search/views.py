@@ -17,7 +17,7 @@ def answered(typed: str) -> dict[str, object]:
     """What page and list show of an answer."""
     text = cleaned(typed)
     found = find(text) if len(text) >= FEWEST or text.isdigit() else Found((), False, ())
-    return {"q": text, "lines": lines(found), "says": _says(text, found)}
+    return {"q": text, "lines": lines(found), "units": [hit.unit for hit in found.hits], "says": _says(text, found)}
 
 
 def _says(text: str, found: Found) -> str:

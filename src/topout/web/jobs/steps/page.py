@@ -14,7 +14,7 @@ from topout.web import clock
 from topout.web.access import preferences
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core import both_ends, step_numbers, steps
-from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
+from topout.web.jobs.core.danger import SECOND, SPRING, TAG_SAYS, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import filling, holds, pictures, stands
@@ -326,7 +326,7 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
         "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False) if drawn else "",
         "open_before": [each for each in here.slots[: here.at(slot)] if not here.passed(each)],
         "from_what": here.say(slot, _FROM.get(shows, ""), second=True),
-        "tag_says": "wound up, do not open" if shows == SPRING else "charged, do not open",
+        "tag_says": TAG_SAYS.get(shows, TAG_SAYS[TRAPPED]),
     }  # fmt: skip
     if charged and in_m > 0.0005:
         force = steps.trapped_force_n(here.plan, in_m)
