@@ -100,7 +100,7 @@ def tag_of(job: Job, row: Tag, held: str) -> paper.Tag:
     code = grouped(row.code)
     part = getattr(row, "part", None)
     if part is None:
-        stop = _stop(job, row, code, held)
+        stop = _stop(row, code, held)
         return stop if stop is not None else _unit(job, row, code, held, signed)
     measured = tuple(
         (name, _held_together(part.measured[key])) for key, name in MEASURED.items() if part.measured.get(key)
@@ -142,13 +142,15 @@ def _shut_in(pressure_pa: float) -> str:
     return at_mark.show(pressure_pa, preferences.unit("pressure", "psi"))
 
 
-def _stop(job: Job, row: Tag, code: str, held: str) -> paper.Tag | None:
-    """The black tag, while the job's unit stands at a hold point that found it charged, or its coil wound up."""
-    if row.unit_id is None or row.unit_id != job.unit_id:
+def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
+    """The black tag, while the unit stands at a hold point that found it charged, or its coil wound up: by whichever job."""
+    if row.unit_id is None:
         return None
-    found = next((each for each in danger.of(job) if each.loaded), None)
+    dangers = danger.of_units([row.unit_id]).get(row.unit_id, ())
+    found = next((each for each in dangers if each.loaded), None)
     if found is None:
         return None
+    job = found.entry.job
     # As it was when the point failed: what is shut in does not change with a new plan.
     read, by_card = _read(job)
     plan = step_numbers.plan_of(found.entry) or by_card
