@@ -237,10 +237,10 @@ def test_accents_and_emoji_on_a_tag() -> None:
 
 def test_what_is_not_known_is_left_off_the_stop_tag() -> None:
     short = tag.stop_tag(force=f"450{NB}N", foot=("job 1",), code="K7M-4QX", address=ADDRESS)
-    assert short.rows == (("ring", f"450{NB}N"),)
+    assert short.rows == (("seal head", f"450{NB}N"),)
 
 
 def test_spoken_carries_every_word() -> None:
     said = tag.spoken(CHARGED)
-    assert said.startswith("Charged. Do not open. negative to 72")
+    assert said.startswith("Charged. Do not open. negative up to 72")
     assert said.endswith("code K7M-4QX.")

@@ -116,7 +116,7 @@ def test_a_spring_that_is_wound_up_stops_the_work_and_says_what_it_can_do(
     assert "wound up, do not open" in words and "negative chamber" not in page
     assert any("no tag" in each.words for each in faults_of(hands.job))
     tag = Tag.objects.create(code="K7M4QX", unit=hands.job.unit, made_at=START, made_by=cast.technician)
-    black = tags._stop(hands.job, tag, "K7M-4QX", "https://bench.example/t")
+    black = tags._stop(tag, "K7M-4QX", "https://bench.example/t")
     assert black is not None and black.title == "Wound up. Do not open." and force in black.rows[0][1]
     hands.sign(slot)
     assert danger.of(hands.job) == ()

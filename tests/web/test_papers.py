@@ -342,7 +342,15 @@ def test_a_charged_fork_gets_the_black_tag(technician_in: Client, cast: people.C
     assert hands.sign(slot, failing(hands.here(), slot)).verdict == "failed"
     made = technician_in.get(place).content
     text = readback.text(made)
-    for words in ("Charged. Do not open.", "negative to 70 psi", "ring 4", " N ", "fork, job 501", "J.P.", str(row)):
+    for words in (
+        "Charged. Do not open.",
+        "negative up to 70 psi",
+        "seal head 4",
+        " N ",
+        "fork, job 501",
+        "J.P.",
+        str(row),
+    ):
         assert words in text, (words, text)
 
 

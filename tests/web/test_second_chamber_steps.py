@@ -163,7 +163,7 @@ def test_the_stop_page_and_the_tag_say_what_the_second_chamber_can_do(cast: peop
     assert f"Force on the cap {told['force_number']}".replace("\u202f", " ") in words and "from 250" in words
     assert "negative chamber empty" not in page and "Print the tag: charged, do not open" in words
     tag = Tag.objects.create(code="K7M4QX", unit=hands.job.unit, made_at=START, made_by=cast.technician)
-    black = tags._stop(hands.job, tag, "K7M-4QX", "https://bench.example/t")
+    black = tags._stop(tag, "K7M-4QX", "https://bench.example/t")
     assert black is not None and black.title == "Charged. Do not open."
     assert [name for name, _ in black.rows][:2] == ["second", "cap"] and "250" in black.rows[0][1]
 

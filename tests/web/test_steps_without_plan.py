@@ -90,7 +90,7 @@ def test_a_charged_unit_has_its_black_tag_whoever_knows_it(cast: Cast, tables: T
     hold = hands._work("main-vent-port" if tables else "main-vent")
     assert hold is not None
     hands.sign(hold, failing(hands.here(), hold))
-    black = tags._stop(hands.job, tag, "K7M-4QX", "https://bench.example/t")
+    black = tags._stop(tag, "K7M-4QX", "https://bench.example/t")
     assert black is not None and "Charged. Do not open." in spoken(black)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.contrib.auth.models import User
 from django.urls import reverse
 
@@ -13,6 +15,7 @@ from topout.web.jobs.core import danger
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
+from topout.web.jobs.release import tags
 from topout.web.jobs.release.contradictions import faults_of
 from topout.web.shelf import keeping
 from web import job_states, people
@@ -104,7 +107,7 @@ def test_lists_ask_as_often_for_many_charged_units_as_for_one(cast: Cast) -> Non
     )
 
     def all_asked() -> dict[str, int]:
-        return {place: asked(lambda place=place: client.get(place)) for place in places}
+        return {place: asked(partial(client.get, place)) for place in places}
 
     few = all_asked()
     with change(cast.technician, "more", {}) as doing:
@@ -118,3 +121,14 @@ def test_lists_ask_as_often_for_many_charged_units_as_for_one(cast: Cast) -> Non
     many = all_asked()
     assert len(danger.of_units([row.pk for row in Unit.objects.all()])) == 13
     assert many == few, (few, many)
+
+
+def test_its_tag_is_black_from_whichever_job_it_is_printed(cast: Cast) -> None:
+    job_states.make(cast, "blocked")
+    job = Job.objects.get()
+    with change(cast.technician, "again", {}) as doing:
+        row = keeping.make_tag(doing, unit=job.unit)
+        again = changes.take_in(doing, rider=job.rider, bike=job.bike, unit=job.unit, asked_title="s", asked="s")
+    black = tags.tag_of(again, row, "https://bench.example/t")
+    assert black.kind == "stop" and black == tags.tag_of(job, row, "https://bench.example/t")
+    assert f"job {job.number}" in black.foot[0], "the job that found it"

@@ -21,6 +21,7 @@ NAME = "Sorrel fork"
 
 def charged(job: Job) -> danger.Danger:
     """The unit gets a name of its own, and its job a hold point that failed."""
+    assert job.unit_id is not None
     Unit.objects.filter(pk=job.unit_id).update(name=NAME)
     last = StepEntry.objects.filter(job=job).latest("pk")
     StepEntry.objects.create(

@@ -108,14 +108,14 @@ def shaft_tag(
 
 
 def stop_tag(
-    *, pressure: str = "", force: str, chamber: str = "negative", on: str = "ring", wound: bool = False, stands: str = "",
+    *, pressure: str = "", force: str, chamber: str = "negative", on: str = "seal head", wound: bool = False, stands: str = "",
     foot: tuple[str, ...], code: str, address: str,
 ) -> Tag:  # fmt: skip
     """The black tag of a unit whose chamber still holds pressure, or whose coil is wound up; what is not known is left out.
 
     `chamber` holds the pressure, the force acts `on` the part named.
     """
-    rows = ((chamber, pressure and f"to {pressure}"), (on, force), ("stands", stands))
+    rows = ((chamber, pressure and f"up to {pressure}"), (on, force), ("stands", stands))
     title = "Wound up. Do not open." if wound else "Charged. Do not open."
     return Tag("stop", title, tuple(row for row in rows if row[1]), foot, code, address)
 

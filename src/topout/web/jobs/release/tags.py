@@ -166,7 +166,7 @@ def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
         wound=found.shows == danger.SPRING,
         chamber="second" if second else "negative",
         pressure=_shut_in(pressure) if pressure is not None and hurts and found.charged else "",
-        on="ring" if found.shows == danger.TRAPPED else "cap",
+        on="seal head" if found.shows == danger.TRAPPED else "cap",
         force=f"{hurts['force']}, guessed" if "guess" in hurts else hurts.get("force", ""),
         stands=stands.of(job),
         foot=(
