@@ -164,6 +164,11 @@ def test_what_is_signed_without_a_connection_is_held_said_and_sent_once(
         assert page.input_value(".display input") == "262" and page.locator(".saved").is_hidden()
         page.click("#note")  # an impatient finger
         assert signed("new-shaft-length") == 0
+        page.set_viewport_size({"width": 390, "height": 600})
+        page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
+        expect(page.locator("#held-back")).to_be_in_viewport(
+            ratio=1
+        )  # also where a phone was scrolled down to the button
         page.context.set_offline(False)
         page.wait_for_url("**/gauge-zero/", timeout=10_000)
         assert signed("new-shaft-length") == 1
