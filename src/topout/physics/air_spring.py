@@ -233,8 +233,8 @@ def pressures(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:
         at, p = (..., *s.ported), s.ported
         outside, pooled = _region(s, x)
         both = s.joined[p] / (main_m3[at] + negative_m3[at])
-        main[at] = np.select([outside, pooled], [s.main_out[p] / main_m3[at], both], main[at])
-        negative[at] = np.select([outside, pooled], [s.negative_out[p] / negative_m3[at], both], negative[at])
+        main[at] = np.where(outside, s.main_out[p] / main_m3[at], np.where(pooled, both, main[at]))
+        negative[at] = np.where(outside, s.negative_out[p] / negative_m3[at], np.where(pooled, both, negative[at]))
     if s.second is not None:
         at, d = (..., *s.second), s.second
         room_m3, pooled = main_room_m3(s, x)

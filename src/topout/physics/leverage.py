@@ -11,6 +11,7 @@ Checked against SciPy's PchipInterpolator, its quadrature and the energy of the 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cache
 from typing import Any, Final, TypeAlias
 
 import numpy as np
@@ -21,6 +22,7 @@ from topout.physics.quadrature import gauss_legendre
 _NODES: Final = 12  # of the quadrature over a segment: rounding where the ratio there changes less than twofold
 _STEPS: Final = 40
 _CLOSE_M: Final = 1e-15
+_FEW: Final = 2_000  # numbers: fewer are laid out at once, since then a call costs more than what it works out
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -83,13 +85,12 @@ def linkage(travel_m: Floats, value: Floats, of_stroke: Bools) -> Linkage:
     table = Linkage(
         travel_m, value, slopes(travel_m, value), np.where(of_stroke[..., None], value, 0.0), last, of_stroke
     )
-    ratios = ~of_stroke
+    ratios = ~of_stroke[..., None]
     if ratios.any():
-        passed = np.zeros(last.shape)
-        for segment in range(travel_m.shape[-1] - 1):  # of the table, few; every linkage at once
-            place = np.full(last.shape, segment)
-            passed = passed + _passed_m(_segment(table, place), of_stroke, travel_m[..., segment + 1])
-            table.stroke_m[..., segment + 1] = np.where(ratios, passed, table.stroke_m[..., segment + 1])
+        x, y, m = travel_m, value, table.slope
+        ends = (each[..., by] for by in (slice(None, -1), slice(1, None)) for each in (x, y, m))
+        passed = np.cumsum(_passed_m(_hermite(*ends), of_stroke[..., None], x[..., 1:]), axis=-1)
+        table.stroke_m[..., 1:] = np.where(ratios, passed, table.stroke_m[..., 1:])
     return table
 
 
@@ -173,6 +174,9 @@ def _last(travel_m: Floats) -> Ints:
 def _reached(table: Floats, x: Floats) -> Ints:
     """How many points of each table (…, K) lie at or before x, further axes in front; none of those that are NaN."""
     count = np.zeros(np.broadcast(x, table[..., 0]).shape, dtype=np.intp)
+    if count.size * table.shape[-1] <= _FEW:
+        result: Ints = (np.asarray(x)[..., None] >= table).sum(axis=-1)
+        return result
     for k in range(table.shape[-1]):
         count += x >= table[..., k]
     return count
@@ -184,19 +188,30 @@ def _at(values: Floats, place: Ints) -> Floats:
 
 def _gather(table: Floats, place: Ints) -> Floats:
     """What tables (…, K) hold at places (…), further axes in front; the many draws of one bike share one row."""
-    if not any(table.strides[:-1]):
+    if not any(table.strides[:-1]) or table.size == table.shape[-1]:
         row: Floats = table[(0,) * (table.ndim - 1)]
         return row[place]
-    return _at(np.broadcast_to(table, (*place.shape, table.shape[-1])), place[..., None])[..., 0]
+    result: Floats = table[(*_every(table.shape[:-1]), place)]
+    return result
+
+
+@cache
+def _every(shape: tuple[int, ...]) -> tuple[Ints, ...]:
+    """The places along each axis, so shaped that together they name every row."""
+    return np.ix_(*(np.arange(count) for count in shape))
 
 
 Segment: TypeAlias = tuple[Floats, Floats, Floats, Floats, Floats]  # its start, and the four coefficients of its cubic
 
 
 def _segment(of: Linkage, place: Ints) -> Segment:
-    """A segment of each table's cubic: value, slope and what bends it, from its start on, in Hermite form."""
-    x0, y0, m0 = (_gather(values, place) for values in (of.travel_m, of.value, of.slope))
-    x1, y1, m1 = (_gather(values, place + 1) for values in (of.travel_m, of.value, of.slope))
+    """The segment of each table's cubic at a place."""
+    ends = (_gather(values, end) for end in (place, place + 1) for values in (of.travel_m, of.value, of.slope))
+    return _hermite(*ends)
+
+
+def _hermite(x0: Floats, y0: Floats, m0: Floats, x1: Floats, y1: Floats, m1: Floats) -> Segment:
+    """A cubic between two points: value, slope and what bends it, from its start on, in Hermite form."""
     h = x1 - x0
     rise = (y1 - y0) / h
     return x0, y0, m0, (3.0 * rise - 2.0 * m0 - m1) / h, (m0 + m1 - 2.0 * rise) / (h * h)
@@ -213,10 +228,14 @@ def _passed_m(on: Segment, of_stroke: Bools, x: Floats) -> Floats:
     """Stroke [m] from the start of a segment to x in it: ∫dw/r."""
     start, y0, m0, c, d = on
     span = x - start
+    nodes, weights = gauss_legendre(_NODES)
     result = np.zeros(np.broadcast(span, of_stroke).shape)
-    for node, weight in zip(
-        *gauss_legendre(_NODES), strict=True
-    ):  # one after the other: no array of all nodes is laid out
+    if result.size * _NODES <= _FEW:
+        along = (_NODES,) + (1,) * result.ndim
+        u = nodes.reshape(along) * span
+        ratio = np.where(of_stroke, 1.0, y0 + u * (m0 + u * (c + u * d)))
+        return span * (weights.reshape(along) / ratio).sum(axis=0)
+    for node, weight in zip(nodes, weights, strict=True):  # one after the other: no array of all nodes is laid out
         u = node * span
         ratio = y0 + u * (m0 + u * (c + u * d))
         result += weight / np.where(of_stroke, 1.0, ratio)  # strokes have no use for it, and pass through 0

@@ -64,7 +64,7 @@ def force_per_pa(s: EquilibratedSpring, x: Floats) -> Floats:
         negative_out = out_per_pa / port_m3 * (fit.negative_m3[p] + s.negative_m2[p] * fit.port_m[p])
         apart = s.positive_m2[p] * out_per_pa / main_m3[at] - s.negative_m2[p] * negative_out / negative_m3[at]
         pooled = (s.positive_m2[p] - s.negative_m2[p]) * (out_per_pa + negative_out) / (main_m3[at] + negative_m3[at])
-        result[at] = np.select([xp < fit.port_m[p], xp > fit.port_end_m[p]], [apart, result[at]], pooled)
+        result[at] = np.where(xp < fit.port_m[p], apart, np.where(xp > fit.port_end_m[p], result[at], pooled))
     if s.second is not None:
         result[(..., *s.second)] = _per_pa_by_difference(s.fit.take(s.second), x[(..., *s.second)])
     return result

@@ -85,7 +85,7 @@ def loads(design: Design, settled: Floats | None = None, settled_behind: Floats 
     if end is not None:
         by_sag = rear.found_load_n(design, end, settled_behind)
         behind = first_known(by_sag, rear.weight_left_n(design, np.where(found, np.nan, upright)))
-        standing = rear.stood(design, behind)
+        standing = rear.stood(design, behind, of=end)
     if found.any():
         where = None if settled is None else settled[rows]
         for _ in range(1 if end is None else _TURNS):
@@ -94,7 +94,7 @@ def loads(design: Design, settled: Floats | None = None, settled_behind: Floats 
             if behind is None:
                 break
             last, behind = behind, first_known(by_sag, rear.weight_left_n(design, side))
-            standing = rear.stood(design, behind)
+            standing = rear.stood(design, behind, of=end)
             if not ((np.abs(behind - last) > _SETTLED_N) | (np.isnan(last) & ~np.isnan(behind))).any():
                 break
         vertical[rows] = 0.0 * axial[rows]

@@ -175,15 +175,16 @@ def implied_front_share(design: Design, load_n: Floats) -> Floats:
     return 1.0 - (load_n / G0_M_PER_S2 + bike.unsprung_rear_kg) / (design.rider.mass_kg + bike.mass_kg)
 
 
-def stood(design: Design, load_n: Floats | None, asked_m: Floats | None = None) -> Design:
+def stood(design: Design, load_n: Floats | None, asked_m: Floats | None = None, of: Rear | None = None) -> Design:
     """The bikes with their rear wheels where they rest under that load, `rear_wheel.sag_m`; as they are without shocks.
 
     Where the shock's spring or the load is not known, the sag that was found stands; `asked_m` is one that a change names.
+    `of` are their rear ends, where they were worked out already.
 
-    design [SI] (n,) any; load_n [N] (n,) or None without shocks; asked_m [m] (n,) NaN where none is asked for, or None →
-    [SI] (n,). Raises nothing. Source: physics.md 7.
+    design [SI] (n,) any; load_n [N] (n,) or None without shocks; asked_m [m] (n,) NaN where none is asked for, or None;
+    of [SI] (n,) or None → [SI] (n,). Raises nothing. Source: physics.md 7.
     """
-    of = rear(design)
+    of = of or rear(design)
     if of is None or load_n is None:
         return design
     rests_m = first_known(at_rest(of, load_n).travel_m, found_travel_m(design, of))
