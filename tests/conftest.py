@@ -15,6 +15,8 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+from rewritten import compile_once
+
 # A busy machine is no finding: no example has a time of its own.
 settings.register_profile("topout", deadline=None)
 settings.load_profile("topout")
@@ -80,6 +82,13 @@ def _width(monkeypatch: pytest.MonkeyPatch) -> None:
     """No test leaves the next one a terminal of its own width: tools/write_docs.py sets one."""
     monkeypatch.setenv("COLUMNS", "")
     monkeypatch.delenv("COLUMNS")
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Where workers are to come, and this is none of them."""
+    config = session.config
+    if config.getoption("numprocesses", None) and not hasattr(config, "workerinput") and not sys.dont_write_bytecode:
+        compile_once(config)
 
 
 def pytest_unconfigure() -> None:

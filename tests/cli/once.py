@@ -1,4 +1,4 @@
-"""What a command computes, worked out once for all the ways in which a test has it written."""
+"""What a command computes, worked out once for all the ways in which a test has it written, and from few draws."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pytest
 
 from topout.bench_file.model import BenchFile
 from topout.cli import commands
+from topout.planner import drawn
 
 WRITTEN = ("files", "json", "csv", "units", "strict")  # options that say how an answer is written, or of what
 
@@ -19,6 +20,12 @@ def work_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Within one test the same command of the same file computes once: JSON, values and the page for people share it."""
     for name, command in commands.COMMANDS.items():
         monkeypatch.setitem(commands.COMMANDS, name, replace(command, compute=_Last(command.compute)))
+
+
+def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For what hangs not on how well an answer is known: a bike that hardly any fork fits would be drawn a million times."""
+    for name, count in (("AT_REST", 300), ("TO_REFUSE", 3_000), ("MOST", 3_000)):
+        monkeypatch.setattr(drawn, name, count)
 
 
 class _Last:

@@ -11,11 +11,10 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from bench_file import every
-from cli.once import work_out_once
+from cli.once import few_draws, work_out_once
 from topout import units
 from topout.__main__ import main
 from topout.bench_file import model
-from topout.planner import drawn
 
 # The model of one place would be no bike; these are tried by themselves in test_bad_input.
 KEYS = [(path, key) for path, key in every.every_key() if ".".join(path) not in every.REFUSED]
@@ -66,12 +65,7 @@ def frame_known_only_after() -> str:
 once = pytest.fixture(autouse=True)(work_out_once)
 
 
-@pytest.fixture(autouse=True)
-def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is asked is that every answer is in order, not how well it is known: a random bike that hardly any fork fits would
-    be drawn a million times."""
-    for name, count in (("AT_REST", 300), ("TO_REFUSE", 3_000), ("MOST", 3_000)):
-        monkeypatch.setattr(drawn, name, count)
+few = pytest.fixture(autouse=True)(few_draws)  # what is asked is that every answer is in order
 
 
 @example(text=frame_known_only_after())

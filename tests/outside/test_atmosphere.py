@@ -7,8 +7,6 @@ geopotential metres; and both libraries at altitudes of our own choosing.
 
 import numpy as np
 import pytest
-from ambiance import Atmosphere
-from fluids.atmosphere import ATMOSPHERE_1976
 
 from topout.physics import gas
 
@@ -30,6 +28,9 @@ def test_geopotential_height(row: Row) -> None:
 
 
 def test_altitudes_between_the_rows_of_the_table() -> None:
+    from ambiance import Atmosphere  # here: both are slow to fetch, and every worker collects this room
+    from fluids.atmosphere import ATMOSPHERE_1976
+
     altitudes_m = np.linspace(-400.0, 6000.0, 129)
     ours = np.asarray(gas.ambient_abs_pa(altitudes_m))
     theirs = np.array([ATMOSPHERE_1976(z).P for z in altitudes_m])

@@ -11,7 +11,6 @@ import math
 
 import numpy as np
 import pytest
-from bicycleparameters.geometry import trail as their_trail
 
 from topout.physics import geometry
 
@@ -41,6 +40,8 @@ def test_trail_mechanical_trail_and_flop(row: Row) -> None:
     check(row, "trail_mm", got["trail_m"] * 1e3)
     check(row, "mechanical_trail_mm", got["mechanical_trail_m"] * 1e3)
     check(row, "wheel_flop_mm", got["wheel_flop_m"] * 1e3)
+    from bicycleparameters.geometry import trail as their_trail  # here: it brings matplotlib
+
     theirs, theirs_mechanical = their_trail(radius_m, math.pi / 2 - head_rad, offset_m)
     assert got["trail_m"] == pytest.approx(theirs, abs=1e-12)
     assert got["mechanical_trail_m"] == pytest.approx(theirs_mechanical, abs=1e-12)

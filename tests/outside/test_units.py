@@ -4,12 +4,18 @@ Source: NIST SP 811 (2008 ed.), appendix B.8, as transcribed in 03_units_sp811.c
 entry of our table, those that the appendix does not list included.
 """
 
-import pint
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import pytest
 
 from topout import units
 
 from .tables import Row, check, rows, tolerance
+
+if TYPE_CHECKING:
+    import pint
 
 ENTRIES: list[tuple[str, str]] = [(dimension, unit) for dimension, table in units.TABLE.items() for unit in table]
 SP811 = {row["unit"]: row for row in rows("03_units_sp811.csv")}
@@ -29,6 +35,8 @@ def spelled(unit: str) -> str:
 
 @pytest.fixture(scope="module")
 def registry() -> pint.UnitRegistry[float]:
+    import pint  # here: every worker collects this room
+
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 

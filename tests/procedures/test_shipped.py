@@ -22,14 +22,12 @@ from topout.planner.variables import VOCABULARY
 from topout.procedures import words
 from topout.procedures.check import FORBIDDEN, VERBS
 from topout.procedures.library import shipped_keys, text_of
-from topout.procedures.model import CONDITIONS
+from topout.procedures.model import CONDITIONS, Procedure
 from topout.procedures.read import pinned, read, shipped
 from topout.procedures.roles import HOLD_JUDGED
 
 TODAY = shipped_keys()
 EARLIER = sorted(file.name for file in resources.files("topout.procedures").joinpath("data", "earlier").iterdir())
-ALL = [shipped(key, VOCABULARY).procedure for key in TODAY]
-PROCEDURE = shipped("travel-change-by-air-shaft", VOCABULARY).procedure
 VARIANT = "inflate-before-lower-legs"
 NEGATIVES = CONDITIONS["negative"]
 GAUGE = Gauge(PSI, 100 * PSI, 1.0)
@@ -38,6 +36,15 @@ TAKEN = {
     "axle-to-crown": 0.541, "hose_loss": 0.8 * PSI, "hold-start-pressure": 73 * PSI, "hold-start-temperature": 291.15,
     "hold-temperature": 292.15, "round_pressure": 20 * PSI, "round_reading": 15 * PSI, "spacers-found": 1.0, "free-length": 0.21,
 }  # fmt: skip
+
+
+def the_change() -> Procedure:
+    """The travel change by another air shaft: read once, when a test asks (`shipped` keeps it)."""
+    return shipped("travel-change-by-air-shaft", VOCABULARY).procedure
+
+
+def every() -> list[Procedure]:
+    return [shipped(key, VOCABULARY).procedure for key in TODAY]
 
 
 def earlier_text(name: str) -> str:
@@ -51,7 +58,7 @@ HANDS = {
 
 
 def keys(negative: str = "self-equalising", variants: frozenset[str] = frozenset()) -> list[str]:
-    return [step.key for step in PROCEDURE.applying(conditions_of(a_plan(negative)), variants)]
+    return [step.key for step in the_change().applying(conditions_of(a_plan(negative)), variants)]
 
 
 def test_a_separate_negative_valve_is_let_out_first() -> None:
@@ -75,7 +82,7 @@ def test_both_hold_points_stand_before_circlip_and_seal_head_are_touched(negativ
     by_shaft = "empty-by-shaft-coil" if negative == "coil" else "empty-by-shaft"
     order = [at_rest, *(found.index(key) for key in ("cap-off", "foot-bolts", by_shaft, "ring-out"))]
     assert order == sorted(order)
-    for each in PROCEDURE.steps():
+    for each in the_change().steps():
         if each.key in (found[at_rest], by_shaft):
             assert each.hold and each.stop is not None and each.stop.shows == "trapped-chamber"
             assert "Leave the circlip and the seal head alone." in each.stop.text
@@ -97,29 +104,29 @@ def test_the_brake_is_bagged_before_air_and_the_fork_washed_before_it_is_opened(
 
 
 def test_a_loose_spacer_ring_is_kept_and_put_back_before_the_circlip_is_judged() -> None:
-    found = {each.key: each for each in PROCEDURE.steps()}
+    found = {each.key: each for each in the_change().steps()}
     assert "Kept on the bench" in found["ring-out"].evidence[0].options
     back = found["spacer-ring-back"].evidence[0]
     assert "Left over" in set(back.options) - set(back.passes)
     order = keys()
     assert order.index("ring-out") < order.index("close") < order.index("spacer-ring-back") < order.index("ring-seated")
-    assert not any("depth" in e.label.lower() for s in PROCEDURE.steps() for e in s.evidence)  # it proves nothing
+    assert not any("depth" in e.label.lower() for s in the_change().steps() for e in s.evidence)  # it proves nothing
 
 
 def test_the_holds_are_those_that_earn_their_keep() -> None:
     """Air out, empty twice, new shaft, piston, circlip with photo, tug, full stroke, filling, length, brake, axle, stem, left."""
-    holds = {each.key for each in PROCEDURE.steps() if each.hold and not each.key.startswith("dry-")}
+    holds = {each.key for each in the_change().steps() if each.hold and not each.key.startswith("dry-")}
     assert holds == {
         "new-shaft-length", "main-vent", "main-vent-port", "main-vent-coil", "empty-at-rest", "empty-at-rest-coil", "empty-by-shaft", "empty-by-shaft-coil",
         "close", "close-coil", "close-none", "ring-seated", "tug", "full-stroke", "full-stroke-bench", "fill", "fill-main", "length",
         "brake", "axle", "stem", "left-pressure", "left-negative-pressure", "second-vent", "both-empty", "second-look", "fill-second",
         "left-second-pressure", "shock-too-pressure", "shock-too-preload",
     }  # fmt: skip
-    assert {each.key for each in PROCEDURE.steps() if not each.may_skip} == HANDS
+    assert {each.key for each in the_change().steps() if not each.may_skip} == HANDS
 
 
 def test_brake_axle_and_stem_go_on_while_the_leak_hold_runs() -> None:
-    (group,) = [each for each in PROCEDURE.groups if each.meanwhile]
+    (group,) = [each for each in the_change().groups if each.meanwhile]
     found = keys()
     assert {"brake", "axle", "stem"} <= {each.key for each in group.steps}
     assert found.index("leak-end") < found.index("brake") < found.index("left-pressure")
@@ -127,7 +134,7 @@ def test_brake_axle_and_stem_go_on_while_the_leak_hold_runs() -> None:
 
 def test_a_figure_is_never_asked_where_as_the_sheet_says_is_all_anybody_knows() -> None:
     """Torques are ticks with the family's figure beside them; of numbers only oil, and the shaft, have one of the sheet."""
-    for each in PROCEDURE.steps():
+    for each in the_change().steps():
         for evidence in each.evidence:
             if evidence.dimension == "torque":
                 raise AssertionError(f"{each.key} asks for a torque")
@@ -137,13 +144,13 @@ def test_a_figure_is_never_asked_where_as_the_sheet_says_is_all_anybody_knows() 
         "torque.foot-bolt", "torque.top-cap", "torque.caliper", "torque.axle", "torque.stem", "torque.seal-head",
         "torque.valve-core", "oil.lower-left", "oil.lower-right", "grease.seals", "grease.wipers", "length.air-shaft",
     }  # fmt: skip
-    assert wanted <= {e.service for s in PROCEDURE.steps() for e in s.evidence}
+    assert wanted <= {e.service for s in the_change().steps() for e in s.evidence}
 
 
 def test_the_variant_is_off_has_its_reason_and_adds_its_steps_between_tug_and_cap() -> None:
     plain, dry = keys(), keys(variants=frozenset({VARIANT}))
     added = [key for key in dry if key not in plain]
-    assert PROCEDURE.variants[0].why
+    assert the_change().variants[0].why
     assert all(key.startswith("dry-") for key in added) and len(added) == 14
     first = dry.index("dry-clamp")
     assert dry[first - 1] == "tug" and dry[first + 14] == "spacers-in"
@@ -159,7 +166,7 @@ def test_the_variant_is_off_has_its_reason_and_adds_its_steps_between_tug_and_ca
 def test_a_blocked_port_shows_in_the_drop_and_does_not_pass(reads: tuple[float, ...]) -> None:
     """Readings that lose nothing, or a mark, where the plan expects the chambers to share: never passed, on any gauge."""
     plan = a_plan()
-    fill = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "fill")
+    fill = next(each.evidence[0] for each in the_change().steps() if each.key == "fill")
     for gauge in (GAUGE, Gauge(5 * PSI, 300 * PSI, 4.0)):
         for pumped, expected in ((20, 16.0), (40, 32.2), (73, 65.3)):
             here = {"round_pressure": pumped * PSI, "round_reading": expected * PSI, "gauge_mark": gauge.mark_pa}
@@ -171,7 +178,7 @@ def test_a_blocked_port_shows_in_the_drop_and_does_not_pass(reads: tuple[float, 
 
 
 def test_a_drop_is_judged_to_marks_not_to_the_class() -> None:
-    fill = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "fill")
+    fill = next(each.evidence[0] for each in the_change().steps() if each.key == "fill")
     here = {"round_pressure": 40 * PSI, "round_reading": 32.2 * PSI, "gauge_mark": PSI}
     for percent in (0.5, 4.0):
         span = band(fill, variables.numbers(a_plan(), TAKEN | here), Gauge(PSI, 300 * PSI, percent))
@@ -179,7 +186,7 @@ def test_a_drop_is_judged_to_marks_not_to_the_class() -> None:
 
 
 def test_what_the_gauge_can_not_show_is_not_asked_of_it() -> None:
-    fill = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "fill")
+    fill = next(each.evidence[0] for each in the_change().steps() if each.key == "fill")
     here = {"round_pressure": 73 * PSI, "round_reading": 72.7 * PSI, "gauge_mark": PSI}
     assert band(fill, variables.numbers(a_plan(), TAKEN | here), GAUGE).holds(73 * PSI)
 
@@ -215,9 +222,9 @@ def test_the_variant_stops_at_1_bar_then_at_3_bar_or_the_set_pressure(
     set_psi: float, first: float, second: float
 ) -> None:
     plan = a_plan(set_pressure=set_psi * PSI)
-    found = variables.numbers(plan, TAKEN, PROCEDURE.definitions)
+    found = variables.numbers(plan, TAKEN, the_change().definitions)
     high = {}
-    for each in PROCEDURE.steps():
+    for each in the_change().steps():
         if each.key in ("dry-pump-first", "dry-pump-second"):
             high[each.key] = band(each.evidence[0], found).high_si
     assert high == {"dry-pump-first": pytest.approx(first), "dry-pump-second": pytest.approx(second)}
@@ -227,7 +234,7 @@ def test_the_variant_stops_at_1_bar_then_at_3_bar_or_the_set_pressure(
 
 
 def test_every_step_is_one_action_in_few_words() -> None:
-    for each in (step for procedure in ALL for step in procedure.steps()):
+    for each in (step for procedure in every() for step in procedure.steps()):
         first = each.do.split()[0].lower()
         assert first in VERBS, each.do
         assert len(each.do.split()) <= 20 and not re.search(r"\band\b|\bthen\b|;", each.do), each.do
@@ -235,7 +242,7 @@ def test_every_step_is_one_action_in_few_words() -> None:
 
 
 def test_every_text_is_plain_and_short_and_no_number_stands_without_its_unit() -> None:
-    for each in (step for procedure in ALL for step in procedure.steps()):
+    for each in (step for procedure in every() for step in procedure.steps()):
         texts = [each.do, each.detail, each.caution, each.why, each.good, *(e.label for e in each.evidence)]
         texts += [option for e in each.evidence for option in e.options]
         if each.stop is not None:
@@ -250,16 +257,16 @@ def test_every_text_is_plain_and_short_and_no_number_stands_without_its_unit() -
 
 
 def test_every_group_has_at_most_nine_steps_beside_its_holds_and_says_when_it_is_complete() -> None:
-    for group in (group for procedure in ALL for group in procedure.groups):
+    for group in (group for procedure in every() for group in procedure.groups):
         assert group.steps and sum(not each.hold for each in group.steps) <= 9 and group.complete.endswith("complete.")
 
 
 @pytest.mark.parametrize("negative", NEGATIVES)
 def test_every_sentence_and_band_of_a_job_can_be_written_out(negative: str) -> None:
     plan = a_plan(negative)
-    found = variables.numbers(plan, TAKEN, PROCEDURE.definitions)
-    own = PROCEDURE.names
-    for each in PROCEDURE.applying(conditions_of(plan), frozenset({VARIANT})):
+    found = variables.numbers(plan, TAKEN, the_change().definitions)
+    own = the_change().names
+    for each in the_change().applying(conditions_of(plan), frozenset({VARIANT})):
         for text in (each.do, each.detail, each.caution, each.why, *(e.label for e in each.evidence)):
             for match in words.NAME_IN_TEXT.finditer(text):
                 assert found[match.group(1)] is not None, (each.key, match.group(1))
@@ -288,9 +295,10 @@ def test_the_trapped_chamber_is_that_of_physics_9() -> None:
 
 def test_a_limit_that_the_card_does_not_have_is_written_as_its_words() -> None:
     plan = a_plan(fork_length_limit_m=None, travel_limit_m=None, pressure_limit_gauge_pa=None)
-    found = variables.numbers(plan, TAKEN | {"hose_loss": None}, PROCEDURE.definitions)
+    found = variables.numbers(plan, TAKEN | {"hose_loss": None}, the_change().definitions)
     said = {
-        each.key: words.fill_in(f"{each.detail} {each.caution}", found, PROCEDURE.names) for each in PROCEDURE.steps()
+        each.key: words.fill_in(f"{each.detail} {each.caution}", found, the_change().names)
+        for each in the_change().steps()
     }
     assert "against the frame maker’s limit." in said["frame-limit"]
     assert "against the chassis’ limit." in said["shaft-fits"]
@@ -301,7 +309,7 @@ def test_a_limit_that_the_card_does_not_have_is_written_as_its_words() -> None:
 def test_before_the_lower_legs_the_room_without_the_new_spacers_counts() -> None:
     """Spacers go in later: 8 ml more room than after, so the energy shown is that of the larger chamber."""
     plan = a_plan()
-    found = variables.numbers(plan, TAKEN, PROCEDURE.definitions)
+    found = variables.numbers(plan, TAKEN, the_change().definitions)
     pressure, room = AMBIENT + 3e5, (238 - 8 - 4) * 1e-6
     piston, annulus = math.pi * 0.034**2 / 4, math.pi * (0.034**2 - 0.010**2) / 4
     charged = pressure * room / (room - piston * 0.003) * (48e-6 + annulus * 0.003) / 48e-6
@@ -315,7 +323,7 @@ def test_before_the_lower_legs_the_room_without_the_new_spacers_counts() -> None
 def test_sucked_in_while_the_main_side_is_let_out_closes_every_later_step(negative: str) -> None:
     """physics 9: a unit that is drawn in when vented has a charged negative chamber."""
     conditions = conditions_of(a_plan(negative))
-    (vent,) = [each for each in PROCEDURE.applying(conditions) if each.key.startswith("main-vent")]
+    (vent,) = [each for each in the_change().applying(conditions) if each.key.startswith("main-vent")]
     (answer,) = vent.evidence
     assert vent.hold and not vent.may_skip and vent.stop is not None and vent.stop.shows == "trapped-chamber"
     assert [option for option in answer.options if option not in answer.passes]
@@ -323,8 +331,8 @@ def test_sucked_in_while_the_main_side_is_let_out_closes_every_later_step(negati
 
 @pytest.mark.parametrize("drawn_mm", [0, 12, 30, 33])
 def test_a_coil_that_pulls_less_than_its_reach_is_no_danger(drawn_mm: float) -> None:
-    rest = next(each for each in PROCEDURE.steps() if each.key == "empty-at-rest-coil").evidence[1]
-    span = band(rest, variables.numbers(a_plan("coil"), TAKEN, PROCEDURE.definitions), GAUGE)
+    rest = next(each for each in the_change().steps() if each.key == "empty-at-rest-coil").evidence[1]
+    span = band(rest, variables.numbers(a_plan("coil"), TAKEN, the_change().definitions), GAUGE)
     assert span.holds(drawn_mm * 1e-3) and not span.holds(0.034)
 
 
@@ -341,10 +349,10 @@ def test_dangers_are_written_rounded_up_to_two_figures(psi: float, port_mm: floa
 
 
 def test_a_band_with_a_number_that_is_not_there_is_not_judged() -> None:
-    evidence = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "length")
+    evidence = next(each.evidence[0] for each in the_change().steps() if each.key == "length")
     with pytest.raises(NotKnown, match="new exposed length is not known yet"):
         band(evidence, variables.numbers(a_plan(), {}), GAUGE)
-    fill = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == "fill")
+    fill = next(each.evidence[0] for each in the_change().steps() if each.key == "fill")
     with pytest.raises(NotKnown, match="the gauge"):
         band(fill, variables.numbers(a_plan(), TAKEN), None)
 
@@ -352,8 +360,8 @@ def test_a_band_with_a_number_that_is_not_there_is_not_judged() -> None:
 @settings(max_examples=300, deadline=None)
 @given(st.floats(-1, 1), st.sampled_from(["full-stroke", "length", "brace-gap", "oil-on-piston"]))
 def test_both_ends_of_a_band_pass_and_a_hair_beyond_does_not(share: float, key: str) -> None:
-    evidence = next(each.evidence[0] for each in PROCEDURE.steps() if each.key == key)
-    span = band(evidence, variables.numbers(a_plan(), TAKEN, PROCEDURE.definitions), GAUGE)
+    evidence = next(each.evidence[0] for each in the_change().steps() if each.key == key)
+    span = band(evidence, variables.numbers(a_plan(), TAKEN, the_change().definitions), GAUGE)
     assert span.low_si is not None and span.high_si is not None
     middle, half = (span.low_si + span.high_si) / 2, (span.high_si - span.low_si) / 2
     assert span.holds(middle + share * half) and span.holds(span.low_si) and span.holds(span.high_si)
@@ -364,16 +372,16 @@ def test_both_ends_of_a_band_pass_and_a_hair_beyond_does_not(share: float, key: 
 
 def test_limits_of_the_come_backs() -> None:
     """Full stroke ± 2 mm, exposed stanchion 3 mm, 6 mm clear; what the hold should show."""
-    found = variables.numbers(a_plan(), TAKEN, PROCEDURE.definitions)
+    found = variables.numbers(a_plan(), TAKEN, the_change().definitions)
     job = conditions_of(a_plan()) | {"wheel": "changed"}
-    spans = {e.key: band(e, found, GAUGE) for s in PROCEDURE.applying(job) for e in s.evidence if e.kind == "number"}
+    spans = {e.key: band(e, found, GAUGE) for s in the_change().applying(job) for e in s.evidence if e.kind == "number"}
     assert spans["full-stroke"].low_si == pytest.approx(0.138) and spans["full-stroke"].high_si == pytest.approx(0.142)
     assert spans["length"].low_si == pytest.approx(0.158)
     assert spans["crown-gap"].low_si == pytest.approx(0.009) and spans["brace-gap"].low_si == pytest.approx(0.006)
     leak = spans["leak-end-pressure"]
     assert not leak.bounded, "judged by the whole hold (tests/web/test_leak_hold.py), not by a band"
     assert leak.expect_si == pytest.approx((73 * PSI + AMBIENT) * 292.15 / 291.15 - AMBIENT)
-    waits = {s.key: s.wait.minutes for s in PROCEDURE.steps() if s.wait is not None}
+    waits = {s.key: s.wait.minutes for s in the_change().steps() if s.wait is not None}
     assert waits == {"leak-start": 5, "leak-end": 30, "oil-spot": 30, "length-after-hold": 30}
 
 
@@ -381,7 +389,7 @@ def test_conditions_cover_every_plan_once() -> None:
     """Whatever the plan, each thing is done once: alternatives of one step never both apply, and one of them does."""
     for combination in itertools.product(*CONDITIONS.values()):
         conditions = dict(zip(CONDITIONS, combination, strict=True))
-        found = [each.key for each in PROCEDURE.applying(conditions)]
+        found = [each.key for each in the_change().applying(conditions)]
         assert len(found) == len(set(found))
         for alternatives in (
             {"empty-at-rest", "empty-at-rest-coil"}, {"main-vent", "main-vent-port", "main-vent-coil"},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -19,13 +20,24 @@ from topout.physics import coil
 from topout.planner import load, rear, rear_plan
 from topout.planner.design import Design
 
-MADE = bikes(500)
-DESIGN = Design.of([each.bench for each in MADE])
-LOADS: Any = load.loads(DESIGN)
+# Some of the bikes daily, all of them in the soak.
+SAMPLE = pytest.mark.parametrize("many", [20, pytest.param(500, marks=pytest.mark.soak)])
 
 
-def _loads(design: Design) -> Any:
-    return load.loads(design)
+@cache
+def made() -> list[Shocked]:
+    """The bikes: made when the first test asks, since every worker collects this room."""
+    return bikes(500)
+
+
+@cache
+def design() -> Design:
+    return Design.of([each.bench for each in made()])
+
+
+@cache
+def loads() -> Any:
+    return load.loads(design())
 
 
 def _sag(bench: BenchFile) -> Any:
@@ -58,12 +70,12 @@ def _rests_m(of: Shocked, friction_n: float = 0.0) -> float:
 
 
 def test_500_rear_ends_rest_where_a_generic_solver_finds_them() -> None:
-    end, load_n = rear.rear(DESIGN), LOADS.behind_n
+    end, load_n = rear.rear(design()), loads().behind_n
     assert end is not None and load_n is not None
     found = rear.at_rest(end, load_n)
-    assert_allclose(LOADS.behind_n, [each.load_n for each in MADE], rtol=1e-12)
+    assert_allclose(loads().behind_n, [each.load_n for each in made()], rtol=1e-12)
     inside = 0
-    for row, each in enumerate(MADE):
+    for row, each in enumerate(made()):
         for friction, values in (
             (0.0, found.travel_m),
             (-each.friction_n, found.low_m),
@@ -80,7 +92,7 @@ def test_500_rear_ends_rest_where_a_generic_solver_finds_them() -> None:
 
 def test_wheel_force_and_rate_are_the_slopes_of_the_shocks_energy() -> None:
     """Virtual work on 500 linkages: the work of the shock along its stroke, differentiated by the wheel's travel."""
-    for each in MADE[::10]:
+    for each in made()[::10]:
         curve = _curve(each.bench, 41)
         w, step = curve.wheel_travel_m, 1e-6
         knots = np.array([pair[0] for pair in (each.bench.shock.leverage or each.bench.shock.leverage_stroke)])
@@ -101,7 +113,7 @@ def test_wheel_force_and_rate_are_the_slopes_of_the_shocks_energy() -> None:
 
 
 def test_energy_and_terms_are_those_of_the_force() -> None:
-    for each in MADE[::25]:
+    for each in made()[::25]:
         curve = _curve(each.bench, 2001)
         assert_allclose(sum(curve.terms.values()), curve.force_n, rtol=1e-12)
         assert_allclose(curve.force_n, [each.force_n(s) for s in curve.travel_m], rtol=1e-9, atol=1e-6)
@@ -116,9 +128,10 @@ def _both(bench: BenchFile) -> BenchFile:
     )
 
 
-def test_both_ends_together_are_the_root_of_both_equations() -> None:
+@SAMPLE
+def test_both_ends_together_are_the_root_of_both_equations(many: int) -> None:
     """A front that was calibrated leaves the rear its weight, which the head angle says, which the rear's sag says."""
-    for each in MADE[:60]:
+    for each in made()[:many]:
         bench = _both(each.bench)
         answer = _sag(bench)
         assert answer.front is not None and answer.rear is not None
@@ -142,27 +155,28 @@ def test_both_ends_together_are_the_root_of_both_equations() -> None:
 
 def test_the_repetition_takes_the_error_down_tenfold_each_turn() -> None:
     """So that the twenty turns of `load.loads` are more than ever needed: 1e-8 N is there after thirteen."""
-    files = [_both(each.bench) for each in MADE]
-    design = Design.of(files)
-    standing, steps = design, []
+    files = [_both(each.bench) for each in made()]
+    both = Design.of(files)
+    standing, steps = both, []
     last: Any = None
     for _ in range(14):
         _, side, _ = load._calibrated(standing, None)
-        behind = rear.weight_left_n(design, side)
+        behind = rear.weight_left_n(both, side)
         if last is not None:
             steps.append(np.abs(behind - last))
-        standing, last = rear.stood(design, behind), behind
+        standing, last = rear.stood(both, behind), behind
     first = steps[0] > 1e-6
     assert first.sum() > 400
     for before, after in zip(steps, steps[1:], strict=False):
         big = before > 1e-7
         assert (after[big] <= before[big] / 10).all()
     assert (steps[-1] < 1e-8).all()
-    assert_allclose(_loads(design).behind_n, last, atol=1e-8)
+    assert_allclose(load.loads(both).behind_n, last, atol=1e-8)
 
 
-def test_a_sag_found_behind_is_where_it_rests_and_says_its_load() -> None:
-    for each in MADE[:40]:
+@SAMPLE
+def test_a_sag_found_behind_is_where_it_rests_and_says_its_load(many: int) -> None:
+    for each in made()[:many]:
         was = _sag(each.bench).rear
         if was is None or not 0.002 < was.travel_m < 0.9 * each.wheel_end_m:
             continue
@@ -174,10 +188,10 @@ def test_a_sag_found_behind_is_where_it_rests_and_says_its_load() -> None:
             assert again.load_n == pytest.approx(each.load_n, rel=1e-7)
 
 
-@pytest.mark.parametrize("many", [40, pytest.param(500, marks=pytest.mark.soak)])
+@SAMPLE
 def test_each_keep_holds_what_it_says(many: int) -> None:
     tried = 0
-    for each in MADE[:many]:
+    for each in made()[:many]:
         shock = each.bench.shock
         if shock.air is not None:
             changed = replace(each.bench, change=model.Change(shock=model.ShockChange(spacers=shock.air.spacers + 1)))
@@ -202,10 +216,10 @@ def test_each_keep_holds_what_it_says(many: int) -> None:
 
 
 def test_a_batch_of_rear_ends_is_each_of_them_alone() -> None:
-    together = rear_plan.evaluate(DESIGN, DESIGN, LOADS.behind_n)
+    together = rear_plan.evaluate(design(), design(), loads().behind_n)
     for row in range(0, 500, 20):
-        one = DESIGN.take(slice(row, row + 1))
-        alone = rear_plan.evaluate(one, one, LOADS.behind_n[row : row + 1])
+        one = design().take(slice(row, row + 1))
+        alone = rear_plan.evaluate(one, one, loads().behind_n[row : row + 1])
         for name in ("end_force_n", "wheel_end_force_n", "lost_m"):
             assert_allclose(getattr(alone, name)[:, 0], getattr(together, name)[:, row], rtol=1e-13)
         assert_allclose(alone.rests.travel_m[:, 0], together.rests.travel_m[:, row], rtol=1e-12)

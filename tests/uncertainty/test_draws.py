@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import csv
+import importlib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt, Way
@@ -19,6 +20,11 @@ ROWS, INPUTS = (
     for name in ("uncertainty", "inputs")
 )
 MILLION = 1_000_000
+
+
+def stats() -> Any:
+    """SciPy's distributions: fetched where they are used, since every worker collects this room."""
+    return importlib.import_module("scipy.stats")
 
 
 def row(name: str) -> dict[str, str]:
@@ -73,7 +79,7 @@ def test_correlated_inputs_of_the_gum() -> None:
 
 def test_the_inverse_normal_is_scipys() -> None:
     shares = np.concatenate([np.logspace(-12, -1, 400), np.linspace(0.05, 0.95, 901), 1 - np.logspace(-12, -1, 400)])
-    assert draws.inverse_normal(shares) == pytest.approx(stats.norm.ppf(shares), rel=1e-13, abs=1e-13)
+    assert draws.inverse_normal(shares) == pytest.approx(stats().norm.ppf(shares), rel=1e-13, abs=1e-13)
 
 
 @pytest.mark.parametrize("count", [1, 2, 7, 2000])
@@ -96,7 +102,7 @@ def test_draws_past_what_is_allowed_are_drawn_anew(way: Way) -> None:
     off = Doubt(way, 2.0, "")
     drawn, outside = draws.doubted(draws.stream(6, way), 10.0, off, (9.0, 13.0), 200_000)
     spread = off.standard_si
-    whole = stats.uniform(8.0, 4.0) if way == "within" else stats.norm(10.0, spread)
+    whole = stats().uniform(8.0, 4.0) if way == "within" else stats().norm(10.0, spread)
     assert outside == pytest.approx(whole.cdf(9.0) + whole.sf(13.0), abs=1e-12)
     assert np.min(drawn) >= 9.0 and np.max(drawn) <= 13.0
     low, high = whole.cdf(9.0), whole.cdf(13.0)
@@ -120,10 +126,10 @@ def test_likelihood_is_the_density_of_both_errors_together(way: Way, more: float
     """Against SciPy: the density of reading error plus what comes on top, by numerical convolution."""
     off = Doubt(way, 1.0, "")
     beside = np.array([-1.4, -0.9, -0.2, 0.0, 0.5, 0.99, 1.2])
-    own = stats.uniform(-1.0, 2.0) if way == "within" else stats.norm(0.0, off.standard_si)
+    own = stats().uniform(-1.0, 2.0) if way == "within" else stats().norm(0.0, off.standard_si)
     if more:
         grid = np.linspace(-8 * more, 8 * more, 20_001)
-        top = stats.norm(0.0, more).pdf(grid)
+        top = stats().norm(0.0, more).pdf(grid)
         density = np.array([np.trapezoid(own.pdf(b - grid) * top, grid) for b in (*beside, 0.0)])
     else:
         density = own.pdf((*beside, 0.0))
@@ -153,7 +159,7 @@ def test_weighted_limits_against_the_distribution_they_stand_for() -> None:
     x = draws.uniform(draws.stream(2, "x"), -8.0, 8.0, 200_000)
     found = interval(x, np.exp(-0.5 * (x - 1.0) ** 2))
     assert found is not None
-    wanted = stats.norm(1.0, 1.0)
+    wanted = stats().norm(1.0, 1.0)
     assert found.median == pytest.approx(1.0, abs=0.01)
     assert (found.low95, found.high95) == pytest.approx((wanted.ppf(0.025), wanted.ppf(0.975)), abs=0.02)
     assert found.standard == pytest.approx(1.0, abs=0.01)
