@@ -97,10 +97,20 @@ def paths(data: Any, path: scan.Path = ()) -> set[scan.Path]:
     return found
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(toml())
 def test_lines_are_those_of_the_text(made: tuple[str, dict[scan.Path, int]]) -> None:
-    text, where = made
+    lines_are_those_of(*made)
+
+
+@pytest.mark.soak
+@settings(max_examples=2000, deadline=None)
+@given(toml())
+def test_lines_are_those_of_many_texts(made: tuple[str, dict[scan.Path, int]]) -> None:
+    lines_are_those_of(*made)
+
+
+def lines_are_those_of(text: str, where: dict[scan.Path, int]) -> None:
     data = tomllib.loads(text)
     scan.guard(text)
     found = scan.lines(text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -14,6 +15,8 @@ from topout.cli import commands
 from topout.planner import drawn
 
 WRITTEN = ("files", "json", "csv", "units", "strict")  # options that say how an answer is written, or of what
+
+MANY = 20  # more files than one command is asked for at once
 
 
 def work_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -29,15 +32,16 @@ def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 class _Last:
-    """A command's computing that keeps its last result, and gives it again for the same question."""
+    """A command's computing that keeps its last results, and gives them again for the same questions."""
 
     def __init__(self, compute: Callable[[BenchFile, Namespace], Any]) -> None:
         self.compute = compute
-        self.asked: tuple[BenchFile, dict[str, Any]] | None = None
-        self.result: Any = None
+        self.answers: deque[tuple[tuple[BenchFile, dict[str, Any]], Any]] = deque(maxlen=MANY)
 
     def __call__(self, bench: BenchFile, asked: Namespace) -> Any:
         question = bench, {name: value for name, value in vars(asked).items() if name not in WRITTEN}
-        if self.asked != question:
-            self.result, self.asked = self.compute(bench, asked), question
-        return self.result
+        for answered, result in self.answers:
+            if answered == question:
+                return result
+        self.answers.appendleft((question, self.compute(bench, asked)))
+        return self.answers[0][1]

@@ -171,7 +171,8 @@ def test_the_repetition_takes_the_error_down_tenfold_each_turn() -> None:
         big = before > 1e-7
         assert (after[big] <= before[big] / 10).all()
     assert (steps[-1] < 1e-8).all()
-    assert_allclose(load.loads(both).behind_n, last, atol=1e-8)
+    found: Any = load.loads(both)
+    assert_allclose(found.behind_n, last, atol=1e-8)
 
 
 @SAMPLE

@@ -15,7 +15,7 @@ import pytest
 from django.core.management import call_command
 from django.db import transaction
 from django.test import Client
-from django.test.utils import override_settings
+from django.test.utils import override_settings, setup_test_environment, teardown_test_environment
 from playwright.sync_api import Browser, sync_playwright
 
 from web.shared import SHIPPED_PRAGMAS, drawn_once, once_a_run, pragmas, using_file
@@ -31,17 +31,16 @@ FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _unblocked(django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
-    with (
-        django_db_blocker.unblock(),  # type: ignore[attr-defined]
-        override_settings(PASSWORD_HASHERS=FAST_HASHER),
-        mock.patch.object(photos, "draw_anew", drawn_once),
-    ):
+def _environment() -> Iterator[None]:
+    """Django's own for tests, once a run. Its plugin for pytest would set eight things up for each of six thousand tests."""
+    setup_test_environment(debug=False)
+    with override_settings(PASSWORD_HASHERS=FAST_HASHER), mock.patch.object(photos, "draw_anew", drawn_once):
         yield
+    teardown_test_environment()
 
 
 @pytest.fixture(scope="session")
-def new_file(tmp_path_factory: pytest.TempPathFactory, _unblocked: None) -> Path:
+def new_file(tmp_path_factory: pytest.TempPathFactory, _environment: None) -> Path:
     """A migrated database with nothing in it, made once a run."""
 
     def make(folder: Path) -> None:

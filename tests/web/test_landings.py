@@ -56,7 +56,7 @@ def rows(path: Path) -> dict[str, tuple[list[str], list[tuple[Any, ...]]]]:
 
 
 @pytest.fixture(params=LANDINGS, ids=lambda path: path.name)
-def landed(request: pytest.FixtureRequest, tmp_path: Path, _unblocked: None) -> Path:
+def landed(request: pytest.FixtureRequest, tmp_path: Path, _environment: None) -> Path:
     """The landing's database as it was kept; no connection leads there."""
     path = tmp_path / "landed.sqlite3"
     path.write_bytes(gzip.decompress(request.param.read_bytes()))

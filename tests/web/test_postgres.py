@@ -45,7 +45,7 @@ def _point(folder: Path, name: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def server(_unblocked: None) -> Iterator[Path]:
+def server(_environment: None) -> Iterator[Path]:
     """A server with a migrated database `workshop` that holds the cast; Django asks it until the room is left."""
     before = connections["default"]
     with postgres() as folder:

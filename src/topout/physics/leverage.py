@@ -229,12 +229,13 @@ def _passed_m(on: Segment, of_stroke: Bools, x: Floats) -> Floats:
     start, y0, m0, c, d = on
     span = x - start
     nodes, weights = gauss_legendre(_NODES)
-    result = np.zeros(np.broadcast(span, of_stroke).shape)
+    result: Floats = np.zeros(np.broadcast(span, of_stroke).shape)
     if result.size * _NODES <= _FEW:
         along = (_NODES,) + (1,) * result.ndim
         u = nodes.reshape(along) * span
         ratio = np.where(of_stroke, 1.0, y0 + u * (m0 + u * (c + u * d)))
-        return span * (weights.reshape(along) / ratio).sum(axis=0)
+        result = span * (weights.reshape(along) / ratio).sum(axis=0)
+        return result
     for node, weight in zip(nodes, weights, strict=True):  # one after the other: no array of all nodes is laid out
         u = node * span
         ratio = y0 + u * (m0 + u * (c + u * d))
