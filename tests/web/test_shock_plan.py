@@ -35,6 +35,7 @@ from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release import contradictions
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps.progress import walk
+from topout.web.shelf import keeping as shelf
 from web import people
 from web.plan_cast import hollin_job
 from web.test_use_plan import REASON, path, use, words_of
@@ -517,3 +518,59 @@ def test_a_hardtail_says_so_once_and_a_shock_that_nobody_knows_is_said(
     fronts = [1e3 * each.after.sag.front.travel_m for each in with_it]  # type: ignore[union-attr]
     assert 0.5 < fronts[0] - fronts[1] < 1.5 and "a rear end that does not sag (with 45 mm: sag 1 mm less" in said
     assert "No rear suspension?" not in said
+
+
+def test_parts_for_the_shock_lie_on_the_plan_page_with_their_buttons(technician_in: Client, cast: people.Cast) -> None:
+    """Only a fork's parts had any. A coil sets its rate and where its coils touch, a reducer the stroke, a spacer one more."""
+    for measured, kind, marking in (
+        ({"rate": "450 lbf/in", "bind": "63 mm"}, "coil", "bound"), ({"rate": "90 N/mm"}, "coil", "unbound"),
+        ({"reduces": "2.5 mm"}, "stroke reducer", "two and a half"), ({"reduces": "40 mm"}, "stroke reducer", "too much"),
+        ({"volume": "6 ml"}, "volume spacer", "six"), ({"volume": "8.5 ml"}, "volume spacer", "eight"),
+    ):  # fmt: skip
+        with change(cast.technician, f"shelf {marking}", {"made": "for a test"}) as doing:
+            shelf.make_part(doing, kind=kind, measured=measured, marking=marking)
+    for end, coil in (("shock", False), ("shock", True), ("fork", False)):
+        job = full_suspension(cast.technician, end, shock_coil=COIL) if coil else full_suspension(cast.technician, end)
+        page = technician_in.get(path(job)).content.decode()
+        sets = {unescape(each) for each in re.findall(r'name="fit" value="([^"]*)"', page)}
+        behind = (
+            {"shock_rate=450 lbf/in;shock_bind=62 mm", "shock_rate=90 N/mm;shock_bind="}
+            if coil
+            else {"shock_spacers=+1"}
+        )
+        assert sets == behind | {"shock_stroke=52.5 mm", "spacers=+1"}, (end, coil, sets)
+        assert "One more in the fork" in page and ("One more in the shock" in page) != coil, (end, coil)
+        if coil:  # wound up 1 mm: it touches so much sooner; one of which nobody measured it takes the other's away
+            first = technician_in.get(path(job), {"shock_rate": "70", "fit": "shock_rate=450 lbf/in;shock_bind=62 mm"})
+            file = core.bench(job, {"change.shock": {"rate": "450 lbf/in", "bind": "62 mm"}})
+            told = f"{planner.plan(file).after.rear.end_force_n:.0f}"  # type: ignore[union-attr]
+            assert f"{round(float(told), -1):.0f}" in plain(first.content.decode()).replace(" ", ""), told
+            page = technician_in.get(
+                path(job), {"shock_bind": "62 mm", "fit": "shock_rate=90 N/mm;shock_bind="}
+            ).content.decode()
+            assert re.search(r'name="shock_rate"[^>]*value="90', page) and not re.search(
+                r'name="shock_bind"[^>]*value="6', page
+            )
+        else:
+            page = technician_in.get(path(job), {"shock_spacers": "1", "fit": "shock_spacers=+1"}).content.decode()
+            assert re.search(r'name="shock_spacers"[^>]*value="2"', page)
+            page = technician_in.get(path(job), {"fit": "shock_stroke=52.5 mm"}).content.decode()
+            assert re.search(r'name="shock_stroke"[^>]*value="52.5', page)
+    for bad in ("shock_pressure=300 psi", "shock_rate=90 N/mm;shock_pressure=300 psi", "shock_rate", ";", "="):
+        page = technician_in.get(path(job), {"shock_pressure": "146", "fit": bad}).content.decode()
+        assert re.search(r'name="shock_pressure"[^>]*value="146', page), bad
+
+
+def test_what_a_search_or_a_question_lacks_is_said_in_the_pages_words(technician_in: Client, cast: people.Cast) -> None:
+    """It said "missing; as in pressure = …", the words of a bench file."""
+    job = full_suspension(cast.technician, without=("shock.air.bore", "shock.air.positive_volume", "shock.leverage"))
+    for where in ("options", "questions"):
+        said = plain(technician_in.get(f"/jobs/{job.number}/{where}/?end=rear").content.decode())
+        assert "Not known, and needed for this: " in said and "the bore of the shock’s air can" in said, (where, said)
+        assert "the frame’s leverage ratios" in said and "as in" not in said and "[shock" not in said, (where, said)
+    said = plain(technician_in.get(f"/jobs/{full_suspension(cast.technician).number}/options/").content.decode())
+    assert (
+        "written below" not in said
+        and "wanted below" not in said
+        and "open “Near to what is wanted, not to now”" in said
+    )

@@ -12,7 +12,7 @@ from topout.planner.drawn import MOVING
 from topout.planner.replies import Reply
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences
-from topout.web.book import tables as bench_tables
+from topout.web.jobs.core import lacks
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,4 +74,4 @@ def _answered(work_out: Callable[[], Reply]) -> Answered:
     try:
         return Answered(work_out())
     except FaultsFound as found:
-        return Answered(faults=tuple(bench_tables.fault_in_words(fault) for fault in found.faults))
+        return Answered(faults=tuple(lacks.said(found.faults)))

@@ -9,8 +9,8 @@ from typing import Any, Final, cast
 
 from topout import units
 from topout.bench_file import write
-from topout.bench_file.model import BenchFile
-from topout.bench_file.parts import AirShaft, Part, Tyre, VolumeSpacer
+from topout.bench_file.model import BenchFile, Fork, Shock
+from topout.bench_file.parts import AirShaft, CoilSpring, Part, StrokeReducer, Tyre, VolumeSpacer
 from topout.bench_file.read import read_tables
 from topout.errors import FaultsFound
 from topout.planner.facts import NONE, Fact, percent
@@ -18,6 +18,7 @@ from topout.planner.options import choices, ends, words
 from topout.planner.options.answer import MOVING, options
 from topout.planner.options.ends import Ends, Which
 from topout.planner.options.option import Option
+from topout.planner.options.rear_choices import LEAST_STROKE_M
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
@@ -259,23 +260,47 @@ def _tables(option: Option) -> Tables:
 SAME_VOLUME_M3: Final = 0.05e-6
 
 
-def box_of(file: BenchFile, row: Row, part: Part) -> Iterable[tuple[str, str]]:
-    """What a button says for a part, and the box of the plan it sets: `travel=150 mm`; none where a box alone can't say it."""
-    air = file.fork.air if file.fork is not None else None
+def box_of(file: BenchFile, row: Row, part: Part, looked: Ends) -> Iterable[tuple[str, str]]:
+    """What a button says for a part, and the boxes of the plan it sets: `travel=150 mm`, `shock_rate=450 lbf/in;shock_bind=62 mm`; none
+    where boxes alone can't say it."""
     if isinstance(part, AirShaft):
         yield "Fit it", f"travel={row.measured['gives']}"
-    elif isinstance(part, VolumeSpacer) and air is not None:
-        # One of another volume changes what each takes: the search works that out, a count alone would be wrong.
-        if air.spacer_volume_m3 and part.gives_m3 and abs(air.spacer_volume_m3 - part.gives_m3) < SAME_VOLUME_M3:
-            yield "One more", "spacers=+1"
     elif isinstance(part, Tyre):
         for end, words_, name in (("front", "Fit in front", "tyre"), ("rear", "Fit behind", "rear_tyre")):
             if choices.seat_fits(file, part, end):
                 yield words_, f"{name}={row.measured['height']}"
+    else:
+        for end, name, unit in (("front", "fork", file.fork), ("rear", "shock", file.shock)):
+            if not (looked.front if end == "front" else looked.rear) or not choices.fits(file, part, end, looked):
+                continue
+            boxes = _boxes(unit, row, part, "" if end == "front" else "shock_")
+            if boxes:
+                said = "One more" if isinstance(part, VolumeSpacer) else "Fit it"
+                yield f"{said} in the {name}" if looked.front and looked.rear else said, boxes
 
 
-def fitting(file: BenchFile, job: Job) -> Iterable[tuple[Row, Part]]:
-    """The parts of the Shelf that fit a job's unit as far as is known, with their rows: for the plan page's list."""
+def _boxes(unit: Fork | Shock | None, row: Row, part: Part, own: str) -> str:
+    """The boxes of a fork, or `own` of a shock, with a part in it; "" where boxes alone can't say it."""
+    if isinstance(part, VolumeSpacer):
+        # One of another volume changes what each takes: the search works that out, a count alone would be wrong.
+        held_m3 = unit.air.spacer_volume_m3 if unit is not None and unit.air is not None else None
+        same = held_m3 and part.gives_m3 and abs(held_m3 - part.gives_m3) < SAME_VOLUME_M3
+        return f"{own}spacers=+1" if same else ""
+    if isinstance(part, CoilSpring) and unit is not None and unit.coil is not None:
+        # Measured from its free length; as it is wound up its coils touch so much sooner. Not known, it clears the box.
+        left_m = None if part.bind_m is None else part.bind_m - unit.coil.preload_m
+        bind = "" if left_m is None else f"{units.from_si(left_m, 'mm', 'length'):.4g} mm"
+        return f"{own}rate={row.measured['rate']};{own}bind={bind}"
+    if isinstance(part, StrokeReducer) and isinstance(unit, Shock) and unit.stroke_m and part.gives_m:
+        left_m = unit.stroke_m - part.gives_m
+        return f"shock_stroke={units.from_si(left_m, 'mm', 'length'):.4g} mm" if left_m >= LEAST_STROKE_M else ""
+    return ""
+
+
+def fitting(file: BenchFile, job: Job) -> tuple[Ends, list[tuple[Row, Part]]]:
+    """The parts of the Shelf that fit a job's bike as far as is known, with their rows, and the ends that were looked at: both
+    where both have a spring."""
     lying = shelf()
-    for number, part in choices.usable(file, lying.parts, looked_at(job, replace(file, change=None))):
-        yield lying.rows[number], part
+    both = all(unit is not None and (unit.air or unit.coil) for unit in (file.fork, file.shock))
+    looked = looked_at(job, replace(file, change=None), "both" if both else "")
+    return looked, [(lying.rows[number], part) for number, part in choices.usable(file, lying.parts, looked)]

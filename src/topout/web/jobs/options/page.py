@@ -15,12 +15,13 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from topout import units
-from topout.errors import Fault, FaultsFound
+from topout.errors import FaultsFound
 from topout.units import UnitFault
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.fields import TwoWays, with_point
 from topout.web.jobs import core
+from topout.web.jobs.core import lacks
 from topout.web.jobs.core import wanted as near_to
 from topout.web.jobs.core.ways import Way, Ways, looked_at, ways
 from topout.web.jobs.options import map as small_map
@@ -72,7 +73,7 @@ def options(request: HttpRequest, number: int) -> HttpResponse:
             looked = looked_at(job, question.file, end, near)
             found = ways(question.file, looked, near, [] if offset_m is None else [offset_m])
         except FaultsFound as lacking:
-            faults += [("", _said(fault)) for fault in lacking.faults]
+            faults += [("", words) for words in lacks.said(lacking.faults)]
     context = {
         "nav": "bench", "job": job, "asked": [(box, box.name in free) for box in named], "held": [box for box in named if box.name not in free], "faults": faults, "offset_fault": dict(faults).get("offset_too", ""), "found": found,
         "here": reverse("options", args=[job.number]), "boxes": asked, "offset_too": offset,
@@ -93,13 +94,6 @@ def _asked(request: HttpRequest, job: Job, fitted: bench_tables.Tables) -> Boxes
     if draft is not None:
         return plan_boxes.draw(fitted, {}, draft.fields)
     return plan_boxes.draw(fitted, core.change_of(job))
-
-
-def _said(fault: Fault) -> str:
-    """A fault in the words of a page, which has no options to name."""
-    if fault.location.startswith("--"):
-        return f"{fault.message[:1].upper()}{fault.message[1:]}"
-    return bench_tables.in_words(str(fault))
 
 
 def _offset(text: str) -> tuple[float | None, str]:

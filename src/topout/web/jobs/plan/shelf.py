@@ -13,10 +13,12 @@ from topout.web.jobs.core import ways
 from topout.web.jobs.records.models import Job
 from topout.web.shelf.models import Part as Row
 
-FIT: Final = "fit"  # the field that a button sends: a box and what goes into it
+FIT: Final = "fit"  # the field that a button sends: boxes and what goes into each
 ONE_MORE: Final = "+1"
 SHOWN: Final = 30  # more are looked through by "What to fit"
-BOXES: Final = ("travel", "spacers", "tyre", "rear_tyre")
+BOXES: Final = (
+    "travel", "spacers", "rate", "bind", "tyre", "rear_tyre", "shock_spacers", "shock_rate", "shock_bind", "shock_stroke",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,8 @@ def lying(file: BenchFile | None, job: Job) -> list[Lying]:
     """The parts against which nothing known speaks, those that are there first."""
     if file is None:
         return []
-    found = [(row, ways.box_of(file, row, part)) for row, part in ways.fitting(file, job)]
+    looked, fitting = ways.fitting(file, job)
+    found = [(row, ways.box_of(file, row, part, looked)) for row, part in fitting]
     found.sort(key=lambda each: (each[0].on_hand == 0, each[0].kind, each[0].pk))
     return [Lying(row, _known(row), tuple(buttons)) for row, buttons in found[:SHOWN]]
 
@@ -50,12 +53,14 @@ def _known(row: Row) -> str:
 
 
 def taken(fit: str, sent: Mapping[str, str] | None) -> dict[str, str] | None:
-    """The boxes that were sent, with the one that a button of the Shelf sets."""
-    name, _, value = fit[:60].replace("\0", "").partition("=")
-    if name not in BOXES or not value:
+    """The boxes that were sent, with those that a button of the Shelf sets."""
+    sets = [tuple(each.split("=", 1)) for each in fit[:90].replace("\0", "").split(";")]
+    if any(len(each) != 2 or each[0] not in BOXES for each in sets) or not sets[0][1]:
         return None if sent is None else dict(sent)
     boxes = dict(sent or {})
-    if value == ONE_MORE:
-        had = boxes.get(name, "")
-        value = str(int(had) + 1) if had.isdecimal() and len(had) < 4 else "1"
-    return boxes | {name: value}
+    for name, value in sets:
+        if value == ONE_MORE:
+            had = boxes.get(name, "")
+            value = str(int(had) + 1) if had.isdecimal() and len(had) < 4 else "1"
+        boxes[name] = value
+    return boxes
