@@ -123,9 +123,11 @@ def _dirty(dpi: int, tone: float | None, share: float, finders_free: bool, times
         (round((edge - 0.5) * mm), round(0.7 * mm), round((edge + side + 0.5) * mm), round((side + 1.7) * mm))
     )
     seen = code.resize((code.width * 3, code.height * 3), Image.Resampling.NEAREST)  # a camera has three pixels a dot
-    clean = np.asarray(seen, dtype=float)
+    clean = np.asarray(seen)
+    under = np.full_like(clean, 255) if tone is None else (clean * tone).astype(np.uint8)
     px = 3 * mm
-    y, x = (np.mgrid[: clean.shape[0], : clean.shape[1]] + 0.5) / px - 0.5 - qr.QUIET_MODULES * qr.MODULE_MM
+    rows, columns = np.ogrid[: clean.shape[0], : clean.shape[1]]
+    y, x = ((each.astype(np.float32) + 0.5) / px - 0.5 - qr.QUIET_MODULES * qr.MODULE_MM for each in (rows, columns))
     size = made.modules * qr.MODULE_MM
     open_to_dirt = (x >= 0) & (x < size) & (y >= 0) & (y < size)
     if finders_free:
@@ -138,10 +140,9 @@ def _dirty(dpi: int, tone: float | None, share: float, finders_free: bool, times
     read = 0
     for _ in range(times):
         cx, cy = chance.uniform(0, size, 2)
-        far = np.where(open_to_dirt, (x - cx) ** 2 + (y - cy) ** 2, np.inf)
-        patch = far <= np.partition(far, count, axis=None)[count]
-        dirty = np.where(patch, 255.0 if tone is None else clean * tone, clean)
-        photo = Image.fromarray(dirty.astype(np.uint8)).filter(ImageFilter.GaussianBlur(0.1 * px))
+        far = (x - np.float32(cx)) ** 2 + (y - np.float32(cy)) ** 2
+        patch = open_to_dirt & (far <= np.partition(far[open_to_dirt], count)[count])
+        photo = Image.fromarray(np.where(patch, under, clean)).filter(ImageFilter.GaussianBlur(0.1 * px))
         found = zxingcpp.read_barcodes(photo, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
         read += [one.text for one in found] == [HELD]
     assert read / times >= 0.99

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from functools import cache
 from typing import Any
 
 from topout import units
@@ -20,10 +21,10 @@ class Look:
 
     def __call__(self, path: str) -> Any:
         """The value at a path, defaults in; None where it is missing, at fault, or in a table that is."""
-        parts = path.split(".")
-        if any(".".join(parts[: n + 1]) in self.bad for n in range(len(parts))):
+        parts, upward = _parts(path)
+        if self.bad and any(each in self.bad for each in upward):
             return None
-        return value_at(self.bench, tuple(parts))
+        return value_at(self.bench, parts)
 
     def shown(self, path: str) -> str:
         """A value as it stands in the file, or in people's units."""
@@ -40,19 +41,34 @@ class Look:
         return Fault(location=say.place(path.split(".")), message=message, value=self.shown(path), key=path)
 
 
+@cache
+def _parts(path: str) -> tuple[Path, tuple[str, ...]]:
+    """The words of a path, and the paths of it and of every table it lies in."""
+    parts = tuple(path.split("."))
+    return parts, tuple(".".join(parts[: n + 1]) for n in range(len(parts)))
+
+
 def value_at(bench: model.BenchFile, path: Path) -> Any:
     """The value at a path of words, defaults in; None where it or its table is left out."""
     here: Any = bench
-    table: type = model.BenchFile
-    for n, word in enumerate(path):
+    for attribute in _attributes(path):
         if here is None:
             return None
-        keys, inner = model.keys(table), model.subtables(table)
-        attribute = keys[word][0] if word in keys else word
         here = here.get(attribute) if isinstance(here, dict) else getattr(here, attribute)
+    return here
+
+
+@cache
+def _attributes(path: Path) -> tuple[str, ...]:
+    """What the model calls the words of a path."""
+    found = []
+    table: type = model.BenchFile
+    for n, word in enumerate(path):
+        keys, inner = model.keys(table), model.subtables(table)
+        found.append(keys[word][0] if word in keys else word)
         if n + 1 < len(path):
             table = inner[word] if word in inner else model.NegativeCoil
-    return here
+    return tuple(found)
 
 
 def key_at(path: Path) -> model.Key | None:

@@ -38,7 +38,8 @@ def _cut(text: str, most: int = MAX_SHOWN) -> str:
 
 def plain(text: str, most: int = MAX_SHOWN) -> str:
     """Short, and nothing that moves a terminal's cursor or turns a line round: such letters as their codes."""
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in _cut(text, most))
+    short = _cut(text, most)
+    return short if short.isprintable() else "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in short)
 
 
 def shown_word(word: str) -> str:
