@@ -29,3 +29,16 @@ def all_pass(check: Callable[..., None], cases: Iterable[tuple[str, tuple[Any, .
     """Fails with every case that fails."""
     found = fail_of(check, cases)
     assert not found, f"{len(found)} fail:\n" + "\n".join(found)
+
+
+def each_of(cases: Iterable[Any]) -> Callable[[Callable[..., None]], Callable[[], None]]:
+    """A test of one case made a test of all of them: a case is its one argument, or a tuple of all."""
+
+    def of(check: Callable[..., None]) -> Callable[[], None]:
+        def every() -> None:
+            all_pass(check, [(str(case), case if isinstance(case, tuple) else (case,)) for case in cases])
+
+        every.__name__, every.__doc__, every.__module__ = check.__name__, check.__doc__, check.__module__
+        return every
+
+    return of

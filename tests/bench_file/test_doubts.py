@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from at_once import each_of
 from bench_file import every
 from topout.bench_file import read, write
 from topout.bench_file.samples import sample
@@ -64,7 +65,7 @@ KEYS = [
 ]
 
 
-@pytest.mark.parametrize(("path", "key"), KEYS, ids=[".".join(path) for path, _ in KEYS])
+@each_of(KEYS)
 def test_every_key_may_carry_one_and_is_written_back(path: every.Path, key: object) -> None:
     base, way = every.around(path), ("±", "u", "within")[len(path[-1]) % 3]
     number, _, unit = sample(path).partition(" = ")[2].strip('"').partition(" ")

@@ -145,6 +145,8 @@ def test_nothing_on_the_front_behind_breaks_a_limit_or_is_beaten(shelf: list[Par
     ends = Ends(front=False, rear=True, family="Fell 34", rear_family="Corrie 36")
     for bench in (replace(AIR, change=None), COIL):
         found = searching.search(bench, shelf, ends=ends)
+        # What the fork breaks as it is no option behind can mend: its own are asked of a plan without the change.
+        own = {w.text for w in plan(replace(bench, change=None)).warnings}
         every = front.empty()
         for first in range(0, len(found.ways), 500):
             numbers = np.arange(first, min(first + 500, len(found.ways)))
@@ -156,8 +158,6 @@ def test_nothing_on_the_front_behind_breaks_a_limit_or_is_beaten(shelf: list[Par
             rear_pa = float(found.front.rear_set_gauge_pa[k])
             change = found.ways.change(int(found.front.way[k]), None, None if math.isnan(rear_pa) else rear_pa)
             warned = plan(replace(bench, change=change)).warnings
-            # What the fork breaks as it is no option behind can mend: its own are asked of a plan without the change.
-            own = {w.text for w in plan(replace(bench, change=None)).warnings}
             assert not {w.code for w in warned if w.state == "after" and w.text not in own} & HARD
             for used in (used for each in found.ways.chosen(int(found.front.way[k])) for used in each.used):
                 part = used.part

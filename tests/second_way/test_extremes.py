@@ -7,6 +7,7 @@ import pytest
 
 import plain
 import plain_input
+from at_once import each_of
 from topout.errors import FaultsFound
 
 from . import bikes, core
@@ -67,8 +68,7 @@ def keep_differences(mine: dict[str, Any], got: dict[str, Any]) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("seed", [3, 4])
-@pytest.mark.parametrize("number", range(100))
+@each_of([(number, seed) for seed in (3, 4) for number in range(100)])
 def test_plan(number: int, seed: int) -> None:
     text = bikes.text(pushed(number, seed))
     try:

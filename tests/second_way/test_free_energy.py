@@ -11,6 +11,7 @@ import pytest
 from scipy.integrate import quad
 
 import plain_input
+from at_once import each_of
 
 from . import bikes, core
 from .methods import Spring
@@ -24,7 +25,7 @@ def springs(number: int) -> tuple[Spring, dict[str, Any]]:
     return Spring(bike, core.ambient_abs_pa(text)), core.curves(text)[0]
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_slow_and_fast_force_are_the_slope_of_the_energy(number: int) -> None:
     spring, curve = springs(number)
     travel = np.array(curve["travel_m"])[1:-1]  # inside the travel: at the very ends a bumper has one side only
@@ -34,7 +35,7 @@ def test_slow_and_fast_force_are_the_slope_of_the_energy(number: int) -> None:
     assert np.array([spring.fast_n(x, 0.0) for x in travel]) == pytest.approx(fast, abs=1e-10 * scale)
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_a_hit_from_sag_is_the_slope_of_the_energy(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     spring, curve = springs(number)
@@ -44,7 +45,7 @@ def test_a_hit_from_sag_is_the_slope_of_the_energy(number: int) -> None:
     assert expected == pytest.approx(got, abs=1e-9 * max(abs(got[-1]), 100.0))
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_rate_is_the_slope_of_the_force(number: int) -> None:
     """Central difference of the energy's slope, off the kinks."""
     spring, curve = springs(number)
@@ -55,7 +56,7 @@ def test_rate_is_the_slope_of_the_force(number: int) -> None:
             assert rate == pytest.approx(slope, rel=1e-5, abs=5.0)
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_energy_to_the_end_of_travel_by_quadrature(number: int) -> None:
     spring, curve = springs(number)
     for key, force in (("energy_j", spring.slow_n), ("energy_fast_j", lambda x: spring.fast_n(x, 0.0))):
@@ -65,7 +66,7 @@ def test_energy_to_the_end_of_travel_by_quadrature(number: int) -> None:
         assert curve[key] == pytest.approx(total, rel=1e-9, abs=1e-9)
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_fast_energy_is_what_the_gas_has_taken_up(number: int) -> None:
     spring, curve = springs(number)
     taken = spring.fast_energy(complex(spring.travel_m), 0.0) - spring.fast_energy(0j, 0.0)

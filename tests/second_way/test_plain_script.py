@@ -6,11 +6,10 @@ quadrature. It reads the bench file by its own small table of units.
 
 from typing import Any
 
-import pytest
-
 import plain
 import plain_input
 import plain_work
+from at_once import each_of
 from topout.bench_file import model, read
 
 from . import bikes, core
@@ -21,7 +20,7 @@ PSI_PA = 6894.757293168361
 COUNT = 50
 
 
-@pytest.mark.parametrize("number", range(COUNT))
+@each_of(range(COUNT))
 def test_plan(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     mine, got = plain.plan(plain_input.from_toml(text)), core.plan(text)
@@ -35,7 +34,7 @@ def test_plan(number: int) -> None:
     assert differences(expected, got, WITHIN) == []
 
 
-@pytest.mark.parametrize("number", range(COUNT))
+@each_of(range(COUNT))
 def test_curve_before_and_after(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     sides, got = plain.sides(plain_input.from_toml(text)), core.curves(text)
@@ -45,7 +44,7 @@ def test_curve_before_and_after(number: int) -> None:
         assert differences({"force_n": ours["force_n"]}, {"force_n": summed}, 1e-12, name) == []
 
 
-@pytest.mark.parametrize("number", range(COUNT))
+@each_of(range(COUNT))
 def test_filling_schedule(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     bike = plain_input.from_toml(text)
@@ -59,14 +58,14 @@ def test_filling_schedule(number: int) -> None:
         assert differences(ours, theirs, WITHIN, f"round {number_of_round}") == []
 
 
-@pytest.mark.parametrize("number", range(0, COUNT, 7))
+@each_of(range(0, COUNT, 7))
 def test_both_doors_into_the_script_give_the_same_bike(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     by_hand, by_record = plain_input.from_toml(text), plain_input.from_bench_file(read.read_text(text))
     assert differences(plain.plan(by_hand), plain.plan(by_record), 1e-14) == []
 
 
-@pytest.mark.parametrize("number", range(COUNT))
+@each_of(range(COUNT))
 def test_the_work_that_is_timed_is_the_plan(number: int) -> None:
     """What the benchmark times, in clear functions and in flat loops, leaves nothing of the plan out."""
     bike = plain_input.from_toml(bikes.text(bikes.bike(number)))

@@ -8,6 +8,7 @@ import pytest
 import plain
 import plain_input
 import plain_stance
+from at_once import each_of
 
 from . import bikes, core
 from .compare import differences
@@ -52,7 +53,7 @@ def rig(bike: dict[str, Any]) -> tuple[Rig, float, float, float]:
     return fitted, tube + parts["length_m"], parts["offset_m"], parts["rear_sag_m"]
 
 
-@pytest.mark.parametrize("number", range(1, 50, 2))
+@each_of(range(1, 50, 2))
 def test_both_stances_of_both_states(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     bike, got = plain_input.from_toml(text), core.plan(text)
@@ -65,7 +66,7 @@ def test_both_stances_of_both_states(number: int) -> None:
         assert got[which]["sag"]["head_angle_deg"] == pytest.approx(sagged["head_angle_deg"], rel=1e-10)
 
 
-@pytest.mark.parametrize("number", range(0, 50, 2))
+@each_of(range(0, 50, 2))
 def test_trail_straight_from_where_the_axis_meets_the_ground(number: int) -> None:
     """Flop and mechanical trail follow from the trail; the axis through the turned head tube is the only thing used."""
     text = bikes.text(bikes.bike(number))

@@ -16,6 +16,7 @@ from scipy.spatial.transform import Rotation
 
 import plain
 import plain_input
+from at_once import each_of
 from topout.bench_file import read
 from topout.physics import air_spring, sag
 from topout.planner import change, inputs
@@ -60,7 +61,7 @@ def gauge_at(spring: Spring, x: float) -> float:
     return amount / (volume - area * x) - spring.ambient
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_sag_low_and_high_on_the_unreduced_equations(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     bike, got, ambient_pa = plain_input.from_toml(text), core.plan(text), core.ambient_abs_pa(text)
@@ -80,7 +81,7 @@ def test_sag_low_and_high_on_the_unreduced_equations(number: int) -> None:
                 assert front[key] in (0.0, top)
 
 
-@pytest.mark.parametrize("number", NUMBERS)
+@each_of(NUMBERS)
 def test_lost_travel_by_a_bracketing_solver_on_the_cores_own_force(number: int) -> None:
     bench = read.read_text(bikes.text(bikes.bike(number)))
     for one_state in (bench, change.changed(bench)):
