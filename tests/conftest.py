@@ -77,11 +77,10 @@ setattr(sqlite3, "connect", _watched)  # noqa: B010  the one name, whatever its 
 setattr(sqlite3.dbapi2, "connect", _watched)  # noqa: B010  where Django takes it
 
 
-@pytest.fixture(autouse=True)
-def _width(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup() -> None:
     """No test leaves the next one a terminal of its own width: tools/write_docs.py sets one."""
-    monkeypatch.setenv("COLUMNS", "")
-    monkeypatch.delenv("COLUMNS")
+    os.environ.pop("COLUMNS", None)
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
