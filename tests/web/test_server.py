@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import gc
 import http.client
+import platform
 import socket
+import subprocess
 import sys
 import threading
 import time
@@ -164,3 +166,47 @@ def test_while_it_serves_garbage_is_looked_for_in_small_parts(monkeypatch: pytes
     assert seen == [(server.OBJECTS, True)] and loaded == list(server.FIRST_PAGES)
     monkeypatch.undo()
     server.load_pages()  # each of them is there
+
+
+_KEPT = """
+import resource, sys, threading
+import django.conf
+django.conf.settings.configure()
+from topout.web import server
+
+def resident_mb():
+    return next(int(line.split()[1]) for line in open("/proc/self/status") if line.startswith("VmRSS")) / 1024
+
+def page(together, done):
+    together.wait()
+    for _ in range(3):
+        with one_at_a_time:
+            taken = [bytearray(100_000) for _ in range(400)]  # 40 MB, in pieces as small as a drawn plan's
+            left.append(bytearray(2_000))  # what stays, a cache's line, lies behind them
+            del taken
+    together.wait()
+    done.wait()
+
+if sys.argv[1] == "one":
+    assert server.share_one_heap()
+before, one_at_a_time = resident_mb(), threading.Lock()
+together, done, left = threading.Barrier(7), threading.Event(), []
+threads = [threading.Thread(target=page, args=(together, done)) for _ in range(6)]
+for each in threads:
+    each.start()
+together.wait(); together.wait()
+print(resident_mb() - before)
+done.set()
+"""
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="only glibc gives each thread a heap of its own")
+def test_threads_do_not_each_keep_the_memory_of_their_largest_page() -> None:
+    """The same threads with a heap each are the control: they keep several times as much."""
+    kept = {
+        way: float(
+            subprocess.run([sys.executable, "-c", _KEPT, way], capture_output=True, text=True, check=True).stdout
+        )
+        for way in ("one", "each")
+    }
+    assert kept["one"] * 3 < kept["each"], kept
