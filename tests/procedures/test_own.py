@@ -77,6 +77,7 @@ def test_a_fault_in_a_group_of_ours_stands_at_the_line_that_includes_it() -> Non
         (b"grammar = 2\ntitle = \"Caf\xe9\"\n", "line 2, the file: byte 0xe9 is no UTF-8"),
         (b"\xff\xfeg\x00", "no UTF-8"), (b"a = 1\n\0", "NUL"), (b"#" * (read.FILE_LIMIT_BYTES + 1), "at most 262144 are read"),
         (b"grammar = 2\ntitle = \n", "line 2, the file: TOML is expected"),
+        (b"grammar = 2\nfor = [\n", "line 2, the file: TOML is expected"), (b"grammar = 2\nfor = [", "line 2, the file"),
         (b"grammar = 2\na = " + b"[" * 5000 + b"\n", "line 2, the file: brackets stand more than 8 deep"),
         (b"grammar = 2\n" + b"a." * 5000 + b"b = 1\n", "a key has more than 8 parts"),
         (b"just words", "TOML is expected"), (b"<html>", "TOML is expected"), (b"\x1b[31m", "TOML is expected"),

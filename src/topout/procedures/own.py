@@ -127,7 +127,7 @@ def _shadows(text: str) -> list[Fault]:
 
 def _at_home(fault: Fault, text: str, whole: str) -> Fault:
     """A finding in a group of ours stands where the text includes it: no line of the whole is one that its author has."""
-    if fault.line is None or fault.line <= text.count("\n") + (not text.endswith("\n")):
+    if fault.line is None or whole == text or fault.line <= text.count("\n") + (not text.endswith("\n")):
         return fault
     match = _SHARED.match(fault.location)
     shared: list[dict[str, Any]] = tomllib.loads(whole).get("shared", [])

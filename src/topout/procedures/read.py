@@ -78,7 +78,7 @@ def _read(
         raise FaultsFound([Fault("the file", deep.what, line=deep.line)], source) from None
     except tomllib.TOMLDecodeError as fault:
         match = re.search(r"\(at line (\d+)", str(fault))
-        line = int(match.group(1)) if match else text.count("\n") + 1
+        line = int(match.group(1)) if match else text.rstrip("\n").count("\n") + 1  # at its end
         message = "TOML is expected here: " + re.sub(r" \(at .*\)$", "", str(fault)) + "."
         raise FaultsFound([Fault("the file", message, line=line)], source) from None
     old = pinned_text and "grammar" not in table
