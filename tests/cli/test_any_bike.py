@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
+import topout
 from bench_file import every
 from cli.once import few_draws, work_out_once
 from topout import units
@@ -80,21 +82,40 @@ def test_any_bike_is_answered_or_refused(text: str, tmp_path: Path, capsys: pyte
 @settings(max_examples=600, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=bikes())
 def test_other_bikes_are_answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    answered_or_refused(text, tmp_path, capsys)
+    answered_or_refused(text, tmp_path, capsys, OF_ONE_QUESTION)
 
 
-def answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Every command, as JSON and for people."""
+OF_A_FILE = (["curve"], ["sag"], ["geometry"], ["plan"], ["inflate"])
+BESIDE = str(topout.examples()["longer-travel"])
+OF_ONE_QUESTION = (
+    ["target", "--sag", "20 %"],
+    ["ride", "--temperature", "-5 degC"],
+    ["ways"],
+    ["landing"],
+    ["rebound"],
+    ["options"],
+)
+
+
+def answered_or_refused(
+    text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], more: Sequence[list[str]] = ()
+) -> None:
+    """Every command, as JSON and for people; with `more` beside a hardtail too."""
     file = tmp_path / "any.toml"
     file.write_text(text, "utf-8")
-    for command in ("curve", "sag", "geometry", "plan", "inflate"):
-        status = main([command, str(file), "--json"])
+    if more:
+        assert main(["compare", str(file), BESIDE, "--json"]) == 2 or isinstance(
+            json.loads(capsys.readouterr().out), dict
+        )
+        capsys.readouterr()
+    for command, *words in (*OF_A_FILE, *more):
+        status = main([command, str(file), *words, "--json"])
         shown = capsys.readouterr()
         if status == 2:
             assert shown.out == "" and shown.err.strip() and "Traceback" not in shown.err
             assert not re.search(r"\bnan\b|\binf\b", shown.err), shown.err
             continue
         assert status == 0 and shown.err == "" and isinstance(json.loads(shown.out), dict)
-        assert main([command, str(file)]) == 0
+        assert main([command, str(file), *words]) == 0
         shown = capsys.readouterr()
         assert shown.err == "" and shown.out.strip() and not re.search(r"\bnan\b|\binf\b", shown.out)
