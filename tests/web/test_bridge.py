@@ -146,6 +146,11 @@ def test_the_altitude_of_the_workshop_counts(cast: people.Cast, job: Job) -> Non
 
     Workshop.objects.create(altitude="1500 m", started_at=clock.now())
     assert core.bench(job).conditions.altitude_m == 1500
+    Workshop.objects.update(altitude="")
+    file = core.bench(job)
+    assert file.conditions.altitude_m is None and "conditions.altitude" not in file.written, (
+        "nobody wrote it: a plan says so"
+    )
 
 
 def test_every_frozen_plan_of_the_demo_comes_out_again(demo: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -32,6 +33,18 @@ SETTINGS = {
 @pytest.fixture
 def empty(workshop: Path) -> None:
     User.objects.all().delete()
+
+
+def test_a_height_that_nobody_knows_stays_open(empty: None, stranger: Client) -> None:
+    """The first page offered 0 m; left as it was, every plan took sea level as written down and said nothing of it."""
+    data = {"code": codes.make_start_code(), "name": "mo", "person": "Mo Tarn", "password": "a long enough one"}
+    people.send(stranger, "/start/", data)
+    box = re.search(r'<input[^>]*name="altitude"[^>]*>', stranger.get("/workshop/").content.decode())
+    assert box is not None and 'value="0' not in box[0], box
+    assert people.send(stranger, "/workshop/", SETTINGS | {"altitude": ""}).status_code == 303
+    assert Workshop.objects.get().altitude == ""
+    assert people.send(stranger, "/workshop/", SETTINGS | {"altitude": "210 m"}).status_code == 303
+    assert Workshop.objects.get().altitude == "210 m"
 
 
 def test_from_the_printed_address_to_the_open_workshop(empty: None, stranger: Client) -> None:

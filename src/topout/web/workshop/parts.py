@@ -52,7 +52,8 @@ class Place(Part):
     group = Group("The workshop", (("name", "altitude"), ("time_zone", "currency")))
     name = WordsField(letters=80, label="Name of the workshop", missing="Write the workshop’s name.")
     altitude = QuantityField(
-        dimension="length", unit="m", low=-400, high=6000, signed=True, label="Altitude", help_text="Above sea level.",
+        dimension="length", unit="m", low=-400, high=6000, signed=True, label="Altitude", required=False,
+        help_text="Above sea level. Left empty, plans say that sea level is taken.",
     )  # fmt: skip
     time_zone = WordsField(
         letters=60, label="Time zone", missing="Write a zone such as Europe/Dublin, or UTC.", help_text="This computer’s is offered. Every time is shown in it.",
@@ -81,13 +82,14 @@ class Place(Part):
     @classmethod
     def initial_of(cls, row: Workshop) -> dict[str, Any]:
         return {
-            "name": row.name, "altitude": row.altitude.removesuffix(" m"), "time_zone": row.time_zone or settings.TIME_ZONE, "currency": row.currency,
+            "name": row.name, "altitude": row.altitude.removesuffix(" m") if row.set_up_at else "", "time_zone": row.time_zone or settings.TIME_ZONE, "currency": row.currency,
         }  # fmt: skip
 
     def values(self) -> dict[str, Any]:
         data = self.cleaned_data
+        height = data["altitude"]
         return {
-            "name": data["name"], "altitude": with_unit(data["altitude"]), "time_zone": data["time_zone"], "currency": data["currency"],
+            "name": data["name"], "altitude": "" if height is None else with_unit(height), "time_zone": data["time_zone"], "currency": data["currency"],
         }  # fmt: skip
 
 

@@ -86,7 +86,7 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
     """
     workshop = preferences.workshop()
     measured: Tables = {"conditions": {}, "found": {}}
-    if workshop:
+    if workshop and workshop.altitude:
         measured["conditions"]["altitude"] = workshop.altitude
     if "temperature" in found:
         measured["conditions"]["temperature"] = typed_text(found["temperature"])

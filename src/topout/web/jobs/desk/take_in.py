@@ -45,7 +45,7 @@ _DRAWN_ANEW = {
 class IntakeForm(AskedForm):
     """A new job: a rider that was found, with a unit of theirs, or new ones by name."""
 
-    must = "Needed: a rider, a unit, the work wanted, who does it. The rest may stay empty."
+    must = "Needed: a rider, a unit, the work wanted in a line and in the rider’s words, who does it."
     groups: tuple[Group, ...] = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
         Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), *ASKED), "A bike may be left out."),
