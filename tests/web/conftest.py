@@ -12,8 +12,8 @@ from pathlib import Path
 from unittest import mock
 
 import pytest
-from django.core.management import call_command
 from django.db import transaction
+from django.template.base import Template
 from django.test import Client
 from django.test.utils import override_settings, setup_test_environment, teardown_test_environment
 from playwright.sync_api import Browser, sync_playwright
@@ -21,11 +21,11 @@ from playwright.sync_api import Browser, sync_playwright
 from web.shared import SHIPPED_PRAGMAS, drawn_once, once_a_run, pragmas, using_file
 
 # What stands above sets Django up.
-from topout.web import environment  # isort: skip
+from topout.web import environment, opening  # isort: skip
 from topout.web.demo import jobs  # isort: skip
 from topout.web.jobs.readings import photos  # isort: skip
 from web import people  # isort: skip
-from web.served import launch  # isort: skip
+from web.served import end, launch  # isort: skip
 
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
@@ -34,8 +34,14 @@ FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 def _environment() -> Iterator[None]:
     """Django's own for tests, once a run. Its plugin for pytest would set eight things up for each of six thousand tests."""
     setup_test_environment(debug=False)
-    with override_settings(PASSWORD_HASHERS=FAST_HASHER), mock.patch.object(photos, "draw_anew", drawn_once):
+    with (
+        # It keeps a copy of every template's context, which no test asks for.
+        mock.patch.object(Template, "_render", lambda self, context: self.nodelist.render(context)),
+        override_settings(PASSWORD_HASHERS=FAST_HASHER),
+        mock.patch.object(photos, "draw_anew", drawn_once),
+    ):
         yield
+        end()
     teardown_test_environment()
 
 
@@ -45,7 +51,7 @@ def new_file(tmp_path_factory: pytest.TempPathFactory, _environment: None) -> Pa
 
     def make(folder: Path) -> None:
         with using_file(folder / "workshop.sqlite3"):
-            call_command("migrate", verbosity=0)
+            opening.bring_up_to_date()  # the same tables as by every migration in turn: test_first_tables.py
 
     return once_a_run(tmp_path_factory, "new", make) / "workshop.sqlite3"
 

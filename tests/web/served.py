@@ -1,4 +1,4 @@
-"""A workshop served to a real browser: waitress on loopback in a thread, Debian's Chromium, a signed-in context."""
+"""A workshop served to a real browser: waitress on loopback in a thread, Debian's Chromium, a signed-in context; one of each a worker."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.contrib.auth.models import User
 from django.core.wsgi import get_wsgi_application
 from django.db import connections
-from playwright.sync_api import Browser, BrowserContext, Playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 from waitress.server import create_server
 from waitress.wasyncore import close_all
 
@@ -22,34 +22,69 @@ CHROMIUM = "/usr/bin/chromium-headless-shell"  # Debian's Chromium without what 
 SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}
 
 
-@contextmanager
-def served(threads: int = 4) -> Iterator[str]:
-    """The address of the workshop whose database file is in use; its connections are closed at the end."""
-    inner = get_wsgi_application()
-    opened: list[Any] = []
+class Server:
+    """The worker's one server: each test's file in its turn, always at the same address, so that a browser keeps what it fetched."""
 
-    def app(environ: dict[str, Any], start: Callable[..., Any]) -> Any:
+    def __init__(self) -> None:
+        self.inner = get_wsgi_application()
+        self.opened: list[Any] = []
+        self.busy, self.rest = 0, threading.Condition()
+        self.wire = create_server(self.app, host="127.0.0.1", port=0, threads=4)
+        self.thread = threading.Thread(target=self.wire.run, daemon=True)
+        self.thread.start()
+
+    def app(self, environ: dict[str, Any], start: Callable[..., Any]) -> Any:
         if environ["PATH_INFO"] == CHECKER:
             start("200 OK", [("Content-Type", "text/javascript"), ("Cache-Control", "max-age=86400")])
             return [AXE_SCRIPT.encode()]
-        connection = connections["default"]
-        if all(connection is not known for known in opened):
-            connection.inc_thread_sharing()
-            opened.append(connection)
-        return inner(environ, start)
+        with self.rest:
+            self.busy += 1
+            connection = connections["default"]
+            if all(connection is not known for known in self.opened):
+                connection.inc_thread_sharing()
+                self.opened.append(connection)
+        try:
+            return self.inner(environ, start)
+        finally:
+            with self.rest:
+                self.busy -= 1
+                self.rest.notify_all()
 
-    server = create_server(app, host="127.0.0.1", port=0, threads=threads)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    try:
-        yield f"http://127.0.0.1:{server.effective_port}"
-    finally:
-        server.task_dispatcher.shutdown()
+    def leave(self) -> None:
+        """Whoever asked has an answer, and no file is open any more."""
+        with self.rest:
+            assert self.rest.wait_for(lambda: self.busy == 0, timeout=60), "a page is still asked for"
+            for connection in self.opened:
+                connection.close()
+
+    def end(self) -> None:
+        self.wire.task_dispatcher.shutdown()
         # Closed by its own loop: a socket that goes while the loop waits on it ends the thread with an error.
-        server.trigger.pull_trigger(lambda: close_all(server._map))
-        thread.join(timeout=5)
-        for connection in opened:
-            connection.close()
+        self.wire.trigger.pull_trigger(lambda: close_all(self.wire._map))
+        self.thread.join(timeout=5)
+
+
+_SERVER: list[Server] = []
+
+
+@contextmanager
+def served() -> Iterator[str]:
+    """The address of the workshop whose database file is in use; its connections are closed at the end."""
+    if not _SERVER:
+        _SERVER.append(Server())
+    try:
+        yield f"http://127.0.0.1:{_SERVER[0].wire.effective_port}"
+    finally:
+        for kept in _KEPT.values():
+            if not kept.free:  # a test that failed, or left its page open
+                kept.empty()
+        _SERVER[0].leave()
+
+
+def end() -> None:
+    """Nothing is served any more."""
+    while _SERVER:
+        _SERVER.pop().end()
 
 
 # One workshop is one site: what keeps sites apart, and a process of its own for the drawing, are work for nothing here.
@@ -64,9 +99,54 @@ def launch(play: Playwright) -> Browser:
     return play.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_OPTIONS)
 
 
+class Kept:
+    """A context that is emptied where others are closed. A page of it that nobody sees keeps its process, with what is compiled there."""
+
+    def __init__(self, context: BrowserContext) -> None:
+        self.context, self.free = context, True
+        self.new_page = context.new_page
+        self.unseen = self.new_page()
+        self.unseen.goto(f"http://127.0.0.1:{_SERVER[0].wire.effective_port}{CHECKER}")
+        context.close = self.empty  # type: ignore[method-assign]
+
+    def given(self, viewport: dict[str, int]) -> BrowserContext:
+        self.free = False
+
+        def new_page() -> Page:
+            page = self.new_page()
+            page.set_viewport_size(viewport)  # type: ignore[arg-type]
+            return page
+
+        self.context.new_page = new_page  # type: ignore[method-assign]
+        return self.context
+
+    def empty(self, **_: Any) -> None:
+        """Our pages keep nothing in a browser but in their tab (`sessionStorage`); cookies are all there is beside."""
+        for page in self.context.pages:
+            if page is not self.unseen:
+                page.close()
+        self.context.clear_cookies()
+        self.context.set_offline(False)
+        self.free = True
+
+
+_KEPT: dict[Browser, Kept] = {}
+
+
+def context_of(browser: Browser, viewport: dict[str, int] | None = None, **options: Any) -> BrowserContext:
+    """A context with nothing in it: no cookie, no page. One of which no more is asked than a size is the worker's own, emptied when it
+    is closed: styles, type and scripts that it fetched once it need not fetch and compile again."""
+    kept = _KEPT.get(browser)
+    if options or (kept is not None and not kept.free):
+        return browser.new_context(viewport=viewport, **options)  # type: ignore[arg-type]
+    if kept is None:
+        kept = _KEPT[browser] = Kept(browser.new_context())
+    return kept.given(viewport or {"width": 1280, "height": 720})
+
+
 def signed_in(browser: Browser, address: str, user: User, **options: Any) -> BrowserContext:
     """A context of the browser that carries the user's session."""
     cookie = people.browser(user).cookies["sessionid"].value
-    context = browser.new_context(**options)
+    context = context_of(browser, **options)
     context.add_cookies([{"name": "sessionid", "value": cookie, "url": address}])
     return context

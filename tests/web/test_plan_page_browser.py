@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Page
 
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from web import people
+from web.browser.journey import replaced
 from web.plan_cast import hollin_job
 from web.served import SIZES, served, signed_in
 
@@ -39,7 +40,9 @@ def open_page(chromium: Browser, address: str, cast: people.Cast, query: str = Q
     faults: list[str] = []
     page.faults = faults  # type: ignore[attr-defined]
     page.on("pageerror", lambda error: faults.append(str(error)))
-    page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+    page.on(
+        "console", lambda said: faults.append(said.text) if said.type == "error" and not replaced(said.text) else None
+    )
     page.goto(address + query)
     return page
 

@@ -1,6 +1,7 @@
 """A job from intake to the sheet with a finger at phone size, one step a page (look.md B7 rows 11, 15).
 
-At tablet size, as the pages ask by default, it is in test_whole_jobs_browser.py.
+In the soak. Every day the same way goes by keys alone, one step a page (test_keyboard_browser.py), and the lower-leg service by finger at
+phone size (test_whole_jobs_browser.py).
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from web.browser.journey import Journey
 from web.people import Cast
 from web.steps_kit import gauge
 
-pytestmark = [pytest.mark.browser, pytest.mark.poppler]
+pytestmark = [pytest.mark.browser, pytest.mark.poppler, pytest.mark.soak]
 
 
 def test_a_job_from_the_door_to_the_sheet(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
 
+import topout.web
 from topout.units import PSI_PA
 from topout.web import clock
 from topout.web.access.change import change
@@ -18,7 +21,7 @@ from topout.web.jobs.steps.sign import Answer
 from web.browser import looks, rules
 from web.browser.looks import Look
 from web.people import Cast
-from web.served import signed_in
+from web.served import context_of, signed_in
 from web.steps_kit import START, Hands, failing, gauge, make_job, one_a_page
 
 pytestmark = pytest.mark.browser
@@ -148,9 +151,9 @@ def test_a_state_keeps_every_rule_a_machine_can_measure(
     chromium: Browser, here: str, cast: Cast, look: Look, everywhere: bool
 ) -> None:
     MADE[look.state](cast)
-    size = {"viewport": {"width": 1180, "height": 820}}
+    size = {"width": 1180, "height": 820}
     user = {"owner": cast.owner, "technician": cast.technician}.get(look.who)
-    context = signed_in(chromium, here, user, **size) if user else chromium.new_context(**size)  # type: ignore[arg-type]
+    context = signed_in(chromium, here, user, viewport=size) if user else context_of(chromium, size)
     page, faults = context.new_page(), list[str]()
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.on("console", lambda m: faults.append(m.text) if m.type == "error" else None)
@@ -165,6 +168,13 @@ def test_a_state_keeps_every_rule_a_machine_can_measure(
     wrong = rules.of_a_page(page, look.bench, everywhere) + faults
     context.close()
     assert not wrong, "\n".join(map(str, wrong))
+
+
+def test_pages_keep_nothing_in_the_browser() -> None:
+    """A context is emptied from test to test by its cookies and tabs (`served.Kept`): there is nothing else to empty."""
+    scripts = list(Path(topout.web.__file__).parent.rglob("static/*.js"))
+    assert len(scripts) > 3
+    assert not [path for path in scripts if re.search(r"localStorage|indexedDB|caches\.|serviceWorker|document\.cookie", path.read_text("utf-8"))]  # fmt: skip
 
 
 def _measured(page: Page) -> None:
