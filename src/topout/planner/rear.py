@@ -61,6 +61,20 @@ def rear(design: Design) -> Rear | None:
     return Rear(chambers, linkage, of.unit.friction_n, leverage.wheel_travel_m(linkage, chambers.travel_m))
 
 
+def side_by_side(before: Rear, after: Rear) -> Rear:
+    """Two states of rear ends side by side; their linkages are the same, since no change is one of the frame, and are not copied.
+
+    before, after [SI] (n,) of one bike each → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
+    """
+    shared = Linkage(
+        *(np.broadcast_to(v, (2, *v.shape)) for v in (getattr(before.linkage, f.name) for f in fields(Linkage)))
+    )
+    chambers, friction_n, end_m = (
+        inputs.side_by_side(getattr(before, name), getattr(after, name)) for name in ("chambers", "friction_n", "end_m")
+    )
+    return Rear(chambers, shared, friction_n, end_m)
+
+
 def _linkage(table: columns.Leverage) -> Linkage:
     """The linkages of these tables, worked out once where all are the same: draws of one bike share theirs."""
     one = table.take(slice(0, 1))

@@ -12,7 +12,7 @@ from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, hazards, leverage
 from topout.physics import sag as rest
 from topout.physics.gas import Bools, Floats
-from topout.planner import inputs, keep, rear
+from topout.planner import keep, rear
 from topout.planner.design import Design
 from topout.planner.evaluate import Named
 from topout.planner.rear import AtRest, Rear
@@ -48,7 +48,7 @@ def evaluate(before: Design, after: Design, load_n: Floats | None) -> RearEvalua
     one, two = rear.rear(before), rear.rear(after)
     if one is None or two is None or load_n is None:
         return None
-    of: Rear = inputs.side_by_side(one, two)
+    of = rear.side_by_side(one, two)
     chambers, locked = of.chambers, air_spring.locked(of.chambers)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         rests = rear.at_rest(of, load_n)
