@@ -19,6 +19,7 @@ import statistics
 import sys
 import time
 import tracemalloc
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -47,7 +48,7 @@ def _over(side: Any, x: float) -> float:
     return float(side.slow_n(x) - side.load_n(x))
 
 
-def one_way(bike: dict[str, Any], end: str) -> tuple[int, list[tuple[float, ...]]]:
+def one_way(bike: dict[str, Any], end: str) -> tuple[int, list[tuple[float, float, float, float]]]:
     """The plain script: how many settings of one way there are, and of each that works its pressures, stance and curve."""
     import plain_rear
 
@@ -75,6 +76,11 @@ def _stance(one: dict[str, float], two: dict[str, float]) -> float:
     )
 
 
+def _rear_m(side: Any) -> float:
+    """Where the rear wheel rests."""
+    return float(side.parts["rear_sag_m"])
+
+
 def _as_set(bike: dict[str, Any]) -> float:
     """How far the bike's stance at sag lies from the one before with the fork as it is set."""
     import plain
@@ -82,7 +88,7 @@ def _as_set(bike: dict[str, Any]) -> float:
     was, side = plain.sides(bike)
     side.lost_m()
     at = [plain.spring.root(partial(_over, each), each.travel_m) for each in (was, side)]
-    return _stance(*(each.geometry(x, each.parts["rear_sag_m"]) for each, x in zip((was, side), at, strict=True)))
+    return _stance(*(each.geometry(x, _rear_m(each)) for each, x in zip((was, side), at, strict=True)))
 
 
 def _in_front(bike: dict[str, Any]) -> list[tuple[float, float, float]]:
@@ -96,7 +102,7 @@ def _in_front(bike: dict[str, Any]) -> list[tuple[float, float, float]]:
         bike["fork"]["air"]["pressure"]
     ]
     found = []
-    stood = was.geometry(rest["travel_m"], was.parts["rear_sag_m"])
+    stood = was.geometry(rest["travel_m"], _rear_m(was))
     bumper = bike["fork"].get("bumper", {}).get("length", 0.0)
     end = min(was.travel_m, after.travel_m) - bumper
     for pressure in sorted({round(p / PSI_PA) * PSI_PA for p in pressures}):
@@ -109,7 +115,7 @@ def _in_front(bike: dict[str, Any]) -> list[tuple[float, float, float]]:
             continue
         sag = plain.spring.root(partial(_over, side), side.travel_m)
         side.lost_m()
-        stance = _stance(stood, side.geometry(sag, side.parts["rear_sag_m"]))
+        stance = _stance(stood, side.geometry(sag, _rear_m(side)))
         points = [end * (i + 0.5) / 201 for i in range(201)]
         one, two = [was.slow_n(x) for x in points], [side.slow_n(x) for x in points]
         gap = math.sqrt(sum((b - a) ** 2 for a, b in zip(one, two, strict=True)) / sum(a * a for a in one))
@@ -124,7 +130,7 @@ class Search:
     end: str
     bench: Any
     small: tuple[int, ...]
-    sizes: dict[str, tuple[int, ...]]
+    sizes: Mapping[str, tuple[int, ...]]
 
     def shelf(self, many: tuple[int, ...]) -> list[Any]:
         shafts, tyres, reducers, spacers = (*many, 0, 0)[:4]
@@ -164,10 +170,10 @@ def searches(quick: bool) -> list[Search]:
     shock = topout.read(topout.examples()["air-shock-and-its-shelf"])
     assert shock.fork is not None and shock.fork.air is not None
     # a taller tyre is asked for, so that the bike as it is is no answer; tyres on the shelf want a bead seat
-    wheels = {f"{end}_wheel": Wheel(bead_seat_m=0.622, tyre_height_m=0.060) for end in ("front", "rear")}
+    wheel = Wheel(bead_seat_m=0.622, tyre_height_m=0.060)
     asked = Change(front_wheel=Wheel(tyre_height_m=0.066))
     fork = replace(shock.fork, air=replace(shock.fork.air, spacer_limit=4))
-    both = replace(shock, fork=fork, shelf=(), change=asked, **wheels)
+    both = replace(shock, fork=fork, shelf=(), change=asked, front_wheel=wheel, rear_wheel=wheel)
     most = () if quick else ("1,000,000",)
     return [
         Search("front", front, (4, 4), {"10,000": (16, 16), "100,000": (64, 64)} | dict.fromkeys(most, (210, 205))),

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import bisect
 import math
-from collections.abc import Callable
 from typing import Any
 
 from scipy.interpolate import PchipInterpolator
@@ -38,7 +37,7 @@ class Linkage:
         k = max(bisect.bisect_right(self.starts, w) - 1, 0)
         a, b, c, d = self.coefficients[k]
         u = min(w, self.end_m) - self.starts[k]
-        return ((a * u + b) * u + c) * u + d
+        return float(((a * u + b) * u + c) * u + d)
 
     def stroke_m(self, w: float) -> float:
         inside = min(w, self.end_m)
@@ -65,7 +64,7 @@ class Shock:
         self.stroke_m = float(shock["stroke"])
 
     def force_n(self, s: float) -> float:
-        return spring.slow_n(self.state, self.amounts, min(s, self.stroke_m))
+        return float(spring.slow_n(self.state, self.amounts, min(s, self.stroke_m)))
 
     def filled_n(self, s: float, abs_pa: float) -> float:
         return spring.slow_n(self.state, spring.sealed(self.state, abs_pa), s)
@@ -93,7 +92,7 @@ def keeps(was: Shock, after: Shock, rests_m: float, linkage: Linkage, load: floa
 
     def for_force(s: float, wanted_n: float) -> float:
         low, high = after.filled_n(s, one), after.filled_n(s, two)
-        return one + (wanted_n - low) / (high - low) * (two - one) - ambient
+        return float(one + (wanted_n - low) / (high - low) * (two - one) - ambient)
 
     found = []
     for s in (rests_m * after.stroke_m / was.stroke_m, rests_m):
@@ -152,9 +151,6 @@ def settings(bike: Bike) -> tuple[float, list[tuple[float, float, float]]]:
         spring.lost_travel_m(shock.state, shock.amounts)
         found.append((pa, rests_m(shock, linkage, load), curve_off(was, shock, linkage)))
     return before_m, found
-
-
-Way = Callable[[Bike], list[tuple[float, float, float, float]]]
 
 
 def with_rear(bike: Bike, before_m: float, after_m: float) -> Bike:

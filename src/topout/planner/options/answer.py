@@ -240,6 +240,8 @@ def _option(
         tyre_height_m=after.front_wheel.tyre_height_m if after.front_wheel else None,
         rear_tyre_height_m=after.rear_wheel.tyre_height_m if after.rear_wheel else None,
         rate_n_per_m=after.fork.coil.rate_n_per_m if after.fork and after.fork.coil else None,
+        preload_m=after.fork.coil.preload_m if after.fork and after.fork.coil else None,
+        negative_pressure_gauge_pa=after.fork.air.negative_pressure_gauge_pa if after.fork and after.fork.air else None,
         keep=front_name.replace("_", "-") or None,
         pressure_gauge_pa=float(front.pressure_gauge_pa[k]) if set_pa is not None else None,
         pressure_set_gauge_pa=set_pa,

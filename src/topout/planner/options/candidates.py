@@ -23,7 +23,8 @@ from topout.planner.options.choices import Choices
 Numbers = np.ndarray[Any, np.dtype[np.int64]]
 _WHEELS: Final = ("front_wheel", "rear_wheel")
 TRAVEL, SPACERS, OFFSET, FRONT_TYRE, REAR_TYRE, SPRING, STROKE, SHOCK_SPACERS, SHOCK_SPRING, PRELOAD = range(10)
-DIMENSIONS: Final = 10
+FORK_PRELOAD, NEGATIVE = 10, 11
+DIMENSIONS: Final = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class Ways:
     def chosen(self, number: int) -> tuple[Choice, ...]:
         """The choices of one way, in the order of the dimensions.
 
-        number [1] (one) 0 to the count of ways → [SI] (6) choices. Raises nothing. Source: none needed, bookkeeping.
+        number [1] (one) 0 to the count of ways → [SI] (12) choices. Raises nothing. Source: none needed, bookkeeping.
         """
         index = np.unravel_index(number, self.choices.shape)
         return tuple(of[int(k)] for of, k in zip(self.choices.dimensions, index, strict=True))
@@ -51,7 +52,7 @@ class Ways:
     def column(self, numbers: Numbers, dimension: int, attribute: str) -> Floats:
         """One attribute of the choices that ways make in one dimension.
 
-        numbers [1] (n,) of ways; dimension [1] (one) 0 to 9; attribute [-] (one) a word → [SI] (n,). Raises nothing.
+        numbers [1] (n,) of ways; dimension [1] (one) 0 to 11; attribute [-] (one) a word → [SI] (n,). Raises nothing.
         Source: none needed, bookkeeping.
         """
         choices = self.choices.dimensions[dimension]
@@ -137,17 +138,22 @@ class Ways:
             one.air,
             spacers=np.full(rows.size, np.nan),
             spacer_volume_m3=np.where(np.isnan(volume_m3), one.air.spacer_volume_m3, volume_m3),
+            negative_pressure_gauge_pa=first_known(
+                self.column(rows, NEGATIVE, "value"), one.air.negative_pressure_gauge_pa
+            ),
         )
         wheels = {}
         for dimension, name in ((FRONT_TYRE, "front_wheel"), (REAR_TYRE, "rear_wheel")):
             height_m, wheel = self.column(rows, dimension, "value"), getattr(one, name)
             wheels[name] = replace(wheel, tyre_height_m=np.where(np.isnan(height_m), wheel.tyre_height_m, height_m))
         rate, bind_m = self.column(rows, SPRING, "value"), self.column(rows, SPRING, "bind_m")
-        preload_m = first_known(one.coil.preload_m, fork.coil.preload_m if fork.coil is not None else 0.0)
+        preload_m = first_known(self.column(rows, FORK_PRELOAD, "value"), one.coil.preload_m)
+        wound_m = first_known(preload_m, fork.coil.preload_m if fork.coil is not None else 0.0)
         coil = replace(
             one.coil,
             rate_n_per_m=np.where(np.isnan(rate), one.coil.rate_n_per_m, rate),
-            bind_m=first_known(bind_m - preload_m, one.coil.bind_m),
+            preload_m=preload_m,
+            bind_m=first_known(bind_m - wound_m, one.coil.bind_m),
         )
         return replace(one, asked=replace(asked, **named), air=air, coil=coil, shock=self._behind(one, rows), **wheels)
 
@@ -177,11 +183,13 @@ class Ways:
         number [1] (one) of a way; pressure_gauge_pa, rear_gauge_pa [Pa gauge] (one) of fork and shock, or None → [SI] (one).
         Raises nothing. Source: none needed, bookkeeping.
         """
-        travel, spacers, offset, front, rear, spring, *behind = self.chosen(number)
+        travel, spacers, offset, front, rear, spring, *behind, wound, negative = self.chosen(number)
         was, fork = self.bench.change or Change(), self.bench.fork or Fork()
         named = {k: v for k, v in (was.air or {}).items() if k not in ("spacers", "pressure_gauge_pa")}
         if not math.isnan(spacers.volume_m3):
             named["spacer_volume_m3"] = spacers.volume_m3
+        if not math.isnan(negative.value):
+            named["negative_pressure_gauge_pa"] = negative.value
         length_m = was.fork_length_m
         if length_m is not None:
             length_m += travel.value - _base_travel_m(self.bench)
@@ -197,16 +205,22 @@ class Ways:
             offset_m=was.offset_m if math.isnan(offset.value) else offset.value,
             fork_length_m=length_m,
             air=named or None,
-            coil=was.coil if math.isnan(spring.value) else self._coil(spring),
+            coil=self._coil(was.coil, spring, wound),
             shock=self._shock_change(behind, rear_gauge_pa),
             **wheels,
         )
 
-    def _coil(self, spring: Choice) -> dict[str, Any]:
-        """The fork's other coil as `[change.coil]` names it."""
-        fork = self.bench.fork or Fork()
-        bound = {"bind_m": spring.bind_m - (fork.coil.preload_m if fork.coil is not None else 0.0)}
-        return {"rate_n_per_m": spring.value, **({} if math.isnan(spring.bind_m) else bound)}
+    def _coil(self, was: dict[str, Any] | None, spring: Choice, wound: Choice) -> dict[str, Any] | None:
+        """The fork's coil after a way, as `[change.coil]` names it; as asked for where the way has none of its own."""
+        fork, named = self.bench.fork or Fork(), dict(was or {})
+        if not math.isnan(wound.value):
+            named["preload_m"] = wound.value
+        if not math.isnan(spring.value):
+            named["rate_n_per_m"] = spring.value
+            if not math.isnan(spring.bind_m):
+                fitted_m = fork.coil.preload_m if fork.coil is not None else 0.0
+                named["bind_m"] = spring.bind_m - named.get("preload_m", fitted_m)
+        return named or None
 
     def _shock_change(self, behind: list[Choice], gauge_pa: float | None) -> ShockChange | None:
         """What a way changes behind, as `[change.shock]`; None where that is nothing."""

@@ -15,12 +15,24 @@ from typing import Final, Literal
 
 from topout.bench_file.model import BenchFile, Change, Fork, Wheel
 from topout.bench_file.parts import AirShaft, CoilSpring, Part, StrokeReducer, Tyre, VolumeSpacer
+from topout.planner import limits
 from topout.planner.options import rear_choices
 from topout.planner.options.choice import SAME_M, Choice, Fitting, cheapest, coil_choices, had, spacer_choices
 from topout.planner.options.ends import FRONT, Ends
+from topout.units import PSI_PA
 
 TRAVEL_STEP_M: Final = 0.010  # shafts come in such steps (trade practice, no source)
 STEPS_EITHER_WAY: Final = 3
+PRELOADS_M: Final = (
+    0.0,
+    0.002,
+    0.004,
+    0.006,
+    0.008,
+    0.010,
+)  # what a fork's adjuster winds up (common practice, no source)
+NEGATIVES: Final = (0.8, 0.9, 1.1, 1.2)  # of the pressure that is in there (ours)
+NEGATIVE_MARK_PA: Final = PSI_PA
 SAME_BORE_M: Final = 0.0002  # what a caliper in a bore errs by
 SAME_SEAT_M: Final = 0.0005
 MISFIT: Final = "part-does-not-fit"
@@ -41,13 +53,15 @@ class Choices:
     shock_spacers: tuple[Choice, ...]
     shock_springs: tuple[Choice, ...]
     preloads: tuple[Choice, ...]
+    fork_preloads: tuple[Choice, ...]  # of a fork on a coil
+    negatives: tuple[Choice, ...]  # the pressure of a fork's negative chamber with a valve of its own
     left_out: Counter[str]  # parts of the shelf, by why
 
     @property
     def shape(self) -> tuple[int, ...]:
         """How many choices each dimension has.
 
-        nothing → [1] (10). Raises nothing. Source: none needed, bookkeeping.
+        nothing → [1] (12). Raises nothing. Source: none needed, bookkeeping.
         """
         return tuple(len(each) for each in self.dimensions)
 
@@ -55,10 +69,11 @@ class Choices:
     def dimensions(self) -> tuple[tuple[Choice, ...], ...]:
         """The dimensions in their one order.
 
-        nothing → [SI] (10) choices each. Raises nothing. Source: none needed, bookkeeping.
+        nothing → [SI] (12) choices each. Raises nothing. Source: none needed, bookkeeping.
         """
         front = (self.travels, self.spacers, self.offsets, self.front_tyres, self.rear_tyres, self.springs)
-        return (*front, self.strokes, self.shock_spacers, self.shock_springs, self.preloads)
+        behind = (self.strokes, self.shock_spacers, self.shock_springs, self.preloads)
+        return (*front, *behind, self.fork_preloads, self.negatives)
 
 
 def of_bench(bench: BenchFile, shelf: Sequence[Part], ends: Ends = FRONT, offsets_m: Iterable[float] = ()) -> Choices:
@@ -84,6 +99,8 @@ def of_bench(bench: BenchFile, shelf: Sequence[Part], ends: Ends = FRONT, offset
         shock_spacers=tuple(rear_choices.spacers(bench, behind, ends.rear)),
         shock_springs=tuple(rear_choices.springs(bench, behind)),
         preloads=tuple(rear_choices.preloads(bench, ends.rear)),
+        fork_preloads=tuple(_preloads(bench, ends.front)),
+        negatives=tuple(_negatives(bench, ends.front)),
         left_out=left_out,
     )
 
@@ -215,6 +232,33 @@ def _spacers(bench: BenchFile, fitting: Fitting, looked: bool) -> Iterator[Choic
     if volume_m3 is None and fork.stanchion_m is not None and air.spacers:
         volume_m3 = math.nan  # of those fitted: drawn
     yield from spacer_choices(air, air.spacers if not looked and asked is None else asked, volume_m3, limit, fitting)
+
+
+def _preloads(bench: BenchFile, looked: bool) -> Iterator[Choice]:
+    """How far the fork's coil is wound up: as asked for or as it is, and what its adjuster can do."""
+    fork, change = bench.fork or Fork(), bench.change or Change()
+    yield Choice(math.nan)
+    if fork.coil is not None and fork.air is None and looked and "preload_m" not in (change.coil or {}):
+        yield from (Choice(each) for each in PRELOADS_M if abs(each - fork.coil.preload_m) > SAME_M)
+
+
+def _negatives(bench: BenchFile, looked: bool) -> Iterator[Choice]:
+    """The pressure of a negative chamber with a valve of its own: as asked for or as it is, and what is tried beside it, none above
+    the maker's limit of the spring."""
+    air, change = (bench.fork or Fork()).air, bench.change or Change()
+    yield Choice(math.nan)
+    named = change.air or {}
+    kind = named.get("negative", air.negative if air is not None else None)
+    fitted_pa = air.negative_pressure_gauge_pa if air is not None else None
+    if kind != "separate-valve" or air is None or fitted_pa is None or not looked or change.coil:
+        return
+    if "negative_pressure_gauge_pa" in named:
+        return
+    limit_pa = named.get("pressure_limit_gauge_pa", air.pressure_limit_gauge_pa)
+    for share in NEGATIVES:
+        tried_pa = round(fitted_pa * share / NEGATIVE_MARK_PA) * NEGATIVE_MARK_PA
+        if tried_pa != fitted_pa and not limits.over(tried_pa, limit_pa):
+            yield Choice(tried_pa)
 
 
 def _offsets(bench: BenchFile, offsets_m: Iterable[float]) -> Iterator[Choice]:

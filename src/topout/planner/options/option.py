@@ -50,6 +50,8 @@ class Option:
     tyre_height_m: float | None
     rear_tyre_height_m: float | None
     rate_n_per_m: float | None  # of the coil, where it stands on one
+    preload_m: float | None  # of that coil
+    negative_pressure_gauge_pa: float | None  # of a negative chamber with a valve of its own
     keep: str | None  # sag, sag-share, curve, end-force; None at the pressure asked for or fitted
     pressure_gauge_pa: float | None
     pressure_set_gauge_pa: float | None
@@ -78,7 +80,8 @@ class Option:
         """
         return {
             "travel_m": self.travel_m, "spacers": self.spacers, "offset_m": self.offset_m,
-            "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "rate_n_per_m": self.rate_n_per_m, "keep": self.keep,
+            "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "rate_n_per_m": self.rate_n_per_m,
+            "preload_m": self.preload_m, "negative_pressure_pa": self.negative_pressure_gauge_pa, "keep": self.keep,
             "pressure_pa": self.pressure_gauge_pa, "pressure_set_pa": self.pressure_set_gauge_pa,
             "rear": None if self.rear is None else self.rear.as_json(),
             "difference": self.difference,

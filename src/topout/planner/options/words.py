@@ -15,6 +15,7 @@ from topout.units import BENCH, NO_BREAK, System
 
 NOTHING: Final = "Nothing that shows: it sits and springs as it did."
 MOST_GIVEN_UP: Final = 3
+SAME_PRELOAD_M: Final = 1e-6
 END_PERCENT: Final = 3  # a bottom-out force that differs by less is the same to a rider (common practice, no source)
 TRAVEL_M: Final = 0.010  # of a wheel, that a rider must learn again (common practice, no source)
 KEEPS: Final = {
@@ -117,9 +118,15 @@ def sets(option: Option, system: System = BENCH) -> str:
     """
     told = []
     if option.front and (option.pressure_set_gauge_pa is None or option.spacers is None):
-        told += [] if option.rate_n_per_m is None else [f"{_rate(option.rate_n_per_m, system)} spring"]
+        told += (
+            []
+            if option.rate_n_per_m is None
+            else [f"{_rate(option.rate_n_per_m, system)} spring{_wound(option, system)}"]
+        )
     elif option.front and option.spacers is not None:
-        told.append(f"{_pressure(option.pressure_set_gauge_pa, system)}, {spacers(option.spacers)}")
+        told.append(
+            f"{_pressure(option.pressure_set_gauge_pa, system)}{_negative(option, system)}, {spacers(option.spacers)}"
+        )
     rear = option.rear
     if rear is not None:
         at = "shock " if option.front else ""
@@ -133,6 +140,22 @@ def sets(option: Option, system: System = BENCH) -> str:
             coil = f"{_rate(rear.rate_n_per_m, system)} coil, " if rear.rate_n_per_m == fitted else ""
             told.append(f"{at}{coil}{wound} of preload")
     return "; ".join(told)
+
+
+def _wound(option: Option, system: System) -> str:
+    """How far the fork's coil is wound up, where that is another than it was."""
+    coil = option.fork.coil
+    if coil is None or option.preload_m is None or abs(option.preload_m - coil.preload_m) < SAME_PRELOAD_M:
+        return ""
+    return f", {system.show(option.preload_m, 'length', 'mm', decimals=1, trim=True)} of preload"
+
+
+def _negative(option: Option, system: System) -> str:
+    """What the negative chamber is set to, where that is another than it was."""
+    was_pa = option.fork.air.negative_pressure_gauge_pa if option.fork.air is not None else None
+    if option.negative_pressure_gauge_pa is None or option.negative_pressure_gauge_pa == was_pa:
+        return ""
+    return f", {_pressure(option.negative_pressure_gauge_pa, system)} in the negative chamber"
 
 
 def _pressure(gauge_pa: float | None, system: System) -> str:
@@ -271,15 +294,9 @@ def leans_on(of: Options) -> Iterator[str]:
 
 def _stays(of: Options) -> Iterator[str]:
     """What could be set too, and was not tried at another value."""
-    for looked, unit, noun in (
-        (of.ends.front, of.bench.fork, "fork"),
-        (of.ends.rear, of.bench.shock, "shock"),
-    ):
-        if looked and unit is not None and unit.air is not None and unit.air.negative == "separate-valve":
-            yield f"The {noun}’s negative chamber has a valve of its own: its pressure stays, no other was tried."
-    fork = of.bench.fork
-    if of.ends.front and fork is not None and fork.coil is not None:
-        yield "The preload of the fork’s coil stays, no other was tried."
+    shock = of.bench.shock
+    if of.ends.rear and shock is not None and shock.air is not None and shock.air.negative == "separate-valve":
+        yield "The shock’s negative chamber has a valve of its own: its pressure stays, no other was tried."
 
 
 def neutral(of: Options, system: System = BENCH) -> Iterator[tuple[str, str, str]]:
@@ -302,7 +319,11 @@ def keeps(option: Option) -> str:
 
     option [SI] (one) any → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
-    told = [_kept(option.keep, option.pressure_set_gauge_pa)] if option.front else []
+    told = []
+    if option.front:
+        coil = option.fork.coil
+        wound = coil is not None and option.preload_m is not None and option.preload_m != coil.preload_m
+        told.append("wound up to that" if wound else _kept(option.keep, option.pressure_set_gauge_pa))
     if option.rear is not None:
         coil = option.shock.coil if option.shock is not None else None
         wound = coil is not None and option.rear.preload_m != coil.preload_m
