@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +16,9 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Rider, Unit
+from topout.web.demo.load import BOTH_JOB
+from topout.web.jobs.core.by_mass import for_masses
+from topout.web.jobs.records.models import Job
 from web import people
 from web.steps_kit import BENCH
 
@@ -111,3 +115,11 @@ def test_an_erased_rider_and_a_stranger_get_nothing(
     assert stranger.get(f"/riders/{rider.pk}/set-up/").status_code == 302
     assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303
     assert technician_in.get(f"/riders/{rider.pk}/set-up/").status_code == 404
+
+
+def test_a_shock_whose_leverage_stands_with_the_bike_has_its_table(demo: Path) -> None:
+    """It said that the leverage is not known: what the bike has of it was left out of every unit."""
+    job = Job.objects.get(number=BOTH_JOB)
+    assert job.bike is not None and "shock" in job.bike.tables and job.unit is not None and job.rider is not None
+    told = for_masses(job.rider, job.bike, job.unit)
+    assert not told.lacking and told.behind and any(row.own and row.pressure for row in told.rows)

@@ -68,7 +68,7 @@ def test_the_page_says_what_is_known_behind_and_which_reading_settles_it(
     assert both[1].force.high95[-1] == pytest.approx(end.high95, rel=0.05)
     at_sag = worked.bounds.of[("after", "rear", "wheel_rate_n_per_m")]
     _, low, high = open_state.limits(at_sag, "rate", "N/mm", system)
-    words = plain(f"after {low.partition(chr(0xA0))[0]} to {high}")
+    words = plain(f"after at sag {low.partition(chr(0xA0))[0]} to {high.partition(chr(0xA0))[0]}")
     assert "Wheel rate along the rear wheel’s travel, as bands" in said and words in said, words
     assert "rate after, from" in said and "rate after, to" in said
     for keep in open_to.keeps_behind(draws.said, "psi", None):

@@ -71,7 +71,7 @@ def bands(of: Sequence[BandSide], at_wheel: bool, name: str, system: System = BE
         least, most = forces(known, system)
         return f"{least.partition(NO_BREAK)[0]} to {most}"
 
-    return _banded(of, what, "force", "N", said, "at the end", name, system, at_wheel=at_wheel)
+    return _banded(of, what, "force", "N", said, " at the end", name, system, at_wheel=at_wheel)
 
 
 def rate_bands(of: Sequence[BandSide], name: str, system: System = BENCH) -> Drawing | None:
@@ -79,9 +79,9 @@ def rate_bands(of: Sequence[BandSide], name: str, system: System = BENCH) -> Dra
 
     def said(known: Interval) -> str:
         _, least, most = limits(known, "rate", "N/mm", system)
-        return f"{least.partition(NO_BREAK)[0]} to {most}"
+        return f"at sag {least.partition(NO_BREAK)[0]} to {most.partition(NO_BREAK)[0]}"
 
-    return _banded(of, "wheel rate", "rate", "N/mm", said, "at sag", name, system, at_wheel=True, cut=True)
+    return _banded(of, "wheel rate", "rate", "N/mm", said, "", name, system, at_wheel=True, cut=True)
 
 
 def _banded(
@@ -125,7 +125,7 @@ def _banded(
         said = f"{one.name} {said_of(one.known)}"
         marks.text_px("t tb" if before else "t ta", 12, (0.9 + 1.25 * line) * TEXT_PX, said)
         found = "" if one.sag_m is None else f", sag found {system.show(one.sag_m, 'length', 'mm', decimals=0)}"
-        told.append(f"{said} {where}{found}")
+        told.append(f"{said}{where}{found}")
     told_of = "the rear wheel’s travel" if at_wheel else "the shock’s stroke"
     drawing.title = f"{what.capitalize()} along {told_of}, as bands. {'. '.join(told)}.".replace(NO_BREAK, " ")
     drawing.says = "Nineteen of twenty shocks that fit what is known lie in these bands."

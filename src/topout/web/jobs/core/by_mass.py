@@ -53,8 +53,10 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
     conditions: bench_tables.Tables = (
         {"conditions": {"altitude": workshop.altitude}} if workshop and workshop.altitude else {}
     )
+    at_rear = unit.what.noun == "shock"
     # a linkage without its shock says nothing of where the rear wheel rests
-    own = {name: held for name, held in bike.tables.items() if name in bench_tables.BIKE} if bike else {}
+    whole = bike.tables if bike else {}
+    own = {name: held for name, held in whole.items() if at_rear or name in bench_tables.BIKE}
     tables = bench_tables.one_rear_sag(bench_tables.merged(conditions, rider.tables, own, unit.whole_tables()))
     try:
         bench = bench_tables.read(tables)
@@ -62,7 +64,6 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
         return ForMass((), faults=tuple(bench_tables.fault_in_words(fault) for fault in found.faults))
     own_kg = bench.rider.mass_kg if bench.rider else None
     masses = _masses(own_kg, asked_kg)
-    at_rear = unit.what.noun == "shock"
     every = np.array(masses or [75.0])
     told = behind(as_left(bench), every) if at_rear else by_mass(bench, every)
     lacking = told.lacking or (() if masses else ("[rider] mass",))
