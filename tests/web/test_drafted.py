@@ -18,6 +18,8 @@ from topout.web.jobs.release import drafted, hand_over, sheet
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import walk
 from topout.web.shelf.models import Tag
+from web.people import Cast
+from web.test_by_post import posted
 
 WHOLE, BROKEN_OFF, POSTED = 206, 214, 211  # jobs of the demo: walked to its end, in the middle, a fork without its bike
 
@@ -60,6 +62,15 @@ def test_what_is_not_signed_makes_no_line(demo: Path) -> None:
     """Broken off before anything was tightened or filled: no torque, no oil, no leak hold."""
     told = plain(drafted.done(Job.objects.get(number=BROKEN_OFF)))
     assert "N·m" not in told and " ml" not in told and "Leak hold" not in told and "by " not in told
+
+
+def test_what_was_asked_is_done_once_its_steps_are_through(cast: Cast) -> None:
+    """Without a plan yet, a travel change stood under "Done" as it was asked."""
+    for procedure in ("travel-change-by-air-shaft", "lower-leg-service", ""):
+        job = posted(cast.technician, "fork", {})
+        Job.objects.filter(pk=job.pk).update(procedure=procedure)
+        job.refresh_from_db()
+        assert drafted.done(job) == ([] if procedure else [job.asked_title]), procedure
 
 
 def test_a_plan_is_done_once_it_was_read_as_left(demo: Path) -> None:

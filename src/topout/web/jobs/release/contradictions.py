@@ -132,7 +132,14 @@ def set_as_planned(job: Job) -> bool:
     if frozen is None or not left:
         return False
     what_is_set = replace(_plan(frozen), travel_m=None, stroke_m=None, sag_m=None, stroke_sag_m=None)
+    if what_is_set.pressure_pa is None:  # a coil's rate and preload are not read once more as left: its steps say it
+        return worked_through(job)
     return not _against(what_is_set, left)
+
+
+def worked_through(job: Job) -> bool:
+    """Whether no step is open: all of them signed or left with a reason, or none there."""
+    return not _steps(job)
 
 
 def sides(job: Job) -> list[Side]:

@@ -23,7 +23,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.texts import NoSteps
-from topout.web.jobs.release.contradictions import set_as_planned
+from topout.web.jobs.release.contradictions import set_as_planned, worked_through
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, walk
 from topout.web.shelf.models import Tag
@@ -37,7 +37,7 @@ def done(job: Job) -> list[str]:
     if plan is not None:
         there, stroke = bool(both_ends.read_there(job)), "stroke" in readings.current(job, "as-left")
         lines += [core.done_of(plan, there=there, stroke=stroke)] if set_as_planned(job) else []
-    elif here is None or here.current is None:
+    elif worked_through(job):
         lines.append(job.asked_title)
     if here is not None:
         sheet = service_of(job.unit.family if job.unit else None)
