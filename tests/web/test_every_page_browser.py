@@ -112,9 +112,10 @@ def test_the_rules_find_what_is_wrong(eyes: Eyes) -> None:
     page.evaluate(
         """() => { document.querySelector('main').innerHTML = `<div id="wrong"><button class="go">a</button><button class="go">b</button>
           <label for="n">Pressure</label><span><input id="n" name="n" inputmode="decimal"><span>psi</span></span><input type="number" aria-label="x">
-          <b>Invalid: 7psi</b><p id="faint">faint words</p><p id="wide">wide</p><p id="cut">these words are cut off</p><img src="/static/mark.svg"></div>`;
+          <b>Invalid: 7psi</b><p id="faint">faint words</p><p id="wide">wide</p><p id="cut">these words are cut off</p><button class="mid"></button><img src="/static/mark.svg"></div>`;
           const css = new CSSStyleSheet(); css.replaceSync(`#wrong button, #wrong input { all: unset; display: inline-block; width: 20px; height: 20px; border: 1px solid #eee }
-            #faint { color: light-dark(#999, #555); font-size: 12px } #wide { width: 1300px } #cut { width: 60px; height: 20px; overflow: hidden; white-space: nowrap }`);
+            #faint { color: light-dark(#999, #555); font-size: 12px } #wide { width: 1300px } #cut { width: 60px; height: 20px; overflow: hidden; white-space: nowrap }
+            #wrong .mid { display: none } @media (min-width: 700px) and (max-width: 1000px) { #wrong .mid { display: inline-block } }`);
           document.adoptedStyleSheets = [css]; }"""
     )
     plain = rules.PLAIN
@@ -125,7 +126,7 @@ def test_the_rules_find_what_is_wrong(eyes: Eyes) -> None:
         rules.PLAIN = plain
     page.close()
     for words in (
-        "'found', 'image-alt'", "[1180, 'faint words'", "['dark', 390, 'faint words'", "scrolls sideways", "small target", "faint edge", "near", "small text", "cut", "main buttons",
+        "'found', 'image-alt'", "[1180, 'faint words'", "['dark', 390, 'faint words'", "[820, 'checker', 'found', 'button-name'", "scrolls sideways", "small target", "faint edge", "near", "small text", "cut", "main buttons",
         "words", "no space before the unit", "unit not in the label", "type=number",
     ):  # fmt: skip
         assert any(words in each for each in found), (words, found)
