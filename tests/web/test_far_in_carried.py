@@ -19,6 +19,7 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job, Reading
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign
+from topout.web.shelf import keeping as shelf
 from web import people
 from web.outside_cast import outside_job
 from web.test_far_in import TAKEN, page, rows
@@ -126,6 +127,33 @@ def another_shaft(cast: people.Cast, first: Job, job: Job) -> None:
         sign.go_on(doing, first)
 
 
+def an_equal_shaft(cast: people.Cast, first: Job, job: Job) -> None:
+    """The old one went to the Shelf with a tag, one just like it went in: every figure stays."""
+    with change(cast.technician, "part", {}) as doing:
+        shelf.make_part(
+            doing, kind="air shaft", job_number=first.number, measured={"gives": "150 mm", "length": "262 mm"}
+        )
+
+
+def an_old_shaft_of_another_fork(cast: people.Cast, first: Job, job: Job) -> None:
+    with change(cast.technician, "part", {}) as doing:
+        shelf.make_part(doing, kind="air shaft", job_number=first.number + 50, measured={"gives": "150 mm"})
+        shelf.make_part(doing, kind="tyre", job_number=first.number, measured={"height": "58 mm"})
+
+
+def handed_over_with(asked: dict[str, str]) -> Callable[[people.Cast, Job, Job], None]:
+    """A plan, no step signed, the job handed over: whoever did it did it by hand."""
+
+    def hand_over(cast: people.Cast, first: Job, job: Job) -> None:
+        with change(cast.owner, "use", {}) as doing:
+            core.freeze(doing, first, {"change": asked})
+            changes.release(
+                doing, first, found="a", done="b", left="c", defects=[], next_service="50 h", fit_to_ride=True
+            )
+
+    return hand_over
+
+
 def another_unit(cast: people.Cast, first: Job, job: Job) -> None:
     with change(cast.owner, "other", {}) as doing:
         other = book.make_unit(doing, bike=None, name="another fork", tables=deepcopy(first.unit.tables))  # type: ignore[union-attr]
@@ -147,6 +175,13 @@ DOORS: dict[str, tuple[Callable[[people.Cast, Job, Job], None], str]] = {
     "another kind of negative": (in_the_book("fork.air.negative", "separate-valve"), "negative"),
     "struck at its own job": (struck_there, "None stands"),
     "an air shaft fitted since": (another_shaft, "the air spring may be another since job"),
+    "an equal shaft fitted since, the old one tagged": (an_equal_shaft, "the air spring may be another since job"),
+    "a shaft of another fork tagged, a tyre of this bike": (an_old_shaft_of_another_fork, ""),
+    "handed over with a plan of another shaft": (
+        handed_over_with({"travel": "160 mm"}),
+        "the air spring may be another since job",
+    ),
+    "handed over with a plan of another pressure": (handed_over_with({"pressure": "64 psi"}), ""),
     "read on another unit after all": (another_unit, "None stands"),
     "the rider erased": (erased, ""),
 }

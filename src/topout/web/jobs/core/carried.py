@@ -1,26 +1,38 @@
 """A gauge read far in at an earlier job of the same unit: whether this job's plan starts from it, and as what.
 
 It tells of the fork's chambers, whatever is set now. So it holds as long as the same parts, spacers and negative are in it
-(`book.far_in`), and no other air shaft may have been fitted since.
+(`book.far_in`), and no other part of the air spring may have been fitted since, be it the same to the millimetre: by the steps that were signed,
+by a part that was taken out and tagged, or by a plan of another part that a job was handed over with.
 """
 
 from __future__ import annotations
 
 import math
+import tomllib
 from dataclasses import dataclass, replace
 from typing import Final
 
 from topout import units
 from topout.planner import typical
 from topout.web.book import far_in as on_unit
+from topout.web.book import tables as bench_tables
 from topout.web.book.far_in import Kept
 from topout.web.book.tables import Tables
-from topout.web.jobs.records.models import Job, Reading, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
+from topout.web.jobs.records.plans import current_plan
+from topout.web.shelf.models import Tag
 
 # Steps that put back what they took out. Any other, the workshop's own too, may have left another air spring.
 _SAME_PARTS: Final = (
     "air-spring-reseal", "clearance", "fork-annual", "leak-test", "lower-leg-service", "pressure-and-spacers", "return-to-rider",
 )  # fmt: skip
+
+
+_TAKEN_OUT: Final = ("air shaft", "volume spacer")  # kinds of part that were in the air spring
+# What a plan asks for that is another part of it; a spacer more is counted (`book.far_in`).
+_PARTS_ASKED: Final = frozenset(
+    {"travel", "bore", "shaft", "positive_volume", "negative_volume", "port_position", "spacer_volume", "negative"}
+)
 
 
 @dataclass(frozen=True)
@@ -52,10 +64,24 @@ def earlier(job: Job, fitted: Tables) -> list[Carried]:
 
 
 def _other_parts(job: Job, row: Reading) -> int | None:
-    """The job since then whose steps may have left another air spring; None where none did."""
-    since = StepEntry.objects.filter(job__unit=job.unit, at__gte=row.at, job__number__lt=job.number)
-    first = since.exclude(procedure__in=_SAME_PARTS).order_by("job__number").first()
-    return first.job.number if first is not None else None
+    """The job since then that may have left another air spring; None where none did."""
+    jobs = Job.objects.filter(unit=job.unit, number__gte=row.job.number, number__lt=job.number)
+    numbers = set(jobs.values_list("number", flat=True))
+    signed = StepEntry.objects.filter(job__unit=job.unit, at__gte=row.at, job__number__lt=job.number)
+    found = set(signed.exclude(procedure__in=_SAME_PARTS).values_list("job__number", flat=True))
+    tagged = Tag.objects.filter(job_number__in=numbers - found, made_at__gte=row.at, part__kind__in=_TAKEN_OUT)
+    found |= set(tagged.values_list("job_number", flat=True))
+    released = jobs.filter(releases__isnull=False).exclude(number__in=found).distinct()
+    found |= {
+        each.number for each in released if (plan := current_plan(each)) is not None and _of_other_part(plan, row)
+    }
+    return min(found, default=None)
+
+
+def _of_other_part(plan: FrozenPlan, row: Reading) -> bool:
+    """Whether a plan that was in use after the reading fits another part of the air spring, by what it asks for."""
+    asked = bench_tables.flat(tomllib.loads(plan.bench_file), ("change", "change.air"))
+    return plan.at >= row.at and bool({*asked.get("change", {}), *asked.get("change.air", {})} & _PARTS_ASKED)
 
 
 def as_read(row: Reading, told: dict[str, str], by: Reading | None) -> dict[str, str]:
