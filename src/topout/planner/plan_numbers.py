@@ -1,13 +1,13 @@
 """What a plan says, in SI, as the sentences of a procedure need it; and what can hurt by it.
 
-What neither plan nor card knows is None, and the sentence says its words instead. What can hurt of a fork that is drawn is the 97.5 %
-point of all that fit, and is called a guess.
+What neither plan nor card knows is None, and the sentence says its words instead. What can hurt of a unit that is drawn is the 97.5 %
+point of all that fit, and no less than what was typed; it is said as what it is.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Final, Literal
 
@@ -70,6 +70,7 @@ class PlanNumbers:
     before: Chambers | None = None
     after: Chambers | None = None
     drawn: DrawnChambers | None = None  # where not all of them is exact
+    can: bool = False  # they are a shock's
     cap_force_n: float | None = None  # of before, as the plan has it: it needs bore and pressure alone
     planned: bool = False  # by a plan in use, not by the card alone
     wheel_changed: bool = False
@@ -93,21 +94,31 @@ class PlanNumbers:
 
     @property
     def guessed(self) -> bool:
-        """Whether what can hurt of the air is taken from what such forks usually have.
+        """Whether what can hurt of the air is taken from what such units usually have.
 
         nothing → [-] (one). Raises nothing. Source: physics.md 12.
         """
-        return self.drawn is not None and any(key.startswith("fork.") for key in self.drawn.assumed)
+        return self.drawn is not None and bool(self.drawn.assumed)
 
-    def high(self, values: Floats) -> float | None:
-        """What can hurt, on its high side: of the one bike as it is, of all that fit their 97.5 % point.
 
-        values [SI] (n,) of its chambers → [SI] (one) or None. Raises nothing. Source: physics.md 9 and 12.
-        """
-        if self.drawn is None:
-            return float(values[0])
-        known = interval(values, self.drawn.weights)
-        return None if known is None else known.high95
+def _high(drawn: DrawnChambers, values: Floats) -> float | None:
+    known = interval(values, drawn.weights)
+    return None if known is None else known.high95
+
+
+def _worst(plan: PlanNumbers, of: Callable[[Chambers, Chambers], Sequence[Floats]]) -> tuple[float | None, ...]:
+    """What can hurt by the chambers before and after: of all that fit the 97.5 % point, and no less than of those that were typed."""
+    found: list[tuple[float | None, ...]] = []
+    if plan.drawn is not None:
+        found.append(tuple(_high(plan.drawn, each) for each in of(plan.drawn.before, plan.drawn.after)))
+    if plan.before is not None:
+        found.append(
+            tuple(float(each[0]) for each in of(plan.before, plan.before if plan.after is None else plan.after))
+        )
+    return tuple(
+        max((each for each in values if each is not None and math.isfinite(each)), default=None)
+        for values in zip(*found, strict=True)
+    )
 
 
 def of_air(definitions: Sequence[Definition]) -> frozenset[str]:
@@ -117,6 +128,9 @@ def of_air(definitions: Sequence[Definition]) -> frozenset[str]:
     """
     own = (each.key for each in definitions if each.function in ("ring_force_at", "energy_at"))
     return frozenset(("trapped_force", "trapped_energy", "cap_force", *own))
+
+
+CAN: Final = ("can_force", "can_energy")  # of a shock's can: by its outside where it was measured, else by the plan
 
 
 def conditions(plan: PlanNumbers) -> dict[str, str]:
@@ -167,15 +181,10 @@ def trapped(plan: PlanNumbers) -> tuple[float, float] | None:
 
     plan [SI] (one) frozen → [N], [J] (one) each, or None. Raises nothing. Source: physics.md 9.
     """
-    fit = _before(plan)
-    if fit is None or plan.negative not in ("self-equalising", "separate-valve"):
+    if plan.negative not in ("self-equalising", "separate-valve"):
         return None
-    force, energy = map(plan.high, hazards.trapped_negative(air_spring.settle(fit), np.zeros_like(fit.travel_m)))
-    return None if force is None or energy is None else (force, energy)
-
-
-def _before(plan: PlanNumbers) -> Chambers | None:
-    return plan.before if plan.drawn is None else plan.drawn.before
+    found = _worst(plan, lambda fit, _: hazards.trapped_negative(air_spring.settle(fit), np.zeros_like(fit.travel_m)))
+    return None if not found or found[0] is None or found[1] is None else (found[0], found[1])
 
 
 def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
@@ -184,10 +193,14 @@ def trapped_force_n(plan: PlanNumbers, travel_m: float) -> float | None:
     plan [SI] (one) frozen; travel_m [m] (one) 0 to the travel → [N] (one) or None. Raises nothing. Source: physics.md
     9.
     """
-    fit = _before(plan)
-    if fit is None or plan.negative not in ("self-equalising", "separate-valve"):
+    if plan.negative not in ("self-equalising", "separate-valve"):
         return None
-    return plan.high(hazards.trapped_negative(air_spring.settle(fit), np.full_like(fit.travel_m, travel_m))[0])
+
+    def held(fit: Chambers, _: Chambers) -> Sequence[Floats]:
+        return hazards.trapped_negative(air_spring.settle(fit), np.full_like(fit.travel_m, travel_m))[:1]
+
+    found = _worst(plan, held)
+    return found[0] if found else None
 
 
 def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
@@ -199,15 +212,16 @@ def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
     plan [SI] (one) frozen; gauge_pa [Pa gauge] (one) 0 and more → [N], [J] (one) each. Raises nothing. Source:
     physics.md 9.
     """
-    before, after = (plan.before, plan.after) if plan.drawn is None else (plan.drawn.before, plan.drawn.after)
-    if before is None or after is None:
+
+    def both(before: Chambers, after: Chambers) -> Sequence[Floats]:
+        at = after.ambient_pa + gauge_pa
+        room = np.maximum(before.positive_m3, after.positive_m3)
+        return hazards.at_full_extension(replace(after, pressure_pa=at, negative_pa=at, positive_m3=room))[1:]
+
+    if plan.drawn is None and plan.after is None:
         return None
-    ambient = after.ambient_pa
-    room = np.maximum(before.positive_m3, after.positive_m3)
-    fitted = replace(after, pressure_pa=ambient + gauge_pa, negative_pa=ambient + gauge_pa, positive_m3=room)
-    _, *both = hazards.at_full_extension(fitted)
-    ring, energy = map(plan.high, both)
-    return None if ring is None or energy is None else (ring, energy)
+    found = _worst(plan, both)
+    return None if not found or found[0] is None or found[1] is None else (found[0], found[1])
 
 
 def stroke_by_weight_m(plan: PlanNumbers) -> float | None:
@@ -308,14 +322,17 @@ def can_energy_j(pressure_gauge_pa: float | None, diameter_m: float | None, leng
     return float(gas.stored_energy_j(pressure, np.array([room]), np.array([gas.ATMOSPHERE_PA]))[0])
 
 
+def _without_damper(fit: Chambers) -> tuple[Floats, Floats, Floats]:
+    """The same but for the damper's gas, which stays shut in whatever is opened of the air."""
+    return hazards.at_full_extension(replace(fit, damper_m3=np.zeros_like(fit.travel_m)))
+
+
 def dangers(plan: PlanNumbers) -> dict[str, float | None]:
     """What can hurt, of the plan alone: no reading changes it. Forces [N], energy [J]; None where it is not known.
 
     plan [SI] (one) frozen → [N], [J] (any) by name, or None. Raises nothing. Source: physics.md 9.
     """
-    fit = _before(plan)
-    if fit is None:
-        return {"trapped_force": None, "trapped_energy": None, "cap_force": plan.cap_force_n}
     force, energy = trapped(plan) or (None, None)
-    cap, _, _ = hazards.at_full_extension(fit)
-    return {"trapped_force": force, "trapped_energy": energy, "cap_force": plan.high(cap)}
+    cap, ring, whole = _worst(plan, lambda fit, _: _without_damper(fit)) or (plan.cap_force_n, None, None)
+    can = max((each for each in (cap, ring) if each is not None), default=None)
+    return {"trapped_force": force, "trapped_energy": energy, "cap_force": cap, "can_force": can, "can_energy": whole}

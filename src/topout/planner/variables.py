@@ -209,14 +209,19 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
         "the axle to crown with the new shaft", lambda s: s.longer("axle-to-crown"), "axle-to-crown"
     ),
     "free_length": _length("the free length that was noted", lambda s: s.read("free-length"), "free-length"),
-    # From its outside: larger than its bore, so never smaller than what it does.
+    # From its outside: larger than its bore, so never smaller than what it does. Not measured, by the plan, on its high side.
     "can_force": (
         Name("force", "N", "the force on the can", ("found-pressure", "can-diameter"), 0, up=True),
-        lambda s: plan_numbers.can_force_n(s.read("found-pressure"), s.read("can-diameter")),
+        lambda s: _first(
+            plan_numbers.can_force_n(s.read("found-pressure"), s.read("can-diameter")), s.dangers["can_force"]
+        ),
     ),
     "can_energy": (
         Name("energy", "J", "the energy in the can", ("found-pressure", "can-diameter", "can-length"), 0, up=True),
-        lambda s: plan_numbers.can_energy_j(s.read("found-pressure"), s.read("can-diameter"), s.read("can-length")),
+        lambda s: _first(
+            plan_numbers.can_energy_j(s.read("found-pressure"), s.read("can-diameter"), s.read("can-length")),
+            s.dangers["can_energy"],
+        ),
     ),
     "new_shaft_length": _length("the new shaft’s length", lambda s: s.read("new-shaft"), "new-shaft"),
     "old_shaft_length": _length(
@@ -266,6 +271,11 @@ def numbers(
     for own in definitions:
         found[own.key] = _define(plan, own, found)
     return found
+
+
+def _first(*of: float | None) -> float | None:
+    """The first of those that are known."""
+    return next((each for each in of if each is not None), None)
 
 
 def _most(*of: float | None) -> float | None:

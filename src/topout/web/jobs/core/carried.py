@@ -70,7 +70,7 @@ def _other_parts(job: Job, row: Reading) -> int | None:
     signed = StepEntry.objects.filter(job__unit=job.unit, at__gte=row.at, job__number__lt=job.number)
     found = set(signed.exclude(procedure__in=_SAME_PARTS).values_list("job__number", flat=True))
     tagged = Tag.objects.filter(job_number__in=numbers - found, made_at__gte=row.at, part__kind__in=_TAKEN_OUT)
-    found |= set(tagged.values_list("job_number", flat=True))
+    found |= {number for number in tagged.values_list("job_number", flat=True) if number is not None}
     released = jobs.filter(releases__isnull=False).exclude(number__in=found).distinct()
     found |= {
         each.number for each in released if (plan := current_plan(each)) is not None and _of_other_part(plan, row)

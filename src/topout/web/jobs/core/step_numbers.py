@@ -29,10 +29,12 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     after = (frozen.results.get("after") or {}).get("sag") or {}
     front: dict[str, Any] = after.get("front") or {}
     hurts: dict[str, Any] = (frozen.results.get("hazard") or {}).get("before") or {}
+    guessed = guessed_keys(frozen.job)
     if core.end_of(frozen.job) == "rear":
-        return _with_other_end(_of_shock(frozen.bench_file), frozen.bench_file, "rear")
+        return _with_other_end(_of_shock(frozen.bench_file, guessed), frozen.bench_file, "rear")
     own = _numbers(
         frozen.bench_file,
+        guessed,
         clearance.get("tyre_to_crown_m"),
         clearance.get("tyre_to_brace_m"),
         front.get("shown_m"),
@@ -69,6 +71,12 @@ def _air_of_fork(bench: BenchFile) -> Chambers | None:
     return None if isinstance(of, Missing) else of.chambers
 
 
+def guessed_keys(job: Job) -> frozenset[str]:
+    """What of the unit's air spring somebody guessed and typed, by the keys of a bench file."""
+    worth = job.unit.worth if job.unit is not None else {}
+    return frozenset(key for key, mark in worth.items() if mark == "typical" and ".air." in key)
+
+
 def plan_of(entry: StepEntry) -> PlanNumbers | None:
     """The numbers of the plan that an entry was signed with; None where it has none, or this version can't read it."""
     if entry.plan is None:
@@ -81,7 +89,12 @@ def plan_of(entry: StepEntry) -> PlanNumbers | None:
 
 @lru_cache(maxsize=64)
 def _numbers(
-    text: str, crown_m: float | None, brace_m: float | None, sag_m: float | None, cap_n: float | None
+    text: str,
+    guessed: frozenset[str],
+    crown_m: float | None,
+    brace_m: float | None,
+    sag_m: float | None,
+    cap_n: float | None,
 ) -> PlanNumbers:
     bench = read_text(text)
     if bench.change is not None and bench.change.by != "shaft":
@@ -95,7 +108,7 @@ def _numbers(
         )
     one, two = (None if isinstance(each, Missing) else each for each in map(known.spring, (bench, after)))
     fork, new_fork = bench.fork, after.fork
-    of_all = drawn_chambers.of_file(bench)
+    of_all = drawn_chambers.of_file(bench, "front", guessed)
     assert fork is not None and fork.air is not None and new_fork is not None and new_fork.air is not None
     air, new_air = fork.air, new_fork.air
     if two is not None and air_spring.locked(two.chambers).any():
@@ -123,7 +136,7 @@ def _numbers(
 
 
 @lru_cache(maxsize=64)
-def _of_shock(text: str) -> PlanNumbers:
+def _of_shock(text: str, guessed: frozenset[str]) -> PlanNumbers:
     """A plan in the words of procedures, for its shock: pressure, spacers, reducers, what its can holds."""
     bench = read_text(text)
     after = change.changed(bench)
@@ -168,7 +181,10 @@ def _of_shock(text: str) -> PlanNumbers:
         old_stroke_m=shock.stroke_m,
         new_stroke_m=new.stroke_m,
         planned=True,
-        after=can,  # what the valve sees; of a can as it came the steps measure the outside, which is never too small
+        before=_can(bench),
+        after=can,
+        drawn=drawn_chambers.of_file(bench, "rear", guessed),
+        can=True,
     )
 
 
@@ -278,6 +294,8 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
     air, coil = (fork.air, fork.coil) if fork is not None else (None, None)
     whole = known.spring(bench)
     chambers = None if isinstance(whole, Missing) else whole.chambers
+    if core.end_of(job) == "rear":
+        chambers = _can(bench)
     return PlanNumbers(
         old_travel_m=fork.travel_m if fork else None,
         new_travel_m=fork.travel_m if fork else None,
@@ -301,10 +319,11 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         set_preload_m=coil.preload_m if coil else None,
         before=chambers,
         after=chambers,
-        drawn=_drawn_of_card(text),
+        drawn=_drawn_of_card(text, core.end_of(job), guessed_keys(job)),
+        can=core.end_of(job) == "rear",
     )
 
 
 @lru_cache(maxsize=64)
-def _drawn_of_card(text: str) -> DrawnChambers | None:
-    return drawn_chambers.of_file(read_text(text))
+def _drawn_of_card(text: str, end: core.End, guessed: frozenset[str]) -> DrawnChambers | None:
+    return drawn_chambers.of_file(read_text(text), end, guessed)

@@ -20,9 +20,9 @@ from topout.planner.judge import Band as Band
 from topout.planner.judge import Gauge
 from topout.planner.judge import NotKnown as NotKnown
 from topout.planner.judge import band as band
+from topout.planner.plan_numbers import CAN, of_air
 from topout.planner.plan_numbers import PlanNumbers as PlanNumbers
 from topout.planner.plan_numbers import conditions as conditions
-from topout.planner.plan_numbers import of_air
 from topout.planner.plan_numbers import port as port
 from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
@@ -188,20 +188,24 @@ def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.S
 
 
 HIGH_SIDE: Final = "(a guess, high side)"
+WIDE: Final = "(high side)"  # typed with its own uncertainty
 FROM_GUESS: Final = "(from a guess)"
 _HANGS_ON: Final = ("bore", "shaft", "positive_volume", "negative_volume", "port_position", "spacer_volume")
 
 
-def guesses(plan: PlanNumbers, job: Job, procedure: Procedure) -> dict[str, str]:
-    """The names of a procedure's sentences whose number nobody measured, each with the words that say so.
+def guesses(plan: PlanNumbers, job: Job, procedure: Procedure, readings: Mapping[str, float | None]) -> dict[str, str]:
+    """The names of a procedure's sentences whose number is not exact, each with the words that say so; `readings` by role.
 
-    What is drawn stands on its high side; what somebody guessed and typed was worked out as if it were known.
+    What is drawn, for nobody knows it or somebody guessed and typed it, stands on its high side, and so does what was typed with an
+    uncertainty of its own. A guess that can't be drawn was worked out as if it were known. A can that was measured is no guess.
     """
-    if plan.guessed:
-        return dict.fromkeys(of_air(procedure.definitions), HIGH_SIDE)
+    measured = readings.get("found-pressure") is not None and readings.get("can-diameter") is not None
+    names = of_air(procedure.definitions).union(() if measured else CAN)
+    if plan.drawn is not None:
+        return dict.fromkeys(names, HIGH_SIDE if plan.guessed else WIDE)
     worth = job.unit.worth if job.unit is not None else {}
-    if any(worth.get(f"fork.air.{word}") == "typical" for word in _HANGS_ON):
-        return dict.fromkeys(of_air(procedure.definitions), FROM_GUESS)
+    if any(worth.get(f"{noun}.air.{word}") == "typical" for noun in ("fork", "shock") for word in _HANGS_ON):
+        return dict.fromkeys(names, FROM_GUESS)
     return {}
 
 
@@ -218,8 +222,13 @@ def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) ->
 
     `readings` are the job's by role. None where `shows` is of neither, or nothing of it is known.
     """
+    measured = False
     if shows == TRAPPED:
-        force, energy = trapped_chamber(plan) or (None, None)
+        of_can = variables.numbers(plan, readings) if readings.get("can-diameter") is not None else {}
+        measured = readings.get("found-pressure") is not None and bool(of_can)  # by its outside: never too small
+        force, energy = (
+            (of_can["can_force"], of_can["can_energy"]) if measured else trapped_chamber(plan) or (None, None)
+        )
     elif shows in (SECOND, SPRING):
         found, of = variables.numbers(plan, readings), "second_chamber" if shows == SECOND else "spring"
         force, energy = found[f"{of}_force"], found[f"{of}_energy"]
@@ -232,6 +241,8 @@ def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) ->
         said = words.rounded_up(force, "force", system.unit("force", "N"))
         on_it = system.show(rounded_up(force) / G0_M_PER_S2, "mass", "kg", decimals=0, second_decimals=0)
         number, _, unit = said.partition(NO_BREAK)
+        if shows == TRAPPED and (plan.can or measured):
+            acts = "Force on the can"
         told |= {
             "acts": acts, "force": said, "force_number": number, "force_unit": unit, "force_as": f"as {on_it} standing on it",
         }  # fmt: skip
@@ -245,6 +256,8 @@ def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) ->
             "energy_unit": unit,
             "energy_as": f"as {mass} falling {words.falls(rounded_up(energy), system)}",
         }
-    if told and shows == TRAPPED and plan.guessed:
-        told["guess"] = HIGH_SIDE
+    if measured:
+        told["by_outside"] = "yes"
+    if told and shows == TRAPPED and plan.drawn is not None and not measured:
+        told["guess" if plan.guessed else "wide"] = HIGH_SIDE if plan.guessed else WIDE
     return told or None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.http import HttpRequest
@@ -142,6 +143,12 @@ def _shut_in(pressure_pa: float) -> str:
     return at_mark.show(pressure_pa, preferences.unit("pressure", "psi"))
 
 
+def _force(hurts: Mapping[str, str]) -> str:
+    """What presses, and how it is known where it is not exact; empty where nobody knows it."""
+    behind = ", guessed" if "guess" in hurts else ", high side" if "wide" in hurts else ""
+    return f"{hurts['force']}{behind}" if "force" in hurts else ""
+
+
 def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
     """The black tag, while the unit stands at a hold point that found it charged, or its coil wound up: by whichever job."""
     if row.unit_id is None:
@@ -156,6 +163,7 @@ def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
     plan = step_numbers.plan_of(found.entry) or by_card
     hurts = (steps_core.held(plan, found.shows, read) if plan is not None else None) or {}
     second = found.shows == danger.SECOND
+    of_can = found.shows == danger.TRAPPED and plan is not None and plan.can
     pressure = None if plan is None else plan.pressure_gauge_pa
     if plan is not None and second:
         pressure = max(
@@ -166,8 +174,8 @@ def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
         wound=found.shows == danger.SPRING,
         chamber="second" if second else "negative",
         pressure=_shut_in(pressure) if pressure is not None and hurts and found.charged else "",
-        on="seal head" if found.shows == danger.TRAPPED else "cap",
-        force=f"{hurts['force']}, guessed" if "guess" in hurts else hurts.get("force", ""),
+        on="can" if of_can else "seal head" if found.shows == danger.TRAPPED else "cap",
+        force=_force(hurts),
         stands=stands.of(job),
         foot=(
             f"{row.unit.what.noun if row.unit else 'unit'}, job {job.number}",

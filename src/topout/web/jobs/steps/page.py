@@ -61,7 +61,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     context: dict[str, Any] = {
         "job": here.job, "walk": here, "slot": slot, "form": form, "step": slot.step, "past": past, "latest": latest,
         "do": here.say(slot, slot.step.do), "detail": here.say(slot, slot.step.detail, second=True),
-        "caution": here.say(slot, slot.step.caution), "why": here.say(slot, slot.step.why),
+        "caution": here.cautioned(slot), "why": here.say(slot, slot.step.why),
         "group": here.procedure.group_of(slot.step), "complete": _complete(here, at),
         "next": following, "next_do": here.say(following, following.step.do) if following else "",
         "before": here.slots[at - 1] if at else None, "not_in_steps": lambda: both_ends.not_in_steps_of(here.frozen, here.procedure),
@@ -318,14 +318,14 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     shows = slot.step.stop.shows
     danger = steps.held(plan, shows, here.readings)
     in_m = _stands_in_m(here, slot, answers)
-    charged = danger is not None and shows == TRAPPED
+    charged = danger is not None and shows == TRAPPED and not plan.can
     drawn = shows not in (SECOND, SPRING)  # the picture is of main and negative chamber
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
         "section_wide": pictures.section(plan, in_m, charged=charged, wide=True) if drawn else "",
         "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False) if drawn else "",
         "open_before": [each for each in here.slots[: here.at(slot)] if not here.passed(each)],
-        "from_what": here.say(slot, _FROM.get(shows, ""), second=True),
+        "from_what": here.say(slot, _from_what(danger, plan, shows), second=True),
         "tag_says": TAG_SAYS.get(shows, TAG_SAYS[TRAPPED]),
     }  # fmt: skip
     if charged and in_m > 0.0005:
@@ -336,6 +336,13 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
             said_force = words.rounded_up(force, "force", system.unit("force", "N"))
             context["as_it_stands"] = f"As it stands, {in_words} in, the force is {said_force}."
     return context
+
+
+def _from_what(danger: dict[str, str] | None, plan: steps.PlanNumbers, shows: str) -> str:
+    """What force and energy were worked out from."""
+    if danger is not None and "by_outside" in danger:
+        return "at free length, from the can’s outside and the pressure it came with"
+    return "at free length, from the pressure it came with" if plan.can and shows == TRAPPED else _FROM.get(shows, "")
 
 
 def _stands_in_m(here: Progress, slot: Slot, answers: Mapping[str, dict[str, Any]]) -> float:
