@@ -19,6 +19,7 @@ TAKEN: dict[str, tuple[str, float, float, tuple[float, float] | None, str]] = {
     "exposed-length": ("mm", 10, 400, (60, 300), ""), "travel": ("mm", 20, 300, (60, 240), ""),
     "length": ("mm", 50, 400, (120, 300), ""), "stroke": ("mm", 20, 120, (30, 90), ""),
     "wheel-mass": ("kg", 0.3, 15, (0.8, 5), ""), "hours": ("", 0, 5000, None, ""),
+    "can-bore": ("mm", 10, 80, (25, 60), ""), "can-body": ("mm", 3, 60, (20, 45), ""), "can-volume": ("ml", 5, 1000, (40, 400), ""),
     # of the other end, at a step alone: tests/web/test_other_end_steps.py
     **{f"{end}-pressure": ("psi", 0, 870, (15, 300), "gauge") for end in ("rear", "front")},
     **{f"{end}-preload": ("mm", 0, 60, (0, 25), "") for end in ("rear", "front")},
@@ -30,6 +31,7 @@ DIMENSION = {
     "degC": "temperature",
     "N/mm": "rate",
     "mm": "length",
+    "ml": "volume",
     "kg": "mass",
     "": "",
 }
@@ -41,13 +43,16 @@ READ = {
     "coil-fork": ["temperature", "coil-rate", "preload", *FORK[4:9], "wheel-mass", "hours"],
     "shock": [
         "pressure", "negative-pressure", "gas-pressure", "temperature", "spacers", "negative-spacers", "rebound", "compression",
-        "stroke-sag", "length", "stroke", "own-pump", "hours",
+        "stroke-sag", "length", "stroke", "own-pump", "can-bore", "can-body", "can-volume", "hours",
     ],
     "coil-shock": [
         "gas-pressure", "temperature", "coil-rate", "preload", "rebound", "compression", "stroke-sag", "length", "stroke", "hours",
     ],
 }  # fmt: skip
-ON_THE_BIKE, AS_FOUND_ALONE = {"sag", "stroke-sag", "wheel-mass"}, {"wheel-mass", "hours"}
+ON_THE_BIKE, AS_FOUND_ALONE = (
+    {"sag", "stroke-sag", "wheel-mass"},
+    {"wheel-mass", "hours", "can-bore", "can-body", "can-volume"},
+)
 
 
 def test_every_kind_is_written_out_here() -> None:

@@ -7,16 +7,21 @@ import re
 import numpy as np
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from topout import units
-from topout.planner import bands, by_mass, open_state, open_to
+from topout.planner import bands, by_mass, drawn_can, open_state, open_to
 from topout.planner import plan as planner
 from topout.web.access import preferences
 from topout.web.access.change import change
+from topout.web.book.models import Unit
 from topout.web.jobs import core
+from topout.web.jobs.core import left as core_left
+from topout.web.jobs.core import step_numbers
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading
 from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import leaving
 from topout.web.jobs.release.sheet import sheet_of
 from web import people
 from web.test_shock_plan import ASKED, full_suspension, plain
@@ -60,7 +65,7 @@ def test_the_page_says_what_is_known_behind_and_which_reading_settles_it(
     firm = open_to.end_behind(worked.bounds, system)
     assert firm is not None and plain(f"{firm.what} {firm.between} {firm.helps}") in said
     unit = job.unit
-    assert unit is not None and f'href="/book/units/{unit.pk}/change/#id_shock-air-bore">Write it down' in page
+    assert unit is not None and f'href="/jobs/{job.number}/readings/as-found/#id_can-bore">Write it down' in page
     both = bands.behind(draws)
     assert both is not None and "Force at the wheel along the rear wheel’s travel, as bands" in said
     end = worked.bounds.of[("after", "rear", "wheel_end_force_n")]
@@ -153,3 +158,66 @@ def test_another_weight_is_told_with_its_limits_on_the_riders_page(technician_in
             said = f"{name} {told.median}, {told.low} to {told.high}"
             assert (plain(said) in part) == (name.startswith("82") or not over), (said, part)
         assert ("95 kg asked may be above the maker’s limit of 175 psi" in part) == over, part
+
+
+def test_an_opened_can_is_a_signed_reading_of_the_job_and_one_reading_stands_everywhere(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """Written down at the job: signed, in the plan at once, mended with a reason, and in the Book at the release as measured here."""
+    job = outside_job(cast)
+    assert job.unit is not None
+    job.unit.tables["shock.air"]["bore"] = "48 mm"  # what somebody guessed
+    job.unit.worth = {"shock.air.bore": "typical"}
+    job.unit.save()
+    at = f"/jobs/{job.number}/readings/as-found/"
+    sent = {"can-bore": "46", "can-body": "30 mm", "can-volume": "150"}
+    assert people.send(technician_in, at, sent, at).status_code == 303
+    rows = {row.kind: row for row in Reading.objects.filter(job=job, kind__startswith="can-")}
+    assert set(rows) == set(sent) and all(row.who == cast.technician for row in rows.values())
+    job.refresh_from_db()
+    air = core.tables(Job.objects.get(pk=job.pk), {})["shock.air"]
+    assert (air["bore"], air["shaft"], air["positive_volume"]) == ("46 mm", "30 mm", "150 ml")
+    assert not set(drawn_can.left_open(core.bench(job, {}))) & {
+        "shock.air.bore",
+        "shock.air.shaft",
+        "shock.air.positive_volume",
+    }
+    assert step_numbers.guessed_keys(job) == frozenset(), "measured, whatever the Book still says"
+    again = reverse("correct", args=[job.number, rows["can-bore"].pk])
+    told = people.send(technician_in, again, {"can-bore": "45.8"}, again)
+    assert told.status_code == 422, "not without a reason"
+    assert (
+        people.send(technician_in, again, {"can-bore": "45.8", "reason": "the caliper stood askew"}, again).status_code
+        == 303
+    )
+    card = words_of(technician_in.get(f"/jobs/{job.number}/"))
+    assert "the caliper stood askew" in card and "45.8" in card and "46" in card
+    assert core.tables(Job.objects.get(pk=job.pk), {})["shock.air"]["bore"] == "45.8 mm"
+    tables, measured = core_left.measured_on_unit(job.unit, job.unit.tables, readings.current(job, "as-found"))
+    assert tables["shock.air"]["bore"] == "45.8 mm" and "shock.air.bore" in measured
+    with change(cast.owner, "release", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("150 psi", "pressure"), "pressure"))
+        job.procedure = ""
+        job.save()
+        leaving.hand_over(
+            doing, Job.objects.get(pk=job.pk), found="f", done="d", left="l", defects=[], next_service="50 h", notes="", fit_to_ride=False,
+        )  # fmt: skip
+    unit = Unit.objects.get(pk=job.unit.pk)
+    assert unit.tables["shock.air"]["bore"] == "45.8 mm" and unit.worth["shock.air.bore"] == "read"
+    page = technician_in.get(path(job), ASKED).content.decode()
+    assert f"/jobs/{job.number}/readings/" not in page, "a job that is handed over takes no reading"
+
+
+def test_a_shocks_sag_is_asked_for_at_its_job_and_a_forks_job_leads_to_the_book(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = outside_job(cast)
+    readings_page = plain(technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode())
+    assert "Can opened: its bore" in readings_page and "By a syringe" in readings_page
+    left = plain(technician_in.get(f"/jobs/{job.number}/readings/as-left/").content.decode())
+    assert "Can opened: its bore" not in left
+    fork = outside_job(cast, "fork")
+    page = technician_in.get(path(fork)).content.decode()
+    assert "#id_can-bore" not in page and "Can opened" not in plain(
+        technician_in.get(f"/jobs/{fork.number}/readings/as-found/").content.decode()
+    )

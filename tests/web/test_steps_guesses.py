@@ -21,7 +21,7 @@ from topout.web.jobs import core
 from topout.web.jobs.core import step_numbers
 from topout.web.jobs.core import steps as steps_core
 from topout.web.jobs.records.models import Job
-from topout.web.jobs.steps.way import NO_FIGURE
+from topout.web.jobs.steps.lines import NO_FIGURE, cautioned
 from topout.web.shelf import keeping as shelf
 from web import people
 from web.people import Cast
@@ -186,8 +186,8 @@ def test_where_nothing_is_known_of_a_shock_the_step_says_so_in_one_line(cast: Ca
     ).here()
     slot = next(each for each in here.slots if each.step.key == "free-length")
     assert here.found(slot)["can_force"] is None
-    assert here.cautioned(slot).endswith(NO_FIGURE), here.cautioned(slot)
+    assert cautioned(here, slot).endswith(NO_FIGURE), cautioned(here, slot)
     read = {"found-pressure": 150 * PSI_PA, "can-diameter": 0.052, "can-length": 0.09}
     here.readings |= read
     here._numbers.clear()
-    assert NO_FIGURE not in here.cautioned(slot)
+    assert NO_FIGURE not in cautioned(here, slot)

@@ -34,6 +34,7 @@ from topout.web.jobs.core import carried
 from topout.web.jobs.core.left import measured as by_hand
 from topout.web.jobs.core.left import typed_text
 from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import OF_CAN
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading
 from topout.web.jobs.records.open import released
 from topout.web.jobs.records.plans import current_plan
@@ -44,7 +45,7 @@ CHANGE_TABLES = ("change", "change.air", "change.coil", "change.front_wheel", "c
 _READ: Final = {
     "fork": {"pressure": ("fork.air", "pressure"), "coil-rate": ("fork.coil", "rate"), "preload": ("fork.coil", "preload")},
     "shock": {"pressure": ("shock.air", "pressure"), "coil-rate": ("shock.coil", "rate"), "preload": ("shock.coil", "preload"),
-              "stroke-sag": ("shock", "sag")},
+              "stroke-sag": ("shock", "sag"), **{kind: ("shock.air", word) for kind, word in OF_CAN.items()}},
 }  # fmt: skip
 PLAN_DRAFT = "plan"  # Draft.place of a plan that is being worked out; its fields are boxes of the plan page
 SAME = 1e-9  # relative; the same version must give this again

@@ -18,6 +18,7 @@ from topout.planner import change
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
+from topout.web.jobs.records.kinds import OF_CAN
 from topout.web.jobs.records.models import FrozenPlan, Reading
 
 SAME_LENGTH_M: Final = 0.003  # by hand: a tape's mark at each end, and the bumper
@@ -68,6 +69,15 @@ def left_on_unit(unit: Unit, left: Mapping[str, Reading], carried_out: FrozenPla
     if negative is not None and whole.get(air, {}).get("negative") == "separate-valve":
         own.setdefault(air, {})["negative_pressure"] = typed_text(negative)
     return own
+
+
+def measured_on_unit(unit: Unit, own: Tables, found: Mapping[str, Reading]) -> tuple[Tables, list[str]]:
+    """The unit's own tables with what was measured of its opened can, and the keys that were, "shock.air.bore"."""
+    read = {word: found[kind] for kind, word in OF_CAN.items() if kind in found and "shock.air" in unit.what.tables}
+    with_it = (
+        bench_tables.merged(own, {"shock.air": {word: typed_text(row) for word, row in read.items()}}) if read else own
+    )
+    return with_it, [f"shock.air.{word}" for word in read]
 
 
 def left_beside(unit: Unit, left: Mapping[str, Reading]) -> Tables:

@@ -19,6 +19,8 @@ from topout.planner.known import Missing, Spring
 from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import OF_CAN
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
@@ -72,9 +74,13 @@ def _air_of_fork(bench: BenchFile) -> Chambers | None:
 
 
 def guessed_keys(job: Job) -> frozenset[str]:
-    """What of the unit's air spring somebody guessed and typed, by the keys of a bench file."""
+    """What of the unit's air spring somebody guessed and typed, by the keys of a bench file; what the job measured since is none."""
     worth = job.unit.worth if job.unit is not None else {}
-    return frozenset(key for key, mark in worth.items() if mark == "typical" and ".air." in key)
+    guessed = {key for key, mark in worth.items() if mark == "typical" and ".air." in key}
+    if guessed & {f"shock.air.{word}" for word in OF_CAN.values()}:
+        found = readings.current(job, "as-found")
+        guessed -= {f"shock.air.{word}" for kind, word in OF_CAN.items() if kind in found}
+    return frozenset(guessed)
 
 
 def plan_of(entry: StepEntry) -> PlanNumbers | None:

@@ -12,7 +12,9 @@ from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core.figures import Next, Summary
 from topout.web.jobs.core.step_numbers import not_known
+from topout.web.jobs.records.kinds import OF_CAN, kinds_of
 from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.open import released
 
 NO_SPRING: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what it does, and what fits it, is then worked out here."
 NO_TRAVEL: Final = "Nothing can be planned before the fork’s travel is known. Write it in the Book, with the outside diameter of its stanchions: with the pressure as found that is enough for a first answer."
@@ -31,7 +33,7 @@ def not_begun(job: Job, fitted: Tables) -> dict[str, str]:
 
 def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:
     """Words and address of each thing that is not known; no address where nothing of the Book holds it."""
-    return [(each.words, _address(job, each.place)) for each in of.lacking]
+    return [(each.words, _read_at(job, each.place) or _address(job, each.place)) for each in of.lacking]
 
 
 def of_steps(job: Job, frozen: FrozenPlan | None) -> list[tuple[str, str]]:
@@ -39,7 +41,11 @@ def of_steps(job: Job, frozen: FrozenPlan | None) -> list[tuple[str, str]]:
     return [(words, _address(job, key)) for key, words in not_known(frozen).items()]
 
 
-# Where in the Book a reading of a shock is written.
+# What is read on a job's own shock is written down at the job, signed; what nobody reads there, in the Book.
+_READ_AS: Final = {"[shock] sag": "stroke-sag", "[shock] stroke": "stroke", "[shock.air] pressure": "pressure"} | {
+    f"[shock.air] {word}": kind for kind, word in OF_CAN.items()
+}
+# Where a reading of a shock is written.
 _WRITTEN_AT: Final = {
     "syringe": "[shock.air] bore", "caliper": "[shock.air] bore", "settles": "[shock] friction",
     "front-share": "[rider] front_share",
@@ -47,9 +53,17 @@ _WRITTEN_AT: Final = {
 
 
 def box_of_shock(job: Job, reading: Next | None) -> str:
-    """The address of the box in the Book that takes a reading of the shock; "" where none does, or none is proposed."""
+    """The address of the box that takes a reading of the shock, at the job or in the Book; "" where none does, or none is proposed."""
     place = _WRITTEN_AT.get(reading.kind, "") if reading is not None else ""
-    return _address(job, place) if place else ""
+    return _read_at(job, place) or _address(job, place) if place else ""
+
+
+def _read_at(job: Job, place: str) -> str:
+    """The box of the job's own readings as found that takes it; "" where there is none, or the job takes none any more."""
+    kind = _READ_AS.get(place, "")
+    if released(job) or not any(each.key == kind for each in kinds_of(job, "as-found")):
+        return ""
+    return f"{reverse('readings', args=[job.number, 'as-found'])}#id_{kind}"
 
 
 def hardtail_box(job: Job, of: Summary) -> str:

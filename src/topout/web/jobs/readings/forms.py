@@ -162,6 +162,7 @@ GROUPS = (
         ("spacers", "exposed-length", "sag", "sag-posture", "stroke-sag", "stroke-sag-posture"),
         ("rebound", "rebound-of", "compression", "compression-of"),
     ), close=True),
+    Group("Can opened", (("can-bore", "can-body", "can-volume"),), folded=True),
     Group("What we saw", (("condition",), ("photos",), ("photos-of",))),
     Group("Read less often", (
         ("negative-pressure", "negative-pressure-gauge"), ("gas-pressure", "gas-pressure-gauge"),

@@ -91,10 +91,17 @@ _ALL = (
          hint="With its tyre, on the scale."),
     Kind("far-in", "Gauge, fork held in", "pressure", "psi", 0, 870, units=("fork",), left=False, apart=True,
          hint="Pump on, held by a strap or a press."),
+    Kind("can-bore", "Can opened: its bore", "length", "mm", 10, 80, (25, 60), units=("shock",), left=False, hint="By a caliper, inside."),
+    Kind("can-body", "Can opened: damper body in it", "length", "mm", 3, 60, (20, 45), units=("shock",), left=False,
+         hint="By a caliper, where the can slides."),
+    Kind("can-volume", "Can opened: its air chamber", "volume", "ml", 5, 1000, (40, 400), units=("shock",), left=False,
+         hint="By a syringe, at full extension, spacers out."),
     *_beside("rear", "Shock", _FORKS),
     *_beside("front", "Fork", _SHOCKS),
     Kind("hours", "Ride hours since the last service", low=0, high=5000, left=False),
 )  # fmt: skip
+# What is read of an opened can, and where the bench file has it.
+OF_CAN = {"can-bore": "bore", "can-body": "shaft", "can-volume": "positive_volume"}
 KINDS = {kind.key: kind for kind in _ALL}
 FAR_IN = "far-in"
 POSTURES = {"standing": "standing", "seated": "seated"}

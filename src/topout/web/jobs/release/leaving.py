@@ -101,8 +101,13 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
         return
     _leave_beside(doing, job)
     left, plan = readings.current(job, "as-left"), carried_out(job)
-    was, unit.tables = unit.tables, core_left.left_on_unit(unit, left, plan)
-    unit.worth = worth.after(was, unit.tables, unit.worth, "")
+    found = readings.current(job, "as-found")
+    was, (tables, measured) = (
+        unit.tables,
+        core_left.measured_on_unit(unit, core_left.left_on_unit(unit, left, plan), found),
+    )
+    unit.tables = tables
+    unit.worth = worth.after(was, tables, unit.worth, "") | dict.fromkeys(measured, "read")
     for kind in ("rebound", "compression"):
         if kind in left and left[kind].of_range:
             unit.extras[f"{kind}-clicks"] = left[kind].of_range
@@ -114,7 +119,7 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
         "next_service": release.next_service,
         "readings": {kind: show.in_words(left[kind]) for kind in KINDS if kind in left},
     }
-    hours = readings.current(job, "as-found").get("hours")
+    hours = found.get("hours")
     if hours is not None:
         unit.left["hours"] = int(hours.value_si)
     book.keep(doing, unit)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
-from typing import Any
+from typing import Any, Final
 
 from topout.errors import TopoutError
 from topout.procedures import words
@@ -14,6 +14,15 @@ from topout.web import clock
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, name, walk
+
+NO_FIGURE: Final = "How much is not known here: take it as the worst."
+
+
+def cautioned(here: Progress, slot: Slot) -> str:
+    """What hurts or breaks at a step, and where it names a force or an energy that nobody knows here, that it does."""
+    text, found, names = slot.step.caution, here.found(slot), here.procedure.names
+    open_ = any(names[key].up and found[key] is None for key in words.NAME_IN_TEXT.findall(text))
+    return f"{here.say(slot, text)} {NO_FIGURE}" if open_ else here.say(slot, text)
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import filling, holds, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
-from topout.web.jobs.steps.lines import answered, said
+from topout.web.jobs.steps.lines import answered, cautioned, said
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
 from topout.web.jobs.steps.sheet import Given, given
 from topout.web.prepared import Prepared
@@ -61,7 +61,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     context: dict[str, Any] = {
         "job": here.job, "walk": here, "slot": slot, "form": form, "step": slot.step, "past": past, "latest": latest,
         "do": here.say(slot, slot.step.do), "detail": here.say(slot, slot.step.detail, second=True),
-        "caution": here.cautioned(slot), "why": here.say(slot, slot.step.why),
+        "caution": cautioned(here, slot), "why": here.say(slot, slot.step.why),
         "group": here.procedure.group_of(slot.step), "complete": _complete(here, at),
         "next": following, "next_do": here.say(following, following.step.do) if following else "",
         "before": here.slots[at - 1] if at else None, "not_in_steps": lambda: both_ends.not_in_steps_of(here.frozen, here.procedure),

@@ -12,7 +12,7 @@ from topout.web.jobs.core import both_ends
 from topout.web.jobs.records.models import VERDICTS
 from topout.web.jobs.steps import holds, page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
-from topout.web.jobs.steps.lines import answered
+from topout.web.jobs.steps.lines import answered, cautioned
 from topout.web.jobs.steps.progress import Progress, Screen, Slot, name
 from topout.web.jobs.steps.sheet import Given
 
@@ -107,7 +107,7 @@ def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
         struck=tuple(_struck(here, slot)), posts=tuple(posts), options=counts or asked[0].options if kind == "choice" else (),
         counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
-        caution=here.cautioned(slot), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
+        caution=cautioned(here, slot), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
         sheet=sheet.of_step(here, slot.step.evidence), aimed=bool(aim) and kind == "number",
     )  # fmt: skip
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
-from typing import Any, Final
+from typing import Any
 
 from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence, Procedure
@@ -22,8 +22,6 @@ from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading,
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour
-
-NO_FIGURE: Final = "How much is not known here: take it as the worst."
 
 
 @dataclass
@@ -344,13 +342,6 @@ class Progress:
             system=preferences.system(),
             guesses=steps.guesses(self.plan, self.job, self.procedure, self.readings),
         )
-
-    def cautioned(self, slot: Slot) -> str:
-        """What hurts or breaks at a step, and where it names a force or an energy that nobody knows here, that it does."""
-        text, found, names = slot.step.caution, self.found(slot), self.procedure.names
-        said = self.say(slot, text)
-        open_ = any(names[key].up and found[key] is None for key in words.NAME_IN_TEXT.findall(text))
-        return f"{said} {NO_FIGURE}" if open_ else said
 
     def slot(self, key: str, round_: int = 0) -> Slot | None:
         """The slot of that step and round, None where the job has none."""
