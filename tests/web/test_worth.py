@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 
+from documents import readback
+from topout.documents import setup_sheet
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book import worth
+from topout.web.book.models import Family
 from topout.web.jobs import core
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.release import sheet
@@ -15,6 +20,7 @@ from web import people
 from web.outside_cast import outside_job
 from web.plan_cast import hollin_job
 from web.test_plan_page import words_of
+from web.test_shock_plan import full_suspension
 
 
 @pytest.mark.parametrize(
@@ -114,3 +120,67 @@ def test_bike_and_rider_bear_their_marks_like_a_unit(technician_in: Client, cast
         book.erase_rider(doing, rider)
     rider.refresh_from_db()
     assert rider.worth == {}
+
+
+@pytest.mark.poppler
+def test_all_four_marks_stand_on_paper_by_their_shape(cast: people.Cast) -> None:
+    """Of fork and shock, bike and rider: four shapes, each with its words once; what is measured is not called a guess."""
+    for end, noun in (("fork", "fork"), ("shock", "shock")):
+        job = full_suspension(cast.technician, end)
+        unit, bike, rider = job.unit, job.bike, job.rider
+        assert unit is not None and bike is not None
+        unit.family = Family.objects.create(
+            name=f"A family of {noun}s",
+            kind=unit.kind,
+            made_at=job.taken_in_at,
+            tables={f"{noun}.air": {"pressure_limit": "140 psi"}},
+        )
+        unit.tables[f"{noun}.air"].pop("pressure_limit", None)
+        unit.worth = {
+            f"{noun}.air.bore": "typical",
+            f"{noun}.air.shaft": "sheet",
+            f"{noun}.air.negative_volume": "read",
+        }
+        bike.worth, rider.worth = {"frame.stack": "sheet", "frame.reach": "read"}, {"rider.mass": "typical"}
+        for row in (unit, bike, rider):
+            row.save()
+        with change(cast.owner, "use", {}) as doing:
+            core.freeze(
+                doing,
+                Job.objects.get(pk=job.pk),
+                {"change" if end == "fork" else "change.shock": {"pressure": "76 psi" if end == "fork" else "146 psi"}},
+            )
+        told, as_of = sheet.sheet_of(Job.objects.get(pk=job.pk))
+        first = [each[:1] for each in told.known]
+        assert first == ["●", "◐", "□", "○"], told.known
+        said = {each[0]: each for each in told.known}
+        assert "reach 475" in said["●"] and "negative volume" in said["●"]
+        assert "stack 630" in said["◐"] and "140" in said["□"] and "bore" in said["○"] and "mass 82" in said["○"]
+        assert said["◐"].startswith("◐\u00a0Maker’s sheet: ") and said["□"].startswith("□\u00a0From the family: ")
+        paper = re.sub(r"\s+", " ", readback.text(setup_sheet.sheet_pdf(told, as_of)))
+        assert (
+            "● Measured here:" in paper
+            and "□ From the family:" in paper
+            and "○ A guess:" in paper
+            and "Maker’s sheet:" in paper
+        )
+        assert "◐" not in paper and "[circle" not in paper, "drawn: the typeface has no such mark"
+        assert worth.on_paper([rider]) == tuple(each for each in worth.on_paper([rider]) if each.startswith("○"))
+
+
+def test_what_a_plan_rests_on_tells_sheet_and_family_apart(technician_in: Client, cast: people.Cast) -> None:
+    job = full_suspension(cast.technician, "fork")
+    unit = job.unit
+    assert unit is not None
+    unit.family = Family.objects.create(
+        name="A family", kind=unit.kind, made_at=job.taken_in_at, tables={"fork.air": {"pressure_limit": "140 psi"}}
+    )
+    unit.worth = {"fork.air.bore": "sheet"}
+    unit.save()
+    page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode()
+    assert (
+        '<span class="worth sheet"></span>maker’s sheet</dt>' in page
+        and '<span class="worth family"></span>from the family' in page
+    )
+    book = technician_in.get(f"/book/units/{unit.pk}/").content.decode()
+    assert '<span class="worth family"></span>' in book and '<span class="worth sheet"></span>' in book

@@ -100,6 +100,7 @@ class SetUpSheet:
     watch: tuple[str, ...] = ()
     before_ride: tuple[str, ...] = ()
     next_service: str = ""
+    known: tuple[str, ...] = ()  # how the values are known, a sentence for each mark: ● ◐ □ ○
     released: str = ""
     paper: str = "a4"  # or "us-letter"
 
@@ -146,6 +147,7 @@ def _data(sheet: SetUpSheet) -> dict[str, Any]:
                 ("Watch", sheet.watch, False),
                 ("Left as it is", sheet.defects, True),
                 ("Seen when it came", sheet.seen, False),
+                ("How the values are known", sheet.known, False),
             )
             if sentences
         ],

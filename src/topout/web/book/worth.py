@@ -6,9 +6,10 @@ hollow one with a dotted line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Final
 
+from topout.units import NO_BREAK
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.book.tables import Tables
@@ -22,6 +23,8 @@ _WHOSE: Final = {
     "Rear wheel": "rear wheel’s ",
 }
 MARKS: Final = {**WORTHS, FAMILY: "from the family"}
+# On paper, where no style sheet draws them: shapes, not colours. The half one is drawn by the sheet's template.
+ON_PAPER: Final = {"read": "●", "sheet": "◐", FAMILY: "□", "typical": "○"}
 
 
 def after(was: Tables, now: Tables, worth: Mapping[str, str], known_by: str) -> dict[str, str]:
@@ -53,6 +56,16 @@ def named(row: Unit | Bike | Rider, mark: str) -> list[str]:
         for label, words, one, _ in rows
         if one == mark
     ]
+
+
+def on_paper(rows: Collection[Unit | Bike | Rider]) -> tuple[str, ...]:
+    """How the values of these are known, a sentence for each of the four marks that any of them has: "● Measured here: bore 34.6 mm."."""
+    told = {mark: [words for row in rows for words in named(row, mark)] for mark in ON_PAPER}
+    return tuple(
+        f"{ON_PAPER[mark]}{NO_BREAK}{MARKS[mark][:1].upper()}{MARKS[mark][1:]}: {', '.join(words)}."
+        for mark, words in told.items()
+        if words
+    )
 
 
 def label_of(key: str) -> str:

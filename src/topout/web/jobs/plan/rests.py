@@ -41,7 +41,7 @@ class Rests:
 
 
 def rests_on(job: Job) -> list[Rests]:
-    """The three of them that have anything; what the program drew stands in a table of its own."""
+    """The four of them that have anything; what the program drew stands in a table of its own."""
     found = readings.current(job, "as-found")
     here = [f"{label(kind).lower()} {show.in_words(found[kind])}" for kind in PLANNED_BY if kind in found]
     here += [f"{label(FAR_IN).lower()}: {show.in_words(row)}" for row in readings.far_in(job)]
@@ -49,7 +49,8 @@ def rests_on(job: Job) -> list[Rests]:
     known = {mark: [words for row in told_by(job) for words in worth.named(row, mark)] for mark in worth.MARKS}
     told = (
         Rests("read", "read here", (*here, *known["read"])),
-        Rests("sheet", "maker’s sheet, or its family", (*known["sheet"], *known[worth.FAMILY])),
+        Rests("sheet", "maker’s sheet", tuple(known["sheet"])),
+        Rests(worth.FAMILY, "from the family", tuple(known[worth.FAMILY])),
         Rests("typical", "a guess", tuple(known["typical"])),
     )
     return [each for each in told if each.words]

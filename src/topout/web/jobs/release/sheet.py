@@ -70,6 +70,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
         watch=_watch(frozen),
         before_ride=_before_ride(job, release),
         next_service=f"Next service: {release.next_service.rstrip('.')}." if release is not None else "",
+        known=worth.on_paper([row for row in (job.unit, job.bike, job.rider) if row is not None]),
         released=_released(release),
     )
     if bench is None:
@@ -79,7 +80,10 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     if guesses := [
         words for row in (job.unit, job.bike, job.rider) if row is not None for words in worth.named(row, "typical")
     ]:
-        sheet = replace(sheet, changed=f"{sheet.changed} ○ Guessed, not measured: {', '.join(guesses)}.".lstrip())
+        sheet = replace(
+            sheet,
+            changed=f"{sheet.changed} {worth.ON_PAPER['typical']} Guessed, not measured: {', '.join(guesses)}.".lstrip(),
+        )
     set_pa = sheet_tables.pressure_set(bench, what.what)
     ours, theirs = _compared(left) or _compared(readings.current(job, "as-found")) or (None, None)
     if set_pa is not None and ours is not None and theirs is not None:
