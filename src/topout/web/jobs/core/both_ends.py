@@ -140,6 +140,5 @@ def another_unit(job: Job) -> bool:
 
 
 def dangers_there(other: Unit) -> list[str]:
-    """What is dangerous on the unit at the other end, by its own jobs, in words."""
-    jobs = Job.objects.filter(unit=other, on_the_bench__isnull=False).order_by("-number")
-    return [each.told for job in jobs for each in danger.of(job) if each.stops or each.loaded]
+    """What is dangerous on the unit at the other end, by its own jobs, those that were handed over too, in words."""
+    return [each.told for each in danger.of_units([other.pk]).get(other.pk, ()) if each.stops or each.loaded]

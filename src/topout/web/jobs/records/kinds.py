@@ -44,7 +44,7 @@ def _beside(end: str, noun: str, units: tuple[str, ...]) -> tuple[Kind, ...]:
     return (
         Kind(
             f"{end}-pressure",
-            f"{noun}: pressure",
+            f"{noun} pressure",
             "pressure",
             "psi",
             0,
@@ -54,8 +54,8 @@ def _beside(end: str, noun: str, units: tuple[str, ...]) -> tuple[Kind, ...]:
             units=units,
             apart=True,
         ),
-        Kind(f"{end}-preload", f"{noun}: preload", "length", "mm", 0, 60, (0, 25), units=units, apart=True),
-        Kind(f"{end}-rebound", f"{noun}: rebound", low=0, high=60, clicks=True, units=units, apart=True),
+        Kind(f"{end}-preload", f"{noun} preload", "length", "mm", 0, 60, (0, 25), units=units, apart=True),
+        Kind(f"{end}-rebound", f"{noun} rebound", low=0, high=60, clicks=True, units=units, apart=True),
     )
 
 
