@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from django.test import Client
 
+from topout import units
 from topout.bench_file.read import read_text
 from topout.planner.by_mass import by_mass
 from topout.units import from_si
@@ -18,7 +19,8 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.models import Rider, Unit
 from topout.web.demo.load import BOTH_JOB
 from topout.web.jobs.core.by_mass import for_masses
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.core.left import left_beside, left_on_unit
+from topout.web.jobs.records.models import Job, Reading
 from web import people
 from web.steps_kit import BENCH
 
@@ -123,3 +125,24 @@ def test_a_shock_whose_leverage_stands_with_the_bike_has_its_table(demo: Path) -
     assert job.bike is not None and "shock" in job.bike.tables and job.unit is not None and job.rider is not None
     told = for_masses(job.rider, job.bike, job.unit)
     assert not told.lacking and told.behind and any(row.own and row.pressure for row in told.rows)
+
+
+def test_a_shocks_sag_in_the_book_goes_with_its_setting() -> None:
+    """It stayed where the pressure was left another, and the next plan took its load from both: 14 mm at a pressure it never had."""
+
+    def read(kind: str, text: str, dimension: str) -> Reading:
+        typed = units.parse(text, dimension)
+        return Reading(kind=kind, value_si=typed.value_si, unit=typed.unit, dimension=dimension)
+
+    shock = Unit(
+        kind="shock", tables={"shock": {"stroke": "55 mm", "sag": "14 mm"}, "shock.air": {"pressure": "150 psi"}}
+    )
+    for left, sag in (
+        ({"pressure": read("pressure", "150 psi", "pressure")}, "14 mm"),
+        ({"pressure": read("pressure", "170 psi", "pressure")}, None),
+        ({"pressure": read("pressure", "170 psi", "pressure"), "stroke-sag": read("stroke-sag", "12 mm", "length")}, "12 mm"),
+    ):  # fmt: skip
+        own = left_on_unit(shock, left, None)
+        assert own["shock"].get("sag") == sag and own["shock.air"]["pressure"] in ("150 psi", "170 psi"), left
+        assert left_beside(shock, left)["shock"].get("sag") == sag, left
+        assert shock.tables["shock"]["sag"] == "14 mm", "the unit itself is not written into"

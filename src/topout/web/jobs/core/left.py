@@ -68,6 +68,21 @@ def left_on_unit(unit: Unit, left: Mapping[str, Reading], carried_out: FrozenPla
     air = f"{unit.what.noun}.air"
     if negative is not None and whole.get(air, {}).get("negative") == "separate-valve":
         own.setdefault(air, {})["negative_pressure"] = typed_text(negative)
+    return _with_its_sag(unit, own, left)
+
+
+def _with_its_sag(unit: Unit, own: Tables, left: Mapping[str, Reading]) -> Tables:
+    """A shock's sag in the Book is that of its setting: the one as left, else none where the setting is another now."""
+    was = unit.tables.get("shock", {}).get("sag")
+    if was is None or "shock" not in own:
+        return own
+    reading = left.get("stroke-sag")
+    if reading is not None:
+        own["shock"]["sag"] = typed_text(reading)
+    elif {name: held for name, held in own.items() if name in unit.what.tables} != {
+        name: held for name, held in unit.tables.items() if name in unit.what.tables
+    }:
+        own["shock"].pop("sag", None)
     return own
 
 
@@ -88,7 +103,7 @@ def left_beside(unit: Unit, left: Mapping[str, Reading]) -> Tables:
         table, key = places.get(kind, ("", ""))
         if table in unit.what.tables and whole.get(table, {}).get(key) != (text := typed_text(reading)):
             own.setdefault(table, {})[key] = text
-    return own
+    return _with_its_sag(unit, own, left)
 
 
 def left_on_bike(bike_tables: Tables, carried_out: FrozenPlan | None) -> Tables:
