@@ -10,6 +10,8 @@ from topout.bench_file.read import read_text
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.tables import Tables
+from topout.web.jobs import core
+from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
@@ -32,6 +34,12 @@ def posted(who: User, kind: str, tables: Tables, pressure: str = "", spacers: in
     return job
 
 
+def moved(client: Client, job: Job, **boxes: str) -> str:
+    """What a move of the plan page says: told from fewer draws than a page that is loaded."""
+    answer = client.get(f"/jobs/{job.number}/plan/", {"width": "738", **boxes}, headers={"HX-Request": "true"})
+    return words_of(answer)  # type: ignore[arg-type]
+
+
 def test_a_plan_that_can_t_begin_says_what_to_write_and_where(technician_in: Client, cast: people.Cast) -> None:
     for kind, box, says in (
         ("fork", "fork-travel", "before the fork’s travel is known"),
@@ -51,12 +59,13 @@ def test_a_plan_that_can_t_begin_says_what_to_write_and_where(technician_in: Cli
 def test_what_was_read_is_not_asked_again(technician_in: Client, cast: people.Cast) -> None:
     """The Book holds the fork's outside and no line of its air spring: pressure and spacers were read."""
     job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm", "stanchion": "36 mm"}}, "70 psi", 1)
-    words = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
+    words = moved(technician_in, job, travel="140")
     assert "This needs mending" not in words and "Set 70 psi" in words and "with one volume spacer" in words, words
     can = posted(cast.technician, "shock", {"shock": {"stroke": "55 mm", "body": "52 mm"}}, "170 psi", 0)
-    words = words_of(technician_in.get(f"/jobs/{can.number}/plan/"))  # type: ignore[arg-type]
-    assert "Shock: set 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words[:800]
-    assert words.index("Shock pressure") < words.index("Front wheel"), "the shock's own boxes come first"
+    words = moved(technician_in, can, shock_stroke="55")
+    assert "Shock: set 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words
+    first = [box.name for box in plan_boxes.draw(core.tables(can, {}), {}).first]
+    assert first.index("shock_pressure") < first.index("bead"), "the shock's own boxes come first"
 
 
 def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client, cast: people.Cast) -> None:
