@@ -18,7 +18,7 @@ from topout.units import NO_BREAK
 Way = Literal["pressure", "preload", "by-itself", "none"]
 NAMES: Final = {"front": "fork", "rear": "shock"}
 _OTHER: Final[dict[str, Literal["front", "rear"]]] = {"front": "rear", "rear": "front"}
-PRESSURE, PRELOAD, STROKE = "air.pressure_gauge_pa", "coil.preload_m", "stroke_m"
+PRESSURE, PRELOAD = "air.pressure_gauge_pa", "coil.preload_m"
 _SAME: Final = 1e-3  # relative: the Book keeps a pressure as it was typed, in one unit or another
 _BY_STEPS: Final[dict[str, Way]] = {PRESSURE: "pressure", PRELOAD: "preload"}  # nothing is opened for these
 # What is set at an end, and where the bench file has it.
