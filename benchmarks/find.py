@@ -67,8 +67,12 @@ NOTES = (
     "new bushings wanted",
     "rides in the wet",
 )
+CHOSEN = (
+    "Clean", "Milky", "Grey", "Whole", "Worn: noted on the card", "Stays at full length", "Turns freely, in its groove all round",
+    "New O-ring fitted", "Smooth", "Dry", "Quiet", "No bubbles", "Open, clean", "Tight, no play, turns freely",
+)  # fmt: skip
 START = datetime(2016, 1, 4, 9, tzinfo=UTC)
-QUESTIONS = ("va", "varvik", "soren", "moorcott ilse", "il va", "0443", "07700 9004", "service", "harsh", "fork service", "10007", "sn-4711", "zz top")  # fmt: skip
+QUESTIONS = ("va", "varvik", "soren", "moorcott ilse", "il va", "0443", "07700 9004", "service", "harsh", "milky", "fork milky", "fork service", "10007", "sn-4711", "zz top")  # fmt: skip
 
 
 def set_up(folder: Path) -> None:
@@ -154,6 +158,28 @@ def fill(jobs: int, seed: int = 7) -> None:
     index.write(anew=True)
 
 
+def sign(seed: int = 7) -> None:
+    """What was chosen at the steps of every job, eight answers each, as words in the index."""
+    from django.contrib.auth.models import User
+    from django.db import transaction
+
+    from topout.web.jobs.records.models import Job, StepEntry
+    from topout.web.jobs.search import index
+
+    draw, who = random.Random(seed), User.objects.all()[0]
+    index.lift()
+    with transaction.atomic():
+        for at_once in range(0, Job.objects.count(), 5000):
+            StepEntry.objects.bulk_create(
+                StepEntry(
+                    job=job, sequence=2, who=who, who_name="Maud", at=job.taken_in_at, procedure="x", procedure_hash="0" * 64, verdict="passed",
+                    evidence={"answers": {str(nth): {"choice": draw.choice(CHOSEN), "pass": True} for nth in range(8)}},
+                )
+                for job in Job.objects.order_by("pk")[at_once : at_once + 5000]
+            )  # fmt: skip
+    index.write(anew=True)
+
+
 @dataclass(frozen=True)
 class Answered:
     """One question: the middle of its answers' times, by the clock and of this process alone, and its lines."""
@@ -190,6 +216,7 @@ def main() -> None:
         set_up(Path(folder))
         start = time.perf_counter()
         fill(jobs)
+        sign()
         filled = time.perf_counter() - start
         from topout.web.jobs.search import index
 

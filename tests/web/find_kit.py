@@ -10,7 +10,7 @@ from topout.web import clock
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, RiderNotes
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, RiderNotes, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.search.find import Found
 from topout.web.shelf import keeping as shelf
@@ -70,6 +70,10 @@ def sign_words(job: Job, who: User) -> None:
     FrozenPlan.objects.create(
         **common, sequence=next_sequence(job), bench_file="", results={}, version="0", sentence="Set 70 psi.", reason="yonder rides flat"
     )  # fmt: skip
+    StepEntry.objects.create(
+        **common, sequence=next_sequence(job), procedure="x", procedure_hash="b" * 64, step_key="oil", verdict="passed",
+        evidence={"said": "Let the oil out.", "answers": {"oil": {"choice": "Murky, with grit", "pass": True}, "cc": {"text": "12 ml"}}},
+    )  # fmt: skip
     release = Release.objects.create(
         **common, sequence=next_sequence(job), found="f", done="d", left="l", defects=["Zähne of the chainring", "worn threads"],
         next_service="n", fit_to_ride=True, contradictions=["c"], reason="ferry at nine",
@@ -77,4 +81,4 @@ def sign_words(job: Job, who: User) -> None:
     RiderNotes.objects.create(release=release, words="zigzag after the second ride")
 
 
-SIGNED = ("crooked", "yonder", "zähne", "threads", "ferry", "zigzag")
+SIGNED = ("crooked", "yonder", "zähne", "threads", "ferry", "zigzag", "murky")

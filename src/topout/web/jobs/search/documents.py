@@ -125,6 +125,7 @@ PAIR = Kind(
             _joined(_texts("n.reason"), f"jobs_frozenplan n {_OF_ALL} AND n.reason <> ''"),
             _joined(_texts("n.of"), f"jobs_photo n {_OF_ALL}"),
             _joined(_texts("REASON(n)"), f"jobs_stepentry n {_OF_ALL} AND REASON(n) IS NOT NULL"),
+            _joined(_texts("CHOICE(d)"), f"jobs_stepentry n CROSS JOIN ANSWERS(n) {_OF_ALL} AND CHOICE(d) IS NOT NULL"),
             _joined(
                 _texts("n.found", "n.done", "n.left", "n.next_service", "n.reason"), f"jobs_release n {_OF_ALL}"
             ),
@@ -228,7 +229,12 @@ def watches() -> Iterator[Watch]:
     )
     yield _watch("jobs_frozenplan", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="NEW.reason <> ''")
     yield _watch("jobs_photo", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
-    yield _watch("jobs_stepentry", "INSERT", PAIR.again(_jobs_like("NEW.job_id")), when="REASON(NEW) IS NOT NULL")
+    yield _watch(
+        "jobs_stepentry",
+        "INSERT",
+        PAIR.again(_jobs_like("NEW.job_id")),
+        when="REASON(NEW) IS NOT NULL OR EXISTS (SELECT 1 FROM ANSWERS(NEW) WHERE CHOICE(d) IS NOT NULL)",
+    )
     yield _watch("jobs_release", "INSERT", PAIR.again(_jobs_like("NEW.job_id")))
     told = "(SELECT job_id FROM jobs_release WHERE id = {}.release_id)"
     yield _watch("jobs_ridernotes", "INSERT", PAIR.again(_jobs_like(told.format("NEW"))))

@@ -38,16 +38,20 @@ def in_words_of(vendor: str) -> Any:
     """What the two databases call differently: the word that joins rows, which takes text alone, and words in JSON.
 
     `REASON(n)` is why a step was left or struck, in the evidence of its entry; NULL where it was neither. `LISTED(n.x)` are the
-    rows `d` of a list of texts.
+    rows `d` of a list of texts, `ANSWERS(n)` those of what a step was answered, `CHOICE(d)` the words that were chosen there.
     """
 
     def said(sql: str) -> str:
         if vendor == "sqlite":
             sql = re.sub(r"REASON\((\w+)\)", r"json_extract(\1.evidence, '$.reason')", sql)
             sql = re.sub(r"LISTED\(([\w.]+)\)", r"json_each(\1) d", sql)
+            sql = re.sub(r"ANSWERS\((\w+)\)", r"json_each(\1.evidence, '$.answers') d", sql)
+            sql = sql.replace("CHOICE(d)", "json_extract(d.value, '$.choice')")
             return sql.replace("JOINED(", "group_concat(")
         sql = re.sub(r"REASON\((\w+)\)", r"(\1.evidence ->> 'reason')", sql)
         sql = re.sub(r"LISTED\(([\w.]+)\)", r"jsonb_array_elements_text(\1) AS d(value)", sql)
+        sql = re.sub(r"ANSWERS\((\w+)\)", r"jsonb_each(\1.evidence -> 'answers') AS d(key, value)", sql)
+        sql = sql.replace("CHOICE(d)", "(d.value ->> 'choice')")
         return sql.replace("JOINED(k.number,", "string_agg(k.number::text,").replace("JOINED(", "string_agg(")
 
     return said
