@@ -1,6 +1,6 @@
 """Every kind of page in a workshop of 1,000 jobs and in one of 100,000: how long the server takes, how often it asks the database.
 
-    .venv/bin/python benchmarks/pages.py [--few JOBS] [--many JOBS] [--to FILE]
+    .venv/bin/python benchmarks/pages.py [--few JOBS] [--many JOBS]
 
 Both workshops are the demo with so many jobs more (`find.py` makes them), all handed over but those of the last two weeks, as
 many in both; parts lie on the Shelf as many in both too. Whole requests, answered by Django in this process, the middle of

@@ -71,6 +71,13 @@ def down_to(selector: str) -> Callable[[Page], None]:
     return scroll
 
 
+def find_over(page: Page) -> None:
+    """Open the find box over a step, and type."""
+    page.locator("[data-find-over]").click()
+    page.keyboard.type("fork")
+    page.locator("#find-hits [role=option]").first.wait_for()
+
+
 def shots() -> list[Shot]:
     """The table of pages, filled with the demo's own numbers. A new page gets its line here."""
     from topout.web.access.codes import tidy
@@ -135,6 +142,7 @@ def shots() -> list[Shot]:
         Shot("options-not", f"/jobs/{PLAN_JOB}/options/" + PLAN_BOXES.replace("tyre=62", "tyre=58"), down_to(".not")),
         Shot("steps", f"/jobs/{PLAN_JOB}/steps/all/"),
         Shot("step", f"/jobs/{PLAN_JOB}/steps/", dark=True),
+        Shot("step-find", f"/jobs/{PLAN_JOB}/steps/", find_over),
         Shot("step-blocked", f"/jobs/{blocked}/steps/", dark=True),
         Shot("waits", f"/jobs/{ready}/waits/"),
         Shot("hand-over", f"/jobs/{ready}/hand-over/"),
