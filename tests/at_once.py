@@ -1,7 +1,6 @@
 """Many small cases in one test: every one is tried, and all that fail are said together.
 
-A test costs six thousandths of a second of a processor before it does anything, and a thousandth more in each worker that collects
-it. An array of hundreds whose cases take less than that is one test a row of it.
+A test costs more than a thousandth of a second of a processor before it does anything, and more in each worker that collects it. An array of hundreds whose cases take less than that is one test a row of it.
 """
 
 from __future__ import annotations

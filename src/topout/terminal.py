@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from typing import Final
 
 _OURS: Final = "\n\t\u00a0\u202f"  # line ends, and the spaces that hold a number and its unit together
+_WITHOUT_OURS: Final = dict.fromkeys(map(ord, _OURS))
 _PLAINER: Final = {  # where the output has no such letter
     "\u00a0": " ", "\u202f": " ", "\u2212": "-", "\u2013": "-", "\u2500": "-", "\u2026": "...", "\u00b7": "|",
     "\u00b0": " deg", "\u2192": ">", "\u2019": "'",
@@ -24,7 +25,7 @@ def printable(text: str, encoding: str | None = None) -> str:
     true minus: it gets a plainer one; `encoding` None is UTF-8.
     """
     encoding = encoding or "utf-8"
-    if not all(c in _OURS or c.isprintable() for c in text):
+    if not text.translate(_WITHOUT_OURS).isprintable():
         text = "".join(c if c in _OURS or c.isprintable() else f"\\u{ord(c):04x}" for c in text)
     try:
         text.encode(encoding)

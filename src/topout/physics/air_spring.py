@@ -219,6 +219,14 @@ _AMOUNTS = attrgetter(*(f.name for f in fields(EquilibratedSpring)[1:10]))
 _ROWS_OF = attrgetter(*(f.name for f in fields(EquilibratedSpring)[10:]))
 
 
+def places(s: EquilibratedSpring, rows: Rows) -> tuple[Any, Any]:
+    """Numpy indices of some rows, with further axes in front and without; where they are all, of everything: nothing is copied.
+
+    s [SI] (…) any; rows [1] (any) of its own → [1] (any) both. Raises nothing. Source: none needed, bookkeeping.
+    """
+    return (..., ...) if rows[0].size == s.fit.travel_m.size else ((..., *rows), rows)
+
+
 def pressures(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:
     """Main and negative pressure [Pa abs] at x, slow (isothermal), shape of x.
 
@@ -230,13 +238,13 @@ def pressures(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
     main, negative = s.main_in / main_m3, s.negative_in / negative_m3
     if s.ported is not None:
-        at, p = (..., *s.ported), s.ported
+        at, p = places(s, s.ported)
         outside, pooled = _region(s, x)
         both = s.joined[p] / (main_m3[at] + negative_m3[at])
         main[at] = np.where(outside, s.main_out[p] / main_m3[at], np.where(pooled, both, main[at]))
         negative[at] = np.where(outside, s.negative_out[p] / negative_m3[at], np.where(pooled, both, negative[at]))
     if s.second is not None:
-        at, d = (..., *s.second), s.second
+        at, d = places(s, s.second)
         room_m3, pooled = main_room_m3(s, x)
         main[at] = second_chamber.pressure_abs_pa(main[at], room_m3, s.fit.second_pa[d], s.fit.second_m3[d])
         negative[at] = np.where(pooled, main[at], negative[at])
@@ -250,7 +258,8 @@ def main_room_m3(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Bools]:
     Source: physics.md 2.
     """
     assert s.second is not None
-    d, xd, fit = s.second, x[(..., *s.second)], s.fit
+    at, d = places(s, s.second)
+    xd, fit = x[at], s.fit
     pooled = fit.equalises[d] & (fit.port_end_m[d] > fit.port_m[d]) & (xd >= fit.port_m[d]) & (xd <= fit.port_end_m[d])
     main_m3 = fit.positive_m3[d] - s.positive_m2[d] * xd
     return main_m3 + np.where(pooled, fit.negative_m3[d] + s.negative_m2[d] * xd, 0.0), pooled
@@ -259,7 +268,8 @@ def main_room_m3(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Bools]:
 def _region(s: EquilibratedSpring, x: Floats) -> tuple[Bools, Bools]:
     """Of the rows whose port has a length: where the chambers have parted coming out, and where they are one."""
     assert s.ported is not None
-    xp, first, last = x[(..., *s.ported)], s.fit.port_m[s.ported], s.fit.port_end_m[s.ported]
+    at, p = places(s, s.ported)
+    xp, first, last = x[at], s.fit.port_m[p], s.fit.port_end_m[p]
     return xp < first, (xp >= first) & (xp <= last)
 
 
@@ -269,13 +279,13 @@ def _slopes(s: EquilibratedSpring, x: Floats, main: Floats, negative: Floats) ->
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
     main_slope, negative_slope = main * s.positive_m2 / main_m3, -negative * s.negative_m2 / negative_m3
     if s.ported is not None:
-        at, p = (..., *s.ported), s.ported
+        at, p = places(s, s.ported)
         _, pooled = _region(s, x)
         both = main[at] * (s.positive_m2[p] - s.negative_m2[p]) / (main_m3[at] + negative_m3[at])
         main_slope[at] = np.where(pooled, both, main_slope[at])
         negative_slope[at] = np.where(pooled, both, negative_slope[at])
     if s.second is not None:
-        at, d = (..., *s.second), s.second
+        at, d = places(s, s.second)
         room_m3, pooled = main_room_m3(s, x)
         given_way = main[at] >= s.fit.second_pa[d]
         main_slope[at] *= np.where(given_way, room_m3 / (room_m3 + s.fit.second_m3[d]), 1.0)
@@ -334,7 +344,7 @@ def add_optional_terms(
     """
     fit = s.fit
     if s.damped is not None:
-        at, d = (..., *s.damped), s.damped
+        at, d = places(s, s.damped)
         damper_m3 = fit.damper_m3[d] - fit.rod_m2[d] * x[at]
         ratio = fit.damper_m3[d] / damper_m3
         damper = fit.damper_pa[d] * (ratio if exponent is None else ratio ** exponent[d])
@@ -342,7 +352,7 @@ def add_optional_terms(
         if rate is not None:
             rate[at] += damper * fit.rod_m2[d] ** 2 / damper_m3
     if s.topped is not None:
-        at, t = (..., *s.topped), s.topped
+        at, t = places(s, s.topped)
         n, slope = bumper.force_and_rate(
             fit.top_out_m[t] - x[at], fit.top_out_m[t], fit.top_out_n_per_m[t], fit.top_out_power[t]
         )
@@ -350,13 +360,13 @@ def add_optional_terms(
         if rate is not None:
             rate[at] += slope
     if s.coiled is not None:
-        at, c = (..., *s.coiled), s.coiled
+        at, c = places(s, s.coiled)
         push_m = fit.coil_m[c] - x[at]
         force_n[at] -= fit.coil_rate_n_per_m[c] * np.maximum(push_m, 0.0)
         if rate is not None:
             rate[at] += fit.coil_rate_n_per_m[c] * (push_m >= 0.0)
     if s.sprung is not None:
-        at, c = (..., *s.sprung), s.sprung
+        at, c = places(s, s.sprung)
         force_n[at] += coil.force_n(x[at], fit.spring_n_per_m[c], fit.preload_m[c])
         if rate is not None:
             rate[at] += fit.spring_n_per_m[c]
@@ -378,7 +388,7 @@ def force_fast(s: EquilibratedSpring, x: Floats, anchor_m: Floats) -> Floats:
     negative_ratio = (fit.negative_m3 + s.negative_m2 * anchor_m) / (fit.negative_m3 + s.negative_m2 * x)
     main = gas.polytropic_abs_pa(start, main_ratio, n)
     if s.second is not None:
-        at, d = (..., *s.second), s.second
+        at, d = places(s, s.second)
         start_m3, room_m3 = (fit.positive_m3[d] - s.positive_m2[d] * place[at] for place in (anchor, x))
         main[at] = second_chamber.fast_abs_pa(start[at], start_m3, room_m3, fit.second_pa[d], fit.second_m3[d], n[d])
     negative = gas.polytropic_abs_pa(negative_start, negative_ratio, n)

@@ -22,12 +22,9 @@ def terms(s: EquilibratedSpring, x: Floats) -> dict[str, Floats]:
     second_n = zero
     if s.second is not None:
         # What the floating piston's giving way takes off the main gas's push, alone as V_2·(p_2 − K/V)/(V + V_2).
-        at, d, second_n = (..., *s.second), s.second, zero.copy()
-        (room_m3, _), behind_m3, set_pa = (
-            air_spring.main_room_m3(s, x),
-            fit.second_m3[s.second],
-            fit.second_pa[s.second],
-        )
+        at, d = air_spring.places(s, s.second)
+        second_n = zero.copy()
+        (room_m3, _), behind_m3, set_pa = air_spring.main_room_m3(s, x), fit.second_m3[d], fit.second_pa[d]
         alone = np.where(main[at] < set_pa, main[at], main[at] + (main[at] - set_pa) * behind_m3 / room_m3)
         second_n[at] = s.positive_m2[d] * behind_m3 * np.minimum(set_pa - alone, 0.0) / (room_m3 + behind_m3)
         main[at] = alone
@@ -57,7 +54,7 @@ def force_per_pa(s: EquilibratedSpring, x: Floats) -> Floats:
     negative_m3 = s.fit.negative_m3 + s.negative_m2 * x
     result = s.positive_m2 * s.main_per_pa / main_m3 - s.negative_m2 * s.negative_per_pa / negative_m3
     if s.ported is not None:
-        at, p = (..., *s.ported), s.ported
+        at, p = air_spring.places(s, s.ported)
         xp, fit = x[at], s.fit
         out_per_pa = fit.positive_m3[p]
         port_m3 = fit.positive_m3[p] - s.positive_m2[p] * fit.port_m[p]
@@ -66,7 +63,8 @@ def force_per_pa(s: EquilibratedSpring, x: Floats) -> Floats:
         pooled = (s.positive_m2[p] - s.negative_m2[p]) * (out_per_pa + negative_out) / (main_m3[at] + negative_m3[at])
         result[at] = np.where(xp < fit.port_m[p], apart, np.where(xp > fit.port_end_m[p], result[at], pooled))
     if s.second is not None:
-        result[(..., *s.second)] = _per_pa_by_difference(s.fit.take(s.second), x[(..., *s.second)])
+        at, d = air_spring.places(s, s.second)
+        result[at] = _per_pa_by_difference(s.fit.take(d), x[at])
     return result
 
 
