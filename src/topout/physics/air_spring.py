@@ -58,9 +58,8 @@ class Chambers:
     top_out_m: Floats
     top_out_n_per_m: Floats
     top_out_power: Floats
-    spring_n_per_m: (
-        Floats  # a coil that carries, how far it is wound up at full extension, the travel at which it binds
-    )
+    # A coil that carries, how far it is wound up at full extension, the travel at which it binds.
+    spring_n_per_m: Floats
     preload_m: Floats
     bind_m: Floats  # infinite where it does not
     second_m3: Floats  # second positive chamber, the floating piston on its stop
@@ -222,7 +221,7 @@ _ROWS_OF = attrgetter(*(f.name for f in fields(EquilibratedSpring)[10:]))
 def places(s: EquilibratedSpring, rows: Rows) -> tuple[Any, Any]:
     """Numpy indices of some rows, with further axes in front and without; where they are all, of everything: nothing is copied.
 
-    s [SI] (…) any; rows [1] (any) of its own → [1] (any) both. Raises nothing. Source: none needed, bookkeeping.
+    s [SI] (…) any; rows [1] (any) its own → [1] (any) both. Raises nothing. Source: none needed, bookkeeping.
     """
     return (..., ...) if rows[0].size == s.fit.travel_m.size else ((..., *rows), rows)
 

@@ -100,7 +100,7 @@ def at(of: Linkage, travel_m: Floats) -> tuple[Floats, Floats, Floats]:
     of [SI] (…) whole; travel_m [m] (…) 0 and more, further axes in front → [m], [1], [SI] (…) each, NaN without a table.
     Raises nothing. Source: physics.md 7; derived.
     """
-    end_m = _at(of.travel_m, of.last[..., None])[..., 0]
+    end_m = _gather(of.travel_m, of.last)
     inside = np.minimum(travel_m, end_m)
     place = np.minimum(_reached(of.travel_m, travel_m) - 1, of.last - 1)
     on = _segment(of, place)
