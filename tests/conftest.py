@@ -84,7 +84,7 @@ def pytest_runtest_setup() -> None:
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    """Where workers are to come, and this is none of them."""
+    """Compile the tests once, where workers are to come and this is none of them."""
     config = session.config
     if config.getoption("numprocesses", None) and not hasattr(config, "workerinput") and not sys.dont_write_bytecode:
         compile_once(config)

@@ -23,5 +23,5 @@ def compile_once(config: pytest.Config) -> None:
         folder = rewrite.get_cache_dir(path)
         compiled = folder / f"{path.stem}{rewrite.PYC_TAIL}"
         if rewrite.try_makedirs(folder) and rewrite._read_pyc(path, compiled) is None:
-            source_stat, code = rewrite._rewrite_test(path, config)
-            rewrite._write_pyc(state, code, source_stat, compiled)
+            source_hash, code = rewrite._rewrite_test(path, config)
+            rewrite._write_pyc(state, code, source_hash, compiled)

@@ -11,7 +11,7 @@ Checked against SciPy's PchipInterpolator, its quadrature and the energy of the 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from functools import cache
+from functools import lru_cache
 from typing import Any, Final, TypeAlias
 
 import numpy as np
@@ -195,7 +195,7 @@ def _gather(table: Floats, place: Ints) -> Floats:
     return result
 
 
-@cache
+@lru_cache(maxsize=16)
 def _every(shape: tuple[int, ...]) -> tuple[Ints, ...]:
     """The places along each axis, so shaped that together they name every row."""
     return np.ix_(*(np.arange(count) for count in shape))
