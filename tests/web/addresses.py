@@ -31,10 +31,12 @@ def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:
             yield entry
 
 
-def arguments(pattern: URLPattern) -> dict[str, Any]:
-    """Something of the demo for each argument; a pattern that asks for more makes the test fail until it is known here."""
+Demo = tuple[dict[str, Any], dict[str, dict[str, Any]]]
+
+
+def of_the_demo() -> Demo:
+    """Something of the demo for each argument, and what an address has of its own; a score of questions to the database."""
     job = Job.objects.get(number=PLAN_JOB)
-    name = str(pattern.name)
     tag = Tag.objects.filter(job_number=PLAN_JOB).first() or Tag.objects.first()
     photo = Photo.objects.filter(job=job).first()
     assert tag is not None and photo is not None and job.bike_id is not None and job.unit_id is not None
@@ -54,10 +56,19 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
         "steps-variant": {}, "instrument-away": {"pk": Instrument.objects.get(code="P2").pk},
         "instrument-confirm": {"pk": Instrument.objects.get(code="P2").pk},
     }  # fmt: skip
-    known: dict[str, Any] = {
+    return {
         "number": PLAN_JOB, "stage": "as-found", "sha256": photo.sha256, "rider_pk": job.rider_id, "bike_pk": job.bike_id,
-        "token": held.hold(drawn_once(picture())) if "token" in pattern.pattern.converters else "", "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, "version": 1, **own.get(name, {}),
-    }  # fmt: skip
+        "code": tidy(tag.code), "key": "old-shaft-measured", "round_": 1, "version": 1,
+    }, own  # fmt: skip
+
+
+def arguments(pattern: URLPattern, demo: Demo | None = None) -> dict[str, Any]:
+    """Of the demo; a pattern that asks for more makes the test fail until it is known here."""
+    name = str(pattern.name)
+    every, own = demo or of_the_demo()
+    known = every | own.get(name, {})
+    if "token" in pattern.pattern.converters:
+        known["token"] = held.hold(drawn_once(picture()))
     if name in ("step-round", "step-round-draft"):
         known["key"] = "fill-round"
     if name in ("step-list", "step-left", "step-struck"):
@@ -70,7 +81,8 @@ def arguments(pattern: URLPattern) -> dict[str, Any]:
 
 def all_addresses() -> list[tuple[str, str]]:
     """(name, address) of every pattern."""
-    return [(str(p.name), reverse(str(p.name), kwargs=arguments(p))) for p in patterns()]
+    demo = of_the_demo()
+    return [(str(p.name), reverse(str(p.name), kwargs=arguments(p, demo))) for p in patterns()]
 
 
 def address_of(name: str) -> str:

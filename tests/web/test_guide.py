@@ -169,7 +169,7 @@ def test_no_html_of_a_text_is_passed_on(monkeypatch: pytest.MonkeyPatch, tmp_pat
 def test_every_page_of_the_workshop_leads_to_what_explains_it(demo: Path) -> None:
     """By its address's name or its room, to a heading that is there; the page itself has the link."""
     client = people.browser(User.objects.get(username="maud"))
-    shown = 0
+    shown, held = 0, addresses.of_the_demo()
     for pattern in addresses.patterns():
         name = str(pattern.name)
         if name in NO_PAGE or name in addresses.OPEN_TO_ALL:
@@ -182,7 +182,7 @@ def test_every_page_of_the_workshop_leads_to_what_explains_it(demo: Path) -> Non
         page, _, anchor = where.removeprefix("/guide/").partition("#")
         assert not anchor or anchor in dict(pages.page(page.strip("/")).headings), (name, where)
         if name not in WITHOUT_FOOT:
-            answer = client.get(reverse(name, kwargs=addresses.arguments(pattern)), follow=True)
+            answer = client.get(reverse(name, kwargs=addresses.arguments(pattern, held)), follow=True)
             if answer.resolver_match.url_name == name and answer.status_code == 200:
                 shown += 1
                 assert f'<a href="{where}">Guide to this page</a>' in answer.content.decode(), name
