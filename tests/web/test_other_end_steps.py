@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -9,7 +10,7 @@ import pytest
 from django.test import Client
 
 from topout import units
-from topout.planner import variables
+from topout.planner import other_half, variables
 from topout.procedures import library, read
 from topout.web.access.change import change
 from topout.web.book.models import Unit
@@ -156,6 +157,25 @@ def test_a_forks_job_sets_the_shock_and_leaves_it_in_the_shocks_record(
     assert job.unit is not None
     job.unit.refresh_from_db()
     assert job.unit.tables["fork.air"]["pressure"] == "76 psi"
+
+
+def test_another_jobs_pressure_counts_as_near_as_a_gauge_tells(technician_in: Client, cast: people.Cast) -> None:
+    """The shock's own job, or a hand, left it a mark off what the plan wants; a step of 2 psi that nobody took is not taken."""
+    job, _ = begun(technician_in, cast)
+    shock, frozen = core.other_end(job), FrozenPlan.objects.get()
+    assert shock is not None
+    for psi, stands in ((150, False), (144, False), (141, True), (140, True), (137.5, True), (136, False)):
+        shock.tables = shock.tables | {"shock.air": shock.tables["shock.air"] | {"pressure": f"{psi} psi"}}
+        shock.save()
+        assert both_ends.half_is_set(frozen) == stands, psi
+        assert any("sets the shock too" in words for words in told_of(job)) != stands, psi
+    planned = core.frozen_bench(frozen)
+    assert planned.change is not None and planned.change.shock is not None and planned.shock is not None
+    two_less = replace(
+        planned, change=replace(planned.change, shock=replace(planned.change.shock, pressure_gauge_pa=148 * PSI))
+    )
+    off = {other_half.PRESSURE: 3 * PSI}
+    assert not other_half.is_set(two_less, planned, "rear", off), "nobody set anything"
 
 
 def test_a_reading_of_another_unit_counts_for_nobody(technician_in: Client, cast: people.Cast) -> None:

@@ -6,7 +6,7 @@ its own. What no step of the job does is said wherever somebody could take it fo
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any, Final, Literal
 
 from topout.bench_file.model import BenchFile
@@ -112,18 +112,31 @@ def for_rider(of: Summary, end: Literal["front", "rear"]) -> str:
     return f"This takes the {it} set too: {', '.join(map(_said, away))}. We did not set it with this job: ask us before you ride."
 
 
-def is_set(planned: BenchFile, now: BenchFile, end: Literal["front", "rear"], read: Collection[str] = ()) -> bool:
+def is_set(
+    planned: BenchFile,
+    now: BenchFile,
+    end: Literal["front", "rear"],
+    off: Mapping[str, float],
+    read: Collection[str] = (),
+) -> bool:
     """Whether an end stands today as a plan sets it: another job, or a hand, did that half.
 
-    planned [SI] (one) with its change; now [SI] (one) the bike as the Book has it; end [-] (one) front or rear; read [-] (any)
-    where in the file a step of the job set it and judged it by its gauge → [-] (one). Raises nothing. Source: none needed,
-    bookkeeping.
+    planned [SI] (one) with its change; now [SI] (one) the bike as the Book has it; end [-] (one) front or rear; off [SI] (any)
+    0 and more, how far what was read there may be off the plan, by where the file has it; read [-] (any) where in the file a
+    step of the job set it and judged it by its gauge → [-] (one). Raises nothing. Source: none needed, bookkeeping.
     """
     today = now.fork if end == "front" else now.shock
     return all(
-        path in read or ((here := _at(today, path)) is not None and after is not None and _same(after, here))
-        for path, (_, after) in changed(planned, end).items()
+        path in read or _stands(_at(today, path), was, wanted, off.get(path, 0.0))
+        for path, (was, wanted) in changed(planned, end).items()
     )
+
+
+def _stands(here: float | None, was: float | None, wanted: float | None, off: float) -> bool:
+    """Whether a value is the wanted one as far as could be read; a small step that nobody took yet is nearer to what was."""
+    if here is None or wanted is None:
+        return False
+    return _same(wanted, here) or abs(wanted - here) <= off and (was is None or abs(wanted - here) < abs(was - here))
 
 
 def _same(one: float | None, other: float | None) -> bool:

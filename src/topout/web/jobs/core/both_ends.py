@@ -19,6 +19,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import danger
+from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA
 from topout.web.jobs.core.steps import procedure_of
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import BESIDE
@@ -29,6 +30,7 @@ _WHERE: Final = {
     "pressure": other_half.PRESSURE,
     "preload": other_half.PRELOAD,
 }  # a kind of reading -> where the file has it
+_OFF: Final = {other_half.PRESSURE: PRESSURE_OFF_PA, other_half.PRELOAD: PRELOAD_OFF_M}
 _AWAY: Final[dict[core.End, core.End]] = {"front": "rear", "rear": "front"}
 
 
@@ -97,7 +99,7 @@ def half_is_set(frozen: FrozenPlan) -> bool:
     try:
         now = read_text(bench_tables.toml(_as_it_stands(frozen.job)))
         read = {_WHERE[what] for kind in read_there(frozen.job) if (what := BESIDE[kind]) in _WHERE}
-        return other_half.is_set(core.frozen_bench(frozen), now, _AWAY[core.end_of(frozen.job)], read)
+        return other_half.is_set(core.frozen_bench(frozen), now, _AWAY[core.end_of(frozen.job)], _OFF, read)
     except FaultsFound:
         return False
 

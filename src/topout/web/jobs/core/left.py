@@ -23,6 +23,9 @@ from topout.web.jobs.records.models import FrozenPlan, Reading
 
 SAME_LENGTH_M: Final = 0.003  # by hand: a tape's mark at each end, and the bumper
 SAME_STROKE_M: Final = 0.001  # of a shock: a reducer takes 2.5 mm
+# How far what was left may be off the plan where nothing better is known; ours, no source.
+PRESSURE_OFF_PA: Final = units.to_si(3, "psi", "pressure")  # where the gauge does not say what it can tell
+PRELOAD_OFF_M: Final = 1e-3  # a turn of most collars is more
 # kind of reading -> where it is kept in the Book, by the noun of the unit
 _KEPT: Final = {
     "fork": {"pressure": ("fork.air", "pressure"), "spacers": ("fork.air", "spacers"), "travel": ("fork", "travel"),

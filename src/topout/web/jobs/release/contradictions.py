@@ -12,11 +12,12 @@ from typing import Any
 
 from topout.bench_file.model import BenchFile
 from topout.errors import TopoutError
-from topout.units import UnitFault, parse, show, to_si
+from topout.units import UnitFault, parse, show
 from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, danger, figures
 from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA, SAME_STROKE_M
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import BESIDE, label
@@ -25,13 +26,11 @@ from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.steps import sign
 from topout.web.shelf.models import Tag
 
-# How far what was left may be off the plan where nothing better is known; ours, no source.
 WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
 USUAL = {"pressure": "psi", "length": "mm"}
-PRESSURE_OFF_PA = to_si(3, "psi", "pressure")  # where the gauge does not say what it can tell
+# How far what was left may be off the plan where nothing better is known; ours, no source. Pressure and preload: core/left.py.
 GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
 TRAVEL_OFF_M = 2e-3
-STROKE_OFF_M = 1e-3  # a stroke reducer takes 2.5 mm
 SAG_OFF_SHARE = 0.03  # of the travel: three points either way, as the plan says of its own sag
 COMPARED = (
     "pressure",
@@ -46,7 +45,6 @@ COMPARED = (
     "compression",
     *BESIDE,
 )
-PRELOAD_OFF_M = 1e-3  # a turn of most collars is more
 ANOTHER_UNIT = (
     "The steps set the unit at the other end, and another one stands there in the Book now: set that one too."
 )
@@ -249,7 +247,7 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         ("negative-pressure", plan.negative_pa, "pressure", _gauge_off, True),
         ("spacers", plan.spacers, "", lambda row: 0.0, plan.spacers != plan.spacers_were),
         ("travel", plan.travel_m, "length", lambda row: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
-        ("stroke", plan.stroke_m, "length", lambda row: STROKE_OFF_M, plan.stroke_m != plan.stroke_was_m),
+        ("stroke", plan.stroke_m, "length", lambda row: SAME_STROKE_M, plan.stroke_m != plan.stroke_was_m),
         ("sag", plan.sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
         ("stroke-sag", plan.stroke_sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
         *(
