@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -112,6 +113,20 @@ def test_a_sag_that_was_found_leans_on_no_spring_and_what_is_written_on_nothing(
     assert "rear_wheel.sag" not in defaults_of(topout.sag(read_text(whole)))
     unloaded = BARE[: BARE.index("[rider]")] + BARE[BARE.index("[bike]") :]
     assert not defaults_of(topout.geometry(read_text(unloaded)))
+
+
+def test_spacers_that_nobody_counted_are_said_by_every_answer_of_the_spring() -> None:
+    """At either end; a count that is written, nought too, is none of them."""
+    bare = re.sub("^spacers = .*\\n", "", BARE, flags=re.M)
+    assert bare != BARE
+    can = Path("examples/air-shock-and-its-shelf.toml").read_text("utf-8")
+    uncounted = "\n".join(line for line in can.splitlines() if not line.startswith("spacers ="))
+    assert uncounted != can
+    for work_out in (topout.curve, topout.sag):
+        assert "fork.air.spacers" in defaults_of(work_out(read_text(bare))), work_out
+        assert "fork.air.spacers" not in defaults_of(work_out(read_text(BARE))), work_out
+    for text, said in ((uncounted, True), (can, False)):
+        assert ("shock.air.spacers" in defaults_of(topout.curve(read_text(text), end="rear"))) == said
 
 
 def test_what_was_drawn_is_no_default_and_moves_no_end() -> None:

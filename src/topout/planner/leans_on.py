@@ -22,9 +22,10 @@ from topout.uncertainty.draws import Floats
 
 KIND: Final = "fork.air.negative"
 _PORT: Final = "fork.air.port_position"
-OF_SPRING: Final = (KIND, "fork.air.oil_on_piston", "fork.air.grease_in_negative")  # nobody can say what is usual
+# Nobody can say what is usual of these.
+OF_SPRING: Final = (KIND, "fork.air.spacers", "fork.air.oil_on_piston", "fork.air.grease_in_negative")
 KIND_BEHIND: Final = "shock.air.negative"
-OF_CAN: Final = (KIND_BEHIND, "shock.air.port_position")
+OF_CAN: Final = (KIND_BEHIND, "shock.air.spacers", "shock.air.port_position")
 OF_SHOCK: Final = (*OF_CAN, "shock.bumper")  # where its end counts
 
 
