@@ -45,7 +45,8 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         (row for model in IMMUTABLE for row in model._default_manager.filter(job=job).order_by("-sequence")[:1]),
         key=lambda row: row.sequence, default=None,
     )  # fmt: skip
-    have = up_next.standings([job])
+    release = Release.objects.filter(job=job).select_related("notes").first()
+    have = up_next.standings([job], released=[job.pk] if release else [])
     on_stand = up_next.last_worked_on(have) == job.pk
     context: dict[str, Any] = {
         "nav": "bench", "job": job, "next": up_next.next_of(job, on_stand, have[job.pk]), "frozen": frozen,
@@ -55,7 +56,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "conditions": [row for row in remarks if row.kind == "condition"],
         "remarks": [row for row in remarks if row.kind != "condition"],
         "photos": Photo.objects.filter(job=job).order_by("sequence"),
-        "release": Release.objects.filter(job=job).select_related("notes").first(),
+        "release": release,
         "come_backs": sorted(job.come_backs.order_by(), key=lambda back: back.number),  # in order, SQLite may read all jobs
         "dangers": have[job.pk].dangers,
         "own_steps": own.unchecked(job),

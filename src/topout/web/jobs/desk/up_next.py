@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -57,12 +57,16 @@ class Standing:
         return self.here is not None and self.here.current is None and not self.dangers
 
 
-def standings(jobs: Sequence[Job]) -> dict[int, Standing]:
-    """What is written down of these jobs, by primary key: each read once, all of them in the same few queries."""
+def standings(jobs: Sequence[Job], released: Collection[int] | None = None) -> dict[int, Standing]:
+    """What is written down of these jobs, by primary key: each read once, all of them in the same few queries.
+
+    `released`: which of them were handed over, where whoever asks knows it.
+    """
     remarks: dict[int, Remark] = {}
     for remark in Remark.objects.filter(job__in=jobs, kind__in=("waits", "goes on")).order_by("sequence"):
         remarks[remark.job_id] = remark
-    released = set(Release.objects.filter(job__in=jobs).values_list("job_id", flat=True))
+    if released is None:
+        released = set(Release.objects.filter(job__in=jobs).values_list("job_id", flat=True))
     found = {}
     kept = read(jobs)
     for job in jobs:
