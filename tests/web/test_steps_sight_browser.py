@@ -60,6 +60,7 @@ def test_the_main_button_is_in_sight_at_every_step(chromium: Browser, cast: Cast
         page = signed_in(chromium, here, cast.technician).new_page()
         while (slot := hands.here().current) is not None:
             page.goto(f"{here}/jobs/301/steps/")
+            assert "/jobs/301/steps/" in page.url, page.url
             wrong += looked_at(page, slot.step.key)
             screen = hands.here().screen_of(slot)
             if page.locator(".acts").count():

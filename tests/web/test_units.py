@@ -259,9 +259,11 @@ def test_a_shock_of_which_little_is_known_has_a_page_and_no_plan_in_use(
     for address in ("", "waits/", "hand-over/", "papers/"):
         assert technician_in.get(f"/jobs/{job.number}/{address}").status_code in (200, 404), address
     to_fit = html.unescape(technician_in.get(f"/jobs/{job.number}/options/").content.decode())
-    assert ("Air can, pressure: missing" if what else "Nothing of this shock’s spring is in the Book yet") in to_fit
+    assert (
+        "the pressure of the shock’s air can" if what else "Nothing of this shock’s spring is in the Book yet"
+    ) in to_fit
     told = technician_in.get(f"/jobs/{job.number}/questions/", {"rear_share": "28"}).content.decode()
-    assert ("is needed for this" if what else "Nothing of this shock’s spring is in the Book yet") in html.unescape(
+    assert ("needed for this" if what else "Nothing of this shock’s spring is in the Book yet") in html.unescape(
         told
     )
 
