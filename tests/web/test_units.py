@@ -263,9 +263,7 @@ def test_a_shock_of_which_little_is_known_has_a_page_and_no_plan_in_use(
         "the pressure of the shock’s air can" if what else "Nothing of this shock’s spring is in the Book yet"
     ) in to_fit
     told = technician_in.get(f"/jobs/{job.number}/questions/", {"rear_share": "28"}).content.decode()
-    assert ("needed for this" if what else "Nothing of this shock’s spring is in the Book yet") in html.unescape(
-        told
-    )
+    assert ("needed for this" if what else "Nothing of this shock’s spring is in the Book yet") in html.unescape(told)
 
 
 LINKED = {"leverage": [["0 mm", 2.85], ["70 mm", 2.56], ["140.5 mm", 2.33]]}
