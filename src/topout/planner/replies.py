@@ -88,7 +88,10 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
     def said(value: float, *, second: bool = False) -> str:
         if dimension == "pressure":  # read or set, by a gauge
             return at_mark.show_in(system, value, second=second)
-        return system.show(value, dimension, unit, decimals=decimals, second=second)
+        # A centimetre and half an inch are as near as each other; a hundredth of an inch would claim more.
+        return system.show(
+            value, dimension, unit, decimals=decimals, second=second, second_decimals=1 if unit == "m" else None
+        )
 
     if not drawn:
         return said(of.median, second=True)
