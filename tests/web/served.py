@@ -30,6 +30,7 @@ class Server:
         self.opened: list[Any] = []
         self.signed_in: set[str] = set()  # sessions of the test that goes on
         self.over: set[str] = set()  # and of those before it
+        self.serves = 0  # tests that ask just now: one, or one inside another's
         self.busy, self.rest = 0, threading.Condition()
         self.wire = create_server(self.app, host="127.0.0.1", port=0, threads=4)
         self.thread = threading.Thread(target=self.wire.run, daemon=True)
@@ -39,12 +40,13 @@ class Server:
         if environ["PATH_INFO"] == CHECKER:
             start("200 OK", [("Content-Type", "text/javascript"), ("Cache-Control", "max-age=86400")])
             return [AXE_SCRIPT.encode()]
-        if any(f"sessionid={key}" in environ.get("HTTP_COOKIE", "") for key in self.over):
-            # A last word of a page that was closed (a draft kept as it goes): the file of another test would answer it
-            # by taking the session away, from a context that has a new one by now.
-            start("410 Gone", [])
-            return []
         with self.rest:
+            # A last word of a page that was closed (a draft kept as it goes): between two tests it would open the file of the
+            # first for its thread to keep, and the file of the second would answer it by taking the session away, from a
+            # context that has a new one by now.
+            if not self.serves or any(f"sessionid={key}" in environ.get("HTTP_COOKIE", "") for key in self.over):
+                start("410 Gone", [])
+                return []
             self.busy += 1
             connection = connections["default"]
             if all(connection is not known for known in self.opened):
@@ -60,11 +62,13 @@ class Server:
     def leave(self) -> None:
         """Whoever asked has an answer, and no file is open any more."""
         with self.rest:
+            self.serves -= 1
+            if not self.serves:
+                self.over |= self.signed_in
+                self.signed_in = set()
             assert self.rest.wait_for(lambda: self.busy == 0, timeout=60), "a page is still asked for"
             for connection in self.opened:
                 connection.close()
-        self.over |= self.signed_in
-        self.signed_in = set()
 
     def end(self) -> None:
         self.wire.task_dispatcher.shutdown()
@@ -81,6 +85,7 @@ def served() -> Iterator[str]:
     """The address of the workshop whose database file is in use; its connections are closed at the end."""
     if not _SERVER:
         _SERVER.append(Server())
+    _SERVER[0].serves += 1
     try:
         yield f"http://127.0.0.1:{_SERVER[0].wire.effective_port}"
     finally:

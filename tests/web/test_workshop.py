@@ -46,7 +46,7 @@ def test_a_part_needs_its_kind_and_how_many_and_nothing_else(workshop: Path) -> 
 
 def test_codes_are_random_short_and_without_look_alike_letters() -> None:
     drawn = {code(6) for _ in range(2000)}
-    assert len(drawn) == 2000
+    assert len(drawn) > 1995  # so many have a pair by chance in one of 120 runs
     assert set("".join(drawn)) == set("23456789CDFGHJKMNPQRTVWXY")
     assert grouped("K7M4QX") == "K7M-4QX" and tidy(" k7m-4qx ") == "K7M4QX"
     assert Tag._meta.get_field("code").unique
