@@ -1,7 +1,7 @@
 """Web tests run on a copy of a migrated file: the triggers refuse a flush, and real commits are what is promised.
 
 `workshop` is the database with the cast and nothing else, `cast` its people; `owner_in`, `technician_in` and
-`stranger` are browsers. A test that wants the other journal takes `both_journals` too.
+`stranger` are browsers, `hands` works at the steps of a job. A test that wants the other journal takes `both_journals` too.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from topout.web.demo import jobs  # isort: skip
 from topout.web.jobs.readings import photos  # isort: skip
 from web import people  # isort: skip
 from web.served import end, launch  # isort: skip
+from web.steps_kit import Hands, gauge, make_job  # isort: skip
 
 FAST_HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
@@ -142,3 +143,12 @@ def chromium() -> Iterator[Browser]:
         browser = launch(play)
         yield browser
         browser.close()
+
+
+@pytest.fixture
+def hands(cast: people.Cast) -> Hands:
+    """A technician's hands at the steps of a travel change that has begun."""
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    return hands

@@ -28,7 +28,7 @@ from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Reading, Step
 from topout.web.jobs.steps import addresses, entries
 from topout.web.prepared import Prepared
 from web.people import Cast
-from web.steps_kit import Hands, gauge, make_job
+from web.steps_kit import Hands
 
 
 def whole(row: Model) -> dict[str, Any]:
@@ -108,14 +108,6 @@ def test_no_connection_is_kept_by_a_text(hands: Hands) -> None:
     assert rows and ask.all(hands.job.pk) == rows
     gc.collect()
     assert of_thread() is None
-
-
-@pytest.fixture
-def hands(cast: Cast) -> Hands:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
-    return hands
 
 
 def test_sees_what_another_program_writes(hands: Hands, workshop: Path) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -26,14 +25,6 @@ def asked(act: Callable[[], Any]) -> int:
         act()
     kinds = ("SELECT", "INSERT", "UPDATE", "DELETE")
     return sum(row["sql"].lstrip().upper().startswith(kinds) for row in caught.captured_queries)
-
-
-@pytest.fixture
-def hands(cast: Cast) -> Hands:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
-    return hands
 
 
 def address(slot: Slot) -> str:

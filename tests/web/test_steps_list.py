@@ -21,14 +21,6 @@ from web.steps_kit import Hands, failing, gauge, make_job, passing
 ROUNDS = 120  # attempts in each state; 200 in the soak
 
 
-@pytest.fixture
-def hands(cast: Cast) -> Hands:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
-    return hands
-
-
 def list_of(hands: Hands, key: str) -> Screen:
     """The list that a step stands in, worked up to its first row."""
     here = hands.here()

@@ -16,16 +16,7 @@ from topout.web.jobs.records.models import Instrument, StepEntry
 from topout.web.jobs.steps import holds, sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.jobs.steps.taken import take
-from web.people import Cast
-from web.steps_kit import Hands, gauge, make_job, passing
-
-
-@pytest.fixture
-def hands(cast: Cast) -> Hands:
-    gauge()
-    made = Hands(cast.technician, make_job(cast.technician))
-    made.begin()
-    return made
+from web.steps_kit import Hands, gauge, passing
 
 
 def test_a_hold_is_due_when_its_gauge_can_tell_and_not_when_its_minutes_are_over(hands: Hands) -> None:

@@ -17,7 +17,7 @@ from topout.units import NO_BREAK
 
 Way = Literal["pressure", "preload", "by-itself", "none"]
 NAMES: Final = {"front": "fork", "rear": "shock"}
-_OTHER: Final[dict[str, Literal["front", "rear"]]] = {"front": "rear", "rear": "front"}
+OTHER: Final[dict[str, Literal["front", "rear"]]] = {"front": "rear", "rear": "front"}
 PRESSURE, PRELOAD = "air.pressure_gauge_pa", "coil.preload_m"
 _SAME: Final = 1e-3  # relative: the Book keeps a pressure as it was typed, in one unit or another
 _BY_STEPS: Final[dict[str, Way]] = {PRESSURE: "pressure", PRELOAD: "preload"}  # nothing is opened for these
@@ -62,7 +62,7 @@ def way(planned: BenchFile, end: Literal["front", "rear"]) -> Way:
 
     planned [SI] (one) with its change; end [-] (one) that the job is about → [-] (one). Raises nothing. Source: procedures.md.
     """
-    found = changed(planned, _OTHER[end])
+    found = changed(planned, OTHER[end])
     if not found:
         return "none"
     known = all(after is not None for _, after in found.values())
@@ -75,7 +75,7 @@ def elsewhere(of: Summary, end: Literal["front", "rear"], way: Way = "by-itself"
     of [SI] (one) a summary; end [-] (one) that the job is about; way [-] (one) how it is set; by_steps [-] (one) whether a
     step of the job does it → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
-    away, it = moved(of, _OTHER[end]), NAMES[_OTHER[end]]
+    away, it = moved(of, OTHER[end]), NAMES[OTHER[end]]
     if not away:
         return ""
     told = f"The plan sets the {it} too: {', '.join(map(_said, away))}."
@@ -106,7 +106,7 @@ def for_rider(of: Summary, end: Literal["front", "rear"]) -> str:
     of [SI] (one) a summary; end [-] (one) that the job is about → [-] (one) words. Raises nothing. Source: none needed,
     bookkeeping.
     """
-    away, it = moved(of, _OTHER[end]), NAMES[_OTHER[end]]
+    away, it = moved(of, OTHER[end]), NAMES[OTHER[end]]
     if not away:
         return ""
     return f"This takes the {it} set too: {', '.join(map(_said, away))}. We did not set it with this job: ask us before you ride."

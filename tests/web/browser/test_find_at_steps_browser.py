@@ -12,18 +12,10 @@ from topout.web.jobs.records.models import StepEntry
 from web.browser.rules import EDGES, WIDTHS, checked, sideways, sized
 from web.people import Cast
 from web.served import signed_in
-from web.steps_kit import Hands, gauge, make_job, one_a_page
+from web.steps_kit import Hands, one_a_page
 
 pytestmark = pytest.mark.browser
 NUMBER = "empty-at-rest"
-
-
-@pytest.fixture
-def hands(cast: Cast) -> Hands:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
-    return hands
 
 
 def opened(chromium: Browser, here: str, cast: Cast, **options: Any) -> Page:

@@ -31,12 +31,11 @@ _WHERE: Final = {
     "preload": other_half.PRELOAD,
 }  # a kind of reading -> where the file has it
 _OFF: Final = {other_half.PRESSURE: PRESSURE_OFF_PA, other_half.PRELOAD: PRELOAD_OFF_M}
-_AWAY: Final[dict[core.End, core.End]] = {"front": "rear", "rear": "front"}
 
 
 def by_steps(procedure: Procedure | None, end: core.End, way: other_half.Way) -> bool:
     """Whether a step of the procedure sets what a plan changes at the other end in this way."""
-    return _gives(procedure, f"{_AWAY[end]}-{way}")
+    return _gives(procedure, f"{other_half.OTHER[end]}-{way}")
 
 
 def _gives(procedure: Procedure | None, kind: str) -> bool:
@@ -99,14 +98,14 @@ def half_is_set(frozen: FrozenPlan) -> bool:
     try:
         now = read_text(bench_tables.toml(_as_it_stands(frozen.job)))
         read = {_WHERE[what] for kind in read_there(frozen.job) if (what := BESIDE[kind]) in _WHERE}
-        return other_half.is_set(core.frozen_bench(frozen), now, _AWAY[core.end_of(frozen.job)], _OFF, read)
+        return other_half.is_set(core.frozen_bench(frozen), now, other_half.OTHER[core.end_of(frozen.job)], _OFF, read)
     except FaultsFound:
         return False
 
 
 def set_there(planned: BenchFile, end: core.End) -> tuple[dict[str, float], float | None]:
     """What a plan sets at the other end by a valve or a collar, by kind of reading [SI], and the maker's highest pressure there."""
-    way, away = other_half.way(planned, end), _AWAY[end]
+    way, away = other_half.way(planned, end), other_half.OTHER[end]
     at = planned.shock if end == "front" else planned.fork
     limit_pa = at.air.pressure_limit_gauge_pa if at is not None and at.air is not None else None
     if way not in _WHERE:

@@ -57,7 +57,7 @@ def _with_other_end(own: PlanNumbers, text: str, end: core.End) -> PlanNumbers:
     coil, new_coil = (each.coil if each is not None else None for each in (at, after))
     return replace(
         own,
-        other=way if way == "by-itself" else f"{'shock' if end == 'front' else 'fork'}-{way}",
+        other=way if way == "by-itself" else f"{other_half.NAMES[other_half.OTHER[end]]}-{way}",
         other_pressure_gauge_pa=air.pressure_gauge_pa if air else None,
         other_set_pressure_gauge_pa=new_air.pressure_gauge_pa if new_air else None,
         other_limit_gauge_pa=air.pressure_limit_gauge_pa if air else None,
