@@ -46,6 +46,7 @@ INSTEAD: dict[str, dict[str, str | None]] = {
         for word in ("rate", "preload", "bind")
     },
     "change.air.pressure": {"change.pressure": None},
+    "guessed.shock": {"found.reading": None},  # it speaks against the rest of the bike, once that is drawn anew
     **{
         f"{table}.{word}": {
             "fork.air": None,

@@ -104,6 +104,8 @@ def others(key: model.Key, value: str) -> list[str]:
         return ['{ rate = "5 N/mm", length = "31 mm" }']
     if key.word == "settles":
         return ['"1 + 1"', '"5 + 5"']
+    if key.word in ("fork", "shock"):  # what of its air spring is a guess
+        return ['"shaft"']
     if key.kind == "text":
         return ['"seated"']
     if key.kind == "readings":

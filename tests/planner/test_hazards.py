@@ -63,7 +63,7 @@ def test_each_from_its_own_inputs(air: list[str], expected: Hazard | None, named
     assert all(any(f"[fork.air] {key} is not given" in text for text in said) for key in named)
     assert bool(said) == bool(named)
     shape = answer.as_json()["hazard"]
-    assert set(shape) == {"before", "after"}
+    assert set(shape) == {"before", "after", "known"} and shape["known"] == "exact"
     assert expected is None or set(shape["before"]) == {"cap_force_n", "ring_force_n", "energy_j"}
 
 

@@ -64,7 +64,8 @@ def test_what_was_written_bears_its_mark_in_the_book_on_the_plan_and_on_paper(
     assert "Air spring, bore, known as: a guess" in words_of(technician_in.get(f"/book/units/{unit.pk}/"))  # type: ignore[arg-type]
     assert "{" not in words_of(technician_in.get(f"/book/units/{unit.pk}/"))  # type: ignore[arg-type]
     plan = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
-    assert "Guessed, not measured: bore 34.2 mm. What can hurt is worked out from that too." in plan
+    assert "Guessed, not measured: bore 34.2 mm." in plan
+    assert "(a guess, high side): let it out, both chambers, before anything is unscrewed." in plan
     with change(cast.owner, "use", {}) as doing:
         core.freeze(doing, Job.objects.get(pk=job.pk), {"change": {"travel": "150 mm"}})
     told, _ = sheet.sheet_of(Job.objects.get(pk=job.pk))

@@ -14,7 +14,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from topout.bench_file import calls_for, coil_checks, model, rear_checks, samples, say, settles
+from topout.bench_file import calls_for, coil_checks, guesses, model, rear_checks, samples, say, settles
 from topout.bench_file.look import Look, Path
 from topout.bench_file.look import key_at as key_at
 from topout.bench_file.look import value_at as value_at
@@ -244,8 +244,18 @@ def _settled(look: Look) -> Iterator[Fault]:
         yield look.fault("found.settles", settles.EXPECTED)
 
 
+def _guessed(look: Look) -> Iterator[Fault]:
+    for noun in guesses.NOUNS:
+        text = look(f"guessed.{noun}")
+        for word in guesses.words(text or ""):
+            if word not in guesses.WORDS:
+                near = say.nearest(word, list(guesses.WORDS))
+                hint = f" Is it {near}?" if near else ""
+                yield look.fault(f"guessed.{noun}", f"keys of [{noun}.air] are expected, as in {samples.sample(('guessed', noun))}; {say.plain(word)} is none.{hint}")  # fmt: skip
+
+
 _CHECKS: Final = (
-    _settled, _either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks, rear_checks.contradictions,
+    _settled, _guessed, _either, _wheels, _belongs, coil_checks.coils, _lengths, _masses, _locks, rear_checks.contradictions,
 )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Final, Literal
 
+from topout.bench_file.guesses import Guessed
 from topout.bench_file.key import Key as Key
 from topout.bench_file.key import choice, count, entry, number, text
 from topout.bench_file.key import key_of as key_of
@@ -32,7 +33,7 @@ BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}
 MEANT: Final = frozenset({
     "found", "ride", "fork.coil", "fork.lower_legs", "fork.damper", "fork.bumper", "fork.top_out", "shock", "shock.air",
     "shock.coil", "shock.damper", "shock.bumper", "change", "change.air", "change.coil", "change.shock",
-    "change.front_wheel", "change.rear_wheel",
+    "change.front_wheel", "change.rear_wheel", "guessed",
 })  # fmt: skip
 
 
@@ -81,9 +82,7 @@ class Ride:
     temperature_k: float | None = quantity(
         "temperature", "temperature", "degC", -40, 60, "air where it is ridden; as it is worked on where left out"
     )
-    altitude_m: float | None = quantity(
-        "altitude", "length", "m", -400, 6000, "height above sea level; as it is worked on where left out"
-    )
+    altitude_m: float | None = quantity("altitude", "length", "m", -400, 6000, "height above sea level; as it is worked on where left out")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,6 +364,7 @@ class BenchFile:
     fork: Fork | None = None
     shock: Shock | None = None
     found: Found | None = None
+    guessed: Guessed | None = None
     change: Change | None = None
     doubts: tuple[Doubt, ...] = ()  # no table: how far values may be off, each by the place of its key
     shelf: tuple[Any, ...] = entry((), Key("shelf", "parts", says="parts that may be fitted"))

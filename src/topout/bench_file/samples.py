@@ -66,6 +66,7 @@ SAMPLES: Final[dict[str, dict[str, str]]] = {
         "sag": '"38 mm"', "pressure": '"60 psi"', "read_at": '"6 mm"', "posture": '"standing"', "settles": '"3 + 3"',
         "reading": '[{ travel = "70 mm", pressure = "94 psi", hose = "3 ml", start = "60 psi" }]',
     },
+    "guessed": {"fork": '"bore, positive_volume"', "shock": '"bore"'},
     "change": {
         "travel": '"140 mm"', "by": '"shaft"', "spacer_solid_volume": '"5 ml"', "spacers": "1", "pressure": '"62 psi"',
         "offset": '"44 mm"', "fork_length": '"536 mm"',

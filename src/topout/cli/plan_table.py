@@ -9,10 +9,10 @@ from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
 from topout.cli.tables import said, to_set, told_of
 from topout.physics.hazards import rounded_up
-from topout.planner import defaults_words, kept, open_to, sentence, summary
+from topout.planner import defaults_words, hurts, kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
 from topout.planner.known_to import Bounds
-from topout.planner.results import Hazard, Plan, RearKeeps
+from topout.planner.results import Hazard, HazardKnown, Plan, RearKeeps
 from topout.units import System
 
 _HEAD = ("", "before", "after", "difference")
@@ -26,13 +26,15 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         page.say(f"! {warned.name}. {warned.text}")
     for danger in defaults_words.dangers(of.defaults, system):
         page.say(f"! {danger}")
+    for told in of.hurts:
+        page.say(told.text)
     hazards = _hazards(result, system)
     if hazards:
-        side = "" if result.bounds is None else "; the high side of what is not known"
-        page.table(f"What can hurt, at full extension{side}", ("", "before", "after"), hazards)
+        page.table(_titled("What can hurt, at full extension", result.hazard_known), ("", "before", "after"), hazards)
     behind = _rear_hazards(result, system)
-    if behind:
-        page.table("What can hurt at the shock, at full extension", ("", "before", "after"), behind)
+    if behind and result.rear is not None:
+        title = _titled("What can hurt at the shock, at full extension", result.rear.hazard_known)
+        page.table(title, ("", "before", "after"), behind)
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
     if result.bounds is not None:
         _open(page, result.bounds, system)
@@ -69,6 +71,10 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     if gaps:
         page.say(gaps)
     return page.text()
+
+
+def _titled(title: str, known: HazardKnown) -> str:
+    return f"{title} {hurts.BEHIND[known]}".rstrip()
 
 
 def _open(page: Page, of: Bounds, system: System) -> None:

@@ -99,6 +99,7 @@ class SetUpSheet:
     notes: tuple[str, ...] = ()  # what the workshop tells the rider
     watch: tuple[str, ...] = ()
     before_ride: tuple[str, ...] = ()
+    hurts: str = ""  # what the air can do to whoever opens the unit
     next_service: str = ""
     known: tuple[str, ...] = ()  # how the values are known, a sentence for each mark: ● ◐ □ ○
     released: str = ""
@@ -151,7 +152,7 @@ def _data(sheet: SetUpSheet) -> dict[str, Any]:
             )
             if sentences
         ],
-        "care": " ".join(sheet.before_ride),
+        "care": " ".join([*sheet.before_ride, sheet.hurts]).strip(),
         "service": sheet.next_service,
         "released": sheet.released,
     }

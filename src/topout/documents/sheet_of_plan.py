@@ -9,7 +9,7 @@ from topout.bench_file.model import BenchFile
 from topout.documents import plan_pictures, rear_charts, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
-from topout.planner import change, fitted, open_to, sentence, summary
+from topout.planner import change, fitted, hurts, open_to, sentence, summary
 from topout.planner.bounds import Answered
 from topout.planner.drawn import AT_REST
 from topout.planner.plan import plan as compute
@@ -45,6 +45,7 @@ def with_plan(
         force=_force(bench, plan, draws, system),
         stance=_stance(bench, plan, system),
         masses=sheet_tables.by_mass(bench, system),
+        hurts=" ".join(hurts.on(told.hurts, "front")),
     )
     if air is None or air.pressure_gauge_pa is None:
         return changed
@@ -67,6 +68,7 @@ def _of_shock(
         force=_force_behind(plan, draws, system),
         masses=sheet_tables.by_mass_behind(bench, system),
         stance=_stance(bench, plan, system),
+        hurts=" ".join(hurts.on(told.hurts, "rear")),
     )
     set_pa = sheet_tables.pressure_set(bench, "shock")
     if set_pa is None:

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import Air, BenchFile
+from topout.bench_file.model import Air, BenchFile, End
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring
 from topout.physics.sag import Load
@@ -102,6 +102,15 @@ def left_open(bench: BenchFile) -> list[str]:
     bench [SI] (one) as read → [-] (any) keys, "fork.air.bore". Raises nothing. Source: bench-file.md.
     """
     return left_out.FORK.left_open(bench) + left_out.SHOCK.left_open(bench)
+
+
+def hurt_by(assumed: Iterable[str], end: End) -> tuple[str, ...]:
+    """Of the keys that were drawn those of this end that a force or an energy at full extension hangs on: its air, its damper's gas.
+
+    assumed [-] (any) keys, "fork.air.bore"; end [-] (one) front or rear → [-] (any) keys. Raises nothing. Source: physics.md 9.
+    """
+    noun = "fork" if end == "front" else "shock"
+    return tuple(key for key in assumed if key.startswith((f"{noun}.air.", f"{noun}.damper")))
 
 
 def lacking(bench: BenchFile, faults: Iterable[Fault]) -> list[Fault]:

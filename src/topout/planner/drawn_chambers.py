@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from typing import Any, Final, Literal
+from typing import Any, Final
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, End
 from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import design as designs
@@ -18,15 +18,16 @@ from topout.planner.design import Design
 from topout.planner.plan_numbers import DrawnChambers
 
 COUNT: Final = 4_000  # a force at 97.5 % to about a hundredth; worked out once a process and file
-End = Literal["front", "rear"]
 # A bore that is known, and no stanchion or body written: what is outside it, its wall in the middle of what walls are.
 _WALL_M: Final = {"front": sum(typical.WALL_M), "rear": sum(typical_can.WALL_M)}
 
 
-def of_file(bench: BenchFile, end: End = "front", guessed: Collection[str] = ()) -> DrawnChambers | None:
+def of_file(
+    bench: BenchFile, end: End = "front", guessed: Collection[str] = (), count: int = COUNT
+) -> DrawnChambers | None:
     """Before and after the file's change; None of an exact file without a guess, and where no unit shows what was found.
 
-    bench [SI] (one) as read; end [-] (one) whose chambers; guessed [-] (any) keys that were guessed and typed, "fork.air.bore" →
+    bench [SI] (one) as read; end [-] (one) whose chambers; guessed [-] (any) keys that were guessed and typed, "fork.air.bore"; count [1] (one) 1 and more →
     [SI] (n,) or None. Raises nothing. Source: physics.md 9 and 12.
     """
     rule = left_out.FORK if end == "front" else left_out.SHOCK
@@ -36,11 +37,11 @@ def of_file(bench: BenchFile, end: End = "front", guessed: Collection[str] = ())
     if unit is None or unit.air is None or not drawn.is_drawn(bench):
         return None
     try:
-        made = drawn.draw(bench, COUNT)
+        made = drawn.draw(bench, count)
     except FaultsFound:  # the plan names it; here nothing is known
         return None
     one, two = (_chambers(each, end) for each in (made.design, designs.changed(made.design, made.changes)))
-    assumed = tuple(each for each in made.assumed if each.startswith(f"{rule.noun}."))
+    assumed = drawn.hurt_by(made.assumed, end)
     return None if one is None or two is None else DrawnChambers(one, two, made.weights, assumed)
 
 

@@ -6,13 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from topout.bench_file import guesses
 from topout.bench_file.model import Air, BenchFile
 from topout.planner import missing, typical, typical_can
 
-_AIR: Final = {
-    "bore": "bore_m", "shaft": "shaft_m", "positive_volume": "positive_volume_m3", "negative_volume": "negative_volume_m3",
-    "port_position": "port_position_m", "spacer_volume": "spacer_volume_m3",
-}  # fmt: skip
 _BUMPER: Final = {"length": "length_m", "rate": "rate_n_per_m", "power": "power"}
 
 
@@ -32,7 +29,7 @@ class Drawn:
 
         nothing → [-] (6) words by key. Raises nothing. Source: none needed, bookkeeping.
         """
-        return {f"{self.noun}.air.{word}": column for word, column in _AIR.items()}
+        return {f"{self.noun}.air.{word}": column for word, column in guesses.WORDS.items()}
 
     def given(self, unit: Any) -> dict[str, float]:
         """What a file says of what may be left out, by the words of the file.

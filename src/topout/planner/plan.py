@@ -18,6 +18,7 @@ from topout.planner import (
     drawn,
     evaluate,
     fitted,
+    hurts,
     inputs,
     limits,
     load,
@@ -98,7 +99,7 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     the sag found can't be. Source: bench-file.md; physics.md.
     """
     if not (draws and drawn.is_drawn(bench)):
-        told = compared(bench, curves)
+        told = hurts.on_high_side(bench, compared(bench, curves), draws == drawn.MOVING)
         return replace(told, defaults=defaults.of_plan(bench, None, told.clearance.tyre_to_crown_m)), None
     from topout.planner import bounds  # an exact plan starts without what is told of draws
 
@@ -106,6 +107,7 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     forked = ("after", "end_force_n") not in found.bounds.of  # the fork's own force is known: its curves are lines
     told = compared(found.bench, curves and forked, found.medians, found.said, behind_too=curves)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
+    told = hurts.on_high_side(bench, told, draws == drawn.MOVING)
     told = replace(told, defaults=defaults.of_plan(bench, found.bench, told.clearance.tyre_to_crown_m))
     return told, found
 

@@ -163,10 +163,9 @@ def said_plan(found: RearEvaluation) -> RearPlan:
     found [SI] (2, 1) of one plan → [SI] (one). Raises nothing. Source: bench-file.md.
     """
     keeps = {name: RearKeep(_number(pa), _number(found.keep_n_per_m[name])) for name, pa in found.keep_gauge_pa.items()}
-    before, after = ({name: _number(value[row]) for name, value in found.hazard.items()} for row in (0, 1))
-    return RearPlan(
-        RearKeeps(**keeps), *(None if set(each.values()) == {None} else Hazard(**each) for each in (before, after))
-    )
+    states = ({name: _number(value[row]) for name, value in found.hazard.items()} for row in (0, 1))
+    before, after = (None if set(each.values()) == {None} else Hazard(**each) for each in states)
+    return RearPlan(RearKeeps(**keeps), before, after)
 
 
 def _number(value: Floats) -> float | None:

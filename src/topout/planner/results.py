@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from topout.planner.known_to import Bounds
 
 WhichState = Literal["before", "after", "change"]
+HazardKnown = Literal["exact", "high-side", "guess", "from-guess"]  # how what can hurt is known
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,15 +225,17 @@ class RearPlan:
     keep: RearKeeps
     hazard_before: Hazard | None
     hazard_after: Hazard | None
+    hazard_known: HazardKnown = "exact"
 
     def as_json(self) -> dict[str, Any]:
         """The object `rear` of `topout plan --json`.
 
         nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
         """
+        hazard = {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)}
         return {
             "keep": {k.replace("_", "-"): v for k, v in as_json(self.keep).items()},
-            "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
+            "hazard": hazard | {"known": self.hazard_known},
         }
 
 
@@ -301,6 +304,7 @@ class Plan:
     shock_before: RearCurve | None = None  # for pictures
     shock_after: RearCurve | None = None
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
+    hazard_known: HazardKnown = "exact"
     stands_for: BenchFile | None = None  # then also the bench file with the medians of what was drawn
 
     def as_json(self) -> dict[str, Any]:
@@ -308,13 +312,14 @@ class Plan:
 
         nothing → [SI] (one) as bench-file.md has it. Raises nothing. Source: bench-file.md.
         """
+        hazard = {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)}
         exact = {
             "before": as_json(self.before),
             "after": as_json(self.after),
             "difference": self.difference,
             "keep": {k.replace("_", "-"): self._kept(v) for k, v in as_json(self.keep).items()},
             "clearance": as_json(self.clearance),
-            "hazard": {"before": as_json(self.hazard_before), "after": as_json(self.hazard_after)},
+            "hazard": hazard | {"known": self.hazard_known},
             **({} if self.rear is None else {"rear": self.rear.as_json()}),
             "warnings": [{"code": w.code, "text": w.text, "state": w.state} for w in self.warnings],
             "drawn": None,

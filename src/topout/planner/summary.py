@@ -14,8 +14,9 @@ from typing import Any, Final, Literal
 
 from topout import units
 from topout.bench_file.model import Air, BenchFile, Coil
-from topout.planner import change, facts, known_to, limits, missing, rear_summary
+from topout.planner import change, facts, hurts, known_to, limits, missing, rear_summary
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
+from topout.planner.hurts import Hurts
 from topout.planner.known_to import Bounds
 from topout.planner.rear_summary import RearSummary
 from topout.planner.results import Curve, Default, Plan, WhichState
@@ -83,6 +84,7 @@ class Summary:
     rear: RearSummary | None = None  # of a bike with a rear shock
     forked: bool = True  # there is a fork; without one the answer is the shock's alone
     defaults: tuple[Default, ...] = ()  # what the file does not say and the answer leans on; angles in degrees
+    hurts: tuple[Hurts, ...] = ()  # what can hurt at each end, before anything is unscrewed
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -242,6 +244,7 @@ def of_results(
         rear_summary.of_results(benches, results, system),
         after.fork is not None or after.shock is None,
         tuple(Default(each["key"], each["change"], each["danger"], each["usual"]) for each in results.get("defaults", ())),
+        hurts.sentences(benches, results, system),
     )  # fmt: skip
     return told if bounds is None else _as_known(told, bounds)
 

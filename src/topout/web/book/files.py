@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from topout.errors import FaultsFound
 from topout.web.access.change import writes
-from topout.web.book import keeping, worth
+from topout.web.book import guessed, keeping, worth
 from topout.web.book import tables as bench_tables
 from topout.web.book.forms import ImportForm
 from topout.web.book.kinds import KINDS
@@ -24,7 +24,8 @@ def export(request: HttpRequest, pk: int) -> HttpResponse:
     bike = unit.bike
     rider = bike.rider.tables if bike and bike.rider else {}
     whole = bench_tables.merged(rider, bench_tables.fitted(bike.tables if bike else {}, unit.whole_tables()))
-    text = bench_tables.toml(bench_tables.one_rear_sag(whole))
+    whole = bench_tables.one_rear_sag(whole)
+    text = bench_tables.toml(whole | guessed.table(guessed.keys(unit), whole))
     response = HttpResponse(text, content_type="application/toml; charset=utf-8")
     response.headers["Content-Disposition"] = f'attachment; filename="unit-{pk}.toml"'
     return response
@@ -42,6 +43,7 @@ def take_in(request: HttpRequest, rider_pk: int) -> HttpResponse:
         data = file.read(bench_tables.MOST_BYTES + 1) if file else form.cleaned_data["text"].encode()
         try:
             rider_tables, bike_tables, unit_tables = keeping.take_apart(data)
+            bench = bench_tables.read_bytes(data)
         except FaultsFound as found:
             box = "id_file" if file else "id_text"
             faults = [(box, str(fault)) for fault in found.faults]
@@ -53,7 +55,8 @@ def take_in(request: HttpRequest, rider_pk: int) -> HttpResponse:
             bike = keeping.make_bike(doing, rider=rider, name=form.cleaned_data["bike_name"], tables=bike_tables)
             for nth, (kind, tables) in enumerate(unit_tables.items()):
                 name = form.cleaned_data["unit_name"] + (f", {KINDS[kind].words}" if nth else "")
-                keeping.make_unit(doing, bike=bike, name=name[:120], tables=tables, kind=kind)
+                known = guessed.worth_of(bench, KINDS[kind].noun)
+                keeping.make_unit(doing, bike=bike, name=name[:120], tables=tables, kind=kind, worth=known)
             with_units = "its unit" if len(unit_tables) == 1 else "both its units"
             messages.success(request, f"{bike} is in the Book, with {with_units}.")
             return redirect("bike", bike.pk)

@@ -191,6 +191,11 @@ def read(tables: Tables) -> model.BenchFile:
     return reader.read_tables(nested(tables))
 
 
+def read_bytes(data: bytes) -> model.BenchFile:
+    """What a bench file says; raises FaultsFound with every finding."""
+    return reader.read_bytes(data)
+
+
 def take_apart(data: bytes, *groups: tuple[str, ...]) -> list[Tables]:
     """The tables of a bench file as it came from a disk, one set per group; raises FaultsFound with every finding."""
     _, parsed = reader.read_with_tables(data)

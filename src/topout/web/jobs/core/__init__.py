@@ -27,6 +27,7 @@ from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
 from topout.web.access import preferences
 from topout.web.access.change import ChangeContext
+from topout.web.book import guessed
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
@@ -121,7 +122,16 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         if held := held + [held_in(each) for each in readings.far_in(job)]:
             measured["found"]["reading"] = held
     bike = bench_tables.fitted(job.bike.tables if job.bike else {}, other.whole_tables() if other else {}, unit)
-    return bench_tables.one_rear_sag(bench_tables.merged(job.rider.tables, bike, measured, asked))
+    whole = bench_tables.one_rear_sag(bench_tables.merged(job.rider.tables, bike, measured, asked))
+    return whole | guessed.table(guessed_keys(job, found) | guessed.keys(other), whole)
+
+
+def guessed_keys(job: Job, found: Mapping[str, Reading]) -> frozenset[str]:
+    """What of the unit's air spring somebody guessed and typed, by the keys of a bench file; what this job measured since is none.
+
+    `found` are the readings as found that stand, by kind.
+    """
+    return guessed.keys(job.unit, [f"shock.air.{word}" for kind, word in OF_CAN.items() if kind in found])
 
 
 def held_in(reading: Reading) -> dict[str, str]:
@@ -287,6 +297,11 @@ def _numbers(results: Any, drawn: bool) -> Any:
     """Results without the words of their warnings, what they lean on, and what says of them that nothing was drawn."""
     without = ("warnings", "defaults") if drawn else ("warnings", "defaults", "drawn")
     found = {key: value for key, value in results.items() if key not in without}
+    if isinstance(found.get("rear"), dict):
+        found["rear"] = dict(found["rear"])
+    for at in (found, found.get("rear") or {}):  # how what can hurt is known was not told before
+        if isinstance(at.get("hazard"), dict):
+            at["hazard"] = {state: at["hazard"].get(state) for state in ("before", "after")}
     for state in ("before", "after", "difference"):  # the wheel's rate was not told before
         if isinstance(found.get(state), dict) and isinstance(found[state].get("rear"), dict):
             rear = {key: of for key, of in found[state]["rear"].items() if not key.startswith("wheel_rate_n_per_m")}

@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from topout.bench_file.model import BenchFile
-from topout.physics.hazards import rounded_up
 from topout.planner import at_mark, defaults_words, held_in, open_to, usual
 from topout.planner.bands import Band as Band
 from topout.planner.bands import slow_force as bands
@@ -21,6 +20,7 @@ from topout.planner.facts import NONE as NONE
 from topout.planner.facts import Chosen as Chosen
 from topout.planner.facts import Fact as Fact
 from topout.planner.held_in import Leaves as Leaves
+from topout.planner.hurts import Hurts as Hurts
 from topout.planner.kept import Kept as Kept
 from topout.planner.kept import on_coil as kept_on_coil
 from topout.planner.kept import said as kept
@@ -34,7 +34,6 @@ from topout.planner.plan import plan_and_draws
 from topout.planner.results import Curve as Curve
 from topout.planner.results import Plan as Plan
 from topout.planner.results import RearCurve as RearCurve
-from topout.planner.results import RearPlan
 from topout.planner.sentence import Piece as Piece
 from topout.planner.sentence import not_known as not_known
 from topout.planner.sentence import whole
@@ -43,7 +42,6 @@ from topout.planner.summary import Lacking as Lacking
 from topout.planner.summary import Summary as Summary
 from topout.planner.summary import of_plan as summary
 from topout.planner.usual import Usual as Usual
-from topout.units import System
 from topout.web.jobs import core
 
 
@@ -65,24 +63,9 @@ def gauge_can_show(gauge_pa: float, unit: str, mark_pa: float | None = None) -> 
     return f"{value:.{max(places, 0)}f}"
 
 
-def hurts_behind(of: RearPlan | None, system: System) -> str:
-    """What pushes a shock's can off and what is shut in, the higher of before and after; "" where that is not known."""
-    states = [each for each in (of.hazard_before, of.hazard_after) if each is not None] if of is not None else []
-    forces = [n for each in states for n in (each.cap_force_n, each.ring_force_n) if n is not None]
-    energies = [each.energy_j for each in states if each.energy_j is not None]
-    if not forces or max(forces) <= 0.0:
-        return ""
-    said = (
-        f"At full extension the air pushes on the can with up to {system.show(rounded_up(max(forces)), 'force', 'N')}"
-    )
-    if energies:
-        said += f" and holds {system.show(rounded_up(max(energies)), 'energy', 'J')}"
-    return f"{said}: let it out, both chambers, before anything is unscrewed."
-
-
 __all__ = [
     "AT_REST", "FORCES_SAID_TO", "MOVING", "NONE", "Answered", "Band", "Between", "Bounds", "Chosen", "Curve", "Fact",
-    "Heard", "KeepTo", "Kept", "Lacking", "Leaves", "Next", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "hurts_behind", "kept", "kept_on_coil", "not_known", "open_to",
+    "Heard", "Hurts", "KeepTo", "Kept", "Lacking", "Leaves", "Next", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "kept", "kept_on_coil", "not_known", "open_to",
     "sentence", "summary", "usual", "with_curves",
 ]  # fmt: skip
 

@@ -20,7 +20,6 @@ from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.kinds import OF_CAN
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
@@ -74,13 +73,8 @@ def _air_of_fork(bench: BenchFile) -> Chambers | None:
 
 
 def guessed_keys(job: Job) -> frozenset[str]:
-    """What of the unit's air spring somebody guessed and typed, by the keys of a bench file; what the job measured since is none."""
-    worth = job.unit.worth if job.unit is not None else {}
-    guessed = {key for key, mark in worth.items() if mark == "typical" and ".air." in key}
-    if guessed & {f"shock.air.{word}" for word in OF_CAN.values()}:
-        found = readings.current(job, "as-found")
-        guessed -= {f"shock.air.{word}" for kind, word in OF_CAN.items() if kind in found}
-    return frozenset(guessed)
+    """What of the job's own unit is a guess today."""
+    return core.guessed_keys(job, readings.current(job, "as-found"))
 
 
 def plan_of(entry: StepEntry) -> PlanNumbers | None:

@@ -8,6 +8,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final
 
+from topout.bench_file.guesses import WORDS
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
@@ -15,6 +16,7 @@ from topout.physics import filling
 from topout.physics.hazards import rounded_up
 from topout.planner import change, fill, plan_numbers, variables
 from topout.planner.fill import Filling as Filling
+from topout.planner.hurts import FROM_GUESS, HIGH_SIDE, WIDE
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
 from topout.planner.judge import Band as Band
 from topout.planner.judge import Gauge
@@ -30,6 +32,7 @@ from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
 from topout.units import G0_M_PER_S2, NO_BREAK, UnitFault, parse, to_si
 from topout.web.access import preferences
+from topout.web.book import guessed
 from topout.web.jobs.core import hoses
 from topout.web.jobs.core.danger import SECOND, SPRING, TRAPPED
 from topout.web.jobs.records import readings, texts
@@ -187,12 +190,6 @@ def _schedule(text: str, every_pa: float, step_pa: float, hose: float) -> fill.S
     return fill.schedule(after, to, fill.stops_below(to, every_pa), step_pa, hose)
 
 
-HIGH_SIDE: Final = "(a guess, high side)"
-WIDE: Final = "(high side)"  # typed with its own uncertainty
-FROM_GUESS: Final = "(from a guess)"
-_HANGS_ON: Final = ("bore", "shaft", "positive_volume", "negative_volume", "port_position", "spacer_volume")
-
-
 def guesses(plan: PlanNumbers, job: Job, procedure: Procedure, readings: Mapping[str, float | None]) -> dict[str, str]:
     """The names of a procedure's sentences whose number is not exact, each with the words that say so; `readings` by role.
 
@@ -203,8 +200,7 @@ def guesses(plan: PlanNumbers, job: Job, procedure: Procedure, readings: Mapping
     names = of_air(procedure.definitions).union(() if measured else CAN)
     if plan.drawn is not None:
         return dict.fromkeys(names, HIGH_SIDE if plan.guessed else WIDE)
-    worth = job.unit.worth if job.unit is not None else {}
-    if any(worth.get(f"{noun}.air.{word}") == "typical" for noun in ("fork", "shock") for word in _HANGS_ON):
+    if any(key.rpartition(".")[2] in WORDS for key in guessed.keys(job.unit)):
         return dict.fromkeys(names, FROM_GUESS)
     return {}
 

@@ -51,11 +51,6 @@ class BehindAnswer:
     draws: Answered | None = field(repr=False, default=None)  # of a plan of which something was drawn
 
     @cached_property
-    def hurts(self) -> str:
-        """What pushes the can off and what is shut in, before anybody unscrews anything."""
-        return figures.hurts_behind(self.plan.rear, preferences.system())
-
-    @cached_property
     def linked(self) -> bool:
         """Whether the frame's leverage is known."""
         shock = self.file.shock

@@ -9,7 +9,7 @@ from topout.errors import FaultsFound
 from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends
-from topout.web.jobs.core.figures import Heard, Summary, defaults_words, not_known, open_to
+from topout.web.jobs.core.figures import Heard, Hurts, Summary, defaults_words, not_known, open_to
 from topout.web.jobs.plan.rows import Row, row_of
 from topout.web.jobs.records.models import FrozenPlan
 
@@ -35,6 +35,7 @@ class Told:
     again: tuple[Row, ...] = ()
     differs: str = ""
     unread: str = ""
+    hurts: tuple[Hurts, ...] = ()
 
 
 def told(frozen: FrozenPlan) -> Told:
@@ -50,12 +51,14 @@ def told(frozen: FrozenPlan) -> Told:
         each for each in (*half, defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each
     )
     if now.holds:
-        return Told(sets, rows, of.heard, gaps, _open(of))
+        return Told(sets, rows, of.heard, gaps, _open(of), hurts=of.hurts)
     today = _rows(core.told_again(frozen, now))
     by = "this version" if now.same_version else f"the version that froze it, {frozen.version}, and this one"
     text = f"Worked out again the figures come out otherwise ({by})."
     if today == rows:
-        return Told(sets, rows, of.heard, gaps, _open(of), (), f"{text} Those shown here are the same in both.")
+        return Told(
+            sets, rows, of.heard, gaps, _open(of), (), f"{text} Those shown here are the same in both.", hurts=of.hurts
+        )
     return Told(
         sets,
         rows,
@@ -64,6 +67,7 @@ def told(frozen: FrozenPlan) -> Told:
         _open(of),
         today,
         f"{text} Both stand here: make the plan again before you go by it.",
+        hurts=of.hurts,
     )
 
 
