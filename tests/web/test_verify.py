@@ -87,8 +87,9 @@ def changed_text(sql: str) -> str:
         (lambda name, sql: (f"DROP TRIGGER {name}", changed_text(sql)), "has another text"),
         (lambda name, sql: ("CREATE TRIGGER quiet AFTER INSERT ON jobs_remark BEGIN DELETE FROM shelf_part; END",), "none of Topout’s"),
         (lambda name, sql: ("CREATE TRIGGER keep_more AFTER INSERT ON jobs_remark BEGIN DELETE FROM shelf_part; END",), "none of Topout’s"),
+        (lambda name, sql: ("CREATE VIEW quiet AS SELECT 1",), "none of Topout’s"),
     ],
-    ids=["dropped", "softened", "added", "added under a guard's name"],
+    ids=["dropped", "softened", "added", "added under a guard's name", "a view added"],
 )  # fmt: skip
 def test_a_guard_that_is_not_as_written_is_named(
     demo: Path, change: Callable[[str, str], tuple[str, ...]], says: str

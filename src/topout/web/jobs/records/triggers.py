@@ -139,23 +139,23 @@ def _statements(vendor: str, there: set[str]) -> Iterator[str]:
 
 
 def differences(using: str = "default") -> list[str]:
-    """Where the triggers of a SQLite database are not, letter for letter, what is written here; a sentence each.
+    """Where triggers and views of a SQLite database are not, letter for letter, what is written here; a sentence each.
 
-    A trigger of another name is one too: whoever put it there may change with it what nothing else may.
+    One of another name counts too: whoever put it there may change with it what nothing else may.
     """
     connection = connections[using]
     with connection.cursor() as cursor:
         there = set(connection.introspection.table_names(cursor))
-        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type IN ('trigger', 'view')")
         standing = {str(name): str(sql) for name, sql in cursor.fetchall()}
     wanted = {line.split()[2]: line for line in _statements("sqlite", there) if line.startswith("CREATE TRIGGER")}
     for app in apps.get_app_configs():  # what a floor above this one writes into the database
-        wanted |= getattr(app, "triggers", dict)()
+        wanted |= getattr(app, "written", dict)()
     said = [f"The guard {name} is missing." for name in wanted if name not in standing]
     said += [
         f"The guard {name} has another text." for name in wanted if standing.get(name, wanted[name]) != wanted[name]
     ]
-    return said + [f"The trigger {name} is none of Topout’s." for name in sorted(set(standing) - set(wanted))]
+    return said + [f"{name} in the database is none of Topout’s." for name in sorted(set(standing) - set(wanted))]
 
 
 def lift(using: str = "default") -> None:

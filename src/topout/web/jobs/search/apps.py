@@ -25,8 +25,8 @@ class SearchConfig(AppConfig):
         return index.health()
 
     @staticmethod
-    def triggers() -> dict[str, str]:
-        """The index's triggers by name, as a SQLite database holds them: what `topout verify` looks for."""
-        from topout.web.jobs.search import documents, index
+    def written() -> dict[str, str]:
+        """The index's views and triggers by name, as a SQLite database holds them: what `topout verify` looks for."""
+        from topout.web.jobs.search import index
 
-        return {watch.name: index.statements("sqlite", watch)[-1] for watch in documents.watches()}
+        return index.written()

@@ -1,6 +1,6 @@
 """The index in the database: SQLite's FTS5, or PostgreSQL's text search behind the same functions.
 
-It is made of the records and holds nothing of its own, so a migrate makes it anew. Its triggers are lifted before a
+It is made of the records and holds nothing of its own, so a migrate makes it anew. Its triggers and views are lifted before a
 migrate, for the reason that `records/triggers.py` gives, and written after it. Where a migrate changed nothing and every
 trigger stood, the index is as it was.
 """
@@ -13,7 +13,7 @@ from typing import Any, Final
 from django.db import connections, transaction
 
 from topout.web.folding import PLAIN, folded, spelt
-from topout.web.jobs.search.documents import COLUMNS, KINDS, SOURCES, TABLE, Watch, watches
+from topout.web.jobs.search.documents import COLUMNS, KINDS, SOURCES, TABLE, VIEWS, Watch, watches
 from topout.web.jobs.search.fold import ENDING, WHOLE, Term, ways_to_write
 
 PREFIX: Final = "find_"
@@ -150,37 +150,54 @@ def _standing(connection: Any, cursor: Any) -> dict[str, tuple[str, str]]:
     return {name: (of, text) for name, of, text in cursor.fetchall() if name.startswith(PREFIX)}
 
 
+def _views(connection: Any, cursor: Any) -> dict[str, str]:
+    """Every view of ours in the database, and its text."""
+    if connection.vendor == "sqlite":
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'view'")
+    else:
+        cursor.execute("SELECT viewname, definition FROM pg_views WHERE schemaname = current_schema()")
+    return {name: text for name, text in cursor.fetchall() if name.startswith(VIEWS)}
+
+
+def written() -> dict[str, str]:
+    """Views and triggers by name, as a SQLite database holds them."""
+    said = in_words_of("sqlite")
+    return {kind.view: said(kind.definition) for kind in KINDS} | {
+        watch.name: statements("sqlite", watch)[-1] for watch in watches()
+    }
+
+
 def _whole(connection: Any, cursor: Any) -> bool:
-    """Whether the index and each of its triggers stand as they are written here; PostgreSQL's by name."""
+    """Whether the index, its views and its triggers stand as they are written here; PostgreSQL's by name."""
     there = set(connection.introspection.table_names(cursor))
-    standing, wanted = _standing(connection, cursor), list(watches())
-    if TABLE not in there or set(standing) != {watch.name for watch in wanted}:
+    standing = _views(connection, cursor) | {name: text for name, (_, text) in _standing(connection, cursor).items()}
+    if TABLE not in there or set(standing) != set(written()):
         return False
     if connection.vendor != "sqlite":
         return True
     cursor.execute("SELECT sql FROM sqlite_master WHERE name = %s", [TABLE])
-    return bool(cursor.fetchone()[0] == _FTS) and all(
-        standing[watch.name][1] == statements("sqlite", watch)[-1] for watch in wanted
-    )
+    return bool(cursor.fetchone()[0] == _FTS and standing == written())
 
 
 def lift(using: str = "default") -> None:
-    """Take the triggers out, and remember whether the index was in step."""
+    """Take triggers and views out, and remember whether the index was in step."""
     connection = connections[using]
     with connection.cursor() as cursor:
         _in_step[using] = _whole(connection, cursor)
         for name, (of, _) in _standing(connection, cursor).items():
             cursor.execute(f"DROP TRIGGER {name}" + ("" if connection.vendor == "sqlite" else f" ON {of}"))
+        for name in _views(connection, cursor):
+            cursor.execute(f"DROP VIEW {name}")
 
 
 def write(using: str = "default", anew: bool = True) -> None:
-    """Write the triggers; `anew`: the index too, from the records. Where a table is not there yet, a later migrate does."""
+    """Write views and triggers; `anew`: the index too, from the records. Where a table is not there yet, a later migrate does."""
     connection = connections[using]
     with connection.cursor() as cursor:
         if not set(SOURCES) <= set(connection.introspection.table_names(cursor)):
             return
         said = in_words_of(connection.vendor)
-        lines = []
+        lines = [said(kind.definition) for kind in KINDS]
         if anew:
             lines += [
                 f"DROP TABLE IF EXISTS {TABLE}",
