@@ -51,8 +51,7 @@ def interleaved(
 ) -> dict[str, float]:
     """Median seconds per plan of each; every round takes all in a new random order, the first one is not counted.
 
-    The clock is the thread's own processor time, so that whatever else the machine does is left out; whole processes are
-    timed by the wall clock instead.
+    The clock is the thread's own processor time, so that whatever else the machine does is left out.
     """
     taken: dict[str, list[float]] = {name: [] for name in contestants}
     order = list(contestants)
@@ -268,13 +267,25 @@ def processes(quick: bool) -> bool:
         "… 20,000 draws": [str(command), "plan", str(HERE / "drawn.toml"), "--json"],
     }
 
-    def run(line: list[str]) -> Callable[[], object]:
-        return lambda: subprocess.run(line, check=True, stdout=subprocess.DEVNULL)
-
-    medians = interleaved({name: (run(line), 1) for name, line in lines.items()}, 5 if quick else 25, time.perf_counter)
-    print("\n== whole processes, median ms ==")
-    for name, seconds in medians.items():
-        print(f"  {name:<26} {seconds * 1e3:6.1f}")
+    # By the clock, and the processor time, user and system, which others' work stretches less.
+    wall: dict[str, list[float]] = {name: [] for name in lines}
+    own: dict[str, list[float]] = {name: [] for name in lines}
+    order, shuffle = list(lines), random.Random(1976)
+    for round_number in range((5 if quick else 25) + 1):
+        shuffle.shuffle(order)
+        for name in order:
+            before, start = _processor_time(), time.perf_counter()
+            subprocess.run(lines[name], check=True, stdout=subprocess.DEVNULL)
+            seconds = time.perf_counter() - start
+            if round_number:
+                wall[name].append(seconds)
+                own[name].append(_processor_time() - before)
+    medians, processor = ({name: statistics.median(each) for name, each in of.items()} for of in (wall, own))
+    print(f"\n== whole processes, median ms, load {os.getloadavg()[0]:.1f} ==")
+    print(f"  {'':<26} {'by the clock':>13} {'of processor':>13} {'x import numpy':>15}")
+    for name in lines:
+        times = processor[name] / processor["python -c 'import numpy'"]
+        print(f"  {name:<26} {medians[name] * 1e3:13.1f} {processor[name] * 1e3:13.1f} {times:15.2f}")
     bare, numpy_import, plan, help_text, drawn = medians.values()
     checks = [
         (
@@ -290,6 +301,12 @@ def processes(quick: bool) -> bool:
     for text, met in checks:
         print(f"  {text}: {verdict(met)}")
     return all(met for _, met in checks)
+
+
+def _processor_time() -> float:
+    """Of all children that have ended, user and system."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def cpu_name() -> str:

@@ -10,7 +10,7 @@ import pytest
 
 from planner.test_drawn import OUTSIDE
 from topout.bench_file.read import read_text
-from topout.planner import drawn
+from topout.planner import bounds, drawn
 
 ASKED = 'pressure = "64 psi"\nspacers = 2\n'
 FAR = '[[found.reading]]\ntravel = "105 mm"\npressure = "76 psi"\nstart = "30 psi"\nhose = "3 ml"\n'  # several chunks are drawn
@@ -23,7 +23,7 @@ def arrays(of: Any, path: str = "") -> dict[str, Any]:
     if isinstance(of, dict):
         return {name: each for key, inner in of.items() for name, each in arrays(inner, f"{path}.{key}").items()}
     if is_dataclass(of) and not isinstance(of, type):
-        inner = {field.name: getattr(of, field.name) for field in fields(of) if field.name != "bench"}
+        inner = {field.name: getattr(of, field.name) for field in fields(of) if field.name not in ("bench", "of_moves")}
         return arrays(inner, path)
     return {}
 
@@ -43,3 +43,18 @@ def test_the_draws_of_a_move_are_those_of_its_own_file(more: str) -> None:
     assert not differ, differ
     if more:
         assert len(again.sizes) > 1
+
+
+@pytest.mark.parametrize("more", ["", FAR])
+def test_what_a_move_says_of_its_draws_is_what_its_own_file_says(more: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Readings to come and what an answer hangs on are partly kept from the move before."""
+    first = read_text(OUTSIDE + more)
+    moved = read_text(OUTSIDE.replace("[change]\n", f"[change]\n{ASKED}") + more)
+    bounds.answer(first, drawn.MOVING)
+    again = bounds.answer(moved, drawn.MOVING)
+    assert again.made.of_moves is not None
+    monkeypatch.setattr(drawn, "draw", lambda bench, count: drawn._draw(bench, count, drawn.SEED))
+    alone = bounds.answer(moved, drawn.MOVING)
+    assert alone.made.of_moves is None
+    assert again.bounds.next == alone.bounds.next and len(alone.bounds.next) > 3
+    assert again.bounds.depends_on == alone.bounds.depends_on and again.bounds.of == alone.bounds.of

@@ -7,10 +7,12 @@ What it was measured on is printed. Steppers of pressure, travel, spacers, offse
 
 from __future__ import annotations
 
+import os
 import platform
 import statistics
 import time
 from pathlib import Path
+from urllib.parse import parse_qs, urlencode
 
 import pytest
 from django.test import Client
@@ -81,16 +83,41 @@ def _ticks() -> tuple[int, int]:
     return sum(fields), fields[3] + fields[4]
 
 
-def measure(browser: Browser, address: str, cast: people.Cast) -> list[float]:
+def measure(browser: Browser, address: str, cast: people.Cast, query: str) -> list[float]:
     """The moves in milliseconds."""
-    root, _, place = address.partition("/jobs")
+    root = address.partition("/jobs")[0]
     page = signed_in(browser, root, cast.technician, viewport={"width": 1180, "height": 820}).new_page()
-    page.goto(f"{root}/jobs{place}?{HOLLIN}")
+    page.goto(f"{address}?{query}")
     page.wait_for_load_state("load")
     moves: list[float] = page.evaluate(MOVE, [ROUND, WARM_UP + MOVES])[WARM_UP:]
-    assert page.input_value("#pressure") == str(70 + _net("pressure"))  # every press was taken
+    # every press was taken
+    assert page.input_value("#pressure") == str(int(parse_qs(query)["pressure"][0]) + _net("pressure"))
     page.context.close()
     return moves
+
+
+def judged(
+    browser: Browser, address: str, cast: people.Cast, query: str, what: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The best of three runs: other work on the machine can spoil one. The target is printed; only five times that is a fault,
+    for a wall time is this machine's as much as ours."""
+    tries = []
+    for _ in range(3):
+        idle = wait_for_quiet()
+        moves = measure(browser, address, cast, query)
+        assert len(moves) == MOVES
+        tries.append((sorted(moves), idle))
+        if p95(tries[-1][0]) <= LIMIT_MS:
+            break
+    best, idle = min(tries, key=lambda one: p95(one[0]))
+    with capsys.disabled():
+        print(
+            f"\n{what}, {MOVES} moves: median {statistics.median(best):.0f} ms, 95 % within {p95(best):.0f} ms, "
+            f"slowest {best[-1]:.0f} ms; {processor()}, Chromium {browser.version}; run {len(tries)}, "
+            f"{idle:.0%} of the processors idle before it, load {os.getloadavg()[0]:.1f}; the target of {LIMIT_MS:.0f} ms is "
+            f"{'met' if p95(best) <= LIMIT_MS else 'MISSED'}"
+        )
+    assert p95(best) <= 5 * LIMIT_MS
 
 
 def test_an_answer_stands_within_100_ms(
@@ -98,24 +125,17 @@ def test_an_answer_stands_within_100_ms(
 ) -> None:
     job = hollin_job(cast.owner)
     with served() as here:
-        tries = []
-        for _ in range(3):  # other work on the machine can spoil one run; the best of three is the page's own
-            idle = wait_for_quiet()
-            moves = measure(chromium, f"{here}/jobs/{job.number}/plan/", cast)
-            assert len(moves) == MOVES
-            tries.append((sorted(moves), idle))
-            if p95(tries[-1][0]) <= LIMIT_MS:
-                break
-    best, idle = min(tries, key=lambda one: p95(one[0]))
-    with capsys.disabled():
-        print(
-            f"\nplan page, {MOVES} moves: median {statistics.median(best):.0f} ms, 95 % within {p95(best):.0f} ms, "
-            f"slowest {best[-1]:.0f} ms; {processor()}, Chromium {chromium.version}; run {len(tries)}, "
-            f"{idle:.0%} of the processors idle before it; the target of {LIMIT_MS:.0f} ms is "
-            f"{'met' if p95(best) <= LIMIT_MS else 'MISSED'}"
-        )
-    # A wall time is this machine's as much as ours: the target is printed above, and only five times that is a fault.
-    assert p95(best) <= 5 * LIMIT_MS
+        judged(chromium, f"{here}/jobs/{job.number}/plan/", cast, HOLLIN, "plan page", capsys)
+
+
+def test_an_answer_that_is_drawn_stands_within_100_ms(
+    chromium: Browser, cast: people.Cast, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """2,000 draws and bands of 51 points with each move, of a fork of which only the outside is known."""
+    job = outside_job(cast.owner)
+    with served() as here:
+        address = f"{here}/jobs/{job.number}/plan/"
+        judged(chromium, address, cast, urlencode(outside_cast.ASKED), "plan page, drawn", capsys)
 
 
 def test_an_answer_that_is_drawn_takes_no_five_times_as_long(

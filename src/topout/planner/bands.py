@@ -16,12 +16,13 @@ from topout.physics import air_spring, leverage
 from topout.planner import design as designs
 from topout.planner import rear
 from topout.planner.bounds import Answered
-from topout.uncertainty import draws
+from topout.uncertainty import draws, intervals
 from topout.uncertainty.draws import Floats
 
 POINTS: Final = 51
 FORKS: Final = 1_000
-PERCENT: Final = (2.5, 50.0, 97.5)
+SHARES: Final = (0.025, 0.5, 0.975)
+_ROWS: Final = 17  # points along the travel at a time: what is worked out between stays in the processor's own memory
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,10 +58,16 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
     for state in (0, 1):
         chambers = of.pairs.chambers.take((state, some))
         settled = air_spring.settle(air_spring.computable(chambers))
-        force_n = air_spring.force(settled, share[:, None] * chambers.travel_m)
-        if not np.isfinite(force_n).all(axis=0).any():
+        works = np.isfinite(air_spring.force(settled, chambers.travel_m))  # a fork that would lock has none
+        if not works.any():
             return None
-        found.append(_band(share * float(np.median(chambers.travel_m)), force_n))
+        settled = settled.take(works)
+        parts = [
+            intervals.points(air_spring.force(settled, np.multiply.outer(part, settled.fit.travel_m)), SHARES)
+            for part in np.split(share, range(_ROWS, points, _ROWS))
+        ]
+        low, middle, high = np.concatenate(parts, axis=1)
+        found.append(Band(share * float(intervals.median(chambers.travel_m)), middle, low, high))
     return found[0], found[1]
 
 
@@ -90,12 +97,12 @@ def behind(of: Answered, points: int = POINTS) -> tuple[BehindBands, BehindBands
                 force_n, rate_n_per_m = leverage.at_wheel(ends.linkage, along_m, force_n, rate_n_per_m)
         if not np.isfinite(force_n).all(axis=0).any():
             return None
-        middle_m = np.median(along_m, axis=1)
+        middle_m = intervals.median(along_m)
         found.append(BehindBands(_band(middle_m, force_n), _band(middle_m, rate_n_per_m) if linked else None))
     return found[0], found[1]
 
 
 def _band(along_m: Floats, values: Floats) -> Band:
     """Of values (points, n); a bike that would lock has none."""
-    low, middle, high = np.percentile(values[:, np.isfinite(values).all(axis=0)], PERCENT, axis=1)
+    low, middle, high = intervals.points(values[:, np.isfinite(values).all(axis=0)], SHARES)
     return Band(along_m, middle, low, high)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -33,9 +34,9 @@ from topout.planner.known_to import Bounds, Next
 from topout.planner.rear_bounds import Place, Simulated
 from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import Warned
-from topout.uncertainty import draws, left
+from topout.uncertainty import draws, intervals, left
 from topout.uncertainty.draws import Floats
-from topout.uncertainty.intervals import Interval, interval
+from topout.uncertainty.intervals import Interval, interval, median
 from topout.uncertainty.shares import Cut, variance_shares
 
 MOST_NAMED: Final = 3  # keys that an answer is said to hang on
@@ -85,8 +86,9 @@ def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
     if behind is not None:
         values |= rear_bounds.values(behind, made)
     at_rear = rear_bounds.answers(behind)
-    cuts: dict[str, Cut] = {}
-    said = {place: one for place, each in values.items() if (one := interval(each, made.weights)) is not None}
+    cuts: dict[str, Cut] = {} if made.of_moves is None else _cuts_of_moves(made.of_moves)
+    known = zip(values, intervals.each(list(values.values()), made.weights), strict=True)
+    said = {place: one for place, one in known if one is not None}
     bounds = Bounds(
         {place: one for place, one in said.items() if one.high95 - one.low95 > 1e-9 * abs(one.median)},
         made.count,
@@ -271,7 +273,8 @@ def next_readings(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Be
 
     made [SI] (n,) as drawn; answers [SI] (n,) each, by name; begins [SI] (one) how a reading far in is begun → [SI] (any). Raises nothing. Source: physics.md 12.
     """
-    return _best(made, answers, _readings(made, begins), begins.start_pa)
+    simulated = _readings(made, begins) if made.of_moves is None else _readings_of_moves(made.of_moves, begins)
+    return _best(made, answers, simulated, begins.start_pa)
 
 
 def next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluation | None) -> list[Next]:
@@ -321,6 +324,17 @@ def _narrows(reading: Next, now: Mapping[str, float]) -> float:
     return float(np.mean(shares)) if shares else 1.0
 
 
+@lru_cache(maxsize=4)
+def _readings_of_moves(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
+    return _readings(made, begins)
+
+
+@lru_cache(maxsize=4)
+def _cuts_of_moves(made: Drawn) -> dict[str, Cut]:
+    """What `hangs_on` works out of the draws themselves, filled by it; the same for every move."""
+    return {}
+
+
 def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
     """Each reading that could be taken, as every draw would give it, with its own scatter: kind, travel, numbers; and for
     one far in, begun low, the force that holds it and what the gauge may show, both on the high side."""
@@ -331,17 +345,19 @@ def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
         return values + standard * chance.standard_normal(n)
 
     mark_pa = typical.GAUGE_READ_PA
-    travel_m = float(np.median(design.fork.travel_m))
+    travel_m = float(median(design.fork.travel_m))
     bikes = inputs.bikes(design)
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     found: list[Simulated] = []
-    for share in HELD_AT if np.isfinite(travel_m) else ():
-        at_m = held_in.STEP_M * round(share * travel_m / held_in.STEP_M)
-        true_pa, force_n, scatter_pa = held_in.held(made, at_m, begins.start_pa)
-        high = interval(true_pa, made.weights)
+    shares = HELD_AT if np.isfinite(travel_m) else ()
+    at = np.array([held_in.STEP_M * round(share * travel_m / held_in.STEP_M) for share in shares])
+    true, force, scatter = held_in.held(made, at, begins.start_pa)
+    told = zip(
+        at.tolist(), true, scatter, *(intervals.each(list(of), made.weights) for of in (true, force)), strict=True
+    )
+    for at_m, true_pa, scatter_pa, high, holds in told:
         if high is not None and high.high95 <= begins.most_pa:
             read = noisy(made.gauge.shown_pa(true_pa), scatter_pa)
-            holds = interval(force_n, made.weights)
             found.append(("gauge", at_m, [read], holds.high95 if holds else None, high.high95))
     found.append(
         ("caliper", None, [noisy(design.air.bore_m, CALIPER_M[0]), noisy(design.air.shaft_m, CALIPER_M[1])], None, None)
@@ -356,7 +372,7 @@ def _readings(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
     if front is not None and np.isfinite(front).all():
         found.append(("front-share", None, [noisy(front, SHARE_ON_SCALE)], None, None))
     chambers = bikes.chambers
-    pumped_pa = made.gauge.true_pa(np.full(n, float(np.median(design.air.pressure_gauge_pa)))) + chambers.ambient_pa
+    pumped_pa = made.gauge.true_pa(np.full(n, float(median(design.air.pressure_gauge_pa)))) + chambers.ambient_pa
     at_port_m3 = chambers.positive_m3 - settled.positive_m2 * chambers.port_m
     negative_m3 = chambers.negative_m3 + settled.negative_m2 * chambers.port_m
     # Both amounts pooled at the port and parted there by volume, the negative chamber empty before (physics.md 3).

@@ -57,7 +57,7 @@ class Columns:
         index [1] (any) a numpy index → [SI] (that part). Raises nothing. Source: none needed, bookkeeping.
         """
         names, _ = _reader(type(self))
-        return type(self)(**{name: getattr(self, name)[index] for name in names})
+        return type(self)(**{name: _part(getattr(self, name), index) for name in names})
 
     def repeated(self, count: int) -> Any:
         """The one bike of these columns so many times, none of it copied.
@@ -74,6 +74,13 @@ class Columns:
         """
         names, _ = _reader(type(self))
         return type(self)(**{name: first_known(getattr(self, name), getattr(old, name)) for name in names})
+
+
+def _part(column: Any, index: Any) -> Any:
+    """Those of a column; of one value repeated by `repeated` so many of it, none of it copied."""
+    if column.ndim == 1 and column.strides[0] == 0 and isinstance(index, np.ndarray) and index.dtype.kind == "i":
+        return np.broadcast_to(column[:1].reshape((1,) * index.ndim), index.shape)
+    return column[index]
 
 
 _READERS: dict[type, tuple[tuple[str, ...], Any]] = {}

@@ -62,6 +62,9 @@ class Drawn:
     chunk: Places  # which of the chunks each was drawn in, and at which place there
     place: Places
     sizes: tuple[int, ...]  # of the chunks
+    of_moves: Drawn | None = (
+        None  # while a control moves, the draws that all its moves share, whatever is asked of them
+    )
 
     @property
     def effective(self) -> float:
@@ -145,7 +148,9 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     # A control moves: the bikes that fit are those of the move before, only what is asked of them is another.
     made = _last_drawn(replace(bench, change=None), count, seed)
     asked = Changes.of([bench]).repeated(len(made.design))
-    return replace(made, bench=bench, changes=doubted.put_in_changes(asked, _asked_by_gauge(bench, made)))
+    return replace(
+        made, bench=bench, changes=doubted.put_in_changes(asked, _asked_by_gauge(bench, made)), of_moves=made
+    )
 
 
 @lru_cache(maxsize=4)
@@ -215,7 +220,9 @@ def _joined(parts: Sequence[Any]) -> Any:
 
 def _counting(made: Drawn, least: float) -> Drawn:
     """Those whose weight counts; the rest says nothing and is not worked out."""
-    counts = made.weights > least
+    counts = np.nonzero(made.weights > least)[0]
+    if counts.size == len(made.weights):
+        return made
     return replace(
         made,
         design=made.design.take(counts),
@@ -374,7 +381,7 @@ def _by_share(loads: load.Loads, share: _Share) -> Floats:
 
 def _possible(design: Design, loads: load.Loads) -> Floats:
     """1 for a bike that can be and could have shown the sag found, 0 for one that locks or whose parts don't go together."""
-    locked = air_spring.locked(inputs.bikes(design).chambers)
+    locked = air_spring.locked(inputs.front_chambers(design))
     thick = (design.air.shaft_m >= design.air.bore_m) & ~designs.on_coil(design)
     return np.where(locked | thick | loads.beyond, 0.0, 1.0)
 

@@ -70,14 +70,14 @@ def held(design: Design, held_m: Floats, hose_m3: Floats | float, from_gauge_pa:
 
     The pump stays on, so that its hose belongs to the main chamber; the port is shut at that travel.
 
-    design [SI] (n,) any; held_m [m] (n,) 0 to the travel; hose_m3 [m³] (…) 0 and more; from_gauge_pa [Pa gauge] (n,) at
-    full extension, or None for that of the sag found → [SI] (n,) [Pa gauge], [Pa/m], [1], NaN where not known. Raises
+    design [SI] (n,) any; held_m [m] (…, n) 0 to the travel; hose_m3 [m³] (…) 0 and more; from_gauge_pa [Pa gauge] (n,) at
+    full extension, or None for that of the sag found → [SI] (…, n) [Pa gauge], [Pa/m], [1], NaN where not known. Raises
     nothing. Source: physics.md 5.
     """
     if from_gauge_pa is None:
         from_gauge_pa = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
     pressed = replace(design, air=replace(design.air, pressure_gauge_pa=from_gauge_pa))
-    chambers = inputs.bikes(pressed).chambers
+    chambers = inputs.front_chambers(pressed)
     settled = air_spring.settle(air_spring.computable(replace(chambers, positive_m3=chambers.positive_m3 + hose_m3)))
     main, _ = air_spring.pressures(settled, held_m)
     rises = main * settled.positive_m2 / (settled.fit.positive_m3 - settled.positive_m2 * held_m)

@@ -64,17 +64,19 @@ def ceiling_pa(span_pa: float | None, limit_pa: float | None) -> float:
     return most if limit_pa is None else min(most, limit_pa)
 
 
-def held(made: Drawn, travel_m: float, from_pa: float, hose_m3: float = HOSE_M3) -> tuple[Floats, Floats, Floats]:
+def held(
+    made: Drawn, travel_m: float | Floats, from_pa: float, hose_m3: float = HOSE_M3
+) -> tuple[Floats, Floats, Floats]:
     """What is in each draw's main chamber with the fork held in, the force that holds it, and how the reading scatters.
 
     The force is with friction, as going in. Tape and marks scatter a reading as they do one that was taken (`far_in`).
 
-    made [SI] (n,) draws; travel_m [m] (one) 0 to the travel; from_pa [Pa gauge] (one) as the gauge shows it at full
-    extension, above 0; hose_m3 [m³] (one) 0 and more → [SI] (3) of (n,), gauge, force, gauge. Raises nothing. Source:
+    made [SI] (n,) draws; travel_m [m] (…) 0 to the travel; from_pa [Pa gauge] (one) as the gauge shows it at full
+    extension, above 0; hose_m3 [m³] (one) 0 and more → [SI] (3) of (…, n), gauge, force, gauge. Raises nothing. Source:
     physics.md 2 and 5.
     """
     n = len(made.design)
-    held_m = np.full(n, travel_m)
+    held_m = np.multiply.outer(travel_m, np.ones(n))
     stands = far_in.held(made.design, held_m, hose_m3, made.gauge.true_pa(np.full(n, from_pa)))
     force_n = air_spring.force(stands.spring, held_m) + made.design.fork.friction_n
     by_tape, by_start = stands.rises * typical.TAPE_M, stands.by_start * typical.GAUGE_READ_PA

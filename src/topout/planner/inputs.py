@@ -59,7 +59,7 @@ def _bikes(design: Design, chart: Chart, whole: Bools) -> Bikes:
     if not whole.all():
         chart, stands = _or_any(whole, chart, _ANY_CHART), _or_any(whole, stands, _ANY_FITTED)
     return Bikes(
-        chambers=_chambers(design),
+        chambers=front_chambers(design),
         chart=chart,
         fitted=stands,
         framed=whole,
@@ -98,7 +98,11 @@ def bikes_of(benches: Sequence[BenchFile]) -> Bikes:
     return bikes(Design.of(benches))
 
 
-def _chambers(design: Design) -> Chambers:
+def front_chambers(design: Design) -> Chambers:
+    """The forks' chambers alone, for what asks for no frame.
+
+    design [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2.
+    """
     return chambers(
         Parts(
             designs.ambient_abs_pa(design), design.conditions.fast_exponent, design.fork.travel_m, design.air,

@@ -18,7 +18,7 @@ from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import Warned
 from topout.planner.shocks import Shocks
 from topout.uncertainty import draws
-from topout.uncertainty.intervals import Interval
+from topout.uncertainty.intervals import Interval, median
 
 Place: TypeAlias = tuple[str, ...]  # of a number in the plan's JSON
 Simulated: TypeAlias = tuple[str, float | None, list[Floats], float | None, float | None]
@@ -171,7 +171,7 @@ def readings(made: Drawn, found: RearEvaluation) -> list[Simulated]:
     ]
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         settled = air_spring.settle(air_spring.computable(one.chambers))
-        half_m = 0.5 * float(np.median(one.chambers.travel_m))
+        half_m = 0.5 * float(median(one.chambers.travel_m))
         pressed = air_spring.force(settled, np.full(n, half_m))
     told.append(("scale", half_m, [noisy(pressed, SCALE_N)], None, None))
     stood = made.inputs.get("shock.settle")

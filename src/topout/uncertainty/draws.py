@@ -152,15 +152,21 @@ def inverse_normal(share: Floats) -> Floats:
     """
     from_half = share - 0.5
     near = np.abs(from_half) <= 0.425
-    square = 0.180625 - np.where(near, from_half, 0.0) ** 2
-    result = from_half * _ratio(_NEAR, square)
-    tail = np.sqrt(-np.log(np.minimum(np.where(near, 0.25, share), np.where(near, 0.25, 1.0 - share))))
-    far = np.where(tail <= 5.0, _ratio(_FAR, tail - 1.6), _ratio(_FURTHEST, tail - 5.0))
-    return np.where(near, result, np.sign(from_half) * far)
+    result = np.asarray(from_half * _ratio(_NEAR, 0.180625 - np.where(near, from_half, 0.0) ** 2))
+    tails = ~near
+    if tails.any():  # 15 in a hundred
+        tail = np.sqrt(-np.log(np.minimum(share[tails], 1.0 - share[tails])))
+        far = np.where(tail <= 5.0, _ratio(_FAR, tail - 1.6), _ratio(_FURTHEST, tail - 5.0))
+        result[tails] = np.sign(from_half[tails]) * far
+    return result
 
 
 def _ratio(of: tuple[tuple[float, ...], tuple[float, ...]], at: Floats) -> Floats:
     above, below = (np.zeros_like(at) for _ in of)
     for a, b in zip(reversed(of[0]), reversed(of[1]), strict=True):
-        above, below = above * at + a, below * at + b
-    return above / below
+        above *= at
+        above += a
+        below *= at
+        below += b
+    above /= below
+    return above

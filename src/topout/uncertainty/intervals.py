@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -10,6 +12,7 @@ import numpy as np
 from topout.uncertainty.draws import Floats
 
 POINTS: Final = (0.5, 0.025, 0.975)
+_AT_ONCE: Final = 40_000  # numbers that are sorted in one call
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +50,34 @@ def band(values: Floats, weights: Floats | None = None) -> Band:
     (rows,). Raises nothing. Source: JCGM 101:2008 7.5 to 7.7.
     """
     none = Interval(np.nan, np.nan, np.nan, np.nan)
-    each = [interval(row, weights) or none for row in values]
-    return Band(*(np.array([getattr(one, name) for one in each]) for name in Interval.__slots__))
+    found = [one or none for one in each(list(values), weights)]
+    return Band(*(np.array([getattr(one, name) for one in found]) for name in Interval.__slots__))
+
+
+def points(values: Floats, shares: Sequence[float]) -> Floats:
+    """The points of each row below which these shares of its values lie, by `numpy.percentile`'s own rule.
+
+    From one sort, which costs a quarter of what looking for each of the values does (numpy sorts with vectors, and looks without).
+
+    values [SI] (…, n) any, not NaN; shares [1] (k) 0 to 1 → [SI] (k, …). Raises nothing. Source: Hyndman and Fan 1996, their rule 7.
+    """
+    ordered = np.sort(values, axis=-1)
+    last = values.shape[-1] - 1
+    found = []
+    for share in shares:
+        low = min(int(share * last), max(last - 1, 0))
+        part = share * last - low
+        found.append((1.0 - part) * ordered[..., low] + part * ordered[..., min(low + 1, last)])
+    return np.array(found)
+
+
+def median(values: Floats) -> Floats:
+    """The median of each row; numpy's own would bring in its masked arrays, which cost a plan more than its sorting.
+
+    values [SI] (…, n) any, none NaN or all → [SI] (…). Raises nothing. Source: none needed, the middle of what is ordered.
+    """
+    result: Floats = points(values, (0.5,))[0]
+    return result
 
 
 def effective(weights: Floats) -> float:
@@ -68,24 +97,64 @@ def interval(values: Floats, weights: Floats | None = None) -> Interval | None:
     values [SI] (n,) any, NaN where a draw gives none; weights [1] (n,) 0 and more, None for equal ones → [SI] (one) or
     None. Raises nothing. Source: JCGM 101:2008 7.5 to 7.7.
     """
-    known = np.isfinite(values)
-    share = np.ones(values.shape) if weights is None else weights
+    return each([values], weights)[0]
+
+
+def each(rows: Sequence[Floats], weights: Floats | None = None) -> list[Interval | None]:
+    """The interval of each of many rows of the same draws, as `interval` tells it: some rows at a time, as a plan has a hundred.
+
+    rows [SI] (any) (n,) each, NaN where a draw gives none; weights [1] (n,) 0 and more, None for equal ones → [SI] (any) or None
+    each. Raises nothing. Source: JCGM 101:2008 7.5 to 7.7.
+    """
+    found: list[Interval | None] = [None] * len(rows)
+    if not rows:
+        return found
+    share = np.ones(rows[0].shape) if weights is None else weights
     whole = float(share.sum())
-    kept = float(share[known].sum())
-    if whole <= 0.0 or kept < 0.95 * whole:
-        return None
-    values, share = values[known], share[known] / kept
-    one = float(values[0])
-    if np.min(values) == one == np.max(values):  # exact: most of a stance is
-        return Interval(one, one, one, 0.0)
-    order = np.argsort(values)
-    ordered, steps = values[order], share[order]
-    below = np.cumsum(steps) - 0.5 * steps  # each draw stands in the middle of its own share
-    median, low, high = (float(each) for each in np.interp(POINTS, below, ordered))
+    if whole <= 0.0:
+        return found
+    spread: list[int] = []
+    for place, values in enumerate(rows):
+        one = float(values[0])
+        if np.min(values) == one == np.max(values) and math.isfinite(one):  # exact: most of a stance is
+            found[place] = Interval(one, one, one, 0.0)
+        elif np.isfinite(values).all():
+            spread.append(place)
+        else:
+            known = np.isfinite(values)
+            if float(share[known].sum()) >= 0.95 * whole:
+                found[place] = interval(values[known], share[known])
+    share = share / whole
+    most = max(1, _AT_ONCE // len(share))
+    for first in range(0, len(spread), most):
+        some = spread[first : first + most]
+        for place, one_of in zip(some, _told(np.array([rows[place] for place in some]), share), strict=True):
+            found[place] = one_of
+    return found
+
+
+def _told(values: Floats, share: Floats) -> list[Interval]:
+    """Of rows that every draw gives a number of; the draws' shares add to one."""
+    order = np.argsort(values, axis=-1)
+    steps, row = share[order], np.arange(len(values))
+    below = np.cumsum(steps, axis=-1)
+    below -= 0.5 * steps  # each draw stands in the middle of its own share
+    told = []
+    for point in POINTS:
+        at = np.sum(below <= point, axis=-1)
+        after, before = np.minimum(at, values.shape[1] - 1), np.maximum(at - 1, 0)
+        low, high = (values[row, order[row, place]] for place in (before, after))
+        apart = below[row, after] - below[row, before]
+        told.append(
+            low
+            + (high - low)
+            * np.where(apart > 0.0, (point - below[row, before]) / np.where(apart > 0.0, apart, 1.0), 0.0)
+        )
     # Sums, not products of matrices: the library's threads cost more than these sums where others use the processors.
-    mean = float(np.sum(share * values))
-    standard = float(np.sqrt(np.sum(share * (values - mean) ** 2)))
-    return Interval(median, low, high, standard)
+    mean = np.einsum("n,kn->k", share, values)
+    off = values - mean[:, None]
+    told.append(np.sqrt(np.einsum("n,kn,kn->k", share, off, off)))
+    return [Interval(*one) for one in np.array(told).T.tolist()]
 
 
 def as_json(name: str, told: Interval | None, *, exact: bool) -> dict[str, float | None]:

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple, TypeAlias
 import numpy as np
 
 from topout.uncertainty.draws import Floats
+from topout.uncertainty.intervals import points
 
 LEAST_KNOWN: Final = 400  # draws that have an answer and a reading
 Parts: TypeAlias = np.ndarray[tuple[int, int], np.dtype[np.intp]]
@@ -56,20 +57,19 @@ def half_widths(answers: Mapping[str, Floats], readings: Sequence[Floats]) -> di
             continue
         terms = [each[known] for each in readings]
         terms = [(term - term.mean()) / spread for term in terms if (spread := float(term.std())) > 0.0]
-        one_order = len(terms) < 2  # of several readings each answer has its own
-        for group in [names] if one_order else [[name] for name in names]:
-            values = np.array([answers[name][known] for name in group])
-            order = _parted(_along(values[0], terms) if terms else None, values.shape[1])
-            rest = _centred(values[:, order])
-            lines: list[Floats] = []
-            for term in terms:
-                x = _centred(term[order])
-                for other in lines:
-                    x = x - _in(x, other)
-                rest = rest - _in(rest, x)
-                lines.append(x)
-            ends = 0.5 * np.percentile(_width(rest), (50.0, 10.0, 90.0), axis=-1)
-            found |= {name: Left(*each) for name, each in zip(group, ends.T.tolist(), strict=True)}
+        values = np.array([answers[name][known] for name in names])
+        if len(terms) < 2:  # of several readings each answer has its own order
+            parts = _parted(terms[0] if terms else None, values.shape[1])
+            rest = _off_the_lines(np.take(values, parts, axis=1), [term[parts] for term in terms])
+        else:
+            along = _along(values, terms)
+            parts = np.array([_parted(each, values.shape[1]) for each in along])
+            rest = _off_the_lines(
+                np.array([value[own] for value, own in zip(values, parts, strict=True)]),
+                [np.take(term, parts) for term in terms],
+            )
+        ends = 0.5 * points(_width(rest), (0.5, 0.1, 0.9))
+        found |= {name: Left(*each) for name, each in zip(names, ends.T.tolist(), strict=True)}
     return found
 
 
@@ -81,34 +81,41 @@ def _parted(along: Floats | None, count: int) -> Parts:
 
 
 def _width(values: Floats) -> Floats:
-    """What lies between the 2.5 and 97.5 % points of each row: `numpy.percentile`'s own rule, both from one partition."""
-    last = values.shape[-1] - 1
-    at = [(share * last, min(int(share * last), last - 1)) for share in (0.025, 0.975)]
-    parted = np.partition(values, [place for _, low in at for place in (low, low + 1)], axis=-1)
-    ends = [parted[..., low] + (place - low) * (parted[..., low + 1] - parted[..., low]) for place, low in at]
-    result: Floats = ends[1] - ends[0]
+    """What lies between the 2.5 and 97.5 % points of each row."""
+    low, high = points(values, (0.025, 0.975))
+    result: Floats = high - low
     return result
 
 
-def _centred(values: Floats) -> Floats:
-    result: Floats = values - values.mean(axis=-1, keepdims=True)
-    return result
+def _off_the_lines(values: Floats, terms: list[Floats]) -> Floats:
+    """What lines in the terms leave over of values, but for a number common to each row, the last axis."""
+    rest, lines = values, list[Floats]()
+    for term in terms:
+        x = term - (np.einsum("...n->...", term) / term.shape[-1])[..., None]
+        for other in lines:
+            x -= _in(x, other)
+        rest = rest - _in(rest, x)
+        lines.append(x)
+    return rest
 
 
 def _in(values: Floats, line: Floats) -> Floats:
-    """The part of centred values that a multiple of a line is, row by row."""
-    square = np.sum(line * line, axis=-1, keepdims=True)
-    result: Floats = line * (np.sum(values * line, axis=-1, keepdims=True) / np.where(square > 0.0, square, 1.0))
+    """The part of values that a multiple of a line, centred, is, row by row."""
+    square = np.einsum("...n,...n->...", line, line)
+    along = np.einsum("...n,...n->...", values, line)
+    result: Floats = line * (along / np.where(square > 0.0, square, 1.0))[..., None]
     return result
 
 
-def _along(answer: Floats, terms: list[Floats]) -> Floats:
-    """What orders draws by readings: the one reading, or of several what best tells the answer's place among all."""
-    if len(terms) == 1:
-        return terms[0]
-    rank = np.argsort(np.argsort(answer)) / len(answer) - 0.5
-    squares = [term * term - 1.0 for term in terms]
-    products = np.array([[np.sum(a * b) for b in (*terms, *squares)] for a in (*terms, *squares)])
-    found = np.linalg.lstsq(products, np.array([np.sum(a * rank) for a in (*terms, *squares)]), rcond=1e-10)[0]
-    result: Floats = np.sum([share * term for share, term in zip(found, (*terms, *squares), strict=True)], axis=0)
+def _along(answers: Floats, terms: list[Floats]) -> Floats:
+    """What orders draws by several readings, for each answer: what best tells its place among all."""
+    n = answers.shape[1]
+    ranks = np.empty_like(answers)
+    for rank, answer in zip(ranks, answers, strict=True):
+        rank[np.argsort(answer)] = np.arange(n)
+    ranks /= n
+    ranks -= 0.5
+    told = np.array([*terms, *(term * term - 1.0 for term in terms)])
+    products, wanted = np.einsum("an,bn->ab", told, told), np.einsum("an,kn->ak", told, ranks)
+    result: Floats = np.einsum("ak,an->kn", np.linalg.lstsq(products, wanted, rcond=1e-10)[0], told)
     return result

@@ -15,7 +15,7 @@ _MOST_BINS: Final = 50
 
 Order: TypeAlias = np.ndarray[Any, np.dtype[np.intp]]
 # The draws in the order of an input, the part each is in, their weights, and those of the parts.
-Cut: TypeAlias = tuple[Order, Order, Floats, Floats]
+Cut: TypeAlias = tuple[Order, Order, Floats, Floats] | None  # None where all draws have one value
 
 
 def variance_shares(
@@ -33,8 +33,11 @@ def variance_shares(
     Pearson 1905.
     """
     known = np.isfinite(answer)
-    share = (np.ones(answer.shape) if weights is None else weights)[known]
-    y = answer[known]
+    whole_known = bool(known.all())
+    share = np.ones(answer.shape) if weights is None else weights
+    y = answer
+    if not whole_known:
+        share, y = share[known], answer[known]
     whole = float(share.sum())
     square = float(np.sum(share**2))
     if whole <= 0.0 or square <= 0.0:
@@ -44,15 +47,19 @@ def variance_shares(
     mean = float(np.sum(share * y))
     variance = float(np.sum(share * (y - mean) ** 2))
     parts = int(min(max(worth // _LEAST_A_BIN, 2), _MOST_BINS))
-    kept = cuts if cuts is not None and known.all() else {}
+    kept = cuts if cuts is not None and whole_known else {}
     result = {}
     for name, values in inputs.items():
-        x = values[known]
-        if variance <= (1e-12 * mean) ** 2 or np.ptp(x) == 0.0:  # no more than the figures' own rounding
-            result[name] = 0.0
+        result[name] = 0.0
+        if variance <= (1e-12 * mean) ** 2:  # no more than the figures' own rounding
             continue
-        cut = kept.get(name) or _cut(x, share, parts)
-        order, place, ordered, weight = kept[name] = cut
+        if name not in kept:
+            x = values if whole_known else values[known]
+            kept[name] = None if np.ptp(x) == 0.0 else _cut(x, share, parts)
+        cut = kept[name]
+        if cut is None:
+            continue
+        order, place, ordered, weight = cut
         filled = weight > 0.0
         means = np.bincount(place, ordered * y[order], parts)[filled] / weight[filled]
         between = float(np.sum(weight[filled] * (means - mean) ** 2))
@@ -62,7 +69,10 @@ def variance_shares(
 
 
 def _cut(x: Floats, share: Floats, parts: int) -> Cut:
-    order = np.argsort(x, kind="stable")
+    order = np.argsort(x)
+    lined_up = x[order]
+    if (lined_up[1:] == lined_up[:-1]).any():  # equal ones in their own order on every processor
+        order = np.argsort(x, kind="stable")
     ordered = share[order]
     place = np.minimum((parts * (np.cumsum(ordered) - 0.5 * ordered)).astype(int), parts - 1)
     weight: Any = np.bincount(place, ordered, parts)  # of floats where it is weighted, which its type does not say
