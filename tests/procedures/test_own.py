@@ -186,6 +186,9 @@ def test_the_words_of_ours_are_told_as_their_roles_tell_them() -> None:
             seen |= roles
     assert seen == {"opens", "ring-out", "wheel-out"}
     assert opening.roles(Step("k", "Fill the damper with its oil.")) == frozenset()
+    assert opening.roles(Step("k", "Look at it.", detail="[Take the top cap off, {spacers_before} under it.]")) == {
+        "opens"
+    }
 
 
 def test_opened_where_some_job_has_no_proof_is_refused_with_that_job() -> None:

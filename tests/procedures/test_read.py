@@ -72,6 +72,8 @@ KINDS = [
     ('complete = "All complete."', 'complete = "All complete."\nvariant = "with-airs"', 18, "Is it with-air?"),
     ('key = "two"', 'key = "one"', 26, "has this key already"),
     ('do = "Measure the bare stanchion."', 'do = "The bare stanchion."', 20, "a verb for the hand"),
+    ('do = "Measure the bare stanchion."', 'do = "Measure the stanchion[, {set_presure} in it]."', 20, "Is it set_pressure?"),
+    ('detail = "Gently."', 'detail = "Gently[, {trapped_force} behind it]."', 28, "it is said where nobody knows how much, too"),
     ('do = "Measure the bare stanchion."', 'do = "Measure the stanchion and the ring."', 20, "two actions"),
     ('do = "Measure the bare stanchion."', 'do = "Measure it, turn the ring."', 20, "two actions"),
     ('do = "Measure the bare stanchion."', 'do = "Measure the stanchion. Turn it."', 20, "two actions"),

@@ -14,6 +14,7 @@ from topout.planner import variables
 from topout.planner.judge import Gauge, band
 from topout.planner.plan_numbers import PlanNumbers, conditions
 from topout.planner.variables import VOCABULARY
+from topout.procedures import words
 from topout.procedures.library import shared_keys, shipped_keys
 from topout.procedures.model import CONDITIONS, Procedure
 from topout.procedures.read import shipped
@@ -21,6 +22,10 @@ from topout.procedures.read import shipped
 ALL = {key: shipped(key, VOCABULARY).procedure for key in shipped_keys()}
 OTHERS = [key for key in ALL if key != "travel-change-by-air-shaft"]
 TEXT = DOCS.read_text(encoding="utf-8")
+
+
+def plain(text: str) -> str:
+    return text.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def rows(key: str) -> list[tuple[str, list[str]]]:
@@ -50,8 +55,6 @@ def test_no_plan_at_all_still_makes_whole_sentences(key: str, bike: str) -> None
     procedure, found = ALL[key], variables.numbers(PlanNumbers(), {}, ALL[key].definitions)
     steps = procedure.applying(conditions(plan))
     assert conditions(plan)["negative"] == "not-known" and steps
-    from topout.procedures import words
-
     for step in steps:
         for text in (step.do, step.detail, step.caution, step.why, *(each.label for each in step.evidence)):
             said = words.fill_in(text, found, procedure.names)
@@ -190,3 +193,26 @@ def test_a_coil_shocks_damper_stays_shut() -> None:
 def test_the_docs_list_the_shared_groups_and_every_procedure() -> None:
     for key in (*shared_keys(), *shipped_keys()):
         assert f"`{key}`" in TEXT, key
+
+
+@pytest.mark.parametrize("key", ALL)
+def test_a_sentence_of_which_nothing_is_known_reads_as_a_sentence(key: str) -> None:
+    """“Set the preload: the preload to set past touching” stood where nobody had read one; “the spacers that came out came out”."""
+    for step in ALL[key].steps():
+        for text in (step.do, step.detail, step.caution, step.why, step.good):
+            said = words.fill_in(text, dict.fromkeys(ALL[key].names), ALL[key].names)
+            assert not re.search(r"[\[\]{}]|\s[.,;:]|\.\s*\.|: *$", said), (step.key, said)
+            assert not re.search(r"\b(\w+ \w+) \1\b|noted before\.|to set past|It was the", said), (step.key, said)
+
+
+def test_the_preload_is_set_past_touching_only_where_somebody_knows_how_far() -> None:
+    step = next(each for each in ALL["coil-shock-spring"].steps() if each.key == "collar-set")
+    names = ALL["coil-shock-spring"].names
+    assert words.fill_in(step.do, {"new_preload": None}, names) == "Set the preload."
+    assert plain(words.fill_in(step.do, {"new_preload": 0.005}, names)) == "Set the preload: 5 mm past touching."
+
+
+def test_a_shock_is_photographed_as_it_came_in_the_frame_or_alone() -> None:
+    for key in ("rear-shock-air-can", "coil-shock-spring"):
+        step = next(each for each in ALL[key].steps() if each.key == "shock-photo")
+        assert step.needs == "" and "frame" not in step.do + step.detail

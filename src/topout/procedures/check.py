@@ -75,7 +75,7 @@ def _sentence(place: str, step: Step, places: Places) -> Iterator[Fault]:
     def fault(message: str) -> Fault:
         return Fault(f"{place}, do", message, shown(step.do), places.line(place, "do"), "do")
 
-    text = step.do
+    text = words.whole(step.do)
     first = re.match(r"[A-Za-z]+", text)
     if first is None or first.group().lower() not in VERBS or not first.group()[0].isupper():
         yield fault("a verb for the hand or the eye is expected first, as in Measure, Turn, Press.")
@@ -156,7 +156,12 @@ def _texts(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> I
             yield Fault(at, message, shown(text), places.line(place, key, evidence), key)
 
 
-def _wrong(key: str, text: str, known: Mapping[str, Name]) -> Iterator[str]:
+def _wrong(key: str, written: str, known: Mapping[str, Name]) -> Iterator[str]:
+    for piece in words.ONLY_IF_KNOWN.findall(written):
+        hurts = next((each for each in words.NAME_IN_TEXT.findall(piece) if each in known and known[each].up), None)
+        if hurts is not None:
+            yield f"{{{hurts}}} can hurt: it is said where nobody knows how much, too. Take the square brackets off."
+    text = words.whole(written)
     odd = next((letter for letter in text if unseen(letter)), None)
     if odd is not None:
         yield f"U+{ord(odd):04X} is a sign that nobody sees; letters, figures and signs of the keyboard are expected."

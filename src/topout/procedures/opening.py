@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
+from topout.procedures import words
 from topout.procedures.model import Step
 
 _SENTENCE: Final = re.compile(r"(?<=[.!?:;])\s+")
@@ -41,7 +42,8 @@ _TYRE: Final = re.compile(r"\b(tyres?|tires?|tubes?)\b")
 
 def roles(step: Step) -> frozenset[str]:
     """The roles that a step's words give it, beside those that it says itself."""
-    return frozenset(role for sentence in _SENTENCE.split(f"{step.do} {step.detail}") for role in _roles(sentence))
+    text = words.whole(f"{step.do} {step.detail}")  # a bracket before a verb hides it from nobody
+    return frozenset(role for sentence in _SENTENCE.split(text) for role in _roles(sentence))
 
 
 def _roles(sentence: str) -> Iterator[str]:

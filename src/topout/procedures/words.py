@@ -1,7 +1,8 @@
 """How a sentence of a procedure is written out: its names replaced by numbers as people read them.
 
 The names themselves stand in the planner's table (planner/variables.py); a procedure carries those it was read with. A
-number that is not there is None and is written as the words of its name, never as a guess.
+number that is not there is None and is written as the words of its name, never as a guess; what stands in square
+brackets is left out with it.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ from topout.units import BENCH, System, digits, number, plain, show
 
 Numbers = Mapping[str, float | None]
 NAME_IN_TEXT: Final = re.compile(r"\{([^{}]*)\}")
+# A piece that is said only where each of its names has a number. Brackets around no name are signs like any other.
+ONLY_IF_KNOWN: Final = re.compile(r"\[([^\[\]]*\{[^\[\]]*)\]")
 
 
 def written(name: Name, value: float | None, *, second: bool = False, unit: str = "") -> str:
@@ -84,7 +87,17 @@ def fill_in(
         behind = (guesses or {}).get(match.group(1), "")
         return f"{said} {behind}" if behind and found[match.group(1)] is not None else said
 
+    def said(match: re.Match[str]) -> str:
+        known = all(found[each] is not None for each in NAME_IN_TEXT.findall(match.group(1)))
+        return match.group(1) if known else ""
+
+    text = ONLY_IF_KNOWN.sub(said, text).strip() if "[" in text else text
     return NAME_IN_TEXT.sub(one, text)
+
+
+def whole(text: str) -> str:
+    """A sentence as it reads where everything is known: what is said only then without its brackets."""
+    return ONLY_IF_KNOWN.sub(r"\1", text)
 
 
 def own_names(definitions: tuple[Definition, ...]) -> dict[str, Name]:
