@@ -151,6 +151,38 @@ def test_two_people_sign_one_step_once(hands: Hands, cast: Cast) -> None:
     assert StepEntry.objects.filter(job=hands.job, step_key=slot.step.key, verdict="passed").count() == 1
 
 
+def test_a_page_drawn_before_another_plan_signs_nothing(hands: Hands) -> None:
+    """Its sentence said another figure: “Set 73 psi” was signed as “Set 76 psi”, which nobody had read."""
+    hands.begin()
+    slot = hands.here().slots[0]
+    seen = hands.here().seen
+    freeze(hands.who, hands.job, BENCH.replace("73 psi", "76 psi"), hands.at)
+    with pytest.raises(Refused, match="Jory Pask put another plan to use at"):
+        hands.sign(slot, seen=seen)
+    with pytest.raises(Refused, match="put another plan to use"), change(hands.who, "leave", {}) as doing:
+        sign.leave(doing, hands.job, slot.step.key, "not-known", "", seen)
+    assert hands.sign(slot).verdict == "passed"
+    assert hands.sign(hands.here().slots[1]).verdict == "passed", "the plan is behind it by now"
+
+
+def test_what_was_understood_of_a_force_is_no_more_than_was_signed(hands: Hands, cast: Cast) -> None:
+    """A tick that “610 N on the circlip” is understood stayed one when another plan made 850 N of it."""
+    hands.begin()
+    with change(cast.owner, "variant", {}, at=START) as doing:
+        owners.switch(doing, hands.job, "inflate-before-lower-legs", on=True)
+    assert hands.until("dry-pump-first") is not None
+    slot = hands.here().slot("dry-confirm-first")
+    assert slot is not None and hands.here().passed(slot)
+    entry = hands.here().latest[slot.key]
+    assert set(entry.evidence["answers"]["dry-confirm-first"]["understood"]) == {"first_ring_force", "first_energy"}
+    freeze(hands.who, hands.job, BENCH.replace('bore = "34 mm"', 'bore = "33 mm"'), hands.at)
+    assert hands.here().passed(slot), "less than was understood"
+    freeze(hands.who, hands.job, BENCH.replace('bore = "34 mm"', 'bore = "40 mm"'), hands.at)
+    here = hands.here()
+    assert not here.passed(slot) and here.current is not None and here.current.key == slot.key
+    assert hands.sign(slot).verdict == "passed" and hands.here().passed(slot)
+
+
 def test_a_write_sent_again_with_its_key_is_applied_once(hands: Hands) -> None:
     hands.begin()
     here = hands.here()

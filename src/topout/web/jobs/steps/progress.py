@@ -17,8 +17,8 @@ from topout.web.jobs.steps.slots import Screen as Screen
 from topout.web.jobs.steps.slots import Slot as Slot
 from topout.web.jobs.steps.slots import hour as hour
 from topout.web.jobs.steps.slots import name as name
+from topout.web.jobs.steps.slots import pumped_to as _pumped_to
 from topout.web.jobs.steps.way import Progress as Progress
-from topout.web.jobs.steps.way import pumped_to as _pumped_to
 
 
 def walk(job: Job) -> Progress:

@@ -13,7 +13,6 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 
 from topout.errors import TopoutError
-from topout.procedures import words
 from topout.procedures.model import BIKE, Evidence
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web.access.change import ChangeContext
@@ -36,6 +35,7 @@ from topout.web.jobs.steps.lines import where as where
 from topout.web.jobs.steps.progress import LEFT, ROW, Progress, Slot, hour, name, walk
 from topout.web.jobs.steps.taken import Answer as Answer
 from topout.web.jobs.steps.taken import means_of, range_of, read_before, take
+from topout.web.jobs.steps.understood import UNDERSTOOD, hurts
 
 # Longer without a sign than this, and somebody was called away: no more of it counts as active (ours, no source).
 IDLE_MOST: Final = timedelta(minutes=15)
@@ -64,6 +64,10 @@ def opened(
         raise Refused("The job is handed over. A come-back is a new job.")
     if seen is not None and seen != here.seen and not _beside(here, row, seen):
         last = here.entries[-1] if here.entries else None
+        if here.replanned and here.frozen is not None and seen < here.frozen.sequence:
+            raise Refused(
+                f"Since this page was drawn, {name(here.frozen)} put another plan to use at {hour(here.frozen.at)}. Look again."
+            )
         if last is None:
             raise Refused("This page is older than the job. Look again.")
         raise Refused(
@@ -79,6 +83,8 @@ def _beside(here: Progress, row: tuple[str, int] | None, seen: int) -> bool:
         return False
     beside = {each.step.key for each in here.screen_of(slot).slots} - {slot.step.key}
     since = [entry for entry in here.entries if entry.sequence > seen]
+    if here.frozen is not None and here.frozen.sequence > seen:
+        return False
     return all(entry.step_key in beside and entry.verdict in ROW for entry in since)
 
 
@@ -197,6 +203,8 @@ def _judge(
             raise Refused(f"{here.say(slot, each.label)}: this step can’t be signed without it.")
         if each.kind == "tick" and (unknown := _unknown(here, slot, each)):
             raise Refused(f"Nobody can sign that this is understood: {', '.join(unknown)} is not known.")
+        if each.kind == "tick" and (names := hurts(here.procedure, each.label)):
+            row[UNDERSTOOD] = {key: here.found(slot)[key] for key in names}
         if each.kind == "choice":
             row["pass"] = answer is not None and answer.choice in each.passes
         if each.kind == "number" and answer is not None and answer.value_si is not None:
@@ -215,9 +223,8 @@ def _judge(
 
 def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
     """The forces and energies that a tick says are understood, and that have no number here."""
-    found, names = here.found(slot), here.procedure.names
-    said = words.NAME_IN_TEXT.findall(each.label)
-    return [names[key].says for key in said if names[key].up and found[key] is None]
+    found = here.found(slot)
+    return [here.procedure.names[key].says for key in hurts(here.procedure, each.label) if found[key] is None]
 
 
 def _fit(here: Progress, slot: Slot, used: Instrument | None) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -10,7 +11,7 @@ from django.utils import timezone
 
 from topout.procedures.model import Group, Step
 from topout.web.jobs.core.steps import Filling
-from topout.web.jobs.records.models import StepEntry
+from topout.web.jobs.records.models import FrozenPlan, StepEntry
 
 VARIANT: Final = "variant:"  # step_key of the entry by which an owner switches one on
 LEFT: Final = (
@@ -80,6 +81,17 @@ def hour(at: datetime) -> str:
     return timezone.localtime(at).strftime("%H:%M")
 
 
-def name(entry: StepEntry) -> str:
+def name(entry: StepEntry | FrozenPlan) -> str:
     """Who it was, by the name of then."""
     return entry.who_name
+
+
+def pumped_to(entry: StepEntry, due_pa: float | None) -> bool:
+    """Whether the round that an entry signed was pumped to this pressure [Pa gauge]."""
+    was = entry.evidence.get("pumped_to_pa")
+    return was is not None and due_pa is not None and math.isclose(was, due_pa, rel_tol=1e-6)
+
+
+def is_at(entry: StepEntry, key: tuple[str, int]) -> bool:
+    """Whether an entry passed or failed this point."""
+    return entry.verdict in ("passed", "failed") and (entry.step_key, int(entry.evidence.get("round", 0))) == key

@@ -250,6 +250,8 @@ def standing(request: HttpRequest, number: int) -> JsonResponse:
     }
     doing |= dict.fromkeys(LEFT, "went past") | {NOT_YET: "read"}
     says = "" if last is None else f"{name(last)} {doing[last.verdict]} step {last.step_number} at {hour(last.at)}."
+    if here.replanned and here.frozen is not None:
+        says = f"{name(here.frozen)} put another plan to use at {hour(here.frozen.at)}."
     return JsonResponse({"seen": here.seen, "says": says, "place": place_of(job, here.current)})
 
 

@@ -21,7 +21,8 @@ from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.entries import Records
-from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour
+from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour, is_at, pumped_to
+from topout.web.jobs.steps.understood import covers
 
 
 @dataclass
@@ -96,8 +97,13 @@ class Progress:
 
     @property
     def seen(self) -> int:
-        """The sequence of the last entry: a form drawn before it is old."""
-        return self.entries[-1].sequence if self.entries else 0
+        """The sequence of the last entry, or of a plan put to use since: a form drawn before it is old, its sentences too."""
+        return max(self.entries[-1].sequence if self.entries else 0, self.frozen.sequence if self.frozen else 0)
+
+    @property
+    def replanned(self) -> bool:
+        """Whether a plan was put to use after the last entry."""
+        return self.frozen is not None and self.seen == self.frozen.sequence
 
     @property
     def last(self) -> StepEntry | None:
@@ -218,7 +224,7 @@ class Progress:
 
     def before(self, slot: Slot) -> StepEntry | None:
         """The last time this point was signed, passed or failed."""
-        return next((entry for entry in reversed(self.entries) if _is_at(entry, slot.key)), None)
+        return next((entry for entry in reversed(self.entries) if is_at(entry, slot.key)), None)
 
     def gauges_failed(self, slot: Slot) -> list[Instrument]:
         """The gauges that this step failed on, in any of its rounds, and did not pass on since."""
@@ -268,21 +274,22 @@ class Progress:
                         return False
                 except steps.NotKnown:
                     return False
-            elif each.kind == "tick" and not answer.get("tick"):
-                return False
+            elif each.kind == "tick":
+                if not covers(self.procedure, each.label, answer, found, same_plan=self._by_this_plan(entry)):
+                    return False
             elif each.kind == "photo" and not answer.get("sha256"):
                 return False
         return holds.judged(slot.step) is None or holds.holds(self, entry)
+
+    def _by_this_plan(self, entry: StepEntry) -> bool:
+        return entry.plan_id == (self.frozen.pk if self.frozen is not None else None)
 
     def _band_of(
         self, slot: Slot, each: Evidence, found: Mapping[str, float | None], gauge: Instrument | None, entry: StepEntry
     ) -> steps.Band:
         """The band of an old answer: as it is now; as it was, where plan and text are and the gauge's row is not legible now."""
         kept = entry.evidence.get("answers", {}).get(each.key, {})
-        same = (
-            entry.plan_id == (self.frozen.pk if self.frozen is not None else None)
-            and entry.procedure_hash == self.shipped.sha256
-        )
+        same = self._by_this_plan(entry) and entry.procedure_hash == self.shipped.sha256
         if same and "low_si" in kept and gauge is not None and not steps.legible(gauge):
             return steps.Band(kept.get("expect_si"), kept["low_si"], kept["high_si"])
         return self.band(slot, each, found, gauge)
@@ -386,13 +393,3 @@ class Progress:
             return read[0][0].at
         before = self.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
         return None if before is None else before.at
-
-
-def pumped_to(entry: StepEntry, due_pa: float | None) -> bool:
-    """Whether the round that an entry signed was pumped to this pressure [Pa gauge]."""
-    was = entry.evidence.get("pumped_to_pa")
-    return was is not None and due_pa is not None and math.isclose(was, due_pa, rel_tol=1e-6)
-
-
-def _is_at(entry: StepEntry, key: tuple[str, int]) -> bool:
-    return entry.verdict in ("passed", "failed") and (entry.step_key, int(entry.evidence.get("round", 0))) == key
