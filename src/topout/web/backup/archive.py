@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 import re
+import stat
 import struct
 import zipfile
 import zlib
@@ -131,17 +132,19 @@ def sha256_of(path: Path) -> str | None:
 @contextmanager
 def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
     """The file as a zip; whatever its damage brings up is NotACopy. What the operating system refuses stays OSError."""
-    try:
-        with path.open("rb") as file:
-            try:
-                with zipfile.ZipFile(file) as archive:
-                    yield archive
-            except (*_DAMAGED, OSError) as error:
-                if isinstance(error, OSError) and error.errno != errno.EINVAL:  # a place before the file's beginning
-                    raise
-                raise NotACopy(f"{path}: is not a whole copy of a workshop ({_first_line(error)}).") from None
-    except IsADirectoryError:
-        raise NotACopy(f"{path}: is a folder; a copy is one file.") from None
+    kind = path.stat().st_mode
+    if stat.S_ISDIR(kind):
+        raise NotACopy(f"{path}: is a folder; a copy is one file.")
+    if not stat.S_ISREG(kind):  # a pipe that nobody writes to, a device that never ends
+        raise NotACopy(f"{path}: is no file on a disk; a copy is one file.")
+    with path.open("rb") as file:
+        try:
+            with zipfile.ZipFile(file) as archive:
+                yield archive
+        except (*_DAMAGED, OSError) as error:
+            if isinstance(error, OSError) and error.errno != errno.EINVAL:  # a place before the file's beginning
+                raise
+            raise NotACopy(f"{path}: is not a whole copy of a workshop ({_first_line(error)}).") from None
 
 
 def _first_line(error: BaseException) -> str:
