@@ -286,7 +286,7 @@ def show(
 ) -> str:  # fmt: skip
     """A quantity for people: digits, no-break space, unit; with `second` also the other system after a dot.
 
-    `trim` leaves out decimals that are all zero, as targets are written; the other system keeps its own.
+    `trim` leaves out decimals that are all zero, as targets are written, in either system.
     """
     if trim:
         decimals = needed([value_si], dimension, unit, decimals)
@@ -294,6 +294,8 @@ def show(
     beside = other(dimension, unit) if second else None
     if beside is None:
         return text
+    if trim:
+        second_decimals = needed([value_si], dimension, beside, second_decimals)
     return f"{text} · {plain(number(value_si, dimension, beside, second_decimals), beside, second_decimals)}"
 
 

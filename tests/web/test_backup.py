@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import os
@@ -15,7 +16,7 @@ import sys
 import threading
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -46,10 +47,16 @@ def fine(database: Path) -> str:
     return ""
 
 
-def restored(path: Path, folder: Path) -> Path:
+def looked_at(database: Path) -> str:
+    """What the command asks of a copy's database."""
+    found = at_start.contents(database)
+    return "" if found is None else found.words
+
+
+def restored(path: Path, folder: Path, look: Callable[[Path], str] = fine) -> Path:
     """The database that a copy is put back as."""
     target = put_back.Target(folder / "workshop.sqlite3", folder / "photos")
-    put_back.restore(path, target, NOW, fine)
+    put_back.restore(path, target, NOW, look)
     return target.database
 
 
@@ -187,6 +194,14 @@ HOSTILE: list[tuple[dict[str, object], list[tuple[str, bytes]], str]] = [
     ({"files": {"../up.sqlite3": {"bytes": 1, "sha256": "0" * 64}}}, [("../up.sqlite3", b"x")], "can’t be read"),
     ({"files": [1]}, [], "can’t be read"),
     ({"losses": [1]}, [], "can’t be read"),
+    ({"workshop": "x" * 2_000_000}, [], "can’t be read"),  # two megabytes on a terminal
+    ({"releases": 99}, [], "not what its list says"),
+    ({"counts": {"jobs_job": 10**400}}, [], "can’t be read"),
+    (
+        {"files": {"workshop.sqlite3": {"bytes": 10**400, "sha256": "0" * 64}}},
+        [],
+        "can’t be read",
+    ),  # no float is as large
     ({}, [("../up.txt", b"x")], "other files"),
     ({}, [("photos/ab/x.jpg", b"x")], "other files"),
 ]
@@ -203,6 +218,60 @@ def test_a_copy_that_somebody_wrote_by_hand_puts_nothing_anywhere(
     assert set(tmp_path.rglob("*")) == before
 
 
+def swapped(copy: Path, target: Path, *statements: str) -> Path:
+    """A copy whose database somebody changed, with a list that fits it: sizes, sums and counts."""
+    database = target.with_suffix(".sqlite3")
+    with zipfile.ZipFile(copy) as old:
+        database.write_bytes(old.read(archive.DATABASE))
+        given = json.loads(old.read(archive.MANIFEST))
+    with raw.opened(database) as base:
+        for statement in statements:
+            base.execute(statement)
+    facts, data = snapshot.facts(database), database.read_bytes()
+    database.unlink()
+    entry = {"bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+    change = {
+        "counts": facts.counts,
+        "migrations": facts.migrations,
+        "files": {**given["files"], archive.DATABASE: entry},
+    }
+    with zipfile.ZipFile(copy) as old, zipfile.ZipFile(target, "w") as new:
+        for name in old.namelist():
+            kept = {archive.MANIFEST: json.dumps({**given, **change}).encode(), archive.DATABASE: data}
+            new.writestr(name, kept.get(name) or old.read(name))
+    return target
+
+
+OTHER_DATABASES = {
+    "no table": (("DROP TABLE jobs_draft",), "the table jobs_draft is not there"),
+    "not the first": (("DROP TABLE access_workshop",), "not what its list says"),
+    "a view": (
+        ("ALTER TABLE shelf_part RENAME TO elsewhere", "CREATE VIEW shelf_part AS SELECT * FROM elsewhere"),
+        "the table shelf_part is not there",
+    ),
+    "no column": (("ALTER TABLE shelf_part DROP COLUMN cost",), "shelf_part has no column cost"),
+    "a column more": (("ALTER TABLE book_family ADD COLUMN more TEXT",), "book_family has a column more, of no migration"),
+    "a migration less": (("DELETE FROM django_migrations WHERE app = 'jobs' AND name LIKE '0012%'",), "jobs_onthebench"),
+    "no migration": (("DELETE FROM django_migrations WHERE app = 'jobs'",), "is there, and not its migration, and"),
+    "a photo more": (
+        ("INSERT INTO jobs_photo SELECT 9999, job_id, sequence + 9999, who_id, who_name, at, 'ab', width_px, height_px, size_bytes, \"of\", step_key "
+         "FROM jobs_photo LIMIT 1",), "not what its list says",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("statements", "says"), OTHER_DATABASES.values(), ids=OTHER_DATABASES)
+def test_a_copy_with_another_database_in_it_is_put_back_nowhere(
+    copy: Path, tmp_path: Path, statements: tuple[str, ...], says: str
+) -> None:
+    """SQLite finds each of them whole; put back, the start ended in a traceback, or the first page that asked did."""
+    path = swapped(copy, tmp_path / "other.zip", *statements)
+    archive.check(path)
+    with pytest.raises(put_back.NotRestored, match=says):
+        restored(path, tmp_path / "elsewhere", looked_at)
+    assert not (tmp_path / "elsewhere").exists()
+
+
 def test_a_photo_in_the_copy_under_another_name_is_refused(copy: Path, tmp_path: Path) -> None:
     about = archive.read(copy)
     name = archive.photo_name("ab" * 32)
@@ -216,9 +285,12 @@ def test_another_zip_and_another_file_are_no_copy(tmp_path: Path) -> None:
         other.writestr("letter.txt", "mine")
     (tmp_path / "letter.zip").write_text("mine")
     (tmp_path / "folder.zip").mkdir()
-    for name in ("other.zip", "letter.zip", "folder.zip"):
+    os.mkfifo(tmp_path / "pipe.zip")  # nobody writes to it
+    for name in ("other.zip", "letter.zip", "folder.zip", "pipe.zip"):
         with pytest.raises(archive.NotACopy, match=name):
             archive.check(tmp_path / name)
+    with pytest.raises(archive.NotACopy, match="no file on a disk"):
+        archive.read(Path("/dev/zero"))
 
 
 def test_a_live_workshop_is_not_replaced_unasked_and_asked_the_old_is_kept(

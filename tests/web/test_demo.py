@@ -113,7 +113,7 @@ def test_the_job_of_the_mockups(demo: Path) -> None:
 def test_a_bike_with_both_ends_is_planned_at_both(demo: Path) -> None:
     job = Job.objects.get(number=BOTH_JOB)
     frozen = current_plan(job)
-    assert frozen is not None and frozen.sentence.startswith("Shock: set 125") and "Fork: Set 60" in frozen.sentence
+    assert frozen is not None and frozen.sentence.startswith("Shock: set 125") and "Fork: set 60" in frozen.sentence
     of = core.told_frozen(frozen)
     assert of.rear is not None and of.rear.of_wheel.known and of.at_sag and not of.lacking
     page = people.browser(User.objects.get(username="maud")).get(f"/jobs/{BOTH_JOB}/plan/").content.decode()

@@ -266,7 +266,7 @@ def test_the_shocks_book_takes_its_half_and_the_hand_over_compares_it(technician
     job = full_suspension(cast.technician)
     use(technician_in, job, {**ASKED, "pressure": "76"})
     frozen = FrozenPlan.objects.get()
-    assert "Fork: Set 76 psi" in frozen.sentence.replace("\u00a0", " ")
+    assert "Fork: set 76 psi" in frozen.sentence.replace("\u00a0", " ")
     assert job.unit is not None
     kept = core_left.left_on_unit(job.unit, {}, frozen)
     assert kept["shock.air"]["pressure"] == "146 psi" and kept["shock.air"]["spacers"] == 2 and "fork.air" not in kept

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 import warm
+from topout.web import opening
 from topout.web.backup import archive, make, names, snapshot
 from topout.web.backup.progress import silent
 from topout.web.jobs.records import triggers
@@ -80,7 +81,7 @@ def changed_text(sql: str) -> str:
     )
 
 
-@pytest.mark.parametrize(
+GUARDS = pytest.mark.parametrize(
     ("change", "says"),
     [
         (lambda name, sql: (f"DROP TRIGGER {name}",), "is missing"),
@@ -91,6 +92,9 @@ def changed_text(sql: str) -> str:
     ],
     ids=["dropped", "softened", "added", "added under a guard's name", "a view added"],
 )  # fmt: skip
+
+
+@GUARDS
 def test_a_guard_that_is_not_as_written_is_named(
     demo: Path, change: Callable[[str, str], tuple[str, ...]], says: str
 ) -> None:
@@ -101,6 +105,27 @@ def test_a_guard_that_is_not_as_written_is_named(
         for statement in change(name, sql):
             base.execute(statement)
     assert len(triggers.differences()) == 1 and says in triggers.differences()[0]
+
+
+@GUARDS
+def test_a_start_has_the_guards_as_written_and_says_what_somebody_else_wrote(
+    demo: Path, change: Callable[[str, str], tuple[str, ...]], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A copy with a trigger of somebody else's was put back, started and stayed: the start looked at names alone."""
+    name = "keep_jobs_reading_update"
+    with raw.opened(demo) as base:
+        sql = base.execute("SELECT sql FROM sqlite_master WHERE name = ?", (name,)).fetchone()[0]
+        for statement in change(name, sql):
+            base.execute(statement)
+        base.execute('CREATE TRIGGER "a "" b" AFTER INSERT ON jobs_remark BEGIN DELETE FROM shelf_part; END')
+    assert "NOT guarded" in dict(triggers.health())["Records that may not change"]
+    opening.bring_up_to_date()
+    said = capsys.readouterr().out
+    assert triggers.differences() == [] and 'The trigger a " b is none of Topout’s. It was taken out.' in said
+    assert (says in said) == (says != "is missing"), "what a broken migrate leaves out is put back without a word"
+    assert "NOT guarded" not in dict(triggers.health())["Records that may not change"]
+    opening.bring_up_to_date()
+    assert capsys.readouterr().out == ""
 
 
 def test_a_text_that_jobs_were_begun_with_and_another_is_named(demo: Path) -> None:

@@ -122,6 +122,16 @@ def whole(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     return [*pieces, Piece(" "), *behind] if of.forked else behind
 
 
+def behind_name(name: str, pieces: list[Piece]) -> list[Piece]:
+    """A sentence behind the name of what it is about: “Fork: set 60 psi”, as “Shock: set 125 psi” is said.
+
+    name [-] (one) a word; pieces [-] (any) of a sentence, one at least → [-] (any) pieces. Raises nothing. Source: none needed,
+    bookkeeping.
+    """
+    first, *rest = pieces
+    return [Piece(f"{name}: "), Piece(first.words[:1].lower() + first.words[1:], first.strong), *rest]
+
+
 def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds: Bounds | None = None) -> list[Piece]:
     """What to set on the shock: pressure and spacers, or the coil and its preload; why, where nothing is set.
 

@@ -90,9 +90,11 @@ def bring_up_to_date() -> None:
         _copy_before()
         call_command("migrate", verbosity=0, interactive=False)
         return
-    if triggers.missing():
-        triggers.write()
     index.mend()
+    for other in triggers.mend():
+        start.say(
+            f"{other} It was taken out. What it did meanwhile nobody knows: look the records over, topout verify."
+        )
 
 
 def _copy_before() -> None:

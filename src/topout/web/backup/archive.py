@@ -30,6 +30,8 @@ MANIFEST: Final = "manifest.json"
 DATABASE: Final = "workshop.sqlite3"
 MOST_MANIFEST_BYTES: Final = 64 * 1024 * 1024
 PART_BYTES: Final = 1024 * 1024
+MOST_LETTERS: Final = 300  # of each word of the list that is said; a workshop's name has at most 120
+MOST: Final = 2**63 - 1  # bytes of a file, rows of a table: more no disk and no SQLite holds
 _PHOTO = re.compile(r"photos/([0-9a-f]{2})/(\1[0-9a-f]{62})\.jpg")
 # What a damaged zip can bring up in `zipfile`, besides the operating system's own errors.
 _DAMAGED = (
@@ -231,7 +233,9 @@ def _typed(path: Path, given: dict[str, Any]) -> Manifest:
         values: dict[str, Any] = {field.name: given[field.name] for field in fields(Manifest)}
         good = (
             _all(str, *(values[name] for name in _TEXTS), *files, *given["migrations"], *given["losses"])
+            and all(len(values[name]) <= MOST_LETTERS for name in _TEXTS)
             and _all(int, values["releases"], *values["counts"].values())
+            and all(0 <= count <= MOST for count in (values["releases"], *values["counts"].values()))
             and datetime.fromisoformat(values["made_at"]).tzinfo is not None
             and DATABASE in files
             and all(_allowed(name, entry.bytes, entry.sha256) for name, entry in files.items())
@@ -256,7 +260,7 @@ def _allowed(name: str, size: object, sha256: object) -> bool:
     photo = _PHOTO.fullmatch(name)
     return (
         isinstance(size, int)
-        and size >= 0
+        and 0 <= size <= MOST
         and isinstance(sha256, str)
         and (name == DATABASE or (photo is not None and photo[2] == sha256))
     )

@@ -16,7 +16,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
 from topout.web import storage
-from topout.web.backup import snapshot, witness
+from topout.web.backup import schema, snapshot, witness
 from topout.web.backup.files import Held, locked
 from topout.web.backup.restore import open_lock
 from topout.web.storage import Trouble
@@ -109,12 +109,25 @@ def contents(database: Path) -> Trouble | None:
             f"The file is another program’s database: it holds {named}.",
             f"Nothing was changed in it. {storage.ELSEWHERE}",
         )
-    return newer(applied)
-
-
-def newer(applied: set[tuple[str, str]]) -> Trouble | None:
-    """Whether a database with these migrations was written by a newer Topout than this one."""
     known = MigrationLoader(None, ignore_no_migrations=True)
+    return newer(applied, known) or _not_as_made(database, applied, known)
+
+
+def _not_as_made(database: Path, applied: set[tuple[str, str]], known: MigrationLoader) -> Trouble | None:
+    """Whether a table or a column of it is missing, or is of no migration that it lists; a file with no table is a new one."""
+    wrong = schema.differences(database, applied, known) if applied else []
+    if not wrong:
+        return None
+    more = f", and {len(wrong) - 1} more" if len(wrong) > 1 else ""
+    return Trouble(
+        f"The workshop’s database is not as Topout made it: {wrong[0]}{more}.",
+        f"Nothing was changed in it. Close the workshop, keep the file, and {storage.LAST_COPY}.",
+    )
+
+
+def newer(applied: set[tuple[str, str]], known: MigrationLoader | None = None) -> Trouble | None:
+    """Whether a database with these migrations was written by a newer Topout than this one."""
+    known = known or MigrationLoader(None, ignore_no_migrations=True)
     here = {config.label for config in apps.get_app_configs()} - known.unmigrated_apps
     unknown = sorted(
         f"{app} {name}" for app, name in applied if app not in here or (app, name) not in known.disk_migrations

@@ -24,6 +24,7 @@ from topout.web.backup.archive import Manifest
 from topout.web.backup.files import Held, locked, sync_folder
 from topout.web.backup.make import SPARE_BYTES, size
 from topout.web.backup.progress import Tell, silent
+from topout.web.backup.snapshot import Facts
 
 UNFINISHED: Final = ".topout-restore-"
 BESIDE: Final = ("", "-journal", "-wal", "-shm")  # what belongs to a SQLite file
@@ -125,11 +126,22 @@ def _agree(path: Path, database: Path, about: Manifest, look: Callable[[Path], s
     if damaged:
         raise NotRestored(f"{path}: the database in it is damaged ({damaged[0]}). Take another copy.")
     facts = snapshot.facts(database)
-    if (facts.counts, facts.started_at, facts.migrations) != (dict(about.counts), about.started_at, about.migrations):
+    if not facts.counts or _listed(facts) != _listed(about) or not _has_its_photos(facts, about):
         raise NotRestored(f"{path}: the database in it is not what its list says. Take another copy.")
     against = look(database)
     if against:
         raise NotRestored(f"{path}: {against}")
+
+
+def _listed(of: Facts | Manifest) -> tuple[object, ...]:
+    """What a database says of itself, and the list of a copy of it too."""
+    return dict(of.counts), of.started_at, of.migrations, of.workshop, of.releases
+
+
+def _has_its_photos(facts: Facts, about: Manifest) -> bool:
+    """Whether each photo of its rows is in the copy, or among what the list says could not be copied."""
+    away = [sha256 for sha256 in facts.photos if archive.photo_name(sha256) not in about.files]
+    return all(any(sha256[:12] in loss for loss in about.losses) for sha256 in away)
 
 
 @contextmanager

@@ -224,12 +224,14 @@ def done_of(frozen: FrozenPlan, *, there: bool = False, stroke: bool = False) ->
 
 def what_to_set(of: Summary, unit: str = "psi", end: End = "front") -> str:
     """The sentence that is frozen: what to set at this end, as page and terminal say it, and what moves at the other."""
-    front = sentence.said(sentence.to_set(of, unit))
+    pieces = sentence.to_set(of, unit)
+    front = sentence.said(pieces)
     if of.rear is None:
         return front
     behind = sentence.said(sentence.rear_to_set(of.rear, unit, bounds=of.bounds))
     if end == "rear":
-        return f"{behind} Fork: {front}" if of.forked and of.verdict == "set" and _moves(of.groups[:1]) else behind
+        too = of.forked and of.verdict == "set" and _moves(of.groups[:1])
+        return f"{behind} {sentence.said(sentence.behind_name('Fork', pieces))}" if too else behind
     return f"{front} {behind}" if of.rear.verdict == "set" and _moves(of.rear.groups[:1]) else front
 
 

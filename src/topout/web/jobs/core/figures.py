@@ -35,8 +35,8 @@ from topout.planner.results import Curve as Curve
 from topout.planner.results import Plan as Plan
 from topout.planner.results import RearCurve as RearCurve
 from topout.planner.sentence import Piece as Piece
+from topout.planner.sentence import behind_name, whole
 from topout.planner.sentence import not_known as not_known
-from topout.planner.sentence import whole
 from topout.planner.summary import Heard as Heard
 from topout.planner.summary import Lacking as Lacking
 from topout.planner.summary import Summary as Summary
@@ -54,7 +54,7 @@ def sentence(of: Summary, unit: str = "psi", end: core.End = "front") -> list[Pi
     behind = whole(replace(of, forked=False), unit)
     if not of.forked or of.verdict not in ("set", "locks"):
         return behind
-    return [*behind, Piece(" Fork: "), *whole(replace(of, rear=None), unit)]
+    return [*behind, Piece(" "), *behind_name("Fork", whole(replace(of, rear=None), unit))]
 
 
 def gauge_can_show(gauge_pa: float, unit: str, mark_pa: float | None = None) -> str:

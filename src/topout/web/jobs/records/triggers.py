@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from django.apps import apps
-from django.db import connections
+from django.db import connections, transaction
 from django.db.models import Model, UniqueConstraint
 
 TABLES = {
@@ -138,6 +138,15 @@ def _statements(vendor: str, there: set[str]) -> Iterator[str]:
                 yield from _push_out(model, words)
 
 
+def _wanted(connection: Any, cursor: Any) -> dict[str, str]:
+    """Every trigger and view of Topout's by name, letter for letter as a SQLite database holds it."""
+    there = set(connection.introspection.table_names(cursor))
+    wanted = {line.split()[2]: line for line in _statements("sqlite", there) if line.startswith("CREATE TRIGGER")}
+    for app in apps.get_app_configs():  # what a floor above this one writes into the database
+        wanted |= getattr(app, "written", dict)()
+    return wanted
+
+
 def differences(using: str = "default") -> list[str]:
     """Where triggers and views of a SQLite database are not, letter for letter, what is written here; a sentence each.
 
@@ -145,17 +154,37 @@ def differences(using: str = "default") -> list[str]:
     """
     connection = connections[using]
     with connection.cursor() as cursor:
-        there = set(connection.introspection.table_names(cursor))
+        wanted = _wanted(connection, cursor)
         cursor.execute("SELECT name, sql FROM sqlite_master WHERE type IN ('trigger', 'view')")
         standing = {str(name): str(sql) for name, sql in cursor.fetchall()}
-    wanted = {line.split()[2]: line for line in _statements("sqlite", there) if line.startswith("CREATE TRIGGER")}
-    for app in apps.get_app_configs():  # what a floor above this one writes into the database
-        wanted |= getattr(app, "written", dict)()
     said = [f"The guard {name} is missing." for name in wanted if name not in standing]
     said += [
         f"The guard {name} has another text." for name in wanted if standing.get(name, wanted[name]) != wanted[name]
     ]
     return said + [f"{name} in the database is none of Topout’s." for name in sorted(set(standing) - set(wanted))]
+
+
+def mend(using: str = "default") -> list[str]:
+    """Have the guards as they are written here, and no other trigger or view; returns a sentence for each that somebody else wrote.
+
+    One that is missing is written: a migrate that broke off leaves it out. One with another text, or of another name, was written by
+    hand, or came in with a copy: it goes, since it could let through, or change, what nothing may. By name alone on PostgreSQL.
+    """
+    connection = connections[using]
+    wrong = differences(using) if connection.vendor == "sqlite" else missing(using)
+    if not wrong:
+        return []
+    others: list[str] = []
+    if connection.vendor == "sqlite":
+        others = [each for each in wrong if not each.endswith("is missing.")]
+        with transaction.atomic(using=using), connection.cursor() as cursor:
+            ours = _wanted(connection, cursor)
+            cursor.execute("SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') ORDER BY type")
+            for kind, name in [(str(kind), str(name)) for kind, name in cursor.fetchall() if name not in ours]:
+                quoted = name.replace('"', '""')
+                cursor.execute(f'DROP {kind.upper()} IF EXISTS "{quoted}"')  # a view's triggers go with it
+    write(using)
+    return others
 
 
 def lift(using: str = "default") -> None:
@@ -235,8 +264,15 @@ def after_migrate(sender: Any, using: str, **_: Any) -> None:
 
 def health() -> list[tuple[str, str]]:
     """Whether the database guards the records, and how many it holds."""
-    lacking = missing()
-    guarded = "guarded by the database" if not lacking else f"NOT guarded: {', '.join(lacking)}"
+    lacking, others = missing(), differences() if connections["default"].vendor == "sqlite" else []
+    beside = [
+        name for app in apps.get_app_configs() for name in getattr(app, "written", dict)()
+    ]  # they tell of themselves
+    others = [each for each in others if not any(f" {name} " in each for name in beside)]
+    guarded = "guarded by the database"
+    if lacking or others:
+        told = ", ".join(lacking) or " ".join(others)
+        guarded = f"NOT guarded: {told}. Mend: stop and start the workshop".replace("..", ".")
     kept = [
         ("jobs.Job", "job"),
         ("jobs.Reading", "reading"),
