@@ -167,7 +167,7 @@ def parse(text: str, dimension: str, default_unit: str | None = None, *, usual: 
         raise UnitFault(NOT_UNCERTAIN)
     match = _NUMBER.match(raw)
     if match is None:
-        raise UnitFault(f"a number with a unit is expected, as in {example(dimension)}.")
+        raise UnitFault(f"a number with a unit is expected, as in {example(dimension, default_unit or usual)}.")
     name = name_of(raw[match.end() :])
     if not name:
         if default_unit is None:
@@ -192,20 +192,17 @@ def from_si(value_si: float, unit: str, dimension: str) -> float:
     return (value_si - offset) / factor
 
 
-def example(dimension: str) -> str:
-    """Two ways to write a quantity of the dimension, for messages."""
-    return {
-        "length": '"44 mm" or "1.73 in"',
-        "volume": '"245 ml"',
-        "area": '"1880 mm^2"',
-        "pressure": '"62 psi" or "4.3 bar"',
-        "force": '"12 N"',
-        "rate": '"60 N/mm"',
-        "mass": '"82 kg" or "181 lb"',
-        "angle": '"65.5 deg"',
-        "temperature": '"20 degC" or "68 degF"',
-        "torque": '"8 N·m" or "71 lbf·in"',
-    }[dimension]
+_EXAMPLES: Final = {
+    "length": ("44 mm", "1.73 in"), "volume": ("245 ml",), "area": ("1880 mm^2",), "pressure": ("62 psi", "4.3 bar"),
+    "force": ("12 N",), "rate": ("60 N/mm",), "mass": ("82 kg", "181 lb"), "angle": ("65.5 deg",),
+    "temperature": ("20 degC", "68 degF"), "torque": ("8 N·m", "71 lbf·in"),
+}  # fmt: skip
+
+
+def example(dimension: str, first: str | None = None) -> str:
+    """Two ways to write a quantity of the dimension, for messages; that in the unit `first`, where one is, stands first."""
+    ways = sorted(_EXAMPLES[dimension], key=lambda way: first is not None and not way.endswith(f" {first}"))
+    return " or ".join(f'"{way}"' for way in ways)
 
 
 def with_units(text_of_number: str, dimension: str, usual: str | None = None) -> str:

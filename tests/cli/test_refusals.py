@@ -90,6 +90,7 @@ def test_a_missing_key_is_named_where_it_is_needed(
         (["inflate", "{h}", "--to", "70"], "needs a unit"),
         (["inflate", "{h}", "--to", "70,5 psi"], "decimal point"),
         (["inflate", "{h}", "--to", "70 mm"], "not a unit of pressure"),
+        (["inflate", "{h}", "--to", "61 bar"], "0 to 60 bar"),
         (["inflate", "{h}", "--stop", "90 psi"], "below the pressure to fill to"),
         (["inflate", "{h}", "--stop", "40 psi", "--stop", "20 psi"], "above the one before"),
         (["inflate", "{h}", "--hose", "-3 ml"], "0 to 200 ml"),

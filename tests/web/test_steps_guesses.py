@@ -20,8 +20,9 @@ from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import step_numbers
 from topout.web.jobs.core import steps as steps_core
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.steps.lines import NO_FIGURE, cautioned
+from topout.web.jobs.steps.page import stop_page
 from topout.web.shelf import keeping as shelf
 from web import people
 from web.people import Cast
@@ -191,3 +192,22 @@ def test_where_nothing_is_known_of_a_shock_the_step_says_so_in_one_line(cast: Ca
     here.readings |= read
     here._numbers.clear()
     assert NO_FIGURE not in cautioned(here, slot)
+
+
+def test_the_stop_page_of_a_shock_draws_no_fork(cast: Cast) -> None:
+    """It drew a seal head, its circlip and an empty negative chamber beside “Air stays trapped” behind a can."""
+    hands = Hands(cast.technician, full_suspension(cast.technician, "shock"))
+    if not Instrument.objects.exists():
+        gauge()
+    hands.begin()
+    hold = hands._work("free-length")
+    assert hold is not None
+    entry = hands.sign(hold, failing(hands.here(), hold))
+    shown = stop_page(hands.here(), hold, entry)
+    assert shown["section_wide"] == shown["section_narrow"] == ""
+    fork = Hands(cast.technician, make_job(cast.technician, 302))
+    fork.begin()
+    hold = fork._work("empty-at-rest")
+    assert hold is not None
+    entry = fork.sign(hold, failing(fork.here(), hold))
+    assert "negative chamber, charged" in stop_page(fork.here(), hold, entry)["section_wide"]

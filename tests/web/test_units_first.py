@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
@@ -137,3 +138,31 @@ def test_a_sheet_that_was_handed_over_keeps_its_bytes(owner: Client) -> None:
     assert kept.status_code == 200 and kept.content.startswith(b"%PDF")
     first_in("bar", "in")
     assert owner.get("/jobs/206/sheet.pdf").content == kept.content
+
+
+@pytest.mark.parametrize(
+    ("pressure", "length", "says"),
+    [
+        ("psi", "mm", '"62 psi" or "4.3 bar"'),
+        ("bar", "mm", '"4.3 bar" or "62 psi"'),
+        ("bar", "in", '"4.3 bar" or "62 psi"'),
+    ],
+)
+def test_what_is_expected_is_shown_in_the_workshops_unit_first(
+    owner: Client, pressure: str, length: str, says: str
+) -> None:
+    """A bar workshop was told to write “62 psi”."""
+    first_in(pressure, length)
+    job = Job.objects.exclude(readings__stage="as-found").order_by("-number")[0]
+    refused = people.send(owner, f"/jobs/{job.number}/readings/as-found/", {"pressure": "about right"})
+    assert refused.status_code == 422 and says in html.unescape(refused.content.decode())
+    asked = owner.get(PLAN, {"pressure": "about right"})
+    assert says in html.unescape(asked.content.decode())
+
+
+def test_an_example_stands_in_the_unit_that_a_bare_number_counts_as() -> None:
+    assert units.example("pressure") == '"62 psi" or "4.3 bar"' and units.example("volume", "l") == '"245 ml"'
+    assert units.example("length", "in") == '"1.73 in" or "44 mm"'
+    field = QuantityField(dimension="pressure", unit="psi", low=0, high=870)
+    field.count_in("bar")
+    assert field.error_messages["required"] == 'Write it, as in "4.3 bar" or "62 psi".'

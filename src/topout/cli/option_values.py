@@ -22,13 +22,16 @@ def shown(word: str) -> str:
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
 
 
-def quantity(dimension: str, unit: str, low: float, high: float, noun: str) -> Callable[[str], float]:
-    """A reader for an option's value; limits in `unit`, both ends included, but for a low of 0 with `above`."""
+def quantity(
+    dimension: str, unit: str, low: float, high: float | Callable[[], float], noun: str
+) -> Callable[[str], float]:
+    """A reader for an option's value; limits in `unit`, both ends included. A `high` that stands elsewhere is asked for where it counts."""
 
     def read(text: str) -> float:
         from topout.planner import wanted_words
 
-        return _read(lambda: wanted_words.within(text, dimension, unit, low, high, noun), text)
+        most = high() if callable(high) else high
+        return _read(lambda: wanted_words.within(text, dimension, unit, low, most, noun), text)
 
     return read
 

@@ -48,7 +48,6 @@ ANSWERING: Final = (  # they read bench files
 )  # fmt: skip
 UNITS: Final = ("metric", "imperial", "both")
 MAX_POINTS: Final = 100_000
-MAX_PRESSURE_BAR: Final = 60
 MAX_HOSE_ML: Final = 200
 MAX_CLICKS: Final = 60
 MAX_OPTIONS: Final = 10_000
@@ -170,8 +169,15 @@ def _end(own: argparse.ArgumentParser) -> None:
     )
 
 
+def _most_pressure_bar() -> float:
+    """What a bench file takes."""
+    from topout.bench_file.model import MOST_PRESSURE_BAR
+
+    return MOST_PRESSURE_BAR
+
+
 def _of_inflate(own: argparse.ArgumentParser) -> None:
-    pressure = quantity("pressure", "bar", 0, MAX_PRESSURE_BAR, "a pressure")
+    pressure = quantity("pressure", "bar", 0, _most_pressure_bar, "a pressure")
     own.add_argument(
         "--to", type=pressure, metavar="PRESSURE", help='fill to, "62 psi" (default: the file\'s pressure)'
     )

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from topout.bench_file.model import Air, BenchFile, Fork
+from topout.bench_file.model import MOST_PRESSURE_BAR, Air, BenchFile, Fork
 from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
 from topout.units import BENCH, NO_BREAK, PSI_PA, Phrase, Quantity, System, digits, show
@@ -288,7 +288,7 @@ def of_keeps(
         if getattr(keeps, name).known or ("sag" in name and not rests):
             continue
         more: tuple[Quantity, ...] = ()
-        why = f"none from 0 to 60{NO_BREAK}bar does"
+        why = f"none from 0 to {MOST_PRESSURE_BAR}{NO_BREAK}bar does"
         if on_coil:
             why = f"no rate from 0.5 to 500{NO_BREAK}N/mm, and no preload up to 60{NO_BREAK}mm"
         if "sag" in name:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from topout.bench_file.model import End
+from topout.bench_file.model import MOST_PRESSURE_BAR, End
 from topout.planner import at_mark, defaults_words, kept
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
@@ -190,7 +190,7 @@ def to_ride(of: Ridden, system: System) -> Reply:
     if of.leave_alone:
         first = f"Leave it alone. {way}, less than a rider’s posture. The gauge shows another figure there; that is no leak."
     elif of.set_gauge_pa is None:
-        first = f"{way}. No pressure from 0 to 60 bar, set here, makes up for it."
+        first = f"{way}. No pressure from 0 to {MOST_PRESSURE_BAR} bar, set here, makes up for it."
     else:
         to_set = _inside(_to_set(system, of.set_gauge_pa, of.drawn))
         first = f"{way}. Set {to_set} here, and there it sits as it does here now."

@@ -122,8 +122,8 @@ class QuantityField(forms.CharField):
             self.count_in(first)
         self.likely = PlausibleRange(*(units.to_si(end, unit, dimension) for end in likely)) if likely else None
         self.signed = signed
-        kwargs.setdefault("error_messages", {})["required"] = f"Write it, as in {units.example(dimension)}."
         super().__init__(**kwargs)
+        self._ask_in_unit()
         # A decimal pad on most tablets lacks the minus sign, so what may be negative gets the whole keyboard.
         self.widget.attrs.update(inputmode="text" if signed else "decimal", autocomplete="off", spellcheck="false")
 
@@ -135,6 +135,12 @@ class QuantityField(forms.CharField):
         self.low, self.high = (
             float(f"{units.from_si(end, unit, self.dimension):.4g}") for end in (self.low_si, self.high_si)
         )
+        if hasattr(self, "error_messages"):
+            self._ask_in_unit()
+
+    def _ask_in_unit(self) -> None:
+        """What is said where it is missing: the unit that a bare number counts as stands first in the example."""
+        self.error_messages["required"] = f"Write it, as in {units.example(self.dimension, self.unit)}."
 
     @property
     def unit_written(self) -> str:

@@ -302,7 +302,7 @@ def _judge(result: Boxes, fitted: Tables) -> None:
             words = f"{fault.value}: {said}" if fault.value else said
             beside = by_key.get(fault.key)
             if beside is not None:
-                beside.fault = f"{beside.place.label}, {words}"
+                beside.fault = f"{beside.place.label}, {_in_unit_of(beside, words)}"
             else:
                 result.others.append(f"{bench_tables.in_words(fault.location)}: {words}")
         return
@@ -341,8 +341,15 @@ def is_asked(box: Box) -> bool:
     return abs(now - was) > 1e-9 * max(abs(now), abs(was))
 
 
+def _in_unit_of(box: Box, words: str) -> str:
+    """What a bench file's reader says, with its example in the unit that a bare number counts as in this box."""
+    if not box.place.dimension:
+        return words
+    return words.replace(units.example(box.place.dimension), units.example(box.place.dimension, box.unit))
+
+
 def _as_in(box: Box) -> str:
-    return f", as in {units.example(box.place.dimension)}" if box.place.dimension else ""
+    return f", as in {units.example(box.place.dimension, box.unit)}" if box.place.dimension else ""
 
 
 def _echo(box: Box) -> None:

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout import units
+from topout.bench_file.model import MOST_PRESSURE_BAR
 from topout.units import Typed, UnitFault
 from topout.web import clock
 from topout.web.access import preferences
@@ -33,9 +34,9 @@ DIMENSIONS = {
 }  # fmt: skip
 
 
-# What a scale looks like; ours, no source. A gauge that ends above 60 bar is not one for a fork (a bench file's limit).
+# What a scale looks like; ours, no source. A gauge that ends above that is not one for a fork (a bench file's limit).
 LEAST_MARKS, MOST_MARKS = 20, 20_000
-GAUGE_SPAN = ("1 bar", "60 bar")
+GAUGE_SPAN = ("1 bar", f"{MOST_PRESSURE_BAR} bar")
 
 
 class InstrumentForm(AskingForm):

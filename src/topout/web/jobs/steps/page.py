@@ -13,6 +13,7 @@ from topout.units import Typed, number, to_si
 from topout.web import clock
 from topout.web.access import preferences
 from topout.web.fields import WRITTEN
+from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, step_numbers, steps
 from topout.web.jobs.core.danger import SECOND, SPRING, TAG_SAYS, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
@@ -319,7 +320,8 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     danger = steps.held(plan, shows, here.readings)
     in_m = _stands_in_m(here, slot, answers)
     charged = danger is not None and shows == TRAPPED and not plan.can
-    drawn = shows not in (SECOND, SPRING)  # the picture is of main and negative chamber
+    # The picture is of a fork's main and negative chamber: of a can it would show a seal head, and its negative side empty.
+    drawn = shows not in (SECOND, SPRING) and core.end_of(here.job) == "front"
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
         "section_wide": pictures.section(plan, in_m, charged=charged, wide=True) if drawn else "",
