@@ -52,7 +52,10 @@ def test_a_plan_that_can_t_begin_says_what_to_write_and_where(technician_in: Cli
             answer = technician_in.get(f"/jobs/{job.number}/{page}/")
             text = answer.content.decode()
             assert answer.status_code == 200 and says in text, (kind, page, text[-2000:])
-            assert f'href="/book/units/{job.unit_id}/change/#id_{box}">Write it in the Book' in text, (kind, page)
+            assert (
+                f'href="/book/units/{job.unit_id}/change/?to=/jobs/{job.number}/plan/#id_{box}">Write it in the Book'
+                in text
+            ), (kind, page)
             assert "This needs mending" not in text, "nobody has typed anything wrong yet"
 
 

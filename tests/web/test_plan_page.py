@@ -6,6 +6,7 @@ import json
 import re
 from html import unescape
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from django.http import HttpResponse
@@ -234,7 +235,7 @@ def test_what_is_not_known_leads_to_its_box_and_nothing_is_set(technician_in: Cl
     page = move(technician_in, job).content.decode()
     words = words_of(technician_in.get(path(job), ASKED))  # type: ignore[arg-type]
     assert (
-        f'<a href="/book/units/{job.unit.pk}/change/#id_fork-air-positive_volume">the volume of the air chamber</a>'
+        f'<a href="/book/units/{job.unit.pk}/change/?to=/jobs/{job.number}/plan/#id_fork-air-positive_volume">the volume of the air chamber</a>'
         in page
     )
     assert (
@@ -382,3 +383,23 @@ def test_what_is_taken_for_granted_stands_on_the_page_and_on_the_card_once(
     assert technician_in.get(f"/jobs/{job.number}/").content.decode().count(said) == 1
     results = {key: value for key, value in frozen.results.items() if key != "defaults"}
     assert of_results(core.frozen_bench(frozen), results).defaults == (), "an older plan says none"
+
+
+def test_what_is_written_in_the_book_from_a_plan_leads_back_to_it(technician_in: Client, cast: people.Cast) -> None:
+    """Saved from the plan's link, one stood on the unit's page; an address elsewhere is nobody's way back."""
+    job = hollin_job(cast.owner)
+    assert job.unit is not None and job.bike is not None
+    plan = path(job)
+    for row, place in ((job.unit, "units"), (job.bike, "bikes"), (job.rider, "riders")):
+        address = f"/book/{place}/{row.pk}/change/?to={plan}"
+        page = technician_in.get(address).content.decode()
+        assert f'<a href="{plan}">Back</a>' in page, place
+        boxes = re.findall(r'<(?:input|textarea)[^>]*name="([^"]+)"[^>]*value="([^"]*)"', page)
+        sent = {name: unescape(value) for name, value in boxes if name not in ("csrfmiddlewaretoken", "change_key")}
+        wanted = people.send(technician_in, address, {"name": str(row), **sent}, address)
+        assert (wanted.status_code, wanted.headers["Location"]) == (303, plan), place
+    for elsewhere in ("//evil.example/", "https://evil.example/", "jobs", "javascript:alert(1)", "/\\\\evil.example"):
+        address = f"/book/units/{job.unit.pk}/change/?{urlencode({'to': elsewhere})}"
+        assert f'<a href="/book/units/{job.unit.pk}/">Back</a>' in technician_in.get(address).content.decode(), (
+            elsewhere
+        )

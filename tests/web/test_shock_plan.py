@@ -129,7 +129,9 @@ def test_without_a_leverage_the_share_of_the_stroke_alone_is_said(technician_in:
         "of the wheel’s travel)" not in said and "Leverage ratio along" not in said and "Wheel rate along" not in said
     )
     assert "What the rear wheel travels is not known" in said and "Force of the shock along the shock’s stroke" in said
-    assert f"/book/bikes/{job.bike_id}/change/#id_shock-leverage" in page, "it is asked for at its box"
+    assert f"/book/bikes/{job.bike_id}/change/?to=/jobs/{job.number}/plan/#id_shock-leverage" in page, (
+        "it is asked for at its box"
+    )
 
 
 def test_a_shock_without_data_is_asked_for_its_sag_in_mm_of_stroke(technician_in: Client, cast: people.Cast) -> None:
@@ -138,7 +140,8 @@ def test_a_shock_without_data_is_asked_for_its_sag_in_mm_of_stroke(technician_in
     page = technician_in.get(path(job)).content.decode()
     shock = Unit.objects.get(kind="shock")
     assert (
-        "the shock’s sag, in mm of its stroke" in plain(page) and f"/book/units/{shock.pk}/change/#id_shock-sag" in page
+        "the shock’s sag, in mm of its stroke" in plain(page)
+        and f"/book/units/{shock.pk}/change/?to=/jobs/{job.number}/plan/#id_shock-sag" in page
     )
     assert "at full extension, to scale" in plain(page) and "Nothing is set behind" not in plain(page)
     shock.tables["shock"]["sag"] = "16 mm"
@@ -242,7 +245,7 @@ def test_no_reason_builds_a_shock_that_locks(owner_in: Client, cast: people.Cast
         )
         assert answer.status_code == 422 and "shock would lock" in words_of(answer) and not FrozenPlan.objects.exists()
         assert 'name="reason"' not in answer.content.decode()
-        assert "Set 80 psi" in words_of(answer), "the fork does not lock"
+        assert "Fork: set 80 psi" in words_of(answer), "the fork does not lock"
 
 
 def test_the_fork_has_its_own_plan_on_the_same_bike(technician_in: Client, cast: people.Cast) -> None:
@@ -500,7 +503,7 @@ def test_a_hardtail_says_so_once_and_a_shock_that_nobody_knows_is_said(
     """0 mm of rear sag silences the default; beside a shock of unknown rest the front sag says on what it leans."""
     job = hollin_job(cast.technician)
     page = technician_in.get(path(job)).content.decode()
-    box = f"/book/bikes/{job.bike_id}/change/#id_rear_wheel-sag"
+    box = f"/book/bikes/{job.bike_id}/change/?to=/jobs/{job.number}/plan/#id_rear_wheel-sag"
     assert "a rear end that does not sag" in plain(page) and box in page
     assert job.bike is not None
     form = technician_in.get(box.partition("#")[0]).content.decode()

@@ -1,4 +1,5 @@
-"""Where a form that a script has sent leads to: said in the answer's head, so that the page there is fetched once and not twice.
+"""Where a form leads to: back to the page it was reached from; of one that a script has sent, said in the answer's head, so that the page
+there is fetched once and not twice.
 
 A script that follows a redirect itself reads a page that the browser then fetches again to show it: on a slow line a third of
 the time between a tap and the next step.
@@ -7,11 +8,34 @@ the time between a tap and the next step.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Final
+from urllib.parse import urlencode
 
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
+from django.utils.http import url_has_allowed_host_and_scheme
 
 HEADER = "X-Onward"  # in a request: say it; in an answer: the address
+
+
+BACK: Final = "to"  # in an address: the page that a form was reached from, and leads back to
+
+
+def here_alone(request: HttpRequest, wanted: str) -> str:
+    """An address of this workshop's own, as it was asked for; "" for any other."""
+    safe = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
+    return wanted if safe and wanted.startswith("/") else ""
+
+
+def back(request: HttpRequest) -> str:
+    """The page that a form was reached from, where its address says one; "" else."""
+    return here_alone(request, request.GET.get(BACK, ""))
+
+
+def leading_back(address: str, to: str) -> str:
+    """An address of a form that leads back to another page once it is saved."""
+    page, mark, place = address.partition("#")
+    return f"{page}{'&' if '?' in page else '?'}{urlencode({BACK: to}, safe='/')}{mark}{place}"
 
 
 class Onward:

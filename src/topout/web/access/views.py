@@ -8,20 +8,18 @@ from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
 from topout.web.access import codes, hashing, signin
 from topout.web.access.change import saved_before, writes
 from topout.web.access.forms import CodeForm, OwnPasswordForm, SignInForm, StartForm
+from topout.web.onward import here_alone
 
 NOT_TOGETHER = "Name and password don’t belong together. Look at both again."
 
 
 def _onward(request: HttpRequest) -> str:
-    wanted = request.POST.get("next") or request.GET.get("next") or "/"
-    safe = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
-    return wanted if safe and wanted.startswith("/") else "/"
+    return here_alone(request, request.POST.get("next") or request.GET.get("next") or "/") or "/"
 
 
 def _looked_at(request: HttpRequest, name: str, password: str) -> tuple[User | None, str]:

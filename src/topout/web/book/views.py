@@ -7,8 +7,10 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from topout.web import onward
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
 from topout.web.book import far_in, history, keeping, worth
@@ -28,8 +30,16 @@ def doing_of(request: HttpRequest) -> ChangeContext:
 
 def show_form(request: HttpRequest, form: TablesForm, title: str, button: str, back: str, **more: Any) -> HttpResponse:
     """The page of a form of tables."""
-    context = {"nav": "book", "form": form, "title": title, "button": button, "back": back, **more}
+    from_page = onward.back(request)
+    context = {
+        "nav": "book", "form": form, "title": title, "button": button, "back": from_page or back, "from_page": from_page, **more,
+    }  # fmt: skip
     return render(request, "book/form.html", context, status=422 if form.errors else 200)
+
+
+def _then(request: HttpRequest, name: str, pk: int) -> HttpResponse:
+    """On to the page that the form was reached from, a plan perhaps; else to that of the row itself."""
+    return redirect(onward.back(request) or reverse(name, args=[pk]))
 
 
 def _wanted_kind(request: HttpRequest) -> str:
@@ -90,7 +100,7 @@ def rider_change(request: HttpRequest, pk: int) -> HttpResponse:
         row.worth, row.tables = form.worth_of(row), form.tables
         row.save()
         messages.success(request, f"{row} is changed.")
-        return redirect("rider", row.pk)
+        return _then(request, "rider", row.pk)
     return show_form(request, form, f"Change {row}", "Save the rider", f"/book/riders/{pk}/")
 
 
@@ -146,7 +156,7 @@ def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
         row.name, row.serial, row.tables = form.cleaned_data["name"], form.cleaned_data["serial"], form.tables
         keeping.keep(doing_of(request), row)
         messages.success(request, f"{row} is changed.")
-        return redirect("bike", row.pk)
+        return _then(request, "bike", row.pk)
     return show_form(request, form, f"Change {row}", "Save the bike", f"/book/bikes/{pk}/")
 
 
@@ -171,7 +181,7 @@ def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         row = keeping.make_unit(doing_of(request), bike=on, **form.unit_fields())
         messages.success(request, f"{row} is in the Book.")
-        return redirect("unit", row.pk)
+        return _then(request, "unit", row.pk)
     title = f"A new {form.of.words} of {on}"
     return show_form(request, form, title, "Put the unit in the Book", f"/book/bikes/{bike_pk}/", kinds=KINDS.values())
 
@@ -186,7 +196,7 @@ def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
             setattr(row, key, value)
         keeping.keep(doing_of(request), row)
         messages.success(request, f"{row} is changed.")
-        return redirect("unit", row.pk)
+        return _then(request, "unit", row.pk)
     return show_form(
         request,
         form,

@@ -15,6 +15,7 @@ from topout.web.jobs.core.step_numbers import not_known
 from topout.web.jobs.records.kinds import OF_CAN, kinds_of
 from topout.web.jobs.records.models import FrozenPlan, Job
 from topout.web.jobs.records.open import released
+from topout.web.onward import leading_back
 
 NO_SPRING: Final = "Nothing of this shock’s spring is in the Book yet. Write its can or its coil there; what it does, and what fits it, is then worked out here."
 NO_TRAVEL: Final = "Nothing can be planned before the fork’s travel is known. Write it in the Book, with the outside diameter of its stanchions: with the pressure as found that is enough for a first answer."
@@ -38,7 +39,7 @@ def gaps(job: Job, of: Summary) -> list[tuple[str, str]]:
 
 def of_steps(job: Job, frozen: FrozenPlan | None) -> list[tuple[str, str]]:
     """The same for what the job's steps leave out, since the spring of its plan can't be worked out."""
-    return [(words, _address(job, key)) for key, words in not_known(frozen).items()]
+    return [(words, _address(job, key, "steps")) for key, words in not_known(frozen).items()]
 
 
 # What is read on a job's own shock is written down at the job, signed; what nobody reads there, in the Book.
@@ -73,7 +74,8 @@ def hardtail_box(job: Job, of: Summary) -> str:
     return _address(job, "[rear_wheel] sag") if silent else ""
 
 
-def _address(job: Job, key: str) -> str:
+def _address(job: Job, key: str, back_to: str = "plan") -> str:
+    """The box in the Book that holds it; saved, its form leads back to this page of the job. "" where nothing of the Book does."""
     table, _, word = key.strip("[").partition("]")
     word = word.strip()
     page = ""
@@ -87,7 +89,8 @@ def _address(job: Job, key: str) -> str:
         page = _unit_page(job, table.partition(".")[0])
         if table.endswith(".negative_coil"):
             table, word = table.removesuffix(".negative_coil"), f"negative_coil.{word}"
-    return f"{page}#id_{box_name(table, word)}" if page and word else page
+    place = f"{page}#id_{box_name(table, word)}" if page and word else page
+    return leading_back(place, reverse(back_to, args=[job.number])) if place else ""
 
 
 def _unit_page(job: Job, noun: str) -> str:
