@@ -154,6 +154,18 @@ def handed_over_with(asked: dict[str, str]) -> Callable[[people.Cast, Job, Job],
     return hand_over
 
 
+def worked_by_hand(done: str) -> Callable[[people.Cast, Job, Job], None]:
+    """No step, no plan, no tag: what went in stands in the words of the hand-over alone."""
+
+    def hand_over(cast: people.Cast, first: Job, job: Job) -> None:
+        with change(cast.owner, "release", {}) as doing:
+            changes.release(
+                doing, first, found="a", done=done, left="c", defects=[], next_service="50 h", fit_to_ride=True
+            )
+
+    return hand_over
+
+
 def another_unit(cast: people.Cast, first: Job, job: Job) -> None:
     with change(cast.owner, "other", {}) as doing:
         other = book.make_unit(doing, bike=None, name="another fork", tables=deepcopy(first.unit.tables))  # type: ignore[union-attr]
@@ -182,6 +194,11 @@ DOORS: dict[str, tuple[Callable[[people.Cast, Job, Job], None], str]] = {
         "the air spring may be another since job",
     ),
     "handed over with a plan of another pressure": (handed_over_with({"pressure": "64 psi"}), ""),
+    "an equal shaft fitted by hand": (
+        worked_by_hand("New air shaft, just like it."),
+        "the air spring may be another since job",
+    ),
+    "worked by hand, the spring left alone": (worked_by_hand("Wipers cleaned, sag set."), ""),
     "read on another unit after all": (another_unit, "None stands"),
     "the rider erased": (erased, ""),
 }

@@ -2,12 +2,14 @@
 
 It tells of the fork's chambers, whatever is set now. So it holds as long as the same parts, spacers and negative are in it
 (`book.far_in`), and no other part of the air spring may have been fitted since, be it the same to the millimetre: by the steps that were signed,
-by a part that was taken out and tagged, or by a plan of another part that a job was handed over with.
+by a part that was taken out and tagged, by a plan of another part that a job was handed over with, or by hand, where a hand-over's own words
+name such a part.
 """
 
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from dataclasses import dataclass, replace
 from typing import Final
@@ -18,7 +20,7 @@ from topout.web.book import far_in as on_unit
 from topout.web.book import tables as bench_tables
 from topout.web.book.far_in import Kept
 from topout.web.book.tables import Tables
-from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.shelf.models import Tag
 
@@ -28,6 +30,8 @@ _SAME_PARTS: Final = (
 )  # fmt: skip
 
 
+# Worked without steps, nobody signed what went in: a hand-over that names a part of the air spring may have fitted an equal one.
+_BY_HAND: Final = re.compile(r"\b(air[- ]?)?(shafts?|springs?|cartridges?|pistons?|seal heads?)\b", re.IGNORECASE)
 _TAKEN_OUT: Final = ("air shaft", "volume spacer")  # kinds of part that were in the air spring
 # What a plan asks for that is another part of it; a spacer more is counted (`book.far_in`).
 _PARTS_ASKED: Final = frozenset(
@@ -68,6 +72,7 @@ def _other_parts(job: Job, row: Reading) -> int | None:
     jobs = Job.objects.filter(unit=job.unit, number__gte=row.job.number, number__lt=job.number)
     numbers = set(jobs.values_list("number", flat=True))
     signed = StepEntry.objects.filter(job__unit=job.unit, at__gte=row.at, job__number__lt=job.number)
+    stepped = set(signed.values_list("job__number", flat=True))
     found = set(signed.exclude(procedure__in=_SAME_PARTS).values_list("job__number", flat=True))
     tagged = Tag.objects.filter(job_number__in=numbers - found, made_at__gte=row.at, part__kind__in=_TAKEN_OUT)
     found |= {number for number in tagged.values_list("job_number", flat=True) if number is not None}
@@ -75,6 +80,8 @@ def _other_parts(job: Job, row: Reading) -> int | None:
     found |= {
         each.number for each in released if (plan := current_plan(each)) is not None and _of_other_part(plan, row)
     }
+    told = Release.objects.filter(job__number__in=numbers - found).values_list("job__number", "done")
+    found |= {number for number, done in told if number not in stepped and _BY_HAND.search(done)}
     return min(found, default=None)
 
 
