@@ -277,7 +277,7 @@ class Progress:
             elif each.kind == "tick":
                 if not covers(self.procedure, each.label, answer, found, same_plan=self._by_this_plan(entry)):
                     return False
-            elif each.kind == "photo" and not answer.get("sha256"):
+            elif not answer.get("sha256"):  # a photo
                 return False
         return holds.judged(slot.step) is None or holds.holds(self, entry)
 
