@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import Field, dataclass, field
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from topout.units import to_si
 
+MOST_PRESSURE_BAR: Final = 60  # no air spring and no gas charge holds as much
+MOST_PRESSURE_PA: Final = to_si(MOST_PRESSURE_BAR, "bar", "pressure")
 Kind = Literal["quantity", "number", "count", "choice", "text", "coil", "pairs", "readings", "parts"]
 
 

@@ -15,20 +15,18 @@ from functools import cache
 from typing import Any, Final, Literal
 
 from topout.bench_file.guesses import Guessed
+from topout.bench_file.key import MOST_PRESSURE_PA, choice, count, entry, number, text
 from topout.bench_file.key import Key as Key
-from topout.bench_file.key import choice, count, entry, number, text
 from topout.bench_file.key import key_of as key_of
 from topout.bench_file.key import pairs as pairs
 from topout.bench_file.key import quantity as quantity
 from topout.uncertainty.doubt import Doubt
-from topout.units import to_si
 
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 End = Literal["front", "rear"]
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
 # What a wheel is called by, in inches, and the bead seat of its rim (ISO 5775).
-MOST_PRESSURE_BAR: Final = 60  # no air spring and no gas charge holds as much
 BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}
 # Tables whose standing there says something: a load to be worked out, gas in a damper. Without a key they say nothing.
 MEANT: Final = frozenset({
@@ -43,10 +41,7 @@ def _frame_length(word: str, says: str, *, needed: bool = False, low: float = 50
 
 
 def _pressure(word: str, says: str, *, needed: bool = False) -> Any:
-    return entry(
-        None,
-        Key(word, "quantity", "pressure", "psi", 0.0, to_si(MOST_PRESSURE_BAR, "bar", "pressure"), (), needed, says),
-    )
+    return entry(None, Key(word, "quantity", "pressure", "psi", 0.0, MOST_PRESSURE_PA, (), needed, says))
 
 
 def _volume(word: str, says: str, *, default: float | None = None, needed: bool = False, low: float = 0) -> Any:

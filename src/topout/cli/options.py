@@ -171,7 +171,7 @@ def _end(own: argparse.ArgumentParser) -> None:
 
 def _most_pressure_bar() -> float:
     """What a bench file takes."""
-    from topout.bench_file.model import MOST_PRESSURE_BAR
+    from topout.bench_file.key import MOST_PRESSURE_BAR
 
     return MOST_PRESSURE_BAR
 

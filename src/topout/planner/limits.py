@@ -10,7 +10,8 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from topout.bench_file.model import MOST_PRESSURE_BAR, Air, BenchFile, Fork
+from topout.bench_file.key import MOST_PRESSURE_BAR
+from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import fitted
 from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
 from topout.units import BENCH, NO_BREAK, PSI_PA, Phrase, Quantity, System, digits, show

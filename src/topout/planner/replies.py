@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from topout.bench_file.model import MOST_PRESSURE_BAR, End
+from topout.bench_file.key import MOST_PRESSURE_BAR
+from topout.bench_file.model import End
 from topout.planner import at_mark, defaults_words, kept
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing

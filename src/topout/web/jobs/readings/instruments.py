@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout import units
-from topout.bench_file.model import MOST_PRESSURE_BAR
+from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.units import Typed, UnitFault
 from topout.web import clock
 from topout.web.access import preferences
