@@ -357,3 +357,29 @@ def test_a_charged_fork_gets_the_black_tag(technician_in: Client, cast: people.C
 def test_every_code_the_workshop_draws_can_be_printed() -> None:
     for _ in range(200):
         paper.Tag("unit", "Fork", (), (), codes.grouped(codes.code(shelf.CODE_LENGTH)), "http://a/T/B")
+
+
+def test_the_papers_of_a_charged_fork_begin_with_its_tag(technician_in: Client, cast: people.Cast) -> None:
+    """“Print the tag” led to a page whose main button was the set-up sheet, and which said nothing of the charge."""
+    gauge()
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    hold = hands.until("empty-at-rest")
+    assert hold is not None
+    hands.sign(hold, failing(hands.here(), hold))
+    place = f"/jobs/{job.number}/papers/"
+    page = technician_in.get(place).content.decode()
+    assert (
+        page.count('class="go"') == 1 and '<button class="go" type="submit">Make its tag: charged, do not open' in page
+    )
+    assert "Air stays trapped in the negative chamber." in page
+    assert page.index("Make its tag") < page.index("Open the set-up sheet")
+    made = people.send(technician_in, place, {})
+    assert made.status_code == 303 and "/tag/" in made.headers["Location"]
+    page = technician_in.get(place).content.decode()
+    assert page.count('class="go"') == 1 and f'<a class="go" href="{made.headers["Location"]}">Its tag: charged' in page
+    Job.objects.filter(pk=job.pk).update(unit=None)
+    assert "Write it on a label by hand: charged, do not open." in technician_in.get(place).content.decode()

@@ -16,6 +16,7 @@ from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
 from topout.web.access.gate import only_here
 from topout.web.access.models import Workshop
+from topout.web.jobs.core import danger
 from topout.web.jobs.records.models import Job, ReleasedSheet
 from topout.web.jobs.records.open import job_of, job_or_404, released
 from topout.web.jobs.release import tags
@@ -37,15 +38,16 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
     """What can be printed for a job; a tag for its unit is made here where it has none."""
     job = job_of(request, number)
     rows = tags.rows_of(job)
-    untagged = job.unit is not None and not any(row.unit_id == job.unit_id for row in rows)
+    own = next((row for row in rows if row.unit_id is not None and row.unit_id == job.unit_id), None)
+    untagged = job.unit is not None and own is None
     if request.method == "POST":
         if untagged:
             made = shelf.make_tag(request.change, unit=job.unit, job_number=job.number)  # type: ignore[attr-defined]
             return redirect("job-tag", number, made.code)
-        own = next((row for row in rows if row.unit_id is not None and row.unit_id == job.unit_id), None)
         return redirect("job-tag", number, own.code) if own is not None else redirect("papers", number)
     context = {
         "nav": "bench", "job": job, "tags": rows, "untagged": untagged,
+        "stopped_by": next((each for each in danger.of(job) if each.loaded), None), "own": own,
         "released": released(job), "sheet_paper": PAPERS[(preferences.workshop() or Workshop()).paper].partition(",")[0],
     }  # fmt: skip
     return render(request, "jobs/papers.html", context)
