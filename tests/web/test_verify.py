@@ -121,7 +121,7 @@ def test_a_start_has_the_guards_as_written_and_says_what_somebody_else_wrote(
     assert "NOT guarded" in dict(triggers.health())["Records that may not change"]
     opening.bring_up_to_date()
     said = capsys.readouterr().out
-    assert triggers.differences() == [] and 'The trigger a " b is none of Topout’s. It was taken out.' in said
+    assert triggers.differences() == [] and 'a " b in the database is none of Topout’s. It was taken out.' in said
     assert (says in said) == (says != "is missing"), "what a broken migrate leaves out is put back without a word"
     assert "NOT guarded" not in dict(triggers.health())["Records that may not change"]
     opening.bring_up_to_date()
