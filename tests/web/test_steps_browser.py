@@ -6,11 +6,13 @@ Sizes, reflow and the checker: tests/web/browser/test_states_browser.py.
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from topout.web.jobs.records.models import Draft, StepEntry, StepsShown
+from topout.web.storage import FULL
 from web.people import Cast
 from web.served import served, signed_in
 from web.steps_kit import Hands, gauge, make_job, one_a_page
@@ -145,6 +147,31 @@ def test_a_lost_connection_is_said_and_nothing_is_called_saved(chromium: Browser
         assert page.locator(".saved").is_hidden()
         page.context.set_offline(False)
         expect(page.locator(".saved")).to_be_visible(timeout=5000)
+
+
+def test_a_server_that_can_not_save_says_why_at_the_step(chromium: Browser, hands: Hands, cast: Cast) -> None:
+    """With its disk full the step said “no connection”, and nobody looked at the disk."""
+    hands.until("new-shaft-length")
+    with served() as here:
+        page = opened(chromium, here, cast.technician)
+        tap(page, "262")
+        full = {"X-Not-Stored": quote(FULL.words)}
+        page.route(
+            "**/new-shaft-length/",
+            lambda route: (
+                route.fulfill(status=503, headers=full) if route.request.method == "POST" else route.continue_()
+            ),
+        )
+        page.click("#note")
+        expect(page.locator("#held-back")).to_have_text(
+            f"Not saved yet. {FULL.words} This page holds it and sends it again."
+        )
+        expect(page.locator(".saved")).to_be_hidden()
+        expect(page.locator(".cut-off")).to_be_hidden()
+        assert signed("new-shaft-length") == 0
+        page.unroute("**/new-shaft-length/")
+        page.wait_for_url("**/gauge-zero/", timeout=10_000)
+        assert signed("new-shaft-length") == 1
 
 
 def signed(key: str) -> int:

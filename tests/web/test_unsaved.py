@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from urllib.parse import unquote
 
 import pytest
 from django.contrib.auth.models import User
@@ -149,6 +150,7 @@ def test_a_full_disk_is_said_and_loses_nothing(owner: Client, demo: Path) -> Non
                 break
             saved += 1
     assert answer is not None and answer.status_code == 503 and saved > 0
+    assert unquote(answer.headers["X-Not-Stored"]) == FULL.words, "a step's page says it, too"
     assert FULL.words in answer.content.decode() and f"part {saved} " in answer.content.decode()
     assert Remark.objects.count() == before + saved, "all that was said to be saved, and no more"
     assert owner.post(address, data).status_code == 303, "there is room again: the same form is saved"

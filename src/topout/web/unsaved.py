@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -65,7 +65,9 @@ def not_stored(request: HttpRequest, why: Trouble) -> HttpResponse:
     context = {"words": why.words, "way": why.way(), "boxes": boxes, "action": request.get_full_path(),
                "typed": [box for box in boxes if box.kind != "hidden"],
                "files": any(box.kind == "file" for box in boxes)}  # fmt: skip
-    return HttpResponse(render_to_string("unsaved.html", context), status=503, headers={"Retry-After": "10"})
+    # What a page says that holds the form and sends it again by itself; a header takes plain letters alone.
+    headers = {"Retry-After": "10", "X-Not-Stored": quote(why.words)}
+    return HttpResponse(render_to_string("unsaved.html", context), status=503, headers=headers)
 
 
 def _boxes(request: HttpRequest) -> list[Box]:

@@ -90,17 +90,20 @@ const leadsTo = (answer) => answer.headers.get("X-Onward")?.split("#")[0];
 const held = () => document.getElementById("held-back");
 async function reached(action, body) {
   for (;;) {
-    let says = "Not saved yet: no connection. This page holds it and sends it when the server is back.";
+    let says = "Not saved yet: no connection. This page holds it and sends it when the server is back.", there = false;
     try {
       const answer = await fetch(action, { method: "POST", body, headers: { "X-Onward": "say" } });
       if (answer.status < 500) {
-        document.documentElement.classList.remove("lost");
+        document.documentElement.classList.remove("lost", "unstored");
         held().hidden = true;
         return answer;
       }
-      says = "Not saved yet: the workshop\u2019s server can\u2019t save now. This page holds it and sends it again.";
+      const why = decodeURIComponent(answer.headers.get("X-Not-Stored") ?? "The workshop\u2019s server can\u2019t save now.");
+      says = `Not saved yet. ${why} This page holds it and sends it again.`;
+      there = true;
     } catch { /* no connection */ }
-    document.documentElement.classList.add("lost");
+    document.documentElement.classList.toggle("lost", !there);
+    document.documentElement.classList.toggle("unstored", there);
     held().textContent = says;
     held().hidden = false;
     await new Promise((again) => { setTimeout(again, RETRY_MS); addEventListener("online", again, { once: true }); });
