@@ -1,4 +1,4 @@
-"""What may go to a terminal: every line that a command prints or logs passes here, and nowhere else is it cleaned.
+"""What comes from a terminal and may go to one: every line that a command prints or logs passes here, and nowhere else is it cleaned.
 
 Names and notes come out of files and databases that somebody else may have written. An escape sequence among them would
 move the cursor, colour the screen or hide a line; a sign that turns the direction of writing would let a line read otherwise.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 TYPE_CHECKING = False  # typing's own costs its import
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from typing import Final
 
 _OURS: Final = "\n\t\u00a0\u202f"  # line ends, and the spaces that hold a number and its unit together
@@ -32,6 +33,11 @@ def printable(text: str, encoding: str | None = None) -> str:
         return text
     except UnicodeEncodeError:
         return "".join(_letter(c, encoding) for c in text)
+
+
+def without_value(arguments: Sequence[str]) -> str:
+    """The first option that is written with -- for its value, which argparse takes for the end of the options and makes a list of; "" for none."""
+    return next((word[:-3] for word in arguments if word.startswith("--") and word.endswith("=--")), "")
 
 
 def _letter(c: str, encoding: str) -> str:

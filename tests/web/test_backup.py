@@ -612,7 +612,7 @@ def test_by_the_commands_a_workshop_is_copied_put_back_and_shows_the_same_sheet(
     [
         (["backup"], "there is no workshop to copy"), (["backup", "--nights"], "no option"), (["restore"], "copy is missing"),
         (["restore", "/no/such/copy.zip"], "can’t be read"), (["restore", "a", "b"], "no option"),
-        (["verify"], "there is no workshop"), (["verify", "/no/such/copy.zip"], "can’t be read"),
+        (["verify"], "there is no workshop"), (["verify", "--data=--"], "is no value"), (["verify", "/no/such/copy.zip"], "can’t be read"),
     ],
 )  # fmt: skip
 def test_what_a_command_can_not_do_is_a_line_and_makes_nothing(tmp_path: Path, words: list[str], says: str) -> None:

@@ -265,6 +265,9 @@ def test_both_commands_at_the_terminal(demo_file: Path, tmp_path: Path, cast: Ca
         (["export", "--rider", "nobody", str(tmp_path / "x.zip")], "no such rider"),
         (["export", str(tmp_path / "none" / "x.zip")], "can't be written"),
         (["export"], "required"),
+        (["export", "--rider", "\udcff", str(tmp_path / "x.zip")], "write it in UTF-8"),  # a byte that is no letter
+        (["export", "--rider", "a" * 60_000, str(tmp_path / "x.zip")], "longer than any name here"),
+        (["import", "--save", "--as", "\udcff", "-"], "write it in UTF-8"),
         (["import", str(tmp_path / "none.csv")], "can't be read"),
         (["import", "--save", "--as", "nobody", "-"], "--as ACCOUNT"),
     ):

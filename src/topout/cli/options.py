@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterable, Sequence
 
 from topout.cli.option_values import named_wanted, one_of, quantity, shown, wanted, whole
+from topout.terminal import without_value
 
 TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
 if TYPE_CHECKING:
@@ -347,6 +348,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     first = arguments[0] if arguments else "-"
     if not first.startswith("-") and first not in COMMANDS:
         raise no_such_word(first, list(COMMANDS), "command")
+    if empty := without_value(arguments):
+        raise WrongWord(f'{shown(empty)}: "--" is no value.')
     whole = parser([first]) if first in COMMANDS else parser(named_only=True)
     try:
         result, more = whole.parse_known_args(list(arguments))
@@ -389,5 +392,7 @@ def _judge_files(asked: argparse.Namespace) -> None:
         raise WrongWord(f"two bench files are compared, {len(files)} given: topout compare A B.")
     if files.count("-") > 1:
         raise WrongWord("-: standard input can be read once only.")
+    if getattr(asked, "plot", None) == "":
+        raise WrongWord("--plot: the picture's name is missing: a .svg, .png or .pdf file.")
     if len(files) > 1 and getattr(asked, "plot", None):
         raise WrongWord("--plot: one bench file makes one picture; give one.")

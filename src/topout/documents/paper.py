@@ -9,6 +9,7 @@ import datetime as dt
 from pathlib import Path
 from typing import Final, Literal
 
+from topout.bench_file import say
 from topout.documents.svg import Drawing
 from topout.errors import TopoutError
 
@@ -29,7 +30,7 @@ def kind_of(path: str | Path) -> Kind:
         if ending == kind:
             return kind
     raise NoSuchPicture(
-        f"{Path(path).name}: a picture is .svg, .png or .pdf, not {('.' + ending) if ending else 'without an ending'}."
+        f"{say.plain(Path(path).name, 300)}: a picture is .svg, .png or .pdf, not {say.plain('.' + ending, 40) if ending else 'without an ending'}."
     )
 
 

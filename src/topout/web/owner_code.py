@@ -24,7 +24,11 @@ def parser() -> start.Parser:
         "owner-code", "Prints a one-time code with which an owner sets a new password. The workshop may be open."
     )
     made.add_argument(
-        "account", metavar="ACCOUNT", nargs="?", help="name of the owner's account, where there are several"
+        "account",
+        metavar="ACCOUNT",
+        nargs="?",
+        type=start.name,
+        help="name of the owner's account, where there are several",
     )
     return made
 

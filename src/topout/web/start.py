@@ -15,9 +15,10 @@ from typing import Any, NoReturn
 
 from django.core.exceptions import ImproperlyConfigured
 
-from topout.terminal import printable
+from topout.terminal import printable, without_value
 from topout.web import environment
 
+MOST_LETTERS = 300  # twice what a rider or an account may be called
 MENDABLE = 2  # exit status where something is to be mended, as everywhere at this terminal
 
 
@@ -48,6 +49,9 @@ def parser(name: str, does: str) -> Parser:
 
 def read(made: Parser, arguments: Sequence[str]) -> argparse.Namespace:
     """The options as typed, put into the environment; raises Refused. No file made from here on is for others."""
+    empty = without_value(arguments)
+    if empty:
+        made.error(f'{empty}: "--" is no value')
     try:
         asked, more = made.parse_known_args(list(arguments))
     except argparse.ArgumentError as wrong:
@@ -66,6 +70,17 @@ def read(made: Parser, arguments: Sequence[str]) -> argparse.Namespace:
     else:
         os.environ.setdefault("TOPOUT_DATABASE", str(environment.data_folder() / name))
     return asked
+
+
+def name(text: str) -> str:
+    """A person's name or account on the command line: letters that a database can be asked for, and no more than a name has."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise argparse.ArgumentTypeError(f'"{text[:40]}": a letter in it is none; write it in UTF-8') from None
+    if len(text) > MOST_LETTERS:
+        raise argparse.ArgumentTypeError(f'"{text[:40]}…": longer than any name here')
+    return text
 
 
 def set_up() -> None:

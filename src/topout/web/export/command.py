@@ -39,7 +39,14 @@ def _export(arguments: Sequence[str]) -> None:
         "No passwords and no codes. It is no backup: topout reads back riders and bikes alone.",
         arguments,
         ("file", {"metavar": "FILE", "help": "the file to write, a new one, such as workshop.zip"}),
-        ("--rider", {"metavar": "RIDER", "help": "one rider's data alone: a name, or the number of the rider's page"}),
+        (
+            "--rider",
+            {
+                "metavar": "RIDER",
+                "type": start.name,
+                "help": "one rider's data alone: a name, or the number of the rider's page",
+            },
+        ),
     )
     from topout.web import clock
     from topout.web.export import tables, write
@@ -72,7 +79,15 @@ def _take_in(arguments: Sequence[str]) -> None:
         arguments,
         ("file", {"metavar": "FILE", "help": "the CSV file, UTF-8, with a line of headings; - is standard input"}),
         ("--save", {"action": "store_true", "help": "put them in the Book"}),
-        ("--as", {"dest": "who", "metavar": "ACCOUNT", "help": "who takes them in (default: the only owner)"}),
+        (
+            "--as",
+            {
+                "dest": "who",
+                "metavar": "ACCOUNT",
+                "type": start.name,
+                "help": "who takes them in (default: the only owner)",
+            },
+        ),
     )
     from topout.web.export import take_in as rows
 
