@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -17,7 +18,7 @@ from topout.cli import plan_table
 from topout.errors import FaultsFound
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
-from topout.planner import bands, bounds, drawn, plan, typical_can
+from topout.planner import bands, bounds, drawn, held_in, plan, rear_bounds, typical_can
 from topout.planner.known_to import Bounds
 from topout.uncertainty.intervals import interval
 from topout.units import BENCH
@@ -75,7 +76,12 @@ def test_the_outside_alone_says_the_pressure_for_the_same_sag_and_leaves_the_end
     assert share.median > keep.high95
     end = told.answers["rear-end-force"]
     assert end.half_width > 0.2 * end.median
-    assert told.depends_on["rear-end-force"] and {each.kind for each in told.next} >= {"syringe", "caliper", "scale"}
+    assert told.depends_on["rear-end-force"] and {each.kind for each in told.next} >= {
+        "gauge",
+        "syringe",
+        "caliper",
+        "scale",
+    }
 
 
 def test_the_same_file_draws_the_same() -> None:
@@ -233,11 +239,91 @@ def test_what_the_syringe_is_said_to_leave_is_what_it_leaves() -> None:
     assert left.half_width / said == pytest.approx(1.0, abs=0.6)
 
 
+READING = (
+    '[[found.reading]]\nend = "rear"\ntravel = "{} mm"\npressure = "{:.0f} psi"\nhose = "3 ml"\nstart = "30 psi"\n'
+)
+
+
+def test_what_the_gauge_held_in_is_said_to_leave_is_what_it_leaves() -> None:
+    """`next` by regression against refitting with nine figures that the gauge may show; the end it leaves is weighed, not fitted."""
+    now = answered(CAN)
+    said = next(each for each in now.next if each.kind == "gauge")
+    assert (
+        said.travel_m is not None
+        and said.shows_pa is not None
+        and said.hold_n is not None
+        and said.start_pa is not None
+    )
+    assert said.start_pa == pytest.approx(30 * PSI)
+    made = drawn.draw(read.read_text(CAN), 2_000)
+    true_pa, force_n, _ = held_in.held(made, said.travel_m, said.start_pa, end="rear")
+    assert np.sum(made.weights[true_pa > said.shows_pa]) <= 0.03 * np.sum(made.weights), "on the high side"
+    assert np.sum(made.weights[force_n > said.hold_n]) <= 0.03 * np.sum(made.weights), "on the high side"
+    shown = made.gauge.shown_pa(true_pa) / PSI
+    order = np.argsort(shown)
+    at = np.interp(np.linspace(0.1, 0.9, 9), np.cumsum(made.weights[order]) / np.sum(made.weights), shown[order])
+    left = [answered(CAN + READING.format(round(said.travel_m * 1e3), each)).answers["rear-end-force"].half_width for each in at]  # fmt: skip
+    assert np.mean(left) < 0.7 * now.answers["rear-end-force"].half_width
+    assert said.half_width["rear-end-force"] / np.mean(left) == pytest.approx(1.0, abs=0.3)
+    low, high = said.between["rear-end-force"]
+    assert low < 1.5 * min(left) and high > 0.67 * max(left)
+
+
+def test_no_travel_is_proposed_past_what_gauge_or_shock_are_for() -> None:
+    limited = CAN + 'pressure_limit = "145 psi"\n'
+    for text in (CAN, limited):
+        bench = read.read_text(text)
+        made, begins = drawn.draw(bench, 2_000), held_in.of_unit(bench, end="rear")
+        assert begins.most_pa == pytest.approx((145 if text is limited else 240) * PSI)
+        found = rear_bounds.of_draws(made, made.design)
+        assert found is not None
+        low = replace(begins, most_pa=70 * PSI)
+        places = [
+            [at for kind, at, *_ in rear_bounds.readings(made, found, b) if kind == "gauge"] for b in (begins, low)
+        ]
+        assert len(places[1]) < len(places[0]) == len(rear_bounds.HELD_AT)
+
+
+def test_a_reading_of_the_shock_says_nothing_of_the_load_in_front() -> None:
+    """The twin of a file without it: the fork's load stays assumed, and no sag found is asked for."""
+    fork = '[fork]\ntravel = "150 mm"\n[fork.air]\nbore = "34 mm"\nshaft = "10 mm"\npositive_volume = "240 ml"\nnegative_volume = "50 ml"\npressure = "70 psi"\n'
+    told = [plan.plan(read.read_text(fork + CAN.replace('[bike]', 'front_share = 0.42\n[bike]') + more), draws=1_000) for more in ("", READING.format(35, 70))]  # fmt: skip
+    assert [[w.code for w in each.warnings if w.code in ("load-assumed", "missing-input")] for each in told][0] == [
+        w.code for w in told[1].warnings if w.code in ("load-assumed", "missing-input")
+    ]
+    one, two = (each.bounds.answers["rear-end-force"].half_width for each in told if each.bounds is not None)
+    assert two < 0.8 * one
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (CAN + READING.format(56, 90), "held in by less than the stroke is expected"),
+        (CAN.replace("[shock.air]\npressure = \"140 psi\"", '[shock.coil]\nrate = "70 N/mm"') + READING.format(35, 70), "a coil has no pressure"),
+        ('[rider]\nmass = "82 kg"\n' + READING.format(35, 70), "the file has none"),
+        (CAN + READING.format(35, 70).replace('"rear"', '"back"'), "front"),
+    ],
+)  # fmt: skip
+def test_a_reading_that_can_not_be_of_the_shock_is_refused(text: str, says: str) -> None:
+    with pytest.raises(FaultsFound) as found:
+        read.read_text(text)
+    assert len(found.value.faults) == 1 and says in str(found.value.faults[0]), [str(f) for f in found.value.faults]
+
+
+def test_readings_that_no_shock_shows_are_named() -> None:
+    with pytest.raises(FaultsFound) as found:
+        answered(CAN + READING.format(35, 40))
+    assert "40\u00a0psi" in str(found.value.faults[0]) and "no shock with this can and this stroke" in str(
+        found.value.faults[0]
+    )
+
+
 def test_the_terminal_says_what_is_known_and_what_is_not() -> None:
     bench = read.read_text(CAN)
     text = " ".join(plan_table.plan(bench, plan.plan(bench, draws=600), BENCH).split())
     assert "How firm the end of the shock is: not known yet. Between" in text
-    assert "One reading helps:" in text and "drawn from what such shocks usually are" in text
+    assert "One reading helps: at 30 psi, hold the shock" in text and "a press holds it, never a strap or hands" in text
+    assert "drawn from what such shocks usually are" in text
     assert "Not known: the fork" in text and "the shock’s sag, in mm" not in text.partition("Not known:")[2]
 
 

@@ -75,7 +75,7 @@ def test_a_reading_narrows_the_end_and_stands_with_gauge_and_person(
     said = re.search(r"Saved: .*The bottom-out force was known to ± ([\d ]+) N, now to ± ([\d ]+) N", told)
     assert said is not None and int(said[2].replace(" ", "")) < int(said[1].replace(" ", ""))
     card = words_of(technician_in.get(f"/jobs/{job.number}/"))  # type: ignore[arg-type]
-    assert "Gauge, fork held in" in card and "held 90 mm in, from 30 psi" in card
+    assert "Gauge, held in" in card and "held 90 mm in, from 30 psi" in card
     with change(cast.owner, "use", {}) as doing:
         frozen = core.freeze(doing, job, {"change": {"travel": "160 mm"}})
     assert 'start = "30 psi"' in frozen.bench_file and core.recompute(frozen).holds

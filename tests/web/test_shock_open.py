@@ -65,7 +65,10 @@ def test_the_page_says_what_is_known_behind_and_which_reading_settles_it(
     firm = open_to.end_behind(worked.bounds, system)
     assert firm is not None and plain(f"{firm.what} {firm.between} {firm.helps}") in said
     unit = job.unit
-    assert unit is not None and f'href="/jobs/{job.number}/readings/as-found/#id_can-bore">Write it down' in page
+    assert (
+        unit is not None
+        and f'href="/jobs/{job.number}/readings/as-found/#id_can-bore">With the can off: write its bore' in page
+    )
     both = bands.behind(draws)
     assert both is not None and "Force at the wheel along the rear wheel’s travel, as bands" in said
     end = worked.bounds.of[("after", "rear", "wheel_end_force_n")]

@@ -21,11 +21,12 @@ AMBIENT = 101325.0
 
 @dataclass(frozen=True)
 class Shock:
-    """What the workshop writes down, as a bench file, then with the can opened and measured, and the true answers by the names
-    of the plan (SI)."""
+    """What the workshop writes down, as a bench file, then with the can opened and measured, or with its gauge read held in, and the
+    true answers by the names of the plan (SI)."""
 
     text: str
     with_reading: str
+    held_in: str
     truth: dict[str, float]
 
 
@@ -65,10 +66,10 @@ def shock(chance: np.random.Generator, stretch: float = 1.0) -> Shock | None:
     ends = stroke - float(chance.choice([0.0, 0.0025, 0.005]))  # with stroke reducers
     more = int(chance.choice([1, 1, -1])) if spacers else 1
 
-    def spring(gauge_pa: float, stroke_m: float, added: int = 0) -> air_spring.EquilibratedSpring:
+    def spring(gauge_pa: float, stroke_m: float, added: int = 0, hose_m3: float = 0.0) -> air_spring.EquilibratedSpring:
         values = {
             "ambient_pa": AMBIENT, "exponent": 1.3, "travel_m": stroke_m, "bore_m": bore, "shaft_m": body,
-            "pressure_pa": gauge_pa + AMBIENT, "positive_m3": main - added * spacer, "negative_m3": negative,
+            "pressure_pa": gauge_pa + AMBIENT, "positive_m3": main - added * spacer + hose_m3, "negative_m3": negative,
             "negative_pa": AMBIENT, "port_m": port, "port_end_m": port, "coil_rate_n_per_m": 0.0, "coil_m": 0.0,
             "legs_m3": 1.0, "legs_m2": 0.0, "rod_m2": rod_m2, "damper_m3": gas_m3, "damper_pa": gas,
             "contact_m": stroke_m - bumper, "bumper_m": bumper, "bumper_n_per_m": rate, "bumper_power": 2.0,
@@ -142,7 +143,12 @@ pressure = "{shown_psi:.0f} psi"
 """
     by_caliper = [round((size + 0.00005 * chance.standard_normal()) * 1e3, 2) for size in (bore, body)]
     opened = f'bore = "{by_caliper[0]} mm u 0.05 mm"\nshaft = "{by_caliper[1]} mm u 0.05 mm"\n'
-    return Shock(text, f'{text}{opened}positive_volume = "{filled_ml} ml u 2 %"\n', truth)
+    held_mm = round(0.7 * stroke * 1e3)
+    begun = spring((30 + chance.uniform(-0.5, 0.5)) * PSI * (1 + gain) + zero, stroke, hose_m3=3e-6)
+    there, _ = air_spring.pressures(begun, np.array([held_mm * 1e-3 + 0.0005 * chance.standard_normal()]))
+    reads = round((float(there[0]) - AMBIENT - zero) / (1 + gain) / PSI)
+    reading = f'[[found.reading]]\nend = "rear"\ntravel = "{held_mm} mm"\npressure = "{reads} psi"\nhose = "3 ml"\nstart = "30 psi"\n'
+    return Shock(text, f'{text}{opened}positive_volume = "{filled_ml} ml u 2 %"\n', text + reading, truth)
 
 
 def shocks(count: int, seed: int, stretch: float = 1.0) -> list[Shock]:

@@ -97,8 +97,18 @@ def test_a_few_shocks_lie_within() -> None:
     assert all(4 * before[name] + 4 * after[name] >= 5 for name in BEHIND), (before, after)
 
 
+def test_a_few_shocks_held_in_lie_within_and_their_end_is_known_better() -> None:
+    """Of 24 at 95 %, fewer than 19 inside has a probability of 2e-3 for each answer (binomial)."""
+    some = shocks(24, 8)
+    shares, widths = held_behind(some, "held_in", 1_000)
+    assert all(24 * share >= 19 for share in shares.values()), shares
+    _, before = held_behind(some[:8], "text", 1_000)
+    _, after = held_behind(some[:8], "held_in", 1_000)
+    assert after["rear-end-force"] < 0.75 * before["rear-end-force"], (before, after)
+
+
 @pytest.mark.soak
-@pytest.mark.parametrize("which", ["text", "with_reading"])
+@pytest.mark.parametrize("which", ["text", "with_reading", "held_in"])
 def test_ninety_five_is_ninety_five_behind(which: str) -> None:
     shares, widths = held_behind(shocks(1_000, 6), which, 2_000)
     print(which, shares, widths)

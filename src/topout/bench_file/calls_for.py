@@ -53,7 +53,7 @@ def keys(bench: model.BenchFile, table: Any) -> Iterator[tuple[str, str]]:
             if getattr(table, f"{end}_radius_m") is None and not _has_radius(wheel):
                 yield f"{end}_radius", f"where no {end} wheel is fitted"
     elif isinstance(table, model.Rider):
-        if table.front_share is None and bench.found is None:
+        if table.front_share is None and not found_in_front(bench):
             yield "front_share", "to know the load"
     elif isinstance(table, model.Bike):
         if table.unsprung_front_kg is None and bench.rider is not None:
@@ -61,3 +61,12 @@ def keys(bench: model.BenchFile, table: Any) -> Iterator[tuple[str, str]]:
     elif isinstance(table, model.Change):
         if table.by == "piston-spacer" and table.spacer_solid_volume_m3 is None:
             yield "spacer_solid_volume", 'with by = "piston-spacer"'
+
+
+def found_in_front(bench: model.BenchFile) -> bool:
+    """Whether [found] says anything of the front: readings of the shock alone calibrate no load on the fork."""
+    found = bench.found
+    if found is None:
+        return False
+    behind = tuple(each for each in found.readings if each.end == "rear")
+    return not behind or found != model.Found(readings=behind)

@@ -274,7 +274,7 @@ def needs_of_sag(bench: model.BenchFile) -> tuple[str, ...]:
     """What sag needs of this bike: a load from rider, bike and frame, or from the sag that was found."""
     if bench.fork is None and bench.shock is not None:
         return ("shock",)  # behind alone; what else it needs `lacks_behind` says
-    if bench.found is None:
+    if not calls_for.found_in_front(bench):
         return NEEDS["sag"]
     turned = bench.fork is not None and bench.fork.friction_side > 0  # the side load follows from the head angle
     return (*_SPRING, "found", "frame" if turned else "frame?")
@@ -321,7 +321,7 @@ def _weighed(bench: model.BenchFile) -> bool:
     if rider is None or bike is None:
         return False
     masses = (rider.mass_kg, bike.mass_kg, bike.unsprung_front_kg, bike.unsprung_rear_kg)
-    return None not in masses and (rider.front_share is not None or bench.found is not None)
+    return None not in masses and (rider.front_share is not None or calls_for.found_in_front(bench))
 
 
 def require(bench: model.BenchFile, *paths: str) -> None:

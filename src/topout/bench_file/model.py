@@ -25,6 +25,7 @@ from topout.uncertainty.doubt import Doubt
 NEGATIVE_KINDS: Final = ("self-equalising", "separate-valve", "coil", "none")
 TRAVEL_WAYS: Final = ("shaft", "piston-spacer", "chassis")
 End = Literal["front", "rear"]
+ENDS: Final = ("front", "rear")
 BB_DROP_FROM: Final = ("rear axle", "front axle", "axle line")
 # What a wheel is called by, in inches, and the bead seat of its rim (ISO 5775).
 BEAD_SEATS_MM: Final = {29.0: 622, 28.0: 622, 27.5: 584, 26.0: 559, 24.0: 507}
@@ -292,12 +293,13 @@ class Shock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """A gauge read with the fork held in, pump on, the port shut."""
+    """A gauge read with the fork or the shock held in, pump on, the port shut."""
 
-    travel_m: float = quantity("travel", "length", "mm", 1, 300, "at which the fork was held", needed=True)
+    travel_m: float = quantity("travel", "length", "mm", 1, 300, "at which it was held; a shock’s stroke", needed=True)
     pressure_gauge_pa: float = _pressure("pressure", "that the gauge showed there", needed=True)
     hose_m3: float = quantity("hose", "volume", "ml", 0, 50, "of the pump’s hose, which stays on", default=0)
     start_gauge_pa: float | None = _pressure("start", "at full extension before, pump on; else that of the sag found")
+    end: str = choice("end", ENDS, "of the bike: the fork in front, the shock at the rear", default="front")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -311,9 +313,7 @@ class Found:
     )
     posture: str | None = text("posture", "how the rider stood or sat")
     settles: str | None = text("settles", "times found, from above and from below; once where left out")
-    readings: tuple[Reading, ...] = entry(
-        (), Key("reading", "readings", says="a gauge read with the fork held in: travel, pressure, hose, start")
-    )
+    readings: tuple[Reading, ...] = entry((), Key("reading", "readings", says="a gauge read held in: travel, pressure, hose, start, end"))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

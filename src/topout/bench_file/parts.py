@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from topout.bench_file.key import choice, count, number, quantity, text
-from topout.bench_file.model import ABOVE_ZERO_ML
+from topout.bench_file.model import ABOVE_ZERO_ML, ENDS
 
 KINDS: Final = ("air shaft", "volume spacer", "tyre", "coil", "stroke reducer")
-ENDS: Final = ("front", "rear")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,7 @@ def contradictions(look: Look) -> Iterator[Fault]:
     yield from _belongs(look)
     yield from _coil(look)
     yield from _linkage(look)
+    yield from _held_in(look)
 
 
 def _either(look: Look) -> Iterator[Fault]:
@@ -121,3 +122,20 @@ def _at_points(table: tuple[tuple[float, float], ...], *, of_stroke: bool) -> tu
     with np.errstate(divide="ignore"):
         ratios = 1.0 / linkage.slope[0] if of_stroke else linkage.value[0]
     return [float(ratio) for ratio in ratios], float(linkage.stroke_m[0, -1])
+
+
+def _held_in(look: Look) -> Iterator[Fault]:
+    """A reading of the shock wants a shock on air, held in by less than its stroke."""
+    readings = look("found.reading") or ()
+    behind = [each for each in readings if each.end == "rear"]
+    if behind and look("shock.coil") is not None:
+        yield Fault(
+            "[[found.reading]] end", "a coil has no pressure to read; leave the reading out.", key="found.reading"
+        )
+    elif behind and look("shock") is None and "shock" not in look.bad:
+        yield Fault("[[found.reading]] end", "belongs to [shock]; the file has none.", key="found.reading")
+    stroke = look("shock.stroke")
+    for each in behind if stroke is not None else ():
+        if each.travel_m >= stroke:
+            message = f"held in by less than the stroke is expected, [shock] stroke = {look.shown('shock.stroke')}."
+            yield Fault("[[found.reading]] travel", message, say.millimetres(each.travel_m), key="found.reading")

@@ -278,15 +278,21 @@ def next_readings(made: Drawn, answers: Mapping[str, Floats], begins: held_in.Be
 
 
 def next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluation | None) -> list[Next]:
-    """The same of a rear shock; none of its readings is with the pump on.
+    """The same of a rear shock; the gauge is read with it held in by a press.
 
     made [SI] (n,) as drawn; answers [SI] (n,) each, by name; behind [SI] (2, n) its rear ends, or None → [SI] (any). Raises nothing.
     Source: physics.md 12.
     """
-    return [] if behind is None else _best(made, answers, rear_bounds.readings(made, behind), None)
+    if behind is None:
+        return []
+    begins = held_in.of_unit(made.bench, end="rear")
+    shock = made.bench.shock
+    if shock is None or shock.air is None:
+        begins = replace(begins, most_pa=0.0)  # a coil has no gauge
+    return _best(made, answers, rear_bounds.readings(made, behind, begins), begins.start_pa)
 
 
-def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float | None) -> list[Next]:
+def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float) -> list[Next]:
     some = draws.alike(made.weights, ENOUGH_TO_COMPARE)
     answers = {name: values[some] for name, values in answers.items()}
     now = {name: known.half for name, known in left.half_widths(answers, []).items()}
@@ -311,10 +317,11 @@ def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated]
     best: dict[str, Next] = {}
     for each in sorted(found, key=lambda n: _narrows(n, now)):
         best.setdefault(each.kind, each)
-    if far := [each for each in found if each.kind == "gauge" and "end-force" in each.half_width]:
-        # The end is what a gauge alone tells; where several travels tell nearly as much, the one that takes least to hold.
-        least = ALIKE * min(each.half_width["end-force"] for each in far)
-        best["gauge"] = next(each for each in far if each.half_width["end-force"] <= least)
+    for end in ("end-force", "rear-end-force"):
+        if far := [each for each in found if each.kind == "gauge" and end in each.half_width]:
+            # The end is what a gauge alone tells; where several travels tell nearly as much, the one that takes least to hold.
+            least = ALIKE * min(each.half_width[end] for each in far)
+            best["gauge"] = next(each for each in far if each.half_width[end] <= least)
     return sorted(best.values(), key=lambda n: _narrows(n, now))
 
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file import model
+from topout.bench_file import calls_for, model
 from topout.physics.gas import Bools, Floats
 from topout.planner import columns, fitted, shocks
 from topout.planner.columns import first_known, is_word
@@ -70,7 +70,7 @@ class Design:
             bumper=columns.Bumper.of([fork.bumper for fork in forks]),
             top_out=columns.Bumper.of([fork.top_out for fork in forks]),
             found=columns.Found.of([bench.found for bench in benches]),
-            calibrates=np.array([bench.found is not None for bench in benches]),
+            calibrates=np.array([calls_for.found_in_front(bench) for bench in benches]),
             shock=Shocks.of([bench.shock for bench in benches]),
         )
 

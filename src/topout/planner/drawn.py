@@ -15,6 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import Air, BenchFile, End
 from topout.errors import Fault, FaultsFound
 from topout.physics import air_spring
@@ -266,7 +267,7 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
     behind = draws.uniform(draws.stream(seed, "settle behind"), -1.0, 1.0, count)
     loads = load.loads(design, settled, behind)
     named |= values.values
-    if bench.found:
+    if calls_for.found_in_front(bench):
         named |= {"rider.front_share": loads.implied_share, "found.settle": settled * design.fork.friction_n}
     if bench.shock is not None and bench.shock.sag_m is not None and design.shock is not None:
         named["shock.settle"] = behind * design.shock.unit.friction_n

@@ -1,4 +1,4 @@
-"""A gauge read with the fork held in, pump and hose on, the port shut: how likely each bike makes it, and what speaks against what."""
+"""A gauge read with the fork or the shock held in, pump and hose on, the port shut: how likely each bike makes it, and what speaks against what."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Reading
+from topout.bench_file.model import BenchFile, End, Reading
 from topout.errors import Fault
 from topout.physics import air_spring
-from topout.planner import doubted, inputs, typical
+from topout.physics.air_spring import Chambers
+from topout.planner import doubted, inputs, rear, typical
 from topout.planner.design import Design
 from topout.planner.doubted import Doubted
 from topout.uncertainty.doubt import Doubt
@@ -53,7 +54,7 @@ class Gauge:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Held:
-    """Forks held in, the pump on: each one's spring; arrays of (n,).
+    """Forks or shocks held in, the pump on: each one's spring; arrays of (n,).
 
     `true_pa` is in main chamber and hose there, `rises` how fast that rises with the travel, `by_start` with what it was
     begun from.
@@ -65,23 +66,38 @@ class Held:
     by_start: Floats
 
 
-def held(design: Design, held_m: Floats, hose_m3: Floats | float, from_gauge_pa: Floats | None = None) -> Held:
-    """The true gauge pressure [Pa] in main chamber and hose with the fork held in, settled at full extension before.
+def held(
+    design: Design, held_m: Floats, hose_m3: Floats | float, from_gauge_pa: Floats | None = None, end: End = "front"
+) -> Held:
+    """The true gauge pressure [Pa] in main chamber and hose with the fork or the shock held in, settled at full extension before.
 
     The pump stays on, so that its hose belongs to the main chamber; the port is shut at that travel.
 
-    design [SI] (n,) any; held_m [m] (…, n) 0 to the travel; hose_m3 [m³] (…) 0 and more; from_gauge_pa [Pa gauge] (n,) at
-    full extension, or None for that of the sag found → [SI] (…, n) [Pa gauge], [Pa/m], [1], NaN where not known. Raises
+    design [SI] (n,) any, at the rear with a shock; held_m [m] (…, n) 0 to the travel or stroke; hose_m3 [m³] (…) 0 and more; from_gauge_pa [Pa gauge] (n,) at
+    full extension, or None for that of the sag found; end [-] (one) front or rear → [SI] (…, n) [Pa gauge], [Pa/m], [1], NaN where not known. Raises
     nothing. Source: physics.md 5.
     """
-    if from_gauge_pa is None:
-        from_gauge_pa = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
-    pressed = replace(design, air=replace(design.air, pressure_gauge_pa=from_gauge_pa))
-    chambers = inputs.front_chambers(pressed)
+    if end == "rear":
+        from_gauge_pa, chambers = _can(design, from_gauge_pa)
+    else:
+        if from_gauge_pa is None:
+            from_gauge_pa = np.where(design.calibrates, design.found.pressure_gauge_pa, design.air.pressure_gauge_pa)
+        pressed = replace(design, air=replace(design.air, pressure_gauge_pa=from_gauge_pa))
+        chambers = inputs.front_chambers(pressed)
     settled = air_spring.settle(air_spring.computable(replace(chambers, positive_m3=chambers.positive_m3 + hose_m3)))
     main, _ = air_spring.pressures(settled, held_m)
     rises = main * settled.positive_m2 / (settled.fit.positive_m3 - settled.positive_m2 * held_m)
     return Held(settled, main - chambers.ambient_pa, rises, main / (from_gauge_pa + chambers.ambient_pa))
+
+
+def _can(design: Design, from_gauge_pa: Floats | None) -> tuple[Floats, Chambers]:
+    """What a shock is begun from, its own pressure where nothing else is said, and its can at that."""
+    shock = design.shock
+    assert shock is not None, "a reading of a shock belongs to one"
+    begun = shock.air.pressure_gauge_pa if from_gauge_pa is None else from_gauge_pa
+    chambers = rear.cans(replace(design, shock=replace(shock, air=replace(shock.air, pressure_gauge_pa=begun))))
+    assert chambers is not None
+    return begun, chambers
 
 
 def likelihoods(bench: BenchFile, design: Design, gauge: Gauge, values: Doubted) -> list[Floats]:
@@ -100,7 +116,8 @@ def likelihoods(bench: BenchFile, design: Design, gauge: Gauge, values: Doubted)
             own_start = own.get(f"{place}.start")
             begun_pa = np.full(len(design), reading.start_gauge_pa)
             from_pa = begun_pa if own_start is not None else gauge.true_pa(begun_pa)
-        stands = held(design, held_m, values.of(f"{place}.hose", reading.hose_m3), from_pa)
+        end: End = "rear" if reading.end == "rear" else "front"
+        stands = held(design, held_m, values.of(f"{place}.hose", reading.hose_m3), from_pa, end)
         true_pa, rises = stands.true_pa, stands.rises
         tape = own.get(f"{place}.travel", typical.TAPE_DOUBT)
         off = own.get(f"{place}.pressure")
@@ -171,7 +188,7 @@ def contradictions(bench: BenchFile, best: Best) -> Iterator[Fault]:
         return
     alone = [n for n, likely in enumerate(best.alone) if likely < UNBELIEVABLE]
     for n in alone:
-        text = f"no fork with these stanchions and this travel shows that{_with(bench)}. Read it again."
+        text = f"no {_such([readings[n]])} shows that{_with(bench, readings[n])}. Read it again."
         yield Fault("[[found.reading]] pressure", text, _said(readings[n]), key="found.reading")
     if alone:
         return
@@ -179,16 +196,25 @@ def contradictions(bench: BenchFile, best: Best) -> Iterator[Fault]:
     together = best.pairs if len(readings) > 2 else (best.whole,)
     if min(together) < UNBELIEVABLE:
         one, other = pairs[together.index(min(together))]
-        text = f"contradicts {_said(readings[other])}: no fork shows both. Read them again."
+        noun = _such([readings[one], readings[other]]).partition(" ")[0]
+        text = f"contradicts {_said(readings[other])}: no {noun} shows both. Read them again."
         yield Fault("[[found.reading]] pressure", text, _said(readings[one]), key="found.reading")
         return
-    text = (
-        f"no fork with these stanchions and this travel shows all {len(readings)} readings together. Read them again."
-    )
+    text = f"no {_such(readings)} shows all {len(readings)} readings together. Read them again."
     yield Fault("[[found.reading]] pressure", text, key="found.reading")
 
 
-def _with(bench: BenchFile) -> str:
+def _such(readings: Sequence[Reading]) -> str:
+    """What of that outside could have shown these readings."""
+    ends = {each.end for each in readings}
+    if len(ends) > 1:
+        return "bike with this fork and this shock"
+    return "shock with this can and this stroke" if "rear" in ends else "fork with these stanchions and this travel"
+
+
+def _with(bench: BenchFile, reading: Reading) -> str:
+    if reading.end == "rear":
+        return " together with the sag found" if bench.shock is not None and bench.shock.sag_m is not None else ""
     return " together with the sag found" if bench.found and bench.found.sag_m is not None else ""
 
 

@@ -68,7 +68,7 @@ def for_load(bench: BenchFile) -> list[str]:
 
     bench [SI] (one) as read → [-] (any) keys. Raises nothing. Source: bench-file.md.
     """
-    return _lacking(bench, *(("rider", "bike") if bench.found is None else ("found",)))
+    return _lacking(bench, *(("found",) if calls_for.found_in_front(bench) else ("rider", "bike")))
 
 
 def for_spacer(bench: BenchFile) -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
+from topout.bench_file.model import End
 from topout.planner import at_mark, known_to, missing
 from topout.planner.facts import FORCES_SAID_TO, KEEPS
 from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, Next
@@ -223,7 +224,9 @@ def end(of: Bounds, system: System) -> NotYet | None:
     )
 
 
-_SAYS: Final = {  # the readings of a shock, none with the pump on outside a press
+_BEHIND: Final = "rear-end-force"
+UNOPENED: Final = 2.0  # ours: so many times what the best reading leaves, and the gauge's is still the one to take
+_SAYS: Final = {  # the readings of a shock beside the gauge's
     "syringe": "with the can off, measure its bore and the damper body, and fill its air chamber from a syringe",
     "caliper": "with the can off, measure its bore and the damper body with a caliper",
     "scale": "read the force in a press half-way in",
@@ -238,20 +241,29 @@ def end_behind(of: Bounds, system: System) -> NotYet | None:
     of [SI] (one) what the draws say; system [-] (one) the units to say it in → [-] (one) words, or None where it is
     known. Raises nothing. Source: physics.md 5 and 12.
     """
-    one = of.answers.get("rear-end-force")
+    one = of.answers.get(_BEHIND)
     if one is None or one.half_width <= MOST_OF_A_FORCE * abs(one.median):
         return None
     low, high = forces(one, system)
-    told = [each for each in of.next if "rear-end-force" in each.half_width]
-    reading = min(told, key=lambda each: each.half_width["rear-end-force"], default=None)
+    reading = _of_shock([each for each in of.next if _BEHIND in each.half_width])
     helps = ""
-    if reading is not None:
+    if reading is not None and reading.kind == "gauge":
+        helps = _far_in(reading, one, system, "rear")
+    elif reading is not None:
         after, now = (
-            system.show(half, "force", "N", decimals=-1)
-            for half in (reading.half_width["rear-end-force"], one.half_width)
+            system.show(half, "force", "N", decimals=-1) for half in (reading.half_width[_BEHIND], one.half_width)
         )
         helps = f"One reading helps: {_SAYS[reading.kind]}. Then it is known to ± {after}, now to ± {now}."
     return NotYet("How firm the end of the shock is: not known yet.", f"Between {low} and {high}.", helps, reading)
+
+
+def _of_shock(told: list[Next]) -> Next | None:
+    """The reading that narrows the end of a shock most; a can is not taken off for what the gauge tells nearly as well."""
+    best = min(told, key=lambda each: each.half_width[_BEHIND], default=None)
+    gauge = next((each for each in told if each.kind == "gauge"), None)
+    if best is None or gauge is None:
+        return best
+    return gauge if gauge.half_width[_BEHIND] <= UNOPENED * best.half_width[_BEHIND] else best
 
 
 def is_open_behind(of: Bounds) -> bool:
@@ -272,19 +284,24 @@ def forces(one: Interval, system: System) -> tuple[str, str]:
     return outward(one, "force", unit, FORCES_SAID_TO if unit == "N" else None)
 
 
-def _far_in(reading: Next, now: Interval, system: System) -> str:
-    at = system.show(reading.travel_m or 0.0, "length", "mm", decimals=0)
-    after = system.show(reading.half_width["end-force"], "force", "N", decimals=-1)
+_HELD: Final = {"front": "hold the fork {} in", "rear": "hold the shock {} in, in a press"}
+_HOLDS: Final = {"front": "a strap or a press holds it, not hands", "rear": "a press holds it, never a strap or hands"}
+
+
+def _far_in(reading: Next, now: Interval, system: System, at_end: End = "front") -> str:
+    answer = "end-force" if at_end == "front" else _BEHIND
+    at = _HELD[at_end].format(system.show(reading.travel_m or 0.0, "length", "mm", decimals=0))
+    after = system.show(reading.half_width[answer], "force", "N", decimals=-1)
     before = system.show(now.half_width, "force", "N", decimals=-1)
     begin = ""
     if reading.start_pa is not None:
         begin = f"at {system.show(reading.start_pa, 'pressure', 'psi', decimals=0)}, "
-    by_reading = _by_what_it_reads(reading.between.get("end-force"), now.half_width, system)
+    by_reading = _by_what_it_reads(reading.between.get(answer), now.half_width, system)
     words = (
-        f"One reading helps: {begin}hold the fork {at} in, pump on, and read the gauge. "
+        f"One reading helps: {begin}{at}, pump on, and read the gauge. "
         f"Then it is known to ± {after}{by_reading}, now to ± {before}."
     )
-    return f"{words} {caution(reading, system)}".rstrip()
+    return f"{words} {caution(reading, system, at_end)}".rstrip()
 
 
 _WIDE: Final = 2.0  # a reading whose figures leave one more than so many times another is not told by its middle alone
@@ -300,17 +317,17 @@ def _by_what_it_reads(between: tuple[float, float] | None, now_n: float, system:
     )
 
 
-def caution(reading: Next, system: System) -> str:
-    """What it takes to hold a fork far in, and what the gauge may show; nothing where that was not worked out.
+def caution(reading: Next, system: System, at_end: End = "front") -> str:
+    """What it takes to hold a fork or a shock far in, and what the gauge may show; nothing where that was not worked out.
 
-    reading [SI] (one) a gauge's, held in; system [-] (one) the units to say it in → [-] (one) words. Raises nothing.
-    Source: physics.md 5.
+    reading [SI] (one) a gauge's, held in; system [-] (one) the units to say it in; at_end [-] (one) front or rear → [-] (one) words.
+    Raises nothing. Source: physics.md 5.
     """
     if reading.hold_n is None or reading.shows_pa is None:
         return ""
     force = system.show(reading.hold_n, "force", "N", decimals=-1)
     shows = system.show(reading.shows_pa, "pressure", "psi", decimals=0)
-    return f"It takes up to {force}: a strap or a press holds it, not hands. The gauge may show {shows}."
+    return f"It takes up to {force}: {_HOLDS[at_end]}. The gauge may show {shows}."
 
 
 def assumed(of: Bounds) -> str:

@@ -45,20 +45,30 @@ def rear(design: Design) -> Rear | None:
 
     design [SI] (n,) any → [SI] (n,) or None. Raises nothing. Source: physics.md 2 and 7.
     """
+    of, chambers = design.shock, cans(design)
+    if of is None or chambers is None:
+        return None
+    linkage = _linkage(of.leverage)
+    return Rear(chambers, linkage, of.unit.friction_n, leverage.wheel_travel_m(linkage, chambers.travel_m))
+
+
+def cans(design: Design) -> Chambers | None:
+    """Their springs alone: air cans or coils with what lies beside them; None where none has a [shock].
+
+    design [SI] (n,) any → [SI] (n,) or None. Raises nothing. Source: physics.md 2.
+    """
     of = design.shock
     if of is None:
         return None
     stroke_m = of.unit.stroke_m
     nothing = np.zeros_like(stroke_m)
-    chambers = inputs.chambers(
+    return inputs.chambers(
         inputs.Parts(
             designs.ambient_abs_pa(design), design.conditions.fast_exponent, stroke_m, of.air, of.negative_coil,
             columns.LowerLegs(nothing + 1.0, nothing), of.damper, of.bumper,
             columns.Bumper(nothing + 1.0, nothing, nothing + 1.0), of.coil, of.on_coil,
         )
     )  # fmt: skip
-    linkage = _linkage(of.leverage)
-    return Rear(chambers, linkage, of.unit.friction_n, leverage.wheel_travel_m(linkage, chambers.travel_m))
 
 
 def side_by_side(before: Rear, after: Rear) -> Rear:

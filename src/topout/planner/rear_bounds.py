@@ -10,14 +10,14 @@ import numpy as np
 
 from topout.physics import air_spring, leverage
 from topout.physics.gas import Floats
-from topout.planner import rear_plan, typical, typical_can
+from topout.planner import held_in, rear_plan, typical, typical_can
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
 from topout.planner.rear import AtRest
 from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import Warned
 from topout.planner.shocks import Shocks
-from topout.uncertainty import draws
+from topout.uncertainty import draws, intervals
 from topout.uncertainty.intervals import Interval, median
 
 Place: TypeAlias = tuple[str, ...]  # of a number in the plan's JSON
@@ -25,6 +25,8 @@ Simulated: TypeAlias = tuple[str, float | None, list[Floats], float | None, floa
 CALIPER_M: Final = (0.00005, 0.00005)  # of a bore, of a damper body
 SYRINGE: Final = 0.02  # of a volume that is filled (trade.md 2: 2 to 5 %)
 SCALE_N: Final = 20.0  # standard uncertainty of a force read in a press
+HELD_AT: Final = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # of the stroke, where a press may hold it for a reading
+STEP_M: Final = 0.001  # a press is set finer than a strap
 SETTLES: Final = 3  # from above and from below each
 _STATES: Final = ("before", "after")
 
@@ -149,12 +151,12 @@ def dangers(made: Drawn, found: RearEvaluation) -> Iterator[Warned]:
         yield Warned("hydraulic-lock", text, "after")
 
 
-def readings(made: Drawn, found: RearEvaluation) -> list[Simulated]:
+def readings(made: Drawn, found: RearEvaluation, begins: held_in.Begins) -> list[Simulated]:
     """Each reading of a shock that could be taken, as every draw would give it, with its own scatter.
 
-    None is with the pump on: a rear shock is never compressed so outside a press (physics.md 5).
+    The gauge is read with the pump on and the shock held in by a press: a rear shock is never compressed so outside one (physics.md 5).
 
-    made [SI] (n,) the draws; found [SI] (2, n) their rear ends → [SI] (any). Raises nothing. Source: physics.md 5 and 12.
+    made [SI] (n,) the draws; found [SI] (2, n) their rear ends; begins [SI] (one) how a reading far in is begun → [SI] (any). Raises nothing. Source: physics.md 5 and 12.
     """
     shock = made.design.shock
     assert shock is not None
@@ -169,6 +171,13 @@ def readings(made: Drawn, found: RearEvaluation) -> list[Simulated]:
         ("syringe", None, _opened(noisy, shock), None, None),
         ("caliper", None, [noisy(shock.air.bore_m, CALIPER_M[0]), noisy(shock.air.shaft_m, CALIPER_M[1])], None, None),
     ]
+    at = _places(one.chambers.travel_m) if begins.most_pa > 0.0 else np.zeros(0)
+    true, force, scatter = held_in.held(made, at, begins.start_pa, end="rear")
+    of_each = (intervals.each(list(of), made.weights) for of in (true, force))
+    for at_m, true_pa, scatter_pa, high, holds in zip(at.tolist(), true, scatter, *of_each, strict=True):
+        if high is not None and high.high95 <= begins.most_pa:
+            read = noisy(made.gauge.shown_pa(true_pa), scatter_pa)
+            told.append(("gauge", at_m, [read], holds.high95 if holds else None, high.high95))
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         settled = air_spring.settle(air_spring.computable(one.chambers))
         half_m = 0.5 * float(median(one.chambers.travel_m))
@@ -182,6 +191,14 @@ def readings(made: Drawn, found: RearEvaluation) -> list[Simulated]:
         share = made.design.rider.front_share
         told.append(("front-share", None, [noisy(share, typical.FRONT_SHARE[1] / 3.0)], None, None))
     return [each for each in told if all(np.isfinite(values).all() for values in each[2])]
+
+
+def _places(stroke_m: Floats) -> Floats:
+    """Where a shock may be held for a reading, to whole steps of a press [m]."""
+    whole_m = float(median(stroke_m))
+    if not np.isfinite(whole_m):
+        return np.zeros(0)
+    return np.round(STEP_M * np.round(np.array(HELD_AT) * whole_m / STEP_M), 6)
 
 
 def _opened(noisy: Callable[[Floats, float | Floats], Floats], shock: Shocks) -> list[Floats]:

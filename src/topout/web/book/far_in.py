@@ -1,4 +1,4 @@
-"""A gauge read with the fork held far in, kept on its unit for the next jobs: what it was fitted with then, and whether it still is.
+"""A gauge read with the fork or the shock held far in, kept on its unit for the next jobs: what it was fitted with then, and whether it still is.
 
 The reading itself is a record of its job. What stands here may change: it is taken out when the reading is struck.
 """
@@ -19,8 +19,9 @@ from topout.web.book.tables import Tables
 
 # Of the air spring that which is set or filled at any service, and what is no part of it.
 _NO_PART: Final = ("pressure", "pressure_limit", "negative_pressure", "second_pressure", "spacer_limit", "oil_on_piston", "grease_in_negative")  # fmt: skip
-_OF_FORK: Final = ("travel", "stanchion")
-_UNWRITTEN: Final[dict[str, Any]] = {"fork.air.spacers": 0, "fork.air.negative": "self-equalising"}
+# Of the unit beside its air spring: a shock's stroke is no part of it, its reducers leave the chambers as they are.
+_OF_UNIT: Final = {"fork": ("travel", "stanchion"), "shock": ("body",)}
+_UNWRITTEN: Final[dict[str, Any]] = {"spacers": 0, "negative": "self-equalising"}
 
 
 @dataclass(frozen=True)
@@ -35,19 +36,25 @@ class Kept:
     lapsed: str
 
 
-def fitted(tables: Tables) -> dict[str, Any]:
-    """What a reading far in hangs on: the air spring's parts, its spacers, travel and stanchion, as they are written."""
-    found = {**_UNWRITTEN}
-    found |= {f"fork.{word}": tables["fork"][word] for word in _OF_FORK if word in tables.get("fork", {})}
-    found |= {f"fork.air.{word}": value for word, value in tables.get("fork.air", {}).items() if word not in _NO_PART}
-    return found
+def fitted(tables: Tables, noun: str) -> dict[str, Any]:
+    """What a reading far in hangs on: the air spring's parts, its spacers, the unit's outside, as they are written."""
+    air = _UNWRITTEN | {word: value for word, value in tables.get(f"{noun}.air", {}).items() if word not in _NO_PART}
+    unit = tables.get(noun, {})
+    found = {f"{noun}.{word}": unit[word] for word in _OF_UNIT[noun] if word in unit}
+    return found | {f"{noun}.air.{word}": value for word, value in air.items()}
 
 
 def keep(
     doing: ChangeContext, unit: Unit, reading: int, *, job: int, words: str, gauge: str, tables: Tables
 ) -> None:  # fmt: skip
     """Keep a reading for the unit's next jobs, with what is fitted now."""
-    row = {"job": job, "at": doing.at.isoformat(), "words": words, "gauge": gauge, "fitted": fitted(tables)}
+    row = {
+        "job": job,
+        "at": doing.at.isoformat(),
+        "words": words,
+        "gauge": gauge,
+        "fitted": fitted(tables, unit.what.noun),
+    }
     unit.far_in = {**unit.far_in, str(reading): row}
     keeping.keep(doing, unit)
 
@@ -61,7 +68,7 @@ def take_out(doing: ChangeContext, unit: Unit, reading: int) -> None:
 
 def kept(unit: Unit, tables: Tables | None = None) -> list[Kept]:
     """Every reading that the unit keeps, the oldest first; `tables` are what it is found with, else what the Book says."""
-    now = fitted(unit.whole_tables() if tables is None else tables)
+    now = fitted(unit.whole_tables() if tables is None else tables, unit.what.noun)
     return [
         Kept(
             int(key),

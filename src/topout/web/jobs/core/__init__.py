@@ -115,11 +115,14 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
             measured["found"]["posture"] = found["sag"].posture
+    if "pressure" in found and ("found" in measured and measured["found"] or noun == "shock"):
         before = carried.earlier(job, bench_tables.merged(unit, measured))
         held = [
-            carried.as_read(each.row, held_in(each.row), found["pressure"]) for each in before if not each.kept.lapsed
+            carried.as_read(each.row, held_in(each.row, noun), found["pressure"])
+            for each in before
+            if not each.kept.lapsed
         ]
-        if held := held + [held_in(each) for each in readings.far_in(job)]:
+        if "shock.coil" not in unit and (held := held + [held_in(each, noun) for each in readings.far_in(job)]):
             measured["found"]["reading"] = held
     bike = bench_tables.fitted(job.bike.tables if job.bike else {}, other.whole_tables() if other else {}, unit)
     whole = bench_tables.one_rear_sag(bench_tables.merged(job.rider.tables, bike, measured, asked))
@@ -134,15 +137,15 @@ def guessed_keys(job: Job, found: Mapping[str, Reading]) -> frozenset[str]:
     return guessed.keys(job.unit, [f"shock.air.{word}" for kind, word in OF_CAN.items() if kind in found])
 
 
-def held_in(reading: Reading) -> dict[str, str]:
-    """A gauge read with the fork held in, as a bench file has it."""
+def held_in(reading: Reading, noun: str) -> dict[str, str]:
+    """A gauge read with a fork or a shock held in, as a bench file has it."""
     assert reading.held_m is not None and reading.start_si is not None
     start = units.from_si(reading.start_si, reading.unit, reading.dimension)
     told = {
         "travel": f"{units.from_si(reading.held_m, 'mm', 'length'):.9g} mm",
         "pressure": typed_text(reading),
         "start": f"{start:.9g} {reading.unit}",
-    }
+    } | ({"end": "rear"} if noun == "shock" else {})
     hose_m3 = reading.hose_volume_m3
     return told | ({"hose": f"{units.from_si(hose_m3, 'ml', 'volume'):.9g} ml"} if hose_m3 else {})
 

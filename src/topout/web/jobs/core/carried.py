@@ -1,6 +1,6 @@
 """A gauge read far in at an earlier job of the same unit: whether this job's plan starts from it, and as what.
 
-It tells of the fork's chambers, whatever is set now. So it holds as long as the same parts, spacers and negative are in it
+It tells of the unit's chambers, whatever is set now. So it holds as long as the same parts, spacers and negative are in it
 (`book.far_in`), and no other part of the air spring may have been fitted since, be it the same to the millimetre: by the steps that were signed,
 by a part that was taken out and tagged, by a plan of another part that a job was handed over with, or by hand, where a hand-over's own words
 name such a part.
@@ -26,7 +26,8 @@ from topout.web.shelf.models import Tag
 
 # Steps that put back what they took out. Any other, the workshop's own too, may have left another air spring.
 _SAME_PARTS: Final = (
-    "air-spring-reseal", "clearance", "fork-annual", "leak-test", "lower-leg-service", "pressure-and-spacers", "return-to-rider",
+    "air-spring-reseal", "clearance", "fork-annual", "leak-test", "lower-leg-service", "pressure-and-spacers", "rear-shock-air-can",
+    "return-to-rider",
 )  # fmt: skip
 
 
@@ -37,6 +38,7 @@ _TAKEN_OUT: Final = ("air shaft", "volume spacer")  # kinds of part that were in
 _PARTS_ASKED: Final = frozenset(
     {"travel", "bore", "shaft", "positive_volume", "negative_volume", "port_position", "spacer_volume", "negative"}
 )
+_ASKED: Final = {"fork": ("change", "change.air"), "shock": ("change.shock",)}
 
 
 @dataclass(frozen=True)
@@ -87,8 +89,10 @@ def _other_parts(job: Job, row: Reading) -> int | None:
 
 def _of_other_part(plan: FrozenPlan, row: Reading) -> bool:
     """Whether a plan that was in use after the reading fits another part of the air spring, by what it asks for."""
-    asked = bench_tables.flat(tomllib.loads(plan.bench_file), ("change", "change.air"))
-    return plan.at >= row.at and bool({*asked.get("change", {}), *asked.get("change.air", {})} & _PARTS_ASKED)
+    asked = bench_tables.flat(
+        tomllib.loads(plan.bench_file), _ASKED[row.job.unit.what.noun if row.job.unit is not None else "fork"]
+    )
+    return plan.at >= row.at and bool({word for table in asked.values() for word in table} & _PARTS_ASKED)
 
 
 def as_read(row: Reading, told: dict[str, str], by: Reading | None) -> dict[str, str]:

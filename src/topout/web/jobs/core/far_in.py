@@ -1,4 +1,4 @@
-"""A gauge read with the fork held far in: whether a job takes one now, how far it may go, and what it leaves of the end."""
+"""A gauge read with the fork or the shock held far in: whether a job takes one now, how far it may go, and what it leaves of the end."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.core import danger
+from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 
@@ -34,37 +35,46 @@ class Looked:
 
 def why_not(job: Job) -> str:
     """Why no such reading is taken on this job now, in one line; "" where it may be."""
-    if job.unit is not None and job.unit.what.for_forks:
-        return job.unit.what.for_forks
+    if job.unit is not None and job.unit.what.spring == "coil":
+        return "A coil has no pressure to read."
     if shut := barred(job):
         return shut
     try:
         file = core.bench(job, {})
     except FaultsFound as found:
         return bench_tables.fault_in_words(found.faults[0])
-    if not drawn.fills(file):
-        return "This fork’s air spring is known already, so this reading would tell nothing more."
-    if file.found is None:
-        return "Write down sag and pressure as found first: the reading stands beside them."
+    behind = core.end_of(job) == "rear"
+    if not (drawn.fills_behind(file) if behind else drawn.fills(file)):
+        return f"This {noun(job)}’s air spring is known already, so this reading would tell nothing more."
+    if "pressure" not in readings.current(job, "as-found") or not behind and file.found is None:
+        needed = "its pressure" if behind else "sag and pressure"
+        return f"Write down {needed} as found first: the reading stands beside {'it' if behind else 'them'}."
     return ""
 
 
+def noun(job: Job) -> str:
+    """What is held in: the fork or the shock."""
+    return job.unit.what.noun if job.unit is not None else "fork"
+
+
 def barred(job: Job) -> str:
-    """What on the job itself speaks against it, whatever is known of the fork; "" where nothing does."""
+    """What on the job itself speaks against it, whatever is known of the unit; "" where nothing does."""
     if not StepEntry.objects.filter(job=job).exists():  # a danger comes from a step
         return ""
     if danger.of(job):
-        return "A danger stands on this job: the fork is not pumped and not held in."
-    return "The steps have begun: what the gauge shows now is not the fork as it was found."
+        return f"A danger stands on this job: the {noun(job)} is not pumped and not held in."
+    return f"The steps have begun: what the gauge shows now is not the {noun(job)} as it was found."
 
 
-def looked(file: BenchFile, held_m: float, start_pa: float, gauge: Instrument | None, hose_m3: float) -> Looked:
-    """Look ahead, before anybody pumps. Raises FaultsFound where no fork shows what was found."""
+def looked(
+    file: BenchFile, held_m: float, start_pa: float, gauge: Instrument | None, hose_m3: float, at_end: core.End
+) -> Looked:
+    """Look ahead, before anybody pumps. Raises FaultsFound where no unit shows what was found."""
     made = drawn.draw(file, drawn.MOVING)
-    true_pa, force_n, _ = held_in.held(made, held_m, start_pa, hose_m3)
+    true_pa, force_n, _ = held_in.held(made, held_m, start_pa, hose_m3, at_end)
     shows, holds = interval(true_pa, made.weights), interval(force_n, made.weights)
-    most_pa = held_in.of_unit(file, span_pa(gauge)).most_pa
-    if shows is None or holds is None:  # so far in, some fork has no room left
+    most_pa = held_in.of_unit(file, span_pa(gauge), at_end).most_pa
+    if shows is None or holds is None:  # so far in, some have no room left
         return Looked(float("inf"), most_pa, float("inf"))
     return Looked(shows.high95, most_pa, holds.high95)
 
@@ -78,20 +88,24 @@ def span_pa(gauge: Instrument | None) -> float | None:
 
 
 def with_reading(job: Job, taken: Taken) -> None:
-    """Draw the job's fork with one reading more. Raises FaultsFound where no fork shows it beside the others."""
+    """Draw the job's unit with one reading more. Raises FaultsFound where none shows it beside the others."""
     row = Reading(value_si=taken.value_si, dimension=taken.dimension, unit=taken.unit, **taken.more)
     tables = core.tables(job, {})
-    tables["found"] = {**tables["found"], "reading": [*tables["found"].get("reading", []), core.held_in(row)]}
+    found = tables.get("found", {})
+    tables["found"] = {**found, "reading": [*found.get("reading", []), core.held_in(row, noun(job))]}
     drawn.draw(bench_tables.read(tables), drawn.MOVING)
 
 
-def limits(file: BenchFile) -> tuple[float, float | None]:
+def limits(file: BenchFile, at_end: core.End) -> tuple[float, float | None]:
     """What a reading begins from, and the unit's own limit [Pa gauge]."""
-    air = file.fork.air if file.fork is not None else None
-    return held_in.of_unit(file).start_pa, air.pressure_limit_gauge_pa if air is not None else None
+    unit = file.fork if at_end == "front" else file.shock
+    air = unit.air if unit is not None else None
+    return held_in.of_unit(file, end=at_end).start_pa, air.pressure_limit_gauge_pa if air is not None else None
 
 
-def end(file: BenchFile) -> tuple[Interval | None, NotYet | None]:
-    """The end of the travel as it is known, and what is still open of it. Raises FaultsFound where readings contradict."""
-    of = bounds.answer(file, drawn.AT_REST).bounds
-    return of.answers.get("end-force"), open_to.end(of, preferences.system())
+def end(file: BenchFile, at_end: core.End = "front") -> tuple[Interval | None, NotYet | None]:
+    """The end of the travel or stroke as it is known, and what is still open of it. Raises FaultsFound where readings contradict."""
+    of, system = bounds.answer(file, drawn.AT_REST).bounds, preferences.system()
+    if at_end == "rear":
+        return of.answers.get("rear-end-force"), open_to.end_behind(of, system)
+    return of.answers.get("end-force"), open_to.end(of, system)

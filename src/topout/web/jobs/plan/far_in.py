@@ -1,4 +1,4 @@
-"""The gauge read with the fork held far in: what to do, what it may never be taken past, and what was read.
+"""The gauge read with the fork or the shock held far in: what to do, what it may never be taken past, and what was read.
 
 What is saved is a reading like any other, with gauge and person; the plan is told by it from then on. A wrong one is struck
 with a reason.
@@ -40,17 +40,17 @@ GROUPS = (Group("What was read", (("start", "held"), ("shown", "gauge"), ("past"
 
 
 class FarInForm(AskingForm):
-    """One reading. It is looked at before it is taken: what it would do to the gauge, and whether any fork shows it."""
+    """One reading. It is looked at before it is taken: what it would do to the gauge, and whether any such unit shows it."""
 
     must = "Needed: all four. Numbers may carry their unit."
 
     def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
-        self.job = job
+        self.job, self.end, noun = job, core.end_of(job), ahead.noun(job)
         super().__init__(*args, **kwargs)
         psi, mm = preferences.unit("pressure", "psi"), preferences.unit("length", "mm")
         self.fields["start"] = QuantityField(
             dimension="pressure", unit="psi", first=psi, low=1, high=870, likely=(10, 60),
-            label="Pumped to, fork at full length", help_text="Cycled a few times, the pump left on.",
+            label=f"Pumped to, {noun} at full length", help_text="Cycled a few times, the pump left on.",
         )  # fmt: skip
         self.fields["held"] = QuantityField(
             dimension="length", unit="mm", first=mm, low=5, high=300, label="Held in", help_text="By the tape, from full length.",
@@ -74,9 +74,12 @@ class FarInForm(AskingForm):
         if not isinstance(start, Typed) or not isinstance(held, Typed) or not isinstance(shown, Typed):
             return self._plain(data)
         file = core.bench(self.job, {})
-        travel_m = file.fork.travel_m if file.fork is not None else None
-        if travel_m is not None and held.value_si >= travel_m:
-            self.add_error("held", f"“{held.text}”: less than the travel is expected; the bumper is there.")
+        noun = ahead.noun(self.job)
+        whole_m, whole = (file.fork.travel_m if file.fork is not None else None), "travel"
+        if self.end == "rear":
+            whole_m, whole = (file.shock.stroke_m if file.shock is not None else None), "stroke"
+        if whole_m is not None and held.value_si >= whole_m:
+            self.add_error("held", f"“{held.text}”: less than the {whole} is expected; the bumper is there.")
         elif shown.value_si <= start.value_si:
             self.add_error("shown", f"“{shown.text}”: held in, it shows more than at full length. Was it let go?")
         if self.errors:
@@ -88,7 +91,7 @@ class FarInForm(AskingForm):
             return self._plain(data)
         data["hose_m3"] = hose_m3
         try:
-            looked = ahead.looked(file, held.value_si, start.value_si, data["gauge"], hose_m3)
+            looked = ahead.looked(file, held.value_si, start.value_si, data["gauge"], hose_m3, self.end)
             ahead.with_reading(self.job, self.taken())
         except FaultsFound as found:
             for fault in found.faults:
@@ -101,7 +104,7 @@ class FarInForm(AskingForm):
             self.add_error(
                 "start",
                 f"“{start.text}”: from there, held in so far, the gauge may pass {most}, which is the most for it or for this "
-                "fork. Don’t pump that far: let it down, or hold it less far in.",
+                f"{noun}. Don’t pump that far: let it down, or hold it less far in.",
             )
             return data
         return self._plain(data)
@@ -122,7 +125,7 @@ class FarInForm(AskingForm):
         return Taken.quantity(
             FAR_IN, data["shown"], "pressure", instrument=data["gauge"], held_m=held.value_si, start_si=start.value_si,
             hose_volume_m3=data["hose_m3"] or None,
-            note=f"held {at} in, from {begun}" + (", past the most for gauge or fork" if data.get("past") else ""),
+            note=f"held {at} in, from {begun}" + (f", past the most for gauge or {ahead.noun(self.job)}" if data.get("past") else ""),
         )  # fmt: skip
 
 
@@ -146,14 +149,14 @@ def far_in(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "jobs/plan_later.html", context, status=409 if request.method == "POST" else 200)
     form = FarInForm(request.POST if request.method == "POST" else None, job=job)
     if request.method == "POST" and form.is_valid():
-        was, _ = ahead.end(_file(request, job))
+        was, _ = ahead.end(_file(request, job), form.end)
         reading = readings.take(request.change, job, "as-found", form.taken())  # type: ignore[attr-defined]
         if job.unit is not None:
             on_unit.keep(
                 request.change, job.unit, reading.pk, job=job.number, words=show.in_words(reading),  # type: ignore[attr-defined]
                 gauge=str(reading.instrument or ""), tables=core.tables(job, {}),
             )  # fmt: skip
-        now, _ = ahead.end(_file(request, job))
+        now, _ = ahead.end(_file(request, job), form.end)
         said = ""
         if was is not None and now is not None:
             before, after = (preferences.system().show(one.half_width, "force", "N", decimals=-1) for one in (was, now))
@@ -165,7 +168,7 @@ def far_in(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _file(request: HttpRequest, job: Job) -> BenchFile:
-    """The job's fork with the change that the plan page asked for, which the address carries on."""
+    """The job's bike with the change that the plan page asked for, which the address carries on."""
     boxes = plan_boxes.draw(core.tables(job, {}), core.change_of(job), plan_boxes.sent_boxes(request.GET))
     return boxes.file if boxes.file is not None else core.bench(job, {})
 
@@ -177,7 +180,7 @@ def strike(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     job = open_job(number)
     row = next((each for each in readings.far_in(job) if each.pk == pk), None)
     if row is None:
-        later = "No reading of this job, with the fork held in, stands there: it may be struck already."
+        later = "No such reading of this job stands there: it may be struck already."
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=409)
     form = StrikeForm(request.POST)
     if form.is_valid():
@@ -216,7 +219,7 @@ def strike_earlier(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 def _earlier(request: HttpRequest, job: Job, form: StrikeForm | None = None, at: int | None = None) -> HttpResponse:
     rows = carried.earlier(job, core.tables(job, {}))
     told = [(each, form if each.row.pk == at and form is not None else StrikeForm(auto_id=f"id_{each.row.pk}_%s")) for each in rows]  # fmt: skip
-    context = {"nav": "bench", "job": job, "rows": told, "released": released(job)}
+    context = {"nav": "bench", "job": job, "noun": ahead.noun(job), "rows": told, "released": released(job)}
     return render(request, "jobs/far_in_earlier.html", context, status=200 if form is None else 422)
 
 
@@ -224,16 +227,16 @@ def _shown(
     request: HttpRequest, job: Job, form: FarInForm, strikes: StrikeForm | None = None, at: int | None = None
 ) -> HttpResponse:
     system = preferences.system()
-    file = _file(request, job)
-    start_pa, limit_pa = ahead.limits(file)
+    file, end = _file(request, job), core.end_of(job)
+    start_pa, limit_pa = ahead.limits(file, end)
     try:
-        _, firm = ahead.end(file)
+        _, firm = ahead.end(file, end)
         contradicts = ""
     except FaultsFound as found:
         firm, contradicts = None, bench_tables.fault_in_words(found.faults[0])
     rows = [(row, show.in_words(row), strikes if row.pk == at and strikes is not None else StrikeForm(auto_id=f"id_{row.pk}_%s")) for row in readings.far_in(job)]  # fmt: skip
     context = {
-        "nav": "bench", "job": job, "form": form, "groups": drawn(form, GROUPS, echo=True), "firm": firm, "rows": rows,
+        "nav": "bench", "job": job, "noun": ahead.noun(job), "form": form, "groups": drawn(form, GROUPS, echo=True), "firm": firm, "rows": rows,
         "start": system.show(start_pa, "pressure", "psi", decimals=0, second=True), "contradicts": contradicts,
         "earlier": carried.earlier(job, core.tables(job, {})),
         "limit": system.show(limit_pa, "pressure", "psi", decimals=0) if limit_pa is not None else "",

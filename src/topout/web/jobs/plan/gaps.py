@@ -48,6 +48,7 @@ _READ_AS: Final = {"[shock] sag": "stroke-sag", "[shock] stroke": "stroke", "[sh
 }
 # Where a reading of a shock is written.
 _WRITTEN_AT: Final = {
+    "gauge": "[shock.air] bore",  # read held in it has a page of its own; this is what an opened can tells in its place
     "syringe": "[shock.air] bore", "caliper": "[shock.air] bore", "settles": "[shock] friction",
     "front-share": "[rider] front_share",
 }  # fmt: skip

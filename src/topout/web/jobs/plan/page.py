@@ -195,7 +195,9 @@ def _context(
     warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr((missed, guesses, taken))
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
     return {
-        "read_it": lambda: found and found.file.found is not None and not released(job) and not ahead.barred(job),
+        "read_front": lambda: found and end == "front" and found.file.found is not None and not released(job) and not ahead.barred(job),
+        "read_behind": lambda: found and end == "rear" and _by_gauge(found) and not released(job) and not ahead.why_not(job),
+        "noun": ahead.noun(job),
         "starts_from": lambda: [rests.from_job(each) for each in rests.starts_from(job)],
         "end": boxes.end_at_fault or end,
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
@@ -208,6 +210,12 @@ def _context(
         "write_it": lambda: box_of_shock(job, found.behind.firm.reading) if found and found.behind and found.behind.firm else "",
         "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],
     }  # fmt: skip
+
+
+def _by_gauge(of: Answer) -> bool:
+    """Whether what is open of the shock's end is settled by its gauge, held in."""
+    firm = of.behind.firm if of.behind is not None else None
+    return firm is not None and firm.reading is not None and firm.reading.kind == "gauge"
 
 
 def _keep(row: KeepRow, boxes: Boxes) -> tuple[KeepRow, str, str]:

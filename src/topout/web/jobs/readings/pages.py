@@ -90,7 +90,7 @@ def _instead(job: Job, old: Reading) -> dict[str, str] | None:
     """Where a reading that can't be corrected here is mended; None where it can."""
     newest = old
     if old.kind == FAR_IN:
-        words = "It was read with the fork held in. Strike it there, and read it again."
+        words = "It was read held in. Strike it there, and read it again."
         return {"words": words, "place": reverse("far-in", args=[job.number]), "button": "To that page"}
     while (newer := Reading.objects.filter(corrects=newest).first()) is not None:
         newest = newer

@@ -80,7 +80,7 @@ def strike(doing: ChangeContext, old: Reading, reason: str, at: Job | None = Non
 
 
 def far_in(job: Job) -> list[Reading]:
-    """Every gauge that was read with the fork held in and stands, in order."""
+    """Every gauge that was read with the unit held in and stands, in order."""
     return _FAR_IN.all(job.pk)
 
 
