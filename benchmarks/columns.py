@@ -60,12 +60,22 @@ def for_the_script(count: int = BIKES, every_key: bool = True) -> list[tuple[pla
     return [plain_work.prepared(plain_input.from_toml(text)) for text in texts(count, every_key)]
 
 
+def for_the_front(n: int, every_key: bool = True) -> tuple[designs.Design, designs.Changes]:
+    """``n`` designs and what is asked of each: what a draw or a candidate begins with."""
+    benches = [read.read_text(text) for text in texts(BIKES, every_key)]
+    index = np.arange(n) % BIKES
+    return designs.Design.of(benches).take(index), designs.Changes.of(benches).take(index)
+
+
+def laid_out(before: designs.Design, changes: designs.Changes) -> tuple[inputs.Bikes, Load]:
+    """The columns in front of the evaluation: the change made, both states side by side, the loads found."""
+    return inputs.pairs(before, designs.changed(before, changes)), load.loads(before).load
+
+
 def for_the_core(n: int, count: int = BIKES, every_key: bool = True) -> tuple[inputs.Bikes, Load]:
     """``n`` plans: the bikes over and over, the filling pressure of each a little different (within 1 %)."""
     benches = [read.read_text(text) for text in texts(count, every_key)]
-    before = designs.Design.of(benches)
-    pairs = inputs.pairs(before, designs.changed(before, designs.Changes.of(benches)))
-    on_fork = load.loads(before).load
+    pairs, on_fork = laid_out(designs.Design.of(benches), designs.Changes.of(benches))
     assert np.isfinite(on_fork.axial_n + on_fork.vertical_n).all()
     if n != count:
         index = np.arange(n) % count

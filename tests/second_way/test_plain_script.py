@@ -116,6 +116,8 @@ OTHERWISE = {
     "ride.temperature",
     "ride.altitude",
     "shelf",  # of questions of their own: planner/test_ride, tests of the options
+    "guessed.fork",
+    "guessed.shock",  # moves what can hurt alone: planner/test_hurts
 }
 
 

@@ -106,10 +106,12 @@ def drop_below_rear_axle_m(
         return drop_m
     if counted_from == "front axle":
         return drop_m + rear_radius_m - front_radius_m
+    # The head tube, and with it the front axle, moves along the steering axis as the drop changes.
+    at_no_drop, per_drop = _chart_front_x(chart, 0.0), 1.0 / np.tan(chart.head_angle_rad)
     drop = drop_m
     for _ in range(60):
         rear_x = np.sqrt(chart.chainstay_m**2 - drop**2)
-        forward = _chart_front_x(chart, drop)
+        forward = at_no_drop - drop * per_drop
         last, drop = drop, drop_m - (front_radius_m - rear_radius_m) * rear_x / (rear_x + forward)
         if not np.any(np.abs(drop - last) > _DROP_SETTLED_M):
             break
@@ -137,14 +139,25 @@ def axle_frame(chart: Chart, fitted: Fitted) -> AxleFrame:
 
     chart, fitted [SI] (…) whole → [SI] (…). Raises nothing. Source: physics.md 6.
     """
-    cos, sin = np.cos(chart.head_angle_rad), np.sin(chart.head_angle_rad)
-    rear_x = np.sqrt(chart.chainstay_m**2 - chart.drop_m**2)
-    head_tube = _head_tube_m(chart, chart.drop_m)
-    to_head_x = chart.reach_m + rear_x
-    to_head_y = chart.stack_m - chart.drop_m - fitted.rear_sag_m
-    along = to_head_x * cos - to_head_y * sin + head_tube + fitted.fork_length_m
-    across = to_head_x * sin + to_head_y * cos + fitted.offset_m
+    one = _shared(chart)
+    cos, sin = np.cos(one.head_angle_rad), np.sin(one.head_angle_rad)
+    rear_x = np.sqrt(one.chainstay_m**2 - one.drop_m**2)
+    head_tube = _head_tube_m(one, one.drop_m)
+    to_head_x = one.reach_m + rear_x
+    to_head_y = (one.stack_m - one.drop_m) - fitted.rear_sag_m
+    along = (to_head_x * cos + head_tube) - to_head_y * sin
+    along += fitted.fork_length_m
+    across = to_head_x * sin + to_head_y * cos
+    across += fitted.offset_m
+    rear_x, head_tube = np.broadcast_to(rear_x, along.shape), np.broadcast_to(head_tube, along.shape)
     return AxleFrame(chart, fitted, rear_x, head_tube, along, across, fitted.front_radius_m - fitted.rear_radius_m)
+
+
+def _shared(chart: Chart) -> Chart:
+    """A chart that both states of a pair have in common, once: what comes of it alone is not worked out twice."""
+    each = [getattr(chart, name) for name in Chart.__slots__]
+    both = all(value.ndim > 1 and value.shape[0] > 1 and value.strides[0] == 0 for value in each)
+    return chart.take(slice(0, 1)) if both else chart
 
 
 def head_angle_sine(s: AxleFrame, x: Floats) -> tuple[Floats, Floats]:
@@ -167,17 +180,17 @@ def stance(s: AxleFrame, x: Floats) -> dict[str, Floats]:
     s [SI] (…) whole; x [m] (…) 0 to the travel → [rad], [m] (…) by name. Raises nothing. Source: physics.md 6; trail
     and flop checked against Meijaard et al. 2007.
     """
-    chart, fitted = s.chart, s.fitted
+    chart, fitted = _shared(s.chart), s.fitted
     along = s.along_m - x
     square = along * along + s.across_m * s.across_m
     wheelbase = np.sqrt(square - s.rise_m * s.rise_m)
     sin = (wheelbase * s.across_m - s.rise_m * along) / square
     cos = (wheelbase * along + s.rise_m * s.across_m) / square
     head_angle = np.arctan2(sin, cos)
-    back = chart.head_angle_rad - head_angle  # the frame leans back by this
-    cos_back, sin_back = np.cos(back), np.sin(back)
-    below = chart.drop_m + fitted.rear_sag_m
     cos0, sin0 = np.cos(chart.head_angle_rad), np.sin(chart.head_angle_rad)
+    # The frame leans back by what the head angle has lost.
+    cos_back, sin_back = cos0 * cos + sin0 * sin, sin0 * cos - cos0 * sin
+    below = chart.drop_m + fitted.rear_sag_m
     down = s.head_tube_m + fitted.fork_length_m - x
     axle_x = chart.reach_m + down * cos0 + fitted.offset_m * sin0
     axle_y = chart.stack_m - down * sin0 + fitted.offset_m * cos0
@@ -185,7 +198,7 @@ def stance(s: AxleFrame, x: Floats) -> dict[str, Floats]:
     trail = mechanical / sin
     return {
         "head_angle_rad": head_angle,
-        "seat_angle_rad": chart.seat_angle_rad - back,
+        "seat_angle_rad": (chart.seat_angle_rad - chart.head_angle_rad) + head_angle,
         "reach_m": chart.reach_m * cos_back - chart.stack_m * sin_back,
         "stack_m": chart.reach_m * sin_back + chart.stack_m * cos_back,
         "bb_height_m": fitted.rear_radius_m + s.rear_x_m * sin_back - below * cos_back,

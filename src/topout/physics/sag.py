@@ -114,6 +114,8 @@ def at_rest_m(s: EquilibratedSpring, stand: AxleFrame, load: Load, friction: Fri
     np.minimum(np.maximum(x, 0.0, out=x), travel, out=x)
     for _ in range(_SMOOTH_STEPS):
         last, (x, open_) = x, _stepped(x, *_balance(of, stand, load, x), travel)
+        if not open_.any():
+            break
     open_ |= ~smooth.inside(of, x, last)
     # From the sag the ends of the band of friction lie a short way off: one step there, one to make sure.
     sign = np.array((-1.0, 1.0)).reshape((2,) + (1,) * travel.ndim)
@@ -247,6 +249,8 @@ def lost_travel_m(s: EquilibratedSpring) -> Floats:
     np.minimum(np.maximum(x, 0.0, out=x), end, out=x)
     for _ in range(_SMOOTH_STEPS):
         last, (x, open_) = x, _stepped(x, *smooth.with_slopes(of, x), end)
+        if not open_.any():
+            break
     rest = np.nonzero(open_ | ~smooth.inside(of, x, last))[0]
     if rest.size:
         part = s.take(tuple(axis[rest] for axis in short))

@@ -1,7 +1,7 @@
 """Thousands of plans in one call: before and after side by side, arrays in, arrays out.
 
-Two block sizes, both measured (docs/models.md): scalars and roots in blocks of 2,048 plans, curves in blocks of 512
-inside them, written where they are wanted. Memory beyond inputs and results does not grow with the number of plans.
+Two block sizes, both measured (docs/models.md): scalars and roots in blocks of at most 4,096 plans, all alike, curves in
+blocks of 512 inside them, written where they are wanted. Memory beyond inputs and results does not grow with the number of plans.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from topout.planner import keep
 from topout.planner.inputs import Bikes
 from topout.planner.results import Clearance, Hazard, Keeps, Stance
 
-SCALAR_BLOCK: Final = 2048
+SCALAR_BLOCK: Final = 4096
 CURVE_BLOCK: Final = 512
 POINTS: Final = 201
 Named: TypeAlias = dict[str, Floats]  # arrays of (2, n), or (n,) for the keeps, by the names that the results bear
@@ -110,9 +110,10 @@ def evaluate(
         rows = min(curve_block, n)
         scratch = Scratch(rows, points)
         buffer = None if result.curves is not None else Curves.empty(rows, points)
+    rows_at_once = -(-n // -(-n // scalar_block)) if n else 1
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        for first in range(0, n, scalar_block):
-            block = slice(first, min(first + scalar_block, n))
+        for first in range(0, n, rows_at_once):
+            block = slice(first, min(first + rows_at_once, n))
             settled = _scalars(pairs.take((slice(None), block)), load.take(block), result, block, keeps)
             if points is None:
                 continue

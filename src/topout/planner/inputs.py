@@ -51,13 +51,14 @@ def bikes(design: Design) -> Bikes:
 
     design [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 2 and 6.
     """
-    return _bikes(design, _chart(design.frame), designs.framed(design))
+    whole = designs.framed(design)
+    return _bikes(design, _chart(design.frame, whole), whole)
 
 
 def _bikes(design: Design, chart: Chart, whole: Bools) -> Bikes:
     fork, stands = design.fork, _fitted(design)
     if not whole.all():
-        chart, stands = _or_any(whole, chart, _ANY_CHART), _or_any(whole, stands, _ANY_FITTED)
+        stands = _or_any(whole, stands, _ANY_FITTED)
     return Bikes(
         chambers=front_chambers(design),
         chart=chart,
@@ -75,17 +76,20 @@ def pairs(before: Design, after: Design) -> Bikes:
 
     before, after [SI] (n,) in one frame → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
     """
-    chart, whole = _chart(before.frame), designs.framed(before)
+    whole = designs.framed(before)
+    chart = _chart(before.frame, whole)
     result: Bikes = side_by_side(_bikes(before, chart, whole), _bikes(after, chart, whole))
     return result
 
 
 def side_by_side(before: Any, after: Any) -> Any:
-    """The arrays of two states, (n,) each, as arrays of (2, n), table by table.
+    """The arrays of two states, (n,) each, as arrays of (2, n), table by table; what is one array in both is not copied.
 
-    before, after [SI] (n,) of one kind → [SI] (2, n). Raises nothing. Source: none needed, bookkeeping.
+    before, after [SI] (n,) of one kind → [SI] (2, n) not to be written into. Raises nothing. Source: none needed, bookkeeping.
     """
     if isinstance(before, np.ndarray):
+        if before is after:
+            return np.broadcast_to(before, (2, *before.shape))
         return np.array((before, after))
     return type(before)(*(side_by_side(getattr(before, name), getattr(after, name)) for name in before.__slots__))
 
@@ -198,8 +202,8 @@ def _or_any(whole: Bools, own: Any, any_one: Any) -> Any:
     return type(own)(*(np.where(whole, getattr(own, name), getattr(any_one, name)) for name in own.__slots__))
 
 
-def _chart(frame: columns.Frame) -> Chart:
-    """The frame as its chart gives it, the drop counted from the rear axle."""
+def _chart(frame: columns.Frame, whole: Bools) -> Chart:
+    """The frame as its chart gives it, the drop counted from the rear axle; another one where it is not whole."""
     chart = Chart(
         head_angle_rad=frame.head_angle_rad,
         seat_angle_rad=frame.seat_angle_rad,
@@ -216,11 +220,12 @@ def _chart(frame: columns.Frame) -> Chart:
     for word in ("front axle", "axle line"):
         counted = is_word(frame.bb_drop_from, "bb_drop_from", word)
         if counted.any():
-            from_rear = geometry.drop_below_rear_axle_m(
-                frame.bb_drop_m, word, frame.front_radius_m, frame.rear_radius_m, chart
-            )
-            drop_m = np.where(counted, from_rear, drop_m)
-    return replace(chart, drop_m=drop_m)
+            rows = np.nonzero(counted)[0]
+            some, front_m, rear_m = chart.take(rows), frame.front_radius_m[rows], frame.rear_radius_m[rows]
+            drop_m = drop_m.copy()
+            drop_m[rows] = geometry.drop_below_rear_axle_m(some.drop_m, word, front_m, rear_m, some)
+    chart = replace(chart, drop_m=drop_m)
+    return chart if whole.all() else _or_any(whole, chart, _ANY_CHART)
 
 
 def _fitted(design: Design) -> Fitted:

@@ -40,6 +40,7 @@ _GRADE: Final = 4.0  # and over one of several panels
 _GRADES: Final = 6  # panels toward the contact of a bumper
 # One panel of so many nodes where a volume changes so many times: the error falls by ((√r + 1)/(√r − 1))² a node.
 _SMOOTH_NODES: Final = ((4.5, 12), (14.0, 24), (35.0, 40))
+_AT_ONCE: Final = 512  # rows: what their nodes hold between two passes stays in the processor's own memory
 _FAR_M: Final = 1e3  # where there is no such chamber, its pole
 _STEPS: Final = 60
 _ROOT_PA: Final = 1e-6
@@ -239,9 +240,18 @@ def _by_nodes(
 ) -> Floats:
     """∫a(F_b − F_a) / ∫a² over 0 … span, by these nodes and weights on 0 … 1."""
 
+    if len(span) > _AT_ONCE:
+        parts = [slice(first, first + _AT_ONCE) for first in range(0, len(span), _AT_ONCE)]
+        some = ((before.take(at), after.take(at), main_per_pa[at], negative_per_pa[at], span[at]) for at in parts)
+        return np.concatenate([_by_nodes(*each, nodes, weights) for each in some])
+
     def per_pa(x: Floats) -> tuple[Floats, Floats, Floats]:
-        main, negative = 1.0 / (after.main_m - x), 1.0 / (after.negative_m + x)
-        return main_per_pa * main - negative_per_pa * negative, main, negative
+        main, negative = np.subtract(after.main_m, x), np.add(after.negative_m, x)
+        np.divide(1.0, main, out=main)
+        np.divide(1.0, negative, out=negative)
+        slope = main_per_pa * main
+        slope -= negative_per_pa * negative
+        return slope, main, negative
 
     x = span * nodes[:, None]
     slope, main, negative = per_pa(x)
