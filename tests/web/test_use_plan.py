@@ -27,7 +27,7 @@ def path(job: Job) -> str:
 def use(client: Client, job: Job, boxes: dict[str, str], **more: str) -> Any:
     """Load the page with some boxes and press the button."""
     page = client.get(path(job), boxes)  # type: ignore[arg-type]
-    names = ("csrfmiddlewaretoken", "change_key", "answered")
+    names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use")
     return client.post(path(job), boxes | {name: unescape(people.field_of(page, name)) for name in names} | more)
 
 
@@ -169,3 +169,22 @@ def test_a_keep_over_the_limit_says_so_where_it_stands(technician_in: Client, ca
     over = [row for row in rows if "above the maker’s limit of 67 psi" in row]
     assert len(over) == 3 and all('class="mark-over"' in row and "over the limit" in row for row in over)
     assert [row for row in rows if "Set 66<" in row and "mark-over" not in row], "66 psi is not marked"
+
+
+def test_of_two_people_at_one_plan_none_puts_theirs_over_the_others_unseen(
+    owner_in: Client, technician_in: Client, cast: people.Cast
+) -> None:
+    """The page of the second went over the plan of the first without a word: two tabs, or the back button."""
+    job = hollin_job(cast.owner, fork={"overtravel": "0 mm"})
+    boxes = {**ASKED, "pressure": "71"}
+    page = technician_in.get(path(job), boxes)  # type: ignore[arg-type]
+    names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use")
+    sent = boxes | {name: unescape(people.field_of(page, name)) for name in names}
+    assert sent["in_use"] == "0"
+    assert use(owner_in, job, {**ASKED, "pressure": "74"}).status_code == 303
+    again = technician_in.post(path(job), sent)
+    assert again.status_code == 422 and FrozenPlan.objects.filter(job=job).count() == 1
+    told = words_of(again)
+    assert "Maud Askel put a plan to use at" in told and "Set 74 psi" in told
+    assert use(technician_in, job, boxes).status_code == 303, "looked at, it is used"
+    assert [each.sentence[:10] for each in FrozenPlan.objects.filter(job=job)] == ["Set 74\u00a0psi", "Set 71\u00a0psi"]

@@ -43,6 +43,7 @@ from topout.web.jobs.records.plans import current_plan
 
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
+IN_USE: Final = "in_use"  # hidden field: the sequence of the plan in use when the page was drawn, 0 for none
 AT_REST: Final = "rest"  # sent once the moves pause, where a move's answer was told from fewer draws
 PARTS: Final = ("force", "behind", "keeps", "stance", "table")  # right of the margin line, top to bottom
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
@@ -71,7 +72,7 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
         sent = draft.fields | (sent or {})
     boxes = plan_boxes.draw(fitted, asked, sent)
     if request.method == "POST":
-        refused = _refusal(job, boxes, _answered(data, fitted, asked))
+        refused = _refusal(job, boxes, _answered(data, fitted, asked), str(data.get(IN_USE, "")))
         if refused:
             boxes.others.append(refused)
         if refused is None and boxes.file is not None:
@@ -111,10 +112,17 @@ def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
     return plan_boxes.draw(fitted, asked, sent) if sent else None
 
 
-def _refusal(job: Job, boxes: Boxes, seen: Boxes | None) -> str | None:
-    """Why a plan is not put to use: a sentence, "" where the boxes say it, None where nothing is in the way."""
+def _refusal(job: Job, boxes: Boxes, seen: Boxes | None, in_use: str) -> str | None:
+    """Why a plan is not put to use: a sentence, "" where the boxes say it, None where nothing is in the way.
+
+    `in_use` is the plan that the page was drawn beside: two people at one job put none of theirs over the other's unseen.
+    """
     if boxes.file is None:
         return ""
+    now = current_plan(job)
+    if now is not None and in_use and in_use != str(now.sequence):
+        at = timezone.localtime(now.at)
+        return f"Since this page was drawn, {now.who_name} put a plan to use at {at:%H:%M}: {now.sentence} Look at it, then use this one."
     if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
         return OLD_ANSWER
     return None
