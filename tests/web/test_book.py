@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 import tomllib
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +15,8 @@ from django.db import connection
 from django.test import Client
 
 from topout.bench_file.read import read_bytes, read_text
-from topout.web.book import tables
+from topout.web.access.change import change
+from topout.web.book import keeping, tables
 from topout.web.book.forms import RiderForm
 from topout.web.book.models import Bike, Family, Rider, Unit
 from topout.web.jobs.records.models import Draft, Job, Reading
@@ -235,3 +238,40 @@ def test_words_of_a_rider_fit_up_to_their_last_letter(workshop: Path, box: str, 
         form.is_valid()
         assert (box in form.errors) is (count > letters), form.errors
         assert count == letters or f"at most {letters} fit here" in str(form.errors[box])
+
+
+@pytest.mark.parametrize("of", ["units", "bikes", "families"])
+def test_a_form_drawn_before_another_change_goes_over_nothing_unseen(
+    owner_in: Client, technician_in: Client, cast: people.Cast, of: str
+) -> None:
+    """A page of the Book that lay open over a hand-over put back what the hand-over had written."""
+    job = hollin_job(cast.owner)
+    assert job.unit is not None and job.bike is not None
+    with change(cast.owner, "family", {}) as doing:
+        family = keeping.make_family(doing, name="Linnet 34", tables={"fork": {"travel_limit": "160 mm"}})
+    row = {"units": job.unit, "bikes": job.bike, "families": family}[of]
+    address = f"/book/{of}/{row.pk}/change/" if of != "families" else f"/book/families/{row.pk}/"
+
+    def sent(client: Client, **more: str) -> dict[str, str]:
+        page = client.get(address).content.decode()
+        boxes = re.findall(r'<(?:input|textarea)[^>]*name="([^"]+)"[^>]*value="([^"]*)"', page)
+        return (
+            {name: unescape(value) for name, value in boxes if name != "csrfmiddlewaretoken"}
+            | {"name": str(row)}
+            | more
+        )
+
+    old = sent(technician_in, name="typed in the old tab")
+    assert old["as_of"]
+    newer = sent(owner_in, name="changed meanwhile")
+    assert people.send(owner_in, address, newer, address).status_code == 303
+    answer = people.send(technician_in, address, old | {"change_key": "k-old"}, address)
+    said = unescape(answer.content.decode())
+    assert answer.status_code == 422 and "Since this page was drawn, Maud Askel changed it at" in said
+    assert "changed meanwhile" in said and 'value="typed in the old tab"' in said
+    row.refresh_from_db()
+    assert row.name == "changed meanwhile"
+    again = old | {"as_of": people.field_of(answer, "as_of"), "change_key": "k-again"}
+    assert people.send(technician_in, address, again, address).status_code == 303
+    row.refresh_from_db()
+    assert row.name == "typed in the old tab", "looked at, it is saved"

@@ -40,6 +40,25 @@ def of(row: Any) -> list[Changed]:
     return found
 
 
+def stamp(row: Any) -> str:
+    """Stands for a row as it is now: a form drawn of it is old once another change was kept."""
+    newest = row.history.order_by("-history_id").values_list("history_id", flat=True).first()
+    return "" if newest is None else str(newest)
+
+
+def since(row: Any, drawn_of: str) -> str:
+    """What became of a row since a form was drawn of it, in a sentence with who and when; "" where nothing did, or nobody knows."""
+    if not drawn_of or drawn_of == stamp(row):
+        return ""
+    newest = next(iter(of(row)), None)
+    if newest is None:
+        return ""
+    return (
+        f"Since this page was drawn, {newest.by} changed it at {timezone.localtime(newest.at):%H:%M}: {'; '.join(newest.what)}. "
+        "What you typed stands here still: look at both, then save it."
+    )
+
+
 def _differences(old: Any, new: Any) -> tuple[str, ...]:
     told = []
     for field in new.tracked_fields:

@@ -18,6 +18,7 @@ from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, U
 from topout.web.book.kinds import KINDS
 from topout.web.book.models import Bike, Family, Rider, Unit
 
+AS_OF = "as_of"  # hidden field: the row as it was when the form was drawn (`history.stamp`)
 SHOWN = 60  # rows of a list; the find box finds the rest
 form_methods = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -35,6 +36,16 @@ def show_form(request: HttpRequest, form: TablesForm, title: str, button: str, b
         "nav": "book", "form": form, "title": title, "button": button, "back": from_page or back, "from_page": from_page, **more,
     }  # fmt: skip
     return render(request, "book/form.html", context, status=422 if form.errors else 200)
+
+
+def _to_save(request: HttpRequest, form: TablesForm, row: Bike | Unit | Family) -> bool:
+    """Whether a form is sent, good, and of the row as it is: one drawn before another change, a release's perhaps, goes over nothing unseen."""
+    if request.method != "POST":
+        return False
+    good = form.is_valid()
+    if told := history.since(row, request.POST.get(AS_OF, "")):
+        form.add_error(None, told)
+    return good and not told
 
 
 def _then(request: HttpRequest, name: str, pk: int) -> HttpResponse:
@@ -151,13 +162,14 @@ def bike_new(request: HttpRequest, rider_pk: int) -> HttpResponse:
 def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike, pk=pk)
     form = BikeForm(request.POST if request.method == "POST" else None, bike=row)
-    if request.method == "POST" and form.is_valid():
+    if _to_save(request, form, row):
         row.worth = form.worth_of(row)
         row.name, row.serial, row.tables = form.cleaned_data["name"], form.cleaned_data["serial"], form.tables
         keeping.keep(doing_of(request), row)
         messages.success(request, f"{row} is changed.")
         return _then(request, "bike", row.pk)
-    return show_form(request, form, f"Change {row}", "Save the bike", f"/book/bikes/{pk}/")
+    back = f"/book/bikes/{pk}/"
+    return show_form(request, form, f"Change {row}", "Save the bike", back, as_of=history.stamp(row))
 
 
 @require_safe
@@ -191,7 +203,7 @@ def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
 def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Unit, pk=pk)
     form = UnitForm(request.POST if request.method == "POST" else None, unit=row, kind=_wanted_kind(request))
-    if request.method == "POST" and form.is_valid():
+    if _to_save(request, form, row):
         for key, value in form.unit_fields().items():
             setattr(row, key, value)
         keeping.keep(doing_of(request), row)
@@ -206,6 +218,7 @@ def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
         kinds=KINDS.values(),
         was=row.kind,
         unit=row,
+        as_of=history.stamp(row),
     )
 
 
@@ -227,7 +240,7 @@ def family_new(request: HttpRequest) -> HttpResponse:
 def family_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Family, pk=pk)
     form = FamilyForm(request.POST if request.method == "POST" else None, family=row, kind=_wanted_kind(request))
-    if request.method == "POST" and form.is_valid():
+    if _to_save(request, form, row):
         row.kind, row.name, row.source = (form.cleaned_data[key] for key in ("kind", "name", "source"))
         row.tables = form.tables
         keeping.keep(doing_of(request), row)
@@ -242,4 +255,5 @@ def family_change(request: HttpRequest, pk: int) -> HttpResponse:
         kinds=KINDS.values(),
         family=row,
         changes=history.of(row),
+        as_of=history.stamp(row),
     )
