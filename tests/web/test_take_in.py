@@ -18,6 +18,7 @@ from topout.web.choices import FEW, NamedRowField, Picks
 from topout.web.fields import AskingForm, QuantityField, TwoWays, with_point
 from topout.web.jobs.records.models import Instrument, Job
 from web import addresses, people
+from web.plan_cast import hollin_job
 from web.steps_kit import gauge
 
 ASKED = {"asked_title": "50-hour service", "asked": "It knocks.", "technician": "jory", "procedure": ""}
@@ -205,8 +206,6 @@ def test_a_comma_that_may_part_thousands_is_asked_about() -> None:
 
 
 def test_a_reading_is_taken_with_a_comma_and_echoed(technician_in: Client, cast: people.Cast) -> None:
-    from web.plan_cast import hollin_job
-
     gauge()
     job = hollin_job(cast.owner)
     assert technician_in.get("/understood/?pressure=5,6 bar").content.decode().startswith("5.6\xa0bar")
@@ -215,3 +214,30 @@ def test_a_reading_is_taken_with_a_comma_and_echoed(technician_in: Client, cast:
     reading = job.readings.get(stage="as-left", kind="pressure")  # type: ignore[attr-defined]
     assert reading.value_si == pytest.approx(5.6e5) and reading.text == "5.6 bar"
     assert Instrument.objects.count() == 1 and isinstance(reading.at, datetime)
+
+
+def test_a_job_changed_in_two_tabs_keeps_what_the_first_one_saved(
+    owner_in: Client, technician_in: Client, cast: people.Cast
+) -> None:
+    """The second went over the first, the promised hour with it."""
+    job = hollin_job(cast.owner)
+    address = f"/jobs/{job.number}/change/"
+    as_of = people.field_of(technician_in.get(address), "as_of")
+    sent = {
+        "asked_title": "travel 140 → 150 mm",
+        "asked": "as typed first",
+        "technician": "jory",
+        "procedure": job.procedure,
+    }
+    assert people.send(owner_in, address, sent).status_code == 303
+    old = {**sent, "asked": "typed in the old tab", "as_of": as_of}
+    answer = people.send(technician_in, address, old)
+    assert (
+        answer.status_code == 422 and "Since this page was drawn, Maud Askel changed it at" in answer.content.decode()
+    )
+    job.refresh_from_db()
+    assert job.asked == "as typed first"
+    old["as_of"] = people.field_of(answer, "as_of")
+    assert people.send(technician_in, address, old).status_code == 303
+    job.refresh_from_db()
+    assert job.asked == "typed in the old tab"

@@ -40,6 +40,9 @@ def of(row: Any) -> list[Changed]:
     return found
 
 
+AS_OF = "as_of"  # hidden field of a form: the row as it was when the form was drawn, its `stamp`
+
+
 def stamp(row: Any) -> str:
     """Stands for a row as it is now: a form drawn of it is old once another change was kept."""
     newest = row.history.order_by("-history_id").values_list("history_id", flat=True).first()

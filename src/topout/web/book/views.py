@@ -18,7 +18,6 @@ from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, U
 from topout.web.book.kinds import KINDS
 from topout.web.book.models import Bike, Family, Rider, Unit
 
-AS_OF = "as_of"  # hidden field: the row as it was when the form was drawn (`history.stamp`)
 SHOWN = 60  # rows of a list; the find box finds the rest
 form_methods = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -43,7 +42,7 @@ def _to_save(request: HttpRequest, form: TablesForm, row: Bike | Unit | Family) 
     if request.method != "POST":
         return False
     good = form.is_valid()
-    if told := history.since(row, request.POST.get(AS_OF, "")):
+    if told := history.since(row, request.POST.get(history.AS_OF, "")):
         form.add_error(None, told)
     return good and not told
 

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods
 from topout.web.access import preferences
 from topout.web.access.change import writes
 from topout.web.access.gate import person
+from topout.web.book import history
 from topout.web.choices import NamedRowField, PickField
 from topout.web.days import WhenField
 from topout.web.fields import WordsField
@@ -147,7 +148,10 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
     kind = job.unit.kind if job.unit is not None else None
     if request.method == "POST":
         form = AskedForm(request.POST, pinned=_pinned(job), now=job.procedure, kind=kind)
-        if form.is_valid():
+        good = form.is_valid()
+        if told := history.since(job, request.POST.get(history.AS_OF, "")):
+            form.add_error(None, told)
+        elif good:
             for name, value in form.asked_for().items():
                 setattr(job, name, value)
             changes.keep(request.change, job)  # type: ignore[attr-defined]
@@ -160,6 +164,6 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
         })  # fmt: skip
     context = {
         "nav": "bench", "form": form, "job": job, "groups": drawn(form, form.groups), "heading": f"Change job {number}",
-        "button": "Save the job",
+        "button": "Save the job", "as_of": history.stamp(job),
     }  # fmt: skip
     return render(request, "jobs/form.html", context, status=422 if form.errors else 200)
