@@ -249,7 +249,7 @@ def test_a_form_drawn_before_another_change_goes_over_nothing_unseen(
     assert job.unit is not None and job.bike is not None
     with change(cast.owner, "family", {}) as doing:
         family = keeping.make_family(doing, name="Linnet 34", tables={"fork": {"travel_limit": "160 mm"}})
-    row = {"units": job.unit, "bikes": job.bike, "families": family}[of]
+    row: Any = {"units": job.unit, "bikes": job.bike, "families": family}[of]
     address = f"/book/{of}/{row.pk}/change/" if of != "families" else f"/book/families/{row.pk}/"
 
     def sent(client: Client, **more: str) -> dict[str, str]:
