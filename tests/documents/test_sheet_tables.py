@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.test_by_mass import OPEN
+from planner.test_by_mass import OPEN, OPEN_FORK
 from topout.bench_file.read import read_text
 from topout.documents import sheet_of_plan, sheet_tables
 from topout.planner import change, state
-from topout.planner.by_mass import behind
+from topout.planner.by_mass import behind, in_front
 from topout.planner.plan import plan
 from topout.units import System, from_si, to_si
 
@@ -199,3 +199,18 @@ def test_a_drawn_shocks_table_has_limits_and_no_figure_past_the_makers() -> None
     assert "for 19 of 20 shocks that fit" in table.note and "surely may hold" in table.note
     loose = sheet_tables.by_mass_behind(read_text(OPEN.replace('"82 kg"', '"82 ± 12 kg"')))
     assert loose is not None and any(row[1] == "?" for row in loose.rows) and "question mark" in loose.note
+
+
+def test_a_fork_that_was_drawn_has_its_table_from_and_to() -> None:
+    table = sheet_tables.by_mass(read_text(OPEN_FORK))
+    assert table is not None and table.heads == ("dressed to ride", "psi", "from", "to") and table.here is not None
+    own = table.rows[table.here]
+    assert own[0].endswith("you") and own[1:] == ("74", "73", "75")
+    told = in_front(read_text(OPEN_FORK), np.array([82.0]))
+    assert told.sag is not None and f"{told.sag.median * 1e3:.0f}" in table.note
+    assert "19 of 20 forks that fit" in table.note and "stroke" not in table.note
+    for name, middle, low, high in table.rows:
+        assert middle == "none" or middle == "?" or float(low) <= float(middle) <= float(high), name
+        assert middle == "none" or float(high) <= 90.0, "the maker's limit is 89.3"
+    assert any(row[1] == "none" for row in table.rows) and "nothing that this fork surely may hold" in table.note
+    assert sheet_tables.by_mass(read_text(OPEN_FORK.replace('mass = "15 kg"', ""))) is None

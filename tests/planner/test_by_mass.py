@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from topout.bench_file.model import BenchFile, Coil
 from topout.bench_file.read import read_text
+from topout.bench_file.write import write
+from topout.physics import air_spring, geometry, sag
 from topout.planner import design as designs
-from topout.planner import drawn, rear
-from topout.planner.by_mass import as_left, behind, by_mass
+from topout.planner import drawn, inputs, rear
+from topout.planner.by_mass import as_left, behind, by_mass, in_front
 from topout.planner.plan import plan
 from topout.planner.results import RearSag
 
@@ -170,6 +174,106 @@ def test_a_shock_that_was_drawn_is_set_for_each_mass_within_limits() -> None:
     assert psi[3] == pytest.approx(by_sorting, abs=0.25)
     assert psi[3][2] - psi[3][0] > 2.0, "a shock known to a hair would show nothing"
     assert psi[2][1] < 178.0 < psi[2][2] and told.over == (False, False, True, True), "one that may be above it is over"
+
+
+OPEN_FORK = """
+[rider]
+mass = "82 kg"
+
+[bike]
+mass = "15 kg"
+unsprung_front = "3.0 kg"
+
+[frame]
+head_angle = "65.5 deg"
+seat_angle = "77 deg"
+reach = "470 mm"
+stack = "625 mm"
+chainstay = "435 mm"
+bb_drop = "25 mm"
+fork_length = "546 mm"
+fork_offset = "44 mm"
+front_radius = "369 mm"
+rear_radius = "369 mm"
+
+[fork]
+travel = "150 mm"
+stanchion = "36 mm"
+
+[fork.air]
+spacers = 1
+pressure = "72 psi"
+pressure_limit = "89.3 psi"
+
+[found]
+sag = "33 mm"
+pressure = "72 psi"
+
+[change]
+travel = "160 mm"
+pressure = "74 psi"
+"""
+
+
+def test_a_fork_that_was_drawn_is_set_for_each_mass_within_limits() -> None:
+    """Second way: each draw's own sag under each mass by halving over the pressure, the limits by sorting."""
+    bench = read_text(OPEN_FORK)
+    told = in_front(bench, np.array([62.0, 82.0, 96.0, 102.0]), 1500)
+    assert told.known is not None and told.sag is not None and told.sag.low95 < told.sag.median < told.sag.high95
+    psi = [(one.low95 / PSI, one.median / PSI, one.high95 / PSI) for one in told.known if one is not None]
+    assert psi[1][1] == pytest.approx(74.0, abs=0.1) and psi[1][2] - psi[1][0] < 1.1, "their own row is what is set"
+    worked = plan(bench, draws=1500).after.sag
+    assert worked is not None and worked.front is not None
+    assert told.sag.median == pytest.approx(worked.front.travel_m, abs=1e-9), "the sag of the plan"
+    made = drawn.draw(bench, 1500)
+    after = designs.changed(made.design, made.changes)
+    own, share = made.loads.load, made.loads.implied_share
+
+    def rests(pressure_pa: Any, times: Any) -> Any:
+        bikes = inputs.bikes(replace(after, air=replace(after.air, pressure_gauge_pa=pressure_pa)))
+        stand = geometry.axle_frame(bikes.chart, bikes.fitted)
+        load = sag.Load(own.axial_n * times, own.vertical_n * times, own.side_n * times)
+        settled = air_spring.settle(air_spring.computable(bikes.chambers))
+        return sag.at_rest_m(settled, stand, load, bikes.friction)[0]
+
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        wanted = rests(after.air.pressure_gauge_pa, np.ones(len(share)))
+        for number, kg in ((0, 62.0), (3, 102.0)):
+            times = ((kg + 15.0) * share - 3.0) / ((82.0 + 15.0) * share - 3.0)
+            least, most = np.zeros_like(share), np.full_like(share, 20e5)
+            for _ in range(40):
+                half = 0.5 * (least + most)
+                deeper = rests(half, times) > wanted
+                least, most = np.where(deeper, half, least), np.where(deeper, most, half)
+            shown, there = made.gauge.shown_pa(0.5 * (least + most)), np.isfinite(wanted)
+            shown, weights = shown[there], made.weights[there]
+            order = np.argsort(shown)
+            passed = np.cumsum(weights[order]) / np.sum(weights)
+            by_sorting = [float(shown[order][np.searchsorted(passed, at)]) / PSI for at in (0.025, 0.5, 0.975)]
+            assert psi[number] == pytest.approx(by_sorting, abs=0.25), kg
+    assert psi[3][2] - psi[3][0] > 1.5, "a fork known to a hair would show nothing"
+    assert psi[2][1] < 89.3 < psi[2][2] and told.over == (False, False, True, True), "one that may be above it is over"
+
+
+def test_what_a_drawn_fork_lacks_is_named_and_its_share_may_be_drawn() -> None:
+    bench = read_text(OPEN_FORK)
+    assert by_mass(bench, MASSES).known is not None, "as it stands in the Book, no sag found and no share written"
+    for part, place in (("rider", "[rider] mass"), ("bike", "[bike] mass"), ("frame", "[frame] head_angle")):
+        told = by_mass(replace(bench, **{part: None}), MASSES)  # type: ignore[arg-type]
+        assert any(each.startswith(place.partition("]")[0]) for each in told.lacking), (part, told.lacking)
+        assert told.known is None and np.isnan(told.pressure_gauge_pa).all()
+
+
+def test_a_fork_with_an_uncertainty_tells_its_table_with_limits() -> None:
+    bench = read_text((EXAMPLES / "longer-travel.toml").read_text("utf-8"))
+    text = write(bench)
+    bore = re.search(r'bore = "([\d.]+) mm"', text)
+    assert bore is not None
+    told = by_mass(read_text(text.replace(bore[0], f'bore = "{bore[1]} mm ± 0.4 mm"', 1)), MASSES)
+    exact = by_mass(bench, MASSES)
+    assert told.known is not None
+    for one, pa in zip(told.known, exact.pressure_gauge_pa, strict=True):
+        assert one is not None and one.low95 < pa < one.high95
 
 
 def test_the_sag_found_and_what_is_set_hold_an_exact_shock_too() -> None:

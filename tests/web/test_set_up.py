@@ -22,6 +22,7 @@ from topout.web.jobs.core.by_mass import for_masses
 from topout.web.jobs.core.left import left_beside, left_on_unit
 from topout.web.jobs.records.models import Job, Reading
 from web import people
+from web.outside_cast import outside_job
 from web.steps_kit import BENCH
 
 
@@ -146,3 +147,27 @@ def test_a_shocks_sag_in_the_book_goes_with_its_setting() -> None:
         assert own["shock"].get("sag") == sag and own["shock.air"]["pressure"] in ("150 psi", "170 psi"), left
         assert left_beside(shock, left)["shock"].get("sag") == sag, left
         assert shock.tables["shock"]["sag"] == "14 mm", "the unit itself is not written into"
+
+
+def test_a_fork_of_which_the_outside_is_known_has_its_table_with_limits(
+    cast: people.Cast, technician_in: Client
+) -> None:
+    """It had none: what bore and volumes are was asked for, where a shock like it had its table."""
+    job = outside_job(cast.owner)
+    assert job.bike is not None and job.unit is not None
+    told = for_masses(job.rider, job.bike, job.unit)
+    assert told.drawn and not told.behind and not told.lacking and told.limit.startswith("120")
+    own = next(row for row in told.rows if row.own)
+    assert own.pressure.replace("\xa0", " ") == "72 psi, 71 psi to 73 psi", "what is fitted, to the gauge's mark"
+    assert " to " in told.sag and told.guessed, "the sag is an estimate, the front weight drawn"
+    page = technician_in.get(f"/riders/{job.rider.pk}/set-up/?mass=88").content.decode()
+    said = rows(page)
+    assert re.fullmatch(r"\d+ psi, \d+ psi to \d+ psi", said["88 kg asked"]), said
+    assert "beside each figure, what holds for 19 of 20 that fit" in page
+    for weight, figure in said.items():
+        if figure.startswith("may be above"):
+            assert weight.startswith(("95", "100", "105"))
+    job.unit.tables["fork.air"]["pressure_limit"] = "73 psi"
+    job.unit.save()
+    limited = rows(technician_in.get(f"/riders/{job.rider.pk}/set-up/").content.decode())
+    assert limited["85 kg"].startswith("may be above the maker’s limit") and limited["80 kg"].startswith("7")

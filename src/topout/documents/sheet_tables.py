@@ -15,7 +15,7 @@ from topout.physics.gas import Floats
 from topout.physics.geometry import AxleFrame
 from topout.physics.sag import Load
 from topout.planner import at_mark, change, keep, known, load, missing, open_state, open_to, rear, state
-from topout.planner.by_mass import ByMass, behind
+from topout.planner.by_mass import ByMass, behind, in_front, is_open
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
@@ -45,9 +45,12 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
 
     The load on the fork goes with (rider + bike)·share − unsprung mass; with a sag found its implied share is taken,
     so that this rider's row is exactly the pressure set. One division a row (`planner.keep.at_load`). None where
-    spring, load, rider or frame are not described, or the fork does not rest inside its travel.
+    spring, load, rider or frame are not described, or the fork does not rest inside its travel. Of a fork that was drawn each with
+    its limits.
     """
     rider, bike = bench.rider, bench.bike
+    if is_open(bench):
+        return _in_front(bench, system)
     on = load.load_on(bench)
     after = change.changed(bench)
     parts = state.parts(after, on)
@@ -91,24 +94,41 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
     return Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
 
 
+def _in_front(bench: BenchFile, system: System) -> Table | None:
+    """The table of a fork that is not exact."""
+    masses = _masses(bench, system)
+    if masses is None or bench.rider is None or bench.rider.mass_kg is None:
+        return None
+    told = in_front(bench, masses)
+    if told.lacking or told.sag_m is None:
+        return None
+    return _between(told, masses, bench.rider.mass_kg, system.unit("pressure", "psi"), system, "fork")
+
+
+def _masses(bench: BenchFile, system: System) -> Floats | None:
+    """The rider's mass and those around it [kg]; None where it is not known."""
+    if bench.rider is None or bench.rider.mass_kg is None:
+        return None
+    heavy = system.unit("mass", "kg")
+    every = bench.rider.mass_kg + to_si(STEP[heavy], heavy, "mass") * np.arange(-STEPS, STEPS + 1)
+    return np.asarray(every[every >= 10.0], dtype=np.float64)
+
+
 def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
     """The same of a rear shock: the pressure, or on a coil the rate wound up as set, at which each rider uses as much of its stroke.
 
     Of a shock that was drawn each with its limits. None where something of it, of the leverage or of the weights is not described.
     """
-    rider = bench.rider
-    if rider is None or rider.mass_kg is None:
+    rider, masses = bench.rider, _masses(bench, system)
+    if masses is None or rider is None or rider.mass_kg is None:
         return None
-    heavy = system.unit("mass", "kg")
-    every = rider.mass_kg + to_si(STEP[heavy], heavy, "mass") * np.arange(-STEPS, STEPS + 1)
-    masses = np.asarray(every[every >= 10.0], dtype=np.float64)
     told = behind(bench, masses)
     if told.lacking or told.sag_m is None:
         return None
     on_coil = told.rate_n_per_m is not None
     first = system.unit("rate", "N/mm") if on_coil else system.unit("pressure", "psi")
     if told.known is not None:
-        return _between(told, masses, rider.mass_kg, first, system)
+        return _between(told, masses, rider.mass_kg, first, system, "shock")
     heads = (first, ("lbf/in" if first == "N/mm" else "N/mm") if on_coil else other_unit(first))
     rows: list[tuple[str, ...]] = []
     here = None
@@ -130,8 +150,8 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
     return Table("If your weight changes", ("dressed to ride", *heads), tuple(rows), here, note)
 
 
-def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: System) -> Table | None:
-    """The table of a shock that was drawn: what to set, from and to; no figure where it is not known well enough, or may not be set."""
+def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: System, noun: str) -> Table | None:
+    """The table of a fork or a shock that was drawn: what to set, from and to; no figure where it is not known well enough, or may not be set."""
     assert told.known is not None
     rows: list[tuple[str, ...]] = []
     here, none = None, False
@@ -149,11 +169,12 @@ def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: Sys
     if told.sag is None:
         return None
     median, low, high = open_state.limits(told.sag, "length", "mm", system)
-    note = f"Same sag, {median} of the shock’s stroke ({low} to {high}); each holds for 19 of 20 shocks that fit."
+    of = "of the shock’s stroke " if noun == "shock" else ""
+    note = f"Same sag, {median} {of}({low} to {high}); each holds for 19 of 20 {noun}s that fit."
     if any("?" in row for row in rows):
         note += " A question mark: not known well enough to be set."
     if none:
-        note += " Where it says none, nothing that this shock surely may hold gives that."
+        note += f" Where it says none, nothing that this {noun} surely may hold gives that."
     return Table("If your weight changes", ("dressed to ride", unit, "from", "to"), tuple(rows), here, note)
 
 

@@ -14,7 +14,7 @@ from topout.physics import air_spring, geometry, leverage, sag
 from topout.physics.gas import G0_M_PER_S2, Floats
 from topout.planner import change, drawn, inputs, keep, limits, load, missing, rear
 from topout.planner.design import Design
-from topout.planner.fits import fits
+from topout.planner.fits import fits, for_sag_pa, rests_m
 from topout.uncertainty.intervals import Interval
 
 
@@ -34,20 +34,23 @@ class ByMass:
     lacking: tuple[str, ...] = ()
     rate_n_per_m: Floats | None = None
     preload_m: Floats | None = None
-    known: tuple[Interval | None, ...] | None = None  # of what is set, each with its limits, where the shock was drawn
+    known: tuple[Interval | None, ...] | None = None  # of what is set, each with its limits, where the unit was drawn
     sag: Interval | None = None  # the sag that they all give, likewise
 
 
-def by_mass(bench: BenchFile, mass_kg: Floats) -> ByMass:
+def by_mass(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByMass:
     """What to set for riders of these masses, so that each sits as deep in the fork as the one in the file does now.
 
     The load is that of the rider's share on the front wheel, so a sag found and a change are left out: the pressure for
-    the file's own rider is the one fitted.
+    the file's own rider is the one fitted. A fork that is not exact is told by all that fit (`in_front`).
 
-    bench [SI] (one) as read; mass_kg [kg] (n,) above 0 → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises nothing. Source:
-    physics.md 2 and 7; `keep.at_load`.
+    bench [SI] (one) as read; mass_kg [kg] (n,) above 0; draws [1] (one) 1 and more, where the fork is not exact → [Pa gauge] (n,) 0
+    to 60 bar, else NaN. Raises nothing. Source: physics.md 2, 7 and 12; `keep.at_load`.
     """
-    as_is = replace(bench, found=None, change=None)
+    kept = tuple(off for off in bench.doubts if not off.key.startswith("found."))
+    as_is = drawn.as_it_is(replace(bench, found=None, doubts=kept))
+    if is_open(as_is):
+        return in_front(as_is, mass_kg, draws)
     air = bench.fork.air if bench.fork else None
     limit = air.pressure_limit_gauge_pa if air else None
     lacking = tuple(dict.fromkeys([*missing.for_spring(as_is), *missing.for_load(as_is), *missing.for_stance(as_is)]))
@@ -67,6 +70,72 @@ def by_mass(bench: BenchFile, mass_kg: Floats) -> ByMass:
         gauge = keep.at_load(settled, stand, on.load, np.full(mass_kg.shape, rests))
     over = tuple(limits.over(float(pa), limit) for pa in gauge)
     return ByMass(mass_kg, gauge, over, rests if np.isfinite(rests) else None, limit)
+
+
+def is_open(bench: BenchFile) -> bool:
+    """Whether what carries the fork's rider is not exact: its air spring left out in part, or something of it or of the weights doubted.
+
+    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
+    """
+    return drawn.fills(bench) or any(off.key.startswith(("fork.", "rider.", "bike.")) for off in bench.doubts)
+
+
+def in_front(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByMass:
+    """The same of a fork that is not exact: every one that fits is set, after the change, as the job's own gauge will show it.
+
+    The load is that of the sag found, else of the weights; that of another rider goes with the share which either puts on the
+    front wheel.
+
+    bench [SI] (one) as read; mass_kg [kg] (n,) above 0; draws [1] (one) 1 and more → [Pa gauge] (n,) 0 to 60 bar, else NaN. Raises
+    nothing. Source: physics.md 2, 7 and 12; `keep.at_load`.
+    """
+    after = change.changed(bench)
+    air = after.fork.air if after.fork is not None else None
+    limit = air.pressure_limit_gauge_pa if air is not None else None
+    none = np.full(mass_kg.shape, np.nan)
+
+    def nothing(lacking: tuple[str, ...]) -> ByMass:
+        return ByMass(mass_kg, none, (False,) * mass_kg.size, None, limit, lacking)
+
+    lacking = _lacking_in_front(bench)
+    if lacking:
+        return nothing(lacking)
+    try:
+        of = fits(bench, draws, "front")
+    except FaultsFound as found:
+        return nothing(tuple(fault.location for fault in found.faults))
+    bike, rider, on = of.after.bike, of.after.rider, of.loads.load
+    share = np.where(np.isfinite(of.loads.implied_share), of.loads.implied_share, rider.front_share)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        rests = rests_m(of, of.after)
+        own_kg = (rider.mass_kg + bike.mass_kg) * share - bike.unsprung_front_kg
+        told = []
+        for kg in mass_kg:
+            more = np.maximum((kg + bike.mass_kg) * share - bike.unsprung_front_kg, 0.0) / own_kg
+            scaled = sag.Load(on.axial_n * more, on.vertical_n * more, on.side_n * more)
+            told.append(of.told(of.shown_pa(for_sag_pa(of, of.after, rests, load=scaled))))
+    over = tuple(limits.over(float(pa), limit) for pa in _of(told, "high95"))
+    at = of.told(rests)
+    return ByMass(
+        mass_kg, _of(told, "median"), over, None if at is None else at.median, limit, known=tuple(told), sag=at
+    )
+
+
+def _lacking_in_front(bench: BenchFile) -> tuple[str, ...]:
+    """What of the fork's spring, the frame and the weights is not known and not drawn."""
+    rider, bike = bench.rider, bench.bike
+    share_drawn = drawn.fills(bench)
+    places = [] if share_drawn else missing.for_spring(bench)
+    places += [*missing.for_load(bench), *missing.for_stance(bench)]
+    for place, of, name in (
+        ("[rider] mass", rider, "mass_kg"), ("[bike] mass", bike, "mass_kg"),
+        ("[bike] unsprung_front", bike, "unsprung_front_kg"), ("[rider] front_share", rider, "front_share"),
+    ):  # fmt: skip
+        if getattr(of, name, None) is None:
+            places.append(place)
+    implied = calls_for.found_in_front(bench)  # the sag found says the share
+    given = {"[rider] front_share"} if share_drawn or implied else set()
+    return tuple(place for place in dict.fromkeys(places) if place not in given)
 
 
 def _rests_m(design: Design) -> Floats:

@@ -71,8 +71,11 @@ def fits(bench: BenchFile, count: int = drawn.AT_REST, end: End = "front") -> Fi
 
 
 def _lacking_in_front(bench: BenchFile) -> list[str]:
-    spring = [] if drawn.fills(bench) else missing.for_spring(bench)
-    return [*spring, *missing.for_load(bench), *missing.for_stance(bench)]
+    lacking = [*missing.for_spring(bench), *missing.for_load(bench), *missing.for_stance(bench)]
+    if not drawn.fills(bench):
+        return lacking
+    without = {*missing.for_spring(bench), "[rider] front_share"}  # drawn in their place
+    return [place for place in lacking if place not in without]
 
 
 def _lacking_behind(bench: BenchFile) -> list[str]:

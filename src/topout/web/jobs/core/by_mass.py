@@ -101,7 +101,7 @@ def for_masses(rider: Rider, bike: Bike | None, unit: Unit, asked_kg: float | No
 
 
 def _between(known: Interval, told: ByMass, system: units.System, limit: str) -> tuple[str, str]:
-    """What to set of a shock that was drawn, with its limits, or why nothing."""
+    """What to set of a unit that was drawn, with its limits, or why nothing."""
     dimension, usual = ("rate", "N/mm") if told.rate_n_per_m is not None else ("pressure", "psi")
     one = open_to.setting("", "", known, dimension, system.unit(dimension, usual), told.limit_gauge_pa)
     between = f"{one.low} to {one.high}"
@@ -111,7 +111,7 @@ def _between(known: Interval, told: ByMass, system: units.System, limit: str) ->
 
 
 def _sag(told: ByMass, system: units.System, at_rear: bool) -> str:
-    """The sag that they all give, with its limits where the shock was drawn."""
+    """The sag that they all give, with its limits where the unit was drawn."""
     if told.sag is not None:
         median, low, high = open_state.limits(told.sag, "length", "mm", system)
         return f"{median}, {low} to {high}"
