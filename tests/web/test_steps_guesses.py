@@ -13,6 +13,7 @@ from django.test import Client
 from documents import readback
 from topout.bench_file.read import read_text
 from topout.planner import drawn, inputs, rear
+from topout.planner.plan import plan as compute
 from topout.planner.plan_numbers import PlanNumbers, dangers, filled, trapped
 from topout.units import PSI_PA
 from topout.web.access.change import change
@@ -20,7 +21,7 @@ from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import step_numbers
 from topout.web.jobs.core import steps as steps_core
-from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job
 from topout.web.jobs.steps.lines import NO_FIGURE, cautioned
 from topout.web.jobs.steps.page import stop_page
 from topout.web.shelf import keeping as shelf
@@ -82,6 +83,31 @@ def test_the_steps_the_stop_page_and_the_tag_say_that_it_is_a_guess(cast: Cast) 
     overview = words(browser, "/jobs/501/steps/all/")
     assert "So the forces and energies at the steps are a guess, on the high side" in overview, overview[:1500]
     assert "don’t say the forces" not in overview
+
+
+def test_the_force_on_the_cap_is_the_plans_own_figure(cast: Cast) -> None:
+    """Told from 20,000 draws by the plan and from 4,000 at the steps it could be another; a mark that is taken off counts at once."""
+
+    def planned(job: Job) -> FrozenPlan:
+        """Its plan as a page freezes it, from draws."""
+        frozen: FrozenPlan = Job.objects.get(pk=job.pk).frozenplans.get()
+        frozen.results = core.plain(compute(read_text(frozen.bench_file), draws=drawn.AT_REST).to_keep())
+        return frozen
+
+    frozen = planned(make_job(cast.technician, text=OUTSIDE))
+    plan = step_numbers.numbers(frozen)
+    assert plan.drawn is not None and dangers(plan)["cap_force"] == frozen.results["hazard"]["before"]["cap_force_n"]
+    typed = make_job(cast.technician, number=302, text=BENCH + '[guessed]\nfork = "bore"\n')
+    unit = Unit.objects.create(name="Linnet", made_at=typed.taken_in_at, worth={"fork.air.bore": "typical"})
+    Job.objects.filter(pk=typed.pk).update(unit=unit)
+    frozen = planned(typed)
+    marked = dangers(step_numbers.numbers(frozen))["cap_force"]
+    assert marked == frozen.results["hazard"]["before"]["cap_force_n"] and frozen.results["hazard"]["known"] == "guess"
+    unit.worth = {}
+    unit.save()
+    known = step_numbers.numbers(planned(typed))
+    exact = dangers(known)["cap_force"]
+    assert known.drawn is None and exact is not None and marked is not None and exact < marked
 
 
 def test_a_fork_that_is_known_is_called_no_guess(cast: Cast) -> None:

@@ -334,5 +334,7 @@ def dangers(plan: PlanNumbers) -> dict[str, float | None]:
     """
     force, energy = trapped(plan) or (None, None)
     cap, ring, whole = _worst(plan, lambda fit, _: _without_damper(fit)) or (plan.cap_force_n, None, None)
+    if plan.drawn is not None and not plan.can and plan.cap_force_n is not None:
+        cap = plan.cap_force_n  # the plan's own figure, of more draws: one on all its pages
     can = max((each for each in (cap, ring) if each is not None), default=None)
     return {"trapped_force": force, "trapped_energy": energy, "cap_force": cap, "can_force": can, "can_energy": whole}

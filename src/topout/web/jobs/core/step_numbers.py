@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Literal
 
-from topout.bench_file import calls_for
+from topout.bench_file import calls_for, guesses
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
 from topout.errors import FaultsFound, TopoutError
@@ -29,7 +29,8 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     clearance: dict[str, Any] = frozen.results.get("clearance") or {}
     after = (frozen.results.get("after") or {}).get("sag") or {}
     front: dict[str, Any] = after.get("front") or {}
-    hurts: dict[str, Any] = (frozen.results.get("hazard") or {}).get("before") or {}
+    hazard: dict[str, Any] = frozen.results.get("hazard") or {}
+    hurts: dict[str, Any] = hazard.get("before") or {}
     guessed = guessed_keys(frozen.job)
     if core.end_of(frozen.job) == "rear":
         return _with_other_end(_of_shock(frozen.bench_file, guessed), frozen.bench_file, "rear")
@@ -40,6 +41,7 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
         clearance.get("tyre_to_brace_m"),
         front.get("shown_m"),
         hurts.get("cap_force_n"),
+        hazard.get("known", "exact") != "exact",
     )
     return _with_other_end(own, frozen.bench_file, "front")
 
@@ -95,6 +97,7 @@ def _numbers(
     brace_m: float | None,
     sag_m: float | None,
     cap_n: float | None,
+    high: bool,
 ) -> PlanNumbers:
     bench = read_text(text)
     if bench.change is not None and bench.change.by != "shaft":
@@ -109,6 +112,8 @@ def _numbers(
     one, two = (None if isinstance(each, Missing) else each for each in map(known.spring, (bench, after)))
     fork, new_fork = bench.fork, after.fork
     of_all = drawn_chambers.of_file(bench, "front", guessed)
+    if of_all is not None and not (high and guessed == guesses.keys(bench.guessed, "fork", bench.fork)):
+        cap_n = None  # frozen before guesses counted in it, or others are guesses today
     assert fork is not None and fork.air is not None and new_fork is not None and new_fork.air is not None
     air, new_air = fork.air, new_fork.air
     if two is not None and air_spring.locked(two.chambers).any():
