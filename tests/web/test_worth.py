@@ -12,7 +12,7 @@ from topout.documents import setup_sheet
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book import worth
-from topout.web.book.models import Family
+from topout.web.book.models import Family, Unit
 from topout.web.jobs import core
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.release import sheet
@@ -185,3 +185,23 @@ def test_what_a_plan_rests_on_tells_sheet_and_family_apart(technician_in: Client
     )
     book = technician_in.get(f"/book/units/{unit.pk}/").content.decode()
     assert '<span class="worth family"></span>' in book and '<span class="worth sheet"></span>' in book
+
+
+def test_a_guess_goes_out_with_the_bench_file_and_comes_back_as_one(technician_in: Client, cast: people.Cast) -> None:
+    """Of the air spring, what a force can hang on; whatever else was guessed is no part of a bench file."""
+    job = hollin_job(cast.owner)
+    unit = job.unit
+    assert unit is not None and unit.bike is not None and unit.bike.rider is not None
+    unit.worth = {"fork.air.bore": "typical", "fork.air.shaft": "read", "fork.travel": "typical", "fork.air.pressure_limit": "typical"}  # fmt: skip
+    unit.save()
+    text = technician_in.get(f"/book/units/{unit.pk}/bench-file.toml").content.decode()
+    assert '[guessed]\nfork = "bore"\n' in text
+    assert core.tables(job, {})["guessed"] == {"fork": "bore"}
+    place = f"/book/riders/{unit.bike.rider.pk}/bench-file/"
+    sent = {"text": text, "bike_name": "The same again", "unit_name": "Its fork"}
+    assert people.send(technician_in, place, sent).status_code == 303
+    again = Unit.objects.get(name="Its fork")
+    assert (
+        again.worth == {"fork.air.bore": "typical"}
+        and again.tables["fork.air"]["bore"] == unit.tables["fork.air"]["bore"]
+    )
