@@ -10,7 +10,7 @@ import pytest
 
 from planner.test_drawn import OUTSIDE
 from topout.bench_file.read import read_text
-from topout.planner import bounds, drawn
+from topout.planner import bands, bounds, drawn
 
 ASKED = 'pressure = "64 psi"\nspacers = 2\n'
 FAR = '[[found.reading]]\ntravel = "105 mm"\npressure = "76 psi"\nstart = "30 psi"\nhose = "3 ml"\n'  # several chunks are drawn
@@ -50,7 +50,7 @@ def test_what_a_move_says_of_its_draws_is_what_its_own_file_says(more: str, monk
     """Readings to come and what an answer hangs on are partly kept from the move before."""
     first = read_text(OUTSIDE + more)
     moved = read_text(OUTSIDE.replace("[change]\n", f"[change]\n{ASKED}") + more)
-    bounds.answer(first, drawn.MOVING)
+    bands.slow_force(bounds.answer(first, drawn.MOVING))
     again = bounds.answer(moved, drawn.MOVING)
     assert again.made.of_moves is not None
     monkeypatch.setattr(drawn, "draw", lambda bench, count: drawn._draw(bench, count, drawn.SEED))
@@ -58,3 +58,9 @@ def test_what_a_move_says_of_its_draws_is_what_its_own_file_says(more: str, monk
     assert alone.made.of_moves is None
     assert again.bounds.next == alone.bounds.next and len(alone.bounds.next) > 3
     assert again.bounds.depends_on == alone.bounds.depends_on and again.bounds.of == alone.bounds.of
+    one, other = bands.slow_force(again), bands.slow_force(alone)
+    assert one is not None and other is not None and len(arrays(one[0])) == 4
+    for state in (0, 1):
+        mine, theirs = arrays(one[state]), arrays(other[state])
+        assert all(np.array_equal(mine[name], theirs[name]) for name in theirs)
+    assert not np.array_equal(one[0].middle, one[1].middle)

@@ -8,14 +8,17 @@ while a control moves as at rest. What is said in words comes from all of them (
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from topout.physics import air_spring, leverage
+from topout.physics.air_spring import Chambers
 from topout.planner import design as designs
 from topout.planner import rear
 from topout.planner.bounds import Answered
+from topout.planner.drawn import Drawn
 from topout.uncertainty import draws, intervals
 from topout.uncertainty.draws import Floats
 
@@ -53,22 +56,33 @@ def slow_force(of: Answered, points: int = POINTS) -> tuple[Band, Band] | None:
     physics.md 2 and 12.
     """
     some = draws.alike(of.made.weights, FORKS)
+    kept: dict[int, Band | None] = {} if of.made.of_moves is None else _before_of_moves(of.made.of_moves)
+    if points not in kept:
+        kept[points] = _along(of.pairs.chambers.take((0, some)), points)
+    before, after = kept[points], _along(of.pairs.chambers.take((1, some)), points)
+    return None if before is None or after is None else (before, after)
+
+
+@lru_cache(maxsize=4)
+def _before_of_moves(made: Drawn) -> dict[int, Band | None]:
+    """The band before, by its points, filled by `slow_force`: no move changes it."""
+    return {}
+
+
+def _along(chambers: Chambers, points: int) -> Band | None:
+    """The band of these forks; None where none works."""
     share = np.linspace(0.0, 1.0, points)
-    found = []
-    for state in (0, 1):
-        chambers = of.pairs.chambers.take((state, some))
-        settled = air_spring.settle(air_spring.computable(chambers))
-        works = np.isfinite(air_spring.force(settled, chambers.travel_m))  # a fork that would lock has none
-        if not works.any():
-            return None
-        settled = settled.take(works)
-        parts = [
-            intervals.points(air_spring.force(settled, np.multiply.outer(part, settled.fit.travel_m)), SHARES)
-            for part in np.split(share, range(_ROWS, points, _ROWS))
-        ]
-        low, middle, high = np.concatenate(parts, axis=1)
-        found.append(Band(share * float(intervals.median(chambers.travel_m)), middle, low, high))
-    return found[0], found[1]
+    settled = air_spring.settle(air_spring.computable(chambers))
+    works = np.isfinite(air_spring.force(settled, chambers.travel_m))  # a fork that would lock has none
+    if not works.any():
+        return None
+    settled = settled.take(works)
+    parts = [
+        intervals.points(air_spring.force(settled, np.multiply.outer(part, settled.fit.travel_m)), SHARES)
+        for part in np.split(share, range(_ROWS, points, _ROWS))
+    ]
+    low, middle, high = np.concatenate(parts, axis=1)
+    return Band(share * float(intervals.median(chambers.travel_m)), middle, low, high)
 
 
 def behind(of: Answered, points: int = POINTS) -> tuple[BehindBands, BehindBands] | None:

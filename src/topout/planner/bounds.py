@@ -293,7 +293,7 @@ def next_behind(made: Drawn, answers: Mapping[str, Floats], behind: RearEvaluati
 
 
 def _best(made: Drawn, answers: Mapping[str, Floats], simulated: list[Simulated], start: float) -> list[Next]:
-    some = draws.alike(made.weights, ENOUGH_TO_COMPARE)
+    some = draws.alike(made.weights, min(ENOUGH_TO_COMPARE, len(made.weights)))  # one drawn twice tells no more
     answers = {name: values[some] for name, values in answers.items()}
     now = {name: known.half for name, known in left.half_widths(answers, []).items()}
     found = []
