@@ -184,6 +184,19 @@ def minutes_of_arc(cap_px: float, px_per_inch: float, distance_m: float) -> floa
     return math.degrees(math.atan(cap_px / px_per_inch * 0.0254 / distance_m)) * 60
 
 
+@pytest.mark.parametrize("address", ["/instruments/", "/shelf/", "/accounts/", "/jobs/214/", "/jobs/210/hand-over/"])
+def test_no_table_runs_out_of_its_column_on_a_tablet_that_stands(eyes: Eyes, address: str) -> None:
+    """The list of instruments ran past the page's edge by as much as its last button's frame."""
+    page = eyes.context("owner").new_page()
+    page.set_viewport_size({"width": 820, "height": 1180})
+    page.goto(f"{eyes.here}{address}")
+    past = page.evaluate(
+        """() => [...document.querySelectorAll('.out table')].map((e) => e.getBoundingClientRect().right - e.closest('.out').getBoundingClientRect().right)"""
+    )
+    page.close()
+    assert past and max(past) <= 1, past
+
+
 def test_the_glance_layer_is_legible_at_a_metre(eyes: Eyes) -> None:
     """Capitals of at least 20 minutes of arc at 1 m on a screen of 149 px an inch (and so of 132); the look asks for 50 px."""
     page = eyes.open(Look("step", "read again", "/jobs/214/steps/old-shaft-measured/?again=1"))
