@@ -20,6 +20,7 @@ from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
 from topout.web.jobs.records import readings
+from topout.web.jobs.records.kinds import OF_CAN
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 
@@ -76,6 +77,9 @@ def _air_of_fork(bench: BenchFile) -> Chambers | None:
 
 def guessed_keys(job: Job) -> frozenset[str]:
     """What of the job's own unit is a guess today."""
+    guessed = core.guessed_keys(job, {})
+    if guessed.isdisjoint(f"shock.air.{word}" for word in OF_CAN.values()):
+        return guessed  # no reading says anything of the rest: a page of many jobs asks for none
     return core.guessed_keys(job, readings.current(job, "as-found"))
 
 
