@@ -126,9 +126,23 @@ def _beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return all(a <= b for a, b in zip(one, other, strict=True)) and one != other
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+FRONT = settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+@FRONT
 @given(shelf=shelves(200))
 def test_nothing_on_the_front_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
+    front_holds(shelf)
+
+
+@pytest.mark.soak
+@settings(FRONT, max_examples=60)
+@given(shelf=shelves(200))
+def test_nothing_of_more_shelves_on_the_front_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
+    front_holds(shelf)
+
+
+def front_holds(shelf: list[Part]) -> None:
     found = searching.search(BENCH, shelf, ends=Ends(family="Corrie 36"))
     every = front.empty()
     for first in range(0, len(found.ways), 500):

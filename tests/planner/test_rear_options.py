@@ -139,9 +139,23 @@ def test_the_search_behind_finds_what_plans_made_one_by_one_find(pressure_limit_
         assert each.curve == pytest.approx(curve, rel=5e-3, abs=3e-4)
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+FRONT = settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+@FRONT
 @given(shelf=rear_shelves.shelves(200))
 def test_nothing_on_the_front_behind_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
+    front_behind_holds(shelf)
+
+
+@pytest.mark.soak
+@settings(FRONT, max_examples=60)
+@given(shelf=rear_shelves.shelves(200))
+def test_nothing_of_more_shelves_on_the_front_behind_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
+    front_behind_holds(shelf)
+
+
+def front_behind_holds(shelf: list[Part]) -> None:
     ends = Ends(front=False, rear=True, family="Fell 34", rear_family="Corrie 36")
     for bench in (replace(AIR, change=None), COIL):
         found = searching.search(bench, shelf, ends=ends)

@@ -60,10 +60,13 @@ def test_the_main_button_is_in_sight_at_every_step(chromium: Browser, cast: Cast
     with served() as here:
         page = signed_in(chromium, here, cast.technician).new_page()
         while (slot := hands.here().current) is not None:
+            screen = hands.here().screen_of(slot)
+            if not one and not screen.rows:  # the same page as one step a page has
+                hands.sign(slot)
+                continue
             page.goto(f"{here}/jobs/301/steps/")
             assert "/jobs/301/steps/" in page.url, page.url
             wrong += looked_at(page, slot.step.key)
-            screen = hands.here().screen_of(slot)
             if page.locator(".acts").count():
                 lists += 1
                 for nth in range(len(screen.slots)):
@@ -90,7 +93,7 @@ def test_the_main_button_is_in_sight_at_every_step(chromium: Browser, cast: Cast
         page.goto(f"{here}/jobs/301/steps/")
         wrong += looked_at(page, "all signed")
     assert not wrong, "\n".join(wrong)
-    assert errors >= 20 and (one or lists >= 4), (errors, lists)
+    assert errors >= 20 if one else errors >= 1 and lists >= 4, (errors, lists)
 
 
 @pytest.mark.parametrize(

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from playwright.sync_api import Locator, Page
+
+from topout.web.jobs.steps.progress import Progress, Slot
+from web.browser.pace import Practised
 
 MOST_TABS = 160  # the longest form of the workshop has fewer stops
 
@@ -17,9 +21,8 @@ class Keys:
 
     def reach(self, place: Locator) -> None:
         """Tab until the place has the focus; a place that Tab does not come to fails here."""
-        there = place.element_handle()
         for _ in range(MOST_TABS):
-            if self.page.evaluate("(e) => e === document.activeElement", there):
+            if place.evaluate("(e) => e === document.activeElement"):
                 return
             self.page.keyboard.press("Tab")
         raise AssertionError(f"Tab does not come to {place}")
@@ -60,3 +63,45 @@ class Keys:
         with self.page.expect_file_chooser() as window:
             self.page.keyboard.press("Space")
         window.value.set_files(picture)  # type: ignore[arg-type]
+
+
+class Typist(Practised):
+    """A practised hand with no finger on the page: what it would tap is come to by Tab and pressed, figures are typed."""
+
+    def tap(self, place: Locator) -> None:
+        self.taps += 1
+        keys = Keys(self.page)
+        place = place.locator(
+            "xpath=ancestor-or-self::*[self::a or self::button or self::input or self::textarea or self::label][1]"
+        )
+        inside = place.locator("input[type=radio], input[type=checkbox]")
+        box = inside if inside.count() else place
+        what = box.evaluate(
+            "(e) => e.matches('[type=radio], [type=checkbox]') ? 'tick' : e.matches('a, button') ? 'press' : 'reach'"
+        )
+        if what == "tick":
+            keys.tick(box)
+            return
+        keys.reach(box)
+        if what == "press":
+            self.page.keyboard.press("Enter")
+
+    def write(self, box: Locator, text: str) -> None:
+        Keys(self.page).write(box, text)
+        self.figures += 1
+        self.signs += len(text)
+
+    def give(self, place: Locator, picture: dict[str, Any]) -> None:
+        self.taps += 1
+        Keys(self.page).give(place, picture)
+
+    def _answer(self, slot: Slot, leaves: Callable[[Callable[[], None]], None], here: Progress) -> None:
+        """A choice that a finger's tap would sign is gone through by arrows, and signed by its button."""
+        if self.page.locator("#reading[data-moves-on] input[type=radio]").count() == 0:
+            super()._answer(slot, leaves, here)
+            return
+        self._fill(here, slot)
+        leaves(lambda: self.tap(self.page.locator("#note")))
+
+    def _type(self, box: Locator, figures: str) -> None:
+        self.write(box, figures)

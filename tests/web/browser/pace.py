@@ -130,8 +130,7 @@ class Practised:
             elif ticks.count():
                 self._signs(slot, ticks.get_by_text(self._word(slot, here), exact=True))
             elif row.locator(".photoform").count():
-                self.taps += 1
-                self._inside(lambda row=row: row.locator("input[type=file]").set_input_files(PHOTO))  # type: ignore[misc]
+                self._inside(lambda row=row: self.give(row.locator("input[type=file]"), PHOTO))  # type: ignore[misc]
             else:
                 if f"?put={slot.step.key}" not in self.page.url:
                     self._inside(lambda row=row: self.tap(row.locator(".put")))  # type: ignore[misc]
@@ -217,8 +216,7 @@ class Practised:
                     )
                 )
             elif each.kind == "photo":
-                self.taps += 1
-                boxes.set_input_files(PHOTO)
+                self.give(boxes, PHOTO)
             else:
                 self._type(boxes, answer.text.partition(" ")[0])
 

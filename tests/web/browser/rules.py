@@ -2,8 +2,8 @@
 
 `of_a_page` looks at a loaded page at every width and in both themes and returns all that is wrong. The checker goes into the
 page once. Contrast is three quarters of its time: every word is compared with its ground here (`FAINT`), at every width in light, at
-phone size in the dark. Every other rule is the checker's at every width, but for those that a width can't change where it shows nothing
-new. `make soak` has the checker measure all of it everywhere, contrast too.
+phone size in the dark. Every other rule is the checker's at tablet size and wherever a width shows what no wider one did; what a width
+can change besides is measured at each. `make soak` has the checker measure all of it everywhere, contrast too.
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ COLOUR_RULES = ["color-contrast", "color-contrast-enhanced"]
 WHOLE = {"runOnly": {"type": "tag", "values": TAGS}, "rules": {rule: {"enabled": True} for rule in COLOUR_RULES}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
 SHAPES = WHOLE | {"rules": {rule: {"enabled": False} for rule in COLOUR_RULES}}
 COLOURS = {"runOnly": {"type": "rule", "values": COLOUR_RULES}, "resultTypes": ["violations", "incomplete"]}
-# What can change between tablet and phone where nothing shows that the tablet does not show.
-BETWEEN = {"runOnly": {"type": "rule", "values": ["target-size", "scrollable-region-focusable"]}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
+# What can change with the width where nothing shows that a wider page does not show; how large and how near controls are is measured here.
+BETWEEN = {"runOnly": {"type": "rule", "values": ["scrollable-region-focusable"]}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
 # The colours themselves compared: ink of the words against the grounds that lie below them, 7:1, or 4.5:1 from 24 px (18.66 px bold) on.
 # A ground that is a picture stays undecided: null.
 FAINT = """const parts = (c) => { const m = c.match(/[\\d.]+/g).map(Number); return m.length > 3 ? m : [...m, 1]; };
@@ -64,7 +64,7 @@ STILL_SMALL = """async (places) => { const still = [];
   scrollTo(0, 0); return still; }"""
 
 SMALL = """([least]) => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary')]
-  .filter(e => e.offsetParent !== null && getComputedStyle(e).visibility !== 'hidden')
+  .filter(e => e.checkVisibility({ visibilityProperty: true }))
   .map(e => { const w = e.closest('label') && e.type && /radio|checkbox|file/.test(e.type) ? e.closest('label') : e;
               const r = w.getBoundingClientRect();
               return [e.tagName + ' ' + (e.innerText || e.name || e.id || '').slice(0, 30), r.width, r.height,
@@ -198,7 +198,7 @@ def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) ->
     wrong: list[Any] = []
     for size in WIDTHS:
         sized(page, size)
-        new = shows_new(page) or size == WIDTHS[2]
+        new = shows_new(page)
         options = WHOLE if everywhere else SHAPES if new else BETWEEN
         wrong += [(size[0], "checker", *found) for found in checked(page, options)]
         wrong += [(size[0], "faint words", found) for found in page.evaluate(WORDS, COLOURS)]

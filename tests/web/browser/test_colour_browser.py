@@ -3,6 +3,7 @@ paper by 3:1 in grey and in the three kinds of colour vision, as Chromium simula
 
 from __future__ import annotations
 
+import functools
 import io
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,6 +26,7 @@ def demo_here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
         yield address
 
 
+@functools.cache
 def luminance(rgb: tuple[int, ...]) -> float:
     """Relative luminance, WCAG 2.2."""
     parts = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in rgb[:3]]

@@ -128,8 +128,9 @@ def test_a_form_sent_wrong_says_what_is_wrong_where_and_keeps_what_was_typed(
     assert FORBIDDEN.findall(said) == []
     for size in rules.WIDTHS:
         rules.sized(page, size)
-        new = rules.shows_new(page) or size == rules.WIDTHS[-1]
-        assert rules.checked(page, rules.SHAPES if new else rules.BETWEEN) == [], (name, size)
+        options = rules.SHAPES if rules.shows_new(page) else rules.BETWEEN
+        assert rules.checked(page, options) == [], (name, size)
+        assert page.evaluate(rules.SMALL, [rules.DESK_PX]) == [], (name, size)
         assert page.evaluate(rules.WORDS, rules.COLOURS) == [], (name, size)
         assert rules.sideways(page) <= 0, (name, size)
     page.context.close()
