@@ -67,8 +67,7 @@ def _code(tag: str) -> str:
 def _texts(*columns: str) -> str:
     """Texts as they were written, for they are shown; where letters of them are spelt out, once more like that."""
     text = f" || '{LINE}' || ".join(f"coalesce({column}, '')" for column in columns)
-    plain = _plain(text)
-    return f"{text} || CASE WHEN {plain} <> {text} THEN '{LINE}' || {plain} ELSE '' END"
+    return f"{text} || coalesce('{LINE}' || nullif({_plain(text)}, {text}), '')"
 
 
 def _same_pair(one: str, other: str) -> str:
@@ -76,7 +75,8 @@ def _same_pair(one: str, other: str) -> str:
 
 
 # A name also without what parts it: `O’Brien` is found as `obrien`.
-_WHO = f"{_plain('r.name')} || ' ' || {_plain(_without('r.name', _PARTING))} || ' ' || coalesce(r.email, '')"
+_NAME = f"coalesce(r.name, '') || ' ' || {_without('r.name', _PARTING)}"
+_WHO = f"{_plain(_NAME)} || ' ' || coalesce(r.email, '')"
 _TAGS = _joined(_code("t"), "shelf_tag t WHERE t.unit_id = u.id")
 _ALL = f"jobs_job k WHERE {_same_pair('k', 'j')}"
 _OF_ALL = f"JOIN jobs_job k ON k.id = n.job_id WHERE {_same_pair('k', 'j')}"
