@@ -20,6 +20,7 @@ from topout.web.book import keeping, tables
 from topout.web.book.forms import RiderForm
 from topout.web.book.models import Bike, Family, Rider, Unit
 from topout.web.jobs.records.models import Draft, Job, Reading
+from topout.web.shelf.keeping import make_part
 from web import people, raw
 from web.plan_cast import HOLLIN, hollin_job
 
@@ -275,3 +276,31 @@ def test_a_form_drawn_before_another_change_goes_over_nothing_unseen(
     assert people.send(technician_in, address, again, address).status_code == 303
     row.refresh_from_db()
     assert row.name == "typed in the old tab", "looked at, it is saved"
+
+
+@pytest.mark.parametrize("of", ["rider", "part"])
+def test_a_row_without_a_history_is_not_gone_over_unseen_either(
+    owner_in: Client, technician_in: Client, cast: people.Cast, of: str
+) -> None:
+    with change(cast.owner, "made", {}) as doing:
+        rider = keeping.make_rider(doing, name="Tova Lund")
+        part = make_part(doing, kind="air shaft", on_hand=1)
+    row: Any = rider if of == "rider" else part
+    address = f"/book/riders/{row.pk}/change/" if of == "rider" else f"/shelf/{row.pk}/"
+    box, filled = (
+        ("phone", {"name": "Tova Lund"}) if of == "rider" else ("marking", {"kind": "air shaft", "on_hand": "1"})
+    )
+    drawn = people.field_of(technician_in.get(address), "as_of")
+    newer = filled | {box: "0443 118", "as_of": drawn}
+    assert people.send(owner_in, address, newer, address).status_code == 303
+    old = filled | {box: "0443 999", "as_of": drawn, "change_key": "k-old"}
+    answer = people.send(technician_in, address, old, address)
+    assert answer.status_code == 422 and "Since this page was drawn, somebody changed" in unescape(
+        answer.content.decode()
+    )
+    row.refresh_from_db()
+    assert getattr(row, box) == "0443 118"
+    again = old | {"as_of": people.field_of(answer, "as_of"), "change_key": "k-again"}
+    assert people.send(technician_in, address, again, address).status_code == 303
+    row.refresh_from_db()
+    assert getattr(row, box) == "0443 999", "looked at, it is saved"

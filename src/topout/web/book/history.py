@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.forms import BaseForm
+from django.http import HttpRequest
 from django.utils import timezone
 
 from topout.web.access.gate import person
@@ -40,11 +43,18 @@ def of(row: Any) -> list[Changed]:
     return found
 
 
+_STANDS = "What you typed stands here still: look at both, then save it."
 AS_OF = "as_of"  # hidden field of a form: the row as it was when the form was drawn, its `stamp`
 
 
 def stamp(row: Any) -> str:
-    """Stands for a row as it is now: a form drawn of it is old once another change was kept."""
+    """Stands for a row as it is now: a form drawn of it is old once another change was kept.
+
+    Of a row without a history, a rider's or a part's, it is made of what stands in it.
+    """
+    if not hasattr(row, "history"):
+        held = [(field.attname, str(getattr(row, field.attname))) for field in row._meta.concrete_fields]
+        return sha256(repr(held).encode("utf-8", "surrogatepass")).hexdigest()[:16]
     newest = row.history.order_by("-history_id").values_list("history_id", flat=True).first()
     return "" if newest is None else str(newest)
 
@@ -53,13 +63,22 @@ def since(row: Any, drawn_of: str) -> str:
     """What became of a row since a form was drawn of it, in a sentence with who and when; "" where nothing did, or nobody knows."""
     if not drawn_of or drawn_of == stamp(row):
         return ""
+    if not hasattr(row, "history"):
+        return f"Since this page was drawn, somebody changed {row}. {_STANDS}"
     newest = next(iter(of(row)), None)
     if newest is None:
         return ""
-    return (
-        f"Since this page was drawn, {newest.by} changed it at {timezone.localtime(newest.at):%H:%M}: {'; '.join(newest.what)}. "
-        "What you typed stands here still: look at both, then save it."
-    )
+    return f"Since this page was drawn, {newest.by} changed it at {timezone.localtime(newest.at):%H:%M}: {'; '.join(newest.what)}. {_STANDS}"
+
+
+def to_save(request: HttpRequest, form: BaseForm, row: Any) -> bool:
+    """Whether a form is sent, good, and of the row as it is: one drawn before another change, a release's perhaps, goes over nothing unseen."""
+    if request.method != "POST":
+        return False
+    good = form.is_valid()
+    if told := since(row, request.POST.get(AS_OF, "")):
+        form.add_error(None, told)
+    return good and not told
 
 
 def _differences(old: Any, new: Any) -> tuple[str, ...]:

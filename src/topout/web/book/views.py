@@ -37,16 +37,6 @@ def show_form(request: HttpRequest, form: TablesForm, title: str, button: str, b
     return render(request, "book/form.html", context, status=422 if form.errors else 200)
 
 
-def _to_save(request: HttpRequest, form: TablesForm, row: Bike | Unit | Family) -> bool:
-    """Whether a form is sent, good, and of the row as it is: one drawn before another change, a release's perhaps, goes over nothing unseen."""
-    if request.method != "POST":
-        return False
-    good = form.is_valid()
-    if told := history.since(row, request.POST.get(history.AS_OF, "")):
-        form.add_error(None, told)
-    return good and not told
-
-
 def _then(request: HttpRequest, name: str, pk: int) -> HttpResponse:
     """On to the page that the form was reached from, a plan perhaps; else to that of the row itself."""
     return redirect(onward.back(request) or reverse(name, args=[pk]))
@@ -104,14 +94,15 @@ def rider_new(request: HttpRequest) -> HttpResponse:
 def rider_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Rider, pk=pk, erased_at=None)
     form = RiderForm(request.POST if request.method == "POST" else None, rider=row)
-    if request.method == "POST" and form.is_valid():
+    if history.to_save(request, form, row):
         for name in ("name", "phone", "email", "address"):
             setattr(row, name, form.cleaned_data[name])
         row.worth, row.tables = form.worth_of(row), form.tables
         row.save()
         messages.success(request, f"{row} is changed.")
         return _then(request, "rider", row.pk)
-    return show_form(request, form, f"Change {row}", "Save the rider", f"/book/riders/{pk}/")
+    back = f"/book/riders/{pk}/"
+    return show_form(request, form, f"Change {row}", "Save the rider", back, as_of=history.stamp(row))
 
 
 @form_methods
@@ -161,7 +152,7 @@ def bike_new(request: HttpRequest, rider_pk: int) -> HttpResponse:
 def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike, pk=pk)
     form = BikeForm(request.POST if request.method == "POST" else None, bike=row)
-    if _to_save(request, form, row):
+    if history.to_save(request, form, row):
         row.worth = form.worth_of(row)
         row.name, row.serial, row.tables = form.cleaned_data["name"], form.cleaned_data["serial"], form.tables
         keeping.keep(doing_of(request), row)
@@ -202,7 +193,7 @@ def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
 def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Unit, pk=pk)
     form = UnitForm(request.POST if request.method == "POST" else None, unit=row, kind=_wanted_kind(request))
-    if _to_save(request, form, row):
+    if history.to_save(request, form, row):
         for key, value in form.unit_fields().items():
             setattr(row, key, value)
         keeping.keep(doing_of(request), row)
@@ -239,7 +230,7 @@ def family_new(request: HttpRequest) -> HttpResponse:
 def family_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Family, pk=pk)
     form = FamilyForm(request.POST if request.method == "POST" else None, family=row, kind=_wanted_kind(request))
-    if _to_save(request, form, row):
+    if history.to_save(request, form, row):
         row.kind, row.name, row.source = (form.cleaned_data[key] for key in ("kind", "name", "source"))
         row.tables = form.tables
         keeping.keep(doing_of(request), row)

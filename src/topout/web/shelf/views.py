@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from topout.web.access.change import writes
 from topout.web.access.codes import tidy
+from topout.web.book import history
 from topout.web.groups import drawn
 from topout.web.shelf import keeping
 from topout.web.shelf.forms import KEPT, PartForm
@@ -44,7 +45,7 @@ def part_change(request: HttpRequest, pk: int) -> HttpResponse:
 def _part(request: HttpRequest, part: Part | None) -> HttpResponse:
     initial = PartForm.initial_of(part) if part is not None else None
     form = PartForm(request.POST if request.method == "POST" else None, initial=initial)
-    if request.method == "POST" and form.is_valid():
+    if history.to_save(request, form, part) if part is not None else request.method == "POST" and form.is_valid():
         data = {key: form.cleaned_data[key] for key in KEPT} | {"measured": form.measured()}
         doing = request.change  # type: ignore[attr-defined]
         if part is None:
@@ -55,6 +56,7 @@ def _part(request: HttpRequest, part: Part | None) -> HttpResponse:
             messages.success(request, "Saved.")
         return redirect("tag", part.tag.code)  # type: ignore[union-attr]
     context = {"nav": "shelf", "form": form, "part": part, "groups": drawn(form, form.groups)}
+    context["as_of"] = "" if part is None else history.stamp(part)
     return render(request, "shelf/part.html", context, status=422 if form.errors else 200)
 
 
