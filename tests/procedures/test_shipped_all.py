@@ -18,6 +18,7 @@ from topout.procedures import words
 from topout.procedures.library import shared_keys, shipped_keys
 from topout.procedures.model import CONDITIONS, Procedure
 from topout.procedures.read import shipped
+from topout.units import System
 
 ALL = {key: shipped(key, VOCABULARY).procedure for key in shipped_keys()}
 OTHERS = [key for key in ALL if key != "travel-change-by-air-shaft"]
@@ -93,6 +94,27 @@ def test_the_air_can_is_not_unscrewed_before_it_stands_at_its_free_length() -> N
     assert "Only where the maker’s sheet says so" in ways and "at most the label’s maximum" in ways
     assert "charged, do not open" in ways and "fixture" in ways
     assert {"Stays short", "Sucks itself in"} == set(stop.evidence[0].options) - set(stop.evidence[0].passes)
+
+
+def test_a_step_of_the_pump_is_a_round_figure_of_the_units_that_are_read() -> None:
+    """50 psi are 3.45 bar and 345 kPa, 5 psi are 0.345 bar (by the standard's 6,894.757 Pa): nobody counts so much at a pump."""
+    pumps = [step for each in ALL.values() for step in each.steps() if "{pump_step}" in step.do + step.detail]
+    assert len({step.key for step in pumps}) >= 4
+    assert not any(re.search(r"\d psi", step.do + step.detail) for each in ALL.values() for step in each.steps())
+    found = variables.numbers(PlanNumbers(), {})
+    for system, unit, pump, trim in (
+        (System(), "", "50 psi", "5 psi"),
+        (System(bar=True), "", "3 bar", "0.3 bar"),
+        (System(), "kPa", "300 kPa", "30 kPa"),
+    ):
+        said = words.fill_in(
+            "{pump_step}, {trim_step}",
+            found,
+            variables.NAMES,
+            system=system,
+            units={"pressure": unit} if unit else None,
+        )
+        assert plain(said) == f"{pump}, {trim}"
 
 
 def test_what_a_can_does_is_worked_out_from_its_outside() -> None:

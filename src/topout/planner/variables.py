@@ -15,6 +15,7 @@ from topout.physics.gas import ATMOSPHERE_PA
 from topout.planner import plan_numbers
 from topout.planner.plan_numbers import PlanNumbers
 from topout.procedures.model import Bound, Definition, Function, Name, Vocabulary
+from topout.units import PSI_PA
 
 Numbers = Mapping[str, float | None]
 
@@ -83,6 +84,11 @@ def _pressure(says: str, get: Get, *needs: str, decimals: int | None = None, rou
     return Name("pressure", "psi", says, needs, decimals, rounds=rounds), get
 
 
+def _hand(says: str, psi: float) -> tuple[Name, Get]:
+    """A step of the hand at the pump: the same whatever plan and readings say."""
+    return Name("pressure", "psi", says, round_figure=True), lambda _: psi * PSI_PA
+
+
 def _rate(says: str, get: Get, *needs: str) -> tuple[Name, Get]:
     return Name("rate", "N/mm", says, needs, 1), get
 
@@ -122,6 +128,9 @@ TABLE: Final[dict[str, tuple[Name, Get]]] = {
     ),
     "second_at_rest": _pressure("what the second chamber reads beside the main one", lambda s: _second_at_rest(s)),
     "pressure_limit": _pressure("the maker’s highest pressure", lambda s: s.plan.pressure_limit_gauge_pa),
+    # Of the trade, and in whichever unit a round figure (trade practice: pump, cycle, pump on; then trim to the sag).
+    "pump_step": _hand("so much at a time", 50.0),
+    "trim_step": _hand("a little at a time", 5.0),
     "spacers_before": _count("the volume spacers fitted before", lambda s: s.plan.spacers_before),
     "spacers_after": _count("the volume spacers of the plan", lambda s: s.plan.spacers_after),
     "spacer_limit": _count("the most volume spacers the maker allows", lambda s: s.plan.spacer_limit),

@@ -76,6 +76,7 @@ class Name:
     needs: tuple[str, ...] = ()
     decimals: int | None = None
     up: bool = False  # rounded up to two figures: what can hurt is never written smaller than it is
+    round_figure: bool = False  # said in one figure of whichever unit: a step of the hand, 50 psi or 3 bar
     rounds: bool = False  # it has a number only at a step that is repeated by rounds
     own: bool = False  # defined by the procedure itself
 

@@ -28,6 +28,8 @@ def written(name: Name, value: float | None, *, second: bool = False, unit: str 
     said_in = unit or name.unit
     if name.up:
         return rounded_up(value, name.dimension, said_in)
+    if name.round_figure:
+        return one_figure(value, name.dimension, said_in)
     return quantity(value, name.dimension, said_in, name.decimals if said_in == name.unit else None, second=second)
 
 
@@ -40,6 +42,12 @@ def rounded_up(value: float, dimension: str, unit: str) -> str:
     """A danger [SI] rounded up to two figures of the unit that it is said in, with that unit."""
     up = hazards.rounded_up(number(value, dimension, unit, 6))
     return plain(up, unit, two_figures(up))
+
+
+def one_figure(value: float, dimension: str, unit: str) -> str:
+    """A value [SI] above 0 as the hand takes it: one figure of the unit that it is said in, with that unit."""
+    said = f"{number(value, dimension, unit, 6):.0e}"
+    return plain(float(said), unit, max(0, -int(said.partition("e")[2])))
 
 
 def falls(energy_j: float, system: System) -> str:
