@@ -119,6 +119,12 @@ def newer_app(path: Path) -> None:
         base.execute("INSERT INTO django_migrations (app, name, applied) VALUES ('orders', '0001_initial', '2030-01-01')")  # fmt: skip
 
 
+def bytes_in_a_text(path: Path) -> None:
+    """SQLite takes them, and calls the file whole; the column is one of text by its migration."""
+    with raw.opened(path) as base:
+        base.execute("UPDATE access_workshop SET name = x'fffe0080'")
+
+
 def read_only(path: Path) -> None:
     """Root passes by every mode, so the file says that it is of a newer format for writing."""
     with path.open("r+b") as file:
@@ -182,6 +188,7 @@ PLANTED = [
     Planted(another_django, "another program’s database"), Planted(newer, "newer Topout.*jobs 0999_of_tomorrow"),
     Planted(journal_of_another_state, "workshop.sqlite3-journal, which is of another state.*Nothing was changed"),
     Planted(log_of_another_state, "workshop.sqlite3-wal, which is of another state.*Nothing was changed"),
+    Planted(bytes_in_a_text, "not as Topout made it: the column name of the table access_workshop holds bytes where text belongs.*topout restore"),
     Planted(newer_app, "newer Topout.*orders 0001_initial"), Planted(read_only, "can be read, but not written"),
 ]  # fmt: skip
 
