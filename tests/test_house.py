@@ -234,6 +234,34 @@ def test_help_is_shown_without_numpy() -> None:
     assert child(code).splitlines()[-1] == "[]"
 
 
+def test_an_exact_plan_starts_without_what_is_drawn_and_the_help_without_the_planner() -> None:
+    """What a command imports is most of its time."""
+    drawing = [
+        "bands", "bounds", "doubted", "drawn", "drawn_can", "drawn_chambers", "far_in", "held_in", "known_to", "of_draws", "rear_bounds",
+    ]  # fmt: skip
+    drawing = [f"topout.planner.{name}" for name in drawing] + [
+        "topout.uncertainty.draws",
+        "topout.uncertainty.intervals",
+    ]
+    assert all((ROOT / "src" / f"{name.replace('.', '/')}.py").exists() for name in drawing)
+
+    def imported(*words: str) -> list[str]:
+        code = (
+            f"import sys\nbefore = set(sys.modules)\nfrom topout.__main__ import main\ntry: main({list(words)})\nexcept SystemExit: pass\n"
+            "print(*sorted(set(sys.modules) - before))"
+        )
+        return child(code).splitlines()[-1].split()
+
+    for file in ("tests/reference/hollin.toml", "examples/rear-shock.toml", "examples/coil-fork.toml"):
+        names = imported("plan", str(ROOT / file), "--json")
+        assert "topout.planner.plan" in names
+        assert sorted({*names} & {*drawing}) == [], file
+    assert "topout.planner.drawn" in imported("plan", str(ROOT / "benchmarks/drawn.toml"), "--json")
+    below = ("topout.planner", "topout.bench_file", "topout.physics", "topout.units", "topout.documents", "topout.web")
+    slow = ("typing", "shutil", "contextlib", "dataclasses", "numpy")
+    assert [name for name in imported("--help") if name.startswith(below) or name in slow] == []
+
+
 def test_the_locks_hold_a_hash_for_every_package_and_agree() -> None:
     locks = {}
     for name in ("requirements.lock", "requirements-dev.lock"):

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import gc
 import sys
-from collections.abc import Sequence
-from typing import Final
+
+TYPE_CHECKING = False  # typing's own costs its import
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Final
 
 _OBJECTS: Final = 50_000
 

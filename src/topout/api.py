@@ -18,7 +18,7 @@ from topout.bench_file import calls_for, checks
 from topout.bench_file import read as reader
 from topout.bench_file.model import BenchFile, End
 from topout.errors import Fault, FaultsFound
-from topout.planner import drawn, fits, state
+from topout.planner import fits, inexact, state
 from topout.planner import plan as planner
 from topout.planner.results import Curve, Geometry, Plan, Sag
 from topout.units import PSI_PA
@@ -38,7 +38,7 @@ POINTS = state.POINTS
 
 def _require(bench: BenchFile, *tables: str, also: Sequence[Fault] = ()) -> None:
     """Raise FaultsFound that names every key these tables lack, but those that are drawn; `also` what else is lacking."""
-    faults = [*drawn.lacking(bench, checks.missing(bench, *tables)), *also]
+    faults = [*inexact.lacking(bench, checks.missing(bench, *tables)), *also]
     if faults:
         raise FaultsFound(faults)
 
@@ -135,7 +135,7 @@ def plan(bench: BenchFile, *, curves: bool = False) -> Plan:
     >>> [warned.code for warned in answer.warnings]
     ['load-assumed']
     """
-    return planner.plan(bench, curves=curves, draws=drawn.AT_REST)
+    return planner.plan(bench, curves=curves, draws=inexact.AT_REST)
 
 
 def inflate(

@@ -17,7 +17,7 @@ from topout.cli import plan_table
 from topout.documents import sheet_words
 from topout.planner import defaults, summary
 from topout.planner.defaults_words import closing, dangers
-from topout.planner.drawn import AT_REST
+from topout.planner.inexact import AT_REST
 from topout.planner.plan import plan
 from topout.units import BENCH, System
 

@@ -10,7 +10,7 @@ import pytest
 
 from planner.test_drawn import OUTSIDE
 from topout.bench_file.read import read_text
-from topout.planner import bands, bounds, drawn
+from topout.planner import bands, bounds, drawn, inexact
 
 ASKED = 'pressure = "64 psi"\nspacers = 2\n'
 FAR = '[[found.reading]]\ntravel = "105 mm"\npressure = "76 psi"\nstart = "30 psi"\nhose = "3 ml"\n'  # several chunks are drawn
@@ -32,9 +32,9 @@ def arrays(of: Any, path: str = "") -> dict[str, Any]:
 def test_the_draws_of_a_move_are_those_of_its_own_file(more: str) -> None:
     first = read_text(OUTSIDE + more)
     moved = read_text(OUTSIDE.replace("[change]\n", f"[change]\n{ASKED}") + more)
-    drawn.draw(first, drawn.MOVING)
+    drawn.draw(first, inexact.MOVING)
     hits = drawn._last_drawn.cache_info().hits
-    again, alone = drawn.draw(moved, drawn.MOVING), drawn._draw(moved, drawn.MOVING, drawn.SEED)
+    again, alone = drawn.draw(moved, inexact.MOVING), drawn._draw(moved, inexact.MOVING, inexact.SEED)
     assert drawn._last_drawn.cache_info().hits == hits + 1, "one more move of the same bike"
     assert again.bench == moved and again.count == alone.count and again.sizes == alone.sizes
     one, other = arrays(again), arrays(alone)
@@ -50,11 +50,11 @@ def test_what_a_move_says_of_its_draws_is_what_its_own_file_says(more: str, monk
     """Readings to come and what an answer hangs on are partly kept from the move before."""
     first = read_text(OUTSIDE + more)
     moved = read_text(OUTSIDE.replace("[change]\n", f"[change]\n{ASKED}") + more)
-    bands.slow_force(bounds.answer(first, drawn.MOVING))
-    again = bounds.answer(moved, drawn.MOVING)
+    bands.slow_force(bounds.answer(first, inexact.MOVING))
+    again = bounds.answer(moved, inexact.MOVING)
     assert again.made.of_moves is not None
-    monkeypatch.setattr(drawn, "draw", lambda bench, count: drawn._draw(bench, count, drawn.SEED))
-    alone = bounds.answer(moved, drawn.MOVING)
+    monkeypatch.setattr(drawn, "draw", lambda bench, count: drawn._draw(bench, count, inexact.SEED))
+    alone = bounds.answer(moved, inexact.MOVING)
     assert alone.made.of_moves is None
     assert again.bounds.next == alone.bounds.next and len(alone.bounds.next) > 3
     assert again.bounds.depends_on == alone.bounds.depends_on and again.bounds.of == alone.bounds.of

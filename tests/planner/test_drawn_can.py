@@ -18,7 +18,7 @@ from topout.cli import plan_table
 from topout.errors import FaultsFound
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
-from topout.planner import bands, bounds, drawn, held_in, plan, rear_bounds, typical_can
+from topout.planner import bands, bounds, drawn, held_in, inexact, plan, rear_bounds, typical_can
 from topout.planner.known_to import Bounds
 from topout.uncertainty.intervals import interval
 from topout.units import BENCH
@@ -138,7 +138,7 @@ def test_every_key_of_a_shock_may_carry_its_own_uncertainty() -> None:
 def test_a_whole_shock_without_one_is_exact() -> None:
     exact = re.sub(r'"([\d.]+)( [a-zA-Z/]+)? (?:±|u|within|\+/-) [\d.]+ ?([a-zA-Z/%]*)"', _alone, WHOLE)
     text = CAN.replace('body = "52 mm"\n', 'friction = "25 N"\n') + exact
-    assert not drawn.is_drawn(read.read_text(text))
+    assert not inexact.is_drawn(read.read_text(text))
     assert plan.plan(read.read_text(text), draws=600).as_json()["drawn"] is None
 
 
@@ -148,7 +148,7 @@ def _alone(of: re.Match[str]) -> str:
 
 def test_without_its_outside_a_missing_key_is_missing_as_before() -> None:
     bench = read.read_text(CAN.replace('body = "52 mm"\n', ""))
-    assert not drawn.is_drawn(bench)
+    assert not inexact.is_drawn(bench)
     answer = plan.plan(bench, draws=600).as_json()
     assert answer["drawn"] is None and answer["after"]["rear"]["end_force_n"] is None
 

@@ -18,7 +18,7 @@ from planner.test_drawn import OUTSIDE
 from topout.__main__ import main
 from topout.bench_file import read
 from topout.errors import FaultsFound
-from topout.planner import compare, drawn, of_draws, plan
+from topout.planner import compare, inexact, of_draws, plan
 from topout.planner.results import told
 from topout.units import PSI_PA
 
@@ -62,7 +62,7 @@ def test_a_curve_between_those_of_two_exact_files() -> None:
 
 def test_sag_and_stance_are_those_of_the_plan_without_its_change() -> None:
     bench = read.read_text(OUTSIDE)
-    whole = plan.plan(drawn.as_it_is(bench), draws=drawn.AT_REST).as_json()
+    whole = plan.plan(inexact.as_it_is(bench), draws=inexact.AT_REST).as_json()
     sag, stands = told(topout.sag(bench)), told(topout.geometry(bench))
     assert {key: sag[key] for key in ("front", "rear", "head_angle_deg")} == {
         key: value for key, value in whole["before"]["sag"].items() if key in ("front", "rear", "head_angle_deg")

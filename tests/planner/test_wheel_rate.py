@@ -11,7 +11,7 @@ import topout
 from topout.bench_file.read import read_text
 from topout.physics import air_spring, leverage
 from topout.physics.gas import Floats
-from topout.planner import bands, drawn, of_draws, plan, rear
+from topout.planner import bands, drawn, inexact, of_draws, plan, rear
 from topout.planner import design as designs
 from topout.planner.results import RearCurve, RearSag
 
@@ -81,7 +81,7 @@ def test_of_an_exact_shock_it_is_the_slope_of_the_printed_curve() -> None:
 
 def test_the_bands_along_the_travel_are_those_of_single_curves() -> None:
     """Terminal and page: each point's limits against the exact curves of forty draws written as files of their own."""
-    bench = drawn.as_it_is(read_text(OPEN))
+    bench = inexact.as_it_is(read_text(OPEN))
     told = of_draws.curve_behind(bench, points=12, count=1500)
     _, draws = plan.plan_and_draws(read_text(OPEN), draws=1500)
     assert told.bounds is not None and draws is not None and told.wheel_rate_n_per_m is not None
@@ -108,5 +108,5 @@ def test_the_bands_along_the_travel_are_those_of_single_curves() -> None:
     )
     assert np.mean([inside[0] <= each <= inside[1] for each in rates]) > 0.8
     lone = read_text(re.sub(r"leverage = .*\n", "", OPEN))
-    without = of_draws.curve_behind(drawn.as_it_is(lone), points=5, count=500)
+    without = of_draws.curve_behind(inexact.as_it_is(lone), points=5, count=500)
     assert without.wheel_rate_n_per_m is None and without.bounds is not None and without.progression is None

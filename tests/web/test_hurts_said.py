@@ -23,7 +23,7 @@ from topout.cli import plan_table
 from topout.documents import sheet_of_plan
 from topout.physics.hazards import rounded_up
 from topout.planner import hurts, summary
-from topout.planner.drawn import AT_REST
+from topout.planner.inexact import AT_REST
 from topout.planner.plan import plan
 from topout.web.jobs import core
 from topout.web.jobs.plan.answer import answer

@@ -12,7 +12,7 @@ from django.http import HttpResponse
 from django.test import Client
 
 from topout.documents.setup_sheet import sheet_pdf
-from topout.planner import drawn, open_to
+from topout.planner import inexact, open_to
 from topout.web.access import preferences
 from topout.web.access.change import change
 from topout.web.jobs import core
@@ -66,7 +66,7 @@ def test_a_move_draws_few_and_says_so_to_the_script_and_at_rest_all_are_drawn(te
     few, all_of_them = moved(technician_in, job), moved(technician_in, job, rest="1")
     assert beside(few)["moving"] and not beside(all_of_them)["moving"]
     times = [int(re.search(r"usually are, (\d+) times", words_of(one))[1]) for one in (few, all_of_them)]  # type: ignore[index]
-    assert times[0] < drawn.AT_REST <= times[1]
+    assert times[0] < inexact.AT_REST <= times[1]
     assert words_of(moved(technician_in, job)) == words_of(few), "the same question, the same answer"
     assert "rest" not in beside(all_of_them)["address"]
 
@@ -77,8 +77,8 @@ def test_what_is_frozen_keeps_its_limits_and_comes_out_again(
     plan = frozen(cast, job)
     kept = FrozenPlan.objects.get(pk=plan.pk).results
     assert (
-        kept["drawn"]["seed"] == drawn.SEED
-        and kept["drawn"]["draws"] >= drawn.AT_REST
+        kept["drawn"]["seed"] == inexact.SEED
+        and kept["drawn"]["draws"] >= inexact.AT_REST
         and kept["drawn"]["effective"] >= 500
     )
     assert "fork.air.bore" in kept["drawn"]["assumed"]

@@ -14,7 +14,7 @@ from django.test import Client
 
 from topout.bench_file.model import Ride
 from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
-from topout.planner.drawn import MOVING
+from topout.planner.inexact import MOVING
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences
 from topout.web.demo.load import PLAN_JOB

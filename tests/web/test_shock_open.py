@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from topout import units
-from topout.planner import bands, by_mass, drawn_can, open_state, open_to
+from topout.planner import bands, by_mass, left_out, open_state, open_to
 from topout.planner import plan as planner
 from topout.web.access import preferences
 from topout.web.access.change import change
@@ -180,7 +180,7 @@ def test_an_opened_can_is_a_signed_reading_of_the_job_and_one_reading_stands_eve
     job.refresh_from_db()
     air = core.tables(Job.objects.get(pk=job.pk), {})["shock.air"]
     assert (air["bore"], air["shaft"], air["positive_volume"]) == ("46 mm", "30 mm", "150 ml")
-    assert not set(drawn_can.left_open(core.bench(job, {}))) & {
+    assert not set(left_out.SHOCK.left_open(core.bench(job, {}))) & {
         "shock.air.bore",
         "shock.air.shaft",
         "shock.air.positive_volume",

@@ -17,7 +17,7 @@ from topout import units
 from topout.bench_file.model import Ride, Wheel
 from topout.planner import by_mass, landing, rebound, replies, ride, target
 from topout.planner import plan as planner
-from topout.planner.drawn import MOVING
+from topout.planner.inexact import MOVING
 from topout.planner.plan import plan as plan_of
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences

@@ -12,7 +12,7 @@ from django.test import Client
 
 from documents import readback
 from topout.bench_file.read import read_text
-from topout.planner import drawn, inputs, rear
+from topout.planner import drawn, inexact, inputs, rear
 from topout.planner.plan import plan as compute
 from topout.planner.plan_numbers import PlanNumbers, dangers, filled, trapped
 from topout.units import PSI_PA
@@ -46,7 +46,7 @@ def test_forces_and_energies_are_what_hardly_any_fork_that_fits_passes(cast: Cas
     """Each of 300 forks that fit, worked out alone as an exact one is: 97.5 of 100 stay below what the steps say."""
     plan = step_numbers.numbers(make_job(cast.technician, text=OUTSIDE).frozenplans.get())
     assert plan.before is None and plan.guessed
-    made = drawn.draw(read_text(OUTSIDE), 4_000, seed=drawn.SEED + 7)
+    made = drawn.draw(read_text(OUTSIDE), 4_000, seed=inexact.SEED + 7)
     chance = np.random.default_rng(5)
     some = chance.choice(len(made.design), 300, p=made.weights / made.weights.sum())
     alone = []
@@ -91,7 +91,7 @@ def test_the_force_on_the_cap_is_the_plans_own_figure(cast: Cast) -> None:
     def planned(job: Job) -> FrozenPlan:
         """Its plan as a page freezes it, from draws."""
         frozen: FrozenPlan = Job.objects.get(pk=job.pk).frozenplans.get()
-        frozen.results = core.plain(compute(read_text(frozen.bench_file), draws=drawn.AT_REST).to_keep())
+        frozen.results = core.plain(compute(read_text(frozen.bench_file), draws=inexact.AT_REST).to_keep())
         return frozen
 
     frozen = planned(make_job(cast.technician, text=OUTSIDE))
@@ -188,7 +188,7 @@ def test_a_drawn_shock_has_its_forces_at_the_steps_and_a_measured_can_is_no_gues
     outside_n = 150 * PSI_PA * np.pi / 4 * 0.052**2
     assert force is not None and 0.6 * outside_n < force < outside_n and energy is not None
     (frozen,) = here.job.frozenplans.all()
-    made = drawn.draw(read_text(frozen.bench_file), 4_000, seed=drawn.SEED + 7)
+    made = drawn.draw(read_text(frozen.bench_file), 4_000, seed=inexact.SEED + 7)
     fit = rear.rear(made.design).chambers  # type: ignore[union-attr]
     each = sum(
         _joules(p, v, fit.ambient_pa)

@@ -17,7 +17,7 @@ from topout.bench_file.model import BenchFile
 from topout.cli import files
 from topout.cli.files import Given
 from topout.errors import Fault, FaultsFound, OutOfRange
-from topout.planner import drawn
+from topout.planner import inexact
 from topout.planner.results import RearCurve, told
 from topout.units import PSI_PA, show
 
@@ -164,7 +164,7 @@ def _one_state(bench: BenchFile, result: Any) -> PlanPictures:
     from topout.documents import plan_pictures
     from topout.planner import of_draws
 
-    spring = not drawn.lacking(bench, checks.missing(bench, *checks.NEEDS["curve"]))
+    spring = not inexact.lacking(bench, checks.missing(bench, *checks.NEEDS["curve"]))
     curve = of_draws.curve(bench, api.POINTS) if spring else None
     return plan_pictures.of_state(bench, curve, of_draws.sag(bench), of_draws.stance(bench))
 

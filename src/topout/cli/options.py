@@ -10,11 +10,13 @@ import sys
 from collections.abc import Iterable, Sequence
 
 from topout.cli.option_values import named_wanted, one_of, quantity, shown, wanted, whole
+from topout.cli.parsers import Named, Parser
+from topout.cli.parsers import WrongWord as WrongWord
 from topout.terminal import without_value
 
 TYPE_CHECKING = False  # typing's own costs its import, a tenth of what --help takes
 if TYPE_CHECKING:
-    from typing import Any, Final, NoReturn
+    from typing import Final
 
 COMMANDS: Final = {
     "new": "a bench file that explains itself, to be filled in",
@@ -64,35 +66,6 @@ SHELLS: Final = ("bash", "zsh", "fish", "powershell")
 NEW_FILE: Final = "bench.toml"
 
 
-class WrongWord(Exception):
-    """A word of the command line that can't be used; `str()` is the line to show."""
-
-
-class _Narrow(argparse.HelpFormatter):
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=80)
-
-
-class _Parser(argparse.ArgumentParser):
-    """Raises what it finds wrong instead of leaving; remembers the options it has, to tell which one was meant."""
-
-    def __init__(self, **given: Any) -> None:
-        self.known: list[str] = []
-        # Each option is tried on a formatter, which would ask for the terminal's width each time; only help needs it.
-        super().__init__(**given, formatter_class=_Narrow, allow_abbrev=False, exit_on_error=False)
-
-    def format_help(self) -> str:
-        self.formatter_class = argparse.HelpFormatter
-        return super().format_help()
-
-    def add_argument(self, *names: str, **given: Any) -> argparse.Action:
-        self.known += [name for name in names if name.startswith("--")]
-        return super().add_argument(*names, **given)
-
-    def error(self, message: str) -> NoReturn:
-        raise WrongWord(message)
-
-
 def _no_such(word: str, known: Iterable[str]) -> str:
     """The line for a word that nothing takes."""
     if not word.startswith("-"):
@@ -103,19 +76,20 @@ def _no_such(word: str, known: Iterable[str]) -> str:
     return f"{shown(word)}: no such option." + (f" Is it {near[0]}?" if near else "")
 
 
-def parser(commands_asked: Iterable[str] = COMMANDS, *, named_only: bool = False) -> _Parser:
+def parser(commands_asked: Iterable[str] = COMMANDS, *, named_only: bool = False) -> Parser:
     """The command line with these of its commands; each takes a millisecond to describe, unless it is only named.
 
     The file may be left out for the parser alone: `parse` says that it is missing, in the same words for every Python.
     """
-    top = _Parser(
+    top = Parser(
         prog="topout",
         description="A bench for bicycle suspension: what a change does to the bike, and what to set.",
         epilog="A bench file holds one bike with what is fitted to it: topout help bench-file. "
         "What is to be mended is said in a line each, with exit status 2.",
     )
     top.add_argument("-V", "--version", action="store_true", help="print the version and stop")
-    commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=_Parser)
+    kind: type[Parser] = Named if named_only else Parser  # type: ignore[assignment]  # it becomes one where it is asked
+    commands = top.add_subparsers(metavar="COMMAND", dest="command", title="commands", parser_class=kind)
     for name in commands_asked:
         own = commands.add_parser(name, help=COMMANDS[name], description=f"Prints {COMMANDS[name]}.")
         if named_only:

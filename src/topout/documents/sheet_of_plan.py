@@ -11,7 +11,7 @@ from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
 from topout.planner import change, fitted, hurts, open_to, sentence, summary
 from topout.planner.bounds import Answered
-from topout.planner.drawn import AT_REST
+from topout.planner.inexact import AT_REST
 from topout.planner.plan import plan as compute
 from topout.planner.plan import plan_and_draws
 from topout.planner.results import Plan

@@ -19,6 +19,7 @@ from topout.planner import (
     drawn_can,
     evaluate,
     held_in,
+    inexact,
     inputs,
     left_out,
     rear,
@@ -65,7 +66,7 @@ class Answered:
     said: Mapping[Place, Interval]  # every number of the plan as it is known
 
 
-def answer(bench: BenchFile, count: int = drawn.AT_REST) -> Answered:
+def answer(bench: BenchFile, count: int = inexact.AT_REST) -> Answered:
     """Work a plan out on every draw.
 
     bench [SI] (one) as read, something of it to be drawn; count [1] (one) 1 and more → [SI] (one). Raises FaultsFound

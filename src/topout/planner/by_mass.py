@@ -12,7 +12,7 @@ from topout.bench_file.model import BenchFile
 from topout.errors import FaultsFound
 from topout.physics import air_spring, geometry, leverage, sag
 from topout.physics.gas import G0_M_PER_S2, Floats
-from topout.planner import change, drawn, inputs, keep, limits, load, missing, rear
+from topout.planner import change, inexact, inputs, keep, limits, load, missing, rear
 from topout.planner.design import Design
 from topout.planner.fits import fits, for_sag_pa, rests_m
 from topout.uncertainty.intervals import Interval
@@ -38,7 +38,7 @@ class ByMass:
     sag: Interval | None = None  # the sag that they all give, likewise
 
 
-def by_mass(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByMass:
+def by_mass(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> ByMass:
     """What to set for riders of these masses, so that each sits as deep in the fork as the one in the file does now.
 
     The load is that of the rider's share on the front wheel, so a sag found and a change are left out: the pressure for
@@ -48,7 +48,7 @@ def by_mass(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByM
     to 60 bar, else NaN. Raises nothing. Source: physics.md 2, 7 and 12; `keep.at_load`.
     """
     kept = tuple(off for off in bench.doubts if not off.key.startswith("found."))
-    as_is = drawn.as_it_is(replace(bench, found=None, doubts=kept))
+    as_is = inexact.as_it_is(replace(bench, found=None, doubts=kept))
     if is_open(as_is):
         return in_front(as_is, mass_kg, draws)
     air = bench.fork.air if bench.fork else None
@@ -77,10 +77,10 @@ def is_open(bench: BenchFile) -> bool:
 
     bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
     """
-    return drawn.fills(bench) or any(off.key.startswith(("fork.", "rider.", "bike.")) for off in bench.doubts)
+    return inexact.fills(bench) or any(off.key.startswith(("fork.", "rider.", "bike.")) for off in bench.doubts)
 
 
-def in_front(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByMass:
+def in_front(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> ByMass:
     """The same of a fork that is not exact: every one that fits is set, after the change, as the job's own gauge will show it.
 
     The load is that of the sag found, else of the weights; that of another rider goes with the share which either puts on the
@@ -124,7 +124,7 @@ def in_front(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> By
 def _lacking_in_front(bench: BenchFile) -> tuple[str, ...]:
     """What of the fork's spring, the frame and the weights is not known and not drawn."""
     rider, bike = bench.rider, bench.bike
-    share_drawn = drawn.fills(bench)
+    share_drawn = inexact.fills(bench)
     places = [] if share_drawn else missing.for_spring(bench)
     places += [*missing.for_load(bench), *missing.for_stance(bench)]
     for place, of, name in (
@@ -146,7 +146,7 @@ def _rests_m(design: Design) -> Floats:
     return sag.at_rest_m(settled, stand, on.load, bikes.friction)[0]
 
 
-def behind(bench: BenchFile, mass_kg: Floats, draws: int = drawn.MOVING) -> ByMass:
+def behind(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> ByMass:
     """The same for the rear shock: each rider uses as much of its stroke as the one in the file does now.
 
     The load is that of the file's own rider by the sag that was found, else by the weights, and of another what the same share of
@@ -210,7 +210,7 @@ def as_left(bench: BenchFile) -> BenchFile:
     wheel = replace(bench.rear_wheel, sag_m=None) if bench.rear_wheel is not None else None
     of_sags = ("found.", "shock.sag", "rear_wheel.sag")
     kept = tuple(off for off in bench.doubts if not off.key.startswith(of_sags))
-    return drawn.as_it_is(replace(bench, found=None, shock=shock, rear_wheel=wheel, doubts=kept))
+    return inexact.as_it_is(replace(bench, found=None, shock=shock, rear_wheel=wheel, doubts=kept))
 
 
 def _medians(told: Sequence[Interval | None], mass_kg: Floats) -> Floats:
@@ -226,7 +226,7 @@ def _lacking_behind(bench: BenchFile) -> tuple[str, ...]:
     if bench.shock is None:
         return ("[shock]",)
     shock, rider, bike = bench.shock, bench.rider, bench.bike
-    places = [] if drawn.fills_behind(bench) else missing.for_shock(bench)
+    places = [] if inexact.fills_behind(bench) else missing.for_shock(bench)
     places += missing.for_wheel(bench)
     of_share = (("[rider] front_share", rider, "front_share"), ("[bike] unsprung_front", bike, "unsprung_front_kg"))
     found = shock.sag_m is not None or (bench.rear_wheel is not None and bench.rear_wheel.sag_m is not None)

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
-from topout.planner import columns, design, doubted
+from topout.planner import columns, design
 from topout.planner.design import Changes, Design
 from topout.uncertainty.doubt import Doubt
 
@@ -81,6 +81,10 @@ _LANDS: Final = {
 
 def _doubts_after(bench: BenchFile, done: BenchFile) -> tuple[Doubt, ...]:
     """The uncertainties of what a change left as it was, and those of what it put in its place."""
+    if not bench.doubts:
+        return ()
+    from topout.planner import doubted  # an exact plan starts without what is drawn
+
     found = {}
     for off in bench.doubts:
         lands = _LANDS.get(off.key) or off.key.replace("change.air.", "fork.air.").replace("change.", "")

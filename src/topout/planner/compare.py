@@ -10,7 +10,7 @@ import numpy as np
 from topout import units
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
-from topout.planner import change, drawn, leans_on, summary
+from topout.planner import change, inexact, leans_on, summary
 from topout.planner.known_to import with_limits
 from topout.planner.plan import plan
 from topout.planner.results import Default, Plan, as_json, difference
@@ -98,7 +98,7 @@ def _told(bench: BenchFile, table: str) -> tuple[Any, tuple[Doubt, ...]]:
 
 
 def _build(bench: BenchFile) -> Build:
-    return Build(bench, change.changed(bench), plan(bench, draws=drawn.AT_REST))
+    return Build(bench, change.changed(bench), plan(bench, draws=inexact.AT_REST))
 
 
 def _set(bench: BenchFile) -> dict[str, Any]:

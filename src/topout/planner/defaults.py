@@ -19,7 +19,7 @@ from topout.errors import FaultsFound
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Bools, Floats
 from topout.physics.geometry import AxleFrame
-from topout.planner import drawn, drawn_can, fits, inputs, keep, limits, missing, typical
+from topout.planner import fits, inexact, inputs, keep, limits, missing, typical
 from topout.planner.design import Design
 from topout.planner.fits import Fits
 from topout.planner.results import Default
@@ -97,7 +97,7 @@ def without_end(of: Default) -> Default:
 
 def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
     """The keys, and whether somebody can be hurt by what is taken in their place."""
-    fork, filled = bench.fork, drawn.fills(bench)
+    fork, filled = bench.fork, inexact.fills(bench)
     written = bench.written
 
     def silent(key: str, at_default: bool) -> bool:
@@ -124,7 +124,7 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
                 yield "fork.air.grease_in_negative", False
     shock = bench.shock
     if shock is not None and (shock.air is not None or shock.coil is not None):
-        can_drawn = drawn_can.fills(bench)
+        can_drawn = inexact.fills_behind(bench)
         if not can_drawn:  # a port that nobody saw is drawn, and warned of as charged
             yield from _of_negative("shock", shock.air, silent)
         if shock.air is not None and silent("shock.air.spacers", shock.air.spacers == 0):

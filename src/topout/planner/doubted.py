@@ -65,14 +65,6 @@ class Doubted:
         return self.values.get(place, otherwise)
 
 
-def is_doubted(bench: BenchFile) -> bool:
-    """Whether any value of a file carries an uncertainty of its own.
-
-    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
-    """
-    return bool(bench.doubts)
-
-
 def written(bench: BenchFile) -> dict[str, Doubt]:
     """The doubts that a file writes, by the place of their key.
 

@@ -8,7 +8,7 @@ and zero are common, so what is set is said as that gauge will show it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
@@ -16,24 +16,22 @@ from typing import Any, Final
 import numpy as np
 
 from topout.bench_file import calls_for
-from topout.bench_file.model import Air, BenchFile, End
-from topout.errors import Fault, FaultsFound
+from topout.bench_file.model import Air, BenchFile
+from topout.errors import FaultsFound
 from topout.physics import air_spring
 from topout.physics.sag import Load
-from topout.planner import columns, doubted, drawn_can, far_in, inputs, left_out, load, typical
+from topout.planner import columns, doubted, drawn_can, far_in, inexact, inputs, left_out, load, typical
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.doubted import Doubted
 from topout.planner.far_in import UNBELIEVABLE, Gauge
+from topout.planner.inexact import AT_REST, MOVING, SEED
 from topout.planner.shocks import Shocks
 from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt
 from topout.uncertainty.draws import Floats, Places, likelihood
 from topout.uncertainty.intervals import effective
 
-SEED: Final = 20_26
-MOVING: Final = 2_000  # draws while a control moves
-AT_REST: Final = 20_000
 MOST: Final = 1_000_000
 LEAST_EFFECTIVE: Final = 500.0
 TO_REFUSE: Final = 200_000  # draws without one that fits, before it is said that no bike shows what was found
@@ -74,68 +72,6 @@ class Drawn:
         nothing → [1] (one). Raises nothing. Source: Kish 1965.
         """
         return effective(self.weights)
-
-
-def is_drawn(bench: BenchFile) -> bool:
-    """Whether a file is not exact: a value carries an uncertainty, or stanchions stand there and the air spring is not whole.
-
-    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
-    """
-    return doubted.is_doubted(bench) or fills(bench) or drawn_can.fills(bench)
-
-
-def fills(bench: BenchFile) -> bool:
-    """Whether what a file leaves out of its air spring is drawn from what such forks usually are.
-
-    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
-    """
-    return bool(left_out.FORK.left_open(bench))
-
-
-def fills_behind(bench: BenchFile) -> bool:
-    """The same of its air can behind.
-
-    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
-    """
-    return drawn_can.fills(bench)
-
-
-def left_open(bench: BenchFile) -> list[str]:
-    """The keys that are drawn from what such forks usually are, by the file's words; none where nothing is filled in.
-
-    bench [SI] (one) as read → [-] (any) keys, "fork.air.bore". Raises nothing. Source: bench-file.md.
-    """
-    return left_out.FORK.left_open(bench) + left_out.SHOCK.left_open(bench)
-
-
-def hurt_by(assumed: Iterable[str], end: End) -> tuple[str, ...]:
-    """Of the keys that were drawn those of this end that a force or an energy at full extension hangs on: its air, its damper's gas.
-
-    assumed [-] (any) keys, "fork.air.bore"; end [-] (one) front or rear → [-] (any) keys. Raises nothing. Source: physics.md 9.
-    """
-    noun = "fork" if end == "front" else "shock"
-    return tuple(key for key in assumed if key.startswith((f"{noun}.air.", f"{noun}.damper")))
-
-
-def lacking(bench: BenchFile, faults: Iterable[Fault]) -> list[Fault]:
-    """Of what a file lacks for an answer that which is not drawn for it.
-
-    bench [SI] (one) as read; faults [-] (any) as `checks.missing` finds them → [-] (any). Raises nothing. Source:
-    bench-file.md.
-    """
-    left = left_open(bench)
-    if not left:
-        return list(faults)
-    drawn_for = {*left, "rider.front_share"}
-    return [fault for fault in faults if fault.key not in drawn_for]
-
-
-def as_it_is(bench: BenchFile) -> BenchFile:
-    """The file without what is asked for.
-
-    bench [SI] (one) as read → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
-    """
-    return replace(bench, change=None, doubts=tuple(off for off in bench.doubts if not off.key.startswith("change.")))
 
 
 def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
@@ -248,14 +184,14 @@ def _drawn(bench: BenchFile, count: int, seed: int, by_share: bool | None) -> tu
     changes = doubted.put_in_changes(asked.repeated(count), {**read, **values.values})
     named: dict[str, Floats] = {"gauge": _reads(bench, read, count)}
     assumed: list[str] = []
-    if fills(bench):
+    if inexact.fills(bench):
         design, made = _filled(bench, design, values, seed, count)
         named |= made
         assumed += left_out.FORK.left_open(bench)
-    if drawn_can.fills(bench):
+    if inexact.fills_behind(bench):
         design, made = drawn_can.filled(bench, design, values, seed, count)
         named |= made
-        assumed += drawn_can.left_open(bench)
+        assumed += left_out.SHOCK.left_open(bench)
     share = _Share.of(bench, bool(assumed))
     if share is not None and share.assumed:
         assumed.append("rider.front_share")

@@ -12,7 +12,7 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile, Bumper, CanAir, Damper
 from topout.physics import air_spring
-from topout.planner import columns, doubted, left_out, rear, typical, typical_can
+from topout.planner import columns, doubted, inexact, left_out, rear, typical, typical_can
 from topout.planner.design import Design
 from topout.planner.doubted import Doubted
 from topout.planner.far_in import UNBELIEVABLE
@@ -23,22 +23,6 @@ from topout.uncertainty.draws import Floats, likelihood
 from topout.uncertainty.intervals import interval
 
 PLACES: Final = left_out.SHOCK.places
-
-
-def fills(bench: BenchFile) -> bool:
-    """Whether what a file leaves out of its air can is drawn from what such cans usually are.
-
-    bench [SI] (one) as read → [-] (one). Raises nothing. Source: bench-file.md.
-    """
-    return bool(left_open(bench))
-
-
-def left_open(bench: BenchFile) -> list[str]:
-    """The keys of a shock that are drawn from what such shocks usually are, by the file's words; none where nothing is.
-
-    bench [SI] (one) as read → [-] (any) keys, "shock.air.bore". Raises nothing. Source: bench-file.md.
-    """
-    return left_out.SHOCK.left_open(bench)
 
 
 def filled(
@@ -99,7 +83,7 @@ def likely(bench: BenchFile, design: Design, loads: Loads) -> Floats:
         believed, off = loads.implied_share, typical.OTHER_POSTURE_DOUBT
     with np.errstate(invalid="ignore"):
         by_share = likelihood(share - believed, off)
-        if not fills(bench) and not np.nanmax(by_share, initial=0.0) >= UNBELIEVABLE:
+        if not inexact.fills_behind(bench) and not np.nanmax(by_share, initial=0.0) >= UNBELIEVABLE:
             return whole  # the whole spring is known: the sag found is the load, whatever share follows
     result: Floats = whole * np.where(np.isfinite(by_share), by_share, 1.0)
     return result
@@ -108,7 +92,7 @@ def likely(bench: BenchFile, design: Design, loads: Loads) -> Floats:
 def _as_built(bench: BenchFile, shocks: Shocks) -> Floats:
     """How usual the ratio is that a measured volume leaves in each draw, as a density of that volume: (r − 1)²/(A·S), and none
     outside the range; 1 where the volume is drawn from the ratio itself."""
-    if "shock.air.positive_volume" in left_open(bench) or not fills(bench):
+    if "shock.air.positive_volume" in left_out.SHOCK.left_open(bench) or not inexact.fills_behind(bench):
         return np.ones(len(shocks.on_coil))
     air, stroke_m = shocks.air, shocks.unit.stroke_m
     spacers_m3 = np.where(air.spacers == 0.0, 0.0, air.spacers * air.spacer_volume_m3)
@@ -128,7 +112,7 @@ def middle(bench: BenchFile, shocks: Shocks | None, weights: Floats) -> BenchFil
     bench [SI] (one) as read; shocks [SI] (n,) as drawn, or None; weights [1] (n,) 0 and more → [SI] (one) a bench file. Raises
     nothing. Source: physics.md 12.
     """
-    shock, left = bench.shock, left_open(bench)
+    shock, left = bench.shock, left_out.SHOCK.left_open(bench)
     if shock is None or shocks is None or not left:
         return bench
 

@@ -13,7 +13,7 @@ from topout.bench_file.model import BenchFile, End
 from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import design as designs
-from topout.planner import drawn, inputs, left_out, rear, typical, typical_can
+from topout.planner import drawn, inexact, inputs, left_out, rear, typical, typical_can
 from topout.planner.design import Design
 from topout.planner.plan_numbers import DrawnChambers
 
@@ -34,14 +34,14 @@ def of_file(
     keys = {key: rule.places[key] for key in guessed if key in rule.places}
     bench = _without(bench, end, keys) if keys else bench
     unit = bench.fork if end == "front" else bench.shock
-    if unit is None or unit.air is None or not drawn.is_drawn(bench):
+    if unit is None or unit.air is None or not inexact.is_drawn(bench):
         return None
     try:
         made = drawn.draw(bench, count)
     except FaultsFound:  # the plan names it; here nothing is known
         return None
     one, two = (_chambers(each, end) for each in (made.design, designs.changed(made.design, made.changes)))
-    assumed = drawn.hurt_by(made.assumed, end)
+    assumed = inexact.hurt_by(made.assumed, end)
     return None if one is None or two is None else DrawnChambers(one, two, made.weights, assumed)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,11 +16,13 @@ from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
 from topout.planner import design as designs
-from topout.planner import drawn, inputs, keep, load, missing, rear
+from topout.planner import inexact, inputs, keep, load, missing, rear
 from topout.planner.design import Changes, Design
-from topout.planner.drawn import Drawn
 from topout.planner.load import Loads
-from topout.uncertainty.intervals import Interval, interval
+
+if TYPE_CHECKING:  # an exact plan starts without what is drawn
+    from topout.planner.drawn import Drawn
+    from topout.uncertainty.intervals import Interval
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,6 +39,8 @@ class Fits:
 
         values [SI] (n,) NaN where a bike gives none → [SI] (one) or None. Raises nothing. Source: JCGM 101:2008 7.5.
         """
+        from topout.uncertainty.intervals import Interval, interval
+
         if self.made is not None:
             return interval(values, self.made.weights)
         value = float(values[0])
@@ -49,7 +54,7 @@ class Fits:
         return true_pa if self.made is None else self.made.gauge.shown_pa(true_pa)
 
 
-def fits(bench: BenchFile, count: int = drawn.AT_REST, end: End = "front") -> Fits:
+def fits(bench: BenchFile, count: int = inexact.AT_REST, end: End = "front") -> Fits:
     """The bikes of a file, as they are and as its change would have them.
 
     bench [SI] (one) as read; count [1] (one) 1 and more, how many are drawn where something is left open; end [-] (one)
@@ -60,7 +65,9 @@ def fits(bench: BenchFile, count: int = drawn.AT_REST, end: End = "front") -> Fi
     lacking = _lacking_in_front(bench) if end == "front" else _lacking_behind(bench)
     if lacking:
         raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])
-    if drawn.is_drawn(bench):
+    if inexact.is_drawn(bench):
+        from topout.planner import drawn
+
         made = drawn.draw(bench, count)
         found = _standing(made.design, made.changes, made.loads, made)
     else:
@@ -72,7 +79,7 @@ def fits(bench: BenchFile, count: int = drawn.AT_REST, end: End = "front") -> Fi
 
 def _lacking_in_front(bench: BenchFile) -> list[str]:
     lacking = [*missing.for_spring(bench), *missing.for_load(bench), *missing.for_stance(bench)]
-    if not drawn.fills(bench):
+    if not inexact.fills(bench):
         return lacking
     without = {*missing.for_spring(bench), "[rider] front_share"}  # drawn in their place
     return [place for place in lacking if place not in without]
@@ -80,7 +87,7 @@ def _lacking_in_front(bench: BenchFile) -> list[str]:
 
 def _lacking_behind(bench: BenchFile) -> list[str]:
     """Of a shock: its spring and the leverage; that its load is known is seen when it is worked out."""
-    spring = [] if drawn.fills_behind(bench) else missing.for_spring_behind(bench)
+    spring = [] if inexact.fills_behind(bench) else missing.for_spring_behind(bench)
     return [*spring, *missing.for_wheel(bench)]
 
 

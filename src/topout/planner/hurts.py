@@ -9,19 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from topout.bench_file import guesses
 from topout.bench_file.model import BenchFile, End
 from topout.physics import hazards
 from topout.physics.air_spring import Chambers
 from topout.physics.hazards import rounded_up
-from topout.planner import drawn
-from topout.planner.drawn import hurt_by
-from topout.planner.known_to import Bounds
+from topout.planner.inexact import MOVING, hurt_by
 from topout.planner.results import Hazard, HazardKnown, Plan
-from topout.uncertainty.intervals import Interval, interval
 from topout.units import System
+
+if TYPE_CHECKING:
+    from topout.planner.known_to import Bounds
+    from topout.uncertainty.intervals import Interval
 
 HIGH_SIDE: Final = "(a guess, high side)"
 WIDE: Final = "(high side)"  # not exact, and nothing of it guessed
@@ -63,7 +64,7 @@ def _of_end(
     if guessed:
         from topout.planner import drawn_chambers  # an exact plan starts without what is drawn
 
-        made = drawn_chambers.of_file(bench, end, guessed, drawn.MOVING if moving else drawn_chambers.COUNT)
+        made = drawn_chambers.of_file(bench, end, guessed, MOVING if moving else drawn_chambers.COUNT)
         if made is None:
             return pair, bounds, "from-guess"
         of = dict(bounds.of) if bounds is not None else {}
@@ -81,6 +82,8 @@ def _of_end(
 
 
 def _of_chambers(of: Chambers, weights: Any) -> dict[str, Interval | None]:
+    from topout.uncertainty.intervals import interval
+
     values = hazards.at_full_extension(of)
     return {f.name: interval(each, weights) for f, each in zip(fields(Hazard), values, strict=True)}
 

@@ -14,8 +14,8 @@ import numpy as np
 from topout.bench_file.model import BenchFile, End
 from topout.physics import air_spring, energy, geometry
 from topout.physics.gas import Floats
-from topout.planner import drawn, inputs, leans_on, rear
 from topout.planner import fits as fits_of
+from topout.planner import inexact, inputs, leans_on, rear
 from topout.planner.design import Design
 from topout.planner.fits import fits
 from topout.planner.load import Loads
@@ -44,7 +44,7 @@ class Landing:
         return {"end": self.end, **told, "defaults": [each.as_json() for each in self.defaults]}
 
 
-def landing(bench: BenchFile, draws: int = drawn.AT_REST, end: End | None = None) -> Landing:
+def landing(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None) -> Landing:
     """The drop onto both wheels that just uses all the travel of the fork, or all the stroke behind, before and after the change.
 
     bench [SI] (one) as read; draws [1] (one) 1 and more; end [-] (one) None for the front where there is one → [m] (2). Raises

@@ -13,7 +13,7 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring
-from topout.planner import defaults, drawn, fill, inputs
+from topout.planner import defaults, fill, inexact, inputs
 from topout.planner.defaults import LEAST, Rows
 from topout.planner.drawn import Drawn
 from topout.planner.fits import Fits, end_force_n, of_exact
@@ -74,7 +74,7 @@ def of_curve(bench: BenchFile, made: Drawn | None) -> tuple[Default, ...]:
 
     bench [SI] (one) as read; made [SI] (n,) its draws, or None → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
     """
-    return of_answer(drawn.as_it_is(bench), made, lambda of: {"end_force_n": end_force_n(of.before)})
+    return of_answer(inexact.as_it_is(bench), made, lambda of: {"end_force_n": end_force_n(of.before)})
 
 
 def of_curve_behind(bench: BenchFile) -> tuple[Default, ...]:
@@ -82,7 +82,7 @@ def of_curve_behind(bench: BenchFile) -> tuple[Default, ...]:
 
     bench [SI] (one) as read → [SI] (any). Raises nothing. Source: bench-file.md's defaults.
     """
-    return of_answer(drawn.as_it_is(bench), None, lambda _: {}, OF_SHOCK)
+    return of_answer(inexact.as_it_is(bench), None, lambda _: {}, OF_SHOCK)
 
 
 def of_filling(
@@ -100,7 +100,7 @@ def of_filling(
             first = next(fill.filled(settled, to_gauge_pa, stops_gauge_pa, None, 0.0))
         return {"after_stroke_pa": first.after_gauge_pa, "lost_travel_m": first.lost_m}
 
-    return of_benches(drawn.as_it_is(bench), made, first_stroke)
+    return of_benches(inexact.as_it_is(bench), made, first_stroke)
 
 
 def of_build(of: Sequence[Default]) -> tuple[Default, ...]:
@@ -119,7 +119,7 @@ def of_sag(bench: BenchFile, made: Drawn | None) -> tuple[Default, ...]:
     found = bench.found is not None and bench.found.sag_m is not None
     behind = bench.shock is not None and bench.shock.sag_m is not None
     also = (*(() if found else OF_SPRING), *(() if behind else OF_CAN), "shock.friction")
-    return of_answer(drawn.as_it_is(bench), made, lambda of: defaults.of_rest(of, of.before), also)
+    return of_answer(inexact.as_it_is(bench), made, lambda of: defaults.of_rest(of, of.before), also)
 
 
 def of_stance(bench: BenchFile, made: Drawn | None, stands: Geometry) -> Geometry:
@@ -133,7 +133,7 @@ def of_stance(bench: BenchFile, made: Drawn | None, stands: Geometry) -> Geometr
     def angle(of: Fits) -> Mapping[str, Floats]:
         return {"head_angle_rad": defaults.of_rest(of, of.before)["head_angle_rad"]}
 
-    return replace(stands, defaults=of_answer(drawn.as_it_is(bench), made, angle, (KIND,)))
+    return replace(stands, defaults=of_answer(inexact.as_it_is(bench), made, angle, (KIND,)))
 
 
 def _moves(of: Default) -> bool:

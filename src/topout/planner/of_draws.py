@@ -15,7 +15,20 @@ from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, energy, geometry, leverage, spring_terms
 from topout.physics import sag as rest
 from topout.physics.gas import Floats
-from topout.planner import bounds, columns, drawn, fill, held_in, inputs, leans_on, plan, rear, rear_bounds, state
+from topout.planner import (
+    bounds,
+    columns,
+    drawn,
+    fill,
+    held_in,
+    inexact,
+    inputs,
+    leans_on,
+    plan,
+    rear,
+    rear_bounds,
+    state,
+)
 from topout.planner.drawn import Drawn
 from topout.planner.fill import Filled, FillRound, Schedule
 from topout.planner.known_to import Bounds
@@ -27,31 +40,31 @@ CURVE_DRAWS: Final = 4_000  # a limit every few millimetres costs as much as a p
 _ROWS: Final = 16  # points along the travel that are worked out at a time
 
 
-def sag(bench: BenchFile, count: int = drawn.AT_REST) -> Sag:
+def sag(bench: BenchFile, count: int = inexact.AT_REST) -> Sag:
     """Both ends at rest under the rider.
 
     bench [SI] (one) as read; count [1] (one) draws, where the file is not exact → [SI] (one). Raises FaultsFound where the
     sag found can't be. Source: physics.md 7 and 12.
     """
-    if not drawn.is_drawn(bench):
+    if not inexact.is_drawn(bench):
         return replace(state.sag(bench), defaults=leans_on.of_sag(bench, None))
-    found, of = plan.plan_and_draws(drawn.as_it_is(bench), draws=count)
+    found, of = plan.plan_and_draws(inexact.as_it_is(bench), draws=count)
     assert found.bounds is not None and of is not None
     under = found.bounds.under(("before", "sag"), ("sag",))
     taken = leans_on.of_sag(bench, of.made)
     return replace(found.before.sag or Sag(None, None, None), bounds=under, defaults=taken)
 
 
-def stance(bench: BenchFile, count: int = drawn.AT_REST) -> Geometry | None:
+def stance(bench: BenchFile, count: int = inexact.AT_REST) -> Geometry | None:
     """How the bike stands, at full extension and at sag; None without a frame.
 
     bench [SI] (one) as read; count [1] (one) draws, where the file is not exact → [SI] (one) or None. Raises FaultsFound
     where the sag found can't be. Source: physics.md 6 and 12.
     """
-    if not drawn.is_drawn(bench):
+    if not inexact.is_drawn(bench):
         stands = state.geometry_of(bench)
         return None if stands is None else leans_on.of_stance(bench, None, stands)
-    found, of = plan.plan_and_draws(drawn.as_it_is(bench), draws=count)
+    found, of = plan.plan_and_draws(inexact.as_it_is(bench), draws=count)
     assert found.bounds is not None and of is not None
     if found.before.geometry is None:
         return None
@@ -65,9 +78,9 @@ def curve(bench: BenchFile, points: int = state.POINTS, count: int = CURVE_DRAWS
     bench [SI] (one) as read, whole but for what is drawn; points [1] (one) 2 and more; count [1] (one) draws, where the file
     is not exact → [SI] (points,). Raises FaultsFound where the sag found can't be. Source: physics.md 1, 2 and 12.
     """
-    if not drawn.is_drawn(bench):
+    if not inexact.is_drawn(bench):
         return replace(state.curve(bench, points), defaults=leans_on.of_curve(bench, None))
-    made = drawn.draw(drawn.as_it_is(bench), count)
+    made = drawn.draw(inexact.as_it_is(bench), count)
     bikes = inputs.bikes(rear.stood(made.design, made.loads.behind_n))
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
     sag_m, _, _ = rest.at_rest_m(
@@ -95,9 +108,9 @@ def curve_behind(bench: BenchFile, points: int = state.POINTS, count: int = CURV
     shock is not exact → [SI] (points,). Raises FaultsFound where the sag found can't be. Source: physics.md 2, 7 and 12.
     """
     doubted = any(off.key.startswith("shock.") for off in bench.doubts)
-    if not doubted and not drawn.fills_behind(bench):
+    if not doubted and not inexact.fills_behind(bench):
         return replace(state.curve_behind(bench, points), defaults=leans_on.of_curve_behind(bench))
-    made = drawn.draw(drawn.as_it_is(bench), count)
+    made = drawn.draw(inexact.as_it_is(bench), count)
     of = rear.rear(made.design)
     assert of is not None, "the caller checks that the shock is described"
     settled = air_spring.settle(air_spring.computable(of.chambers))
@@ -185,11 +198,11 @@ def schedule(
     the file is not exact → [SI] (one). Raises OutOfRange at a stop that does not rise or is not below the last, FaultsFound
     where the sag found can't be. Source: physics.md 3 and 12.
     """
-    if not drawn.is_drawn(bench):
+    if not inexact.is_drawn(bench):
         exact = fill.schedule(bench, to_gauge_pa, stops_gauge_pa, gauge_step_pa, hose_m3)
         return replace(exact, defaults=leans_on.of_filling(bench, None, to_gauge_pa, stops_gauge_pa))
     fill.check_stops(to_gauge_pa, stops_gauge_pa)
-    made = drawn.draw(drawn.as_it_is(bench), count)
+    made = drawn.draw(inexact.as_it_is(bench), count)
     settled = air_spring.settle(air_spring.computable(inputs.bikes(made.design).chambers))
     air = made.design.air
     own_pa = (

@@ -15,16 +15,15 @@ from topout.physics import air_spring, clearance, hazards
 from topout.planner import (
     change,
     defaults,
-    drawn,
     evaluate,
     fitted,
     hurts,
+    inexact,
     inputs,
     limits,
     load,
     missing,
     rear,
-    rear_bounds,
     rear_plan,
     state,
 )
@@ -51,10 +50,10 @@ from topout.planner.results import (
     as_json,
     difference,
 )  # fmt: skip
-from topout.uncertainty.intervals import Interval
 
 if TYPE_CHECKING:
     from topout.planner.bounds import Answered
+    from topout.uncertainty.intervals import Interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +97,8 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     bench [SI] (one) as read; curves [-] (one) yes or no; draws [1] (one) 0 and more → [SI] (2). Raises FaultsFound where
     the sag found can't be. Source: bench-file.md; physics.md.
     """
-    if not (draws and drawn.is_drawn(bench)):
-        told = hurts.on_high_side(bench, compared(bench, curves), draws == drawn.MOVING)
+    if not (draws and inexact.is_drawn(bench)):
+        told = hurts.on_high_side(bench, compared(bench, curves), draws == inexact.MOVING)
         return replace(told, defaults=defaults.of_plan(bench, None, told.clearance.tyre_to_crown_m)), None
     from topout.planner import bounds  # an exact plan starts without what is told of draws
 
@@ -107,7 +106,7 @@ def plan_and_draws(bench: BenchFile, *, curves: bool = False, draws: int = 0) ->
     forked = ("after", "end_force_n") not in found.bounds.of  # the fork's own force is known: its curves are lines
     told = compared(found.bench, curves and forked, found.medians, found.said, behind_too=curves)
     told = replace(told, warnings=(*found.warned, *told.warnings), bounds=found.bounds, stands_for=found.bench)
-    told = hurts.on_high_side(bench, told, draws == drawn.MOVING)
+    told = hurts.on_high_side(bench, told, draws == inexact.MOVING)
     told = replace(told, defaults=defaults.of_plan(bench, found.bench, told.clearance.tyre_to_crown_m))
     return told, found
 
@@ -133,6 +132,8 @@ def compared(
     on = load.of_one(bench, loads)
     behind = rear_plan.evaluate(before, after, loads.behind_n)
     if behind is not None and said is not None:
+        from topout.planner import rear_bounds  # as above
+
         behind = rear_bounds.medians(behind, said)
     asked_m = changes.rear_wheel.sag_m
     before, after = rear.stood(before, loads.behind_n), rear.stood(after, loads.behind_n, asked_m)

@@ -16,8 +16,8 @@ import numpy as np
 from topout.bench_file.model import BenchFile, End
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
-from topout.planner import drawn, inputs, leans_on, rear
 from topout.planner import fits as fits_of
+from topout.planner import inexact, inputs, leans_on, rear
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
 from topout.planner.load import Loads
@@ -58,7 +58,7 @@ def rebound(
     bench: BenchFile,
     clicks: int | None = None,
     in_all: int | None = None,
-    draws: int = drawn.AT_REST,
+    draws: int = inexact.AT_REST,
     end: End | None = None,
 ) -> Rebound:
     """What the change does to the damping that the bike wants on the way out, and where to start from.

@@ -19,7 +19,7 @@ from topout.physics import air_spring, gas, geometry, leverage, sag
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
-from topout.planner import change, drawn, fitted, inputs, keep, leans_on, missing, rear, typical, typical_can
+from topout.planner import change, fitted, inexact, inputs, keep, leans_on, missing, rear, typical, typical_can
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -96,7 +96,7 @@ class Ridden:
         return intervals.as_json(name, told, exact=not self.drawn)
 
 
-def ride(bench: BenchFile, draws: int = drawn.AT_REST, end: End | None = None) -> Ridden:
+def ride(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None) -> Ridden:
     """What becomes of one end of the bike after its change where it is ridden, and what to set here for the same sag there.
 
     bench [SI] (one) as read, with [ride]; draws [1] (one) 1 and more; end [-] (one) None for the front where there is one →

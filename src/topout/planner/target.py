@@ -16,7 +16,7 @@ from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics.gas import Floats
-from topout.planner import change, drawn, keep, leans_on, limits, missing, target_coil, target_rear
+from topout.planner import change, inexact, keep, leans_on, limits, missing, target_coil, target_rear
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -37,7 +37,7 @@ from topout.planner.wanted import (
 MOST_SPACERS: Final = 6  # are tried where the file has no limit
 
 
-def targets(bench: BenchFile, wanted: Wanted, draws: int = drawn.AT_REST) -> Targets:
+def targets(bench: BenchFile, wanted: Wanted, draws: int = inexact.AT_REST) -> Targets:
     """The pressure, or spacers with their pressure, that give what is asked on the bike after its change.
 
     bench [SI] (one) as read; wanted [SI] (one) at least one thing; draws [1] (one) 1 and more → [SI] (one). Raises

@@ -8,14 +8,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt
-from topout.uncertainty.draws import Floats
 from topout.units import PSI_PA
+
+if TYPE_CHECKING:
+    from topout.uncertainty.draws import Floats
 
 WALL_M: Final = (0.0015, 0.0025)  # of a stanchion
 INNER_TUBE_SHARE: Final = 0.25  # of forks hold their air in a tube inside the stanchion
@@ -90,6 +91,8 @@ def chambers(
     [m³] (…) 0 and more; spacers [1] (one) 0 to 20; seed, count [1] (one) 0 and more → [SI] (count,) each by its word.
     Raises nothing. Source: physics.md 12, common practice, no source.
     """
+
+    from topout.uncertainty import draws  # the ranges alone are asked for without a draw
 
     def drawn(name: str, low_high: tuple[float, float]) -> Floats:
         return draws.uniform(draws.stream(seed, name), *low_high, count)

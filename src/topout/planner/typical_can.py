@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from topout.uncertainty import draws
 from topout.uncertainty.doubt import Doubt
-from topout.uncertainty.draws import Floats
+
+if TYPE_CHECKING:
+    from topout.uncertainty.draws import Floats
 
 WALL_M: Final = (0.0015, 0.003)  # of the can
 SLEEVE_SHARE: Final = 0.4  # of cans have a second tube inside, the chamber reaching round it
@@ -71,6 +72,8 @@ def cans(
     oil on the piston and grease in the negative chamber; spacers [1] (one) 0 to 20; seed, count [1] (one) 0 and more → [SI]
     (count,) each by its word. Raises nothing. Source: trade.md 4; common practice, no source.
     """
+
+    from topout.uncertainty import draws  # the ranges alone are asked for without a draw
 
     def drawn(name: str, low_high: tuple[float, float]) -> Floats:
         return draws.uniform(draws.stream(seed, f"can's {name}"), *low_high, count)

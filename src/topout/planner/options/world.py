@@ -12,7 +12,7 @@ from topout.bench_file import checks
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics.gas import Floats
-from topout.planner import bounds, drawn, load, rear
+from topout.planner import bounds, drawn, inexact, load, rear
 from topout.planner.design import Changes, Design
 from topout.planner.drawn import Drawn
 from topout.planner.far_in import Gauge
@@ -60,17 +60,17 @@ def of_bench(bench: BenchFile, draws: int, ends: Ends = FRONT) -> World:
     Kitagawa 1996 for the picking.
     """
     in_front = (
-        drawn.lacking(bench, checks.missing(bench, *checks.needs_of_sag(bench))) if bench.fork is not None else []
+        inexact.lacking(bench, checks.missing(bench, *checks.needs_of_sag(bench))) if bench.fork is not None else []
     )
     lacking = [*in_front] if ends.front else []
     if ends.front and bench.fork is None:
         lacking += checks.missing(bench, *checks.NEEDS["sag"])
     if ends.rear:
-        lacking += drawn.lacking(bench, _lacking_behind(bench))
+        lacking += inexact.lacking(bench, _lacking_behind(bench))
     if lacking:
         raise FaultsFound(list(dict.fromkeys(lacking)))
     forked = bench.fork is not None and not in_front
-    if not drawn.is_drawn(bench):
+    if not inexact.is_drawn(bench):
         design = Design.of([bench])
         loads = load.loads(design)
         load.of_one(bench, loads)  # says where the sag found can't be

@@ -20,8 +20,8 @@ from topout.bench_file.read import read_text
 from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import known, sentence, summary
-from topout.planner.drawn import AT_REST
 from topout.planner.facts import Fact
+from topout.planner.inexact import AT_REST
 from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from topout.bench_file.model import BenchFile
 from topout.errors import FaultsFound
-from topout.planner import bounds, drawn, held_in, open_to
+from topout.planner import bounds, drawn, held_in, inexact, open_to
 from topout.planner.open_to import NotYet
 from topout.uncertainty.intervals import Interval, interval
 from topout.units import UnitFault, parse
@@ -44,7 +44,7 @@ def why_not(job: Job) -> str:
     except FaultsFound as found:
         return bench_tables.fault_in_words(found.faults[0])
     behind = core.end_of(job) == "rear"
-    if not (drawn.fills_behind(file) if behind else drawn.fills(file)):
+    if not (inexact.fills_behind(file) if behind else inexact.fills(file)):
         return f"This {noun(job)}’s air spring is known already, so this reading would tell nothing more."
     if "pressure" not in readings.current(job, "as-found") or not behind and file.found is None:
         needed = "its pressure" if behind else "sag and pressure"
@@ -70,7 +70,7 @@ def looked(
     file: BenchFile, held_m: float, start_pa: float, gauge: Instrument | None, hose_m3: float, at_end: core.End
 ) -> Looked:
     """Look ahead, before anybody pumps. Raises FaultsFound where no unit shows what was found."""
-    made = drawn.draw(file, drawn.MOVING)
+    made = drawn.draw(file, inexact.MOVING)
     true_pa, force_n, _ = held_in.held(made, held_m, start_pa, hose_m3, at_end)
     shows, holds = interval(true_pa, made.weights), interval(force_n, made.weights)
     most_pa = held_in.of_unit(file, span_pa(gauge), at_end).most_pa
@@ -93,7 +93,7 @@ def with_reading(job: Job, taken: Taken) -> None:
     tables = core.tables(job, {})
     found = tables.get("found", {})
     tables["found"] = {**found, "reading": [*found.get("reading", []), core.held_in(row, noun(job))]}
-    drawn.draw(bench_tables.read(tables), drawn.MOVING)
+    drawn.draw(bench_tables.read(tables), inexact.MOVING)
 
 
 def limits(file: BenchFile, at_end: core.End) -> tuple[float, float | None]:
@@ -105,7 +105,7 @@ def limits(file: BenchFile, at_end: core.End) -> tuple[float, float | None]:
 
 def end(file: BenchFile, at_end: core.End = "front") -> tuple[Interval | None, NotYet | None]:
     """The end of the travel or stroke as it is known, and what is still open of it. Raises FaultsFound where readings contradict."""
-    of, system = bounds.answer(file, drawn.AT_REST).bounds, preferences.system()
+    of, system = bounds.answer(file, inexact.AT_REST).bounds, preferences.system()
     if at_end == "rear":
         return of.answers.get("rear-end-force"), open_to.end_behind(of, system)
     return of.answers.get("end-force"), open_to.end(of, system)

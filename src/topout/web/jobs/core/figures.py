@@ -13,14 +13,14 @@ from topout.planner.bands import Band as Band
 from topout.planner.bands import slow_force as bands
 from topout.planner.bounds import Answered as Answered
 from topout.planner.change import changed as changed
-from topout.planner.drawn import AT_REST as AT_REST
-from topout.planner.drawn import MOVING as MOVING
 from topout.planner.facts import FORCES_SAID_TO as FORCES_SAID_TO
 from topout.planner.facts import NONE as NONE
 from topout.planner.facts import Chosen as Chosen
 from topout.planner.facts import Fact as Fact
 from topout.planner.held_in import Leaves as Leaves
 from topout.planner.hurts import Hurts as Hurts
+from topout.planner.inexact import AT_REST as AT_REST
+from topout.planner.inexact import MOVING as MOVING
 from topout.planner.kept import Kept as Kept
 from topout.planner.kept import on_coil as kept_on_coil
 from topout.planner.kept import said as kept

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from topout.bench_file.model import BenchFile, End, Ride
 from topout.errors import FaultsFound
 from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
-from topout.planner.drawn import MOVING
+from topout.planner.inexact import MOVING
 from topout.planner.replies import Reply
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences

@@ -13,7 +13,7 @@ from topout.bench_file.read import read_text
 from topout.errors import FaultsFound, TopoutError
 from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
-from topout.planner import change, drawn, drawn_chambers, fitted, known, missing, other_half, rear
+from topout.planner import change, drawn_chambers, fitted, inexact, known, missing, other_half, rear
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
@@ -262,7 +262,7 @@ def _second(*benches: BenchFile) -> Literal["here", "none", "not-known"]:
 def port_m(bench: BenchFile) -> float | None:
     """Where the port lies [m]: at full extension where the file leaves it out, not known where it is drawn."""
     air = bench.fork.air if bench.fork is not None else None
-    if air is None or "fork.air.port_position" in drawn.left_open(bench):
+    if air is None or "fork.air.port_position" in inexact.left_open(bench):
         return None
     return air.port_position_m or 0.0
 
