@@ -19,7 +19,8 @@ import numpy as np
 from topout.physics.gas import Bools, Floats, Ints
 from topout.physics.quadrature import gauss_legendre
 
-_NODES: Final = 12  # of the quadrature over a segment: rounding where the ratio there changes less than twofold
+_MOST_NODES: Final = 12  # of the quadrature over a segment: rounding where the ratio there changes less than twofold
+_DIGITS: Final = 17.0  # that the quadrature keeps, where fewer nodes do
 _STEPS: Final = 40
 _CLOSE_M: Final = 1e-15
 _FEW: Final = 2_000  # numbers: fewer are laid out at once, since then a call costs more than what it works out
@@ -29,7 +30,8 @@ _FEW: Final = 2_000  # numbers: fewer are laid out at once, since then a call co
 class Linkage:
     """Tables of n linkages, shape (…, K): wheel travel [m], ratio [1] or stroke [m] there, the cubic's slope, stroke [m].
 
-    `last` is the place of each table's last point, `of_stroke` where its values are strokes, both of shape (…).
+    `last` is the place of each table's last point, `of_stroke` where its values are strokes, `nodes` how many the quadrature over
+    any of its segments needs, all of shape (…).
     """
 
     travel_m: Floats
@@ -38,6 +40,7 @@ class Linkage:
     stroke_m: Floats
     last: Ints
     of_stroke: Bools
+    nodes: Ints
 
     def take(self, index: Any) -> Linkage:
         """The same for a part of the linkages (any numpy index).
@@ -83,13 +86,16 @@ def linkage(travel_m: Floats, value: Floats, of_stroke: Bools) -> Linkage:
     """
     last = _last(travel_m)
     table = Linkage(
-        travel_m, value, slopes(travel_m, value), np.where(of_stroke[..., None], value, 0.0), last, of_stroke
-    )
+        travel_m, value, slopes(travel_m, value), np.where(of_stroke[..., None], value, 0.0), last, of_stroke,
+        _nodes(value, of_stroke),
+    )  # fmt: skip
     ratios = ~of_stroke[..., None]
     if ratios.any():
         x, y, m = travel_m, value, table.slope
         ends = (each[..., by] for by in (slice(None, -1), slice(1, None)) for each in (x, y, m))
-        passed = np.cumsum(_passed_m(_hermite(*ends), of_stroke[..., None], x[..., 1:]), axis=-1)
+        passed = np.cumsum(
+            _passed_m(_hermite(*ends), of_stroke[..., None], x[..., 1:], int(np.max(table.nodes))), axis=-1
+        )
         table.stroke_m[..., 1:] = np.where(ratios, passed, table.stroke_m[..., 1:])
     return table
 
@@ -114,7 +120,9 @@ def at(of: Linkage, travel_m: Floats) -> tuple[Floats, Floats, Floats]:
     stroke = (
         y
         if of.of_stroke.all()
-        else np.where(of.of_stroke, y, _gather(of.stroke_m, place) + _passed_m(on, of.of_stroke, inside))
+        else np.where(
+            of.of_stroke, y, _gather(of.stroke_m, place) + _passed_m(on, of.of_stroke, inside, int(np.max(of.nodes)))
+        )
     )
     beyond = travel_m > end_m
     return stroke + (travel_m - inside) / ratio, ratio, np.where(beyond, 0.0 * change, change)
@@ -224,14 +232,30 @@ def _cubic(on: Segment, x: Floats) -> tuple[Floats, Floats, Floats]:
     return y0 + u * (m0 + u * (c + u * d)), m0 + u * (2.0 * c + 3.0 * u * d), 2.0 * c + 6.0 * u * d
 
 
-def _passed_m(on: Segment, of_stroke: Bools, x: Floats) -> Floats:
-    """Stroke [m] from the start of a segment to x in it: ∫dw/r."""
+def _nodes(value: Floats, of_stroke: Bools) -> Ints:
+    """How many nodes give ∫dw/r over each table's segments to rounding; at most 12.
+
+    Where the ratio goes from 1 to q along a line, 1/r has its pole 1 + 2/(q − 1) half-widths from the middle, and the error of
+    n nodes falls with ρ^(−2n), ρ = z + √(z² − 1) (Trefethen, SIAM Rev. 50, 2008). The cubic's own bend takes two nodes more.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        one, two = value[..., :-1], value[..., 1:]
+        q = np.nanmax(np.where(np.isnan(one + two), 1.0, np.maximum(one, two) / np.minimum(one, two)), axis=-1)
+        z = 1.0 + 2.0 / (q - 1.0)
+        needed = np.ceil(_DIGITS / (2.0 * np.log10(z + np.sqrt(z * z - 1.0)))) + 2.0
+    needed = np.where(of_stroke | ~np.isfinite(needed), 2.0, needed)  # of a ratio that stays two are too many already
+    result: Ints = np.clip(needed, 2, _MOST_NODES).astype(np.intp)
+    return result
+
+
+def _passed_m(on: Segment, of_stroke: Bools, x: Floats, count: int) -> Floats:
+    """Stroke [m] from the start of a segment to x in it: ∫dw/r, by so many nodes."""
     start, y0, m0, c, d = on
     span = x - start
-    nodes, weights = gauss_legendre(_NODES)
+    nodes, weights = gauss_legendre(count)
     result: Floats = np.zeros(np.broadcast(span, of_stroke).shape)
-    if result.size * _NODES <= _FEW:
-        along = (_NODES,) + (1,) * result.ndim
+    if result.size * count <= _FEW:
+        along = (count,) + (1,) * result.ndim
         u = nodes.reshape(along) * span
         ratio = np.where(of_stroke, 1.0, y0 + u * (m0 + u * (c + u * d)))
         result = span * (weights.reshape(along) / ratio).sum(axis=0)
