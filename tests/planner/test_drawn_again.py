@@ -11,6 +11,7 @@ import pytest
 from planner.test_drawn import OUTSIDE
 from topout.bench_file.read import read_text
 from topout.planner import bands, bounds, drawn, inexact
+from topout.uncertainty import intervals
 
 ASKED = 'pressure = "64 psi"\nspacers = 2\n'
 FAR = '[[found.reading]]\ntravel = "105 mm"\npressure = "76 psi"\nstart = "30 psi"\nhose = "3 ml"\n'  # several chunks are drawn
@@ -64,3 +65,23 @@ def test_what_a_move_says_of_its_draws_is_what_its_own_file_says(more: str, monk
         mine, theirs = arrays(one[state]), arrays(other[state])
         assert all(np.array_equal(mine[name], theirs[name]) for name in theirs)
     assert not np.array_equal(one[0].middle, one[1].middle)
+
+
+def test_a_row_that_is_the_one_of_the_move_before_is_not_told_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    chance = np.random.default_rng(7)
+    weights, rows = chance.random(400), {name: chance.normal(size=400) for name in "abc"}
+    kept: dict[str, tuple[Any, Any]] = {}
+    first = intervals.named(rows, weights, kept)
+    moved = {**rows, "b": rows["b"] + 1.0, "c": np.full(400, np.nan)}
+    told: list[int] = []
+    each = intervals.each
+
+    def counted(some: Any, of: Any = None) -> Any:
+        told.append(len(some))
+        return each(some, of)
+
+    monkeypatch.setattr(intervals, "each", counted)
+    again = intervals.named(moved, weights, kept)
+    assert told == [2] and again["a"] == first["a"] and "c" not in again
+    assert again == intervals.named(moved, weights) and again["b"].median > first["b"].median + 0.5
+    assert intervals.named(rows, weights, kept) == first

@@ -88,8 +88,7 @@ def answer(bench: BenchFile, count: int = inexact.AT_REST) -> Answered:
         values |= rear_bounds.values(behind, made)
     at_rear = rear_bounds.answers(behind)
     cuts: dict[str, Cut] = {} if made.of_moves is None else _cuts_of_moves(made.of_moves)
-    known = zip(values, intervals.each(list(values.values()), made.weights), strict=True)
-    said = {place: one for place, one in known if one is not None}
+    said = intervals.named(values, made.weights, None if made.of_moves is None else _said_of_moves(made.of_moves))
     bounds = Bounds(
         {place: one for place, one in said.items() if one.high95 - one.low95 > 1e-9 * abs(one.median)},
         made.count,
@@ -335,6 +334,12 @@ def _narrows(reading: Next, now: Mapping[str, float]) -> float:
 @lru_cache(maxsize=4)
 def _readings_of_moves(made: Drawn, begins: held_in.Begins) -> list[Simulated]:
     return _readings(made, begins)
+
+
+@lru_cache(maxsize=4)
+def _said_of_moves(made: Drawn) -> dict[Place, tuple[Floats, Interval | None]]:
+    """The intervals of the last move, filled by `answer`: the state before is the same in every one."""
+    return {}
 
 
 @lru_cache(maxsize=4)

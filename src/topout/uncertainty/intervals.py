@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import numpy as np
 
 from topout.uncertainty.draws import Floats
 
 POINTS: Final = (0.5, 0.025, 0.975)
+Name = TypeVar("Name", bound=Hashable)
 _AT_ONCE: Final = 40_000  # numbers that are sorted in one call
 
 
@@ -131,6 +132,25 @@ def each(rows: Sequence[Floats], weights: Floats | None = None) -> list[Interval
         for place, one_of in zip(some, _told(np.array([rows[place] for place in some]), share), strict=True):
             found[place] = one_of
     return found
+
+
+def named(
+    rows: Mapping[Name, Floats], weights: Floats, kept: dict[Name, tuple[Floats, Interval | None]] | None = None
+) -> dict[Name, Interval]:
+    """The interval of each row that has one, by its name. A row that equals the one kept under its name is not worked out again.
+
+    rows [SI] (any) (n,) each, by name; weights [1] (n,) 0 and more; kept [SI] (any) filled here, for draws of the same weights alone, or
+    None → [SI] (any) by name. Raises nothing. Source: JCGM 101:2008 7.5 to 7.7.
+    """
+    before = {} if kept is None else dict(kept)
+    found = {name: before[name] for name in rows if name in before and np.array_equal(before[name][0], rows[name])}
+    other = [name for name in rows if name not in found]
+    for name, told in zip(other, each([rows[name] for name in other], weights), strict=True):
+        found[name] = rows[name], told
+    if kept is not None:
+        kept.update(found)  # a row with its interval: another thread's move puts both in its place
+    known = {name: found[name][1] for name in rows}
+    return {name: told for name, told in known.items() if told is not None}
 
 
 def _told(values: Floats, share: Floats) -> list[Interval]:
