@@ -197,6 +197,42 @@ def test_no_table_runs_out_of_its_column_on_a_tablet_that_stands(eyes: Eyes, add
     assert past and max(past) <= 1, past
 
 
+@pytest.mark.parametrize("address", ["/jobs/214/", "/jobs/214/plan/", "/jobs/210/hand-over/"])
+def test_the_running_head_of_a_tablet_that_stands_has_the_way_out_in_its_first_row(eyes: Eyes, address: str) -> None:
+    """“saved 15:50 by …” pushed “Sign out” into a row of its own, above the find box."""
+    page = eyes.context("owner").new_page()
+    page.set_viewport_size({"width": 820, "height": 1180})
+    page.goto(f"{eyes.here}{address}")
+    name, state, out = (
+        page.locator(each).bounding_box() for each in (".head .mark", ".head .state", ".head .out-door")
+    )
+    page.close()
+    assert name and state and out and abs(out["y"] - name["y"]) < 4, (name, out)
+    assert state["x"] + state["width"] <= out["x"]
+
+
+def test_a_force_of_four_figures_stands_beside_its_unit_on_a_phone(eyes: Eyes) -> None:
+    """“4 100” over a lone “N”: what a shock's can is thrown off with."""
+    page = eyes.context("owner").new_page()
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(f"{eyes.here}/jobs/209/steps/")
+    high = page.locator(".danger dd:not(.as)").evaluate_all(
+        """(all) => all.map((e) => { e.querySelector('b').textContent = '4\u202f100'; return [e.getBoundingClientRect().height, e.querySelector('b').getBoundingClientRect().height] })"""
+    )
+    page.close()
+    assert len(high) == 2 and all(row < 1.5 * number for row, number in high), high
+
+
+def test_what_is_not_known_is_read_as_one_sentence(eyes: Eyes) -> None:
+    """Each link of the list stood in a row of its own, with “, the bike’s weight,” in the next."""
+    page = eyes.open(Look("plan", "not looked at", "/jobs/214/plan/"))
+    inline = page.locator(".warn").first.evaluate(
+        """(e) => { e.innerHTML = '<p class="gaps lacks">Not known: <a href="#">one</a>, <a href="#">two</a>.</p>';
+          return [...e.querySelectorAll('a')].map((a) => getComputedStyle(a).display) }"""
+    )
+    assert inline == ["inline", "inline"]
+
+
 def test_the_glance_layer_is_legible_at_a_metre(eyes: Eyes) -> None:
     """Capitals of at least 20 minutes of arc at 1 m on a screen of 149 px an inch (and so of 132); the look asks for 50 px."""
     page = eyes.open(Look("step", "read again", "/jobs/214/steps/old-shaft-measured/?again=1"))

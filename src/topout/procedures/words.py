@@ -51,11 +51,9 @@ def one_figure(value: float, dimension: str, unit: str) -> str:
 
 
 def falls(energy_j: float, system: System) -> str:
-    """How far 10 kg fall for an energy [J], as `as 10 kg falling …` says it: below 0.1 m in millimetres, rounded up to two figures."""
+    """How far 10 kg fall for an energy [J], as `as 10 kg falling …` says it: rounded up to two figures, below 0.1 m in millimetres."""
     height = hazards.fall_height_m(energy_j)
-    if height >= 0.1:
-        return system.show(height, "length", "m", decimals=2, second_decimals=0)
-    unit = system.unit("length", "mm")
+    unit = system.unit("length", "m" if height >= 0.1 else "mm")
     return rounded_up(height, "length", unit) if height > 0 else plain(0.0, unit, 0)
 
 

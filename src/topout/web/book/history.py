@@ -64,7 +64,7 @@ def since(row: Any, drawn_of: str) -> str:
     if not drawn_of or drawn_of == stamp(row):
         return ""
     if not hasattr(row, "history"):
-        return f"Since this page was drawn, somebody changed {row}. {_STANDS}"
+        return f"Since this page was drawn, somebody changed {row}. What you typed stands here still; saving it goes over that. Opened anew, the page shows it."
     newest = next(iter(of(row)), None)
     if newest is None:
         return ""

@@ -104,7 +104,7 @@ def _between(known: Interval, told: ByMass, system: units.System, limit: str) ->
     """What to set of a unit that was drawn, with its limits, or why nothing."""
     dimension, usual = ("rate", "N/mm") if told.rate_n_per_m is not None else ("pressure", "psi")
     one = open_to.setting("", "", known, dimension, system.unit(dimension, usual), told.limit_gauge_pa)
-    between = f"{one.low} to {one.high}"
+    between = f"{one.low} to {one.high}".replace(" ", units.NO_BREAK)  # a cell breaks before it, not in it
     if one.over:
         return "", f"may be above the maker’s limit of {limit}"
     return (f"{one.median}, {between}", "") if one.set_to else ("", f"not known yet, between {between}")

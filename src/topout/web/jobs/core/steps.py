@@ -235,7 +235,7 @@ def held(plan: PlanNumbers, shows: str, readings: Mapping[str, float | None]) ->
     acts, lies = _ACTS[shows]
     if force is not None:
         said = words.rounded_up(force, "force", system.unit("force", "N"))
-        on_it = system.show(rounded_up(force) / G0_M_PER_S2, "mass", "kg", decimals=0, second_decimals=0)
+        on_it = words.rounded_up(rounded_up(force) / G0_M_PER_S2, "mass", system.unit("mass", "kg"))
         number, _, unit = said.partition(NO_BREAK)
         if shows == TRAPPED and (plan.can or measured):
             acts = "Force on the can"
