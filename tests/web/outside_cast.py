@@ -5,9 +5,12 @@ from __future__ import annotations
 from copy import deepcopy
 from typing import Any
 
+import pytest
 from django.contrib.auth.models import User
 
 from topout import units
+from topout.planner import drawn
+from topout.planner.inexact import MOVING
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.jobs.records import changes, readings
@@ -29,6 +32,12 @@ UNIT: dict[str, dict[str, Any]] = {
     "fork.air": {"spacers": 1, "pressure": "72 psi", "pressure_limit": "120 psi"},
 }
 ASKED = {"travel": "160", "pressure": "72", "spacers": "1", "offset": "44", "bead": "622", "tyre": "58"}
+
+
+def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For what hangs not on how well an answer is known: as many draws at rest as while a control moves."""
+    real = drawn.draw
+    monkeypatch.setattr(drawn, "draw", lambda bench, count=MOVING, *more: real(bench, min(count, MOVING), *more))
 
 
 def outside_job(who: User) -> Job:

@@ -15,11 +15,13 @@ from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Instrument, Job, Reading, Release
 from topout.web.jobs.steps import sign
 from web import people
-from web.outside_cast import ASKED, outside_job
+from web.outside_cast import ASKED, few_draws, outside_job
 from web.plan_cast import hollin_job
 from web.test_plan_page import words_of
 
 TAKEN = {"start": "30", "held": "90", "shown": "60"}
+
+few = pytest.fixture(autouse=True)(few_draws)
 
 
 @pytest.fixture

@@ -21,11 +21,13 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign
 from topout.web.shelf import keeping as shelf
 from web import people
-from web.outside_cast import outside_job
+from web.outside_cast import few_draws, outside_job
 from web.test_far_in import TAKEN, page, rows
 from web.test_plan_page import words_of
 
 READ = {"travel": "90 mm", "pressure": "60 psi", "start": "30 psi", "hose": "3 ml"}
+
+few = pytest.fixture(autouse=True)(few_draws)
 
 
 @pytest.fixture

@@ -21,6 +21,7 @@ from topout.web.jobs.records.models import Instrument, Job, Reading
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign
 from web import people
+from web.outside_cast import few_draws
 from web.test_far_in import page, rows
 from web.test_plan_page import words_of
 from web.test_shock_open import outside_job
@@ -28,6 +29,8 @@ from web.test_shock_plan import ASKED
 
 TAKEN = {"start": "30", "held": "35", "shown": "68"}
 READ = {"travel": "35 mm", "pressure": "68 psi", "start": "30 psi", "hose": "3 ml", "end": "rear"}
+
+few = pytest.fixture(autouse=True)(few_draws)
 
 
 @pytest.fixture

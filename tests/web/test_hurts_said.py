@@ -27,13 +27,16 @@ from topout.planner.inexact import AT_REST
 from topout.planner.plan import plan
 from topout.web.jobs import core
 from topout.web.jobs.plan.answer import answer
+from web.outside_cast import few_draws
 from web.people import Cast
 
-DAILY, COUNT, PART = 24, 240, 12
+DAILY, COUNT, PART = 12, 240, 12
 PARTS = [*range(0, DAILY, PART), *(pytest.param(n, marks=pytest.mark.soak) for n in range(DAILY, COUNT, PART))]
 SHOCK = Path(__file__).parents[2] / "examples" / "air-shock-and-its-shelf.toml"
 WAYS = ("exact", "guessed", "doubted", "left out")
 INSIDE = ("bore", "shaft", "positive_volume", "negative_volume", "port_position", "spacer_volume")
+
+few = pytest.fixture(autouse=True)(few_draws)
 
 
 def text(number: int) -> tuple[str, str]:
