@@ -123,6 +123,9 @@ def test_one_table_of_comma_separated_values_holds_every_number(
             except TypeError:  # a table that this file lacks
                 assert cell == ""
                 continue
+            if isinstance(value, str):
+                assert cell == value
+                continue
             assert (cell == "") if value is None else (json.loads(cell) == value)
     if command == "plan":
         assert table[0]["warnings"].split() == list(

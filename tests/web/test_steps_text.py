@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -28,6 +30,9 @@ evidence = [{ key = "new-first", kind = "tick", label = "Looked at" }]
 """
 
 
+VERSION = int(re.findall(r"^version = (\d+)$", library.text_of(KEY), re.MULTILINE)[0])
+
+
 def changed() -> str:
     """Today's file with a step more at its very start, one reworded, one gone and a limit moved."""
     text = library.text_of(KEY)
@@ -36,7 +41,7 @@ def changed() -> str:
     )
     text = text[:first] + NEW + text[first:gone] + text[after:]
     for old, new in (
-        ("version = 6\n", "version = 7\n"),
+        (f"version = {VERSION}\n", f"version = {VERSION + 1}\n"),
         ('do = "Measure the new shaft."', 'do = "Measure the new shaft, by calliper."'),
         ('expect = "{old_shaft_length}", within = "2 mm"', 'expect = "{old_shaft_length}", within = "1 mm"'),
     ):
@@ -65,7 +70,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     before, total, current = shown(hands.job), walk(hands.job).total, walk(hands.job).current
     new = changed()
     monkeypatch.setattr(library, "text_of", lambda key: new)
-    assert read.from_text(KEY, new, VOCABULARY).procedure.version == 7
+    assert read.from_text(KEY, new, VOCABULARY).procedure.version == VERSION + 1
     here = walk(hands.job)
     assert (shown(hands.job), here.total, here.current) == (before, total, current)
     page = technician_in.get("/jobs/301/steps/new-shaft-length/").content.decode()
@@ -74,7 +79,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     hands.stop()
     hands.go_on()
     assert len({entry.procedure_hash for entry in StepEntry.objects.filter(job=hands.job)}) == 1
-    assert walk(hands.job).procedure.version == 6 and shown(hands.job) == before
+    assert walk(hands.job).procedure.version == VERSION and shown(hands.job) == before
 
     second = Hands(cast.technician, make_job(cast.technician, number=302))
     fresh = shown(second.job)

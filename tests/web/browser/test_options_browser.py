@@ -14,6 +14,7 @@ from topout.web.access.change import change
 from topout.web.jobs.records.models import FrozenPlan, Job
 from topout.web.shelf import keeping as shelf
 from web import people
+from web.browser.rules import settled
 from web.plan_cast import hollin_job
 from web.served import served, signed_in
 
@@ -63,6 +64,7 @@ def test_a_smaller_rear_wheel_from_the_question_to_the_steps(
     page.locator(
         '.picks label:has(input[name="rear_bead"][value="584"]), label:has(input[name="rear_bead"][value="584"])'
     ).first.tap()
+    settled(page)  # the answer moves the button
     page.get_by_role("button", name="What to fit").tap()
     page.wait_for_url(re.compile("/options/"))
     expect(page.locator(".says .answer").first).to_contain_text("Nearest to how it sits now")
