@@ -5,21 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from functools import cache
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy.integrate import quad
-from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, root
 
 from second_way.shocks import G0, Shocked, bikes
 from topout import api
 from topout.bench_file import model
 from topout.bench_file.model import BenchFile
-from topout.physics import coil, leverage
+from topout.physics import coil
 from topout.planner import load, rear, rear_plan
 from topout.planner.design import Design
 
@@ -91,24 +88,6 @@ def test_500_rear_ends_rest_where_a_generic_solver_finds_them() -> None:
                 friction,
             )  # the whole stroke is rounded to 10 µm
     assert inside > 1300  # not the ends alone
-
-
-@pytest.mark.parametrize("spread", [0.0, 0.02, 0.1, 0.4])
-def test_the_stroke_is_the_ratios_integral_however_few_nodes_it_takes(spread: float) -> None:
-    """SciPy's own cubic and its adaptive quadrature, on tables whose ratio changes little or much from point to point."""
-    chance = np.random.default_rng(7)
-    travel_m = np.linspace(0.0, 0.17, 6)
-    for _ in range(10):
-        ratios = 2.7 * np.exp(chance.uniform(-spread, spread, 6) / 2)
-        made = leverage.linkage(travel_m, ratios, np.array(False))
-        assert int(made.nodes) == 2 if spread == 0.0 else 4 <= int(made.nodes) <= 12
-        cubic = PchipInterpolator(travel_m, ratios)
-        for w in chance.uniform(0.0, 0.17, 5):
-            parts = [*travel_m[travel_m < w], w]
-            wanted = sum(
-                quad(lambda x, of=cubic: 1.0 / of(x), *each, epsabs=1e-16, epsrel=1e-13)[0] for each in pairwise(parts)
-            )
-            assert float(leverage.at(made, np.array(w))[0]) == pytest.approx(wanted, abs=1e-14)
 
 
 def test_wheel_force_and_rate_are_the_slopes_of_the_shocks_energy() -> None:
