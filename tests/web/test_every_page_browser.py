@@ -284,3 +284,14 @@ def test_focus_is_seen_wherever_tab_leads(eyes: Eyes, name: str, scheme: str) ->
             assert state[2] >= 3, f"{name}: the ring round {state[0]} has {state[2]}:1"
         assert state[3], f"{name}: {state[0]} has the focus out of sight"
     assert len(seen) >= 4
+
+
+def test_on_a_phone_the_answer_stands_on_the_first_screen(eyes: Eyes) -> None:
+    """Dangers first, then what to set; what was taken for granted closes it."""
+    page = eyes.open(Look("plan"))
+    rules.sized(page, rules.WIDTHS[2])
+    tops = page.evaluate(
+        "() => ['#warnings', '#answer b', '#gaps p', '.set .go'].map((each) => document.querySelector(each).getBoundingClientRect().top)"
+    )
+    danger, answer, taken, button = tops
+    assert danger < answer < taken and answer < button - 60, tops
