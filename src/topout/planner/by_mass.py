@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from topout.bench_file import calls_for
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, End
 from topout.errors import FaultsFound
 from topout.physics import air_spring, geometry, leverage, sag
 from topout.physics.gas import G0_M_PER_S2, Floats
 from topout.planner import change, inexact, inputs, keep, limits, load, missing, rear
 from topout.planner.design import Design
-from topout.planner.fits import fits, for_sag_pa, rests_m
+from topout.planner.fits import Fits, fits, for_sag_pa, rests_m
 from topout.uncertainty.intervals import Interval
 
 
@@ -92,18 +92,9 @@ def in_front(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> 
     after = change.changed(bench)
     air = after.fork.air if after.fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
-    none = np.full(mass_kg.shape, np.nan)
-
-    def nothing(lacking: tuple[str, ...]) -> ByMass:
-        return ByMass(mass_kg, none, (False,) * mass_kg.size, None, limit, lacking)
-
-    lacking = _lacking_in_front(bench)
-    if lacking:
-        return nothing(lacking)
-    try:
-        of = fits(bench, draws, "front")
-    except FaultsFound as found:
-        return nothing(tuple(fault.location for fault in found.faults))
+    of, lacking = _all_that_fit(bench, draws, "front", _lacking_in_front(bench))
+    if of is None:
+        return ByMass(mass_kg, np.full(mass_kg.shape, np.nan), (False,) * mass_kg.size, None, limit, lacking)
     bike, rider, on = of.after.bike, of.after.rider, of.loads.load
     share = np.where(np.isfinite(of.loads.implied_share), of.loads.implied_share, rider.front_share)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -119,6 +110,18 @@ def in_front(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> 
     return ByMass(
         mass_kg, _of(told, "median"), over, None if at is None else at.median, limit, known=tuple(told), sag=at
     )
+
+
+def _all_that_fit(
+    bench: BenchFile, draws: int, end: End, lacking: tuple[str, ...]
+) -> tuple[Fits | None, tuple[str, ...]]:
+    """Every unit that fits; or none, and what is lacking for it."""
+    if lacking:
+        return None, lacking
+    try:
+        return fits(bench, draws, end), ()
+    except FaultsFound as found:
+        return None, tuple(fault.location for fault in found.faults)
 
 
 def _lacking_in_front(bench: BenchFile) -> tuple[str, ...]:
@@ -161,18 +164,9 @@ def behind(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> By
     air = shock.air if shock is not None else None
     on_coil = calls_for.on_coil_behind(change.changed(bench))
     limit = air.pressure_limit_gauge_pa if air is not None and not on_coil else None
-    none = np.full(mass_kg.shape, np.nan)
-
-    def nothing(lacking: tuple[str, ...]) -> ByMass:
-        return ByMass(mass_kg, none, (False,) * mass_kg.size, None, limit, lacking)
-
-    lacking = _lacking_behind(bench)
-    if lacking:
-        return nothing(lacking)
-    try:
-        of = fits(bench, draws, "rear")
-    except FaultsFound as found:
-        return nothing(tuple(fault.location for fault in found.faults))
+    of, lacking = _all_that_fit(bench, draws, "rear", _lacking_behind(bench))
+    if of is None:
+        return ByMass(mass_kg, np.full(mass_kg.shape, np.nan), (False,) * mass_kg.size, None, limit, lacking)
     end, own_n = rear.rear(of.after), of.loads.behind_n
     assert end is not None and own_n is not None, "what lacks was named"
     bike, rider = of.after.bike, of.after.rider

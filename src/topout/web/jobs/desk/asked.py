@@ -148,10 +148,7 @@ def job_change(request: HttpRequest, number: int) -> HttpResponse:
     kind = job.unit.kind if job.unit is not None else None
     if request.method == "POST":
         form = AskedForm(request.POST, pinned=_pinned(job), now=job.procedure, kind=kind)
-        good = form.is_valid()
-        if told := history.since(job, request.POST.get(history.AS_OF, "")):
-            form.add_error(None, told)
-        elif good:
+        if history.to_save(request, form, job):
             for name, value in form.asked_for().items():
                 setattr(job, name, value)
             changes.keep(request.change, job)  # type: ignore[attr-defined]

@@ -171,12 +171,13 @@ def _whole(connection: Any, cursor: Any) -> bool:
     """Whether the index, its views and its triggers stand as they are written here; PostgreSQL's by name."""
     there = set(connection.introspection.table_names(cursor))
     standing = _views(connection, cursor) | {name: text for name, (_, text) in _standing(connection, cursor).items()}
-    if TABLE not in there or set(standing) != set(written()):
+    wanted = written()
+    if TABLE not in there or set(standing) != set(wanted):
         return False
     if connection.vendor != "sqlite":
         return True
     cursor.execute("SELECT sql FROM sqlite_master WHERE name = %s", [TABLE])
-    return bool(cursor.fetchone()[0] == _FTS and standing == written())
+    return bool(cursor.fetchone()[0] == _FTS and standing == wanted)
 
 
 def lift(using: str = "default") -> None:
