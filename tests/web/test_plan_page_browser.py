@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from web import people
@@ -99,7 +99,8 @@ def test_fast_clicks_all_count_and_the_last_answer_stands(chromium: Browser, add
     more = page.get_by_role("button", name="Pressure, 1 psi more")
     for _ in range(12):
         more.click(no_wait_after=True)
-    page.wait_for_function("() => document.getElementById('answer').textContent.includes('Set 82')")
+    # `wait_for_function` is eval, which the page's policy refuses.
+    expect(page.locator("#answer")).to_contain_text("Set 82")
     page.wait_for_timeout(400)  # no older answer comes after it
     assert "Set 82" in page.inner_text("#answer") and page.input_value("#pressure") == "82"
     page.context.close()
@@ -205,7 +206,7 @@ def test_what_is_set_is_there_again_without_the_address(chromium: Browser, addre
         page.click('button[data-box="pressure"][data-sign="1"]')
         page.fill("#air_bore", "36")
     assert kept.value.status == 200
-    page.wait_for_function("document.querySelector('[data-draft-says]').textContent.includes('not used yet')")
+    expect(page.locator("[data-draft-says]")).to_contain_text("not used yet")
     assert Draft.objects.get().fields["air_bore"] == "36"
     other = open_page(chromium, address, cast, query="")
     assert other.input_value("#air_bore") == "36" and other.input_value("#pressure") == "73"
