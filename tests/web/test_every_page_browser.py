@@ -295,3 +295,15 @@ def test_on_a_phone_the_answer_stands_on_the_first_screen(eyes: Eyes) -> None:
     )
     danger, answer, taken, button = tops
     assert danger < answer < taken and answer < button - 60, tops
+
+
+def test_on_a_tablet_that_stands_the_answer_is_right_below_the_main_button(eyes: Eyes) -> None:
+    """It stood below everything that could be set besides, off the first screen; above the boxes it would move their keys."""
+    page = eyes.open(Look("plan"))
+    rules.sized(page, rules.WIDTHS[1])
+    boxes = [
+        page.locator(each).bounding_box()
+        for each in ("#warnings", "#tyre", ".set .go", "#answer", ".set .more >> nth=0")
+    ]
+    danger, tyre, button, answer, more = (box["y"] for box in boxes if box)
+    assert danger < tyre < button < answer < more and answer + 120 < rules.WIDTHS[1][1], boxes
