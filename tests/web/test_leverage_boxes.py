@@ -71,7 +71,7 @@ GOOD = {"name": "S", "kind": "shock", "shock-length": "210 mm", "shock-stroke": 
         ({"shock-leverage": "0 2.9\n70 29"}, "shock-leverage", "0.5 to 6"),
         ({"shock-leverage": "10 2.9\n70 2.6"}, "shock-leverage", "begins at 0"),
         ({"shock-leverage": "0 2.9"}, "shock-leverage", "two rows or more"),
-        ({"shock-leverage": "0 2.85\n70 2.56\n150 2.33"}, "shock-leverage", "of stroke; Rear shock at full extension, stroke is 55 mm"),
+        ({"shock-leverage": "0 2.85\n70 2.56\n150 2.33"}, "shock-leverage", "of stroke; Rear shock at free length, stroke is 55 mm"),
         ({"shock-leverage_stroke": "0 0\n140 55"}, "shock-leverage_stroke", "give one of them"),
         ({"shock-leverage": "", "shock-leverage_stroke": "0 0\n70 40\n140 55"}, "shock-leverage_stroke", "leverage ratio at"),
         ({"shock-leverage": "", "shock-leverage_stroke": "0 0\n70 30\n140 30"}, "shock-leverage_stroke", "stroke grows from row to row"),

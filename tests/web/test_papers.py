@@ -132,7 +132,7 @@ def test_a_rear_shock_is_called_a_shock(technician_in: Client, cast: people.Cast
         typed = units.parse("182 psi", "pressure")
         readings.take(doing, shock, "as-left", Taken.quantity("pressure", typed, "pressure"))
     text = readback.text(technician_in.get("/jobs/404/sheet.pdf").content)
-    assert "182 psi 12.55 bar, shock at full extension" in text and "fork" not in text
+    assert "182 psi 12.55 bar, shock at free length" in text and "fork" not in text
 
 
 @pytest.mark.poppler

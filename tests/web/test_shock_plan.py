@@ -106,9 +106,7 @@ def test_one_page_answers_for_both_ends(technician_in: Client, cast: people.Cast
     assert "from 5 pairs of the frame’s sheet" in said and "The values of these pictures" in said
     assert re.search(r'id="end-shock"[^>]* checked', page) and re.search(r'name="pressure" value="80"', page)
     assert page.index('id="part-stance"') < page.index('id="part-behind"') < page.index('id="part-force"')
-    assert said.index("At full extension the air pushes on the can") < said.index("Shock: set"), (
-        "what hurts comes first"
-    )
+    assert said.index("At free length the air pushes on the can") < said.index("Shock: set"), "what hurts comes first"
     kept = worked.rear.keep.sag.pressure_pa if worked.rear else None
     assert kept is not None and f"Set {units.from_si(kept, 'psi', 'pressure'):.0f} on the shock" in said
 

@@ -290,8 +290,8 @@ def test_a_shocks_plan_answers_in_stroke_and_wheel_travel(
     text = html.unescape(page.content.decode()).replace("\xa0", " ")
     assert page.status_code == 200 and "Shock: set" in text and "130 psi" in text and "two volume spacers" in text
     assert ("of the wheel’s travel" in text) is linked and ("the frame’s leverage ratios" in text) is not linked
-    assert "bottom-out force at the rear wheel" in text if linked else "bottom-out force at the shock" in text
-    assert "At full extension the air pushes on the can with up to" in text
+    assert "bottom-out force at the rear wheel" in text if linked else "Bottom-out force at the shock" in text
+    assert "At free length the air pushes on the can with up to" in text
     assert "<svg" in text and "The values of these pictures" in text
     bad = technician_in.get(f"/jobs/{job.number}/plan/", {"shock_pressure": "13 furlong"})
     assert "is not a unit of pressure here" in bad.content.decode()

@@ -276,7 +276,7 @@ Pairs = tuple[tuple[float, float], ...] | None
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shock:
-    """The rear shock at full extension, and the linkage between it and the rear wheel."""
+    """The rear shock at free length, and the linkage between it and the rear wheel."""
 
     length_m: float | None = quantity("length", "length", "mm", 50, 400, "eye to eye, at full extension")
     stroke_m: float | None = quantity("stroke", "length", "mm", 20, 120, "to the solid stop", needed=True)

@@ -33,7 +33,7 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         page.table(_titled("What can hurt, at full extension", result.hazard_known), ("", "before", "after"), hazards)
     behind = _rear_hazards(result, system)
     if behind and result.rear is not None:
-        title = _titled("What can hurt at the shock, at full extension", result.rear.hazard_known)
+        title = _titled("What can hurt at the shock, at free length", result.rear.hazard_known)
         page.table(title, ("", "before", "after"), behind)
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
     if result.bounds is not None:

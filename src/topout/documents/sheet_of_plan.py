@@ -229,7 +229,9 @@ def large_pressure(
     note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
     if temperature_k is not None:
         note += f", at {system.show(temperature_k, 'temperature', 'degC', decimals=0)}"
-    return Large("Pressure", figure, unit, f"{note}, {what} at full extension")
+    return Large(
+        "Pressure", figure, unit, f"{note}, {what} at {'free length' if what == 'shock' else 'full extension'}"
+    )
 
 
 def large_sag(

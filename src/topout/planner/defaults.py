@@ -72,7 +72,7 @@ def taken(bench: BenchFile, standing: BenchFile | None, rows: Rows) -> list[Defa
     bench [SI] (one) as read; standing [SI] (one) the same with the medians of what was drawn, or None; rows [SI] (n,) the answer's
     figures of n files, by name → [SI] (any). Raises nothing. Source: bench-file.md's defaults; physics.md 2, 11 and 12.
     """
-    tried = list(_left_out(bench))
+    tried = list(_left_out(bench, standing))
     base = standing or bench
     others = [_usual(base, key) for key, _ in tried]
     try:
@@ -95,7 +95,7 @@ def without_end(of: Default) -> Default:
     return replace(of, change=known or None, usual=of.usual if known else None)
 
 
-def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
+def _left_out(bench: BenchFile, standing: BenchFile | None) -> Iterator[tuple[str, bool]]:
     """The keys, and whether somebody can be hurt by what is taken in their place."""
     fork, filled = bench.fork, inexact.fills(bench)
     written = bench.written
@@ -134,7 +134,8 @@ def _left_out(bench: BenchFile) -> Iterator[tuple[str, bool]]:
         if silent("shock.bumper", shock.bumper is None and not can_drawn):
             yield "shock.bumper", False
     behind = bench.rear_wheel.sag_m if bench.rear_wheel is not None else None
-    stands = shock is None or bool(missing.for_rear(bench))  # nobody knows where it rests: at full extension, then
+    # Nobody knows where it rests: at full extension, then. A can that is drawn rests where its draws say.
+    stands = shock is None or bool(missing.for_rear(standing or bench))
     if bench.frame is not None and stands and silent("rear_wheel.sag", behind is None):
         yield "rear_wheel.sag", False
     if calls_for.on_coil(bench) and shock is None:

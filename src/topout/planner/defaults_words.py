@@ -17,7 +17,7 @@ _TAKEN: Final = {
     "fork.air.spacers": "no volume spacer", "shock.air.spacers": "no volume spacer in the shock",
     "fork.friction": "no friction", "fork.bumper": "no bumper at the end", "fork.air.oil_on_piston": "no oil on the air piston",
     "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.air.negative": "a negative chamber of the shock that fills itself",
-    "shock.air.port_position": "its port at full extension", "shock.friction": "no friction in the shock",
+    "shock.air.port_position": "its port at free length", "shock.friction": "no friction in the shock",
     "shock.bumper": "no bumper in the shock", "rear_wheel.sag": "a rear end that does not sag",
     "conditions.temperature": f"20{NO_BREAK}°C", "conditions.altitude": "sea level",
 }  # fmt: skip
@@ -40,8 +40,9 @@ def dangers(of: Iterable[Default], system: System) -> list[str]:
         kind, port = f"{end}.air.negative" in keys, f"{end}.air.port_position" in keys
         if not kind and not port:
             continue
-        what = "negative chamber is taken to fill itself" if kind else "port is taken to lie at full extension"
-        through = " through a port at full extension" if kind and port else ""
+        out = "full extension" if end == "fork" else "free length"
+        what = "negative chamber is taken to fill itself" if kind else f"port is taken to lie at {out}"
+        through = f" through a port at {out}" if kind and port else ""
         where = [*(["it has a valve of its own"] if kind else []), *(["the port lies further in"] if port else [])]
         found.append(
             f"The {end}’s {what}{through}: nobody wrote it down. Where {' or '.join(where)}, "

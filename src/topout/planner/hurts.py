@@ -31,6 +31,7 @@ BEHIND: Final[Mapping[HazardKnown, str]] = {
     "exact": "", "high-side": WIDE, "guess": HIGH_SIDE, "from-guess": FROM_GUESS,
 }  # fmt: skip
 _NOUN: Final[Mapping[End, str]] = {"front": "fork", "rear": "shock"}
+_OUT: Final[Mapping[End, str]] = {"front": "full extension", "rear": "free length"}
 _STATES: Final = ("before", "after")
 
 
@@ -143,14 +144,14 @@ def _said(
         on = "top cap" if end == "front" else "its collar"
         return Hurts(
             end,
-            f"Wound up at full extension the coil pushes on {on} with up to {force}{energy}{behind}: wind it back before anything is unscrewed.",
+            f"Wound up at {_OUT[end]} the coil pushes on {on} with up to {force}{energy}{behind}: wind it back before anything is unscrewed.",
             known,
         )
     on = "top cap and seal head" if end == "front" else "the can"
     several = any(air.negative in ("self-equalising", "separate-valve") for air in airs)
     more = any(air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None for air in airs)
     out = ", every chamber," if more else ", both chambers," if several else ""
-    text = f"At full extension the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed."
+    text = f"At {_OUT[end]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed."
     return Hurts(end, text, known)
 
 

@@ -121,7 +121,8 @@ def _of_port(air: Air, reached: bool, state: WhichState, of: str) -> Iterator[Wa
     shut = reached and bool(air.port_position_m)
     own_valve = air.negative == "separate-valve" and (air.negative_pressure_gauge_pa or 0.0) > 0.0
     if shut or own_valve:
-        words = f"Air stays trapped in the negative chamber {of}after bleeding at full extension: "
+        out = "free length" if of else "full extension"
+        words = f"Air stays trapped in the negative chamber {of}after bleeding at {out}: "
         if shut:
             yield _warned("charged-negative", state, words + "the port opens {} in.", _mm(air.port_position_m))
         else:

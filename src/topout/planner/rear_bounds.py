@@ -37,7 +37,7 @@ def of_draws(made: Drawn, after: Design) -> RearEvaluation | None:
     made [SI] (n,) the draws; after [SI] (n,) their change done → [SI] (2, n) or None. Raises nothing. Source: physics.md 2, 7
     and 12.
     """
-    found = rear_plan.evaluate(made.design, after, made.loads.behind_n)
+    found = rear_plan.evaluate(made.design, after, made.loads.behind_n, made.inputs.get("shock.settle"))
     if found is None:
         return None
     return replace(found, keep_gauge_pa={name: made.gauge.shown_pa(pa) for name, pa in found.keep_gauge_pa.items()})
@@ -143,7 +143,7 @@ def dangers(made: Drawn, found: RearEvaluation) -> Iterator[Warned]:
     made [SI] (n,) the draws; found [SI] (2, n) their rear ends → [-] (any) warnings. Raises nothing. Source: physics.md 9.
     """
     if "shock.air.port_position" in made.assumed:
-        text = "Air may stay trapped in the negative chamber of the shock after bleeding at full extension: where the port lies is not known."
+        text = "Air may stay trapped in the negative chamber of the shock after bleeding at free length: where the port lies is not known."
         yield Warned("charged-negative", text, "before")
         yield Warned("charged-negative", text, "after")
     if float(np.sum(made.weights[found.locked[1]])) > 0.05 * float(np.sum(made.weights)):

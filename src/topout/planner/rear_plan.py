@@ -11,8 +11,10 @@ import numpy as np
 from topout.bench_file.model import BenchFile
 from topout.physics import air_spring, hazards, leverage
 from topout.physics import sag as rest
+from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Bools, Floats
 from topout.planner import keep, rear
+from topout.planner.columns import first_known
 from topout.planner.design import Design
 from topout.planner.evaluate import Named
 from topout.planner.rear import AtRest, Rear
@@ -39,11 +41,16 @@ class RearEvaluation:
     locked: Bools
 
 
-def evaluate(before: Design, after: Design, load_n: Floats | None) -> RearEvaluation | None:
+def evaluate(
+    before: Design, after: Design, load_n: Floats | None, settle_n: Floats | None = None
+) -> RearEvaluation | None:
     """The rear ends of n plans; None where none has a [shock].
 
-    before, after [SI] (n,) any; load_n [N] (n,) on the rear wheels, or None → [SI] (2, n) or None. Raises nothing. Source:
-    physics.md 2, 7 and 9.
+    Without a leverage nobody knows what the wheel carries; where the sag was found at the shock, what it carried there is known
+    all the same, and the pressure that holds it there. `settle_n` is by how much friction held each shock out then, below 0 in.
+
+    before, after [SI] (n,) any; load_n [N] (n,) on the rear wheels, or None; settle_n [N] (n,) or None for friction left out →
+    [SI] (2, n) or None. Raises nothing. Source: physics.md 2, 7 and 9.
     """
     one, two = rear.rear(before), rear.rear(after)
     if one is None or two is None or load_n is None:
@@ -63,11 +70,15 @@ def evaluate(before: Design, after: Design, load_n: Floats | None) -> RearEvalua
         inside = (rests.travel_m[0] > 0.0) & (rests.stroke_m[0] < end[0])
         stroke = np.where(inside, rests.stroke_m[0], np.nan)
         gauge, rates = {}, {}
+        held_m = np.where(np.isnan(of.end_m[0]), _held_m(springs[0], before, settle_n), np.nan)
+        held_n = air_spring.force(springs[0], held_m)
         for name, share in (("sag", np.ones_like(stroke)), ("sag_share", end[1] / end[0])):
             at_m = stroke * share
             _, ratio, _ = leverage.at(of.linkage.take(1), leverage.wheel_travel_m(of.linkage.take(1), at_m))
-            gauge[name] = keep.at_force(springs[1], at_m, load_n * ratio)
-            rates[name] = keep.coil_rate(springs[1], at_m, load_n * ratio) if on_coil else np.full_like(stroke, np.nan)
+            at_m = first_known(at_m, np.where(share == 1.0, held_m, np.nan))  # at another stroke the ratio is another
+            wanted_n = first_known(load_n * ratio, held_n)
+            gauge[name] = keep.at_force(springs[1], at_m, wanted_n)
+            rates[name] = keep.coil_rate(springs[1], at_m, wanted_n) if on_coil else np.full_like(stroke, np.nan)
         gauge["end_force"] = keep.at_end_force(springs[1], end_force[1], end_force[0])
         gauge["curve"] = keep.at_curve(*springs)
         rates["end_force"] = keep.coil_rate(springs[1], end[1], end_force[0])
@@ -86,6 +97,15 @@ def evaluate(before: Design, after: Design, load_n: Floats | None) -> RearEvalua
         {name: np.where(coils, value, np.nan) for name, value in rates.items()},
         locked,
     )
+
+
+def _held_m(spring: EquilibratedSpring, design: Design, settle_n: Floats | None) -> Floats:
+    """The stroke [m] at which each shock balances what it carried where its sag was found; NaN where none was found."""
+    assert design.shock is not None
+    found_m = design.shock.unit.sag_m
+    if settle_n is None or np.isnan(found_m).all():
+        return found_m
+    return found_m + settle_n / air_spring.force_and_rate(spring, found_m)[1]
 
 
 def take(found: RearEvaluation, rows: slice) -> RearEvaluation:

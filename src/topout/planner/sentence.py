@@ -193,7 +193,8 @@ def rear_does(of: RearSummary) -> str:
         percent = of.firmer_percent
         firm = "as now" if not percent else f"{abs(percent)}{NO_BREAK}% {'higher' if percent > 0 else 'lower'}"
         told.append(f"{of.end_force.words} {firm}")
-    return f" {'; '.join(told)}." if told else ""
+    text = "; ".join(told)
+    return f" {text[:1].upper()}{text[1:]}." if told else ""
 
 
 def said(pieces: list[Piece]) -> str:

@@ -113,7 +113,7 @@ def test_both_ends_from_the_door_to_the_sheet(
     print(f"\nboth ends: at the steps {screens} screens, {asked} taps and typed figures; from the door {hand}")
     way.hand_over()
     text = " ".join(way.sheet(tmp_path).split())
-    for words in (f"{wanted} psi", "of the stroke", "of the wheel’s travel", "shock at full extension"):
+    for words in (f"{wanted} psi", "of the stroke", "of the wheel’s travel", "shock at free length"):
         assert words in text, (words, text)
     frozen = FrozenPlan.objects.get()
     assert set(tomllib.loads(frozen.bench_file)["change"]) == {"shock"}, "the fork stays as it is"

@@ -32,7 +32,7 @@ TITLES = {
     "rear_wheel": "Rear wheel", "fork": "Fork at full extension", "fork.air": "Air spring",
     "fork.coil": "Coil spring", "fork.lower_legs": "Air in the lower legs", "fork.damper": "Gas behind the damper’s rod",
     "fork.bumper": "Bumper at the end of the travel", "fork.top_out": "Bumper at full extension",
-    "shock": "Rear shock at full extension", "shock.air": "Air can", "shock.coil": "Coil spring",
+    "shock": "Rear shock at free length", "shock.air": "Air can", "shock.coil": "Coil spring",
     "shock.damper": "Gas behind the damper’s rod", "shock.bumper": "Bumper at the end of the stroke",
     "conditions": "Where it is worked on",
 }  # fmt: skip

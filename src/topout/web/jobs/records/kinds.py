@@ -83,7 +83,7 @@ _ALL = (
     Kind("exposed-length", "Exposed stanchion", "length", "mm", 10, 400, (60, 300), units=_FORKS,
          hint="At full extension."),
     Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), units=_FORKS, hint="Full stroke, core out."),
-    Kind("length", "Length, eye to eye", "length", "mm", 50, 400, (120, 300), units=_SHOCKS, hint="At full extension."),
+    Kind("length", "Length, eye to eye", "length", "mm", 50, 400, (120, 300), units=_SHOCKS, hint="At its free length."),
     Kind("stroke", "Stroke as measured", "length", "mm", 20, 120, (30, 90), units=_SHOCKS, hint="Full stroke, air out."),
     Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300), units=_AIR,
          hint="What it shows when ours shows the pressure above."),
