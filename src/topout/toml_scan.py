@@ -33,6 +33,10 @@ _TOKEN: Final = re.compile(
 )
 
 
+# What says nothing between two things: space, line ends, comments, and one letter more where that may stand too.
+_SPACE: Final = {also: re.compile(rf"(?:[ \t\r\n{also}]+|\#[^\n]*)*") for also in ("", ".", ",")}
+
+
 class TooDeep(ValueError):
     """The text is not handed to the parser; carries the line and what was too much there."""
 
@@ -111,17 +115,11 @@ class _Lines:
 
     def _skip(self, also: str = "") -> bool:
         """Move over space, line ends and comments (and the letters of `also`); False at the end of the text."""
-        while self.at < len(self.text):
-            letter = self.text[self.at]
-            if letter == "#":
-                end = self.text.find("\n", self.at)
-                self.at = len(self.text) if end < 0 else end
-            elif letter in " \t\r\n" or letter in also:
-                self.line += letter == "\n"
-                self.at += 1
-            else:
-                return True
-        return False
+        space = _SPACE[also].match(self.text, self.at)
+        assert space is not None  # of any length, none too
+        self.line += space.group().count("\n")
+        self.at = space.end()
+        return self.at < len(self.text)
 
     def _key(self) -> Path:
         parts: list[str] = []

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import io
+import json
 import math
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -19,7 +21,8 @@ import topout
 from topout.bench_file.read import read_text
 from topout.planner.plan import plan
 from topout.procedures.model import Evidence
-from topout.units import from_si, parse
+from topout.units import System, from_si, parse
+from topout.web.access import preferences
 from topout.web.access.change import change
 from topout.web.book.models import Rider
 from topout.web.jobs import core
@@ -105,11 +108,18 @@ def make_job(who: User, number: int = 301, text: str = BENCH, at: datetime = STA
 
 def freeze(who: User, job: Job, text: str, at: datetime = START) -> FrozenPlan:
     """Put a plan in use."""
-    file = read_text(text)
+    results, sentence = _worked_out(text, preferences.system())
     return FrozenPlan.objects.create(
-        job=job, sequence=next_sequence(job), who=who, at=at, bench_file=text,
-        results=core.plain(plan(file).as_json()), version=topout.__version__, sentence=core.what_to_set(core.told(file)),
+        job=job, sequence=next_sequence(job), who=who, at=at, bench_file=text, results=json.loads(results),
+        version=topout.__version__, sentence=sentence,
     )  # fmt: skip
+
+
+@functools.cache
+def _worked_out(text: str, system: System) -> tuple[str, str]:
+    """The results of a bench file as they are kept, and its sentence in this system: the same for every job that has it."""
+    file = read_text(text)
+    return json.dumps(core.plain(plan(file).as_json())), core.what_to_set(core.told(file))
 
 
 def one_a_page(*people: User) -> None:
@@ -159,7 +169,7 @@ class Hands:
         again: bool = False,
         here: Progress | None = None,
     ) -> StepEntry:
-        """Sign a step; `here` where the caller has just looked."""
+        """Sign a step; `here` where the caller has just looked: nothing comes between that and the signing."""
         here = self.here() if here is None else here
         self.at += timedelta(minutes=minutes)
         ready = here.ready_at(slot)
@@ -168,7 +178,7 @@ class Hands:
         with change(self.who, "sign", {}, at=self.at) as doing:
             return steps.sign(
                 doing, self.job, slot.step.key, answers if answers is not None else passing(here, slot),
-                here.seen if seen is None else seen, round_=slot.round, again=again,
+                here.seen if seen is None else seen, round_=slot.round, again=again, here=here,
             )  # fmt: skip
 
     def until(self, key: str | None) -> Slot | None:

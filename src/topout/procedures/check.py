@@ -162,7 +162,7 @@ def _wrong(key: str, written: str, known: Mapping[str, Name]) -> Iterator[str]:
         if hurts is not None:
             yield f"{{{hurts}}} can hurt: it is said where nobody knows how much, too. Take the square brackets off."
     text = words.whole(written)
-    odd = next((letter for letter in text if unseen(letter)), None)
+    odd = None if text.isprintable() else next((letter for letter in text if unseen(letter)), None)
     if odd is not None:
         yield f"U+{ord(odd):04X} is a sign that nobody sees; letters, figures and signs of the keyboard are expected."
     most = TITLE_LETTERS if key == "title" else TEXT_LETTERS
