@@ -66,7 +66,7 @@ def told_of(job: Job) -> list[str]:
 
 
 def shown(procedure: str, other: str, **more: str) -> list[str]:
-    of = read.from_text(procedure, library.text_of(procedure), variables.VOCABULARY).procedure
+    of = read.shipped(procedure, variables.VOCABULARY).procedure
     every = {"negative": "self-equalising", "port": "at-full-extension", "spacers": "changed", "oil-on-piston": "none", "travel": "same",
              "wheel": "unchanged", "pressure": "higher", "second": "none", "spring": "out", "bike": "here", "stroke": "same"}  # fmt: skip
     return [step.key for step in of.applying({**every, "other": other, **more})]
@@ -75,7 +75,7 @@ def shown(procedure: str, other: str, **more: str) -> list[str]:
 def test_every_procedure_of_ours_sets_the_other_end_where_the_plan_asks_it_and_nowhere_else() -> None:
     """Brake, axle and stem come first, and the bike must be there; where nothing moves there not a step more is shown."""
     for key in library.shipped_keys():
-        of = read.from_text(key, library.text_of(key), variables.VOCABULARY).procedure
+        of = read.shipped(key, variables.VOCABULARY).procedure
         for noun in sorted({"shock" if "fork" in unit else "fork" for unit in of.units}):
             bare = shown(key, "none")
             assert not [each for each in bare if "-too-" in each], key
@@ -253,7 +253,7 @@ def test_steps_of_before_and_steps_of_their_own_say_that_they_leave_it(
     """A job that was begun with a text without these steps keeps it: no step does it, and the hand-over says so."""
     job = job_of(technician_in, cast.technician, "fork", FORKS, "pressure-and-spacers")
     frozen = FrozenPlan.objects.get()
-    of = read.from_text("pressure-and-spacers", library.text_of("pressure-and-spacers"), variables.VOCABULARY).procedure
+    of = read.shipped("pressure-and-spacers", variables.VOCABULARY).procedure
     assert both_ends.not_in_steps_of(frozen, of) == []
     (said,) = both_ends.not_in_steps_of(frozen, None)
     assert "No step of this job does it" in said and "opened" not in said

@@ -70,7 +70,7 @@ def test_a_file_changed_under_a_running_job_changes_nothing_of_it_and_a_new_job_
     before, total, current = shown(hands.job), walk(hands.job).total, walk(hands.job).current
     new = changed()
     monkeypatch.setattr(library, "text_of", lambda key: new)
-    assert read.from_text(KEY, new, VOCABULARY).procedure.version == VERSION + 1
+    assert read.read(new, KEY, VOCABULARY).version == VERSION + 1
     here = walk(hands.job)
     assert (shown(hands.job), here.total, here.current) == (before, total, current)
     page = technician_in.get("/jobs/301/steps/new-shaft-length/").content.decode()

@@ -48,8 +48,7 @@ def procedure_of(
     `kept` are texts by SHA-256 that were read already.
     """
     text = texts.of(job, entries, kept)
-    make = read.pinned if text.pinned else read.from_text
-    return make(text.procedure, text.text, variables.VOCABULARY)
+    return read.pinned(text.procedure, text.text, variables.VOCABULARY)
 
 
 class _One:

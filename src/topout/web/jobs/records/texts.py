@@ -28,11 +28,10 @@ class TextNotKept(NoSteps):
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """The text of a procedure, and whether it was pinned: a pinned one may be in the grammar of before."""
+    """The text of a procedure, in the grammar of today or of before."""
 
     procedure: str
     text: str
-    pinned: bool
 
 
 def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None) -> Text:
@@ -45,10 +44,10 @@ def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText]
         own_text = next((row for row in known if row.procedure == job.procedure), None)
         if own_text is None or library.digest(own_text.text) != own_text.sha256:
             raise NoSteps(f"The workshop’s own procedure {job.procedure} is not kept here. Choose one on the card.")
-        return Text(job.procedure, own_text.text, pinned=True)
+        return Text(job.procedure, own_text.text)
     if not entries:
         try:
-            return Text(job.procedure, library.text_of(job.procedure), pinned=False)
+            return Text(job.procedure, library.text_of(job.procedure))
         except KeyError:
             raise NoSteps("This job has no procedure. Choose one on its card.") from None
     sha256 = entries[-1].procedure_hash
@@ -58,7 +57,7 @@ def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText]
             f"This job was begun with a text of its procedure that is not kept here (SHA-256 {sha256[:12]}…). What was "
             "signed stays on the card. An owner can take today’s text: what no longer fits it is asked for again."
         )
-    return Text(row.procedure, row.text, pinned=True)
+    return Text(row.procedure, row.text)
 
 
 def pin(doing: ChangeContext, known: Shipped) -> None:
