@@ -220,6 +220,8 @@ def target(
 def ways(bench: BenchFile) -> Ways:
     """The travel that `[change]` asks for by another shaft, a spacer under the air piston, another chassis, side by side.
 
+    Of a fork of which something is drawn each figure is the middle, with its limits in the `of` of its way.
+
     Raises FaultsFound where a key lacks or no other travel is asked for.
 
     >>> import topout

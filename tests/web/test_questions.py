@@ -12,16 +12,17 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from topout.bench_file.model import Ride
+from topout.bench_file.model import Change, Ride
 from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
 from topout.planner.inexact import MOVING
 from topout.planner.wanted import Wanted
 from topout.web.access import preferences
+from topout.web.access.change import change
 from topout.web.demo.load import PLAN_JOB
 from topout.web.jobs import core
-from topout.web.jobs.records import readings
+from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.models import Job
-from web import people
+from web import outside_cast, people
 
 
 @pytest.fixture
@@ -110,3 +111,17 @@ def test_another_travel_is_shown_by_each_way(demo_in: Client) -> None:
     for row in reply.tables[0].rows:
         for cell in row:
             assert re.sub(r"\s+", " ", cell) in page, cell
+
+
+def test_of_a_fork_known_from_outside_alone_each_way_is_shown_with_what_it_lies_between(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = outside_cast.outside_job(cast.technician)
+    with change(cast.technician, "draft", {"made": "for a test"}) as doing:
+        drafts.keep(doing, job, core.PLAN_DRAFT, dict(outside_cast.ASKED))
+    page = words(technician_in.get(f"/jobs/{job.number}/questions/").content.decode())
+    asked = replace(core.bench(job), change=Change(travel_m=0.16))
+    reply = ways_words.to_ways(ways.ways(asked, MOVING), preferences.system())
+    row = next(row for row in reply.tables[0].rows if row[0] == "bottom-out force")
+    assert re.search(r"N to .*N", row[1]) and re.sub(r"\s+", " ", row[1]) in page
+    assert "How the travel is changed" in page and "is needed for this" not in page

@@ -78,7 +78,7 @@ def leaning(reply: Reply, of: Sequence[Default], system: System) -> Reply:
     )
 
 
-_IN_19_OF_20: Final = "Not all of this bike is known: beside each figure, what holds for 19 of 20 that fit."
+IN_19_OF_20: Final = "Not all of this bike is known: beside each figure, what holds for 19 of 20 that fit."
 
 
 def _told(system: System, of: Interval | None, dimension: str, unit: str, decimals: int | None, drawn: bool) -> str:
@@ -121,7 +121,7 @@ def to_landing(of: Landing, system: System) -> Reply:
     used = {"front": "the fork’s travel", "rear": "the shock’s stroke"}[of.end]
     first = f"A drop of {after} onto both wheels just uses all {used}, by its spring alone{now}."
     left_out = "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height."
-    reply = Reply((first,), after=(*((_IN_19_OF_20,) if of.drawn else ()), left_out))
+    reply = Reply((first,), after=(*((IN_19_OF_20,) if of.drawn else ()), left_out))
     return leaning(reply, of.defaults, system)
 
 
@@ -203,7 +203,7 @@ def to_ride(of: Ridden, system: System) -> Reply:
     table = Table("Left alone", ("", f"here, {at[0]}", f"there, {at[1]}"), tuple(rows))
     legs = "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. "
     after = f"{legs if of.end == 'front' else ''}Damper oil and rubber change with the cold too: not reckoned."
-    reply = Reply((first,), (table,), after=(*((_IN_19_OF_20,) if of.drawn else ()), after))
+    reply = Reply((first,), (table,), after=(*((IN_19_OF_20,) if of.drawn else ()), after))
     return leaning(reply, of.defaults, system)
 
 
@@ -232,7 +232,7 @@ def to_targets(of: Targets, system: System) -> Reply:
     first += [_of_stance(each, system) for each in of.stance]
     first += [_of_rear(each, of, system) for each in of.rear]
     sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
-    after = (*((_IN_19_OF_20,) if of.drawn else ()), sheet)
+    after = (*((IN_19_OF_20,) if of.drawn else ()), sheet)
     return leaning(Reply(tuple(first), tuple(tables), tuple(wrong), after), of.defaults, system)
 
 

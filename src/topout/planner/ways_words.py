@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.planner import at_mark, missing
+from topout.planner import at_mark, known_to, missing
 from topout.planner.facts import FORCES_SAID_TO, NONE
-from topout.planner.replies import Reply, Table, leaning
-from topout.planner.ways import SAYS, Way, Ways
+from topout.planner.replies import IN_19_OF_20, Reply, Table, leaning
+from topout.planner.ways import SAYS, Ways
+from topout.uncertainty.intervals import Interval
 from topout.units import System, digits
 
 _ROWS: Final = (
@@ -30,11 +31,12 @@ def to_ways(of: Ways, system: System) -> Reply:
     travels = [system.show(each, "length", "mm", trim=True) for each in (of.travel_m, of.asked_m)]
     first = [f"From {travels[0]} to {travels[1]} of travel, by each way it can be changed. Ask which one was built."]
     if of.share is not None and of.sag_m is not None and of.end_force_n is not None:
-        sag, share = system.show(of.sag_m, "length", "mm"), system.show(of.share, "share", "%", decimals=1)
-        now = system.show(of.end_force_n, "force", "N", decimals=FORCES_SAID_TO)
+        sag = _said(of.sag_m, of.of.get("sag_m"), "length", "mm", 1, system)
+        share = _said(of.share, of.of.get("share"), "share", "%", 1, system)
+        now = _said(of.end_force_n, of.of.get("end_force_n"), "force", "N", FORCES_SAID_TO, system)
         first.append(f"As it is: sag {sag}, {share}; bottom-out force {now}.")
     rows = [
-        (words, *(_cell(way, name, kind, unit, places, system) for way in of.ways))
+        (words, *(_said(getattr(way, name), way.of.get(name), kind, unit, places, system) for way in of.ways))
         for words, name, kind, unit, places in _ROWS
     ]
     table = Table("", ("", *(SAYS[way.by] for way in of.ways)), tuple(row for row in rows if set(row[1:]) != {NONE}))
@@ -51,13 +53,25 @@ def to_ways(of: Ways, system: System) -> Reply:
     for text, names in heard.items():
         wrong.append(f"! {'All three' if len(names) == len(of.ways) else ' and '.join(names).capitalize()}: {text}")
     maker = "The maker says which of them this fork allows. Let the air out before anything is opened."
-    return leaning(Reply(tuple(first), (table,), tuple(wrong), (maker,)), of.defaults, system)
+    open_still = (IN_19_OF_20,) if of.of or any(way.of for way in of.ways) else ()
+    return leaning(Reply(tuple(first), (table,), tuple(wrong), (*open_still, maker)), of.defaults, system)
 
 
-def _cell(way: Way, name: str, dimension: str, unit: str, decimals: int | None, system: System) -> str:
-    value = getattr(way, name)
+def _said(
+    value: float | None, of: Interval | None, dimension: str, unit: str, decimals: int | None, system: System
+) -> str:
+    """A figure as it is known: one, or where it was drawn what it lies between."""
     if value is None:
         return NONE
+    if of is None:
+        return _figure(value, dimension, unit, decimals, system)
+    unit = system.unit(dimension, unit) if dimension else unit
+    rough = known_to.decimals(of.half_width, dimension, unit) if dimension else 1
+    low, high = (_figure(each, dimension, unit, rough, system) for each in (of.low95, of.high95))
+    return low if low == high else f"{low} to {high}"
+
+
+def _figure(value: float, dimension: str, unit: str, decimals: int | None, system: System) -> str:
     if dimension == "pressure":
         return at_mark.show_in(system, value)
     return system.show(value, dimension, unit, decimals=decimals) if dimension else digits(value, decimals or 0)

@@ -67,7 +67,7 @@ def of_ways(bench: BenchFile) -> Answered | None:
     fork, asked = bench.fork, bench.change
     if fork is None or fork.air is None or asked is None or asked.coil or asked.travel_m in (None, fork.travel_m):
         return None
-    return _answered(lambda: ways_words.to_ways(ways.ways(bench), preferences.system()))
+    return _answered(lambda: ways_words.to_ways(ways.ways(bench, MOVING), preferences.system()))
 
 
 def _answered(work_out: Callable[[], Reply]) -> Answered:
