@@ -19,7 +19,7 @@ from topout.web.jobs.records.models import Job
 from topout.web.jobs.steps import owners, sign
 from topout.web.jobs.steps.sign import Answer
 from web.browser import looks, rules
-from web.browser.looks import Look
+from web.browser.looks import STEPS, Look
 from web.people import Cast
 from web.served import context_of, signed_in
 from web.steps_kit import START, Hands, failing, gauge, make_job, one_a_page
@@ -175,6 +175,19 @@ def test_pages_keep_nothing_in_the_browser() -> None:
     scripts = list(Path(topout.web.__file__).parent.rglob("static/*.js"))
     assert len(scripts) > 3
     assert not [path for path in scripts if re.search(r"localStorage|indexedDB|caches\.|serviceWorker|document\.cookie", path.read_text("utf-8"))]  # fmt: skip
+
+
+def test_two_answers_of_a_row_stand_side_by_side_on_a_phone(chromium: Browser, here: str, cast: Cast) -> None:
+    """The plan page's columns were named as they were: one lay under the other, and the second under the button."""
+    assert begun(cast).until("soap") is not None
+    page = signed_in(chromium, here, cast.technician, viewport={"width": 390, "height": 844}).new_page()
+    page.goto(here + STEPS)
+    first, second = (
+        box for box in (each.bounding_box() for each in page.locator(".tickform.beside .tick").all()[:2]) if box
+    )
+    page.context.close()
+    assert abs(first["y"] - second["y"]) < 2 and 0 < second["x"] - first["x"] - first["width"] <= 12, (first, second)
+    assert 60 <= first["x"] <= 72 and second["x"] + second["width"] <= 390, "below the row's words"
 
 
 def _measured(page: Page) -> None:
