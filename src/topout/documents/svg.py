@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from html import escape
 from itertools import pairwise
 from typing import Final
@@ -61,6 +62,7 @@ def number(value: float) -> str:
     return text[:-2] if text.endswith(".0") else text
 
 
+@lru_cache(4096)
 def _tenths(value: int) -> str:
     """A whole number of tenths: 25 -> "2.5", -9 -> "-.9"."""
     return number(value / 10).replace("0.", ".", 1) if abs(value) < 10 and value else number(value / 10)

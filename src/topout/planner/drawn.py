@@ -80,10 +80,12 @@ def draw(bench: BenchFile, count: int = AT_REST, seed: int = SEED) -> Drawn:
     bench [SI] (one) as read; count [1] (one) 1 and more; seed [1] (one) 0 and more → [SI] (n,). Raises FaultsFound where
     no fork that looks like this could have shown what was found. Source: physics.md 12.
     """
-    if count > MOVING or bench.change is None or any(off.key.startswith("change.") for off in bench.doubts):
+    if count > MOVING or any(off.key.startswith("change.") for off in bench.doubts):
         return _draw(bench, count, seed)
     # A control moves: the bikes that fit are those of the move before, only what is asked of them is another.
     made = _last_drawn(replace(bench, change=None), count, seed)
+    if bench.change is None:
+        return made
     asked = Changes.of([bench]).repeated(len(made.design))
     return replace(
         made, bench=bench, changes=doubted.put_in_changes(asked, _asked_by_gauge(bench, made)), of_moves=made

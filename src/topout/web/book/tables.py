@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import tomli_w
@@ -58,14 +59,16 @@ def table_type(name: str) -> type:
     return here
 
 
-def keys(name: str) -> Iterator[tuple[str, Key]]:
+@cache
+def keys(name: str) -> tuple[tuple[str, Key], ...]:
     """The keys of a table that have a box, in the order of the file; a coil gives its own two, `negative_coil.rate`."""
+    found: list[tuple[str, Key]] = []
     for word, (_, key) in model.keys(table_type(name)).items():
         if key.kind == "coil":
-            for inner, (_, inner_key) in model.keys(NegativeCoil).items():
-                yield f"{word}.{inner}", inner_key
+            found += [(f"{word}.{inner}", inner_key) for inner, (_, inner_key) in model.keys(NegativeCoil).items()]
         else:
-            yield word, key
+            found.append((word, key))
+    return tuple(found)
 
 
 # What the frame makes of the shock: it stands with the bike, and with a shock that brought its own.

@@ -7,6 +7,7 @@ hollow one with a dotted line.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from functools import cache
 from typing import Final
 
 from topout.units import NO_BREAK
@@ -48,19 +49,19 @@ def facts(row: Unit | Bike | Rider) -> list[tuple[str, list[tuple[str, str, str,
     return found
 
 
-def named(row: Unit | Bike | Rider, mark: str) -> list[str]:
-    """Label and value of everything that is known in one way: "bore 34.6 mm", "rider’s mass 82 kg"."""
-    return [
-        f"{_WHOSE.get(title, '')}{label[:1].lower()}{label[1:]} {words}"
-        for title, rows in facts(row)
-        for label, words, one, _ in rows
-        if one == mark
-    ]
+def named(row: Unit | Bike | Rider) -> dict[str, list[str]]:
+    """By its mark, label and value of everything that is known so: "bore 34.6 mm", "rider’s mass 82 kg"; "" where nobody said."""
+    found: dict[str, list[str]] = {mark: [] for mark in MARKS}
+    for title, rows in facts(row):
+        for label, words, mark, _ in rows:
+            found.setdefault(mark, []).append(f"{_WHOSE.get(title, '')}{label[:1].lower()}{label[1:]} {words}")
+    return found
 
 
 def on_paper(rows: Collection[Unit | Bike | Rider]) -> tuple[str, ...]:
     """How the values of these are known, a sentence for each of the four marks that any of them has: "● Measured here: bore 34.6 mm."."""
-    told = {mark: [words for row in rows for words in named(row, mark)] for mark in ON_PAPER}
+    each = [named(row) for row in rows]
+    told = {mark: [words for known in each for words in known[mark]] for mark in ON_PAPER}
     return tuple(
         f"{ON_PAPER[mark]}{NO_BREAK}{MARKS[mark][:1].upper()}{MARKS[mark][1:]}: {', '.join(words)}."
         for mark, words in told.items()
@@ -74,6 +75,7 @@ def label_of(key: str) -> str:
     return f"{title}, {label[:1].lower()}{label[1:]}" if title else label
 
 
+@cache
 def _name(key: str) -> tuple[str, str]:
     """Title and label of a key, as `bench_tables.facts` has them."""
     table = max((name for name in bench_tables.TITLES if key.startswith(f"{name}.")), key=len, default="")

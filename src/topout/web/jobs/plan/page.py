@@ -8,7 +8,8 @@ What is set and not yet used is sent after its answer, as a draft, and stands th
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Any, Final
 from urllib.parse import parse_qsl
 
@@ -202,21 +203,23 @@ def _context(
     taken = found.taken if found else ([], "")
     warned = "\n".join(f"{w.name}{w.text}{w.step}{w.address}" for w in warnings) + repr((missed, guesses, taken))
     said = hashlib.sha256(warned.encode()).hexdigest()[:12]
-    return {
+    asked: dict[str, Callable[[], Any]] = {  # worked out where a template asks, once
         "read_front": lambda: found and end == "front" and found.file.found is not None and not released(job) and not ahead.barred(job),
         "read_behind": lambda: found and end == "rear" and _by_gauge(found) and not released(job) and not ahead.why_not(job),
-        "noun": ahead.noun(job),
         "starts_from": lambda: [rests.from_job(each) for each in rests.starts_from(job)],
-        "end": boxes.end_at_fault or end,
-        "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
-        "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "rests": lambda: rests.rests_on(job), "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
+        "rests": lambda: rests.rests_on(job),
         "rear_sag_box": lambda: hardtail_box(job, found.told) if found else "",
-        "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],
         "rear_keeps": lambda: [(one, *_set(boxes, one.set_to, one.box)) for one in found.behind.keeps] if found and found.behind else [],
         "rear_open_keeps": lambda: [(one, *_set(boxes, one.set_to, box), box) for one, box in found.behind.open_keeps] if found and found.behind else [],
         "write_it": lambda: box_of_shock(job, found.behind.firm.reading) if found and found.behind and found.behind.firm else "",
         "open_keeps": lambda: [(one, *_set(boxes, one.set_to)) for one in found.open.keeps] if found and found.open else [],
+    }  # fmt: skip
+    return {name: cache(ask) for name, ask in asked.items()} | {
+        "noun": ahead.noun(job), "end": boxes.end_at_fault or end,
+        "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
+        "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
+        "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
     }  # fmt: skip
 
 

@@ -46,7 +46,8 @@ def rests_on(job: Job) -> list[Rests]:
     here = [f"{label(kind).lower()} {show.in_words(found[kind])}" for kind in PLANNED_BY if kind in found]
     here += [f"{label(FAR_IN).lower()}: {show.in_words(row)}" for row in readings.far_in(job)]
     here += [f"{label(FAR_IN).lower()}, {from_job(each)}: {show.in_words(each.row)}" for each in starts_from(job)]
-    known = {mark: [words for row in told_by(job) for words in worth.named(row, mark)] for mark in worth.MARKS}
+    each = [worth.named(row) for row in told_by(job)]
+    known = {mark: [words for one in each for words in one[mark]] for mark in worth.MARKS}
     told = (
         Rests("read", "read here", (*here, *known["read"])),
         Rests("sheet", "maker’s sheet", tuple(known["sheet"])),
@@ -75,4 +76,4 @@ def from_job(of: Carried) -> str:
 
 def guessed(job: Job) -> list[str]:
     """What of the unit somebody guessed: whatever is worked out from it, dangers too, is a guess."""
-    return worth.named(job.unit, "typical") if job.unit is not None else []
+    return worth.named(job.unit)["typical"] if job.unit is not None else []

@@ -78,7 +78,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
     is_set = frozen is None or both_ends.half_is_set(frozen)
     sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what, other_is_set=is_set)
     if guesses := [
-        words for row in (job.unit, job.bike, job.rider) if row is not None for words in worth.named(row, "typical")
+        words for row in (job.unit, job.bike, job.rider) if row is not None for words in worth.named(row)["typical"]
     ]:
         sheet = replace(
             sheet,
