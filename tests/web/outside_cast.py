@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from copy import deepcopy
+from functools import lru_cache
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
 
 from topout import units
-from topout.planner import drawn
+from topout.bench_file.model import BenchFile
+from topout.planner import bounds, drawn
 from topout.planner.inexact import MOVING
 from topout.web.access.change import change
 from topout.web.book import keeping as book
@@ -31,13 +33,22 @@ UNIT: dict[str, dict[str, Any]] = {
     "fork": {"length": "546 mm", "offset": "44 mm", "travel": "150 mm", "stanchion": "36 mm", "tyre_room": "533 mm"},
     "fork.air": {"spacers": 1, "pressure": "72 psi", "pressure_limit": "120 psi"},
 }
+ANSWER = bounds.answer
 ASKED = {"travel": "160", "pressure": "72", "spacers": "1", "offset": "44", "bead": "622", "tyre": "58"}
 
 
 def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
-    """For what hangs not on how well an answer is known: as many draws at rest as while a control moves."""
+    """For what hangs not on how well an answer is known: as many draws at rest as while a control moves, a file's answer
+    worked out once, and a refusal after a tenth of the draws."""
     real = drawn.draw
     monkeypatch.setattr(drawn, "draw", lambda bench, count=MOVING, *more: real(bench, min(count, MOVING), *more))
+    monkeypatch.setattr(drawn, "TO_REFUSE", drawn.TO_REFUSE // 10)
+    monkeypatch.setattr(bounds, "answer", lambda bench, count=MOVING: _answered_once(bench))
+
+
+@lru_cache(maxsize=16)
+def _answered_once(bench: BenchFile) -> bounds.Answered:
+    return ANSWER(bench, MOVING)
 
 
 def outside_job(who: User) -> Job:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib.auth.models import User
+from django.test import Client
 
 from topout import units
-from topout.web.access.change import change
+from topout.web.access.change import change, new_key
 from topout.web.book import keeping as book
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.readings import Taken
+from web import people
 
 HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
 ASKED = {"travel": "150", "pressure": "70", "spacers": "1", "offset": "44", "bead": "622", "tyre": "62"}
@@ -44,3 +48,9 @@ def hollin_job(who: User, **instead: dict[str, object]) -> Job:
             readings.take(doing, job, "as-found", Taken.quantity(kind, units.parse(text, dimension), dimension, **more))
         readings.take(doing, job, "as-found", Taken.count("spacers", 2))
     return job
+
+
+def press(client: Client, job: Job, boxes: dict[str, str], **more: str) -> Any:
+    """The plan page's button, under the answer to these boxes: for what hangs on the plan put to use, not on the page it is seen on."""
+    hidden = {"csrfmiddlewaretoken": people.token(client), "change_key": new_key(), "answered": urlencode(boxes)}
+    return client.post(f"/jobs/{job.number}/plan/", boxes | hidden | more)

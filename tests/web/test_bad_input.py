@@ -103,15 +103,18 @@ def cleaned(monkeypatch: pytest.MonkeyPatch) -> list[BaseForm]:
     return seen
 
 
-def together(kinds: dict[str, list[str]]) -> Iterator[dict[str, str]]:
-    """Few ways to fill in a form so that every box has something bad once, and every kind of bad stands in some box."""
-    boxes_left, kinds_left = set(kinds), {what for each in kinds.values() for what in each}
+def together(kinds: dict[str, list[str]], turn: int, soak: bool) -> Iterator[dict[str, str]]:
+    """Few ways to fill in a form so that every box has something bad once; in the soak every kind of bad stands in some box.
+
+    With each `turn` the boxes have others of their kinds.
+    """
+    boxes_left, kinds_left = set(kinds), {what for each in kinds.values() for what in each} if soak else set[str]()
     while boxes_left or kinds_left:
         mixed: dict[str, str] = {}
-        for name, whats in kinds.items():
+        for nth, (name, whats) in enumerate(kinds.items()):
             new = [what for what in whats if what in kinds_left]
             if new or name in boxes_left:
-                mixed[name] = (new or whats)[0]
+                mixed[name] = new[0] if new else whats[(turn + nth) % len(whats)]
                 kinds_left.discard(mixed[name])
                 boxes_left.discard(name)
         yield mixed
@@ -137,13 +140,16 @@ def faults(forms: list[BaseForm], data: dict[str, str]) -> set[str]:
     return found
 
 
-def test_no_field_of_any_form_reaches_a_server_error(owner: Client, cleaned: list[BaseForm]) -> None:
+@pytest.mark.parametrize("soak", [False, pytest.param(True, marks=pytest.mark.soak)], ids=["daily", "soak"])
+def test_no_field_of_any_form_reaches_a_server_error(owner: Client, cleaned: list[BaseForm], soak: bool) -> None:
     """Every box × every kind of bad input through the form's own class; what it takes, and what it refuses, through the page.
 
-    What is refused and what is taken go to the server apart, many boxes in one request, so that what would be saved is
-    saved and drawn. A form that no class of forms reads gets a request for each box and kind.
+    What is refused and what is taken go to the server apart, all boxes in one request, so that what would be saved is
+    saved and drawn; of another form with other kinds, in the soak with each kind. A form that no class of forms reads gets
+    a request for each kind of a third of them by turns, in the soak for each box and kind.
     """
-    tried = sent = 0
+    tried = sent = turn = 0
+    through = set[str]()  # the kinds that went to the server
 
     def post(place: str, data: dict[str, str], where: tuple[str, ...]) -> None:
         nonlocal sent
@@ -172,19 +178,24 @@ def test_no_field_of_any_form_reaches_a_server_error(owner: Client, cleaned: lis
             refused: dict[str, list[str]] = {}
             taken: dict[str, list[str]] = {}
             read = {box.name for box in form if any(box.name in names_of(reader) for reader in readers)}
+            turn += 1
             for shift in range(len(BAD)):  # every box once with every kind, each time another beside it
                 mixed = {box.name: list(BAD)[(n + shift) % len(BAD)] for n, box in enumerate(form)}
                 wrong = faults(readers, usual | {name: BAD[what] for name, what in mixed.items()})
+                unread = {name: what for name, what in mixed.items() if name not in read}
                 for name, what in mixed.items():
                     tried += 1
                     if name in read:
                         (refused if name in wrong else taken).setdefault(name, []).append(what)
-                    else:
+                    elif soak:
                         post(place, usual | {name: BAD[what]}, (address, name, what))
+                if unread and not soak and shift % 3 == turn % 3:
+                    post(place, usual | {name: BAD[what] for name, what in unread.items()}, (address, str(unread)))
             for kinds in (refused, taken):
-                for mixed in together(kinds):
+                for mixed in together(kinds, turn, soak):
+                    through.update(mixed.values())
                     post(place, usual | {name: BAD[what] for name, what in mixed.items()}, (address, str(mixed)))
-    assert tried > 3000, (tried, sent)
+    assert tried > 3000 and through == set(BAD), (tried, sent, set(BAD) - through)
 
 
 NUMBERS = {
@@ -199,29 +210,35 @@ NO_NUMBER = [kind for kind in BAD if kind not in ("missing", "spaces", "negative
 def test_a_number_that_is_none_is_refused_in_words_and_stays_in_its_box(
     owner: Client, demo: Path, address: str
 ) -> None:
-    before = kept_rows(demo)
-    page = owner.get(address)
-    token = people.field_of(page, "csrfmiddlewaretoken")
-    for name in NUMBERS[address]:
-        for what in NO_NUMBER:
-            reply = owner.post(address, {name: BAD[what], "csrfmiddlewaretoken": token, "change_key": f"{name} {what}"})
-            body = reply.content.decode()
-            assert reply.status_code == 422, (name, what)
-            assert "This needs mending" in body and "<title>Error: " in re.sub(r"\s+", " ", body), (name, what)
+    """All boxes at once, each time each with another kind; and each box alone."""
+    before, names = kept_rows(demo), NUMBERS[address]
+    token = people.field_of(owner.get(address), "csrfmiddlewaretoken")
+    fills = [
+        {name: NO_NUMBER[(n + shift) % len(NO_NUMBER)] for n, name in enumerate(names)}
+        for shift in range(len(NO_NUMBER))
+    ]
+    fills += [{name: NO_NUMBER[n]} for n, name in enumerate(names)]
+    for nth, kinds in enumerate(fills):
+        sent = {name: BAD[what] for name, what in kinds.items()}
+        reply = owner.post(address, {**sent, "csrfmiddlewaretoken": token, "change_key": f"bad {nth}"})
+        body = reply.content.decode()
+        assert reply.status_code == 422, kinds
+        assert "This needs mending" in body and "<title>Error: " in re.sub(r"\s+", " ", body), kinds
+        for name, what in kinds.items():
             box = f"id_{name}"
             link = re.search(rf'<a href="#{box}">(.*?)</a>', body)
             assert link, (name, what, "the summary links to the box")
             assert f'id="{box}_error"' in body and body.count(link.group(1)) >= 2, "the same words at the box"
             if what not in ("NUL", "control", "turned"):
-                assert html.escape(BAD[what]) in body or BAD[what] in html.unescape(body), (
-                    name,
-                    what,
-                    "what was typed stays",
-                )
-            assert not re.search(
-                r"\b(invalid|please|oops|illegal)\b|field is required", re.sub(r"<[^>]*>", " ", body), re.I
-            ), (name, what)
+                field = re.search(rf'<(?:input|textarea)[^>]*id="{box}"[^>]*>[^<]*', body)
+                assert field and BAD[what] in html.unescape(field.group()), (name, what, "what was typed stays")
+        assert not re.search(
+            r"\b(invalid|please|oops|illegal)\b|field is required", re.sub(r"<[^>]*>", " ", body), re.I
+        ), kinds
     assert kept_rows(demo) == before
+
+
+BAD_FIGURES = ("wrong unit", "text", "NaN", "infinity", "huge", "long", "comma", "NUL", "control")
 
 
 def test_every_key_of_the_bench_file_is_a_box_and_refuses_bad_input(owner: Client, demo: Path) -> None:
@@ -239,17 +256,16 @@ def test_every_key_of_the_bench_file_is_a_box_and_refuses_bad_input(owner: Clien
         names = [(table, word, key) for table in form.table_names for word, key in tables.keys(table)]
         names = [each for each in names if box_name(*each[:2]) in form.fields]  # a bike has a shock's leverage alone
         boxes |= {each[:2] for each in names}
-        for table, word, key in names:
-            for what in ("wrong unit", "text", "NaN", "infinity", "huge", "long", "comma", "NUL", "control"):
-                if key.kind == "text":
-                    continue
-                form = form_class({**more, box_name(table, word): BAD[what]})
-                assert not form.is_valid(), (table, word, what)
-                assert box_name(table, word) in form.errors, (table, word, what, form.errors)
-                tried += 1
-            if key.kind in ("quantity", "number", "count") and key.low_si is not None and key.low_si >= 0:
-                form = form_class({**more, box_name(table, word): "-7"})
-                assert not form.is_valid() and box_name(table, word) in form.errors, (table, word)
+        told = [(table, word) for table, word, key in names if key.kind != "text"]
+        for shift in range(len(BAD_FIGURES)):  # all at once, each time each with another kind: none hides another
+            bad = {each: BAD_FIGURES[(n + shift) % len(BAD_FIGURES)] for n, each in enumerate(told)}
+            form = form_class({**more, **{box_name(*each): BAD[what] for each, what in bad.items()}})
+            assert not form.is_valid()
+            assert [each for each in bad.items() if box_name(*each[0]) not in form.errors] == []
+            tried += len(bad)
+        low = [(table, word) for table, word, key in names if key.kind in ("quantity", "number", "count") and key.low_si is not None and key.low_si >= 0]  # fmt: skip
+        form = form_class({**more, **{box_name(*each): "-7" for each in low}})
+        assert not form.is_valid() and [each for each in low if box_name(*each) not in form.errors] == []
     assert tried > 2000
     held = {*tables.RIDER, *tables.BIKE, *tables.UNIT}
     assert boxes == {(table, word) for table in held for word, _ in tables.keys(table)}, "no key without a box"

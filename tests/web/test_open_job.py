@@ -6,6 +6,7 @@ import ast
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from threading import Thread
 from typing import Any
@@ -18,7 +19,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext, override_settings
-from django.urls import reverse
+from django.urls import URLPattern, reverse
 
 import topout.web.jobs
 from at_once import all_pass
@@ -42,7 +43,8 @@ NOT_THE_JOBS = {
     "steps-shown",
 }  # the workshop's label and a person's own choice: nothing of the job is written
 TRIES = 60  # of the generated attack; 5,000 in the soak
-BY_TURNS = 130  # of the one over every state: each of them once
+A_TURN = 5  # tries at a job in one state; ten in the soak
+BY_TURNS = 13 * A_TURN  # of the one over every state: each of them once
 
 
 def writing_addresses() -> list[str]:
@@ -92,15 +94,26 @@ def files(template_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Mapp
 def at(files: Mapping[str, bytes], workshop: Path) -> Iterator[Any]:
     """Puts this test's database into a state."""
 
-    def put(state: str) -> Job:
-        connection.close()
-        for beside in workshop.parent.glob(f"{workshop.name}-*"):
-            beside.unlink()
-        laid = files[state]
-        workshop.write_bytes(laid)
-        return Job.objects.get()
+    yield lambda state: _laid(files[state], workshop)
 
-    yield put
+
+def _laid(database: bytes, workshop: Path) -> Job:
+    """The job of this database, laid into the workshop's file."""
+    connection.close()
+    for beside in workshop.parent.glob(f"{workshop.name}-*"):
+        beside.unlink()
+    workshop.write_bytes(database)
+    return Job.objects.get()
+
+
+@cache
+def _patterns() -> dict[str, URLPattern]:
+    return {str(pattern.name): pattern for pattern in addresses.patterns()}
+
+
+def _address(name: str, wanted: Mapping[str, Any]) -> str:
+    """With what it wants of these."""
+    return reverse(name, kwargs={key: wanted[key] for key in _patterns()[name].pattern.converters})
 
 
 class Desk:
@@ -109,13 +122,14 @@ class Desk:
     def __init__(self) -> None:
         self.browsers: dict[str, Client] = {}
 
-    def post(self, name: str, job: Job, data: dict[str, Any], who: str = "maud") -> Any:
-        """A form as a browser sends it, its token and a key of its own with it."""
-        pattern = next(p for p in addresses.patterns() if p.name == name)
-        wanted = job_states.argument(name, job)
-        address = reverse(name, kwargs={key: wanted[key] for key in pattern.pattern.converters})
+    def open(self, who: str = "maud") -> None:
         if who not in self.browsers:
             self.browsers[who] = people.browser(User.objects.get(username=who))
+
+    def post(self, name: str, job: Job, data: dict[str, Any], who: str = "maud") -> Any:
+        """A form as a browser sends it, its token and a key of its own with it."""
+        address = _address(name, job_states.argument(name, job))
+        self.open(who)
         sent = {"csrfmiddlewaretoken": people.token(self.browsers[who]), "change_key": new_key(), **data}
         answer = self.browsers[who].post(address, sent)
         if name == "plan" and answer.status_code == 422 and 'name="reason_for"' in answer.content.decode():
@@ -130,17 +144,20 @@ def test_an_address_takes_what_the_state_allows_and_nothing_else(state: str, at:
     """What is taken is tried on a database of its own each; what is refused leaves the same one to the next."""
     taken = [name for name, (_, allowed) in WRITING.items() if state in allowed]
     refused = [name for name in WRITING if name not in taken]
-    all_pass(_is_taken, [(name, (name, state, at, workshop)) for name in taken])
     job, desk = at(state), Desk()
+    desk.open()  # once: each database of its own has them signed in
+    connection.close()
+    laid, before = workshop.read_bytes(), job_states.dump(workshop)
+    all_pass(_is_taken, [(name, (name, laid, before, desk, workshop)) for name in taken])
+    job = _laid(laid, workshop)
     forms = [(name, build(job)) for name, (build, _) in WRITING.items() if name in refused]
     kept = [job_states.dump(workshop)]
     all_pass(_is_refused, [(name, (name, data, state, job, desk, workshop, kept)) for name, data in forms])
 
 
-def _is_taken(name: str, state: str, at: Any, workshop: Path) -> None:
-    job = at(state)
-    data, desk = WRITING[name][0](job), Desk()
-    before = job_states.dump(workshop)
+def _is_taken(name: str, laid: bytes, before: dict[str, Any], desk: Desk, workshop: Path) -> None:
+    job = _laid(laid, workshop)
+    data = WRITING[name][0](job)
     answer = desk.post(name, job, data)
     assert answer.status_code in (200, 204, 302, 303), (answer.status_code, answer.content.decode()[-3000:])
     assert job_states.dump(workshop) != before
@@ -181,9 +198,7 @@ def test_a_released_job_attacked_takes_nothing(tries: int, at: Any, workshop: Pa
         data |= chance.choice(
             [{}, {"empty": "1"}, {"goes-on": "1"}, {"again": "1"}, {"seen": "0"}, {"fit_to_ride": "yes"}]
         )
-        wanted = job_states.argument(name, job)
-        pattern = next(p for p in addresses.patterns() if p.name == name)
-        address = reverse(name, kwargs={key: wanted[key] for key in pattern.pattern.converters})
+        address = _address(name, job_states.argument(name, job))
         sent = {"csrfmiddlewaretoken": tokens[who], "change_key": new_key(), **data}
         statuses.add(client[who].post(address, sent).status_code)
     assert statuses == {403}
@@ -201,7 +216,7 @@ def _kept(workshop: Path) -> dict[str, list[Any]]:
 
 @pytest.mark.parametrize("tries", [BY_TURNS, pytest.param(5000, marks=pytest.mark.soak)])
 def test_any_address_attacked_in_every_state_opens_nothing(tries: int, at: Any, workshop: Path) -> None:
-    """Any address, any two forms mixed, fields left out or made up, two people, in each state by turns, anew every ten tries.
+    """Any address, any two forms mixed, fields left out or made up, two people, in each state by turns, anew every few tries.
 
     What was kept stays as it is; nobody hands the job over; a failed hold stays one; what passed is what came before the
     step that comes next; nothing answers with a fault of ours.
@@ -210,14 +225,15 @@ def test_any_address_attacked_in_every_state_opens_nothing(tries: int, at: Any, 
     targets = [name for name in WRITING if name not in NOT_THE_JOBS]
     alive = [*(state for state in STATES if state != "released"), *MORE_STATES]
     writes: dict[str, int] = defaultdict(int)
-    for turn in range(tries // 10):
+    a_turn = A_TURN if tries == BY_TURNS else 10
+    for turn in range(tries // a_turn):
         state = alive[turn % len(alive)]
         job = at(state)
         whole = [build(job) for build, _ in WRITING.values()]
         client = {who: people.browser(User.objects.get(username=who)) for who in ("maud", "jory")}
         tokens = {who: people.token(each) for who, each in client.items()}
         before, dangers = _kept(workshop), [each.told for each in danger.of(job)]
-        for _ in range(10):
+        for _ in range(a_turn):
             name, who = chance.choice(targets), chance.choice(["maud", "jory"])
             data = {k: v for form in chance.sample(whole, 2) for k, v in form.items() if chance.random() < 0.8}
             data |= chance.choice(
@@ -231,12 +247,11 @@ def test_any_address_attacked_in_every_state_opens_nothing(tries: int, at: Any, 
                     _seen_now(job),
                 ]
             )
-            pattern = next(p for p in addresses.patterns() if p.name == name)
             wanted = job_states.argument(name, Job.objects.get())
             here = job_states.steps_of(Job.objects.get())
             if "key" in wanted and here is not None and chance.random() < 0.5:
                 wanted["key"] = chance.choice(here.slots).step.key  # any step, not the one that comes next
-            address = reverse(name, kwargs={key: wanted[key] for key in pattern.pattern.converters})
+            address = _address(name, wanted)
             sent = {"csrfmiddlewaretoken": tokens[who], "change_key": new_key(), **data}
             status = client[who].post(address, sent).status_code
             statuses.add(status)
@@ -350,7 +365,12 @@ def test_handed_over_is_said_as_that(at: Any) -> None:
 # ------------------------------------------------------------------------------------- the syntax tree
 
 
-def _functions() -> Iterator[tuple[Path, ast.FunctionDef]]:
+@cache
+def _functions() -> tuple[tuple[Path, ast.FunctionDef], ...]:
+    return tuple(_each_function())
+
+
+def _each_function() -> Iterator[tuple[Path, ast.FunctionDef]]:
     for path in sorted(JOBS.rglob("*.py")):
         if "migrations" in path.parts:
             continue

@@ -24,6 +24,7 @@ from django.test import Client
 from PIL import Image
 
 from topout.web.access.models import Workshop
+from topout.web.demo.load import PLAN_JOB
 from topout.web.jobs.readings import draw, photos
 from topout.web.jobs.records.models import Job, Photo
 from web import people
@@ -72,6 +73,13 @@ HOSTILE: dict[str, Callable[[], bytes]] = {
     "progressive": lambda: made("JPEG", LARGEST, progressive=True, subsampling=0), "webp": lambda: made("WEBP", (6000, 4000), method=0),
     "larger by a point": lambda: png(8001, 6250), "200 million points": lambda: png(20_000, 10_000),
 }  # fmt: skip
+EACH_DAY = (
+    "rgba",
+    "rgba of 16 bits",
+    "grey and alpha",
+    "larger by a point",
+    "200 million points",
+)  # the others in the soak
 REFUSED = ("larger by a point", "200 million points")  # whatever else a machine can draw within its memory
 FROM_A_PHONE: dict[str, Callable[[], bytes]] = {
     "12 million points": lambda: made("JPEG", (4000, 3000)), "50 million points": lambda: made("JPEG", LARGEST),
@@ -99,7 +107,14 @@ def place(job: Job) -> str:
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="peak memory is read from /proc")
-@pytest.mark.parametrize("what", [*HOSTILE, *(f"phone: {name}" for name in FROM_A_PHONE)])
+@pytest.mark.parametrize(
+    "what",
+    [
+        *(name if name in EACH_DAY else pytest.param(name, marks=pytest.mark.soak) for name in HOSTILE),
+        *(f"phone: {name}" for name in FROM_A_PHONE if name != "50 million points"),
+        pytest.param("phone: 50 million points", marks=pytest.mark.soak),
+    ],
+)
 def test_one_photo_takes_400_mb_at_most(what: str) -> None:
     data = HOSTILE[what]() if what in HOSTILE else FROM_A_PHONE[what.removeprefix("phone: ")]()
     done = subprocess.run(
@@ -192,11 +207,10 @@ def test_every_form_that_takes_a_photo_has_it_drawn_before_its_transaction(
     numbers = itertools.count()
     takers = set()
     places = dict(all_addresses())
-    for number in Job.objects.values_list("number", flat=True):
-        places |= {
-            f"steps of {number}": f"/jobs/{number}/steps/",
-            f"readings of {number}": f"/jobs/{number}/readings/as-left/",
-        }
+    places["readings as left"] = f"/jobs/{PLAN_JOB}/readings/as-left/"
+    places |= {
+        f"steps of {number}": f"/jobs/{number}/steps/" for number in Job.objects.values_list("number", flat=True)
+    }
     for name, address in places.items():
         page = client.get(address, follow=True)
         text = page.content.decode("utf-8", "replace")

@@ -24,13 +24,17 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import leaving
 from topout.web.jobs.release.sheet import sheet_of
 from web import people
+from web.outside_cast import few_draws
+from web.plan_cast import press
 from web.test_shock_plan import ASKED, full_suspension, plain
-from web.test_use_plan import path, use, words_of
+from web.test_use_plan import path, words_of
 
 NOT_KNOWN = (
     "shock.air.bore", "shock.air.shaft", "shock.air.positive_volume", "shock.air.negative_volume", "shock.air.spacer_volume",
     "shock.friction",
 )  # fmt: skip
+
+few = pytest.fixture(few_draws)
 
 
 def outside_job(cast: people.Cast, end: str = "shock", without: tuple[str, ...] = ()) -> Job:
@@ -96,6 +100,7 @@ def test_the_page_says_what_is_known_behind_and_which_reading_settles_it(
     assert 'id="keeps"' in page and "with two volume spacers" in said
 
 
+@pytest.mark.usefixtures("few")
 def test_a_fork_and_a_shock_that_are_both_drawn_stand_beside_each_other(
     technician_in: Client, cast: people.Cast
 ) -> None:
@@ -109,9 +114,10 @@ def test_a_fork_and_a_shock_that_are_both_drawn_stand_beside_each_other(
     assert "How firm the end is: not known yet" in said and "How firm the end of the shock is: not known yet" in said
 
 
+@pytest.mark.usefixtures("few")
 def test_the_frozen_plan_and_the_sheet_carry_the_limits(technician_in: Client, cast: people.Cast) -> None:
     job = outside_job(cast)
-    assert use(technician_in, job, {**ASKED, "shock_pressure": "150"}).status_code == 303
+    assert press(technician_in, job, {**ASKED, "shock_pressure": "150"}).status_code == 303
     frozen = FrozenPlan.objects.get()
     assert core.recompute(frozen).holds
     bounds = core.told_frozen(frozen).bounds
@@ -131,6 +137,7 @@ def test_the_frozen_plan_and_the_sheet_carry_the_limits(technician_in: Client, c
     )
 
 
+@pytest.mark.usefixtures("few")
 def test_a_wound_coil_with_an_uncertainty_is_kept_by_a_rate_with_its_limits(
     technician_in: Client, cast: people.Cast
 ) -> None:
@@ -163,6 +170,7 @@ def test_another_weight_is_told_with_its_limits_on_the_riders_page(technician_in
         assert ("95 kg asked may be above the maker’s limit of 175 psi" in part) == over, part
 
 
+@pytest.mark.usefixtures("few")
 def test_an_opened_can_is_a_signed_reading_of_the_job_and_one_reading_stands_everywhere(
     technician_in: Client, cast: people.Cast
 ) -> None:
@@ -211,6 +219,7 @@ def test_an_opened_can_is_a_signed_reading_of_the_job_and_one_reading_stands_eve
     assert f"/jobs/{job.number}/readings/" not in page, "a job that is handed over takes no reading"
 
 
+@pytest.mark.usefixtures("few")
 def test_a_shocks_sag_is_asked_for_at_its_job_and_a_forks_job_leads_to_the_book(
     technician_in: Client, cast: people.Cast
 ) -> None:

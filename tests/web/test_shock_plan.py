@@ -37,7 +37,7 @@ from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps.progress import walk
 from topout.web.shelf import keeping as shelf
 from web import people
-from web.plan_cast import hollin_job
+from web.plan_cast import hollin_job, press
 from web.test_use_plan import REASON, path, use, words_of
 
 FILE = (Path(__file__).parents[2] / "examples" / "rear-shock.toml").read_bytes()
@@ -168,7 +168,7 @@ def test_it_is_put_to_use_and_comes_out_again(technician_in: Client, cast: peopl
 
 def test_the_steps_set_what_the_plan_sets(technician_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.technician)
-    use(technician_in, job, ASKED)
+    press(technician_in, job, ASKED)
     numbers = step_numbers.numbers(FrozenPlan.objects.get())
     assert numbers.set_pressure_gauge_pa == pytest.approx(units.to_si(146, "psi", "pressure"))
     assert (numbers.spacers_before, numbers.spacers_after) == (1, 2) and numbers.new_travel_m is None
@@ -188,7 +188,7 @@ def test_without_a_plan_the_can_gets_back_what_came_out_of_it(cast: people.Cast)
 
 def test_the_sheet_is_the_shocks(technician_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.technician)
-    use(technician_in, job, ASKED)
+    press(technician_in, job, ASKED)
     sheet, _ = sheet_of(job)
     large = {each.name: f"{each.number} {each.unit}".strip() for each in sheet.large}
     assert large["Pressure"] == "146 psi", "the fork holds 80"
@@ -227,18 +227,18 @@ def test_what_must_not_be_built_takes_an_owners_reason(
 ) -> None:
     instead, boxes, says = WHYS[why]
     job = full_suspension(cast.technician, **instead)
-    told = use(technician_in, job, boxes, reason=REASON, reason_for="0" * 16)
+    told = press(technician_in, job, boxes, reason=REASON, reason_for="0" * 16)
     assert told.status_code == 422 and says in words_of(told) and not FrozenPlan.objects.exists()
     assert "Ask an owner" in words_of(told) and 'name="reason"' not in told.content.decode()
-    signed_for = people.field_of(use(owner_in, job, boxes), "reason_for")
-    assert use(owner_in, job, boxes, reason=REASON, reason_for=signed_for).status_code == 303
+    signed_for = people.field_of(press(owner_in, job, boxes), "reason_for")
+    assert press(owner_in, job, boxes, reason=REASON, reason_for=signed_for).status_code == 303
     assert FrozenPlan.objects.get().reason == REASON
 
 
 def test_no_reason_builds_a_shock_that_locks(owner_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.owner, shock_air={"spacer_limit": 20})
     for reason_for in ("", "0" * 16):
-        answer = use(
+        answer = press(
             owner_in, job, {"shock_pressure": "146", "shock_spacers": "18"}, reason=REASON, reason_for=reason_for
         )
         assert answer.status_code == 422 and "shock would lock" in words_of(answer) and not FrozenPlan.objects.exists()
@@ -251,7 +251,7 @@ def test_the_fork_has_its_own_plan_on_the_same_bike(technician_in: Client, cast:
     job = full_suspension(cast.technician, "fork")
     page = technician_in.get(path(job))
     assert re.search(r'id="end-fork"[^>]* checked', page.content.decode())
-    assert use(technician_in, job, {"pressure": "76", "shock_pressure": "140"}).status_code == 303
+    assert press(technician_in, job, {"pressure": "76", "shock_pressure": "140"}).status_code == 303
     frozen = FrozenPlan.objects.get()
     said = frozen.sentence.replace("\u00a0", " ")
     assert said.startswith("Set 76 psi") and "Shock: set 140 psi" in said
@@ -265,7 +265,7 @@ def test_the_fork_has_its_own_plan_on_the_same_bike(technician_in: Client, cast:
 
 def test_the_shocks_book_takes_its_half_and_the_hand_over_compares_it(technician_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.technician)
-    use(technician_in, job, {**ASKED, "pressure": "76"})
+    press(technician_in, job, {**ASKED, "pressure": "76"})
     frozen = FrozenPlan.objects.get()
     assert "Fork: set 76 psi" in frozen.sentence.replace("\u00a0", " ")
     assert job.unit is not None
@@ -284,16 +284,16 @@ def test_a_coil_behind_is_planned_and_gets_no_air_steps(technician_in: Client, c
     job = full_suspension(cast.technician, shock_coil=COIL)
     said = plain(technician_in.get(path(job), {"shock_rate": "80", "shock_preload": "1"}).content.decode())
     assert "Shock: a coil of 80" in said and "same sag" in said and "Shock pressure" not in said
-    assert use(technician_in, job, {"shock_rate": "80", "shock_preload": "1"}).status_code == 303
+    assert press(technician_in, job, {"shock_rate": "80", "shock_preload": "1"}).status_code == 303
     with pytest.raises(NoSteps):
         walk(job)
-    tall = use(technician_in, job, {"shock_rate": "70", "shock_preload": "12"})
+    tall = press(technician_in, job, {"shock_rate": "70", "shock_preload": "12"})
     assert tall.status_code == 422 and "coil binds at" in words_of(tall), "it stops there, hard"
 
 
 def test_bad_boxes_are_named_and_the_end_with_the_fault_is_shown(technician_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.technician, "fork")
-    bad = use(technician_in, job, {"shock_pressure": "13 furlong", "shock_spacers": "-1"})
+    bad = press(technician_in, job, {"shock_pressure": "13 furlong", "shock_spacers": "-1"})
     said = words_of(bad)
     assert (
         bad.status_code == 422
@@ -418,7 +418,7 @@ def test_a_stroke_is_asked_for_in_its_box_and_stands_in_the_frozen_plan(
     assert "with two volume spacers and 52.5 mm of stroke by stroke reducers" in said
     assert re.search(r"Set behind Stroke, mm 55 .0 52 .5 −2 .5", said), said[said.index("Set behind") :][:80]
     assert re.search(rf"Rear wheel travel, mm {travel[0]:.1f}".replace(".", " ?."), said) and travel[1] < travel[0]
-    assert use(technician_in, job, {**ASKED, "shock_stroke": "52.5"}).status_code == 303
+    assert press(technician_in, job, {**ASKED, "shock_stroke": "52.5"}).status_code == 303
     frozen = FrozenPlan.objects.order_by("-pk")[0]
     assert tomllib.loads(frozen.bench_file)["change"]["shock"]["stroke"] == "52.5 mm"
     assert "52.5 mm of stroke by stroke reducers" in frozen.sentence.replace("\u00a0", " ")
@@ -444,7 +444,7 @@ def test_what_a_plan_moves_at_the_other_end_is_said_wherever_it_could_be_taken_f
         assert told in plain(technician_in.get(path(job), boxes).content.decode()), end
         alone = {name: text for name, text in boxes.items() if name.startswith("shock") == (end == "shock")}
         assert "Not in the steps" not in plain(technician_in.get(path(job), alone).content.decode()), end
-        assert use(technician_in, job, boxes).status_code == 303
+        assert press(technician_in, job, boxes).status_code == 303
         where = {
             "card": f"/jobs/{job.number}/", "steps": f"/jobs/{job.number}/steps/all/", "hand-over": f"/jobs/{job.number}/hand-over/",
         }  # fmt: skip
@@ -477,7 +477,7 @@ def test_a_stroke_that_no_step_changes_is_said_and_measured(technician_in: Clien
     boxes = {**ASKED, "shock_stroke": "52.5"}
     told = "The plan changes the shock’s stroke: stroke 55 → 52.5 mm. No step of this job does it"
     assert told in plain(technician_in.get(path(job), boxes).content.decode())
-    assert use(technician_in, job, boxes).status_code == 303
+    assert press(technician_in, job, boxes).status_code == 303
     assert told in plain(technician_in.get(f"/jobs/{job.number}/steps/all/").content.decode())
     with change(cast.technician, "left", {"for": "test"}) as doing:
         readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("146 psi", "pressure"), "pressure"))
