@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import hashlib
 import io
 import json
 import math
@@ -15,6 +16,7 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.contrib.sessions.models import Session
 from django.db import connection
+from django.utils import timezone
 from PIL import Image
 
 import topout
@@ -185,14 +187,18 @@ class Hands:
         """Sign everything up to a step, not the step itself; None works to the end.
 
         A fresh job of `BENCH` is walked once: what a workshop holds before each of its steps is noted on that walk, which
-        is the same whichever test begins or goes on with it, and laid into this test's own file.
+        is the same whichever test begins or goes on with it, and laid into this test's own file. What another fresh job
+        comes to is noted at the step that was asked for, and laid for whoever asks the same of the same workshop.
         """
         touched = StepEntry.objects.filter(verdict="passed").exists() or Reading.objects.exists()
         touched = touched or list(Instrument.objects.values_list("code", "hose_volume")) != [("P2", "")]
-        fresh = not touched and StepEntry.objects.count() == 1 and self.job.frozenplans.get().bench_file == BENCH
+        fresh = (
+            not touched
+            and StepEntry.objects.count() == 1
+            and [each.bench_file for each in self.job.frozenplans.all()] == [BENCH]
+        )
         if not fresh:
-            return self._work(key)
-        signed_in, shown = list(Session.objects.all()), list(StepsShown.objects.all())
+            return self._once(key)
         if _WALK:
             self._lay(_WALK[key] if key in _WALK else next(reversed(_WALK.values())))
         while True:
@@ -203,11 +209,34 @@ class Hands:
             if at == key or here.current is None:
                 break
             self._one(here, here.current)
-        for session in signed_in:
-            session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
-        StepsShown.objects.all().delete()
-        StepsShown.objects.bulk_create(shown)
         return self.here().current
+
+    def _once(self, key: str | None) -> Slot | None:
+        """`_work`, once a run of tests for each workshop that a job was begun in."""
+        if connection.vendor != "sqlite" or connection.in_atomic_block or StepEntry.objects.count() != 1:
+            return self._work(key)
+        asked = (self._mark(), key)
+        if asked in _COME_TO:
+            self._lay(_COME_TO[asked])
+            return self.here().current
+        slot = self._work(key)
+        _COME_TO[asked] = self._noted()
+        if len(_COME_TO) > KEPT:
+            del _COME_TO[next(iter(_COME_TO))]
+        return slot
+
+    def _mark(self) -> str:
+        """What is worked, by whom, from when: every row but those of each test's own (who is signed in, keys), today as one moment."""
+        told, today = hashlib.sha256(f"{self.at} {self.who.pk} {self.job.pk}".encode()), f"{timezone.now():%Y-%m-%d}"
+        with connection.cursor() as cursor:
+            told.update(repr(cursor.execute("PRAGMA journal_mode").fetchone()).encode())
+            for table in sorted(connection.introspection.table_names(cursor)):
+                if table.startswith(OF_EACH_TEST):
+                    continue
+                for row in cursor.execute(f"SELECT * FROM {table} ORDER BY 1").fetchall():
+                    cells = [today if str(cell).startswith(f"{today} ") else cell for cell in row]
+                    told.update(f"{table} {cells!r}\n".encode())
+        return told.hexdigest()
 
     def _noted(self) -> Noted:
         connection.close()
@@ -216,6 +245,8 @@ class Hands:
         return Noted(Path(connection.settings_dict["NAME"]).read_bytes(), held, self.at)
 
     def _lay(self, noted: Noted) -> None:
+        """This test's own file is the workshop that was noted; who is signed in stays so, and what they want shown."""
+        signed_in, shown = list(Session.objects.all()), list(StepsShown.objects.all())
         connection.close()
         Path(connection.settings_dict["NAME"]).write_bytes(noted.base)
         for name, data in noted.photos.items():
@@ -223,6 +254,10 @@ class Hands:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(data)
         self.at = noted.at
+        for session in signed_in:
+            session.save(force_insert=not Session.objects.filter(pk=session.pk).exists())
+        StepsShown.objects.all().delete()
+        StepsShown.objects.bulk_create(shown)
 
     def _one(self, here: Progress, slot: Slot) -> None:
         entry = self.sign(slot, here=here)
@@ -237,6 +272,17 @@ class Hands:
 
 
 _WALK: dict[str | None, Noted] = {}  # key of the step that is next -> the workshop then; None at the end
+_COME_TO: dict[tuple[str, str | None], Noted] = {}  # the same of other workshops, by what they were
+KEPT = 40  # of a megabyte each; those that ask for the same stand beside each other in a room
+OF_EACH_TEST = (
+    "django_",
+    "auth_permission",
+    "access_change",
+    "access_answer",
+    "jobs_stepsshown",
+    "search_index",
+    "sqlite_",
+)
 PLAUSIBLE = {
     "new-shaft-length": 0.262, "exposed-length": 0.171, "found-pressure": 482_633.0,
     "found-temperature": 291.15, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,

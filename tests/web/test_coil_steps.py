@@ -52,7 +52,7 @@ def test_a_coil_fork_is_worked_to_its_end_and_may_go_out(cast: Cast, procedure: 
             )
         ]
         assert at == sorted(at)
-    assert hands._work(None) is None and sign.finished(hands.job)
+    assert hands.until(None) is None and sign.finished(hands.job)
     assert danger.of(hands.job) == ()
     left = {row.kind: row.value_si for row in Reading.objects.filter(job=hands.job, stage="as-left")}
     if procedure == "coil-spring-change":
@@ -81,7 +81,7 @@ def test_a_coil_shock_is_worked_to_its_end(cast: Cast) -> None:
         )
     ]
     assert at == sorted(at)
-    assert hands._work(None) is None and sign.finished(hands.job) and danger.of(hands.job) == ()
+    assert hands.until(None) is None and sign.finished(hands.job) and danger.of(hands.job) == ()
 
 
 @pytest.mark.parametrize(("procedure", "kind", "hold", "opened"), [
@@ -94,7 +94,7 @@ def test_a_spring_that_is_wound_up_stops_the_work_and_says_what_it_can_do(
     """Fork: 7.5 N/mm × 20 mm = 150 N, k·p²/2 = 1.5 J. Shock: what its own steps read, 70 N/mm × 2 mm = 140 N, 0.14 J."""
     hands = taken_in(cast, procedure, kind=kind)
     hands.begin()
-    slot = hands._work(hold)
+    slot = hands.until(hold)
     assert slot is not None
     force, energy = ("150", "1.5") if kind == "coil-fork" else ("140", "0.14")
     here = hands.here()
@@ -126,7 +126,7 @@ def test_a_spring_that_binds_does_not_pass(cast: Cast) -> None:
     """140 mm of travel and 8 mm of preload: coils that leave 147 mm touch first, 148 mm is enough."""
     hands = taken_in(cast, "coil-spring-change", asked=PLANS["rate"])
     hands.begin()
-    slot = hands._work("coil-bind")
+    slot = hands.until("coil-bind")
     assert slot is not None
     for metres, verdict in ((0.147, "failed"), (0.148, "passed")):
         entry = hands.sign(slot, {"coil-bind": Answer(text=f"{metres * 1e3:g} mm", value_si=metres, unit="mm")})
@@ -147,7 +147,7 @@ def test_no_coil_step_is_given_to_a_spring_of_air(cast: Cast, procedure: str) ->
     if hands is None:
         return
     hands.begin()
-    hands._work("coil-hangs")
+    hands.until("coil-hangs")
     unit = hands.job.unit
     assert unit is not None
     unit.kind = "fork"

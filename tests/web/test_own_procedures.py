@@ -264,7 +264,7 @@ def test_the_example_is_walked_to_its_end_and_handed_over(cast: Cast) -> None:
     gauge()
     hands = job_with(cast, name_of(keep(cast.owner, EXAMPLE.read_text("utf-8"), OWN)))
     hands.begin()
-    assert hands._work(None) is None
+    assert hands.until(None) is None
     kept = ProcedureText.objects.get()
     assert kept.procedure == "own:winter-look:1" and kept == OwnVersion.objects.get().text
     assert sign.finished(hands.job) and not faults_of(hands.job)
@@ -342,7 +342,7 @@ def test_everything_that_reads_the_procedure_reads_the_version(cast: Cast, techn
         assert unchecked in technician_in.get(path).content.decode(), path
     page = technician_in.get("/jobs/301/steps/", follow=True).content.decode()
     assert "our own steps" in page.partition("<header")[2].partition("</header>")[0]
-    hold = hands._work("main-vent-port")
+    hold = hands.until("main-vent-port")
     assert hold is not None
     hands.sign(hold, failing(hands.here(), hold))
     assert danger.of(hands.job)[0].charged and up_next.next_of(hands.job).blocked
@@ -352,7 +352,7 @@ def test_everything_that_reads_the_procedure_reads_the_version(cast: Cast, techn
     assert f"Worked by {unchecked}" in paper.before_ride
     hold = next(slot for slot in hands.here().slots if slot.step.key == "main-vent-port")
     hands.sign(hold)
-    hands._work("bore-look")
+    hands.until("bore-look")
     with change(cast.technician, "left", {}, at=hands.at) as doing:
         slot = hands.here().current
         assert slot is not None
@@ -377,7 +377,7 @@ def test_the_sheet_says_checked_by_the_role_of_a_proof_not_by_the_key_of_a_step(
     )
     hands = job_with(cast, name_of(keep(cast.owner, TEXT + steps)))
     hands.begin()
-    hands._work(None)
+    hands.until(None)
     said = sheet.sheet_of(hands.job)[0].before_ride
     assert "Check brake, axle and stem before the first ride and after it." in said
     real = job_with(cast, "leak-test", 302)
@@ -386,7 +386,7 @@ def test_the_sheet_says_checked_by_the_role_of_a_proof_not_by_the_key_of_a_step(
     proved = job_with(cast, name_of(keep(cast.owner, proofs)), 303)
     proved.job.unit_id = None
     proved.begin()
-    proved._work(None)
+    proved.until(None)
     assert any("were checked on" in line for line in sheet.sheet_of(proved.job)[0].before_ride)
 
 
@@ -406,7 +406,7 @@ def test_the_bench_a_step_and_signing_ask_as_often_with_texts_of_its_own(cast: C
     many = asked(lambda: technician_in.get("/"))
     assert many == few <= BENCH, (few, many)
     place = "/jobs/301/steps/lip/"
-    hands._work("lip")
+    hands.until("lip")
     assert asked(lambda: technician_in.get(place)) <= STEP
     page = technician_in.get(place)
     data = {name: people.field_of(page, name, -1) for name in ("csrfmiddlewaretoken", "change_key", "seen")}

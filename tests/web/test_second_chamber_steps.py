@@ -62,7 +62,7 @@ def test_both_chambers_are_let_out_and_read_before_anything_is_opened(
 
 def test_the_whole_work_is_done_and_handed_over(cast: people.Cast) -> None:
     hands = begun(cast)
-    assert hands._work(None) is None and sign.finished(hands.job)
+    assert hands.until(None) is None and sign.finished(hands.job)
     assert not danger.of(hands.job)
     signed = {row.kind: row.value_si / PSI_PA for row in Reading.objects.filter(job=hands.job, stage="step")}
     assert signed["fill-second"] == pytest.approx(150) and signed["left-second-pressure"] == pytest.approx(150)
@@ -74,7 +74,7 @@ def test_the_whole_work_is_done_and_handed_over(cast: people.Cast) -> None:
 def test_charged_until_both_read_nothing(cast: people.Cast, main: float, second: float, passes: bool) -> None:
     """One mark of this gauge, not its class; one of them alone is not enough, and the other way round neither."""
     hands = begun(cast)
-    hold = hands._work("both-empty")
+    hold = hands.until("both-empty")
     assert hold is not None
     entry = hands.sign(hold, nothing(main, second))
     assert entry.verdict == ("passed" if passes else "failed")
@@ -95,7 +95,7 @@ def test_charged_until_both_read_nothing(cast: people.Cast, main: float, second:
 def test_a_charge_is_never_called_a_slip(cast: people.Cast) -> None:
     """“60 psi. Was it 0.6 psi?” stood on the page, with a button that passed the hold point."""
     hands = begun(cast)
-    assert hands._work("both-empty") is not None
+    assert hands.until("both-empty") is not None
     browser, address = people.browser(cast.technician), "/jobs/201/steps/both-empty/"
     for psi in ("2", "60"):
         form = form_of(browser.get(f"{address}?again"))
@@ -109,7 +109,7 @@ def test_a_charge_is_never_called_a_slip(cast: people.Cast) -> None:
 
 def failed(cast: people.Cast, key: str = "second-vent") -> Hands:
     hands = begun(cast)
-    hold = hands._work(key)
+    hold = hands.until(key)
     assert hold is not None
     hands.sign(hold, nothing(0, 90) if key == "both-empty" else failing(hands.here(), hold))
     return hands
@@ -134,7 +134,7 @@ def test_nothing_else_lifts_it(cast: people.Cast) -> None:
 
 def test_a_reading_that_is_corrected_upwards_makes_it_a_danger_again(cast: people.Cast) -> None:
     hands = begun(cast)
-    hands._work("second-core-out")
+    hands.until("second-core-out")
     row = Reading.objects.get(job=hands.job, kind="second-nothing")
     with change(cast.technician, "misread", {}, at=hands.at) as doing:
         readings.correct(
@@ -175,7 +175,7 @@ def test_found_out_when_the_steps_are_under_way(cast: people.Cast) -> None:
     planned(cast, job)
     hands = Hands(cast.technician, job)
     hands.begin()
-    hands._work("spacers-out")
+    hands.until("spacers-out")
     unit = job.unit
     assert unit is not None
     unit.tables = {**unit.tables, "fork.air": {**unit.tables["fork.air"], **SECOND}}
@@ -220,7 +220,7 @@ def test_a_fork_that_nobody_knows_is_looked_at_for_another_valve(cast: people.Ca
     Job.objects.filter(pk=job.pk).update(procedure="lower-leg-service", unit=None)
     hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
     hands.begin()
-    hold = hands._work("second-look")
+    hold = hands.until("second-look")
     assert hold is not None and not hold.step.may_skip
     hands.sign(hold, {"second-look": Answer(choice="Air still comes, or not sure")})
     assert hands.here().blocked and [each.charged for each in danger.of(hands.job)] == [True]

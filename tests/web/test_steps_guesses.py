@@ -226,14 +226,14 @@ def test_the_stop_page_of_a_shock_draws_no_fork(cast: Cast) -> None:
     if not Instrument.objects.exists():
         gauge()
     hands.begin()
-    hold = hands._work("free-length")
+    hold = hands.until("free-length")
     assert hold is not None
     entry = hands.sign(hold, failing(hands.here(), hold))
     shown = stop_page(hands.here(), hold, entry)
     assert shown["section_wide"] == shown["section_narrow"] == ""
     fork = Hands(cast.technician, make_job(cast.technician, 302))
     fork.begin()
-    hold = fork._work("empty-at-rest")
+    hold = fork.until("empty-at-rest")
     assert hold is not None
     entry = fork.sign(hold, failing(fork.here(), hold))
     assert "negative chamber, charged" in stop_page(fork.here(), hold, entry)["section_wide"]

@@ -47,7 +47,7 @@ def taken_in(cast: Cast, procedure: str, *, tables: Tables | None = FORK, begin:
 @pytest.mark.parametrize("procedure", ["lower-leg-service", "air-spring-reseal", "leak-test"])
 def test_a_service_is_walked_to_its_end_without_a_plan(cast: Cast, procedure: str) -> None:
     hands = taken_in(cast, procedure)
-    assert hands._work(None) is None
+    assert hands.until(None) is None
     entries = StepEntry.objects.filter(job=hands.job, verdict="passed")
     assert entries.count() >= 15 and not entries.exclude(plan=None).exists()
     left = Reading.objects.get(job=hands.job, stage="as-left", kind="pressure")
@@ -57,7 +57,7 @@ def test_a_service_is_walked_to_its_end_without_a_plan(cast: Cast, procedure: st
 
 def test_a_failed_hold_closes_the_steps_without_a_plan_too(cast: Cast) -> None:
     hands = taken_in(cast, "lower-leg-service", tables=None)
-    hold = hands._work("main-vent")
+    hold = hands.until("main-vent")
     assert hold is not None and hold.step.key == "main-vent", "nobody knows the fork: the careful step"
     hands.sign(hold, failing(hands.here(), hold))
     assert hands.here().blocked and sign.where(hands.job).kind == "blocked"
@@ -76,7 +76,7 @@ def test_the_bench_sends_to_the_steps_where_no_plan_is_needed(cast: Cast) -> Non
     """Begun, it goes on at its step: neither to take-in once more nor to a plan that the work does not use."""
     hands = taken_in(cast, "lower-leg-service")
     assert up_next.next_of(hands.job).place == "/jobs/301/steps/"
-    hands._work("wash")
+    hands.until("wash")
     assert Reading.objects.filter(job=hands.job, stage="as-found").exists()
     assert up_next.next_of(hands.job).place == "/jobs/301/steps/"
 
@@ -87,7 +87,7 @@ def test_a_charged_unit_has_its_black_tag_whoever_knows_it(cast: Cast, tables: T
     hands = taken_in(cast, "lower-leg-service", tables=tables)
     assert hands.job.unit is not None
     tag = Tag.objects.create(code="K7M4QX", unit=hands.job.unit, made_at=START, made_by=cast.technician)
-    hold = hands._work("main-vent-port" if tables else "main-vent")
+    hold = hands.until("main-vent-port" if tables else "main-vent")
     assert hold is not None
     hands.sign(hold, failing(hands.here(), hold))
     black = tags._stop(tag, "K7M-4QX", "https://bench.example/t")
@@ -100,7 +100,7 @@ def test_work_without_a_plan_is_released_once_its_steps_are_signed_and_not_befor
     assert hands.job.procedure == procedure
     open_ = [each for each in faults_of(hands.job) if "not all signed" in each.words]
     assert len(open_) == 1 and open_[0].hard
-    assert hands._work(None) is None
+    assert hands.until(None) is None
     assert [each.words for each in faults_of(hands.job) if each.hard or each.always] == []
 
 
