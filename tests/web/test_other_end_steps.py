@@ -28,7 +28,7 @@ from topout.web.jobs.steps.sign import Answer, Refused, leave
 from web import people
 from web.steps_kit import START, Hands, failing, passing
 from web.test_shock_plan import COIL, full_suspension, path, plain
-from web.test_use_plan import use
+from web.test_use_plan import press, use
 
 PSI = units.to_si(1, "psi", "pressure")
 FORKS = {"pressure": "76", "shock_pressure": "140"}
@@ -42,10 +42,15 @@ def pump(hose: str = "") -> Instrument:
     )  # fmt: skip
 
 
-def job_of(client: Client, who: Any, end: str, boxes: dict[str, str], procedure: str, **instead: Any) -> Job:
+def worked_by(procedure: str, who: Any, end: str, **instead: Any) -> Job:
     job = full_suspension(who, end, **instead)
     job.procedure = procedure
     job.save()
+    return job
+
+
+def job_of(client: Client, who: Any, end: str, boxes: dict[str, str], procedure: str, **instead: Any) -> Job:
+    job = worked_by(procedure, who, end, **instead)
     answer = use(client, job, boxes)
     assert answer.status_code == 303, plain(answer.content.decode())[:2000]
     return job
@@ -106,16 +111,18 @@ def test_what_a_plan_changes_there_says_how_it_is_set(technician_in: Client, cas
         ("shock", SHOCKS | {"travel": "140"}, {}, "by-itself"),
     ):  # fmt: skip
         procedure = "pressure-and-spacers" if end == "fork" else "rear-shock-air-can"
-        job = job_of(technician_in, cast.technician, end, boxes, procedure, **instead)  # type: ignore[arg-type]
+        job = worked_by(procedure, cast.technician, end, **instead)  # type: ignore[arg-type]
+        page = technician_in.get(path(job), boxes)  # type: ignore[arg-type]
+        said = plain(page.content.decode())
+        assert ("No step of this job does it" in said) == (other == "by-itself"), (end, boxes)
+        assert ("job of its own" in said) == (other == "by-itself"), (end, boxes)
+        assert press(technician_in, job, boxes, page).status_code == 303
         frozen = FrozenPlan.objects.get(job=job)
         assert conditions(step_numbers.numbers(frozen))["other"] == other, (end, boxes)
         told = "No step of this job does it" in plain(
             technician_in.get(f"/jobs/{job.number}/steps/all/").content.decode()
         )
         assert told == (other == "by-itself"), (end, boxes)
-        said = plain(technician_in.get(path(job), boxes).content.decode())
-        assert ("No step of this job does it" in said) == (other == "by-itself"), (end, boxes)
-        assert ("job of its own" in said) == (other == "by-itself"), (end, boxes)
 
 
 def test_a_forks_job_sets_the_shock_and_leaves_it_in_the_shocks_record(

@@ -153,7 +153,7 @@ def walked(job: Job, browser: Client, who: Any, plan: dict[str, str]) -> Asked:
     hands.begin()
     while (slot := (here := hands.here()).current) is not None:
         tail = f"{slot.round}/" if slot.round else ""
-        if slot.round <= 1:
+        if slot.round <= 1 and any(each.kind == "number" for each in slot.step.evidence):
             asked.step(shown(browser, f"{base}/steps/{slot.step.key}/{tail}"), slot.step.key, slot.step.evidence)
         hands.sign(slot, here=here)
     asked.readings_page(browser, "as-left")

@@ -56,13 +56,17 @@ def owner(demo: Path) -> Client:
     return people.browser(User.objects.get(username="maud"))
 
 
-@pytest.mark.parametrize("kind", ["read-only", "locked"])
+# One room makes the page of both, with other words: each address is sent in one of the troubles, every third in the other too.
+EVERY = {"read-only": 1, "locked": 3}
+
+
+@pytest.mark.parametrize("kind", EVERY)
 def test_every_writing_address_keeps_what_was_typed(owner: Client, demo: Path, kind: str) -> None:
     token = people.field_of(owner.get("/book/riders/new/"), "csrfmiddlewaretoken")
     addresses = all_addresses()
     before = content(demo)
     kept = 0
-    for name, address in addresses:
+    for name, address in addresses[:: EVERY[kind]]:
         if name == "sign-out":
             continue
         data = {
@@ -93,7 +97,7 @@ def test_every_writing_address_keeps_what_was_typed(owner: Client, demo: Path, k
                 rf'<label for="(box-\d+)">[^<]+</label>\s*<(?:input|textarea)[^>]*id="\1" name="{box}"', page
             )
             assert label is not None, (name, box)
-    assert kept >= 30, kept
+    assert kept >= 30 / EVERY[kind], kept
     assert content(demo) == before
 
 

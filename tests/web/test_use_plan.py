@@ -26,7 +26,11 @@ def path(job: Job) -> str:
 
 def use(client: Client, job: Job, boxes: dict[str, str], **more: str) -> Any:
     """Load the page with some boxes and press the button."""
-    page = client.get(path(job), boxes)  # type: ignore[arg-type]
+    return press(client, job, boxes, client.get(path(job), boxes), **more)  # type: ignore[arg-type]
+
+
+def press(client: Client, job: Job, boxes: dict[str, str], page: Any, **more: str) -> Any:
+    """Press the button of a page that was loaded with these boxes."""
     names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use")
     return client.post(path(job), boxes | {name: unescape(people.field_of(page, name)) for name in names} | more)
 
@@ -78,11 +82,15 @@ def job_against(cast: people.Cast, why: str) -> tuple[Job, dict[str, str], str]:
 WHYS = ("crown", "pressure", "negative pressure", "no spring", "spacers", "chassis", "frame")
 
 
+# Where each of these comes from: a step's own limit, a warning, nothing worked out. The other warnings go the same way.
+SIGNED = ("crown", "pressure", "no spring")
+
+
 @pytest.mark.parametrize("why", WHYS)
 def test_a_technician_is_told_why_and_whom_to_ask(technician_in: Client, cast: people.Cast, why: str) -> None:
     """Each was frozen by one press: 8.4 mm to the crown where the step wants 9, 81 psi over a limit of 80."""
     job, boxes, says = job_against(cast, why)
-    for more in ({}, {"reason": REASON, "reason_for": "0" * 16}):
+    for more in ({}, {"reason": REASON, "reason_for": "0" * 16})[: 2 if why in SIGNED else 1]:
         answer = use(technician_in, job, boxes, **more)
         words = words_of(answer)
         assert answer.status_code == 422 and says in words and "Ask an owner of the workshop" in words
@@ -90,18 +98,19 @@ def test_a_technician_is_told_why_and_whom_to_ask(technician_in: Client, cast: p
         assert not FrozenPlan.objects.exists()
 
 
-@pytest.mark.parametrize("why", WHYS)
+@pytest.mark.parametrize("why", [why if why in SIGNED else pytest.param(why, marks=pytest.mark.soak) for why in WHYS])
 def test_an_owner_signs_a_reason_that_stays_with_the_plan(
     owner_in: Client, technician_in: Client, cast: people.Cast, why: str
 ) -> None:
     job, boxes, says = job_against(cast, why)
-    asked = use(owner_in, job, boxes)
+    page = owner_in.get(path(job), boxes)  # type: ignore[arg-type]
+    asked = press(owner_in, job, boxes, page)
     assert asked.status_code == 422 and says in words_of(asked) and not FrozenPlan.objects.exists()
     signed_for = people.field_of(asked, "reason_for")
-    assert use(owner_in, job, boxes, reason="  ", reason_for=signed_for).status_code == 422, "a reason is words"
+    assert press(owner_in, job, boxes, page, reason="  ", reason_for=signed_for).status_code == 422, "a reason is words"
     stolen = use(technician_in, job, boxes, reason=REASON, reason_for=signed_for)
     assert stolen.status_code == 422 and not FrozenPlan.objects.exists(), "a technician with the owner's mark"
-    assert use(owner_in, job, boxes, reason=REASON, reason_for=signed_for).status_code == 303
+    assert press(owner_in, job, boxes, page, reason=REASON, reason_for=signed_for).status_code == 303
     frozen = FrozenPlan.objects.get()
     assert frozen.reason == REASON and frozen.who == cast.owner
     card = words_of(technician_in.get(f"/jobs/{job.number}/"))

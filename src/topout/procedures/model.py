@@ -204,7 +204,6 @@ class Step:
     rounds: Rounds | None = None
     opens: Literal["", "new-tag"] = ""  # a page of the workshop that the step needs
     deals_with: tuple[str, ...] = ()  # codes of the plan's warnings that this step deals with
-    line: int = 0
 
     @property
     def blocks(self) -> bool:

@@ -366,7 +366,6 @@ class _Reader(Parts):
             rounds=self.rounds_of(place, table.get("rounds")),
             opens=self.opens_of(place, table.get("opens", "")),
             deals_with=self.deals_with_of(place, table["deals_with"]) if "deals_with" in table else (),
-            line=self.places.line(place) or 0,
         )
 
     def _tables(self, place: str, table: dict[str, Any], key: str, needed: bool) -> list[tuple[int, dict[str, Any]]]:
