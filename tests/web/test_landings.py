@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import importlib
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.management import call_command
@@ -162,15 +165,24 @@ def test_a_job_under_way_goes_on_by_the_text_it_was_begun_with(brought_up: Path)
 
 
 @FIRST
-def test_a_job_whose_text_nobody_brings_says_so_plainly(landed: Path, tmp_path: Path) -> None:
-    with raw.opened(landed) as base:
+def test_a_job_whose_text_nobody_brings_says_so_plainly(brought_up: Path) -> None:
+    """What the migration that brings the texts leaves where it finds none."""
+    with raw.opened(brought_up) as base:
         base.execute("DROP TRIGGER keep_jobs_stepentry_update")
+        base.execute("DROP TRIGGER keep_jobs_proceduretext_delete")
+        base.execute("DELETE FROM jobs_proceduretext")
+    pin = importlib.import_module("topout.web.jobs.records.migrations.0003_pinned_procedures").pin
+    here = SimpleNamespace(connection=connection)
+    pin(apps, here)
+    assert ProcedureText.objects.count() == 1, "one that is known comes again"
+    with raw.opened(brought_up) as base:
+        base.execute("DELETE FROM jobs_proceduretext")
         base.execute("UPDATE jobs_stepentry SET procedure_hash = ?", ("f" * 64,))
-    with using_file(landed), override_settings(PHOTOS=tmp_path / "photos"):
-        call_command("migrate", verbosity=0)
-        assert not ProcedureText.objects.exists() and triggers.missing() == []
-        job = StepEntry.objects.order_by("sequence")[0].job
-        client = people.browser(User.objects.get(is_staff=True))
-        page = client.get(f"/jobs/{job.number}/steps/").content.decode()
-        assert "begun with a text of its procedure that is not kept here (SHA-256 ffffffffffff…)" in page
-        assert client.get("/").status_code == client.get(f"/jobs/{job.number}/").status_code == 200
+    pin(apps, here)
+    triggers.write()
+    assert not ProcedureText.objects.exists() and triggers.missing() == []
+    job = StepEntry.objects.order_by("sequence")[0].job
+    client = people.browser(User.objects.get(is_staff=True))
+    page = client.get(f"/jobs/{job.number}/steps/").content.decode()
+    assert "begun with a text of its procedure that is not kept here (SHA-256 ffffffffffff…)" in page
+    assert client.get("/").status_code == client.get(f"/jobs/{job.number}/").status_code == 200

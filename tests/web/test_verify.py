@@ -238,11 +238,14 @@ def test_the_command_says_what_is_wrong_and_changes_nothing(demo: Path, tmp_path
     assert done.returncode == 1 and "is not a whole copy" in done.stderr and done.stdout == ""
 
 
-def test_a_workshop_of_an_earlier_version_is_copied_before_its_upgrade_and_the_copy_looked_over(tmp_path: Path) -> None:
-    """By the command, on the database of the first landing: the copy has the old schema, and verify says so."""
+@pytest.mark.parametrize("nth", [-1, pytest.param(0, marks=pytest.mark.soak)], ids=["the last", "the first"])
+def test_a_workshop_of_an_earlier_version_is_copied_before_its_upgrade_and_the_copy_looked_over(
+    tmp_path: Path, nth: int
+) -> None:
+    """By the command, on the database of a landing: the copy has the old schema, and verify says so."""
     live = tmp_path / "live"
     live.mkdir(mode=0o700)
-    landing = sorted(FOLDER.glob("*.sqlite3.gz"))[0]
+    landing = sorted(FOLDER.glob("*.sqlite3.gz"))[nth]
     (live / "workshop.sqlite3").write_bytes(gzip.decompress(landing.read_bytes()))
     with raw.opened(live / "workshop.sqlite3") as base:
         base.execute("UPDATE access_workshop SET demo = 0")
