@@ -6,7 +6,7 @@ Every word and figure is the planner's; here they are only laid out.
 from __future__ import annotations
 
 from topout.cli.page import Page
-from topout.planner.facts import NONE, Fact, percent
+from topout.planner.facts import NONE
 from topout.planner.options import words
 from topout.planner.options.option import Option, Options
 from topout.units import System, digits
@@ -56,15 +56,14 @@ def row(option: Option, system: System) -> tuple[str, ...]:
     return (
         str(option.number) if both else f"{option.number}. {words.fits(option, system)}",
         *(facts[name].says("change", second=system.beside) for name in ("head_angle", "trail", "bb_height")),
-        *(said for share, force in ends for said in (facts[share].says("after"), _percent(facts[force]))),
+        *(said for share, force in ends for said in (facts[share].says("after"), _percent(words.end(option, force)))),
         NONE if option.cost is None else digits(option.cost, 0 if option.cost == round(option.cost) else 2),
         NONE if option.waiting_days is None else digits(option.waiting_days, 0),
     )
 
 
-def _percent(force: Fact) -> str:
-    end = percent(force)
-    return NONE if end is None else f"{digits(end, 0, signed=True)} %"
+def _percent(end: str) -> str:
+    return end if end == NONE else f"{end} %"
 
 
 def line(option: Option, system: System) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final, TypeAlias
 
@@ -18,6 +18,7 @@ from topout.planner import evaluate, fitted, inputs, rear, rear_bounds, rear_pla
 from topout.planner import plan as plans
 from topout.planner.evaluate import Evaluation
 from topout.planner.facts import FORCES_SAID_TO, Fact
+from topout.planner.known_to import with_limits
 from topout.planner.options import behind, broken, ends, near, neutral, states, words
 from topout.planner.options import search as searching
 from topout.planner.options.choices import TRAVEL_STEP_M
@@ -37,7 +38,7 @@ from topout.units import PSI_PA
 AT_REST: Final = 1_000  # draws of a search at the terminal
 MOVING: Final = 200  # and while somebody waits for a page
 BOTH_ENDS: Final = 4  # so many fewer where each setting behind is looked at with each in front
-Gaps: TypeAlias = dict[tuple[str, ...], float]  # differences by their place in a plan's JSON
+Gaps: TypeAlias = dict[tuple[str, ...], Interval]  # differences by their place in a plan's JSON
 # What an option is said by: place in a state's JSON, words, dimension, unit, decimals.
 _Fact: TypeAlias = tuple[tuple[str, ...], str, str, str, int]
 _STANCE: Final[dict[str, _Fact]] = {
@@ -143,7 +144,24 @@ def _options(found: Found, limit: int | None) -> list[Option]:
     firmer = [(each[1] / each[0]).reshape(count, draws) for each in ends_n]
     alike = _alike([(off, STANCE_STEP), (curve, CURVE_STEP), *((each, END_PERCENT / 100) for each in firmer)])
     told = _Told(found, front, at, off, curve, alike)
-    made = [_option(told, k, _of(result, k, draws, count), _of_rear(of, ended, k, draws)) for k in range(count)]
+    ended_by = dict(
+        zip(
+            [
+                name
+                for name, looked in (("end_force", question.ends.front), ("rear_end_force", question.ends.rear))
+                if looked
+            ],
+            firmer,
+            strict=True,
+        )
+    )
+    made = [
+        _option(
+            told, k, _of(result, k, draws, count), _of_rear(of, ended, k, draws),
+            _limits(told, k, result.keep_gauge_pa, None if ended is None else ended.keep_gauge_pa, ended_by),
+        )
+        for k in range(count)
+    ]  # fmt: skip
     return [replace(each, given_up=words.given_up(each)) for each in made]
 
 
@@ -168,7 +186,7 @@ def has_air(bench: BenchFile) -> bool:
 
 
 def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation, Gaps]:
-    """One option's numbers: the medians as one evaluation, and the medians of the differences by place."""
+    """One option's numbers: the medians as one evaluation, and what is known of the differences by place."""
 
     def own(values: Floats) -> Floats:
         """The draws of this option: (…, D)."""
@@ -179,22 +197,52 @@ def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation,
             return middle(own(value))[..., None]
         return {name: medians_of(each) for name, each in value.items()} if isinstance(value, dict) else value
 
-    def gap(values: Floats) -> float:
+    def put(place: tuple[str, ...], values: Floats, factor: float = 1.0) -> None:
         one, two = own(values)
-        return float(middle(two - one))
+        known = interval((two - one) * factor)
+        if known is not None:
+            gaps[place] = known
 
     medians = Evaluation(**{each.name: medians_of(getattr(result, each.name)) for each in fields(Evaluation)})
     for name, values in result.hazard.items():  # what can hurt takes the high side
         medians.hazard[name] = np.quantile(own(values), 0.975, axis=-1)[..., None]
-    gaps: Gaps = {("end_force_n",): gap(result.end_force_n)}
+    gaps: Gaps = {}
+    put(("end_force_n",), result.end_force_n)
     for name in ("travel_m", "low_m", "high_m", "load_n"):
-        gaps["sag", "front", name] = gap(result.sag_m if name == "travel_m" else getattr(result, name))
+        put(("sag", "front", name), result.sag_m if name == "travel_m" else getattr(result, name))
     for part, named in (("unloaded", result.unloaded), ("sagged", result.sagged)):
         for name, values in named.items():
             degrees = name.endswith("_rad")
-            value = gap(values)
-            gaps["geometry", part, name[:-4] + "_deg" if degrees else name] = math.degrees(value) if degrees else value
+            put(
+                ("geometry", part, name[:-4] + "_deg" if degrees else name),
+                values,
+                math.degrees(1.0) if degrees else 1.0,
+            )
     return medians, gaps
+
+
+def _limits(
+    told: _Told,
+    k: int,
+    keeps: Mapping[str, Floats],
+    behind_keeps: Mapping[str, Floats] | None,
+    firmer: Mapping[str, Floats],
+) -> dict[str, Interval]:
+    """How far an option's pressures are known, and by how much its ends are firmer, as a share; nothing of an exact file."""
+    question, front, draws = told.found.question, told.front, len(told.found.world)
+    if not told.found.world.uncertain:
+        return {}
+    at_rear, at_front = divmod(int(front.setting[k]), len(question.named_front))
+    own = slice(k * draws, (k + 1) * draws)
+    rows: dict[str, Floats] = {name: each[k] - 1.0 for name, each in firmer.items()}
+    kept = keeps.get(question.named_front[at_front])  # as the job's own gauge shows it
+    if kept is not None and question.ends.front:
+        rows["pressure_pa"] = kept[own]
+    kept = (behind_keeps or {}).get(question.named_rear[at_rear])
+    if kept is not None and question.ends.rear:
+        rows["rear_pressure_pa"] = told.found.world.gauge.shown_pa(kept[own])
+    found = {name: interval(values) for name, values in rows.items()}
+    return {name: each for name, each in found.items() if each is not None and each.high95 > each.low95}
 
 
 def _of_rear(of: World, ended: RearEvaluation | None, k: int, draws: int) -> dict[tuple[str, ...], Interval] | None:
@@ -209,7 +257,11 @@ def _of_rear(of: World, ended: RearEvaluation | None, k: int, draws: int) -> dic
 
 
 def _option(
-    told: _Told, k: int, numbers: tuple[Evaluation, Gaps], said: dict[tuple[str, ...], Interval] | None
+    told: _Told,
+    k: int,
+    numbers: tuple[Evaluation, Gaps],
+    said: dict[tuple[str, ...], Interval] | None,
+    limits: dict[str, Interval],
 ) -> Option:
     found, front = told.found, told.front
     question, bench = found.question, found.ways.bench
@@ -220,9 +272,10 @@ def _option(
     rear_pa = float(front.rear_set_gauge_pa[k]) if can else None
     change = found.ways.change(int(front.way[k]), set_pa, rear_pa)
     medians, gaps = numbers
-    gaps |= {place[1:]: each.median for place, each in (said or {}).items() if place[0] == "difference"}
+    gaps |= {place[1:]: each for place, each in (said or {}).items() if place[0] == "difference"}
     plan = plans.compared(replace(found.world.stands_for, change=change, shelf=(), doubts=()), False, medians, said)
     difference = _with_gaps(plan.difference, gaps) if found.world.uncertain else plan.difference
+    shown = _with_limits(difference, gaps) if found.world.uncertain else difference
     behind_name, front_name = (
         names[int(n)] for names, n in zip(
             (question.named_rear, question.named_front), divmod(int(front.setting[k]), len(question.named_front)), strict=True
@@ -254,7 +307,8 @@ def _option(
         curve=float(front.curve[k]),
         miss=float(front.stance[k]) if question.wanted != NOTHING else None,
         facts=dict(_facts(found, told.at, k, as_json(plan.before), difference)),
-        difference=difference,
+        difference=shown,
+        limits=limits,
         alike=told.alike[k],
         change=change,
         plan=plan,
@@ -283,8 +337,14 @@ def _with_gaps(difference: Any, gaps: Gaps, place: tuple[str, ...] = ()) -> Any:
     """A plan's difference with the medians of the differences where draws say them."""
     if isinstance(difference, dict):
         return {key: _with_gaps(value, gaps, (*place, key)) for key, value in difference.items()}
-    value = gaps.get(place, math.nan)
-    return difference if difference is None or math.isnan(value) else value
+    known = gaps.get(place)
+    return difference if difference is None or known is None else known.median
+
+
+def _with_limits(difference: Any, gaps: Gaps) -> Any:
+    """The same with the limits beside each number that is not exact."""
+    of = {("difference", *at): each for at, each in gaps.items() if each.high95 - each.low95 > 1e-9 * abs(each.median)}
+    return with_limits({"difference": difference}, of)["difference"]
 
 
 def _facts(found: Found, at: States, k: int, before: Any, difference: Any) -> Iterator[tuple[str, Fact]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from topout.bench_file.model import BenchFile, Change, Fork, Shock
@@ -12,6 +12,8 @@ from topout.planner.options.choice import Lacks, Used
 from topout.planner.options.ends import FRONT, Ends
 from topout.planner.results import Plan, as_json
 from topout.planner.wanted import Neutral, Wanted
+from topout.uncertainty import intervals
+from topout.uncertainty.intervals import Interval
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +74,8 @@ class Option:
     shock: Shock | None
     front: bool  # whether the fork is looked at
     given_up: str = ""  # in one sentence, in the bench's units
+    # Where something was drawn: of the pressures that keep something, and by which share an end is firmer.
+    limits: Mapping[str, Interval] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """One of the `options` of `topout options --json`.
@@ -82,13 +86,18 @@ class Option:
             "travel_m": self.travel_m, "spacers": self.spacers, "offset_m": self.offset_m,
             "tyre_height_m": self.tyre_height_m, "rear_tyre_height_m": self.rear_tyre_height_m, "rate_n_per_m": self.rate_n_per_m,
             "preload_m": self.preload_m, "negative_pressure_pa": self.negative_pressure_gauge_pa, "keep": self.keep,
-            "pressure_pa": self.pressure_gauge_pa, "pressure_set_pa": self.pressure_set_gauge_pa,
-            "rear": None if self.rear is None else self.rear.as_json(),
+            "pressure_pa": self.pressure_gauge_pa, **self._beside("pressure_pa"), "pressure_set_pa": self.pressure_set_gauge_pa,
+            "rear": None if self.rear is None else self.rear.as_json() | self._beside("rear_pressure_pa"),
             "difference": self.difference,
             "part": [_part(each) for each in self.parts] or None, "lacks": list(self.lacks),
             "cost": self.cost, "waiting_days": self.waiting_days, "stance": self.stance, "curve": self.curve, "miss": self.miss,
             "alike": list(self.alike), "given_up": self.given_up,
         }  # fmt: skip
+
+    def _beside(self, name: str) -> dict[str, Any]:
+        """The limits of a pressure, as they stand beside it."""
+        of = self.limits.get(name)
+        return {} if of is None else intervals.beside("pressure_pa", of.standard, of.low95, of.high95)
 
 
 def _part(used: Used) -> dict[str, Any]:

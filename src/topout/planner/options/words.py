@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from topout.planner.facts import Fact, percent
+from topout.planner import at_mark
+from topout.planner.facts import NONE, Fact, percent
+from topout.planner.known_to import MOST_OF_A_FORCE
 from topout.planner.limits import CODES
 from topout.planner.options.choices import MISFIT, NONE_THERE
 from topout.planner.options.near import END_SHARE, SAG_SHARE
 from topout.planner.options.option import Option, Options
 from topout.planner.sentence import number_word, pressure, spacers
-from topout.units import BENCH, NO_BREAK, System
+from topout.uncertainty.intervals import Interval
+from topout.units import BENCH, NO_BREAK, System, digits
 
 NOTHING: Final = "Nothing that shows: it sits and springs as it did."
 MOST_GIVEN_UP: Final = 3
@@ -125,13 +128,15 @@ def sets(option: Option, system: System = BENCH) -> str:
         )
     elif option.front and option.spacers is not None:
         told.append(
-            f"{_pressure(option.pressure_set_gauge_pa, system)}{_negative(option, system)}, {spacers(option.spacers)}"
+            f"{_pressure(option.pressure_set_gauge_pa, system)}{_between(option, 'pressure_pa', system)}"
+            f"{_negative(option, system)}, {spacers(option.spacers)}"
         )
     rear = option.rear
     if rear is not None:
         at = "shock " if option.front else ""
         if rear.pressure_set_gauge_pa is not None and rear.spacers is not None:
-            told.append(f"{at}{_pressure(rear.pressure_set_gauge_pa, system)}, {spacers(rear.spacers)}")
+            between = _between(option, "rear_pressure_pa", system)
+            told.append(f"{at}{_pressure(rear.pressure_set_gauge_pa, system)}{between}, {spacers(rear.spacers)}")
         elif rear.rate_n_per_m is not None:
             wound = system.show(rear.preload_m or 0.0, "length", "mm", decimals=1, trim=True)
             fitted = (
@@ -160,6 +165,35 @@ def _negative(option: Option, system: System) -> str:
 
 def _pressure(gauge_pa: float | None, system: System) -> str:
     return pressure(gauge_pa or 0.0, system.unit("pressure", "psi"), system.beside)
+
+
+def _between(option: Option, name: str, system: System) -> str:
+    """What the pressure that keeps something lies between, where it is drawn and a gauge could tell."""
+    of = option.limits.get(name)
+    if of is None:
+        return ""
+    low, high = (at_mark.show_in(system, each) for each in (of.low95, of.high95))
+    return f" ({low} to {high})" if low != high else ""
+
+
+def end(option: Option, name: str) -> str:
+    """By how many per cent an end is firmer, signed, without the sign of per cent; what that lies between, where it is not known to 8 %.
+
+    option [SI] (one) any; name [-] (one) "end_force" or "rear_end_force", of its facts → [-] (one) words. Raises nothing. Source:
+    physics.md 12.
+    """
+    of = _open_end(option, name)
+    if of is not None:
+        low, high = (digits(100.0 * each, 0, signed=True) for each in (of.low95, of.high95))
+        return f"{low} to {high}"
+    known = percent(option.facts[name])
+    return NONE if known is None else digits(known, 0, signed=True)
+
+
+def _open_end(option: Option, name: str) -> Interval | None:
+    """By which share an end is firmer, where that is not known well enough to be said as one figure."""
+    of = option.limits.get(name)
+    return of if of is not None and of.half_width > MOST_OF_A_FORCE else None
 
 
 def given_up(option: Option, system: System = BENCH) -> str:
@@ -233,9 +267,25 @@ def _felt(option: Option, system: System) -> Iterator[tuple[float, str]]:
         ("end_force", "at the end of the travel"),
         ("rear_end_force", "at the end of the rear’s travel"),
     ):
-        end = (percent(facts[name]) if name in facts else None) or 0
-        if abs(end) >= END_PERCENT:
-            yield abs(end) / (100 * END_SHARE), f"{abs(end)}{NO_BREAK}% {'firmer' if end > 0 else 'softer'} {where}"
+        unsure = _open_end(option, name) if name in facts else None
+        if unsure is not None:
+            yield abs(unsure.median) / END_SHARE, f"{_from_to(unsure)} {where}"
+            continue
+        known = (percent(facts[name]) if name in facts else None) or 0
+        if abs(known) >= END_PERCENT:
+            yield (
+                abs(known) / (100 * END_SHARE),
+                f"{abs(known)}{NO_BREAK}% {'firmer' if known > 0 else 'softer'} {where}",
+            )
+
+
+def _from_to(of: Interval) -> str:
+    """What the change of an end lies between: "21 to 58 % firmer", "from 4 % softer to 12 % firmer"."""
+    low, high = (round(100.0 * each) for each in (of.low95, of.high95))
+    if low >= 0 or high <= 0:
+        less, more = sorted((abs(low), abs(high)))
+        return f"{less} to {more}{NO_BREAK}% {'firmer' if high > 0 else 'softer'}"
+    return f"from {-low}{NO_BREAK}% softer to {high}{NO_BREAK}% firmer"
 
 
 def excluded(code: str) -> str:
@@ -284,7 +334,7 @@ def leans_on(of: Options) -> Iterator[str]:
     """
     unit = "fork and shock" if of.ends.front and of.ends.rear else "shock" if of.ends.rear else "fork"
     if of.draws:
-        yield f"Drawn {of.draws} times, the figures are the middles: what nobody knows of this {unit} stays open."
+        yield f"Drawn {of.draws} times, the figures are the middles: what nobody knows of this {unit} stays open. Where a figure is not known well enough, what it lies between stands in its place."
     if of.is_wanted:
         yield "The first are nearest to what is wanted; how it sits and springs is compared with the bike as it is now."
     if not of.forked:

@@ -13,7 +13,7 @@ from topout.bench_file.model import BenchFile, Fork, Shock
 from topout.bench_file.parts import AirShaft, CoilSpring, Part, StrokeReducer, Tyre, VolumeSpacer
 from topout.bench_file.read import read_tables
 from topout.errors import FaultsFound
-from topout.planner.facts import NONE, Fact, percent
+from topout.planner.facts import NONE, Fact
 from topout.planner.options import choices, ends, words
 from topout.planner.options.answer import MOVING, options
 from topout.planner.options.ends import Ends, Which
@@ -215,7 +215,7 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         alike=words.told_apart(option),
         figures=(
             *(facts[name].number("change") for name in ("head_angle", "trail", "bb_height")),
-            *(said for share, force in pairs for said in (facts[share].number("after"), _percent(facts[force]))),
+            *(said for share, force in pairs for said in (facts[share].number("after"), words.end(option, force))),
             cost,
             NONE if option.waiting_days is None else units.digits(option.waiting_days, 0),
         ),
@@ -235,11 +235,6 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         stance=near,
         cost=option.cost,
     )  # fmt: skip
-
-
-def _percent(force: Fact) -> str:
-    end = percent(force)
-    return NONE if end is None else units.digits(end, 0, signed=True)
 
 
 def _unit(fact: Fact) -> str:

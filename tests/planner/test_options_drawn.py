@@ -1,0 +1,119 @@
+"""Options of a fork of which the outside alone is known: each figure with what it lies between, none said as one that is not."""
+
+from __future__ import annotations
+
+import json
+import re
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from topout.__main__ import main
+from topout.bench_file import read
+from topout.bench_file.model import BenchFile
+from topout.planner import bounds
+from topout.planner.options import words
+from topout.planner.options.answer import options
+from topout.planner.options.option import Option
+from topout.units import BENCH
+
+OUTSIDE = """
+[rider]
+mass = "82 kg"
+[bike]
+mass = "15 kg"
+unsprung_front = "3.0 kg"
+[frame]
+head_angle = "65.5 deg"
+seat_angle = "77 deg"
+reach = "470 mm"
+stack = "625 mm"
+chainstay = "435 mm"
+bb_drop = "25 mm"
+fork_length = "546 mm"
+fork_offset = "44 mm"
+front_radius = "369 mm"
+rear_radius = "369 mm"
+[fork]
+length = "546 mm"
+offset = "44 mm"
+travel = "150 mm"
+stanchion = "36 mm"
+tyre_room = "533 mm"
+[fork.air]
+pressure = "70 psi"
+spacers = 2
+[found]
+sag = "33 mm"
+pressure = "70 psi"
+[change]
+travel = "160 mm"
+"""
+
+
+def file() -> BenchFile:
+    return read.read_text(OUTSIDE)
+
+
+@cache
+def found() -> tuple[Option, ...]:
+    return options(file(), draws=400).options
+
+
+def by(keep: str, spacers: int) -> Option:
+    return next(each for each in found() if (each.keep, each.spacers) == (keep, spacers))
+
+
+def test_a_pressure_lies_between_what_the_plan_of_that_way_says() -> None:
+    """The second way: the plan of the same change, every draw weighed, where the search has its own four hundred of equal weight."""
+    told = bounds.answer(file(), 4_000).bounds
+    for keep in ("sag", "sag-share"):
+        of, plan = by(keep, 2).limits["pressure_pa"], told.of["keep", keep, "pressure_pa"]
+        assert (of.low95, of.median, of.high95) == pytest.approx((plan.low95, plan.median, plan.high95), rel=0.01)
+        assert by(keep, 2).pressure_gauge_pa == pytest.approx(of.median, rel=1e-3)
+
+
+def test_how_firm_the_end_is_is_no_single_figure_where_nobody_knows_it() -> None:
+    """One spacer more moves it by anything from a few per cent to the double; the way back is known."""
+    more = next(each for each in found() if (each.spacers or 0) > 2 and each.limits["end_force"].low95 > 0.0)
+    of = more.limits["end_force"]
+    assert of.half_width > 0.08 and of.low95 > 0.0
+    low, high = (round(100 * each) for each in (of.low95, of.high95))
+    assert words.end(more, "end_force") == f"+{low} to +{high}"
+    said = words.given_up(more, BENCH).replace("\xa0", " ")
+    assert f"{low} to {high} % firmer at the end of the travel" in said
+    kept = by("sag", 2)
+    assert kept.limits["end_force"].half_width < 0.08
+    assert re.search(r"\d+ % firmer at the end of the travel", words.given_up(kept, BENCH).replace("\xa0", " "))
+    assert " to " not in words.end(kept, "end_force")
+
+
+def test_the_difference_has_its_limits_beside_and_they_hold_the_middle() -> None:
+    told: Any = by("sag-share", 2).as_json()
+    assert told["pressure_pa_low95"] < told["pressure_pa"] < told["pressure_pa_high95"]
+    gap = told["difference"]
+    assert gap["end_force_n_low95"] < gap["end_force_n"] < gap["end_force_n_high95"]
+    sagged = gap["geometry"]["sagged"]
+    assert sagged["head_angle_deg_low95"] <= sagged["head_angle_deg"] <= sagged["head_angle_deg_high95"]
+    assert np.isfinite(sagged["trail_m_u"])
+    assert "head_angle_deg_low95" not in gap["geometry"]["unloaded"]  # it hangs on nothing that was drawn
+
+
+def test_the_terminal_says_it_and_an_exact_file_has_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "fork.toml"
+    path.write_text(OUTSIDE)
+    assert main(["options", str(path)]) == 0
+    said = re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert re.search(r"66 psi \(6\d psi to 6\d psi\), two volume spacers: the same sag in %", said)
+    assert re.search(r"\+\d+ to \+\d+ %", said) and "what it lies between stands in its place" in said
+    whole = OUTSIDE.replace("spacers = 2", 'spacers = 2\nspacer_volume = "8 ml"\nbore = "32 mm"\nshaft = "10 mm"\n'
+                            'positive_volume = "220 ml"\nnegative_volume = "45 ml"')  # fmt: skip
+    path.write_text(
+        whole.replace('stanchion = "36 mm"\n', "").replace('mass = "82 kg"', 'mass = "82 kg"\nfront_share = 0.41')
+    )
+    assert main(["options", str(path), "--json"]) == 0
+    told = capsys.readouterr().out
+    assert "_low95" not in told and json.loads(told)["options"]
