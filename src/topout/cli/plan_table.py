@@ -45,11 +45,10 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
             page.say(*marks)
             if of.second_pa is not None:
                 page.say("The second chamber stays as it is set; it is filled first, the main one empty.")
-        if result.on_coil:
-            rows = [(words, *cells) for words, *cells in kept.on_coil(bench, result, system)]
-            page.table(
-                "To keep one thing as it was, fit", ("keep", "another spring, wound up as now", "or this preload"), rows
-            )
+    if result.on_coil:
+        rows = [(words, *cells) for words, *cells in kept.on_coil(bench, result, system)]
+        heads = ("keep", "another spring, wound up as now", "or this preload")
+        page.table("To keep one thing as it was, fit", heads, rows)
     if result.rear is not None and result.bounds is None:
         rear_keeps = _rear_keeps(result.rear.keep, system)
         if rear_keeps:
@@ -61,6 +60,7 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     for title, stance in (("Stance at full extension", of.unloaded), ("Stance at sag", of.sagged)):
         if stance:
             page.table(title, _HEAD, [row(each, system) for each in stance])
+    _by_weight(page, bench, system)
     page.say(
         "The maker’s sheet comes first. Let the air out before anything is opened; the gauge shows the main chamber only."
     )
@@ -71,6 +71,20 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     if gaps:
         page.say(gaps)
     return page.text()
+
+
+def _by_weight(page: Page, bench: BenchFile, system: System) -> None:
+    """What other riders set on the same build, as the set-up sheet has it; none where a pressure does not follow from a weight."""
+    from topout.documents import sheet_tables
+
+    for title, table in (
+        ("By the rider’s weight", sheet_tables.by_mass(bench, system)),
+        ("By the rider’s weight, at the shock", sheet_tables.by_mass_behind(bench, system)),
+    ):
+        if table is not None:
+            rows = [(name.replace("· you", "· this one"), *cells) for name, *cells in table.rows]
+            page.table(title, table.heads, rows)
+            page.say(table.note)
 
 
 def _titled(title: str, known: HazardKnown) -> str:
@@ -149,16 +163,16 @@ def _hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
 def _rows_of(pair: tuple[Hazard | None, Hazard | None], system: System, cap: str, ring: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
 
-    def row(words: str, name: str, dimension: str, unit: str) -> None:
+    def row(words: str, name: str) -> None:
         values = [_up(h, name) for h in pair]
         if any(value is not None for value in values):
-            rows.append((words, *(said(system, v, dimension, unit, 2 if v and v < 1.0 else None) for v in values)))
+            rows.append((words, *(said(system, v, "force", "N") for v in values)))
 
-    row(cap, "cap_force_n", "force", "N")
-    row(ring, "ring_force_n", "force", "N")
-    row("energy shut in", "energy_j", "energy", "J")
+    row(cap, "cap_force_n")
+    row(ring, "ring_force_n")
     energies = [_up(h, "energy_j") for h in pair]
     if any(energy is not None for energy in energies):
+        rows.append(("energy shut in", *(NONE if e is None else hurts.shut_in(e, system) for e in energies)))
         from topout.procedures.words import falls  # procedures are no part of a plan's start
 
         heights = (NONE if e is None else falls(e, system) for e in energies)

@@ -92,7 +92,8 @@ def in_front(bench: BenchFile, mass_kg: Floats, draws: int = inexact.MOVING) -> 
     after = change.changed(bench)
     air = after.fork.air if after.fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
-    of, lacking = _all_that_fit(bench, draws, "front", _lacking_in_front(bench))
+    without = ("[fork.air] pressure",) if calls_for.on_coil(after) else _lacking_in_front(bench)
+    of, lacking = _all_that_fit(bench, draws, "front", without)
     if of is None:
         return ByMass(mass_kg, np.full(mass_kg.shape, np.nan), (False,) * mass_kg.size, None, limit, lacking)
     bike, rider, on = of.after.bike, of.after.rider, of.loads.load

@@ -137,7 +137,7 @@ def _said(
     known = hazard.get("known") or _of_older(results, end)
     behind = f" {BEHIND[known]}" if BEHIND[known] else ""
     force = system.show(rounded_up(max(forces)), "force", "N")
-    energy = f" and holds {system.show(rounded_up(max(energies)), 'energy', 'J')}" if energies else ""
+    energy = f" and holds {shut_in(max(energies), system)}" if energies else ""
     units = [getattr(bench, _NOUN[end]) for bench in benches]
     airs = [unit.air for unit in units if unit is not None and unit.air is not None]
     if not airs:
@@ -153,6 +153,15 @@ def _said(
     out = ", every chamber," if more else ", both chambers," if several else ""
     text = f"At {_OUT[end]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed."
     return Hurts(end, text, known)
+
+
+def shut_in(energy_j: float, system: System) -> str:
+    """An energy that is shut in, rounded up, never down to nothing.
+
+    energy_j [J] (one) 0 and more; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: physics.md 9.
+    """
+    up_j = rounded_up(energy_j)
+    return system.show(up_j, "energy", "J", decimals=2 if 0.0 < up_j < 1.0 else None)
 
 
 def _of_older(results: Mapping[str, Any], end: End) -> HazardKnown:

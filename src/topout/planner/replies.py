@@ -11,7 +11,7 @@ from typing import Final
 
 from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.bench_file.model import End
-from topout.planner import at_mark, defaults_words, kept
+from topout.planner import at_mark, defaults_words, kept, known_to
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
@@ -82,9 +82,13 @@ IN_19_OF_20: Final = "Not all of this bike is known: beside each figure, what ho
 
 
 def _told(system: System, of: Interval | None, dimension: str, unit: str, decimals: int | None, drawn: bool) -> str:
-    """A quantity as it is known: one figure, and with what was drawn the limits that hold 19 of 20."""
+    """A quantity as it is known: one figure, and with what was drawn the limits that hold 19 of 20, none finer than it is known."""
     if of is None:
         return NONE
+    if drawn and dimension != "pressure":
+        unit = system.unit(dimension, unit)
+        rough = known_to.decimals(of.half_width, dimension, unit)
+        decimals = rough if rough is not None else decimals
 
     def said(value: float, *, second: bool = False) -> str:
         if dimension == "pressure":  # read or set, by a gauge
@@ -293,6 +297,10 @@ def _to_do(each: Target, wanted: str, of: Targets, system: System) -> str:
     if way.by == BY_PRELOAD:
         return f"For {wanted} wind the spring up {_told(system, way.preload_m, 'length', 'mm', None, of.drawn)}."
     mark = " !" if _marks(way, of, system) else ""
+    known = way.pressure_gauge_pa
+    if of.drawn and known is not None and known.half_width > known_to.MOST_PRESSURE_PA:
+        low, middle, high = (at_mark.show_in(system, each) for each in (known.low95, known.median, known.high95))
+        return f"For {wanted} the pressure is not known yet: between {low} and {high}. Begin at {middle}{mark}, measure the sag, and ask again."
     return f"For {wanted} set {_to_set(system, way.pressure_gauge_pa, of.drawn)}{mark}."
 
 

@@ -81,6 +81,8 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
         without = f" without {_and(named)}" if named else ""
         return [Piece(f"Nothing is set: the spring can’t be worked out{without}.")]
     pieces = [Piece("Set "), Piece(pressure(of.pressure_pa, unit, second), True)]
+    kept = open_to.sag_is_kept(of.bounds, of.pressure_pa, unit) if of.bounds is not None else ""
+    pieces += [Piece(f" ({kept})")] if kept else []
     others = [(of.negative_pa, "negative"), (of.second_pa, "in the second chamber")]
     beside = [f"{pressure(gauge_pa, unit, second)} {words}" for gauge_pa, words in others if gauge_pa is not None]
     if beside:
@@ -89,8 +91,6 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
         pieces += [Piece(" and " if count == len(beside) else ", "), Piece(words, True)]
     if of.limit_pa is not None:
         pieces += [Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True)]
-    kept = open_to.sag_is_kept(of.bounds, of.pressure_pa, unit) if of.bounds is not None else ""
-    pieces += [Piece(f" ({kept})")] if kept else []
     pieces += [Piece(" with "), Piece(spacers(of.spacers), True)]
     if kept:
         return [*pieces, Piece(" for the same sag.")]
@@ -221,7 +221,7 @@ def _sag(of: Summary) -> str:
     if of.sag.after_si is None:
         return _sag_moves(of)
     text = f"sag {of.sag.says('after')}"
-    if of.ring.number("after") != of.sag.number("after"):
+    if of.ring.after_si is not None and of.ring.number("after") != of.sag.number("after"):
         text += f" (the O-ring shows {of.ring.says('after')})"
     gap = of.sag.value("change")
     if gap is None:

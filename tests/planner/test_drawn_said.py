@@ -1,0 +1,91 @@
+"""What is said of draws beside the plan's own sentence: a coil, a second chamber, single questions, other riders' weights."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from planner.test_options_drawn import OUTSIDE
+from topout.__main__ import main
+from topout.bench_file import read
+from topout.documents import sheet_tables
+from topout.planner import replies, ride, sentence, summary, target
+from topout.planner.plan import plan
+from topout.planner.wanted import Wanted
+from topout.units import BENCH, System
+
+BEFORE, _, FORK = OUTSIDE.partition("[fork.air]")
+COIL = (
+    BEFORE.replace('stanchion = "36 mm"\n', "")
+    + '[fork.coil]\nrate = "7.5 ± 0.4 N/mm"\npreload = "5 mm"\n[found]\nsag = "33 mm"\n[change]\ntravel = "160 mm"\n'
+)
+SECOND = OUTSIDE.replace("spacers = 2", 'spacers = 2\nsecond_volume = "60 ml"\nsecond_pressure = "120 psi"')
+
+
+def shown(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], *command: str) -> str:
+    path = tmp_path / "fork.toml"
+    path.write_text(text)
+    assert main([*command, str(path)]) == 0
+    return re.sub(r"\s+", " ", capsys.readouterr().out)
+
+
+def test_a_coil_that_is_not_known_exactly(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The spring that keeps the sag is there, no O-ring without a figure, no pressure by weight, no energy of nothing: ½·k·p² is 0.09 J."""
+    said = shown(COIL, tmp_path, capsys, "plan")
+    assert "Sag 33 mm, as now" in said and "the O-ring shows –" not in said
+    assert "To keep one thing as it was, fit" in said and re.search(r"same sag 7\.5 N/mm", said)
+    assert "By the rider’s weight" not in said and "none none" not in said
+    assert "holds 0.10 J" in said and "holds 0 J" not in said
+    assert sheet_tables.by_mass(read.read_text(COIL)) is None
+
+
+def test_the_limits_stand_behind_the_pressure_they_are_of() -> None:
+    bench = read.read_text(SECOND)
+    of = summary.of_plan(bench, plan(bench, draws=2_000), system=BENCH)
+    said = re.sub(r"\s", " ", sentence.said(sentence.to_set(of, "psi", False)))
+    assert re.match(r"Set 70 psi \(\d+ to \d+ psi\) main and 120 psi in the second chamber with two", said), said
+
+
+@pytest.mark.parametrize("system", [BENCH, System(metric=False)])
+def test_single_questions_say_no_figure_finer_than_it_is_known(system: System) -> None:
+    """Sag is known to some 3 mm or 0.1 in, the end to some 700 N or 150 lbf: tenths and single newtons claim more."""
+    bench = read.read_text(OUTSIDE + '[ride]\ntemperature = "-5 degC"\n')
+    rows = {row[0]: row[1:] for row in replies.to_ride(ride.ride(bench, 2_000), system).tables[0].rows}
+    sag, force = rows["sag"][0], rows["bottom-out force"][0]
+    if system.metric:
+        assert len(re.findall(r"\d+\xa0mm", sag)) == 3 and "." not in sag
+        assert len(re.findall(r"\d.?\d00\xa0N", force)) == 3
+    else:
+        assert len(re.findall(r"\d\.\d\xa0in", sag)) == 3 and len(re.findall(r"\d00\xa0lbf", force)) == 3
+
+
+def test_a_pressure_that_is_not_known_to_three_psi_is_said_to_be_open() -> None:
+    """The sag in mm hangs on how the fork settled when it was found; to keep it, it does not."""
+    of = target.targets(read.read_text(OUTSIDE), Wanted(sag_share=0.2), 2_000)
+    known = of.targets[0].ways[0].pressure_gauge_pa
+    assert known is not None and known.half_width > 3 * 6894.757
+    said = re.sub(r"\s", " ", " ".join(replies.to_targets(of, BENCH).first))
+    assert re.search(
+        r"the pressure is not known yet: between \d+ psi and \d+ psi\. Begin at \d+ psi, measure the sag", said
+    ), said
+    exact = read.read_text(Path(__file__).parents[2].joinpath("examples/longer-travel.toml").read_text())
+    assert "not known yet" not in " ".join(
+        replies.to_targets(target.targets(exact, Wanted(sag_share=0.2)), BENCH).first
+    )
+
+
+def test_the_terminal_has_the_sheets_pressures_by_weight(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for text in (OUTSIDE, Path(__file__).parents[2].joinpath("examples/rear-shock.toml").read_text()):
+        said = shown(text, tmp_path, capsys, "plan")
+        bench = read.read_text(text)
+        for table in (sheet_tables.by_mass(bench), sheet_tables.by_mass_behind(bench)):
+            if table is None:
+                assert bench.shock is None
+                continue
+            for name, *cells in table.rows:
+                line = " ".join((name.replace("· you", "· this one"), *cells))
+                assert re.sub(r"\s+", " ", line) in said, line
+            assert re.sub(r"\s+", " ", table.note) in said
+    assert "By the rider’s weight, at the shock" in said
