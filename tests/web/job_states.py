@@ -212,7 +212,7 @@ WRITING: dict[str, tuple[Callable[[Job], dict[str, Any]], set[str]]] = {
 
 def argument(name: str, job: Job) -> dict[str, Any]:
     """What the address of a job holds."""
-    here = steps_of(job)
+    here = steps_of(job) if name.startswith("step-") or name == "step" else None  # the others name no step
     current = here.current if here is not None else None
     if name == "step-left":
         current = next((slot for slot in here.slots if not slot.step.may_skip), None) if here is not None else None

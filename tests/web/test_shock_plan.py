@@ -37,6 +37,7 @@ from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps.progress import walk
 from topout.web.shelf import keeping as shelf
 from web import people
+from web.outside_cast import few_draws
 from web.plan_cast import hollin_job, press
 from web.test_use_plan import REASON, path, use, words_of
 
@@ -322,8 +323,11 @@ def test_a_sag_read_at_the_shock_counts_before_the_bikes_wheel_travel(cast: peop
     bench_tables.read(tables)
 
 
-def test_a_fork_that_is_drawn_leaves_the_shock_its_pictures(technician_in: Client, cast: people.Cast) -> None:
+def test_a_fork_that_is_drawn_leaves_the_shock_its_pictures(
+    technician_in: Client, cast: people.Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Of the fork the outside alone is known; the shock is described whole, and its curves are no less known for that."""
+    few_draws(monkeypatch)
     job = full_suspension(
         cast.technician, without=("fork.air.bore", "fork.air.positive_volume", "fork.air.negative_volume"),
         fork={"stanchion": "36 mm"},
