@@ -30,14 +30,19 @@ def all_pass(check: Callable[..., None], cases: Iterable[tuple[str, tuple[Any, .
     assert not found, f"{len(found)} fail:\n" + "\n".join(found)
 
 
-def each_of(cases: Iterable[Any]) -> Callable[[Callable[..., None]], Callable[[], None]]:
-    """A test of one case made a test of all of them: a case is its one argument, or a tuple of all."""
+def each_of(cases: Iterable[Any], in_soak: Iterable[Any] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """A test of one case made a test of all of them, and of others in the soak: a case is its one argument, or a tuple of all."""
 
-    def of(check: Callable[..., None]) -> Callable[[], None]:
-        def every() -> None:
-            all_pass(check, [(str(case), case if isinstance(case, tuple) else (case,)) for case in cases])
+    def of(check: Callable[..., None]) -> Callable[..., None]:
+        def every(these: Iterable[Any]) -> None:
+            all_pass(check, [(str(case), case if isinstance(case, tuple) else (case,)) for case in these])
 
-        every.__name__, every.__doc__, every.__module__ = check.__name__, check.__doc__, check.__module__
-        return every
+        def daily() -> None:
+            every(cases)
+
+        for made in (every, daily):
+            made.__name__, made.__doc__, made.__module__ = check.__name__, check.__doc__, check.__module__
+        both = pytest.param(cases, id="daily"), pytest.param(in_soak, id="others", marks=pytest.mark.soak)
+        return pytest.mark.parametrize("these", both)(every) if in_soak else daily
 
     return of

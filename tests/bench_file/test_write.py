@@ -47,9 +47,20 @@ def files(draw: st.DrawFn) -> str:
     return every.text(file)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(files())
 def test_what_was_read_is_written_and_read_equal(text: str) -> None:
+    comes_back(text)
+
+
+@pytest.mark.soak
+@settings(max_examples=2000, deadline=None)
+@given(files())
+def test_what_was_read_of_many_files_is_written_and_read_equal(text: str) -> None:
+    comes_back(text)
+
+
+def comes_back(text: str) -> None:
     try:
         bench = read.read_text(text)
     except FaultsFound:
@@ -68,7 +79,7 @@ def test_a_file_with_every_key_comes_back() -> None:
 QUANTITIES = [(path, key) for path, key in every.every_key() if key.kind == "quantity"]
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(st.data())
 def test_computed_values_are_within_one_unit_in_the_last_place(data: st.DataObject) -> None:
     _, key = data.draw(st.sampled_from(QUANTITIES))

@@ -71,10 +71,10 @@ few = pytest.fixture(autouse=True)(few_draws)  # what is asked is that every ans
 
 
 @example(text=frame_known_only_after())
-@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=24, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=bikes())
 def test_any_bike_is_answered_or_refused(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The same sixty every day; others in the soak."""
+    """The same two dozen every day; others in the soak."""
     answered_or_refused(text, tmp_path, capsys)
 
 

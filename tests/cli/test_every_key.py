@@ -61,22 +61,25 @@ def _filled(bench: model.BenchFile) -> object:
     return fill.schedule(bench, air.pressure_gauge_pa, hose_m3=3e-6)
 
 
-# Each command's answer, in the order that soonest tells two files apart: those that differ by one need no other. What a change
-# or a limit says, the plan tells first or alone.
+# Each command's answer, in the order that soonest tells two files apart: those that differ by one need no other, and the plan,
+# which takes longest, comes last. What a change or a limit says, it tells first or alone.
 COMMANDS: dict[str, Callable[[model.BenchFile], object]] = {
     "inflate": _filled,
     "sag": state.sag,
-    "plan": lambda bench: plan.plan(bench, draws=500),
-    "ride": lambda bench: ride.ride(bench, draws=500),
     "geometry": state.geometry_of,
     "curve": lambda bench: state.curve(bench, 21),
+    "ride": lambda bench: ride.ride(bench, draws=200),
+    "plan": lambda bench: plan.plan(bench, draws=200),
 }
+
+
+bench_of = functools.cache(read.read_text)
 
 
 @functools.cache
 def answer(text: str, command: str) -> str:
     """What a command says of a file, as JSON; nothing where the file is not for it."""
-    bench = read.read_text(text)
+    bench = bench_of(text)
     air = bench.fork.air if bench.fork is not None else None
     pumped = air is not None and air.pressure_gauge_pa is not None
     if command != "plan" and missing.for_spring(bench):
@@ -92,7 +95,7 @@ def answer(text: str, command: str) -> str:
 
 def differ(one: str, other: str, told_by: str = "") -> bool:
     """Whether some command says something else of the other file; `told_by` is asked first."""
-    read.read_text(other)
+    bench_of(other)
     return any(answer(one, command) != answer(other, command) for command in sorted(COMMANDS, key=told_by.__ne__))
 
 

@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,15 @@ from topout.cli import commands, tables
 from topout.planner import state
 from topout.units import System
 
-once = pytest.fixture(autouse=True)(work_out_once)
+
+@pytest.fixture(autouse=True, scope="module")
+def once() -> Iterator[None]:
+    """Each command of each file computes once for the whole room, which asks how an answer is laid out."""
+    with pytest.MonkeyPatch.context() as patched:
+        work_out_once(patched)
+        yield
+
+
 ROOT = Path(__file__).resolve().parents[2]
 # Named from where the project stands: what is printed says the file's name, and a number in the name of somebody's folder is none.
 HOLLIN = "tests/reference/hollin.toml"

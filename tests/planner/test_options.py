@@ -46,7 +46,7 @@ def _by_hand(bench: BenchFile, shelf: tuple[Part, ...]) -> tuple[list[tuple[floa
     travels |= {m: (math.inf, math.inf) for m in (0.12, 0.13, 0.17, 0.18)}
     counts: dict[int, tuple[float, float, float | None]] = {0: (0, 0, None), 1: (0, 0, None)}
     counts |= {2: (9.0, 0, (8.5e-6 + 11e-6) / 2), 3: (18.0, 0, (8.5e-6 + 22e-6) / 3), 4: (math.inf, math.inf, None)}
-    rears = {None: 0.0, 0.062: 55.0}
+    rears = {None: 0.0} | ({0.062: 55.0} if SMALL[-2] in shelf else {})
     found: list[tuple[float, ...]] = []
     excluded = Counter[str]()
     was = plan(bench, curves=True)
@@ -91,9 +91,12 @@ def _axes(was: Any, at: Any) -> tuple[float, float]:
     return stance, math.sqrt(square / whole)
 
 
-def test_the_search_finds_what_plans_made_one_by_one_find() -> None:
-    bench = replace(BENCH, shelf=SMALL, change=Change(front_wheel=Wheel(bead_seat_m=0.622, tyre_height_m=0.058)))
-    by_hand, excluded = _by_hand(bench, SMALL)
+@pytest.mark.parametrize(
+    "shelf", [SMALL[:-2] + SMALL[-1:], pytest.param(SMALL, marks=pytest.mark.soak)], ids=["one tyre", "two tyres"]
+)
+def test_the_search_finds_what_plans_made_one_by_one_find(shelf: tuple[Part, ...]) -> None:
+    bench = replace(BENCH, shelf=shelf, change=Change(front_wheel=Wheel(bead_seat_m=0.622, tyre_height_m=0.058)))
+    by_hand, excluded = _by_hand(bench, shelf)
     found = searching.search(bench)
     # The tyre for the wheel that is asked for is no question, and 4 spacers are more than lie there.
     assert {code: n for code, n in found.excluded.items() if code != choices.MISFIT} == dict(excluded)
@@ -114,10 +117,11 @@ def test_the_search_finds_what_plans_made_one_by_one_find() -> None:
     }
     assert got == unbeaten
     assert len(got) > 5
+    was = plan(bench, curves=True)
     for each in options(bench).options:  # the figures are the plan's own, to the last bit
-        alone = plan(replace(bench, change=each.change))
+        alone = plan(replace(bench, change=each.change), curves=True)
         assert each.difference == alone.difference
-        stance, curve = _axes(plan(bench, curves=True), plan(replace(bench, change=each.change), curves=True))
+        stance, curve = _axes(was, alone)
         assert each.stance == pytest.approx(stance, rel=1e-9, abs=1e-9)
         assert each.curve == pytest.approx(curve, rel=5e-3, abs=2e-4)  # the second way goes along straight lines
 
@@ -126,7 +130,7 @@ def _beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return all(a <= b for a, b in zip(one, other, strict=True)) and one != other
 
 
-FRONT = settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+FRONT = settings(max_examples=2, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 @FRONT
@@ -136,7 +140,7 @@ def test_nothing_on_the_front_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> 
 
 
 @pytest.mark.soak
-@settings(FRONT, max_examples=60)
+@settings(FRONT, max_examples=60, derandomize=False)
 @given(shelf=shelves(200))
 def test_nothing_of_more_shelves_on_the_front_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
     front_holds(shelf)

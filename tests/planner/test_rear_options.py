@@ -99,7 +99,7 @@ def beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return all(a <= b for a, b in zip(one, other, strict=True)) and one != other
 
 
-@pytest.mark.parametrize("pressure_limit_psi", [350.0, 160.0])
+@pytest.mark.parametrize("pressure_limit_psi", [pytest.param(350.0, marks=pytest.mark.soak), 160.0])
 def test_the_search_behind_finds_what_plans_made_one_by_one_find(pressure_limit_psi: float) -> None:
     assert AIR.shock is not None and AIR.shock.air is not None
     can = replace(AIR.shock.air, pressure_limit_gauge_pa=pressure_limit_psi * PSI_PA)
@@ -139,7 +139,7 @@ def test_the_search_behind_finds_what_plans_made_one_by_one_find(pressure_limit_
         assert each.curve == pytest.approx(curve, rel=5e-3, abs=3e-4)
 
 
-FRONT = settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+FRONT = settings(max_examples=2, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 @FRONT
@@ -149,7 +149,7 @@ def test_nothing_on_the_front_behind_breaks_a_limit_or_is_beaten(shelf: list[Par
 
 
 @pytest.mark.soak
-@settings(FRONT, max_examples=60)
+@settings(FRONT, max_examples=60, derandomize=False)
 @given(shelf=rear_shelves.shelves(200))
 def test_nothing_of_more_shelves_on_the_front_behind_breaks_a_limit_or_is_beaten(shelf: list[Part]) -> None:
     front_behind_holds(shelf)
@@ -249,7 +249,7 @@ def test_the_first_is_the_nearest_to_what_is_wanted_of_all_that_may_be(bench: Be
     asked = replace(bench, change=None, shelf=bench.shelf if end == "rear" else ())
     answer = options(asked, end=end, wanted=Wanted(rear_share=0.28, sag_share=0.20 if end == "both" else None))
     misses = []
-    for each in answer.options[:12]:
+    for each in answer.options[:5]:
         sag = plan(replace(asked, change=each.change, shelf=())).after.sag
         assert (
             sag is not None and sag.rear is not None and sag.rear.share_of_stroke is not None and sag.front is not None

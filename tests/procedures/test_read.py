@@ -221,9 +221,20 @@ def test_what_would_cost_more_than_its_length_is_not_handed_to_the_parser(text: 
     assert fault.line == (9 if "[\n" in text else text.count("\n") + 1)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.text(max_size=60), st.integers(0, len(GOOD.splitlines()) - 1))
 def test_any_line_put_in_gives_findings_or_a_procedure_never_another_error(line: str, where: int) -> None:
+    findings_or_a_procedure(line, where)
+
+
+@pytest.mark.soak
+@settings(max_examples=2000, deadline=None)
+@given(st.text(max_size=60), st.integers(0, len(GOOD.splitlines()) - 1))
+def test_any_line_of_many_put_in_gives_findings_or_a_procedure_never_another_error(line: str, where: int) -> None:
+    findings_or_a_procedure(line, where)
+
+
+def findings_or_a_procedure(line: str, where: int) -> None:
     lines = GOOD.splitlines()
     try:
         read("\n".join([*lines[:where], line, *lines[where:]]), "test")

@@ -21,7 +21,7 @@ from topout.planner import load, rear, rear_plan
 from topout.planner.design import Design
 
 # Some of the bikes daily, all of them in the soak.
-SAMPLE = pytest.mark.parametrize("many", [20, pytest.param(500, marks=pytest.mark.soak)])
+SAMPLE = pytest.mark.parametrize("many", [8, pytest.param(500, marks=pytest.mark.soak)])
 
 
 @cache
@@ -69,13 +69,14 @@ def _rests_m(of: Shocked, friction_n: float = 0.0) -> float:
     return float(end if short(end) <= 0 else brentq(short, 0.0, end, xtol=1e-14, rtol=1e-14))
 
 
-def test_500_rear_ends_rest_where_a_generic_solver_finds_them() -> None:
+@pytest.mark.parametrize("one_in", [5, pytest.param(1, marks=pytest.mark.soak)])
+def test_500_rear_ends_rest_where_a_generic_solver_finds_them(one_in: int) -> None:
     end, load_n = rear.rear(design()), loads().behind_n
     assert end is not None and load_n is not None
     found = rear.at_rest(end, load_n)
     assert_allclose(loads().behind_n, [each.load_n for each in made()], rtol=1e-12)
     inside = 0
-    for row, each in enumerate(made()):
+    for row, each in list(enumerate(made()))[::one_in]:
         for friction, values in (
             (0.0, found.travel_m),
             (-each.friction_n, found.low_m),
@@ -87,12 +88,12 @@ def test_500_rear_ends_rest_where_a_generic_solver_finds_them() -> None:
                 row,
                 friction,
             )  # the whole stroke is rounded to 10 µm
-    assert inside > 1300  # not the ends alone
+    assert inside > 1300 / one_in  # not the ends alone
 
 
 def test_wheel_force_and_rate_are_the_slopes_of_the_shocks_energy() -> None:
     """Virtual work on 500 linkages: the work of the shock along its stroke, differentiated by the wheel's travel."""
-    for each in made()[::10]:
+    for each in made()[::20]:
         curve = _curve(each.bench, 41)
         w, step = curve.wheel_travel_m, 1e-6
         knots = np.array([pair[0] for pair in (each.bench.shock.leverage or each.bench.shock.leverage_stroke)])

@@ -53,7 +53,7 @@ def rig(bike: dict[str, Any]) -> tuple[Rig, float, float, float]:
     return fitted, tube + parts["length_m"], parts["offset_m"], parts["rear_sag_m"]
 
 
-@each_of(range(1, 50, 2))
+@each_of(range(1, 50, 5), in_soak=range(3, 50, 2))
 def test_both_stances_of_both_states(number: int) -> None:
     text = bikes.text(bikes.bike(number))
     bike, got = plain_input.from_toml(text), core.plan(text)

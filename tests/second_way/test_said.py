@@ -1,4 +1,4 @@
-"""One plan, one set of facts: terminal, sheet and what is frozen say the same of 200 random plans, and all add up; of 1,300 others in the soak.
+"""One plan, one set of facts: terminal, sheet and what is frozen say the same of 60 random plans, and all add up; of 1,440 others in the soak.
 
 The page is held to the same in tests/web/test_one_summary.py.
 """
@@ -21,8 +21,8 @@ from topout.planner.results import Plan
 
 from . import bikes, said
 
-DAILY, COUNT = 200, 1500
-PART = 100
+DAILY, COUNT = 60, 1500
+PART = 60
 PARTS = [*range(0, DAILY, PART), *(pytest.param(n, marks=pytest.mark.soak) for n in range(DAILY, COUNT, PART))]
 PRINTED = 15  # one plan in so many is printed too: laying a table out takes ten times as long as working out its plan
 LINE, BETWEEN_COLUMNS, WORDS = 110, 3, 14  # characters
