@@ -9,10 +9,12 @@ from typing import Any
 
 import pytest
 
+from cli.once import for_the_room
 from topout.__main__ import main
 from topout.bench_file.read import read
 from topout.planner.plan import plan
 
+once = pytest.fixture(autouse=True, scope="module")(for_the_room)
 EXAMPLES = sorted((Path(__file__).resolve().parents[1] / "examples").glob("*.toml"))
 ALWAYS = {"load-assumed"}  # said of every example without a sag found
 

@@ -8,7 +8,8 @@ import re
 import subprocess
 import sys
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -46,8 +47,15 @@ def each_keeps(rule: Callable[[Path], None], rooms: list[Path]) -> None:
     all_pass(rule, [(name_of(path), (path,)) for path in rooms])
 
 
+@cache
 def tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), str(path))
+
+
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """Every node of a room: each rule goes through them, and walking a tree takes longer than reading it."""
+    return tuple(ast.walk(tree(path)))
 
 
 def called(node: ast.AST) -> str:
@@ -59,15 +67,15 @@ def called(node: ast.AST) -> str:
     return ""
 
 
-def side_doors(module: ast.Module) -> Iterator[tuple[int, str]]:
+def side_doors(module: Sequence[ast.AST]) -> Iterator[tuple[int, str]]:
     """Line and name of every call that a pure room may not make, renamed imports included."""
     renamed = {"np": "numpy"}
-    for node in ast.walk(module):
+    for node in module:
         if isinstance(node, ast.ImportFrom):
             renamed |= {alias.asname or alias.name: f"{node.module}.{alias.name}" for alias in node.names}
         elif isinstance(node, ast.Import):
             renamed |= {alias.asname: alias.name for alias in node.names if alias.asname}
-    for node in ast.walk(module):
+    for node in module:
         if isinstance(node, ast.Call):
             head, dot, rest = called(node.func).partition(".")
             full = (renamed.get(head, head) + dot + rest).removeprefix("builtins.")
@@ -75,9 +83,9 @@ def side_doors(module: ast.Module) -> Iterator[tuple[int, str]]:
                 yield node.lineno, full
 
 
-def imported(module: ast.Module) -> Iterator[tuple[int, str]]:
+def imported(module: Sequence[ast.AST]) -> Iterator[tuple[int, str]]:
     """Line and first name of every import, inside functions too."""
-    for node in ast.walk(module):
+    for node in module:
         if isinstance(node, ast.Import):
             yield from ((node.lineno, alias.name.partition(".")[0]) for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
@@ -101,14 +109,14 @@ def child(code: str) -> str:
 
 def test_a_pure_room_uses_no_file_clock_terminal_or_chance() -> None:
     def rule(path: Path) -> None:
-        assert list(side_doors(tree(path))) == []
+        assert list(side_doors(nodes(path))) == []
 
     each_keeps(rule, PURE)
 
 
 def test_a_pure_room_imports_numpy_and_plain_values_only() -> None:
     def rule(path: Path) -> None:
-        assert [(line, name) for line, name in imported(tree(path)) if name not in PURE_IMPORTS | {"topout"}] == []
+        assert [(line, name) for line, name in imported(nodes(path)) if name not in PURE_IMPORTS | {"topout"}] == []
 
     each_keeps(rule, PURE)
 
@@ -116,7 +124,7 @@ def test_a_pure_room_imports_numpy_and_plain_values_only() -> None:
 def test_a_pure_room_keeps_no_global_state() -> None:
     def rule(path: Path) -> None:
         module = tree(path)
-        assert [node.lineno for node in ast.walk(module) if isinstance(node, ast.Global)] == []
+        assert [node.lineno for node in nodes(path) if isinstance(node, ast.Global)] == []
         loose = [
             node.lineno
             for node in module.body
@@ -148,7 +156,7 @@ def test_a_pure_room_keeps_no_global_state() -> None:
     ],
 )
 def test_the_search_for_side_doors_finds_each_of_them(code: str) -> None:
-    assert list(side_doors(ast.parse(code)))
+    assert list(side_doors([*ast.walk(ast.parse(code))]))
 
 
 def test_a_room_says_what_it_is_for_and_is_not_too_long() -> None:
@@ -164,7 +172,7 @@ def test_a_room_says_what_it_is_for_and_is_not_too_long() -> None:
 
 def test_only_the_command_line_and_the_web_speak_to_the_terminal() -> None:
     def rule(path: Path) -> None:
-        calls = [node for node in ast.walk(tree(path)) if isinstance(node, ast.Call)]
+        calls = [node for node in nodes(path) if isinstance(node, ast.Call)]
         assert [node.lineno for node in calls if called(node.func) in ("print", "input", "sys.exit", "exit")] == []
 
     each_keeps(rule, CORE)
@@ -172,9 +180,8 @@ def test_only_the_command_line_and_the_web_speak_to_the_terminal() -> None:
 
 def test_no_star_import_no_bare_except_and_no_path_to_another_host() -> None:
     def rule(path: Path) -> None:
-        module = tree(path)
-        stars = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ImportFrom) and n.names[0].name == "*"]
-        bare = [n.lineno for n in ast.walk(module) if isinstance(n, ast.ExceptHandler) and n.type is None]
+        stars = [n.lineno for n in nodes(path) if isinstance(n, ast.ImportFrom) and n.names[0].name == "*"]
+        bare = [n.lineno for n in nodes(path) if isinstance(n, ast.ExceptHandler) and n.type is None]
         assert (stars, bare) == ([], [])
 
     each_keeps(rule, ROOMS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -26,6 +26,13 @@ def work_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(read, "read_with_tables", lru_cache(MANY)(read.read_with_tables))
     for name, command in commands.COMMANDS.items():
         monkeypatch.setitem(commands.COMMANDS, name, replace(command, compute=_Last(command.compute)))
+
+
+def for_the_room() -> Iterator[None]:
+    """The same for a whole room: each command of each file computes once for all its tests."""
+    with pytest.MonkeyPatch.context() as patched:
+        work_out_once(patched)
+        yield
 
 
 def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -51,6 +51,7 @@ LOOSE = ("rider.posture", "found.settles")  # they say how far something is know
 PSI_AT_70_MM = (92, 96)  # what such a fork may show there
 # The furthest first: a limit speaks once it is passed, and what the file refuses costs next to nothing.
 FACTORS = (0.3, 0.5, 2.0, 0.7, 1.3, 0.9, 1.02)
+ENOUGH = 2  # other values of a key that changes no answer
 
 few = pytest.fixture(autouse=True)(few_draws)  # whether it says something else, not how well it is known
 
@@ -141,10 +142,14 @@ def test_another_value_gives_another_answer(path: every.Path, key: model.Key) ->
     file = {table: keys for table, keys in file.items() if keys}
     first = every.text(file)
     told_by = "plan" if path[0] == "change" or path[-1].endswith("limit") else ""
-    changed = False
+    changed, read_too = False, 0
     for other in others(key, every.sample_of(path)):
         with contextlib.suppress(FaultsFound):  # a value may belong to another way of building; the next one is tried
             changed = changed or differ(first, every.text(every.put(file, name, other)), told_by)
+            read_too += 1
+        if name in NO_ANSWER and read_too == ENOUGH:
+            break
+    assert changed or read_too
     assert changed is (name not in NO_ANSWER), NO_ANSWER.get(name, f"{name} changes no answer")
 
 

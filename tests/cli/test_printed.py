@@ -8,12 +8,11 @@ import re
 import subprocess
 import sys
 from collections import Counter
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from cli.once import work_out_once
+from cli.once import for_the_room
 from second_way.said import quantities
 from topout.__main__ import main
 from topout.bench_file.read import read_bytes
@@ -21,15 +20,7 @@ from topout.cli import commands, tables
 from topout.planner import state
 from topout.units import System
 
-
-@pytest.fixture(autouse=True, scope="module")
-def once() -> Iterator[None]:
-    """Each command of each file computes once for the whole room, which asks how an answer is laid out."""
-    with pytest.MonkeyPatch.context() as patched:
-        work_out_once(patched)
-        yield
-
-
+once = pytest.fixture(autouse=True, scope="module")(for_the_room)  # it asks how an answer is laid out
 ROOT = Path(__file__).resolve().parents[2]
 # Named from where the project stands: what is printed says the file's name, and a number in the name of somebody's folder is none.
 HOLLIN = "tests/reference/hollin.toml"

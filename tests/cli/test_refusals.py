@@ -146,11 +146,16 @@ def test_a_reader_that_has_gone_is_no_error() -> None:
     assert "Traceback" not in child.stderr and "BrokenPipe" not in child.stderr
 
 
+FULL, CLOSED = ("> /dev/full", "can't be written to standard output"), (">&-", "no standard output")
+OF_ALL = ("plan {h}", "new -", "help bench-file", "--version", "completion bash", "curve {h} --json")
+
+
 @pytest.mark.parametrize(
-    "words", ["plan {h}", "new -", "help bench-file", "--version", "completion bash", "curve {h} --json"]
-)
-@pytest.mark.parametrize(
-    ("into", "says"), [("> /dev/full", "can't be written to standard output"), (">&-", "no standard output")]
+    ("words", "into", "says"),
+    [
+        *((words, *(FULL, CLOSED)[n % 2]) for n, words in enumerate(OF_ALL)),
+        *(pytest.param(words, *(CLOSED, FULL)[n % 2], marks=pytest.mark.soak) for n, words in enumerate(OF_ALL)),
+    ],
 )
 def test_an_output_that_takes_nothing_is_one_line(words: str, into: str, says: str) -> None:
     """A full disk and a closed output were a traceback each."""

@@ -14,8 +14,10 @@ from typing import Any
 
 import pytest
 
+from cli.once import for_the_room
 from topout.__main__ import main
 
+once = pytest.fixture(autouse=True, scope="module")(for_the_room)  # it asks how several are read and written
 ROOT = Path(__file__).resolve().parents[2]
 HOLLIN = ROOT / "tests" / "reference" / "hollin.toml"
 LONGER = ROOT / "examples" / "longer-travel.toml"
