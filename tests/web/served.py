@@ -101,9 +101,11 @@ def end() -> None:
         _SERVER.pop().end()
 
 
-# One workshop is one site: what keeps sites apart, and a process of its own for the drawing, are work for nothing here.
+# One workshop is one site: what keeps sites apart, and a process of its own for the drawing, are work for nothing here. The other
+# processor has tests of its own: scripts are compiled and their rubbish collected on no thread beside, and collected less often.
 CHROMIUM_OPTIONS = (
     "--no-sandbox", "--disable-gpu", "--in-process-gpu", "--renderer-process-limit=1", "--disable-site-isolation-trials",
+    "--js-flags=--single-threaded --min-semi-space-size=16",
     "--disable-features=RenderDocument,SpareRendererForSitePerProcess,IsolateOrigins,site-per-process",
 )  # fmt: skip
 

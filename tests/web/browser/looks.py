@@ -1,4 +1,4 @@
-"""The one table of what is looked at: pages × states. Every entry is measured at every width and in both themes (`rules.py`).
+"""The one table of what is looked at: pages × states. Each is measured at tablet and phone size, in the soak at every width (`rules.py`).
 
 Complete against the list of addresses: an address is a page here, or stands in `NO_PAGE` with the reason why it shows none.
 `STATES_ASKED` are the states that must be in it. Entries of `DEMO` are looked at in the demo workshop, by

@@ -1,9 +1,9 @@
 """The rules of look.md, table B7, that are measured on one page as it stands: rows 1 to 4, 7, 10, 12, 17, 18, 19.
 
-`of_a_page` looks at a loaded page at every width and in both themes and returns all that is wrong. The checker goes into the
-page once. Contrast is three quarters of its time: every word is compared with its ground here (`FAINT`), at every width in light, at
-phone size in the dark. Every other rule is the checker's at tablet size and wherever a width shows what no wider one did; what a width
-can change besides is measured at each. `make soak` has the checker measure all of it everywhere, contrast too.
+`of_a_page` looks at a loaded page and returns all that is wrong. Daily: at tablet and phone size in light, at 320 px in the dark, each
+asked all it is asked in one journey to the browser. Contrast is three quarters of the checker's time, and small targets half of the
+rest: both are measured here (`WORDS`, `SMALL`, which asks for more), and the checker is asked for everything else, once, at tablet
+size. `make soak` measures at every width in both themes, at 200 % too, and has the checker measure all of it at each.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from web.browser import words
 from web.served import CHECKER
 
 WIDTHS = ((1180, 820), (820, 1180), (390, 844))
+DAILY = (WIDTHS[0], WIDTHS[2])
 NARROW, DOUBLED = (320, 800), (590, 410)  # WCAG 1.4.10; 1180 px at 200 %
 DESK_PX, BENCH_PX, GAP_PX = 44, 72, 8  # rows 4
 DESK_TEXT_PX, BENCH_TEXT_PX = 18, 24  # row 7: 24 px is 20 minutes of arc at 0.5 m on 149 px an inch; nothing under 18
@@ -25,10 +26,12 @@ TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 # The 7:1 of WCAG 1.4.6 (4.5:1 for large text). The checker has it in two rules: of the stricter one it leaves to the other what is under 4.5.
 COLOUR_RULES = ["color-contrast", "color-contrast-enhanced"]
 WHOLE = {"runOnly": {"type": "tag", "values": TAGS}, "rules": {rule: {"enabled": True} for rule in COLOUR_RULES}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
-SHAPES = WHOLE | {"rules": {rule: {"enabled": False} for rule in COLOUR_RULES}}
+SHAPES = WHOLE | {"rules": {rule: {"enabled": False} for rule in [*COLOUR_RULES, "target-size"]}}
 COLOURS = {"runOnly": {"type": "rule", "values": COLOUR_RULES}, "resultTypes": ["violations", "incomplete"]}
-# What can change with the width where nothing shows that a wider page does not show; how large and how near controls are is measured here.
-BETWEEN = {"runOnly": {"type": "rule", "values": ["scrollable-region-focusable"]}, "resultTypes": ["violations", "incomplete"]}  # fmt: skip
+# The checker, which goes into a page once, when it is asked for first.
+ASKED = f"""const asked = async (where, options) => {{
+  if (!window.axe) await new Promise((done, wrong) => {{ const e = document.createElement('script'); e.src = '{CHECKER}'; e.onload = done; e.onerror = wrong; document.head.append(e); }});
+  return axe.run(where, options); }};"""
 # The colours themselves compared: ink of the words against the grounds that lie below them, 7:1, or 4.5:1 from 24 px (18.66 px bold) on.
 # A ground that is a picture stays undecided: null.
 FAINT = """const parts = (c) => { const m = c.match(/[\\d.]+/g).map(Number); return m.length > 3 ? m : [...m, 1]; };
@@ -42,12 +45,12 @@ FAINT = """const parts = (c) => { const m = c.match(/[\\d.]+/g).map(Number); ret
     return (x + 0.05) / (y + 0.05) < (px >= 24 || px >= 18.66 && s.fontWeight >= 700 ? 4.5 : 7); };"""
 DECIDED = f"(places) => {{ {FAINT} return places.filter((place) => {{ const e = document.querySelector(place); return !e || faint(e) !== false; }}); }}"
 # Every word of the page so compared; what stays undecided is the checker's.
-WORDS = f"""async (options) => {{ {FAINT} const said = (e) => e.outerHTML.slice(0, 80), found = [], open = [];
+WORDS = f"""async (options) => {{ {FAINT} {ASKED} const said = (e) => e.outerHTML.slice(0, 80), found = [], open = [];
   for (const e of document.body.querySelectorAll('*:not(script, style, option, title, desc, noscript)')) {{
     if (![...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()) && !e.matches('input:not([type=radio], [type=checkbox])') || !e.checkVisibility({{ visibilityProperty: true }})
       || e.closest('.for-eyes-off, .skip, :disabled, [aria-disabled=true]') || e.ownerSVGElement || e.getBoundingClientRect().width < 2) continue;
     const wrong = faint(e); if (wrong) found.push(said(e)); else if (wrong === null) open.push(e); }}
-  if (open.length) for (const each of (await axe.run({{ include: open }}, options)).violations) found.push(...each.nodes.map((n) => n.html));
+  if (open.length) for (const each of (await asked({{ include: open }}, options)).violations) found.push(...each.nodes.map((n) => n.html));
   return found; }}"""
 
 # Tables that the checker leaves open: each column's head has filled cells below it.
@@ -114,10 +117,12 @@ EDGES = """() => { const parts = (c) => { const m = c.match(/[\\d.]+/g).map(Numb
     .filter(([, best]) => best < 3); }"""
 
 # Row 10. Text spacing of WCAG 1.4.12, laid over the page as a reader's own style sheet.
-SPACED = """() => { const own = new CSSStyleSheet();
+SPACED = """() => { const own = window.spaced = new CSSStyleSheet();
   own.replaceSync('* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important } p { margin-bottom: 2em !important }');
   document.adoptedStyleSheets = [...document.adoptedStyleSheets, own]; }"""
-PLAIN = "() => { document.adoptedStyleSheets = []; }"
+PLAIN = (
+    "() => { document.adoptedStyleSheets = document.adoptedStyleSheets.filter((sheet) => sheet !== window.spaced); }"
+)
 CUT = """() => [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility() && !e.closest('svg, .for-eyes-off, .skip, select, input, textarea')
     && [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))
   .filter((e) => { const s = getComputedStyle(e); return /hidden|clip/.test(s.overflowX + s.overflowY) && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1); })
@@ -133,15 +138,10 @@ UNSPACED = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?:psi|bar|kPa|mm|ml|kg|N·m|N·c
 
 
 SIDEWAYS = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
-
-
-def sideways(page: Page) -> int:
-    return int(page.evaluate(SIDEWAYS))
-
-
-def together(page: Page, *asked: tuple[str, list[Any]]) -> list[Any]:
-    """What each script says of the page as it stands, in one journey to the browser and back."""
-    return list(page.evaluate(f"() => [{', '.join(f'({script})({json.dumps(given)})' for script, given in asked)}]"))
+MAIN_BUTTONS = "() => [...document.querySelectorAll('.go')].filter((e) => e.checkVisibility({ visibilityProperty: true }) && e.getBoundingClientRect().width > 0).length"
+SAID = "() => document.body.innerText"
+STYLED = "() => document.querySelectorAll('[style]').length"
+SPUN = "() => document.querySelectorAll('input[type=number]').length"
 
 
 # Two frames on, the page is laid out; the plan page asks for its pictures again, drawn for the width that it has.
@@ -149,25 +149,38 @@ SETTLED = """() => new Promise((done) => { const look = () => document.querySele
   requestAnimationFrame(() => requestAnimationFrame(look)); })"""
 
 
+def together(page: Page, *asked: tuple[str, Any]) -> list[Any]:
+    """What each script says of the page once it stands as it will, in one journey to the browser and back."""
+    each = ", ".join(f"await ({script})({json.dumps(given)})" for script, given in asked)
+    return list(page.evaluate(f"async () => {{ await ({SETTLED})(); return [{each}]; }}"))
+
+
+def sideways(page: Page) -> int:
+    return int(page.evaluate(SIDEWAYS))
+
+
 def settled(page: Page) -> None:
     """Wait until the page stands as it will."""
     page.evaluate(SETTLED)
 
 
+def resize(page: Page, size: tuple[int, int]) -> None:
+    """Another width; it is laid out by the time that `together` or `checked` asks."""
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+
+
 def sized(page: Page, size: tuple[int, int]) -> None:
     """Another width, once the page has been laid out for it."""
-    page.set_viewport_size({"width": size[0], "height": size[1]})
+    resize(page, size)
     settled(page)
 
 
 def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
     """What the checker finds, and what it can't decide and nobody has reviewed: rule and places."""
-    if not page.evaluate("() => 'axe' in window"):
-        page.add_script_tag(url=CHECKER)
     found = page.evaluate(
-        """async (options) => { const { violations, incomplete } = await axe.run(options);
-          const short = (kind) => ({ id, nodes }) => [kind, id, nodes.map((n) => String(n.target))];
-          return [...violations.map(short('found')), ...incomplete.map(short('not decided'))]; }""",
+        f"""async (options) => {{ {ASKED} await ({SETTLED})(); const {{ violations, incomplete }} = await asked(document, options);
+          const short = (kind) => ({{ id, nodes }}) => [kind, id, nodes.map((n) => String(n.target))];
+          return [...violations.map(short('found')), ...incomplete.map(short('not decided'))]; }}""",
         options,
     )
     wrong = []
@@ -183,68 +196,59 @@ def checked(page: Page, options: dict[str, Any] = WHOLE) -> list[Any]:
     return wrong
 
 
-# What shows now and did not when this was asked before.
-NEW = """() => { const seen = [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility()), before = window.showed;
-  window.showed = new Set(seen); return !before || seen.some((e) => !before.has(e)); }"""
-
-
-def shows_new(page: Page) -> bool:
-    """Whether something shows at this width that did not where this was asked before; True at the first."""
-    return bool(page.evaluate(NEW))
-
-
 def of_a_page(page: Page, bench_page: bool = False, everywhere: bool = False) -> list[Any]:
-    """All that is wrong with the page, at every width, light and dark; `everywhere` has the checker measure contrast too, at every one."""
+    """All that is wrong with the page at tablet and phone size, light and dark; `everywhere`: at every width, to the checker too."""
+    wrong = _light(page, bench_page, everywhere) + _spaced(page)
+    page.emulate_media(color_scheme="dark")
+    for size in (*reversed(WIDTHS), NARROW, DOUBLED) if everywhere else (NARROW,):
+        resize(page, size)
+        faint, edges, over, cut = together(
+            page, (WORDS, COLOURS), (EDGES, []), (SIDEWAYS, []), (CUT if size not in WIDTHS else NONE, [])
+        )
+        wrong += [("dark", size[0], "faint words", found) for found in faint]
+        wrong += [("dark", size[0], "faint edge", *edge) for edge in edges]
+        if over > 0:
+            wrong.append((size[0], "scrolls sideways", over))
+        wrong += [(size[0], "cut", each) for each in cut]
+        if everywhere:
+            wrong += [("dark", size[0], *found) for found in checked(page, COLOURS)]
+    return json.loads(json.dumps(wrong))  # type: ignore[no-any-return]
+
+
+def _light(page: Page, bench_page: bool, everywhere: bool) -> list[Any]:
     wrong: list[Any] = []
-    for size in WIDTHS:
-        sized(page, size)
-        new = shows_new(page)
-        options = WHOLE if everywhere else SHAPES if new else BETWEEN
-        wrong += [(size[0], "checker", *found) for found in checked(page, options)]
-        wrong += [(size[0], "faint words", found) for found in page.evaluate(WORDS, COLOURS)]
-        over, small, edges, near, texts = together(
-            page, (SIDEWAYS, []), (SMALL, [DESK_PX]), (EDGES, []), (NEAR if bench_page else NONE, [GAP_PX]),
-            (TEXT if size == WIDTHS[0] else NONE, []),
+    for size in WIDTHS if everywhere else DAILY:
+        first = size == WIDTHS[0]
+        resize(page, size)
+        if everywhere or first:
+            wrong += [(size[0], "checker", *found) for found in checked(page, WHOLE if everywhere else SHAPES)]
+        faint, over, small, edges, near, texts, main_buttons, said, units, styled, spun = together(
+            page, (WORDS, COLOURS), (SIDEWAYS, []), (SMALL, [DESK_PX]), (EDGES, []), (NEAR if bench_page else NONE, [GAP_PX]),
+            (TEXT if first else NONE, []), (MAIN_BUTTONS, []), (SAID, []), (UNITS, []), (STYLED, []), (SPUN, []),
         )  # fmt: skip
         if over > 0:
             wrong.append((size[0], "scrolls sideways", over))
+        wrong += [(size[0], "faint words", found) for found in faint]
         wrong += [(size[0], "small target", *each) for each in small]
         wrong += [(size[0], "faint edge", *each) for each in edges]
         wrong += [(size[0], "near", *each) for each in near]
-        if size == WIDTHS[0]:
-            for px, text, inside in texts:
-                if px < (BENCH_TEXT_PX if bench_page and inside else DESK_TEXT_PX) - 0.05:
-                    wrong.append(("small text", px, text))
-    page.emulate_media(color_scheme="dark")
-    for size in reversed(WIDTHS) if everywhere else WIDTHS[-1:]:
-        sized(page, size)
-        if everywhere:
-            wrong += [("dark", size[0], *found) for found in checked(page, COLOURS)]
-        wrong += [("dark", size[0], "faint words", found) for found in page.evaluate(WORDS, COLOURS)]
-        wrong += [("dark", size[0], "faint edge", *edge) for edge in page.evaluate(EDGES)]
-    page.emulate_media(color_scheme="light")
-    for what, size in (("320 px", NARROW), ("text at 200 %", DOUBLED)):
-        sized(page, size)
-        over, cut = together(page, (SIDEWAYS, []), (CUT, []))
-        if over > 0:
-            wrong.append((what, "scrolls sideways", over))
-        wrong += [(what, "cut", each) for each in cut]
-    page.evaluate(SPACED)
-    sized(page, WIDTHS[2])
-    over, cut = together(page, (SIDEWAYS, []), (CUT, []))
+        for px, text, inside in texts:
+            if px < (BENCH_TEXT_PX if bench_page and inside else DESK_TEXT_PX) - 0.05:
+                wrong.append(("small text", px, text))
+        if main_buttons > 1 or (bench_page and main_buttons != 1):
+            wrong.append((size[0], "main buttons", main_buttons))
+        wrong += [(size[0], "words", *found) for found in words.findings(said)]
+        wrong += [(size[0], "no space before the unit", found.group()) for found in UNSPACED.finditer(said)]
+        wrong += [(size[0], "unit not in the label", name) for name in units]
+        wrong += [("style attributes", styled)] if styled else []
+        wrong += [("type=number",)] if spun else []
+    return wrong
+
+
+def _spaced(page: Page) -> list[Any]:
+    """At the width that it has, the phone's: the spacing is laid on and taken off in the same journey."""
+    over, cut = together(page, (SPACED, []), (SIDEWAYS, []), (CUT, []), (PLAIN, []))[1:3]
+    wrong: list[Any] = [("spaced text", "cut", each) for each in cut]
     if over > 1:  # spacing is laid on in fractions of a pixel; one of them rounded up hides nothing
         wrong.append(("spaced text", "scrolls sideways", over))
-    wrong += [("spaced text", "cut", each) for each in cut]
-    page.evaluate(PLAIN)
-    main_buttons = page.locator(".go:visible").count()
-    if main_buttons > 1 or (bench_page and main_buttons != 1):
-        wrong.append(("main buttons", main_buttons))
-    said = page.inner_text("body")
-    wrong += [("words", *found) for found in words.findings(said)]
-    wrong += [("no space before the unit", found.group()) for found in UNSPACED.finditer(said)]
-    wrong += [("unit not in the label", name) for name in page.evaluate(UNITS)]
-    if page.locator("[style]").count():
-        wrong.append(("style attributes", page.locator("[style]").count()))
-    if page.locator("input[type=number]").count():
-        wrong.append(("type=number",))
-    return json.loads(json.dumps(wrong))  # type: ignore[no-any-return]
+    return wrong
