@@ -144,7 +144,9 @@ def of_another_state(path: Path, mode: str) -> None:
         base.execute("PRAGMA cache_size=5")  # so that the journal is on the disk before the change ends
         base.execute("CREATE TABLE load (id INTEGER PRIMARY KEY, t TEXT)")
         base.execute("CREATE INDEX by_t ON load (t)")
+        base.execute("BEGIN")  # one wait for the disk
         base.executemany("INSERT INTO load (t) VALUES (?)", [(f"{n * 7919 % 1000:05}" * 20,) for n in range(3000)])
+        base.execute("COMMIT")
         with closing(sqlite3.connect(older, isolation_level=None)) as other:
             base.backup(other)
             other.execute("DELETE FROM load WHERE id % 3 = 0")
@@ -225,7 +227,9 @@ def test_the_journal_of_a_power_cut_is_taken_in_as_it_should_be(workshop: Path) 
     with closing(sqlite3.connect(workshop, isolation_level=None)) as base:
         base.execute("PRAGMA cache_size=5")
         base.execute("CREATE TABLE load (id INTEGER PRIMARY KEY, t TEXT)")
+        base.execute("BEGIN")  # one wait for the disk
         base.executemany("INSERT INTO load (t) VALUES (?)", [(f"{n:05}" * 20,) for n in range(3000)])
+        base.execute("COMMIT")
         base.execute("BEGIN IMMEDIATE")
         base.execute("UPDATE load SET t = 'x' || t")
         cut = [(path, path.read_bytes()) for path in (workshop, workshop.with_name(workshop.name + "-journal"))]
