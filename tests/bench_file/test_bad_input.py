@@ -108,11 +108,11 @@ def faults_of(text: str) -> tuple[Fault, ...]:
 
 
 OF_THE_KEY = ("just above", "just below", "another dimension's unit")  # these hang on its own range; others on its kind
-TURNS = 3
+TURNS = 6
 
 
 def in_turn(path: every.Path, daily: bool) -> list[str]:
-    """Which cases of a key are tried daily: what hangs on the key itself, and every third of the others, another third at the
+    """Which cases of a key are tried daily: what hangs on the key itself, and every sixth of the others, another sixth at the
     next key; the rest is for the soak."""
     turn = list(CASES).index(path)
     names = [name.removeprefix(f"{'.'.join(path)}-") for name, _ in CASES[path][1:]]

@@ -6,6 +6,7 @@ import datetime as dt
 import io
 from dataclasses import fields
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -63,9 +64,17 @@ LABELS = (tag.Label(), tag.Label(40, 60), tag.Label(45, 30), tag.Label(26, 52), 
 DPI = (203, 300)
 
 
+def in_turn(*kinds: tag.Tag) -> list[Any]:
+    """Every label daily, with one kind of tag or another, and every kind at the usual one; each with each in the soak."""
+    return [
+        pytest.param(which, label, id=f"{which.kind}-{label.width_mm:g}x{label.length_mm:g}",
+                     marks=[pytest.mark.soak] if n and n % len(kinds) != k else [])
+        for n, label in enumerate(LABELS) for k, which in enumerate(kinds)
+    ]  # fmt: skip
+
+
 @pytest.mark.poppler
-@pytest.mark.parametrize("label", LABELS, ids=lambda one: f"{one.width_mm:g}x{one.length_mm:g}")
-@pytest.mark.parametrize("which", [AN_AIR_SHAFT, CHARGED, A_FORK], ids=lambda one: one.kind)
+@pytest.mark.parametrize(("which", "label"), in_turn(AN_AIR_SHAFT, CHARGED, A_FORK))
 def test_one_page_of_exactly_the_label_with_every_word(which: tag.Tag, label: tag.Label) -> None:
     made = drawn(which, label)
     assert len(readback.reader(made).pages) == 1
@@ -95,8 +104,7 @@ def test_the_tag_knows_nothing_of_the_rider() -> None:
 
 @pytest.mark.poppler
 @pytest.mark.parametrize("dpi", DPI)
-@pytest.mark.parametrize("label", LABELS, ids=lambda one: f"{one.width_mm:g}x{one.length_mm:g}")
-@pytest.mark.parametrize("which", [AN_AIR_SHAFT, CHARGED], ids=lambda one: one.kind)
+@pytest.mark.parametrize(("which", "label"), in_turn(AN_AIR_SHAFT, CHARGED))
 def test_the_code_is_read_back_clean_and_blurred(which: tag.Tag, label: tag.Label, dpi: int) -> None:
     image = seen(which, label, dpi)
     for blur_mm in (0.0, 0.2):

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from at_once import all_pass
 from topout.bench_file.model import BenchFile, Coil
 from topout.bench_file.read import read_text
 from topout.bench_file.write import write
@@ -24,6 +26,7 @@ EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 MASSES = np.array([45.0, 60.0, 74.0, 81.0, 95.0, 120.0])
 
 
+@cache
 def forks() -> list[tuple[str, BenchFile]]:
     found = []
     for path in sorted(EXAMPLES.glob("*.toml")):
@@ -33,8 +36,12 @@ def forks() -> list[tuple[str, BenchFile]]:
     return found
 
 
-@pytest.mark.parametrize(("name", "bench"), forks())
-def test_each_mass_sits_as_deep_as_the_files_own(name: str, bench: BenchFile) -> None:
+def test_each_mass_sits_as_deep_as_the_files_own() -> None:
+    assert len(forks()) >= 2
+    all_pass(each_mass_sits_as_deep, [(name, (name, bench)) for name, bench in forks()])
+
+
+def each_mass_sits_as_deep(name: str, bench: BenchFile) -> None:
     assert (
         bench.rider is not None
         and bench.rider.mass_kg is not None
@@ -45,7 +52,9 @@ def test_each_mass_sits_as_deep_as_the_files_own(name: str, bench: BenchFile) ->
     told = by_mass(bench, np.array([own, *MASSES]))
     assert told.pressure_gauge_pa[0] == pytest.approx(bench.fork.air.pressure_gauge_pa, rel=1e-6), name
     assert np.all(np.diff(told.pressure_gauge_pa[1:]) > 0), "a heavier rider needs more"
-    for kg, pa in zip(told.mass_kg, told.pressure_gauge_pa, strict=True):
+    for kg, pa in list(zip(told.mass_kg, told.pressure_gauge_pa, strict=True))[
+        ::3
+    ]:  # their own, one between, the heaviest
         with_it = replace(
             bench, found=None, change=None, rider=replace(bench.rider, mass_kg=float(kg)),
             fork=replace(bench.fork, air=replace(bench.fork.air, pressure_gauge_pa=float(pa))),
@@ -53,10 +62,6 @@ def test_each_mass_sits_as_deep_as_the_files_own(name: str, bench: BenchFile) ->
         sag = plan(with_it).before.sag
         assert sag is not None and sag.front is not None and told.sag_m is not None
         assert sag.front.travel_m == pytest.approx(told.sag_m, abs=1e-7), (name, kg)
-
-
-def test_there_are_forks_to_try() -> None:
-    assert len(forks()) >= 2
 
 
 def test_above_the_makers_limit_and_without_a_mass_it_says_so() -> None:
@@ -87,7 +92,7 @@ def test_a_shocks_riders_each_use_as_much_stroke_as_the_files_own() -> None:
     for bench in (air, on_coil):
         shock = bench.shock
         assert shock is not None
-        told = behind(as_left(bench), np.array([82.0, *MASSES]))
+        told = behind(as_left(bench), np.array([82.0, *MASSES[::2]]))
         of = {name: getattr(told, name) for name in ("pressure_gauge_pa", "rate_n_per_m", "preload_m")}
         own = (
             {"pressure_gauge_pa": 150 * 6894.757293168361} if shock.air else {"rate_n_per_m": 80e3, "preload_m": 0.003}
@@ -105,7 +110,7 @@ def test_a_shocks_riders_each_use_as_much_stroke_as_the_files_own() -> None:
                 assert sag is not None and sag.rear is not None
                 assert sag.rear.stroke_m == pytest.approx(told.sag_m, abs=1e-7), (name, kg)
                 tried += 1
-        assert tried >= 7
+        assert tried >= 4
         lacks = behind(replace(bench, bike=None, shock=replace(shock, leverage=None)), MASSES)
         assert {"[shock] leverage", "[bike] mass", "[bike] unsprung_rear"} <= set(lacks.lacking)
         assert np.isnan(lacks.pressure_gauge_pa).all() and lacks.rate_n_per_m is None
