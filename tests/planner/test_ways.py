@@ -5,6 +5,8 @@ Source: trade notes, section 3.3 (marked there as derived), on the reference for
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -162,6 +164,16 @@ def test_at_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert set(told["ways"]) == {"shaft", "piston-spacer", "chassis"} and told["travel_m"] == 0.140
     assert told["ways"]["shaft"]["same_share_pa"] == pytest.approx(88.7 * PSI_PA, abs=0.06 * PSI_PA)
     assert told["ways"]["piston-spacer"]["lacks"] == ["[change] spacer_solid_volume"]
+
+
+def test_as_a_table_of_values_each_way_has_its_warnings(capsys: pytest.CaptureFixture[str]) -> None:
+    """A way is of one state, so its warnings name none: it ended in a traceback."""
+    example = Path(__file__).parents[2] / "examples" / "piston-spacer.toml"
+    assert main(["ways", str(example), "--csv"]) == 0
+    (row,) = csv.DictReader(io.StringIO(capsys.readouterr().out))
+    assert row["ways.piston-spacer.warnings"] == "port-out-of-reach sag-range" and row["ways.shaft.warnings"] == ""
+    told = api.ways(read.read_text(example.read_text()))
+    assert float(row["ways.shaft.same_share_pa"]) == told.ways[0].same_share_gauge_pa
 
 
 def test_page_and_terminal_say_it_with_the_same_words() -> None:

@@ -65,7 +65,10 @@ def _flat(value: dict[str, Any], path: str) -> Iterator[tuple[str, Any]]:
         if isinstance(inner, dict):
             yield from _flat(inner, f"{name}.")
         elif key == "warnings":
-            yield name, " ".join(dict.fromkeys(f"{w['code']}:{w['state']}" for w in inner))
+            yield (
+                name,
+                " ".join(dict.fromkeys(":".join(w[part] for part in ("code", "state") if part in w) for w in inner)),
+            )
         elif key == "defaults":
             yield name, " ".join(each["key"] for each in inner)
         elif inner is None:
