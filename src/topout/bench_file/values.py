@@ -9,7 +9,9 @@ from __future__ import annotations
 import itertools
 import math
 import re
+from collections.abc import Callable
 from decimal import Decimal
+from functools import partial
 from typing import Any, Final
 
 from topout import units
@@ -160,21 +162,30 @@ def _pairs(key: model.Key, raw: Any) -> tuple[tuple[float, float], ...]:
     example = '[["0 mm", 2.9], ["150 mm", 2.4]]' if second == "ratio" else '[["0 mm", "0 mm"], ["150 mm", "60 mm"]]'
     if not isinstance(raw, list) or len(raw) < 2 or any(not isinstance(pair, list) or len(pair) != 2 for pair in raw):
         raise units.UnitFault(f"two pairs or more are expected, as in {example}.")
-    found = []
-    for place, (one, other) in enumerate(raw, 1):
+    wrong: list[str] = []
+    readers = (_length, _length if second == "stroke" else _ratio)
+
+    def cell(place: int, reader: Callable[[Any], float], one: Any) -> float:
         try:
-            found.append((_length(one), _length(other) if second == "stroke" else _ratio(other)))
+            return reader(one)
         except units.UnitFault as fault:
-            raise units.UnitFault(f"pair {place}: {fault}") from None
+            wrong.append(f"pair {place}: {fault}")
+            return math.nan
+
+    found = [tuple(map(partial(cell, place), readers, pair)) for place, pair in enumerate(raw, 1)]
     for column, what in enumerate(("wheel travel", "stroke") if second == "stroke" else ("wheel travel",)):
         values = [pair[column] for pair in found]
-        if values[0] != 0:
-            raise units.UnitFault(f"the {what} begins at 0, not {say.written(raw[0][column])}, as in {example}.")
+        if values[0] < 0 or values[0] > 0:  # one that could not be read is said already, here and below
+            wrong.append(f"the {what} begins at 0, not {say.written(raw[0][column])}, as in {example}.")
+        grows = f"the {what} grows from pair to pair; pair {{}} has {{}}."
         for place, (before, after) in enumerate(itertools.pairwise(values), 2):
             if after <= before:
-                wrong = say.written(raw[place - 1][column])
-                raise units.UnitFault(f"the {what} grows from pair to pair; pair {place} has {wrong}.")
-    return tuple(found)
+                wrong.append(grows.format(place, say.written(raw[place - 1][column])))
+    if wrong:
+        more = f" {len(wrong) - PAIRS_SAID} more." if len(wrong) > PAIRS_SAID else ""
+        first, *others = wrong[:PAIRS_SAID]
+        raise units.UnitFault(" ".join([first, *(each[0].upper() + each[1:] for each in others)]) + more)
+    return tuple((travel_m, value) for travel_m, value in found)
 
 
 def _length(raw: Any) -> float:
@@ -185,6 +196,7 @@ def _ratio(raw: Any) -> float:
     return _number(_RATIO, raw)
 
 
+PAIRS_SAID: Final = 6  # faults of one table; a whole column without units is one mistake
 TRAVEL: Final = model.Key("travel", "quantity", "length", "mm", 0.0, 0.5)
 _RATIO: Final = model.Key("ratio", "number", low_si=0.5, high_si=6.0)
 READERS: Final = {
