@@ -286,7 +286,7 @@ OF_EACH_TEST = (
 PLAUSIBLE = {
     "new-shaft-length": 0.262, "exposed-length": 0.171, "found-pressure": 482_633.0,
     "found-temperature": 291.15, "leak-start-temperature": 291.15, "leak-end-temperature": 292.15,
-    "found-preload": 0.020, "old-rate": 70e3, "old-preload": 0.002, "shock-stroke": 0.055,
+    "found-preload": 0.020, "coil-bind": 0.190, "old-rate": 70e3, "old-preload": 0.002, "shock-stroke": 0.055,
     "rebound-clicks": 9.0, "compression-clicks": 4.0, "left-rebound": 9.0, "left-compression": 4.0,
 }  # fmt: skip
 

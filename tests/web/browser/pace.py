@@ -93,7 +93,7 @@ class Practised:
             if self.page.locator(".acts").count():
                 self._list()
             elif self.page.locator("#reading").count():
-                self._step()
+                self.step()
             else:
                 self._past()
         raise AssertionError("the steps have no end\n" + "\n".join(self.told[-20:]))
@@ -124,17 +124,7 @@ class Practised:
                 self._inside(lambda: self.tap(self.page.get_by_role("link", name="Back to the list")))
             if row.locator(".wait").count():
                 continue
-            ticks = row.locator(".tickform .tick")
-            if ticks.count() == 1:
-                self._signs(slot, ticks)
-            elif ticks.count():
-                self._signs(slot, ticks.get_by_text(self._word(slot, here), exact=True))
-            elif row.locator(".photoform").count():
-                self._inside(lambda row=row: self.give(row.locator("input[type=file]"), PHOTO))  # type: ignore[misc]
-            else:
-                if f"?put={slot.step.key}" not in self.page.url:
-                    self._inside(lambda row=row: self.tap(row.locator(".put")))  # type: ignore[misc]
-                self._answer(slot, self._inside, here)
+            self.row(slot, here)
         if self.page.url.partition("?")[0].partition("#")[0] != start:
             self._count()
             return
@@ -147,6 +137,21 @@ class Practised:
             return
         assert done.inner_text().startswith(("Done", "Meanwhile")), (done.inner_text(), self.page.url)
         self.lead(done)
+
+    def row(self, slot: Slot, here: Progress) -> None:
+        """One open row of the list that is on the screen."""
+        row = self.page.locator(f"#row-{slot.number}")
+        ticks = row.locator(".tickform .tick")
+        if ticks.count() == 1:
+            self._signs(slot, ticks)
+        elif ticks.count():
+            self._signs(slot, ticks.get_by_text(self._word(slot, here), exact=True))
+        elif row.locator(".photoform").count():
+            self._inside(lambda: self.give(row.locator("input[type=file]"), PHOTO))
+        else:
+            if f"?put={slot.step.key}" not in self.page.url:
+                self._inside(lambda: self.tap(row.locator(".put")))
+            self._answer(slot, self._inside, here)
 
     def _word(self, slot: Slot, here: Progress) -> str:
         """What stands on the button of the right answer."""
@@ -166,7 +171,8 @@ class Practised:
             self.page.wait_for_timeout(30)
         self.page.wait_for_load_state()
 
-    def _step(self) -> None:
+    def step(self) -> None:
+        """The step that has the page to itself."""
         here = self.hands.here()
         key, _, round_ = self.page.url.removeprefix(f"{self.here}/jobs/{self.number}/steps/").strip("/").partition("/")
         slot = here.slot(key, int(round_.partition("/")[0] or 0) if round_[:1].isdigit() else 0)

@@ -38,7 +38,8 @@ class UnitField(NamedRowField):
 
 _DRAWN_ANEW = {
     "hx-get": "/jobs/new/procedures/", "hx-trigger": "change", "hx-target": "#id_procedure", "hx-select": "#id_procedure",
-    "hx-swap": "outerHTML", "hx-include": "[name=rider],[name=unit],[name=unit_kind],[name=procedure]",
+    "hx-swap": "outerHTML", "hx-sync": "closest form:replace",  # by arrows one comes past kinds: the last one’s answer stands
+    "hx-include": "[name=rider],[name=unit],[name=unit_kind],[name=procedure]",
 }  # fmt: skip
 
 
