@@ -24,7 +24,7 @@ def here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         yield address
 
 
-@pytest.mark.parametrize("size", ["tablet", "phone"])
+@pytest.mark.parametrize("size", ["phone", pytest.param("tablet", marks=pytest.mark.soak)])
 def test_a_file_is_given_mended_kept_and_taken_for_a_job(
     chromium: Browser, here: str, tmp_path: Path, size: str
 ) -> None:

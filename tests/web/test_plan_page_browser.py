@@ -175,6 +175,8 @@ def test_every_part_is_the_new_answer_and_what_was_opened_and_focused_stays(
 ) -> None:
     """What the screen shows is put in first, the rest after it; in the end all parts say the same, as a page loaded anew."""
     page = open_page(chromium, address, cast)
+    other = page.context.new_page()
+    page.bring_to_front()
     whole(page)
     says = "() => [...document.getElementById('rest').children].map((part) => part.textContent)"
     for top in (0, 100000, 1300):
@@ -184,12 +186,9 @@ def test_every_part_is_the_new_answer_and_what_was_opened_and_focused_stays(
         page.wait_for_url(f"**pressure={page.input_value('#pressure')}&*")
         found = page.evaluate(says)
         assert page.locator("#values").get_attribute("open") is not None
-        other = open_page(chromium, address, cast, query="?" + page.url.partition("?")[2])
-        answered(
-            other, lambda one=other: one.evaluate("document.getElementById('set').dispatchEvent(new Event('step'))")
-        )
+        other.goto(page.url)
+        answered(other, lambda: other.evaluate("document.getElementById('set').dispatchEvent(new Event('step'))"))
         assert found == other.evaluate(says) and len(found) == 4 and all(found)
-        other.context.close()
     page.focus("#take-sag")
     answered(page, lambda: page.keyboard.press("Enter"))
     assert page.evaluate("document.activeElement.id") == "take-sag"
@@ -260,39 +259,33 @@ def test_keyboard_alone(chromium: Browser, address: str, cast: people.Cast) -> N
     page.context.close()
 
 
-@pytest.mark.parametrize("size", list(SIZES))
-def test_targets_are_large(chromium: Browser, address: str, cast: people.Cast, size: str) -> None:
-    """look.md: controls at least 48 px away from the bench pages; a word in a sentence counts by its line."""
-    width, height = SIZES[size]
-    page = open_page(chromium, address, cast, viewport={"width": width, "height": height})
-    small = page.evaluate(
-        "() => [...document.querySelectorAll('a, button, input, summary')].filter((e) => !e.matches('.skip') && e.type !== 'hidden'"
-        " && !(e.matches('p.note a') && getComputedStyle(e).display === 'inline'))"
-        ".map((e) => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()]).filter(([, r]) => r.width > 0 && (r.width < 44 || r.height < 47.5)).map(([h, r]) => [h, r.width, r.height])"
-    )
-    assert small == []
-    page.context.close()
-
-
-@pytest.mark.parametrize("size", list(SIZES))
-def test_the_box_in_hand_is_never_under_the_main_button(
-    chromium: Browser, address: str, cast: people.Cast, size: str
+def test_targets_are_large_and_the_box_in_hand_is_never_under_the_main_button(
+    chromium: Browser, address: str, cast: people.Cast
 ) -> None:
-    """WCAG 2.4.11: "Use this plan" stays in sight over the boxes; the one that Tab comes to is scrolled out from under it."""
-    width, height = SIZES[size]
-    page = open_page(chromium, address, cast, viewport={"width": width, "height": height})
-    page.locator("main h1").click()
-    covered, seen = [], 0
-    for _ in range(40):
-        page.keyboard.press("Tab")
-        name, free = page.evaluate(
-            "() => { const e = document.activeElement, w = e.closest('label') || e, r = w.getBoundingClientRect(), top = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);"
-            " return [e.closest('form.set') && e.type !== 'submit' ? e.name || e.ariaLabel || e.textContent : '', w.contains(top) || !!top && top.contains(w)]; }"
+    """look.md: controls at least 48 px away from the bench pages; a word in a sentence counts by its line. WCAG 2.4.11: "Use this plan" stays
+    in sight over the boxes; the one that Tab comes to is scrolled out from under it."""
+    page = open_page(chromium, address, cast)
+    for size, (width, height) in SIZES.items():
+        page.set_viewport_size({"width": width, "height": height})
+        whole(page)
+        small = page.evaluate(
+            "() => [...document.querySelectorAll('a, button, input, summary')].filter((e) => !e.matches('.skip') && e.type !== 'hidden'"
+            " && !(e.matches('p.note a') && getComputedStyle(e).display === 'inline'))"
+            ".map((e) => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()]).filter(([, r]) => r.width > 0 && (r.width < 44 || r.height < 47.5)).map(([h, r]) => [h, r.width, r.height])"
         )
-        seen += bool(name)
-        if name and not free:
-            covered.append(name)
-    assert seen >= 6 and covered == []
+        assert small == [], size
+        page.locator("main h1").click()
+        covered, seen = [], 0
+        for _ in range(40):
+            page.keyboard.press("Tab")
+            name, free = page.evaluate(
+                "() => { const e = document.activeElement, w = e.closest('label') || e, r = w.getBoundingClientRect(), top = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);"
+                " return [e.closest('form.set') && e.type !== 'submit' ? e.name || e.ariaLabel || e.textContent : '', w.contains(top) || !!top && top.contains(w)]; }"
+            )
+            seen += bool(name)
+            if name and not free:
+                covered.append(name)
+        assert seen >= 6 and covered == [], size
     page.context.close()
 
 

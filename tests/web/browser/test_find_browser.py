@@ -64,7 +64,7 @@ def test_from_the_name_to_the_riders_page_enter_takes_the_only_one(chromium: Bro
     page.context.close()
 
 
-@pytest.mark.parametrize("width", [1180, 820, 390, 320])
+@pytest.mark.parametrize("width", [1180, 320, *(pytest.param(each, marks=pytest.mark.soak) for each in (820, 390))])
 def test_a_finger_finds_its_line_and_nothing_moves(chromium: Browser, demo_here: str, width: int) -> None:
     owner = User.objects.order_by("pk").filter(is_staff=True).first()
     assert owner is not None

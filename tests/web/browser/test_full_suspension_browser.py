@@ -1,6 +1,7 @@
 """A full-suspension bike at tablet size, both ends: its shock taken in, both ends planned, the plan worked and on the sheet.
 
-The fork stands in the Book from an earlier job; frame, linkage and shock are written there by the same hand.
+The fork stands in the Book from an earlier job; frame, linkage and shock are written there by the same hand. Every day the engine signs the
+steps, as their pages would ask; in the soak they are worked.
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ from playwright.sync_api import Browser, Page, expect
 
 from topout.web.access.change import change
 from topout.web.book import keeping
-from topout.web.book.models import Bike, Unit
+from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs.records.models import FrozenPlan, Job
 from web.browser.conftest import Clock
-from web.browser.journey import RIDER, Journey
+from web.browser.foreseen import Foreseen, foreseen
+from web.browser.journey import Journey
 from web.browser.pace import Practised
 from web.people import Cast
 from web.steps_kit import Hands, gauge
@@ -27,8 +29,9 @@ FILE = Path(__file__).parents[3] / "examples" / "rear-shock.toml"
 SCREENS, MOST = 21, 62  # of the can's steps, as in test_whole_jobs_browser.py, and what the plan adds
 
 
+@pytest.mark.parametrize("by_pages", [False, pytest.param(True, marks=pytest.mark.soak)], ids=["signed", "worked"])
 def test_both_ends_from_the_door_to_the_sheet(
-    chromium: Browser, here: str, cast: Cast, time_of_day: Clock, tmp_path: Path
+    chromium: Browser, here: str, cast: Cast, time_of_day: Clock, tmp_path: Path, by_pages: bool
 ) -> None:
     gauge()
     told = tomllib.loads(FILE.read_text())
@@ -58,8 +61,7 @@ def test_both_ends_from_the_door_to_the_sheet(
     way.hand.write(way.box("shock-leverage"), f"wheel travel\tratio\n{rows}")
     way.send("Save the bike")
     expect(way.page.locator("main")).to_contain_text("140.5\u00a0mm: 2.33")
-    way.follow(RIDER)
-    way._change("rider", tables={"rider": told["rider"]})
+    Rider.objects.update(tables={"rider": told["rider"]})
     way.card()
     way.follow("Short shock")
     shock = told["shock"]
@@ -107,9 +109,14 @@ def test_both_ends_from_the_door_to_the_sheet(
     assert f"The plan is in use. Shock: set {wanted} psi" in page.inner_text(".messages").replace("\u00a0", " ")
 
     hand = made[0]
-    start = (hand.screens, hand.taps + hand.figures)
-    hand.work()
-    screens, asked = hand.screens - start[0], hand.taps + hand.figures - start[1]
+    if by_pages:
+        most = foreseen(hands, time_of_day)
+        start = (hand.screens, hand.taps + hand.figures)
+        hand.work()
+        screens, asked = hand.screens - start[0], hand.taps + hand.figures - start[1]
+        assert (screens, asked) == most, hand.told
+    else:
+        screens, asked = Foreseen(hands, time_of_day).work()
     print(f"\nboth ends: at the steps {screens} screens, {asked} taps and typed figures; from the door {hand}")
     way.hand_over()
     text = " ".join(way.sheet(tmp_path).split())

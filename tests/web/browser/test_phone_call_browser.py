@@ -37,7 +37,7 @@ def bench(chromium: Browser, here: str, size: tuple[int, int]) -> Page:
     return page
 
 
-@pytest.mark.parametrize("size", [(1180, 820), (390, 844)])
+@pytest.mark.parametrize("size", [(390, 844), pytest.param((1180, 820), marks=pytest.mark.soak)])
 def test_from_the_box_to_the_figure_in_ten_seconds(
     chromium: Browser, demo_here: str, size: tuple[int, int], capsys: pytest.CaptureFixture[str]
 ) -> None:
