@@ -10,8 +10,6 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from topout.documents import pdf
-
 
 @dataclass(frozen=True, slots=True)
 class Large:
@@ -112,6 +110,8 @@ def sheet_pdf(sheet: SetUpSheet, created: dt.datetime) -> bytes:
     Long texts shrink, then the last sentences of what was done and to be watched give way to "More on the job card.";
     settings, readings, defects, cautions and what the rider is told never do. Raises `pdf.DoesNotFit` where even that is not enough.
     """
+    from topout.documents import pdf  # the terminal takes the tables alone, without the library that draws
+
     return pdf.pdf("sheet.typ", _data(sheet), created)
 
 
