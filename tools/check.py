@@ -109,9 +109,9 @@ def checks(soak: bool, left_out: Iterable[str]) -> list[Check]:
         wanted = " and ".join([marks, *(f"not {marker}" for marker in left_out)])
         return Check(name, (python, "-m", "pytest", "-q", "-m", wanted, *options))
 
-    # One worker more than there are processors: a test in a browser waits for frames two thirds of its time. Four at most, since a
-    # browser beside each wants its share of the memory too.
-    workers = ("-n", str(min((os.cpu_count() or 1) + 1, 4)), "--dist", "worksteal")
+    # Two workers more than there are processors: a test in a browser waits for frames two thirds of its time, and with one more a
+    # quarter of two processors stood idle. Four at most, since a browser beside each wants its share of the memory too.
+    workers = ("-n", str(min((os.cpu_count() or 1) + 2, 4)), "--dist", "worksteal")
     if soak:
         return [pytest("tests, long variants", "soak", *workers)]
     return [
