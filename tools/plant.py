@@ -58,6 +58,7 @@ def run_pytest(
     # The name of a worker makes the tests' fixtures share a migrated database beside the temporary folder.
     own |= {"PYTHONPATH": f"{TREE / 'src'}:{TREE / 'tools'}", "PYTEST_XDIST_WORKER": "plant"}
     command = [str(PYTHON), "-m", "pytest", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist"]
+    temp.mkdir(parents=True, exist_ok=True)  # pytest makes the folder in it, and none above
     with (KEPT / "said.txt").open("w+") as said:
         run = subprocess.Popen(
             ["nice", "-n", "10", *command, f"--basetemp={temp / 'run'}", *arguments],
@@ -82,7 +83,7 @@ def copy_tree() -> None:
         "CONTRIBUTING.md", "LICENSE", "Makefile", "manage.py", "requirements.lock", "requirements-dev.lock", ".ci",
     ):  # fmt: skip
         if (ROOT / name).is_dir():
-            shutil.copytree(ROOT / name, TREE / name, ignore=shutil.ignore_patterns("__pycache__", "pictures"))
+            shutil.copytree(ROOT / name, TREE / name, ignore=shutil.ignore_patterns("__pycache__"))
         else:
             shutil.copy2(ROOT / name, TREE / name)
     (TREE / ".venv").symlink_to(ROOT / ".venv")
@@ -182,7 +183,6 @@ def plant(fault: Fault, lines: Lines) -> dict[str, Any]:
     whole = there.read_bytes()
     temp = KEPT / ("fresh" if any(part in fault.path for part in FRESH) else "whole")
     shutil.rmtree(KEPT / "fresh", ignore_errors=True)
-    temp.mkdir(exist_ok=True)
     (KEPT / "tests.txt").write_text("\n".join(tests))
     start = time.perf_counter()
     try:
