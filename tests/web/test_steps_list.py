@@ -85,6 +85,28 @@ def test_rows_may_be_ticked_in_any_order_and_the_list_ends_where_all_are_signed(
     assert browser.get("/jobs/301/steps/").headers["Location"].startswith(f"/jobs/301/steps/{after.current.step.key}/")
 
 
+def test_a_row_is_ticked_from_a_page_on_which_only_its_neighbour_was_ticked_since(hands: Hands, cast: Cast) -> None:
+    """Two at one list, each with the page as it was at first: both sign. The same row once more from that page signs nothing."""
+    screen = list_of(hands, "shaft-out")
+    first, second = ticks(screen)[:2]
+    jory, maud = people.browser(cast.technician), people.browser(cast.owner)
+    forms = [
+        (jory, first, hidden(hands, jory)),
+        (maud, second, hidden(hands, maud)),
+        (maud, first, hidden(hands, maud)),
+    ]
+    told = [
+        browser.post(f"/jobs/301/steps/{slot.step.key}/", form | given(hands, slot)) for browser, slot, form in forms
+    ]
+    assert [answer.status_code for answer in told[:2]] == [303, 303] and told[2].status_code != 303
+    signed = StepEntry.objects.filter(step_key__in=[first.step.key, second.step.key], verdict="passed").order_by(
+        "sequence"
+    )
+    assert [(entry.step_key, entry.who.username) for entry in signed] == [
+        (first.step.key, "jory"), (second.step.key, "maud"),
+    ]  # fmt: skip
+
+
 def test_a_tick_is_struck_with_a_reason_and_stays_to_be_read(hands: Hands, cast: Cast) -> None:
     screen = list_of(hands, "shaft-out")
     browser = people.browser(cast.technician)
