@@ -107,6 +107,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
         assert not any(report.failed for report in runtestprotocol(item, nextitem=after, log=False)), item.nodeid
     for task in tasks:  # what a test would load at its first page
         importlib.import_module(task["module"])
+    gc.unfreeze()  # the tests froze what was there when they were collected, and what is frozen is not found
     gc.collect()
     functions, caches = _functions(), _caches()
     gc.freeze()
