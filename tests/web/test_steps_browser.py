@@ -134,7 +134,7 @@ def test_it_works_without_scripts(chromium: Browser, hands: Hands, cast: Cast) -
         page.get_by_role("button", name="Stop; the fork is safe").click()
         assert "Stopped; the fork is safe," in page.inner_text(".halted")
         page.get_by_role("button", name=f"Go on at step {slot.number + 2}").click()
-        assert page.locator("#reading").is_visible()
+        expect(page.locator("#reading")).to_be_visible()
 
 
 def test_a_lost_connection_is_said_and_nothing_is_called_saved(chromium: Browser, hands: Hands, cast: Cast) -> None:

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 import topout.web
 from topout.units import PSI_PA
@@ -159,7 +159,7 @@ def test_a_state_keeps_every_rule_a_machine_can_measure(
     page.on("console", lambda m: faults.append(m.text) if m.type == "error" else None)
     if look.state == "code shown once":
         give_code(page, here, cast)
-        assert page.locator("[data-name=code]").count() == 1
+        expect(page.locator("[data-name=code]")).to_have_count(1)
     else:
         answer = page.goto(here + look.path, wait_until="load")
         assert answer is not None and answer.status == look.status
