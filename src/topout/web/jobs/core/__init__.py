@@ -115,15 +115,17 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         measured["found"] = {"sag": typed_text(found["sag"]), "pressure": typed_text(found["pressure"])}
         if found["sag"].posture:
             measured["found"]["posture"] = found["sag"].posture
-    if "pressure" in found and ("found" in measured and measured["found"] or noun == "shock"):
-        before = carried.earlier(job, bench_tables.merged(unit, measured))
-        held = [
-            carried.as_read(each.row, held_in(each.row, noun), found["pressure"])
-            for each in before
-            if not each.kept.lapsed
-        ]
-        if "shock.coil" not in unit and (held := held + [held_in(each, noun) for each in readings.far_in(job)]):
-            measured["found"]["reading"] = held
+    # What was read held in weighs beside its unit's pressure, on a fork beside its sag too; of the shock behind a fork by itself.
+    weighs = "pressure" in found and (bool(measured["found"]) or noun == "shock") and "shock.coil" not in unit
+    held = [
+        carried.as_read(each.row, held_in(each.row, each.unit.what.noun), found.get("pressure"))
+        for each in carried.earlier(job, bench_tables.merged(unit, measured), other)
+        if not each.kept.lapsed and (weighs or each.unit != job.unit)
+    ]
+    if weighs:
+        held += [held_in(each, noun) for each in readings.far_in(job)]
+    if held:
+        measured["found"]["reading"] = held
     bike = bench_tables.fitted(job.bike.tables if job.bike else {}, other.whole_tables() if other else {}, unit)
     whole = bench_tables.one_rear_sag(bench_tables.merged(job.rider.tables, bike, measured, asked))
     return whole | guessed.table(guessed_keys(job, found) | guessed.keys(other), whole)

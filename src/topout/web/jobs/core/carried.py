@@ -1,4 +1,4 @@
-"""A gauge read far in at an earlier job of the same unit: whether this job's plan starts from it, and as what.
+"""A gauge read far in at an earlier job of the same unit, or at one of the shock behind: whether this job's plan starts from it, and as what.
 
 It tells of the unit's chambers, whatever is set now. So it holds as long as the same parts, spacers and negative are in it
 (`book.far_in`), and no other part of the air spring may have been fitted since, be it the same to the millimetre: by the steps that were signed,
@@ -19,6 +19,7 @@ from topout.planner import typical
 from topout.web.book import far_in as on_unit
 from topout.web.book import tables as bench_tables
 from topout.web.book.far_in import Kept
+from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, Release, StepEntry
 from topout.web.jobs.records.plans import current_plan
@@ -43,37 +44,47 @@ _ASKED: Final = {"fork": ("change", "change.air"), "shock": ("change.shock",)}
 
 @dataclass(frozen=True)
 class Carried:
-    """A reading of an earlier job, and how its unit keeps it; `kept.lapsed` is empty where it holds."""
+    """A reading of another job, how its unit keeps it, and what it was read on; `kept.lapsed` is empty where it holds."""
 
     row: Reading
     kept: Kept
+    unit: Unit
 
 
-def earlier(job: Job, fitted: Tables) -> list[Carried]:
+def earlier(job: Job, fitted: Tables, other: Unit | None = None) -> list[Carried]:
     """Every reading far in of earlier jobs on the job's unit that stands, the oldest first; `fitted` is what it is found with.
 
-    Nothing is asked of the database where the unit keeps none.
+    Of the shock behind (`other`) at a fork's job every one that its own jobs took, as the Book has it today; of a fork at a
+    shock's job none: without the sag found there it weighs nothing. Nothing is asked of the database where a unit keeps none.
     """
-    if job.unit is None or not job.unit.far_in:
+    found = _of(job.unit, fitted, job.number) if job.unit is not None else []
+    return found + (_of(other, other.whole_tables()) if other is not None and other.what.noun == "shock" else [])
+
+
+def _of(unit: Unit, fitted: Tables, before: int | None = None) -> list[Carried]:
+    """What a unit keeps, of jobs `before` that number where one is given."""
+    if not unit.far_in:
         return []
-    kept = {each.reading: each for each in on_unit.kept(job.unit, fitted) if each.job < job.number}
+    kept = {each.reading: each for each in on_unit.kept(unit, fitted) if before is None or each.job < before}
     if not kept:
         return []
-    rows = Reading.objects.filter(pk__in=kept, corrected_by=None, job__unit=job.unit).exclude(held_m=None)
+    rows = Reading.objects.filter(pk__in=kept, corrected_by=None, job__unit=unit).exclude(held_m=None)
     found = []
     for row in rows.select_related("instrument", "job").order_by("pk"):
         one = kept[row.pk]
-        if not one.lapsed and (number := _other_parts(job, row)):
+        if not one.lapsed and (number := _other_parts(unit, row, before)):
             one = replace(one, lapsed=f"the air spring may be another since job {number}")
-        found.append(Carried(row, one))
+        found.append(Carried(row, one, unit))
     return found
 
 
-def _other_parts(job: Job, row: Reading) -> int | None:
-    """The job since then that may have left another air spring; None where none did."""
-    jobs = Job.objects.filter(unit=job.unit, number__gte=row.job.number, number__lt=job.number)
+def _other_parts(unit: Unit, row: Reading, before: int | None) -> int | None:
+    """The job of the unit since then, `before` that number, that may have left another air spring; None where none did."""
+    jobs = Job.objects.filter(unit=unit, number__gte=row.job.number)
+    signed = StepEntry.objects.filter(job__unit=unit, at__gte=row.at)
+    if before is not None:
+        jobs, signed = jobs.filter(number__lt=before), signed.filter(job__number__lt=before)
     numbers = set(jobs.values_list("number", flat=True))
-    signed = StepEntry.objects.filter(job__unit=job.unit, at__gte=row.at, job__number__lt=job.number)
     stepped = set(signed.values_list("job__number", flat=True))
     found = set(signed.exclude(procedure__in=_SAME_PARTS).values_list("job__number", flat=True))
     tagged = Tag.objects.filter(job_number__in=numbers - found, made_at__gte=row.at, part__kind__in=_TAKEN_OUT)

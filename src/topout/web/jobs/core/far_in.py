@@ -13,7 +13,8 @@ from topout.units import UnitFault, parse
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import carried, danger
+from topout.web.jobs.core.carried import Carried
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
@@ -64,6 +65,11 @@ def barred(job: Job) -> str:
     if danger.of(job):
         return f"A danger stands on this job: the {noun(job)} is not pumped and not held in."
     return f"The steps have begun: what the gauge shows now is not the {noun(job)} as it was found."
+
+
+def earlier(job: Job) -> list[Carried]:
+    """What other jobs read far in of what this job's plan is told from, the oldest first; why one no longer holds stands with it."""
+    return carried.earlier(job, core.tables(job, {}), core.other_end(job))
 
 
 def looked(

@@ -25,8 +25,8 @@ from topout.web.book import tables as bench_tables
 from topout.web.fields import AskingForm, QuantityField, WordsField
 from topout.web.groups import Group, drawn
 from topout.web.jobs import core
-from topout.web.jobs.core import carried, hoses
 from topout.web.jobs.core import far_in as ahead
+from topout.web.jobs.core import hoses
 from topout.web.jobs.plan import boxes as plan_boxes
 from topout.web.jobs.readings import show
 from topout.web.jobs.readings.forms import NO_GAUGE, InstrumentField
@@ -194,7 +194,7 @@ def strike(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 
 @require_safe
 def earlier(request: HttpRequest, number: int) -> HttpResponse:
-    """What was read far in at earlier jobs of this unit: what the plan starts from, what lapsed and why."""
+    """What was read far in at other jobs of this unit, and of the shock behind: what the plan starts from, what lapsed and why."""
     return _earlier(request, job_of(request, number))
 
 
@@ -203,21 +203,21 @@ def earlier(request: HttpRequest, number: int) -> HttpResponse:
 def strike_earlier(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Strike a reading of an earlier job, with the reason; this job says so from then on."""
     job = open_job(number)
-    row = next((each.row for each in carried.earlier(job, core.tables(job, {})) if each.row.pk == pk), None)
-    if row is None or job.unit is None:
+    one = next((each for each in ahead.earlier(job) if each.row.pk == pk), None)
+    if one is None:
         later = "No reading of an earlier job stands there: it may be struck already."
         return render(request, "jobs/plan_later.html", {"nav": "bench", "job": job, "later": later}, status=409)
     form = StrikeForm(request.POST)
     if not form.is_valid():
         return _earlier(request, job, form, pk)
-    readings.strike(request.change, row, form.cleaned_data["reason"], job)  # type: ignore[attr-defined]
-    on_unit.take_out(request.change, job.unit, row.pk)  # type: ignore[attr-defined]
+    readings.strike(request.change, one.row, form.cleaned_data["reason"], job)  # type: ignore[attr-defined]
+    on_unit.take_out(request.change, one.unit, pk)  # type: ignore[attr-defined]
     messages.success(request, "The reading is struck. It stays on both cards, with the reason.")
     return redirect("plan", number=job.number)
 
 
 def _earlier(request: HttpRequest, job: Job, form: StrikeForm | None = None, at: int | None = None) -> HttpResponse:
-    rows = carried.earlier(job, core.tables(job, {}))
+    rows = ahead.earlier(job)
     told = [(each, form if each.row.pk == at and form is not None else StrikeForm(auto_id=f"id_{each.row.pk}_%s")) for each in rows]  # fmt: skip
     context = {"nav": "bench", "job": job, "noun": ahead.noun(job), "rows": told, "released": released(job)}
     return render(request, "jobs/far_in_earlier.html", context, status=200 if form is None else 422)
@@ -238,7 +238,7 @@ def _shown(
     context = {
         "nav": "bench", "job": job, "noun": ahead.noun(job), "form": form, "groups": drawn(form, GROUPS, echo=True), "firm": firm, "rows": rows,
         "start": system.show(start_pa, "pressure", "psi", decimals=0, second=True), "contradicts": contradicts,
-        "earlier": carried.earlier(job, core.tables(job, {})),
+        "earlier": ahead.earlier(job),
         "limit": system.show(limit_pa, "pressure", "psi", decimals=0) if limit_pa is not None else "",
     }  # fmt: skip
     bad = form.errors or (strikes is not None and strikes.errors)

@@ -36,6 +36,7 @@ from topout.web.jobs.plan.answer import Answer, answer
 from topout.web.jobs.plan.boxes import Boxes
 from topout.web.jobs.plan.gaps import box_of_shock, gaps, hardtail_box, not_begun
 from topout.web.jobs.plan.keeps import KeepRow
+from topout.web.jobs.plan.read_there import read_there
 from topout.web.jobs.plan.words import Said
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Draft, Job
@@ -206,7 +207,9 @@ def _context(
     asked: dict[str, Callable[[], Any]] = {  # worked out where a template asks, once
         "read_front": lambda: found and end == "front" and found.file.found is not None and not released(job) and not ahead.barred(job),
         "read_behind": lambda: found and end == "rear" and _by_gauge(found) and not released(job) and not ahead.why_not(job),
-        "starts_from": lambda: [rests.from_job(each) for each in rests.starts_from(job)],
+        "there_front": lambda: read_there(job, found.open.firm) if found and end == "rear" and found.open else None,
+        "there_behind": lambda: read_there(job, found.behind.firm) if found and end == "front" and found.behind else None,
+        "starts_from": lambda: [rests.from_job(job, each) for each in rests.starts_from(job)],
         "rests": lambda: rests.rests_on(job),
         "rear_sag_box": lambda: hardtail_box(job, found.told) if found else "",
         "keeps": lambda: [_keep(row, boxes) for row in found.keeps] if found else [],

@@ -9,7 +9,7 @@ from django.utils import timezone
 from topout.web.book import worth
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import carried
+from topout.web.jobs.core import far_in as ahead
 from topout.web.jobs.core.carried import Carried
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import readings
@@ -45,7 +45,7 @@ def rests_on(job: Job) -> list[Rests]:
     found = readings.current(job, "as-found")
     here = [f"{label(kind).lower()} {show.in_words(found[kind])}" for kind in PLANNED_BY if kind in found]
     here += [f"{label(FAR_IN).lower()}: {show.in_words(row)}" for row in readings.far_in(job)]
-    here += [f"{label(FAR_IN).lower()}, {from_job(each)}: {show.in_words(each.row)}" for each in starts_from(job)]
+    here += [f"{label(FAR_IN).lower()}, {from_job(job, each)}: {show.in_words(each.row)}" for each in starts_from(job)]
     each = [worth.named(row) for row in told_by(job)]
     known = {mark: [words for one in each for words in one[mark]] for mark in worth.MARKS}
     told = (
@@ -63,15 +63,17 @@ def told_by(job: Job) -> list[Unit | Bike | Rider]:
 
 
 def starts_from(job: Job) -> list[Carried]:
-    """What was read far in at earlier jobs of the unit and holds: the plan starts from it. A job handed over stays as it was planned."""
-    if job.unit is None or not job.unit.far_in or released(job):
+    """What was read far in at other jobs and holds: the plan starts from it. A job handed over stays as it was planned."""
+    other = core.other_end(job)
+    if not any(unit is not None and unit.far_in for unit in (job.unit, other)) or released(job):
         return []
-    return [each for each in carried.earlier(job, core.tables(job, {})) if not each.kept.lapsed]
+    return [each for each in ahead.earlier(job) if not each.kept.lapsed]
 
 
-def from_job(of: Carried) -> str:
-    """Where a reading of an earlier job is from: "job 12, 3 Nov 2026"."""
-    return f"job {of.kept.job}, {timezone.localtime(of.kept.on):%-d %b %Y}"
+def from_job(job: Job, of: Carried) -> str:
+    """Where a reading of another job is from: "job 12, 3 Nov 2026"; of the shock behind, that it is the shock's."""
+    noun = "" if of.unit == job.unit else f", of the {of.unit.what.noun}"
+    return f"job {of.kept.job}, {timezone.localtime(of.kept.on):%-d %b %Y}{noun}"
 
 
 def guessed(job: Job) -> list[str]:
