@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,9 +11,16 @@ from scipy.optimize import brentq
 
 from topout import api
 from topout.bench_file import read
+from topout.bench_file.model import Ride
 from topout.cli import plan_table
-from topout.planner import bounds, defaults
+from topout.errors import FaultsFound
+from topout.planner import bounds, defaults, replies
+from topout.planner.landing import landing
 from topout.planner.plan import plan
+from topout.planner.rebound import rebound
+from topout.planner.ride import Ridden, ride
+from topout.planner.target import targets
+from topout.planner.wanted import Wanted
 from topout.units import BENCH, PSI_PA
 
 LEVERAGE = 'leverage = [["0 mm", 2.5], ["137.5 mm", 2.5]]\n'
@@ -128,3 +136,87 @@ def test_a_rear_end_that_sags_by_its_draws_is_not_said_not_to_sag() -> None:
         found = bounds.answer(read.read_text(of), 500)
         keys[name] = {each.key for each in defaults.of_plan(read.read_text(of), found.bench)}
     assert "rear_wheel.sag" not in keys["with"] and "rear_wheel.sag" in keys["without"]
+
+
+PROGRESSIVE = 'leverage = [["0 mm", 2.9], ["70 mm", 2.5], ["137.5 mm", 2.15]]\n'
+COLD = Ride(temperature_k=273.15)
+
+
+def cold(text: str) -> Ridden:
+    return ride(replace(read.read_text(text), ride=COLD))
+
+
+def test_what_to_set_for_a_cold_ride_needs_no_leverage() -> None:
+    """The shock stands at the same stroke under the same load here and there: whatever the linkage, it takes the same pressure."""
+    found, same, other = (cold(of) for of in (KNOWN, levered(KNOWN), levered(KNOWN).replace(LEVERAGE, PROGRESSIVE)))
+    assert found.by_stroke and not same.by_stroke
+    assert found.set_gauge_pa is not None and same.set_gauge_pa is not None and found.deeper_m is not None
+    assert found.set_gauge_pa.median == pytest.approx(same.set_gauge_pa.median, rel=1e-9)
+    assert found.deeper_m.median == pytest.approx(same.deeper_m.median, rel=1e-9)  # type: ignore[union-attr]
+    assert found.here.gauge_pa == same.here.gauge_pa and found.there.gauge_pa == same.there.gauge_pa
+    # At another ratio the bike with more spacers rests elsewhere, and there the cold takes as much by the gas law.
+    stood = replace(read.read_text(KNOWN), change=None, ride=COLD)
+    linked = replace(read.read_text(levered(KNOWN).replace(LEVERAGE, PROGRESSIVE)), change=None, ride=COLD)
+    one, two = (ride(each).set_gauge_pa for each in (stood, linked))
+    assert one is not None and two is not None and one.median == pytest.approx(two.median, rel=1e-9)
+    assert (150.0 + 14.696) * 293.15 / 273.15 - 14.696 == pytest.approx(one.median / PSI_PA, abs=0.01)
+    assert (other.here.wheel_sag_m is None, found.here.wheel_sag_m, found.here.end_force_n) == (False, None, None)
+    json = found.as_json()
+    assert json["by_stroke"] is True and json["here"]["travel_m"] is None and json["here"]["stroke_m"] is not None
+
+
+def test_a_rebound_to_start_from_needs_none() -> None:
+    found, same = (rebound(read.read_text(of), 8) for of in (KNOWN, levered(KNOWN)))
+    assert found.damping_ratio is not None and same.damping_ratio is not None
+    assert found.damping_ratio.median == pytest.approx(same.damping_ratio.median, rel=1e-9)
+    assert found.rate_ratio.median == pytest.approx(same.rate_ratio.median, rel=1e-9)  # type: ignore[union-attr]
+    assert found.damping_ratio.median == pytest.approx(found.rate_ratio.median**0.5)  # type: ignore[union-attr]
+    assert (found.clicks, found.by_stroke) == (same.clicks, True)
+
+
+@pytest.mark.parametrize("text", [KNOWN, COIL], ids=["air", "coil"])
+def test_a_sag_wanted_of_the_stroke_needs_none(text: str) -> None:
+    for asked in (Wanted(rear_sag_m=0.0175), Wanted(rear_share=0.3)):
+        (one,), (two,) = (targets(read.read_text(of), asked).rear for of in (text, _with_leverage(text)))
+        for name in ("pressure_gauge_pa", "rate_n_per_m", "preload_m", "stroke_m", "share_of_stroke"):
+            here, there = getattr(one, name), getattr(two, name)
+            assert (here is None) == (there is None), name
+            assert here is None or here.median == pytest.approx(there.median, rel=1e-9), name
+        assert one.wheel_m is one.share_of_wheel_travel is one.wheel_end_force_n is None
+
+
+def _with_leverage(text: str) -> str:
+    return text.replace("[shock.", f"{LEVERAGE}[shock.", 1)
+
+
+def test_at_the_sag_that_was_found_it_is_the_pressure_that_keeps_it() -> None:
+    """Two ways: what is asked for, and what the plan keeps, which a root finder found above."""
+    bench = read.read_text(KNOWN)
+    (one,) = targets(bench, Wanted(rear_sag_m=0.015)).rear
+    assert one.pressure_gauge_pa is not None
+    assert one.pressure_gauge_pa.median == pytest.approx(plan(bench).rear.keep.sag.pressure_pa, rel=1e-9)  # type: ignore[union-attr]
+
+
+def test_it_is_said_and_a_landing_says_what_it_needs() -> None:
+    for reply in (
+        replies.to_ride(cold(KNOWN), BENCH), replies.to_rebound(rebound(read.read_text(KNOWN), 8), BENCH),
+        replies.to_targets(targets(read.read_text(KNOWN), Wanted(rear_share=0.25)), BENCH),
+    ):  # fmt: skip
+        assert replies.NO_LEVERAGE in reply.after
+        assert "wheel" not in " ".join(reply.first) and "–" not in " ".join(map(str, reply.tables))
+    for refused, place in (
+        (lambda: landing(read.read_text(KNOWN)), "[shock] leverage"),
+        (lambda: rebound(read.read_text(KNOWN.replace('sag = "15 mm"\n', ""))), "[shock] sag"),
+    ):
+        with pytest.raises(FaultsFound) as found:
+            refused()
+        assert [each.location for each in found.value.faults] == [place]
+
+
+def test_from_outside_alone_a_pressure_that_is_not_known_is_not_set() -> None:
+    """Nobody knows where in its band of friction it settled, nor how the can stiffens."""
+    bench = read.read_text(OUTSIDE.partition("[change")[0])
+    told = targets(bench, Wanted(rear_sag_m=0.018), 4_000)
+    known, said = told.rear[0].pressure_gauge_pa, replies.to_targets(told, BENCH).first[0]
+    assert known is not None and known.half_width > 3 * PSI_PA
+    assert "the pressure is not known yet: between" in said and "set the shock to" not in said

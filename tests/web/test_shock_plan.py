@@ -358,6 +358,26 @@ def test_a_sag_asked_for_behind_is_answered_at_either_end(technician_in: Client,
     assert f'href="/jobs/{job.number}/questions/"' in technician_in.get(path(job)).content.decode()
 
 
+def test_without_the_leverage_all_but_the_landing_is_told_of_the_stroke(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = full_suspension(cast.technician, without=("shock.leverage",))
+    with change(cast.technician, "sag", {"for": "test"}) as doing:
+        typed = Taken.quantity("stroke-sag", units.parse("16 mm", "length"), "length", posture="seated")
+        readings.take(doing, job, "as-found", typed)
+    asked = {"rear_share": "28", "temperature": "0", "clicks": "7"}
+    said = plain(technician_in.get(f"/jobs/{job.number}/questions/", asked).content.decode())
+    assert re.search(
+        r"For a rear sag of 15\.4 mm · 0\.61 in of the shock’s stroke \(28\.0 % of the stroke\) set the shock to \d+ psi",
+        said,
+    )
+    assert re.search(r"There it sits [\d.]+ mm of the shock’s stroke deeper\. Set \d+ psi · [\d.]+ bar here", said), (
+        said
+    )
+    assert "the shock’s spring is" in said and said.count(plain(replies.NO_LEVERAGE)) == 3
+    assert said.count("Not known, and needed for this: the frame’s leverage ratios.") == 1, "a landing alone"
+
+
 def test_a_shocks_job_is_asked_for_its_landing_its_ride_and_its_rebound(
     technician_in: Client, cast: people.Cast
 ) -> None:

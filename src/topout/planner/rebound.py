@@ -17,7 +17,7 @@ from topout.bench_file.model import BenchFile, End
 from topout.physics import air_spring, geometry, sag
 from topout.physics.gas import Floats
 from topout.planner import fits as fits_of
-from topout.planner import inexact, inputs, leans_on, rear
+from topout.planner import inexact, inputs, leans_on, rear, shock_alone
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
 from topout.planner.load import Loads
@@ -41,6 +41,7 @@ class Rebound:
     clicks: int | None
     drawn: bool
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
+    by_stroke: bool = False  # of a shock whose frame's leverage is not known: the rate is its own
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout rebound --json` prints.
@@ -48,6 +49,7 @@ class Rebound:
         nothing → [SI] (one). Raises nothing. Source: none needed, bookkeeping.
         """
         found: dict[str, Any] = {"end": self.end, "clicks_before": self.clicks_before, "clicks": self.clicks}
+        found["by_stroke"] = self.by_stroke
         found["defaults"] = [each.as_json() for each in self.defaults]
         for name, told in (("rate_ratio", self.rate_ratio), ("damping_ratio", self.damping_ratio)):
             found |= intervals.as_json(name, told, exact=not self.drawn)
@@ -69,6 +71,8 @@ def rebound(
     """
     end = fits_of.end_of(bench, end)
     ratios, also = (_ratios, leans_on.KIND) if end == "front" else (_ratios_behind, leans_on.KIND_BEHIND)
+    alone = shock_alone.by_stroke(bench) if end == "rear" else None
+    bench = alone or bench
     of = fits(bench, draws, end)
     rate, wanted = ratios(of)
     damping = of.told(wanted)
@@ -77,7 +81,7 @@ def rebound(
         start = max(round(clicks / damping.median), min(clicks, 1))
         start = start if in_all is None else min(start, in_all)
     taken = leans_on.of_answer(bench, of.made, lambda each: {"damping_ratio": ratios(each)[1]}, (also,))
-    return Rebound(end, of.told(rate), damping, clicks, start, of.made is not None, taken)
+    return Rebound(end, of.told(rate), damping, clicks, start, of.made is not None, taken, alone is not None)
 
 
 def _ratios(of: Fits) -> tuple[Floats, Floats]:

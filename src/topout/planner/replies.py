@@ -78,6 +78,7 @@ def leaning(reply: Reply, of: Sequence[Default], system: System) -> Reply:
     )
 
 
+NO_LEVERAGE: Final = "The frame’s leverage is not known: its ratio is taken as the same at both sags, and nothing is said of the rear wheel."
 IN_19_OF_20: Final = "Not all of this bike is known: beside each figure, what holds for 19 of 20 that fit."
 
 
@@ -141,6 +142,8 @@ def to_rebound(of: Rebound, system: System) -> Reply:
         "front": ("the spring", "the root of the rate"),
         "rear": ("the rear wheel’s spring", "the root of the wheel’s rate, and with the leverage ratio twice over"),
     }[of.end]
+    if of.by_stroke:
+        spring, root = "the shock’s spring", "the root of its rate"
     rate = _against_now(of.rate_ratio, "stiffer", "softer", of.drawn) or "as stiff as now"
     damping = _against_now(of.damping_ratio, "more damping", "less damping", of.drawn) or "the damping it has"
     first = [f"Where the bike rests, {spring} is {rate}: it wants {damping} on the way out."]
@@ -151,7 +154,12 @@ def to_rebound(of: Rebound, system: System) -> Reply:
         f"Damping wanted grows with {root}. What a click does is the damper’s own affair: fewer clicks from "
         "closed are taken to damp more in proportion. A start, no setting; the maker’s sheet comes first."
     )
-    return leaning(Reply(tuple(first), after=(after,)), of.defaults, system)
+    return leaning(Reply(tuple(first), after=(*_of_stroke(of.by_stroke), after)), of.defaults, system)
+
+
+def _of_stroke(by_stroke: bool) -> tuple[str, ...]:
+    """What is taken for granted of a shock whose frame's leverage is not known."""
+    return (NO_LEVERAGE,) if by_stroke else ()
 
 
 def _to_set(system: System, of: Interval | None, drawn: bool) -> str:
@@ -201,13 +209,16 @@ def to_ride(of: Ridden, system: System) -> Reply:
         first = f"{way}. Set {to_set} here, and there it sits as it does here now."
     rows = []
     for words, name, dimension, unit, decimals in _AT_A_PLACE[of.end]:
-        places = (getattr(place, name) for place in (of.here, of.there))
+        places = tuple(getattr(place, name) for place in (of.here, of.there))
+        if of.by_stroke and places == (None, None):  # of the wheel
+            continue
         rows.append((words, *(_told(system, each, dimension, unit, decimals, of.drawn) for each in places)))
     at = [system.show(place.temperature_k, "temperature", "degC", decimals=0) for place in (of.here, of.there)]
     table = Table("Left alone", ("", f"here, {at[0]}", f"there, {at[1]}"), tuple(rows))
     legs = "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. "
     after = f"{legs if of.end == 'front' else ''}Damper oil and rubber change with the cold too: not reckoned."
-    reply = Reply((first,), (table,), after=(*((IN_19_OF_20,) if of.drawn else ()), after))
+    also = (*((IN_19_OF_20,) if of.drawn else ()), *_of_stroke(of.by_stroke))
+    reply = Reply((first,), (table,), after=(*also, after))
     return leaning(reply, of.defaults, system)
 
 
@@ -236,7 +247,7 @@ def to_targets(of: Targets, system: System) -> Reply:
     first += [_of_stance(each, system) for each in of.stance]
     first += [_of_rear(each, of, system) for each in of.rear]
     sheet = "The maker’s sheet comes first. Set it, measure the sag, and go by what the bike shows."
-    after = (*((IN_19_OF_20,) if of.drawn else ()), sheet)
+    after = (*((IN_19_OF_20,) if of.drawn else ()), *_of_stroke(of.by_stroke), sheet)
     return leaning(Reply(tuple(first), tuple(tables), tuple(wrong), after), of.defaults, system)
 
 
@@ -259,8 +270,10 @@ def _of_rear(each: RearTarget, of: Targets, system: System) -> str:
     of_stroke, of_wheel = (
         _told(system, share, "share", "%", 1, of.drawn) for share in (each.share_of_stroke, each.share_of_wheel_travel)
     )
-    wanted = f"rear sag of {stroke} of the shock’s stroke ({of_stroke} of the stroke, {of_wheel} of the wheel’s travel)"
-    end = _told(system, each.wheel_end_force_n, "force", "N", FORCES_SAID_TO, of.drawn)
+    wheel = "" if of.by_stroke else f", {of_wheel} of the wheel’s travel"
+    wanted = f"rear sag of {stroke} of the shock’s stroke ({of_stroke} of the stroke{wheel})"
+    force = _told(system, each.wheel_end_force_n, "force", "N", FORCES_SAID_TO, of.drawn)
+    end = "" if of.by_stroke else f" Bottom-out force at the rear wheel {force}."
     if each.rate_n_per_m is not None:
         rate = _told(system, each.rate_n_per_m, "rate", "N/mm", None, of.drawn)
         wound = ""
@@ -268,16 +281,16 @@ def _of_rear(each: RearTarget, of: Targets, system: System) -> str:
             wound = (
                 f" Or wind the one that is there up {_told(system, each.preload_m, 'length', 'mm', None, of.drawn)}."
             )
-        return (
-            f"For a {wanted} fit a spring of {rate}, wound up as now. Bottom-out force at the rear wheel {end}.{wound}"
-        )
+        return f"For a {wanted} fit a spring of {rate}, wound up as now.{end}{wound}"
     if each.pressure_gauge_pa is None:
         return f"For a {wanted}: no setting within range does it."
+    if not_yet := _not_known_yet(each.pressure_gauge_pa, of.drawn, system):
+        return f"For a {wanted} {not_yet}"
     to_set = _to_set(system, each.pressure_gauge_pa, of.drawn)
     if each.limit_gauge_pa is not None:
         limit = system.show(each.limit_gauge_pa, "pressure", "psi", trim=True)
         return f"! For a {wanted} it would take {to_set}: above the maker’s limit of {limit}."
-    return f"For a {wanted} set the shock to {to_set}. Bottom-out force at the rear wheel {end}."
+    return f"For a {wanted} set the shock to {to_set}.{end}"
 
 
 def _marks(way: Way, of: Targets, system: System) -> list[str]:
@@ -297,11 +310,17 @@ def _to_do(each: Target, wanted: str, of: Targets, system: System) -> str:
     if way.by == BY_PRELOAD:
         return f"For {wanted} wind the spring up {_told(system, way.preload_m, 'length', 'mm', None, of.drawn)}."
     mark = " !" if _marks(way, of, system) else ""
-    known = way.pressure_gauge_pa
-    if of.drawn and known is not None and known.half_width > known_to.MOST_PRESSURE_PA:
-        low, middle, high = (at_mark.show_in(system, each) for each in (known.low95, known.median, known.high95))
-        return f"For {wanted} the pressure is not known yet: between {low} and {high}. Begin at {middle}{mark}, measure the sag, and ask again."
+    if not_yet := _not_known_yet(way.pressure_gauge_pa, of.drawn, system, mark):
+        return f"For {wanted} {not_yet}"
     return f"For {wanted} set {_to_set(system, way.pressure_gauge_pa, of.drawn)}{mark}."
+
+
+def _not_known_yet(known: Interval | None, drawn: bool, system: System, mark: str = "") -> str:
+    """That a pressure for what is asked is not known well enough to be set; empty where it is."""
+    if not drawn or known is None or known.half_width <= known_to.MOST_PRESSURE_PA:
+        return ""
+    low, middle, high = (at_mark.show_in(system, each) for each in (known.low95, known.median, known.high95))
+    return f"the pressure is not known yet: between {low} and {high}. Begin at {middle}{mark}, measure the sag, and ask again."
 
 
 _BY: Final = {

@@ -19,7 +19,19 @@ from topout.physics import air_spring, gas, geometry, leverage, sag
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Floats
 from topout.physics.sag import Load
-from topout.planner import change, fitted, inexact, inputs, keep, leans_on, missing, rear, typical, typical_can
+from topout.planner import (
+    change,
+    fitted,
+    inexact,
+    inputs,
+    keep,
+    leans_on,
+    missing,
+    rear,
+    shock_alone,
+    typical,
+    typical_can,
+)
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -68,6 +80,7 @@ class Ridden:
     set_gauge_pa: Interval | None
     drawn: bool
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
+    by_stroke: bool = False  # of a shock whose frame's leverage is not known: told of its stroke alone
 
     @property
     def leave_alone(self) -> bool:
@@ -90,7 +103,8 @@ class Ridden:
             result[name] = told
         deeper, to_set = self._number("deeper_m", self.deeper_m), self._number("set_pa", self.set_gauge_pa)
         taken = [each.as_json() for each in self.defaults]
-        return result | deeper | to_set | {"leave_alone": self.leave_alone, "defaults": taken}
+        found = {"leave_alone": self.leave_alone, "by_stroke": self.by_stroke, "defaults": taken}
+        return result | deeper | to_set | found
 
     def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
         return intervals.as_json(name, told, exact=not self.drawn)
@@ -108,6 +122,8 @@ def ride(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None)
     if where.temperature_k is None and where.altitude_m is None:
         raise FaultsFound([Fault("[ride]", "is needed for this: temperature, altitude or both.")])
     missing.refuse_coil(change.changed(bench), end=end)
+    alone = shock_alone.by_stroke(bench) if end == "rear" else None
+    bench = alone or bench
     of = fits(bench, draws, end)
     here_k, here_pa = np.array([bench.conditions.temperature_k]), np.array([fitted.ambient_abs_pa(bench)])
     there_k, there_pa = _there(where, here_k, here_pa)
@@ -119,10 +135,12 @@ def ride(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None)
         one, other, to_set = both(fits_of.of_exact(benches), where, warm, outside)
         return {"deeper_m": other.sag_m - one.sag_m, "set_here_pa": to_set}
 
+    if alone is not None:  # what stands at the wheel there is the shock's own end
+        here, there = (replace(each, end_force_n=None, wheel_sag_m=None, wheel_share=None) for each in (here, there))
     return Ridden(
         end, _place(of, here, float(here_k[0]), float(here_pa[0])), _place(of, there, float(there_k[0]), float(there_pa[0])),
         of.told(there.sag_m - here.sag_m), of.told(of.shown_pa(set_pa)), of.made is not None,
-        leans_on.of_benches(bench, of.made, otherwise, also),
+        leans_on.of_benches(bench, of.made, otherwise, also), alone is not None,
     )  # fmt: skip
 
 
@@ -193,7 +211,7 @@ class _Found:
     gauge_pa: Floats
     sag_m: Floats
     share: Floats
-    end_force_n: Floats
+    end_force_n: Floats | None
     wheel_sag_m: Floats | None = None
     wheel_share: Floats | None = None
 

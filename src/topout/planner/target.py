@@ -16,7 +16,7 @@ from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics.gas import Floats
-from topout.planner import change, inexact, keep, leans_on, limits, missing, target_coil, target_rear
+from topout.planner import change, inexact, keep, leans_on, limits, missing, shock_alone, target_coil, target_rear
 from topout.planner import fits as fits_of
 from topout.planner.design import Design
 from topout.planner.fits import Fits, fits
@@ -48,24 +48,28 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = inexact.AT_REST) -> T
         StanceTarget(name, wanted.stance[name], fork, _passed_m(bench, fork))
         for name, fork in neutral.of_bench(bench, TRAVEL_STEP_M, wanted.stance).items()
     )
+    alone = shock_alone.by_stroke(bench) if wanted.at_rear else None
+    apart = alone is not None
     if not wanted.of_spring:
         if not wanted.at_rear:
             _judge_stance(bench)
             return Targets((), stance, None, False)
-        behind = fits(bench, draws, "rear")
-        _judge(behind, wanted)
-        taken = leans_on.of_answer(bench, None, lambda _: {}, leans_on.OF_CAN)
-        asked = tuple(target_rear.targets(bench, behind, wanted))
-        return Targets((), stance, None, behind.made is not None, asked, taken)
+        behind = fits(alone or bench, draws, "rear")
+        _judge(behind, behind, wanted)
+        taken = leans_on.of_answer(alone or bench, None, lambda _: {}, leans_on.OF_CAN)
+        asked = tuple(target_rear.targets(alone or bench, behind, wanted, by_stroke=apart))
+        return Targets((), stance, None, behind.made is not None, asked, taken, apart)
     changed = change.changed(bench)
     of = fits(bench, draws)
-    _judge(of, wanted)
-    rear = tuple(target_rear.targets(bench, of, wanted))
+    behind = of if alone is None else fits(alone, draws, "rear")
+    _judge(of, behind, wanted)
+    rear = tuple(target_rear.targets(alone or bench, behind, wanted, by_stroke=apart))
     on_coil = calls_for.on_coil(changed)
     also = (*leans_on.OF_SPRING, *(leans_on.OF_CAN if wanted.at_rear else ()))
     taken = leans_on.of_answer(bench, of.made, lambda each: _figures(each, wanted, on_coil), also)
     if on_coil:
-        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, of.made is not None, rear, taken)
+        drawn = of.made is not None or behind.made is not None
+        return Targets(tuple(target_coil.targets(of, wanted)), stance, None, drawn, rear, taken, apart)
     fork = changed.fork
     air = fork.air if fork is not None else None
     limit = air.pressure_limit_gauge_pa if air is not None else None
@@ -80,7 +84,8 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = inexact.AT_REST) -> T
         found.append(_of_end("end-force", of, np.full(len(of.after), wanted.end_force_n), limit, most))
     if wanted.end_force_more_n is not None:
         found.append(_of_end("end-force", of, fits_of.end_force_n(of.before) + wanted.end_force_more_n, limit, most))
-    return Targets(tuple(found), stance, limit, of.made is not None, rear, taken)
+    drawn = of.made is not None or behind.made is not None
+    return Targets(tuple(found), stance, limit, drawn, rear, taken, apart)
 
 
 def _figures(of: Fits, wanted: Wanted, on_coil: bool) -> dict[str, Floats]:
@@ -114,10 +119,10 @@ def _judge_stance(bench: BenchFile) -> None:
         raise FaultsFound([Fault(place, "is needed for this.") for place in lacking])
 
 
-def _judge(of: Fits, wanted: Wanted) -> None:
+def _judge(of: Fits, behind: Fits, wanted: Wanted) -> None:
     """A sag that is asked for lies inside the travel, or the shock's stroke: all that is wrong at once."""
     shortest = float(np.min(of.after.fork.travel_m))
-    faults = list(target_rear.faults(of, wanted))
+    faults = list(target_rear.faults(behind, wanted))
     if wanted.sag_m is not None and not 0.0 < wanted.sag_m < shortest:
         faults.insert(0, Fault("--sag", INSIDE_TRAVEL))
     if faults:

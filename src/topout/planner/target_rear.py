@@ -31,20 +31,23 @@ def faults(of: Fits, wanted: Wanted) -> Iterator[Fault]:
         yield Fault("--rear-sag", INSIDE_STROKE)
 
 
-def targets(bench: BenchFile, of: Fits, wanted: Wanted) -> Iterator[RearTarget]:
+def targets(bench: BenchFile, of: Fits, wanted: Wanted, *, by_stroke: bool = False) -> Iterator[RearTarget]:
     """The pressure of the can, or the coil's rate as it is wound up and its preload, at which the rear end rests so far in.
 
-    bench [SI] (one) as read; of [SI] (n,) its bikes; wanted [SI] (one) of which `faults` finds none → [SI] (2) at most. Raises
+    bench [SI] (one) as read; of [SI] (n,) its bikes; wanted [SI] (one) of which `faults` finds none; by_stroke [-] (one) whether they are
+    shocks alone (`shock_alone`), so that nothing is told of the wheel → [SI] (2) at most. Raises
     nothing. Source: physics.md 2 and 7, derived: linear in pressure and rate.
     """
     behind = rear.rear(of.after)
     if not wanted.at_rear or behind is None:
         return
     stroke_m = behind.chambers.travel_m
-    if wanted.rear_sag_m is not None:
-        yield _target(bench, of, behind, np.full(len(of.after), wanted.rear_sag_m))
-    if wanted.rear_share is not None:
-        yield _target(bench, of, behind, wanted.rear_share * stroke_m)
+    asked = [] if wanted.rear_sag_m is None else [np.full(len(of.after), wanted.rear_sag_m)]
+    asked += [] if wanted.rear_share is None else [wanted.rear_share * stroke_m]
+    for at_m in asked:
+        told = _target(bench, of, behind, at_m)
+        without = replace(told, wheel_m=None, share_of_wheel_travel=None, wheel_end_force_n=None)
+        yield without if by_stroke else told
 
 
 def _target(bench: BenchFile, of: Fits, behind: rear.Rear, at_m: Floats) -> RearTarget:

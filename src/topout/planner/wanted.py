@@ -135,6 +135,7 @@ class Targets:
     drawn: bool
     rear: tuple[RearTarget, ...] = ()
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
+    by_stroke: bool = False  # the rear of a shock whose frame's leverage is not known: nothing is told of the wheel
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout target --json` prints.
@@ -156,6 +157,7 @@ class Targets:
                 for each in self.stance
             },
             "rear": [self._rear(each) for each in self.rear],
+            "by_stroke": self.by_stroke,
             "defaults": [each.as_json() for each in self.defaults],
         }
 
