@@ -7,9 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from planner.test_no_leverage import KNOWN
+from planner.test_no_leverage import OUTSIDE as SHOCK
 from planner.test_options_drawn import OUTSIDE
 from topout.__main__ import main
 from topout.bench_file import read
+from topout.bench_file.model import BenchFile
 from topout.documents import sheet_tables
 from topout.planner import replies, ride, sentence, summary, target
 from topout.planner.plan import plan
@@ -21,6 +24,7 @@ COIL = (
     BEFORE.replace('stanchion = "36 mm"\n', "")
     + '[fork.coil]\nrate = "7.5 ± 0.4 N/mm"\npreload = "5 mm"\n[found]\nsag = "33 mm"\n[change]\ntravel = "160 mm"\n'
 )
+SAG = re.compile(r'sag = ".*"\n')
 SECOND = OUTSIDE.replace("spacers = 2", 'spacers = 2\nsecond_volume = "60 ml"\nsecond_pressure = "120 psi"')
 
 
@@ -89,3 +93,32 @@ def test_the_terminal_has_the_sheets_pressures_by_weight(tmp_path: Path, capsys:
                 assert re.sub(r"\s+", " ", line) in said, line
             assert re.sub(r"\s+", " ", table.note) in said
     assert "By the rider’s weight, at the shock" in said
+
+
+def test_a_pressure_that_nothing_was_computed_for_stays_and_says_why() -> None:
+    """A sag found at no pressure gives no load: "Set 80 psi" was the pressure as it is, and nothing says whether it is right."""
+    unread = re.sub(r'(?<=sag = "33 mm"\n)pressure = .*\n', "", OUTSIDE)
+    said = _front(read.read_text(unread))
+    assert re.match(
+        r"Leave it at \d+ psi with two volume spacers\. The pressure for the same sag can’t be worked out without the pressure as found\.",
+        said,
+    ), said
+    asked = read.read_text(unread.replace("[change]\n", '[change]\npressure = "91 psi"\n'))
+    assert _front(asked).startswith("Set 91 psi with two volume spacers."), "what is asked for is set"
+    assert _front(read.read_text(OUTSIDE)).startswith("Set ")
+
+
+def _front(bench: BenchFile) -> str:
+    of = summary.of_plan(bench, plan(bench, draws=2_000), system=BENCH)
+    return re.sub(r"\s", " ", sentence.said(sentence.whole(of, "psi", False)))
+
+
+def test_nor_is_a_shocks_set_whose_sag_nobody_found() -> None:
+    for text in (KNOWN, SHOCK):
+        told = [_front(read.read_text(each)) for each in (text.replace(SAG.search(text)[0], ""), text)]  # type: ignore[index]
+        assert re.match(
+            r"Shock: leave it at \d+ psi with \w+ volume spacers\. The pressure for the same sag can’t be worked out without the "
+            r"shock’s sag, in mm of its stroke\.",
+            told[0],
+        ), told[0]
+        assert told[1].startswith("Shock: set ")

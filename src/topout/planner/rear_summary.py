@@ -38,6 +38,9 @@ class RearSummary:
     firmer_percent: int | None
     groups: tuple[tuple[str, tuple[Fact, ...]], ...]
     lacking: tuple[str, ...]  # of what its spring needs, in words
+    stays: bool = (
+        False  # the pressure is the one that is in it, and nothing says whether it is right: no sag was computed
+    )
 
 
 def of_results(
@@ -106,7 +109,16 @@ def of_results(
         facts.percent(end),
         tuple((title, tuple(each for each in group if each.known)) for title, group in groups),
         tuple(missing.words(place) for place in missing.for_shock(benches[1])),
+        is_set and _stays(before, after, results),
     )
+
+
+def _stays(before: Shock, after: Shock, results: dict[str, Any]) -> bool:
+    """Whether the can's pressure is not asked for, and neither its sag nor a pressure that keeps it was computed."""
+    if before.air is None or after.air is None or before.air.pressure_gauge_pa != after.air.pressure_gauge_pa:
+        return False
+    kept, sag = (results, "rear.keep.sag.pressure_pa"), (results["after"], "sag.rear.stroke_m")
+    return all(facts.dig(at, f"{path}{limit}") is None for at, path in (kept, sag) for limit in ("", "_low95"))
 
 
 # Facts by their key, and where the limits of such a number stand in a state's JSON.

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from topout import units
-from topout.planner import open_to
+from topout.planner import missing, open_to
 from topout.planner.known_to import MOST_SAG_M, Bounds
 from topout.planner.rear_summary import RearSummary
 from topout.planner.summary import Summary
@@ -76,11 +77,9 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
         verb = "Fit" if of.coil.another else "Leave"
         return [Piece(f"{verb} the spring of "), Piece(rate, True), Piece(" with "), Piece(wound, True), Piece(".")]
     if of.pressure_pa is None or of.spacers is None:
-        names = [each.words for each in of.lacking_spring]
-        named = names if len(names) <= MOST_NAMED else [*names[: MOST_NAMED - 1], "more"]
-        without = f" without {_and(named)}" if named else ""
+        without = f" without {_named([each.words for each in of.lacking_spring])}" if of.lacking_spring else ""
         return [Piece(f"Nothing is set: the spring can’t be worked out{without}.")]
-    pieces = [Piece("Set "), Piece(pressure(of.pressure_pa, unit, second), True)]
+    pieces = [Piece("Leave it at " if of.stays else "Set "), Piece(pressure(of.pressure_pa, unit, second), True)]
     kept = open_to.sag_is_kept(of.bounds, of.pressure_pa, unit) if of.bounds is not None else ""
     pieces += [Piece(f" ({kept})")] if kept else []
     others = [(of.negative_pa, "negative"), (of.second_pa, "in the second chamber")]
@@ -95,7 +94,19 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     if kept:
         return [*pieces, Piece(" for the same sag.")]
     same = open_to.for_same_sag(of.bounds, unit) if of.bounds is not None else ""
+    if of.stays and of.lacking_load:
+        same = _not_without([each.words for each in of.lacking_load])
     return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]
+
+
+def _named(names: Sequence[str]) -> str:
+    """What is missing, in a sentence."""
+    return _and(list(names) if len(names) <= MOST_NAMED else [*names[: MOST_NAMED - 1], "more"])
+
+
+def _not_without(names: Sequence[str]) -> str:
+    """Why no pressure is said to keep the sag."""
+    return f"The pressure for the same sag can’t be worked out without {_named(names)}."
 
 
 def what_it_does(of: Summary) -> str:
@@ -141,7 +152,10 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds:
     if of.verdict == "locks":
         return [Piece("Don’t build this shock. ", True), Piece("It would lock before the end of its stroke.")]
     if of.pressure_pa is not None and of.spacers is not None:
-        pieces = [Piece("Shock: set "), Piece(pressure(of.pressure_pa, unit, second), True)]
+        pieces = [
+            Piece("Shock: leave it at " if of.stays else "Shock: set "),
+            Piece(pressure(of.pressure_pa, unit, second), True),
+        ]
         if of.limit_pa is not None:
             pieces.append(Piece(f", above the maker’s limit of {pressure(of.limit_pa, unit, second)},", True))
         kept = "" if bounds is None else open_to.sag_is_kept(bounds, of.pressure_pa, unit, "rear-keep-sag")
@@ -150,14 +164,15 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds:
         if kept:
             return [*pieces, Piece(" for the same sag behind.")]
         same = "" if bounds is None else open_to.for_same_sag(bounds, unit, "rear-keep-sag")
+        if of.stays:  # whatever else lacks, its sag alone would tell it
+            same = _not_without([missing.words("[shock] sag")])
         return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]
     if of.rate_n_per_m is not None:
         pieces = [Piece("Shock: a coil of "), Piece(show(of.rate_n_per_m, "rate", "N/mm", second=second), True)]
         if of.preload_m:
             pieces.append(Piece(f", wound up {show(of.preload_m, 'length', 'mm', trim=True)}"))
         return [*pieces, *_cut(of, ", with "), Piece(".")]
-    names = list(of.lacking) if len(of.lacking) <= MOST_NAMED else [*of.lacking[: MOST_NAMED - 1], "more"]
-    without = f" without {_and(names)}" if names else ""
+    without = f" without {_named(of.lacking)}" if of.lacking else ""
     return [Piece(f"Nothing is set behind: the shock’s spring can’t be worked out{without}.")]
 
 

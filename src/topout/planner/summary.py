@@ -85,6 +85,10 @@ class Summary:
     forked: bool = True  # there is a fork; without one the answer is the shock's alone
     defaults: tuple[Default, ...] = ()  # what the file does not say and the answer leans on; angles in degrees
     hurts: tuple[Hurts, ...] = ()  # what can hurt at each end, before anything is unscrewed
+    stays: bool = (
+        False  # the pressure is the one that is in it, and nothing says whether it is right: no sag was computed
+    )
+    lacking_load: tuple[Lacking, ...] = ()  # what the load on the fork misses then
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -177,6 +181,7 @@ def of_results(
     after = changed if changed is not None else change.changed(bench)
     benches = (bench, after)
     bounds = Bounds.of_results(results)
+    unsagged = facts.dig(results["after"], _SAG) is None and facts.dig(results["keep"], "sag.pressure_pa") is None
     if bounds is not None:  # what is not known well enough stands in no sentence and no table as one figure
         results = bounds.worth_saying(results)
     states = (results["before"], results["after"])
@@ -245,6 +250,8 @@ def of_results(
         after.fork is not None or after.shock is None,
         tuple(Default(each["key"], each["change"], each["danger"], each["usual"]) for each in results.get("defaults", ())),
         hurts.sentences(benches, results, system),
+        unsagged and pressure is not None and airs[0] is not None and airs[0].pressure_gauge_pa == pressure,
+        tuple(each for each in lacking if each.place in missing.for_load(after)),
     )  # fmt: skip
     return told if bounds is None else _as_known(told, bounds)
 
