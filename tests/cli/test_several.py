@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from cli.once import for_the_room
+from planner.test_options_drawn import OUTSIDE
 from topout.__main__ import main
 
 once = pytest.fixture(autouse=True, scope="module")(for_the_room)  # it asks how several are read and written
@@ -268,3 +269,36 @@ def test_bikes_of_every_kind_stand_beside_one_another(capsys: pytest.CaptureFixt
         == 0
     )
     capsys.readouterr()
+
+
+# A figure's cell in the row of a file that is drawn: no tenth of a millimetre, no single newton, no tenth of a per cent; by command.
+NO_FINER = {
+    "plan": r"160 mm +2 +70\.0 psi +\d+ mm +\d+ % +\d \d00 N +65\.1°",
+    "sag": r"\d+ mm +\d+ % +\d+ mm +\d+ mm +\d+0 N",
+    "curve": r"150 mm +\d+0 N +\d+0 N +(\d )?\d+0 N +\d \d00 N +\d+0 J",
+    "landing": r"0\.\d+ m +0\.\d+ m",
+    "rebound": r"\d\.\d\d? +6",
+    "ride": r"\d+ psi +\d+ mm +\d+ mm +(\d+ psi|–|as it is)",
+    "target": "–",
+    "options": r"\d+ psi +[−+]?0\.\d°",
+}
+
+
+@pytest.mark.parametrize("command", NO_FINER)
+def test_no_figure_of_a_drawn_file_is_finer_than_it_is_known(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    drawn, exact = tmp_path / "d.toml", tmp_path / "e.toml"
+    ride = '[ride]\ntemperature = "-5 degC"\n'
+    drawn.write_text(OUTSIDE + ride)
+    exact.write_text(LONGER.read_text() + ride)
+    more = {"rebound": ("--clicks", "6"), "target": ("--sag", "20 %")}.get(command, ())
+    shown = out(capsys, command, *more, str(drawn), str(exact)).replace("\u202f", " ").replace("\u00a0", " ")
+    (row,) = re.findall(rf"^ +(?:{drawn}|1) +(.*)$", shown, re.M)
+    if command == "options":  # its name stands between
+        row = row[row.index(re.search(r"\d+(\.\d)? psi", row)[0]) :]  # type: ignore[index]
+    assert re.match(NO_FINER[command] + r"( |$)", row), row
+    assert "figures are the middles" in " ".join(shown.split())
+    other = next(line for line in shown.splitlines() if re.match(rf" +(?:{exact}|2) ", line))
+    if command in ("plan", "sag"):
+        assert re.search(r"\d+\.\d mm +\d+\.\d %", other), "an exact one as it was"

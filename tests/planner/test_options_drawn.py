@@ -15,10 +15,12 @@ from topout.__main__ import main
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
 from topout.planner import bounds
-from topout.planner.options import words
+from topout.planner.options import now_and_then, words
 from topout.planner.options.answer import options
 from topout.planner.options.option import Option
 from topout.units import BENCH
+
+ROOT = Path(__file__).resolve().parents[2]
 
 OUTSIDE = """
 [rider]
@@ -117,3 +119,20 @@ def test_the_terminal_says_it_and_an_exact_file_has_none(tmp_path: Path, capsys:
     assert main(["options", str(path), "--json"]) == 0
     told = capsys.readouterr().out
     assert "_low95" not in told and json.loads(told)["options"]
+
+
+def test_now_and_then_are_no_finer_than_they_are_known() -> None:
+    """Sag is known to some 4 mm, the end to some 600 N: what each lies between stands there, of both states; an exact file as it was."""
+    one = by("sag", 2)
+    was, then = one.known["end_force"]
+    said = [now_and_then.said(one, "end_force"), now_and_then.said(one, "sag"), now_and_then.said(one, "head_angle")]
+    for told, of in zip(said[0], (was, then), strict=True):
+        low, high = (int(each.replace("\u202f", "")) for each in told.split(" to "))
+        assert low <= of.low95 <= low + 100 and high - 100 <= of.high95 <= high and low % 100 == high % 100 == 0
+    assert all(re.fullmatch(r"\d+ to \d+", each) for each in said[1]), said[1]
+    assert all(re.fullmatch(r"\d\d\.\d", each) for each in said[2]), "known to a fifth of a degree"
+    whole = read.read_text((ROOT / "examples" / "longer-travel.toml").read_text())
+    for option in options(whole, draws=400).options[:2]:
+        assert option.known == {}
+        for name, fact in option.facts.items():
+            assert now_and_then.said(option, name) == (fact.number("before"), fact.number("after"))

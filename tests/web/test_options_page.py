@@ -19,6 +19,8 @@ from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from topout.web.shelf import keeping as shelf
 from topout.web.shelf.models import Part
 from web import people
+from web.outside_cast import ASKED as OUTSIDE_ASKED
+from web.outside_cast import outside_job
 
 HERE = f"/jobs/{PLAN_JOB}/options/"
 ASKED = "travel=150&pressure=68&spacers=1&offset=44&bead=622&tyre=58"
@@ -152,3 +154,12 @@ def test_a_part_of_the_shelf_sets_its_box_on_the_plan_page(lying: Job, demo_in: 
     assert re.search(r'name="spacers"[^>]*value="2"', page.content.decode())
     page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED}&fit=pressure%3D300+psi")  # no box of the Shelf's
     assert re.search(r'name="pressure"[^>]*value="68"', page.content.decode())
+
+
+def test_of_a_fork_known_from_outside_now_and_then_say_what_they_lie_between(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    job = outside_job(cast.owner)
+    told = text(technician_in.get(f"/jobs/{job.number}/options/", OUTSIDE_ASKED)).replace("\u202f", " ")  # type: ignore[arg-type]
+    row = re.search(r"Bottom-out force, N (.{30})", told)
+    assert row is not None and re.match(r"\d \d00 to \d \d00 \d \d00 to \d", row[1]), row

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from topout.cli.page import Page
 from topout.planner.facts import NONE
-from topout.planner.options import words
+from topout.planner.options import now_and_then, words
 from topout.planner.options.option import Option, Options
 from topout.units import System, digits
 
@@ -56,7 +56,11 @@ def row(option: Option, system: System) -> tuple[str, ...]:
     return (
         str(option.number) if both else f"{option.number}. {words.fits(option, system)}",
         *(facts[name].says("change", second=system.beside) for name in ("head_angle", "trail", "bb_height")),
-        *(said for share, force in ends for said in (facts[share].says("after"), _percent(words.end(option, force)))),
+        *(
+            _percent(said)
+            for share, force in ends
+            for said in (now_and_then.said(option, share, system)[1], words.end(option, force))
+        ),
         NONE if option.cost is None else digits(option.cost, 0 if option.cost == round(option.cost) else 2),
         NONE if option.waiting_days is None else digits(option.waiting_days, 0),
     )

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
 
 from topout.cli.files import Given
 from topout.cli.page import Page
-from topout.cli.tables import said, to_set
-from topout.planner import change, summary
+from topout.cli.tables import said, to_known, to_set
+from topout.planner import change, known_to, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.landing import Landing
@@ -22,7 +23,7 @@ from topout.planner.ride import Ridden
 from topout.planner.wanted import Targets
 from topout.planner.ways import SAYS, Ways
 from topout.uncertainty.intervals import Interval
-from topout.units import System, digits, show
+from topout.units import System, digits
 
 Cells = dict[str, str]
 _QUARTERS: Final = ((0.25, "force at a quarter"), (0.5, "at half"), (0.75, "at three quarters"), (1.0, "at the end"))
@@ -55,14 +56,22 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     lines = [f"{name}: {', '.join(more)}" if more else name for name, (_, more) in zip(names, warned, strict=True)]
     if body[0][0] != names[0] or any(more for _, more in warned):
         page.say(*lines)
-    parted = [name for name, each in zip(names, results, strict=True) if getattr(each, "bounds", None) is not None]
+    parted = [name for name, each in zip(names, results, strict=True) if _is_drawn(each)]
     if command != "plan" and parted:
+        unset = " A dash is a pressure that is not known yet." if command in ("target", "ride") else ""
         page.say(
-            f"Not all is known exactly, the figures are the middles: {', '.join(parted)}. One file alone has the limits."
+            f"Not all is known exactly, the figures are the middles: {', '.join(parted)}. One file alone has the limits.{unset}"
         )
     if command == "plan":
         page.say("The maker’s sheet comes first. A plan of one file alone says what each warning is.")
     return page.text()
+
+
+def _is_drawn(result: Any) -> bool:
+    """Whether something was drawn for an answer: one of a state or a plan has bounds, the others say so."""
+    return getattr(result, "bounds", None) is not None or any(
+        getattr(result, name, 0) for name in ("drawn", "draws", "of")
+    )
 
 
 def _curve(given: Given, result: Curve, system: System) -> Cells:
@@ -71,26 +80,61 @@ def _curve(given: Given, result: Curve, system: System) -> Cells:
     cells = {"travel": said(system, end_m, "length", "mm", 0)}
     for share, words in _QUARTERS:
         force_n = float(np.interp(share * end_m, travel_m, result.force_n))
-        cells[words] = said(system, force_n, "force", "N", FORCES_SAID_TO)
-    return cells | {"energy": said(system, result.energy_j, "energy", "J")}
+        cells[words] = _no_finer(system, force_n, _along(result, share * end_m), "force", "N", FORCES_SAID_TO)
+    energy = _limits(result).get(("energy_j",))
+    return cells | {"energy": _no_finer(system, result.energy_j, energy, "energy", "J")}
+
+
+def _along(result: Curve, travel_m: float) -> Interval | None:
+    """How far a curve's slow force is known at a travel."""
+    band = result.bounds.bands.get(("force_n",)) if result.bounds is not None else None
+    if band is None:
+        return None
+    median, low, high = (
+        float(np.interp(travel_m, result.travel_m, values)) for values in (result.force_n, band.low95, band.high95)
+    )
+    return Interval(median, low, high, 0.0)
+
+
+def _limits(result: Curve | Sag | Geometry | Plan) -> Mapping[tuple[str, ...], Interval]:
+    """How far each number is known, by its place in the JSON; nothing of an exact file."""
+    return {} if result.bounds is None else result.bounds.of
+
+
+def _no_finer(
+    system: System,
+    value_si: float | None,
+    known: Interval | None,
+    dimension: str,
+    unit: str,
+    decimals: int | None = None,
+) -> str:
+    """A figure no finer than it is known; an angle is known in degrees."""
+    if value_si is None or known is None or known.half_width <= 0.0:
+        return said(system, value_si, dimension, unit, decimals)
+    half_si = (math.radians(1.0) if dimension == "angle" else 1.0) * known.half_width
+    return to_known(system, value_si, half_si, dimension, unit, decimals)
 
 
 def _sag(given: Given, result: Sag, system: System) -> Cells:
-    front = result.front
-    mm = {
-        words: said(system, getattr(front, name) if front is not None else None, "length", "mm")
-        for name, words in (("travel_m", "sag"), ("low_m", "least"), ("high_m", "most"))
-    }
-    share = NONE if front is None or front.share is None else show(front.share, "share", "%", decimals=1)
-    load = said(system, front.load_n if front is not None else None, "force", "N")
-    return {"sag": mm["sag"], "share": share, "least": mm["least"], "most": mm["most"], "load": load}
+    front, of = result.front, _limits(result)
+    cells = {}
+    for name, words, dimension, unit, decimals in (
+        ("travel_m", "sag", "length", "mm", None), ("share", "share", "share", "%", 1), ("low_m", "least", "length", "mm", None),
+        ("high_m", "most", "length", "mm", None), ("load_n", "load", "force", "N", None),
+    ):  # fmt: skip
+        value = getattr(front, name) if front is not None else None
+        cells[words] = _no_finer(system, value, of.get(("front", name)), dimension, unit, decimals)
+    return cells
 
 
 def _geometry(given: Given, result: Geometry, system: System) -> Cells:
     cells = {}
     for name, words, dimension, unit, decimals in STANCE:
         if name in _STANCE:
-            cells[words] = said(system, getattr(result.unloaded, name), dimension, unit, decimals)
+            key = f"{name.removesuffix('_rad')}_deg" if dimension == "angle" else name
+            known = _limits(result).get(("unloaded", key))
+            cells[words] = _no_finer(system, getattr(result.unloaded, name), known, dimension, unit, decimals)
     return cells
 
 
@@ -100,15 +144,19 @@ def _plan(given: Given, result: Plan, system: System) -> Cells:
     air = fork.air if fork is not None else None
     front = result.after.sag.front if result.after.sag is not None else None
     angle = result.after.geometry.unloaded.head_angle_rad if result.after.geometry is not None else None
-    share = front.share if front is not None else None
+    of = _limits(result)
+
+    def cell(value: float | None, place: tuple[str, ...], how: tuple[str, str, int | None]) -> str:
+        return _no_finer(system, value, of.get(("after", *place)), *how)
+
     return {
         "travel": said(system, fork.travel_m if fork is not None else None, "length", "mm", 0),
         "volume spacers": NONE if air is None else str(air.spacers),
         "pressure": said(system, air.pressure_gauge_pa if air is not None else None, "pressure", "psi"),
-        "sag": said(system, front.travel_m if front is not None else None, "length", "mm"),
-        "share": NONE if share is None else show(share, "share", "%", decimals=1),
-        "bottom-out force": said(system, result.after.end_force_n, "force", "N", FORCES_SAID_TO),
-        "head angle": said(system, angle, "angle", "deg"),
+        "sag": cell(front.travel_m if front else None, ("sag", "front", "travel_m"), ("length", "mm", None)),
+        "share": cell(front.share if front else None, ("sag", "front", "share"), ("share", "%", 1)),
+        "bottom-out force": cell(result.after.end_force_n, ("end_force_n",), ("force", "N", FORCES_SAID_TO)),
+        "head angle": cell(angle, ("geometry", "unloaded", "head_angle_deg"), ("angle", "deg", None)),
     }
 
 
@@ -124,12 +172,13 @@ def _warned(given: Given, result: Plan, system: System) -> tuple[list[str], list
 
 def _inflate(given: Given, result: Schedule, system: System) -> Cells:
     first, last = result.rounds[0], result.rounds[-1]
+    stroke, psi = "after_stroke_pa", ("pressure", "psi", None if result.bounds is None else 0)
     return {
-        "pump to": said(system, last.pumped_to_gauge_pa, "pressure", "psi"),
-        "after the first stroke": said(system, first.after_stroke_gauge_pa, "pressure", "psi"),
+        "pump to": said(system, last.pumped_to_gauge_pa, *psi),
+        "after the first stroke": _no_finer(system, first.after_stroke_gauge_pa, first.limits.get(stroke), *psi),
         "rounds": NONE if result.settled_after is None else str(result.settled_after),
-        "settles at": said(system, last.after_stroke_gauge_pa, "pressure", "psi"),
-        "rests short by": said(system, last.lost_travel_m, "length", "mm"),
+        "settles at": _no_finer(system, last.after_stroke_gauge_pa, last.limits.get(stroke), *psi),
+        "rests short by": _no_finer(system, last.lost_travel_m, last.limits.get("lost_travel_m"), "length", "mm"),
     }
 
 
@@ -152,14 +201,22 @@ def _target(given: Given, result: Targets, system: System) -> Cells:
 
 
 def _to_set(system: System, told: Interval | None, dimension: str, unit: str) -> str:
-    """A setting that was worked out; a pressure no finer than a gauge's mark."""
-    middle = told.median if told else None
-    return to_set(system, middle) if dimension == "pressure" else said(system, middle, dimension, unit)
+    """A setting that was worked out: no finer than it is known, a pressure never finer than a gauge's mark; a dash where it is not
+    known well enough to be set."""
+    if dimension != "pressure":
+        return _of(system, told, dimension, unit)
+    unset = told is None or told.half_width > known_to.MOST_PRESSURE_PA
+    return NONE if unset or told is None else to_set(system, told.median)
+
+
+def _of(system: System, told: Interval | None, dimension: str, unit: str, decimals: int | None = None) -> str:
+    """The middle of a figure, no finer than it is known."""
+    return _no_finer(system, told.median if told else None, told, dimension, unit, decimals)
 
 
 def _landing(given: Given, result: Landing, system: System) -> Cells:
     return {
-        words: said(system, told.median if told is not None else None, "length", "m", 2)
+        words: _of(system, told, "length", "m", 2)
         for words, told in (("drop before", result.before), ("drop after", result.after))
     }
 
@@ -168,16 +225,17 @@ def _ride(given: Given, result: Ridden, system: System) -> Cells:
     sag = {"front": "sag", "rear": "stroke used"}[result.end]
     return {
         "gauge there": _to_set(system, result.there.gauge_pa, "pressure", "psi"),
-        f"{sag} here": _to_set(system, result.here.sag_m, "length", "mm"),
-        f"{sag} there": _to_set(system, result.there.sag_m, "length", "mm"),
+        f"{sag} here": _of(system, result.here.sag_m, "length", "mm"),
+        f"{sag} there": _of(system, result.there.sag_m, "length", "mm"),
         "set here": "as it is" if result.leave_alone else _to_set(system, result.set_gauge_pa, "pressure", "psi"),
     }
 
 
 def _rebound(given: Given, result: Rebound, system: System) -> Cells:
-    ratio = result.damping_ratio.median if result.damping_ratio is not None else None
+    told = result.damping_ratio
+    places = known_to.ratio_decimals(told.half_width) if told is not None else None
     return {
-        "damping wanted, × now": NONE if ratio is None else f"{ratio:.2f}",
+        "damping wanted, × now": NONE if told is None else digits(told.median, 2 if places is None else min(2, places)),
         "clicks from closed": NONE if result.clicks is None else str(result.clicks),
     }
 
@@ -192,7 +250,7 @@ def _options(given: Given, result: Options, system: System) -> Cells:
     cost = first.cost if first is not None else None
     return {
         "nearest": NONE if first is None else option_words.fits(first, system),
-        "pressure": said(system, first.pressure_set_gauge_pa if first is not None else None, "pressure", "psi"),
+        "pressure": to_set(system, first.pressure_set_gauge_pa if first is not None else None),
         **changes,
         "cost": NONE if cost is None else digits(cost, 0 if cost == round(cost) else 2),
         "ways": digits(len(result.options), 0),

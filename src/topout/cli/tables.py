@@ -84,7 +84,7 @@ def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: Sy
             cells.append(_known(system, getattr(result, key), of.bands.get((key,)), i, dimension, unit))
         half = 0.0 if force is None else 0.5 * float(force.high95[i] - force.low95[i])
         ends = (force.low95[i], force.high95[i]) if force is not None and half > 0.0 else (result.force_n[i],) * 2
-        cells[2:2] = [_to(system, float(end), half, "force", "N") for end in ends]
+        cells[2:2] = [to_known(system, float(end), half, "force", "N") for end in ends]
         body.append(cells)
     used = "stroke used" if behind else "travel used"
     page.table("At the shock" if behind else "", (used, "slow", "from", "to", "fast", "rate"), body)
@@ -103,12 +103,18 @@ _BETWEEN_HEAD: Final = ("", "middle", "from", "to")
 def _known(system: System, values: Floats, band: Band | None, i: int, dimension: str, unit: str) -> str:
     """One number along the travel, as finely as it is known."""
     half = 0.0 if band is None else 0.5 * float(band.high95[i] - band.low95[i])
-    return _to(system, float(values[i]), half, dimension, unit)
+    return to_known(system, float(values[i]), half, dimension, unit)
 
 
-def _to(system: System, value_si: float, half_si: float, dimension: str, unit: str) -> str:
+def to_known(
+    system: System, value_si: float, half_si: float, dimension: str, unit: str, decimals: int | None = None
+) -> str:
+    """A figure no finer than it is known, nor than `decimals` of `unit`; `half_si` is half of what lies between its limits."""
     here = system.unit(dimension, unit)
-    return show(value_si, dimension, here, decimals=known_to.decimals(half_si, dimension, here))
+    places = known_to.decimals(half_si, dimension, here)
+    if decimals is not None and here == unit:
+        places = decimals if places is None else min(places, decimals)
+    return show(value_si, dimension, here, decimals=places)
 
 
 def told_of(of: Bounds) -> list[str]:
@@ -132,7 +138,7 @@ def _at_wheel_between(page: Page, result: RearCurve, of: Bounds, every: int) -> 
             band = of.bands.get((key,))
             half = 0.0 if band is None else 0.5 * float(band.high95[i] - band.low95[i])
             ends = (values[i],) * 2 if band is None else (band.low95[i], band.high95[i])
-            cells += [_to(page.system, float(each), half, dimension, unit) for each in (values[i], *ends)]
+            cells += [to_known(page.system, float(each), half, dimension, unit) for each in (values[i], *ends)]
         body.append(cells)
     heads = ("wheel travel", "ratio", "slow", "from", "to", "wheel rate", "from", "to")
     page.table("At the rear wheel", heads, body)

@@ -125,7 +125,7 @@ class Bounds:
         said: dict[str, Any] = _copied(results)
         for place, found in self.of.items():
             key = place[-1]
-            if place[0] in ("before", "after") and found.half_width > _most(key, found.median):
+            if place[0] in ("before", "after") and found.half_width > most(key, found.median):
                 here: Any = said
                 for word in place[:-1]:
                     here = here.get(word) if isinstance(here, dict) else None
@@ -206,8 +206,20 @@ def decimals(half_si: float, dimension: str, unit: str) -> int | None:
     return min(finest, -floor(log10(half_si / factor)))
 
 
-def _most(key: str, median: float) -> float:
-    """The half-width up to which a number is said as one figure."""
+def ratio_decimals(half: float) -> int | None:
+    """The same of a plain ratio, which is read as finely as one likes.
+
+    half [1] (one) half of what lies between its limits, 0 and more → [1] (one) decimals, or None. Raises nothing. Source: JCGM
+    100:2008 7.2.6.
+    """
+    return None if half <= 0.0 else -floor(log10(half))
+
+
+def most(key: str, median: float) -> float:
+    """The half-width up to which a number is said as one figure.
+
+    key [-] (one) of a plan's JSON; median [SI] (one) any → [SI] (one), of an angle in degrees. Raises nothing. Source: physics.md 12.
+    """
     if key.endswith(("_n", "_n_per_m")):
         return MOST_OF_A_FORCE * abs(median)
     if key.endswith("_deg"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final, TypeAlias
 
@@ -17,9 +17,8 @@ from topout.planner import design as designs
 from topout.planner import evaluate, fitted, inputs, rear, rear_bounds, rear_plan
 from topout.planner import plan as plans
 from topout.planner.evaluate import Evaluation
-from topout.planner.facts import FORCES_SAID_TO, Fact
 from topout.planner.known_to import with_limits
-from topout.planner.options import behind, broken, ends, near, neutral, states, words
+from topout.planner.options import behind, broken, ends, figures, near, neutral, states, words
 from topout.planner.options import search as searching
 from topout.planner.options.choices import TRAVEL_STEP_M
 from topout.planner.options.ends import Which
@@ -39,30 +38,6 @@ AT_REST: Final = 1_000  # draws of a search at the terminal
 MOVING: Final = 200  # and while somebody waits for a page
 BOTH_ENDS: Final = 4  # so many fewer where each setting behind is looked at with each in front
 Gaps: TypeAlias = dict[tuple[str, ...], Interval]  # differences by their place in a plan's JSON
-# What an option is said by: place in a state's JSON, words, dimension, unit, decimals.
-_Fact: TypeAlias = tuple[tuple[str, ...], str, str, str, int]
-_STANCE: Final[dict[str, _Fact]] = {
-    "head_angle": (("geometry", "sagged", "head_angle_deg"), "head angle", "angle", "deg", 1),
-    "trail": (("geometry", "sagged", "trail_m"), "trail", "length", "mm", 0),
-    "bb_height": (("geometry", "sagged", "bb_height_m"), "bottom bracket", "length", "mm", 0),
-}
-_FRONT: Final[dict[str, _Fact]] = {
-    "sag": (("sag", "front", "travel_m"), "sag", "length", "mm", 0),
-    "sag_share": (("sag", "front", "share"), "sag", "share", "%", 0),
-    "end_force": (("end_force_n",), "bottom-out force", "force", "N", FORCES_SAID_TO),
-}
-_REAR: Final[dict[str, _Fact]] = {
-    "rear_sag": (("sag", "rear", "stroke_m"), "stroke used at sag", "length", "mm", 1),
-    "rear_share": (("sag", "rear", "share_of_stroke"), "sag behind, of the stroke", "share", "%", 0),
-    "rear_travel": (("rear", "wheel_travel_m"), "travel of the rear wheel", "length", "mm", 0),
-    "rear_end_force": (
-        ("rear", "wheel_end_force_n"),
-        "bottom-out force behind, at the wheel",
-        "force",
-        "N",
-        FORCES_SAID_TO,
-    ),
-}
 
 
 def options(
@@ -141,6 +116,7 @@ def _options(found: Found, limit: int | None) -> list[Option]:
         ends_n.append(ended.wheel_end_force_n)
     if question.wanted != NOTHING:
         off = near.miss(question.wanted, of, question.was, after, np.arange(count), at, share)
+    travel_m = np.stack([of.design.take(which).fork.travel_m, after.fork.travel_m])
     firmer = [(each[1] / each[0]).reshape(count, draws) for each in ends_n]
     alike = _alike([(off, STANCE_STEP), (curve, CURVE_STEP), *((each, END_PERCENT / 100) for each in firmer)])
     told = _Told(found, front, at, off, curve, alike)
@@ -157,7 +133,7 @@ def _options(found: Found, limit: int | None) -> list[Option]:
     )
     made = [
         _option(
-            told, k, _of(result, k, draws, count), _of_rear(of, ended, k, draws),
+            told, k, _of(result, k, draws, count, travel_m), _of_rear(of, ended, k, draws),
             _limits(told, k, result.keep_gauge_pa, None if ended is None else ended.keep_gauge_pa, ended_by),
         )
         for k in range(count)
@@ -185,8 +161,10 @@ def has_air(bench: BenchFile) -> bool:
     return bench.fork is not None and bench.fork.air is not None and not (bench.change and bench.change.coil)
 
 
-def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation, Gaps]:
-    """One option's numbers: the medians as one evaluation, and what is known of the differences by place."""
+def _of(
+    result: Evaluation, k: int, draws: int, count: int, travel_m: Floats
+) -> tuple[Evaluation, Gaps, dict[tuple[str, ...], figures.Both]]:
+    """One option's numbers: the medians as one evaluation, what is known of the differences by place, and of both states."""
 
     def own(values: Floats) -> Floats:
         """The draws of this option: (…, D)."""
@@ -202,11 +180,19 @@ def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation,
         known = interval((two - one) * factor)
         if known is not None:
             gaps[place] = known
+        stand(place, one, two)
+
+    def stand(place: tuple[str, ...], one: Floats, two: Floats) -> None:
+        was, then = interval(one), interval(two)  # an angle in radians
+        if was is not None and then is not None:
+            stood[place] = was, then
 
     medians = Evaluation(**{each.name: medians_of(getattr(result, each.name)) for each in fields(Evaluation)})
     for name, values in result.hazard.items():  # what can hurt takes the high side
         medians.hazard[name] = np.quantile(own(values), 0.975, axis=-1)[..., None]
     gaps: Gaps = {}
+    stood: dict[tuple[str, ...], figures.Both] = {}
+    stand(("sag", "front", "share"), *own(result.sag_m / travel_m))
     put(("end_force_n",), result.end_force_n)
     for name in ("travel_m", "low_m", "high_m", "load_n"):
         put(("sag", "front", name), result.sag_m if name == "travel_m" else getattr(result, name))
@@ -218,7 +204,7 @@ def _of(result: Evaluation, k: int, draws: int, count: int) -> tuple[Evaluation,
                 values,
                 math.degrees(1.0) if degrees else 1.0,
             )
-    return medians, gaps
+    return medians, gaps, stood
 
 
 def _limits(
@@ -259,7 +245,7 @@ def _of_rear(of: World, ended: RearEvaluation | None, k: int, draws: int) -> dic
 def _option(
     told: _Told,
     k: int,
-    numbers: tuple[Evaluation, Gaps],
+    numbers: tuple[Evaluation, Gaps, dict[tuple[str, ...], figures.Both]],
     said: dict[tuple[str, ...], Interval] | None,
     limits: dict[str, Interval],
 ) -> Option:
@@ -271,7 +257,7 @@ def _option(
     can = question.ends.rear and math.isfinite(front.rear_set_gauge_pa[k])
     rear_pa = float(front.rear_set_gauge_pa[k]) if can else None
     change = found.ways.change(int(front.way[k]), set_pa, rear_pa)
-    medians, gaps = numbers
+    medians, gaps, stood = numbers
     gaps |= {place[1:]: each for place, each in (said or {}).items() if place[0] == "difference"}
     plan = plans.compared(replace(found.world.stands_for, change=change, shelf=(), doubts=()), False, medians, said)
     difference = _with_gaps(plan.difference, gaps) if found.world.uncertain else plan.difference
@@ -306,9 +292,10 @@ def _option(
         stance=float(middle(told.at.stance)[k]),
         curve=float(front.curve[k]),
         miss=float(front.stance[k]) if question.wanted != NOTHING else None,
-        facts=dict(_facts(found, told.at, k, as_json(plan.before), difference)),
+        facts=dict(figures.facts(found, told.at, k, as_json(plan.before), difference)),
         difference=shown,
         limits=limits,
+        known=dict(figures.known(found, told.at, k, stood, said or {})) if found.world.uncertain else {},
         alike=told.alike[k],
         change=change,
         plan=plan,
@@ -345,32 +332,6 @@ def _with_limits(difference: Any, gaps: Gaps) -> Any:
     """The same with the limits beside each number that is not exact."""
     of = {("difference", *at): each for at, each in gaps.items() if each.high95 - each.low95 > 1e-9 * abs(each.median)}
     return with_limits({"difference": difference}, of)["difference"]
-
-
-def _facts(found: Found, at: States, k: int, before: Any, difference: Any) -> Iterator[tuple[str, Fact]]:
-    """What an option is said by: the bike before, and after it the difference."""
-    ends = found.question.ends
-    for name, (place, said, dimension, unit, decimals) in (
-        *_STANCE.items(), *(_FRONT.items() if ends.front else ()), *(_REAR.items() if ends.rear else ()),
-    ):  # fmt: skip
-        was, gap = (_at(tree, place) for tree in (before, difference))
-        if name in _STANCE and not found.world.forked:  # a plan says no stance at sag of a fork that nobody knows
-            key = place[-1].replace("_deg", "_rad")
-            one, two = found.question.was.sagged[key], at.sagged[key][k]
-            was, gap = _known(middle(one)), _known(middle(two - one))
-        elif place[-1].endswith("_deg"):
-            was, gap = (None if each is None else math.radians(each) for each in (was, gap))
-        yield name, Fact(name, said, dimension, unit, decimals, was, None if was is None or gap is None else was + gap)
-
-
-def _known(value: Any) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
-def _at(tree: Any, place: tuple[str, ...]) -> float | None:
-    for word in place:
-        tree = tree.get(word) if isinstance(tree, dict) else None
-    return tree if isinstance(tree, int | float) else None
 
 
 def _alike(respects: Sequence[tuple[Floats, float]]) -> list[tuple[int, ...]]:

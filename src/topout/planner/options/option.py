@@ -76,6 +76,8 @@ class Option:
     given_up: str = ""  # in one sentence, in the bench's units
     # Where something was drawn: of the pressures that keep something, and by which share an end is firmer.
     limits: Mapping[str, Interval] = field(default_factory=dict)
+    # And how far each of `facts` is known, before and after, by its name.
+    known: Mapping[str, tuple[Interval, Interval]] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """One of the `options` of `topout options --json`.

@@ -14,7 +14,7 @@ from topout.bench_file.parts import AirShaft, CoilSpring, Part, StrokeReducer, T
 from topout.bench_file.read import read_tables
 from topout.errors import FaultsFound
 from topout.planner.facts import NONE, Fact
-from topout.planner.options import choices, ends, words
+from topout.planner.options import choices, ends, now_and_then, words
 from topout.planner.options.answer import MOVING, options
 from topout.planner.options.ends import Ends, Which
 from topout.planner.options.option import Option
@@ -215,7 +215,7 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         alike=words.told_apart(option),
         figures=(
             *(facts[name].number("change") for name in ("head_angle", "trail", "bb_height")),
-            *(said for share, force in pairs for said in (facts[share].number("after"), words.end(option, force))),
+            *(said for share, force in pairs for said in (now_and_then.said(option, share, system)[1], words.end(option, force))),
             cost,
             NONE if option.waiting_days is None else units.digits(option.waiting_days, 0),
         ),
@@ -227,8 +227,7 @@ def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
         here=option.waiting_days == 0,
         parts=tuple(rows[used.number] for used in option.parts),
         lines=tuple(
-            Line(each.words, each.number("before"), each.number("after")) if not _unit(each) else
-            Line(f"{each.words}, {_unit(each)}", each.number("before"), each.number("after"))
+            Line(f"{each.words}, {_unit(each)}" if _unit(each) else each.words, *now_and_then.said(option, name, system))
             for name, each in facts.items() if name not in ("sag", "rear_sag") and each.known
         ),
         change=_tables(option),
