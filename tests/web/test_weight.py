@@ -1,6 +1,7 @@
 """What a page weighs: at most 150 kB on its first load, photos apart, as a browser that knows nothing yet fetches it.
 
-The limit is the issue's own: 150 kB on 400 kbit/s are 3 s. Every page and state of the demo is measured, not a sample.
+The limit is the issue's own: 150 kB on 400 kbit/s are 3 s. Every page and state of the demo is measured, not a sample. And it
+asks for two style sheets and two scripts at most: what all pages have, and what its kind has.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from django.templatetags.static import static
 from django.test import Client
 from fontTools.ttLib import TTFont
 
+from topout.web import assets
 from web import addresses, people
 from web.browser.looks import DEMO
 
@@ -25,6 +27,9 @@ STATIC = Path(str(finders.find("style.css"))).parent
 FACES = re.compile(
     r"font-weight: (\d+); (font-style: italic; )?font-display: swap; src: url\((fonts/[^)]+)\) format\(\"woff2\"\); unicode-range: ([^}]+) \}"
 )
+
+ASKED = {"style sheets": r'<link rel="stylesheet" href="([^"]+)"', "scripts": r'<script src="([^"]+)"'}
+OF_A_FILE = ("Last-Modified", "ETag", "Content-Length")  # by which a browser asks again, which it never does of these
 
 
 def faces() -> list[tuple[str, bool, str, set[int]]]:
@@ -68,6 +73,8 @@ def test_every_page_weighs_at_most_150_kilobytes(demo: Path) -> None:
         assert answer.headers["Content-Encoding"] == "gzip", address
         page = gzip.decompress(answer.content).decode()
         weight = len(answer.content) + usual
+        asked = {kind: re.findall(pattern, page) for kind, pattern in ASKED.items()}
+        assert all(1 <= len(parts) <= 2 for parts in asked.values()), (address, asked)
         for part in set(re.findall(r'(?:href|src)="(/static/[^"]+)"', page)):
             if part.startswith("/static/guide/"):
                 continue  # photos of the guide, fetched when they come in sight (test_guide.py)
@@ -99,6 +106,34 @@ def test_a_static_file_is_kept_for_a_year_under_a_name_of_its_content(demo: Path
         assert client.get(f"/static/{name}").status_code == 404, "no name without its hash"
     with pytest.raises(ValueError, match=r"no static file 'none\.css'"):
         static("none.css")
+
+
+def test_what_is_joined_is_its_files_whole_and_in_turn_and_sent_as_a_file_is(demo: Path) -> None:
+    client = people.browser()
+    assert len(assets.JOINED) > 4
+    for name, parts in assets.JOINED.items():
+        whole, files = sent(client, static(name)), [Path(str(finders.find(part))).read_bytes() for part in parts]
+        between = {"css": b"\n", "js": b"\n;\n"}[name.rpartition(".")[2]]
+        assert gzip.decompress(whole) == between.join(files), name
+        kept = []
+        for each in (name, parts[0]):
+            answer = client.get(static(each))
+            kept.append({word: value for word, value in answer.headers.items() if word not in OF_A_FILE})
+            answer.close()
+        assert kept[0] == kept[1] and "immutable" in kept[0]["Cache-Control"], name
+        head = client.head(static(name))
+        assert head.headers["Content-Length"] == str(len(between.join(files)))
+        assert not b"".join(head.streaming_content)  # type: ignore[attr-defined]
+        assert client.post(static(name)).status_code == 405
+
+
+def test_no_style_sheet_or_script_is_left_out(demo: Path) -> None:
+    """Each is named by a template, or joined to what is; and what is joined is named."""
+    templates = Path(str(assets.__file__)).parent / "templates"
+    named = set(re.findall(r"{% static '([^']+)' %}", "".join(path.read_text() for path in templates.rglob("*.html"))))
+    assert set(assets.JOINED) <= named
+    sent_ones = named | {part for name in assets.JOINED for part in assets.JOINED[name]}
+    assert {path.name for path in STATIC.iterdir() if path.suffix in (".css", ".js")} <= sent_ones
 
 
 def test_typefaces_are_not_compressed_twice_and_are_kept(demo: Path) -> None:

@@ -146,6 +146,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
+WHITENOISE_ALLOW_ALL_ORIGINS = False  # no other site has a use for our files
 
 LOGGING = {
     "version": 1,
