@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
-from typing import Any, Final, TypedDict, Unpack
+from dataclasses import dataclass
+from typing import Final, TypedDict, Unpack
 
 G0_M_PER_S2: Final = 9.80665  # standard acceleration of free fall, exact (SP 811)
 _POUND_KG: Final = 0.45359237  # exact (SP 811)
@@ -77,6 +77,8 @@ _DECIMALS: Final = {
 }  # fmt: skip
 _IMPERIAL: Final = frozenset({"in", "psi", "lbf", "lbf/in", "lb", "lbf·in", "lbf·ft", "ft·lbf", "degF"})
 _WRITTEN: Final = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
+
+LEAST_FIGURES: Final = 3  # that the figure in the other system has, where its decimals give it so many
 
 NO_BREAK: Final = "\N{NO-BREAK SPACE}"
 THIN: Final = "\N{NARROW NO-BREAK SPACE}"
@@ -254,6 +256,28 @@ def needed(values_si: Iterable[float | None], dimension: str, unit: str, most: i
     return 0 if places > 0 and all(one == round(one) for one in said) else places
 
 
+def beside_decimals(
+    values_si: Iterable[float | None], dimension: str, unit: str, beside: str, decimals: int | None = None
+) -> int:
+    """The decimals of the figure in the other system: those of its unit, with no more figures in all than the first has, three at least.
+
+    250 psi is 17.2 bar: 17.24 would be seven times as fine. Of values said side by side all have as many, so that they add up.
+    """
+    first, second = _DECIMALS[unit] if decimals is None else decimals, _DECIMALS[beside]
+    found = second
+    for value_si in values_si:
+        said = None if value_si is None else number(value_si, dimension, beside, second)
+        if value_si is not None and said:
+            most = max(_size(number(value_si, dimension, unit, first)) + 1 + max(first, 0), LEAST_FIGURES)
+            found = min(found, most - 1 - _size(said))
+    return max(found, min(second, 0))
+
+
+def _size(value: float) -> int:
+    """The power of ten of a number's first figure; 0 of nothing."""
+    return math.floor(math.log10(abs(value))) if value else 0
+
+
 def digits(value: float, decimals: int, *, signed: bool = False) -> str:
     """A number as it is printed: thin space in thousands, true minus, a leading zero, no minus before a zero."""
     text = f"{abs(value):,.{max(decimals, 0)}f}".replace(",", THIN)
@@ -291,6 +315,8 @@ def show(
     beside = other(dimension, unit) if second else None
     if beside is None:
         return text
+    if second_decimals is None:
+        second_decimals = beside_decimals([value_si], dimension, unit, beside, decimals)
     if trim:
         second_decimals = needed([value_si], dimension, beside, second_decimals)
     return f"{text} · {plain(number(value_si, dimension, beside, second_decimals), beside, second_decimals)}"
@@ -305,6 +331,8 @@ def show_change(
     beside = other(dimension, unit) if second else None
     if beside is None:
         return text
+    if second_decimals is None:
+        second_decimals = beside_decimals([before_si, after_si], dimension, unit, beside, decimals)
     gap = change(before_si, after_si, dimension, beside, second_decimals)
     return f"{text} · {plain(gap, beside, second_decimals, signed=True)}"
 
@@ -356,41 +384,3 @@ class System:
 
 
 BENCH: Final = System()  # what a bench mostly has: a rule in millimetres and a pump in psi; the page's and the paper's
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A quantity in a sentence, and how it is said there."""
-
-    value_si: float
-    dimension: str
-    unit: str
-    second: bool = False
-    trim: bool = False
-    bare: bool = False  # the number alone: the first of "3 to 4 mm"
-
-    def said(self, system: System = BENCH) -> str:
-        """With its unit, or the one that the system has in its place."""
-        text = system.show(self.value_si, self.dimension, self.unit, second=self.second, trim=self.trim)
-        return text.partition(NO_BREAK)[0] if self.bare else text
-
-
-@dataclass(frozen=True, slots=True)
-class Phrase:
-    """A sentence with quantities in it, `{}` in the words for each, that can be said in either system."""
-
-    words: str
-    quantities: tuple[Quantity, ...] = ()
-
-    def as_json(self) -> dict[str, Any]:
-        """As a record keeps it: words and figures apart, so that whoever reads it reads their own units."""
-        return {"words": self.words, "quantities": [asdict(each) for each in self.quantities]}
-
-    @classmethod
-    def of_json(cls, kept: dict[str, Any]) -> Phrase:
-        """What `as_json` gave."""
-        return cls(kept["words"], tuple(Quantity(**each) for each in kept["quantities"]))
-
-    def said(self, system: System = BENCH) -> str:
-        """The sentence."""
-        return self.words.format(*(each.said(system) for each in self.quantities))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.units import System, factor, number, other, plain
+from topout.units import System, beside_decimals, factor, number, other, plain
 
 # Where nobody says which gauge it is: 1 psi, 0.01 bar. Common practice, no source.
 _DECIMALS: Final = {"psi": 0, "bar": 2, "kPa": 0, "MPa": 3, "Pa": -3}
@@ -43,9 +43,15 @@ def show(gauge_pa: float, unit: str, mark_pa: float | None = None, *, second: bo
     gauge_pa [Pa gauge] (one) any; unit [-] (one) of pressure; mark_pa [Pa] (one) above 0, or None; second [-] (one) yes or
     no → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
     """
+    value, places = figure(gauge_pa, unit, mark_pa)
     beside = other("pressure", unit) if second else None
-    said = [(figure(gauge_pa, each, mark_pa), each) for each in (unit, beside) if each is not None]
-    return " · ".join(plain(value, each, places) for (value, places), each in said)
+    if beside is None:
+        return plain(value, unit, places)
+    there, finest = figure(gauge_pa, beside, mark_pa)
+    coarser = beside_decimals([gauge_pa], "pressure", unit, beside, places)
+    if coarser < finest:
+        there, finest = number(gauge_pa, "pressure", beside, coarser), coarser
+    return f"{plain(value, unit, places)} · {plain(there, beside, finest)}"
 
 
 def show_in(system: System, gauge_pa: float, mark_pa: float | None = None, *, second: bool = False) -> str:

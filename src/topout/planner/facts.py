@@ -104,7 +104,14 @@ class Fact:
                 self.before_si, self.after_si, self.dimension, self.unit, decimals=self.decimals, second=second
             )
         si = self.before_si if which == "before" else self.after_si
-        return NONE if si is None else units.show(si, self.dimension, self.unit, decimals=self.decimals, second=second)
+        if si is None:
+            return NONE
+        beside = units.other(self.dimension, self.unit) if second else None
+        places = None
+        if beside is not None:  # those of the difference, which is that of the figures shown
+            both = (self.before_si, self.after_si)
+            places = units.beside_decimals(both, self.dimension, self.unit, beside, self.decimals)
+        return units.show(si, self.dimension, self.unit, decimals=self.decimals, second=second, second_decimals=places)
 
     def trimmed(self, which: Literal["before", "after"]) -> str:
         """Its digits without a needless decimal, for a sentence or a heading.

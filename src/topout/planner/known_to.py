@@ -216,9 +216,9 @@ def ratio_decimals(half: float) -> int | None:
 
 
 def most(key: str, median: float) -> float:
-    """The half-width up to which a number is said as one figure.
+    """The half-width up to which a number is said as one figure; of an angle in degrees.
 
-    key [-] (one) of a plan's JSON; median [SI] (one) any → [SI] (one), of an angle in degrees. Raises nothing. Source: physics.md 12.
+    key [-] (one) of a plan's JSON; median [SI] (one) any → [SI] (one). Raises nothing. Source: physics.md 12.
     """
     if key.endswith(("_n", "_n_per_m")):
         return MOST_OF_A_FORCE * abs(median)

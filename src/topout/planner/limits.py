@@ -13,8 +13,9 @@ from typing import Final
 from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import fitted
+from topout.planner.phrase import Phrase, Quantity
 from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
-from topout.units import BENCH, NO_BREAK, PSI_PA, Phrase, Quantity, System, digits, show
+from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth
 LOST_TRAVEL_M: Final = 0.002  # common practice, no source: what a tape sees at full extension

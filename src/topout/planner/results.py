@@ -15,7 +15,7 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics.gas import Floats
-from topout.units import Phrase
+from topout.planner.phrase import Phrase
 
 if TYPE_CHECKING:
     from topout.planner.known_to import Bounds

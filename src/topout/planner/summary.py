@@ -18,6 +18,7 @@ from topout.planner import change, facts, hurts, known_to, limits, missing, rear
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.hurts import Hurts
 from topout.planner.known_to import Bounds
+from topout.planner.phrase import Phrase
 from topout.planner.rear_summary import RearSummary
 from topout.planner.results import Curve, Default, Plan, WhichState
 
@@ -298,7 +299,7 @@ def _heard(warnings: Iterable[dict[str, Any]], system: units.System) -> tuple[He
     states: dict[tuple[str, str], list[WhichState]] = {}
     for w in warnings:
         if w["code"] != "missing-input":
-            text = units.Phrase.of_json(w["phrase"]).said(system) if "phrase" in w else w["text"]
+            text = Phrase.of_json(w["phrase"]).said(system) if "phrase" in w else w["text"]
             states.setdefault((w["code"], text), []).append(w["state"])
     said = []
     for (code, text), about in states.items():
