@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,8 +14,9 @@ from topout import api
 from topout.bench_file import read
 from topout.bench_file.model import Ride
 from topout.cli import plan_table
+from topout.documents import sheet_of_plan
 from topout.errors import FaultsFound
-from topout.planner import bounds, defaults, replies
+from topout.planner import bounds, defaults, fitted, replies
 from topout.planner.landing import landing
 from topout.planner.plan import plan
 from topout.planner.rebound import rebound
@@ -23,6 +25,7 @@ from topout.planner.target import targets
 from topout.planner.wanted import Wanted
 from topout.units import BENCH, PSI_PA
 
+ROOT = Path(__file__).resolve().parents[2]
 LEVERAGE = 'leverage = [["0 mm", 2.5], ["137.5 mm", 2.5]]\n'
 KNOWN = """
 [rider]
@@ -220,3 +223,20 @@ def test_from_outside_alone_a_pressure_that_is_not_known_is_not_set() -> None:
     known, said = told.rear[0].pressure_gauge_pa, replies.to_targets(told, BENCH).first[0]
     assert known is not None and known.half_width > 3 * PSI_PA
     assert "the pressure is not known yet: between" in said and "set the shock to" not in said
+
+
+def test_how_a_unit_stands_that_is_out_has_one_author(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each of these said for itself that a shock stands at free length, a fork at full extension: one table says it to all."""
+    for noun, word in (("shock", "its eye to eye"), ("fork", "its whole length")):
+        monkeypatch.setitem(fitted.STANDS_AT, noun, word)  # type: ignore[arg-type]  # a plain table, that nobody else writes to
+    fork = read.read_text((ROOT / "examples" / "port-further-in.toml").read_text())
+    port = KNOWN.replace("spacer_volume", 'port_position = "3 mm"\nspacer_volume')
+    for text in (KNOWN, port, OUTSIDE):
+        bench = read.read_text(text)
+        said = plan_table.plan(bench, plan(bench, draws=500), BENCH)
+        assert "free length" not in said and "at its eye to eye" in re.sub(r"\s+", " ", said)
+    said = re.sub(r"\s+", " ", plan_table.plan(fork, plan(fork), BENCH))
+    assert "after bleeding at its whole length" in said and "At its whole length the air pushes" in said
+    assert sheet_of_plan.stands_out("shock") == "shock at its eye to eye"
+    large = sheet_of_plan.large_pressure(5e5, None, BENCH, "fork")
+    assert large is not None and large.note.endswith("fork at its whole length")

@@ -11,6 +11,7 @@ from topout.cli.tables import said, to_set, told_of
 from topout.physics.hazards import rounded_up
 from topout.planner import defaults_words, hurts, kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
+from topout.planner.fitted import STANDS_AT
 from topout.planner.known_to import Bounds
 from topout.planner.results import Hazard, HazardKnown, Plan, RearKeeps
 from topout.units import System
@@ -30,10 +31,12 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         page.say(told.text)
     hazards = _hazards(result, system)
     if hazards:
-        page.table(_titled("What can hurt, at full extension", result.hazard_known), ("", "before", "after"), hazards)
+        page.table(
+            _titled(f"What can hurt, at {STANDS_AT['fork']}", result.hazard_known), ("", "before", "after"), hazards
+        )
     behind = _rear_hazards(result, system)
     if behind and result.rear is not None:
-        title = _titled("What can hurt at the shock, at free length", result.rear.hazard_known)
+        title = _titled(f"What can hurt at the shock, at {STANDS_AT['shock']}", result.rear.hazard_known)
         page.table(title, ("", "before", "after"), behind)
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
     if result.bounds is not None:

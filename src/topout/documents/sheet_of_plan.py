@@ -229,9 +229,12 @@ def large_pressure(
     note = sheet_tables.pressure(gauge_pa, sheet_tables.other_unit(unit))
     if temperature_k is not None:
         note += f", at {system.show(temperature_k, 'temperature', 'degC', decimals=0)}"
-    return Large(
-        "Pressure", figure, unit, f"{note}, {what} at {'free length' if what == 'shock' else 'full extension'}"
-    )
+    return Large("Pressure", figure, unit, f"{note}, {stands_out(what)}")
+
+
+def stands_out(noun: str) -> str:
+    """How a unit stands while its air is set or let out: "fork at full extension"."""
+    return f"{noun} at {fitted.STANDS_AT[noun]}"
 
 
 def large_sag(

@@ -30,6 +30,7 @@ from topout.planner import design as designs
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
 from topout.planner.evaluate import Evaluation, Named
+from topout.planner.fitted import STANDS_AT
 from topout.planner.inputs import Bikes
 from topout.planner.known_to import Bounds, Next
 from topout.planner.rear_bounds import Place, Simulated
@@ -118,7 +119,7 @@ def answer(bench: BenchFile, count: int = inexact.AT_REST) -> Answered:
 def _dangers(made: Drawn, may_lock: float) -> Iterator[Warned]:
     """What can hurt in some of the forks that fit: what is not known is taken from its bad side."""
     if "fork.air.port_position" in made.assumed:
-        text = "Air may stay trapped in the negative chamber after bleeding at full extension: where the port lies is not known."
+        text = f"Air may stay trapped in the negative chamber after bleeding at {STANDS_AT['fork']}: where the port lies is not known."
         yield Warned("charged-negative", text, "before")
         yield Warned("charged-negative", text, "after")
     if may_lock > 0.05:

@@ -8,16 +8,17 @@ from typing import Final
 
 from topout.planner import at_mark, defaults
 from topout.planner.facts import FORCES_SAID_TO
+from topout.planner.fitted import STANDS_AT
 from topout.planner.results import Default
 from topout.units import NO_BREAK, System
 
 _TAKEN: Final = {
-    "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": "its port at full extension",
+    "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": f"its port at {STANDS_AT['fork']}",
     "fork.overtravel": "the travel measured to the solid stop", "fork.lower_legs": "no air shut into the lower legs",
     "fork.air.spacers": "no volume spacer", "shock.air.spacers": "no volume spacer in the shock",
     "fork.friction": "no friction", "fork.bumper": "no bumper at the end", "fork.air.oil_on_piston": "no oil on the air piston",
     "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.air.negative": "a negative chamber of the shock that fills itself",
-    "shock.air.port_position": "its port at free length", "shock.friction": "no friction in the shock",
+    "shock.air.port_position": f"its port at {STANDS_AT['shock']}", "shock.friction": "no friction in the shock",
     "shock.bumper": "no bumper in the shock", "rear_wheel.sag": "a rear end that does not sag",
     "conditions.temperature": f"20{NO_BREAK}°C", "conditions.altitude": "sea level",
 }  # fmt: skip
@@ -40,7 +41,7 @@ def dangers(of: Iterable[Default], system: System) -> list[str]:
         kind, port = f"{end}.air.negative" in keys, f"{end}.air.port_position" in keys
         if not kind and not port:
             continue
-        out = "full extension" if end == "fork" else "free length"
+        out = STANDS_AT[end]
         what = "negative chamber is taken to fill itself" if kind else f"port is taken to lie at {out}"
         through = f" through a port at {out}" if kind and port else ""
         where = [*(["it has a valve of its own"] if kind else []), *(["the port lies further in"] if port else [])]

@@ -7,6 +7,8 @@ for one bike and answer None there.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Final
 
 import numpy as np
 
@@ -14,6 +16,9 @@ from topout.bench_file.model import Air, BenchFile, Fork, Frame, Shock, Wheel
 from topout.physics import clearance, gas, geometry
 from topout.physics.gas import Number
 from topout.planner.columns import first_known
+
+# How a unit stands that nothing holds in, by its noun, as the trade says it.
+STANDS_AT: Final[Mapping[str, str]] = {"fork": "full extension", "shock": "free length"}
 
 
 def ambient_from_pa(given_abs_pa: Number, altitude_m: Number) -> Number:

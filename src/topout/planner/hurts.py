@@ -16,6 +16,7 @@ from topout.bench_file.model import BenchFile, End
 from topout.physics import hazards
 from topout.physics.air_spring import Chambers
 from topout.physics.hazards import rounded_up
+from topout.planner.fitted import STANDS_AT
 from topout.planner.inexact import MOVING, hurt_by
 from topout.planner.results import Hazard, HazardKnown, Plan
 from topout.units import System
@@ -31,7 +32,6 @@ BEHIND: Final[Mapping[HazardKnown, str]] = {
     "exact": "", "high-side": WIDE, "guess": HIGH_SIDE, "from-guess": FROM_GUESS,
 }  # fmt: skip
 _NOUN: Final[Mapping[End, str]] = {"front": "fork", "rear": "shock"}
-_OUT: Final[Mapping[End, str]] = {"front": "full extension", "rear": "free length"}
 _STATES: Final = ("before", "after")
 
 
@@ -144,14 +144,14 @@ def _said(
         on = "top cap" if end == "front" else "its collar"
         return Hurts(
             end,
-            f"Wound up at {_OUT[end]} the coil pushes on {on} with up to {force}{energy}{behind}: wind it back before anything is unscrewed.",
+            f"Wound up at {STANDS_AT[_NOUN[end]]} the coil pushes on {on} with up to {force}{energy}{behind}: wind it back before anything is unscrewed.",
             known,
         )
     on = "top cap and seal head" if end == "front" else "the can"
     several = any(air.negative in ("self-equalising", "separate-valve") for air in airs)
     more = any(air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None for air in airs)
     out = ", every chamber," if more else ", both chambers," if several else ""
-    text = f"At {_OUT[end]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed."
+    text = f"At {STANDS_AT[_NOUN[end]]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed."
     return Hurts(end, text, known)
 
 

@@ -122,7 +122,7 @@ def _of_port(air: Air, reached: bool, state: WhichState, of: str) -> Iterator[Wa
     shut = reached and bool(air.port_position_m)
     own_valve = air.negative == "separate-valve" and (air.negative_pressure_gauge_pa or 0.0) > 0.0
     if shut or own_valve:
-        out = "free length" if of else "full extension"
+        out = fitted.STANDS_AT["shock" if of else "fork"]
         words = f"Air stays trapped in the negative chamber {of}after bleeding at {out}: "
         if shut:
             yield _warned("charged-negative", state, words + "the port opens {} in.", _mm(air.port_position_m))

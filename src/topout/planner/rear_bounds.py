@@ -13,6 +13,7 @@ from topout.physics.gas import Floats
 from topout.planner import held_in, rear_plan, typical, typical_can
 from topout.planner.design import Design
 from topout.planner.drawn import Drawn
+from topout.planner.fitted import STANDS_AT
 from topout.planner.rear import AtRest
 from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import Warned
@@ -143,7 +144,7 @@ def dangers(made: Drawn, found: RearEvaluation) -> Iterator[Warned]:
     made [SI] (n,) the draws; found [SI] (2, n) their rear ends → [-] (any) warnings. Raises nothing. Source: physics.md 9.
     """
     if "shock.air.port_position" in made.assumed:
-        text = "Air may stay trapped in the negative chamber of the shock after bleeding at free length: where the port lies is not known."
+        text = f"Air may stay trapped in the negative chamber of the shock after bleeding at {STANDS_AT['shock']}: where the port lies is not known."
         yield Warned("charged-negative", text, "before")
         yield Warned("charged-negative", text, "after")
     if float(np.sum(made.weights[found.locked[1]])) > 0.05 * float(np.sum(made.weights)):

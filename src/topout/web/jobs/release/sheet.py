@@ -227,7 +227,7 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
         told.append("The maker’s instructions come before this sheet.")
     else:
         told.append(
-            f"Let the air out only with the wheel off the ground and the {_what(job)} at {'free length' if _what(job) == 'shock' else 'full extension'}; the maker’s "
+            f"Let the air out only with the wheel off the ground and the {sheet_of_plan.stands_out(_what(job))}; the maker’s "
             "instructions come before this sheet."
         )
     if steps := own.unchecked(job):
