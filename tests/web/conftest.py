@@ -18,11 +18,12 @@ from django.test import Client
 from django.test.utils import override_settings, setup_test_environment, teardown_test_environment
 from playwright.sync_api import Browser, sync_playwright
 
-from web.shared import SHIPPED_PRAGMAS, drawn_once, once_a_run, pragmas, using_file
+from web.shared import SHIPPED_PRAGMAS, drawn_once, once_a_run, planned_once, pragmas, using_file
 
 # What stands above sets Django up.
 from topout.web import environment, opening  # isort: skip
 from topout.web.demo import jobs  # isort: skip
+from topout.web.jobs.core import figures  # isort: skip
 from topout.web.jobs.readings import photos  # isort: skip
 from web import people  # isort: skip
 from web.served import end, launch  # isort: skip
@@ -40,6 +41,7 @@ def _environment() -> Iterator[None]:
         mock.patch.object(Template, "_render", lambda self, context: self.nodelist.render(context)),
         override_settings(PASSWORD_HASHERS=FAST_HASHER),
         mock.patch.object(photos, "draw_anew", drawn_once),
+        mock.patch.object(figures, "plan_and_draws", planned_once),
     ):
         yield
         end()

@@ -1,4 +1,5 @@
-"""What every web test shares: which database file is in use and how it is written, what is made once a run, photos drawn once."""
+"""What every web test shares: which database file is in use and how it is written, what is made once a run, photos drawn and
+plans computed once."""
 
 from __future__ import annotations
 
@@ -8,6 +9,7 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import django
 import pytest
@@ -15,6 +17,8 @@ from django.conf import settings
 from django.db import connection
 
 django.setup()
+from topout.bench_file.model import BenchFile  # noqa: E402
+from topout.web.jobs.core import figures  # noqa: E402
 from topout.web.jobs.readings import photos  # noqa: E402  needs a set-up Django
 
 # A commit waits for no disk: a test's file is thrown away. What waits as shipped: `both_journals` and `durable` of conftest.py, a
@@ -28,6 +32,25 @@ DRAW_ANEW = photos.draw_anew
 def drawn_once(data: bytes) -> photos.Drawn:
     """A photo drawn anew as ever, the same one once: each drawing is a process of its own. A refusal is not kept."""
     return DRAW_ANEW(data)
+
+
+PLANNED = figures.plan_and_draws
+_planned: dict[tuple[BenchFile, bool, int], Any] = {}
+
+
+def planned_once(file: BenchFile, *, curves: bool = False, draws: int = 0) -> Any:
+    """A plan computed as ever, the same one once: it asks no file, clock or chance. A refusal is not kept."""
+    asked = file, curves, draws
+    try:
+        known = _planned.get(asked)
+    except TypeError:  # a file with a list in it
+        return PLANNED(file, curves=curves, draws=draws)
+    if known is None:
+        known = PLANNED(file, curves=curves, draws=draws)
+        if len(_planned) >= 64:
+            _planned.pop(next(iter(_planned)))
+        _planned[asked] = known
+    return known
 
 
 @contextmanager
