@@ -63,10 +63,12 @@ def test_what_was_read_is_not_asked_again(technician_in: Client, cast: people.Ca
     """The Book holds the fork's outside and no line of its air spring: pressure and spacers were read."""
     job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm", "stanchion": "36 mm"}}, "70 psi", 1)
     words = moved(technician_in, job, travel="140")
-    assert "This needs mending" not in words and "Set 70 psi" in words and "with one volume spacer" in words, words
+    assert "This needs mending" not in words and "Leave it at 70 psi" in words and "with one volume spacer" in words, (
+        words
+    )
     can = posted(cast.technician, "shock", {"shock": {"stroke": "55 mm", "body": "52 mm"}}, "170 psi", 0)
     words = moved(technician_in, can, shock_stroke="55")
-    assert "Shock: set 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words
+    assert "Shock: leave it at 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words
     first = [box.name for box in plan_boxes.draw(core.tables(can, {}), {}).first]
     assert first.index("shock_pressure") < first.index("bead"), "the shock's own boxes come first"
 

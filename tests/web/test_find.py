@@ -318,8 +318,9 @@ def test_it_asks_as_often_and_takes_about_as_long_in_a_large_workshop(cast: peop
     for jobs in (150, 1350):
         benchmark.fill(jobs)
         asked = [queries(technician_in, word) for word in words]
-        took = benchmark.asked(words)
-        seen.append((asked, sum(each.process_ms / max(each.lines, 1) for each in took.values())))
+        # The least of three: a neighbour in the processor's caches stretches one of them by half, and never shortens it.
+        tries = [benchmark.asked(words).values() for _ in range(3)]
+        seen.append((asked, min(sum(each.process_ms / max(each.lines, 1) for each in took) for took in tries)))
     assert Job.objects.count() == 1500
     (few_asked, few_ms), (many_asked, many_ms) = seen
     assert max(many_asked) <= max(few_asked) <= 8, seen
