@@ -15,13 +15,15 @@ from scipy.optimize import brentq
 
 import topout
 from topout.__main__ import main
-from topout.bench_file.model import BenchFile, CanAir, Ride, Rider, Shock
+from topout.bench_file.model import BenchFile, CanAir, Found, Ride, Rider, Shock
 from topout.bench_file.read import read_text
 from topout.errors import FaultsFound
-from topout.planner import landing, plan, rebound, replies, ride
+from topout.physics import air_spring, geometry, sag
+from topout.planner import inputs, landing, load, plan, rear, rebound, replies, ride
+from topout.planner.design import Design
 from topout.planner.results import RearCurve, RearSag
 from topout.uncertainty.intervals import Interval
-from topout.units import BENCH
+from topout.units import BENCH, PSI_PA
 
 G0 = 9.80665
 EXAMPLES = ("rear-shock", "air-shock-and-its-shelf", "coil-shock-and-its-shelf")
@@ -283,3 +285,25 @@ def test_what_lacks_behind_is_named(capsys: pytest.CaptureFixture[str], tmp_path
         assert main([*command, "--end", "rear", str(file)]) == 2
         out, err = capsys.readouterr()
         assert out == "" and "[shock]" in err
+
+
+def test_a_load_found_in_front_settles_each_spring_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The turns move the frame, not the air in it; each began with the shock and the fork settled anew, by a grid of its own."""
+    bench = replace(example("rear-shock"), found=Found(sag_m=0.038, pressure_gauge_pa=80 * PSI_PA))
+    design, settled = Design.of([bench]), []
+    real = air_spring.settle
+
+    def counted(fit: air_spring.Chambers) -> air_spring.EquilibratedSpring:
+        settled.append(fit)
+        return real(fit)
+
+    monkeypatch.setattr(air_spring, "settle", counted)
+    found = load.loads(design)
+    assert len(settled) == 2 and found.behind_n is not None
+    # And it is where both agree: the weight left by the front's load, and the front's load as the bike stands under it.
+    left = rear.weight_left_n(design, found.load.side_n)
+    assert found.behind_n[0] == pytest.approx(left[0], abs=1e-8)
+    bikes = inputs.bikes(rear.stood(design, found.behind_n))
+    x = 0.038 + sag.lost_travel_m(real(bikes.chambers))
+    angle = geometry.stance(geometry.axle_frame(bikes.chart, bikes.fitted), x)["head_angle_rad"]
+    assert found.load.side_n[0] == pytest.approx(found.load.axial_n[0] / np.sin(angle[0]), rel=1e-9)

@@ -160,8 +160,9 @@ def test_the_repetition_takes_the_error_down_tenfold_each_turn() -> None:
     both = Design.of(files)
     standing, steps = both, []
     last: Any = None
+    axial, at_m, _ = load._calibrated(both, None)
     for _ in range(14):
-        _, side, _ = load._calibrated(standing, None)
+        side = load._upright(standing, axial, at_m)
         behind = rear.weight_left_n(both, side)
         if last is not None:
             steps.append(np.abs(behind - last))

@@ -21,6 +21,7 @@ from topout.physics.leverage import Linkage
 from topout.physics.smooth import Smooth
 
 _START_POINTS: Final = 9
+_ABOUT: Final = 0.3  # of the wheel's travel, where nothing says better where it rests
 _NEWTON_STEPS: Final = 40
 _CLOSE: Final = 1e-11  # of the travel; the step after this one is below rounding, Newton being quadratic
 _HALVINGS: Final = 60
@@ -275,7 +276,39 @@ def behind_at_rest_m(
     wheel; friction_n [N] (…) of the shock, 0 and more → [m] (…) sag, least, most, 0 to the end each. Raises nothing. Source:
     physics.md 7.
     """
-    sign = np.array((0.0, -1.0, 1.0)).reshape((3,) + (1,) * end_m.ndim)
+    x = _behind_m(s, linkage, end_m, load_n, friction_n, (0.0, -1.0, 1.0))
+    return x[0], x[1], x[2]
+
+
+def behind_m(
+    s: EquilibratedSpring,
+    linkage: Linkage,
+    end_m: Floats,
+    load_n: Floats,
+    friction_n: Floats,
+    near_m: Floats | None = None,
+) -> Floats:
+    """The first of these alone, for who does not ask what friction does; from where it rested under nearly that load in a few steps.
+
+    s [SI] (…) the shock, settled; linkage [SI] (…) whole; end_m [m] (…) wheel travel at the end of the stroke; load_n [N] (…) on the
+    wheel; friction_n [N] (…) of the shock, 0 and more; near_m [m] (…) 0 to the end, NaN where not known, or None → [m] (…) sag, 0 to
+    the end. Raises nothing. Source: physics.md 7.
+    """
+    alone: Floats = _behind_m(s, linkage, end_m, load_n, friction_n, (0.0,), near_m)[0]
+    return alone
+
+
+def _behind_m(
+    s: EquilibratedSpring,
+    linkage: Linkage,
+    end_m: Floats,
+    load_n: Floats,
+    friction_n: Floats,
+    signs: tuple[float, ...],
+    near_m: Floats | None = None,
+) -> Floats:
+    """Where it rests with so many times the friction taken off, one after the other: (signs, …). `near_m` is near there."""
+    sign = np.array(signs).reshape((len(signs),) + (1,) * end_m.ndim)
 
     def residual(w: Floats) -> tuple[Floats, Floats]:
         stroke, ratio, change = leverage.at(linkage, w)
@@ -283,8 +316,10 @@ def behind_at_rest_m(
         held = force - sign * friction_n
         return held / ratio - load_n, (rate - held * change) / (ratio * ratio)
 
-    grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * end_m.ndim) * end_m
-    stroke, ratio, _ = leverage.at(linkage, grid)
-    start = _crossing_m(air_spring.force(s, stroke) / ratio, load_n, end_m)
-    x = _solve(residual, np.broadcast_to(start, (3, *end_m.shape)), end_m)
-    return x[0], x[1], x[2]
+    if near_m is not None:
+        start = np.where(np.isnan(near_m), _ABOUT * end_m, near_m)
+    else:
+        grid = np.linspace(0.0, 1.0, _START_POINTS).reshape((-1,) + (1,) * end_m.ndim) * end_m
+        stroke, ratio, _ = leverage.at(linkage, grid)
+        start = _crossing_m(air_spring.force(s, stroke) / ratio, load_n, end_m)
+    return _solve(residual, np.broadcast_to(start, (len(signs), *end_m.shape)), end_m)

@@ -12,7 +12,7 @@ from topout.bench_file.model import BenchFile
 from topout.physics import geometry
 from topout.physics.air_spring import Chambers
 from topout.physics.gas import Bools, Floats
-from topout.physics.geometry import Chart, Fitted
+from topout.physics.geometry import AxleFrame, Chart, Fitted
 from topout.physics.sag import Friction
 from topout.planner import columns, fitted
 from topout.planner import design as designs
@@ -69,6 +69,18 @@ def _bikes(design: Design, chart: Chart, whole: Bools) -> Bikes:
         brace_room_m=fork.brace_room_m,
         frame_room_m=design.frame.rear_tyre_room_m,
     )
+
+
+def stand(design: Design) -> AxleFrame:
+    """How the bikes stand in their frames, without what they spring on; another frame where one is not known.
+
+    design [SI] (n,) any → [SI] (n,). Raises nothing. Source: physics.md 6.
+    """
+    whole = designs.framed(design)
+    stands = _fitted(design)
+    if not whole.all():
+        stands = _or_any(whole, stands, _ANY_FITTED)
+    return geometry.axle_frame(_chart(design.frame, whole), stands)
 
 
 def pairs(before: Design, after: Design) -> Bikes:

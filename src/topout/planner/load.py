@@ -83,18 +83,20 @@ def loads(design: Design, settled: Floats | None = None, settled_behind: Floats 
     behind, standing = None, design
     end = rear.rear(design)
     if end is not None:
-        by_sag = rear.found_load_n(design, end, settled_behind)
+        spring = rear.spring(end)  # the same in every turn
+        by_sag = rear.found_load_n(design, end, settled_behind, spring)
         behind = first_known(by_sag, rear.weight_left_n(design, np.where(found, np.nan, upright)))
-        standing = rear.stood(design, behind, of=end)
+        standing = rear.stood(design, behind, of=end, settled=spring)
     if found.any():
-        where = None if settled is None else settled[rows]
+        some = standing if found.all() else standing.take(rows)
+        axial[rows], at_m, beyond[rows] = _calibrated(some, None if settled is None else settled[rows])
         for _ in range(1 if end is None else _TURNS):
             some = standing if found.all() else standing.take(rows)
-            axial[rows], side[rows], beyond[rows] = _calibrated(some, where)
+            side[rows] = _upright(some, axial[rows], at_m)
             if behind is None:
                 break
             last, behind = behind, first_known(by_sag, rear.weight_left_n(design, side))
-            standing = rear.stood(design, behind, of=end)
+            standing = rear.stood(design, behind, of=end, settled=spring, near_m=standing.rear_wheel.sag_m)
             if not ((np.abs(behind - last) > _SETTLED_N) | (np.isnan(last) & ~np.isnan(behind))).any():
                 break
         vertical[rows] = 0.0 * axial[rows]
@@ -107,7 +109,7 @@ _SETTLED_N: Final = 1e-9
 
 
 def _calibrated(design: Design, where: Floats | None) -> tuple[Floats, Floats, Bools]:
-    """Load along the axis, vertical load (NaN without a frame) [N], and where the sag found is past the travel."""
+    """Load along the axis [N], the travel used there [m], and where the sag found is past the travel: the fork's own affair."""
     pressed = replace(design, air=replace(design.air, pressure_gauge_pa=_found_gauge_pa(design)))
     bikes = inputs.bikes(pressed)
     settled = air_spring.settle(air_spring.computable(bikes.chambers))
@@ -117,9 +119,13 @@ def _calibrated(design: Design, where: Floats | None) -> tuple[Floats, Floats, B
     if where is not None:
         main, _ = air_spring.pressures(settled, x)
         force = force + where * (bikes.friction.still_n + bikes.friction.per_pa * (main - settled.fit.ambient_pa))
-    axial = np.where(beyond, np.nan, np.maximum(force, 0.0))
-    sin, _ = geometry.head_angle_sine(geometry.axle_frame(bikes.chart, bikes.fitted), x)
-    return axial, np.where(bikes.framed, axial / sin, np.nan), beyond
+    return np.where(beyond, np.nan, np.maximum(force, 0.0)), x, beyond
+
+
+def _upright(design: Design, axial: Floats, at_m: Floats) -> Floats:
+    """The vertical load [N] that presses so along the axis as the bike stands, NaN without a frame."""
+    sin, _ = geometry.head_angle_sine(inputs.stand(design), at_m)
+    return np.where(designs.framed(design), axial / sin, np.nan)
 
 
 def _found_gauge_pa(design: Design) -> Floats:

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from topout.physics import air_spring, leverage, sag
-from topout.physics.air_spring import Chambers
+from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import G0_M_PER_S2, Floats
 from topout.physics.leverage import Linkage
 from topout.planner import columns, inputs
@@ -110,13 +110,22 @@ class AtRest:
     stroke_m: Floats
 
 
+def spring(of: Rear) -> EquilibratedSpring:
+    """Their springs, settled: the same whatever they carry.
+
+    of [SI] (…) any → [SI] (…) NaN where a chamber locks. Raises nothing. Source: physics.md 2.
+    """
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return air_spring.settle(air_spring.computable(of.chambers))
+
+
 def at_rest(of: Rear, load_n: Floats) -> AtRest:
     """Where the rear ends rest under a load on the wheel; NaN where spring, leverage or load are not known.
 
     of [SI] (…) any; load_n [N] (…) or one for both states → [m] (…). Raises nothing. Source: physics.md 7.
     """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        settled = air_spring.settle(air_spring.computable(of.chambers))
+        settled = spring(of)
         load = np.broadcast_to(load_n, of.end_m.shape)
         w, low, high = sag.behind_at_rest_m(settled, of.linkage, of.end_m, load, of.friction_n)
         known = load + of.friction_n
@@ -160,17 +169,20 @@ def found_travel_m(design: Design, of: Rear) -> Floats:
     return result
 
 
-def found_load_n(design: Design, of: Rear, settled_at: Floats | None = None) -> Floats:
+def found_load_n(
+    design: Design, of: Rear, settled_at: Floats | None = None, settled: EquilibratedSpring | None = None
+) -> Floats:
     """Load [N] on the rear wheel by the sag that was found at the pressure or coil fitted.
 
     `settled_at` says where in its band of friction each shock stood then: 1 held out all it can, −1 held in.
 
-    design [SI] (n,) any; of [SI] (n,) its rear ends; settled_at [1] (n,) −1 to 1, None for friction left out → [N] (n,) NaN
+    design [SI] (n,) any; of [SI] (n,) its rear ends; settled_at [1] (n,) −1 to 1, None for friction left out; settled [SI] (n,) their
+    springs where they were settled already, or None → [N] (n,) NaN
     where none was found or the spring is not known. Raises nothing. Source: physics.md 7.
     """
     w = found_travel_m(design, of)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        settled = air_spring.settle(air_spring.computable(of.chambers))
+        settled = settled or spring(of)
         stroke, ratio, _ = leverage.at(of.linkage, w)
         force = air_spring.force(settled, np.minimum(stroke, settled.fit.travel_m))
         if settled_at is not None:
@@ -199,19 +211,29 @@ def implied_front_share(design: Design, load_n: Floats) -> Floats:
     return 1.0 - (load_n / G0_M_PER_S2 + bike.unsprung_rear_kg) / (design.rider.mass_kg + bike.mass_kg)
 
 
-def stood(design: Design, load_n: Floats | None, asked_m: Floats | None = None, of: Rear | None = None) -> Design:
+def stood(
+    design: Design,
+    load_n: Floats | None,
+    asked_m: Floats | None = None,
+    of: Rear | None = None,
+    settled: EquilibratedSpring | None = None,
+    near_m: Floats | None = None,
+) -> Design:
     """The bikes with their rear wheels where they rest under that load, `rear_wheel.sag_m`; as they are without shocks.
 
     Where the shock's spring or the load is not known, the sag that was found stands; `asked_m` is one that a change names.
-    `of` are their rear ends, where they were worked out already.
+    `of` are their rear ends, and `settled` the springs of these, where they were worked out already; `near_m` is where they rested
+    under nearly that load.
 
     design [SI] (n,) any; load_n [N] (n,) or None without shocks; asked_m [m] (n,) NaN where none is asked for, or None;
-    of [SI] (n,) or None → [SI] (n,). Raises nothing. Source: physics.md 7.
+    of [SI] (n,) or None; settled [SI] (n,) or None; near_m [m] (n,) or None → [SI] (n,). Raises nothing. Source: physics.md 7.
     """
     of = of or rear(design)
     if of is None or load_n is None:
         return design
-    rests_m = first_known(at_rest(of, load_n).travel_m, found_travel_m(design, of))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        alone_m = sag.behind_m(settled or spring(of), of.linkage, of.end_m, load_n, of.friction_n, near_m)
+    rests_m = first_known(alone_m + 0.0 * (load_n + of.friction_n), found_travel_m(design, of))
     if asked_m is not None:
         rests_m = first_known(asked_m, rests_m)
     return replace(design, rear_wheel=replace(design.rear_wheel, sag_m=rests_m))
