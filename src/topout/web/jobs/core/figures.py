@@ -30,7 +30,7 @@ from topout.planner.load import said_found as said_found
 from topout.planner.open_to import Between as Between
 from topout.planner.open_to import KeepTo as KeepTo
 from topout.planner.open_to import NotYet as NotYet
-from topout.planner.plan import plan_and_draws
+from topout.planner.plan import plan_and_draws as plan_and_draws
 from topout.planner.results import Curve as Curve
 from topout.planner.results import Plan as Plan
 from topout.planner.results import RearCurve as RearCurve
