@@ -35,6 +35,7 @@ class Server:
         self.opened: list[Any] = []
         self.signed_in: set[str] = set()  # sessions of the test that goes on
         self.over: set[str] = set()  # and of those before it
+        self.refused: list[str] = []  # answers of 400 and above, since a test asked first
         self.serves = 0  # tests that ask just now: one, or one inside another's
         self.busy, self.rest = 0, threading.Condition()
         self.wire = create_server(self.app, host="127.0.0.1", port=0, threads=4)
@@ -53,6 +54,7 @@ class Server:
                 start("410 Gone", [])
                 return []
             self.busy += 1
+            start = self.noted(environ, start)
             connection = connections["default"]
             if all(connection is not known for known in self.opened):
                 connection.inc_thread_sharing()
@@ -66,6 +68,16 @@ class Server:
             with self.rest:
                 self.busy -= 1
                 self.rest.notify_all()
+
+    def noted(self, environ: dict[str, Any], start: Callable[..., Any]) -> Callable[..., Any]:
+        """What starts an answer, and keeps what was refused: to hear of every answer in the browser costs as much as a page."""
+
+        def started(status: str, *given: Any) -> Any:
+            if int(status[:3]) >= 400:
+                self.refused.append(f"{status[:3]} {environ['REQUEST_METHOD']} {environ['PATH_INFO']}")
+            return start(status, *given)
+
+        return started
 
     def leave(self) -> None:
         """Whoever asked has an answer, and no file is open any more."""
@@ -113,6 +125,8 @@ def served() -> Iterator[str]:
     """The address of the workshop whose database file is in use; its connections are closed at the end."""
     if not _SERVER:
         _SERVER.append(Server())
+    if not _SERVER[0].serves:
+        _SERVER[0].refused.clear()
     _SERVER[0].serves += 1
     try:
         yield f"http://127.0.0.1:{_SERVER[0].wire.effective_port}"
@@ -123,6 +137,11 @@ def served() -> Iterator[str]:
         _SERVER[0].leave()
 
 
+def refused() -> list[str]:
+    """Status, method and address of each answer of 400 and above that this test was given."""
+    return list(_SERVER[0].refused)
+
+
 def end() -> None:
     """Nothing is served any more."""
     while _SERVER:
@@ -130,10 +149,11 @@ def end() -> None:
 
 
 # One workshop is one site: what keeps sites apart, and a process of its own for the drawing, are work for nothing here. The other
-# processor has tests of its own: scripts are compiled and their rubbish collected on no thread beside, and collected less often.
+# processor has tests of its own: scripts are compiled and their rubbish collected on no thread beside, and collected less often. No
+# page stands long enough to win back what its scripts are made faster for: they are compiled once, plainly (a sixth of the drawing process).
 CHROMIUM_OPTIONS = (
     "--no-sandbox", "--disable-gpu", "--in-process-gpu", "--renderer-process-limit=1", "--disable-site-isolation-trials",
-    "--js-flags=--single-threaded --min-semi-space-size=16",
+    "--js-flags=--single-threaded --min-semi-space-size=16 --always-sparkplug --no-maglev --no-opt",
     "--disable-features=RenderDocument,SpareRendererForSitePerProcess,IsolateOrigins,site-per-process",
 )  # fmt: skip
 
@@ -174,17 +194,19 @@ class Kept:
         self.free = True
 
 
-_KEPT: dict[Browser, Kept] = {}
+_KEPT: dict[tuple[Browser, bool], Kept] = {}  # without fingers, and with
 
 
-def context_of(browser: Browser, viewport: dict[str, int] | None = None, **options: Any) -> BrowserContext:
-    """A context with nothing in it: no cookie, no page. One of which no more is asked than a size is the worker's own, emptied when it
-    is closed: styles, type and scripts that it fetched once it need not fetch and compile again."""
-    kept = _KEPT.get(browser)
+def context_of(
+    browser: Browser, viewport: dict[str, int] | None = None, has_touch: bool = False, **options: Any
+) -> BrowserContext:
+    """A context with nothing in it: no cookie, no page. One of which no more is asked than a size, and fingers, is the worker's own,
+    emptied when it is closed: styles, type and scripts that it fetched once it need not fetch and compile again."""
+    kept = _KEPT.get((browser, has_touch))
     if options or (kept is not None and not kept.free):
-        return browser.new_context(viewport=viewport, **options)  # type: ignore[arg-type]
+        return browser.new_context(viewport=viewport, has_touch=has_touch, **options)  # type: ignore[arg-type]
     if kept is None:
-        kept = _KEPT[browser] = Kept(browser.new_context())
+        kept = _KEPT[browser, has_touch] = Kept(browser.new_context(has_touch=has_touch))
     return kept.given(viewport or {"width": 1280, "height": 720})
 
 

@@ -18,6 +18,7 @@ from django.contrib.auth.models import User
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from web.people import PASSWORD
+from web.served import refused
 from web.steps_kit import BENCH, one_a_page, picture
 
 RIDER = "Ilsé Varn"
@@ -51,13 +52,16 @@ def replaced(said: str) -> bool:
 
 
 class Journey:
-    """The job, on its way. `faults` collects errors of scripts and of the content policy, and requests elsewhere."""
+    """The job, on its way. `faults`: errors of scripts and of the content policy, what was refused, pages elsewhere.
+
+    Anything but a page that is asked for elsewhere is an error of the policy, which every answer carries (test_gate.py).
+    """
 
     def __init__(
         self, context: BrowserContext, here: str, hands: Callable[[Page], Hand], wait: Callable[[float], None]
     ):
         self.context, self.here, self.hands, self.wait = context, here, hands, wait
-        self.faults: list[str] = []
+        self.said: list[str] = []
         self.signed = 0
         self.number = ""
         self.open()
@@ -66,20 +70,20 @@ class Journey:
         """A new tab."""
         self.page = self.context.new_page()
         self.hand = self.hands(self.page)
-        self.page.on("pageerror", lambda error: self.faults.append(str(error)))
+        self.page.on("pageerror", lambda error: self.said.append(str(error)))
         self.page.on(
-            "console", lambda m: self.faults.append(m.text) if m.type == "error" and not replaced(m.text) else None
+            "console", lambda m: self.said.append(m.text) if m.type == "error" and not replaced(m.text) else None
         )
         self.page.on(
-            "response",
-            lambda r: self.faults.append(f"{r.status} {r.request.method} {r.url}") if r.status >= 400 else None,
-        )
-        self.page.on(
-            "request",
-            lambda r: self.faults.append(r.url) if not r.url.startswith((self.here, "data:", "about:")) else None,
+            "framenavigated",
+            lambda f: self.said.append(f.url) if not f.url.startswith((self.here, "data:", "about:")) else None,
         )
         self.page.on("filechooser", lambda _: None)  # from the start: asked for at the moment, it may come too late
         self.page.goto(self.here + path)
+
+    @property
+    def faults(self) -> list[str]:
+        return self.said + refused()
 
     def box(self, name: str) -> Locator:
         return self.page.locator(f'main [name="{name}"]:not([type=hidden])')
