@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from at_once import all_pass
+from made_up import FRAME, sag_found, weights
 from topout.bench_file.model import BenchFile, Coil
 from topout.bench_file.read import read_text
 from topout.bench_file.write import write
@@ -181,43 +182,10 @@ def test_a_shock_that_was_drawn_is_set_for_each_mass_within_limits() -> None:
     assert psi[2][1] < 178.0 < psi[2][2] and told.over == (False, False, True, True), "one that may be above it is over"
 
 
-OPEN_FORK = """
-[rider]
-mass = "82 kg"
-
-[bike]
-mass = "15 kg"
-unsprung_front = "3.0 kg"
-
-[frame]
-head_angle = "65.5 deg"
-seat_angle = "77 deg"
-reach = "470 mm"
-stack = "625 mm"
-chainstay = "435 mm"
-bb_drop = "25 mm"
-fork_length = "546 mm"
-fork_offset = "44 mm"
-front_radius = "369 mm"
-rear_radius = "369 mm"
-
-[fork]
-travel = "150 mm"
-stanchion = "36 mm"
-
-[fork.air]
-spacers = 1
-pressure = "72 psi"
-pressure_limit = "89.3 psi"
-
-[found]
-sag = "33 mm"
-pressure = "72 psi"
-
-[change]
-travel = "160 mm"
-pressure = "74 psi"
-"""
+OPEN_FORK = (
+    weights() + FRAME + '[fork]\ntravel = "150 mm"\nstanchion = "36 mm"\n[fork.air]\nspacers = 1\npressure = "72 psi"\npressure_limit = "89.3 psi"\n'
+    + sag_found() + '[change]\ntravel = "160 mm"\npressure = "74 psi"\n'
+)  # fmt: skip
 
 
 def test_a_fork_that_was_drawn_is_set_for_each_mass_within_limits() -> None:

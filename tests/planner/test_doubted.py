@@ -12,30 +12,17 @@ from typing import Any
 import numpy as np
 import pytest
 
+from made_up import FRAME, weights
 from topout.bench_file import read, write
 from topout.errors import FaultsFound
 from topout.planner import change, drawn, plan, typical
 from topout.uncertainty.doubt import NORMAL_95, Doubt
 from topout.units import PSI_PA
 
-WHOLE = """
-[rider]
-mass = "82 kg"
-front_share = 0.42
-[bike]
-mass = "15 kg"
-unsprung_front = "3 kg"
-[frame]
-head_angle = "65.5 deg"
-reach = "470 mm"
-stack = "625 mm"
-chainstay = "435 mm"
-bb_drop = "25 mm"
-fork_length = "546 mm"
-fork_offset = "44 mm"
-front_radius = "369 mm"
-rear_radius = "369 mm"
-[fork]
+WHOLE = (
+    weights(share="0.42")
+    + FRAME
+    + """[fork]
 length = "546 mm"
 offset = "44 mm"
 travel = "150 mm"
@@ -50,6 +37,7 @@ pressure = "68 psi"
 [change]
 travel = "160 mm"
 """
+)
 EXACT = (('pressure = "68 psi"', 'pressure = "68 ± 0 psi"'), ("front_share = 0.42", 'front_share = "0.42 ± 0"'))
 DRAWS = 4_000
 

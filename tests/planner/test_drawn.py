@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from made_up import FRAME, outside, sag_found, weights
 from topout import units
 from topout.bench_file import read
 from topout.cli import plan_table
@@ -18,36 +19,7 @@ from topout.planner import bounds, drawn, far_in, inexact, open_to, plan, typica
 from topout.planner.known_to import Bounds
 from topout.uncertainty.intervals import interval
 
-OUTSIDE = """
-[rider]
-mass = "82 kg"
-[bike]
-mass = "15 kg"
-unsprung_front = "3 kg"
-[frame]
-head_angle = "65.5 deg"
-reach = "470 mm"
-stack = "625 mm"
-chainstay = "435 mm"
-bb_drop = "25 mm"
-fork_length = "546 mm"
-fork_offset = "44 mm"
-front_radius = "369 mm"
-rear_radius = "369 mm"
-[fork]
-length = "546 mm"
-offset = "44 mm"
-travel = "150 mm"
-stanchion = "36 mm"
-[fork.air]
-spacers = 1
-pressure = "72 psi"
-[change]
-travel = "160 mm"
-[found]
-sag = "33 mm"
-pressure = "72 psi"
-"""
+OUTSIDE = weights() + FRAME + outside() + '[change]\ntravel = "160 mm"\n' + sag_found()
 PSI = 6894.757293168361
 FEW = 4_000
 

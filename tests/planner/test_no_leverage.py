@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from made_up import FRAME
 from topout import api
 from topout.bench_file import read
 from topout.bench_file.model import Ride
@@ -114,21 +115,6 @@ def test_the_sentence_and_its_table_have_it() -> None:
     assert re.search(r"same sag in % 145 psi .* same sag 145 psi", said)
     assert "What can hurt at the shock, at free length" in said and "At free length the air pushes on the can" in said
     assert "shock, at full extension" not in said
-
-
-FRAME = """
-[frame]
-head_angle = "65 deg"
-seat_angle = "77 deg"
-reach = "470 mm"
-stack = "625 mm"
-chainstay = "435 mm"
-bb_drop = "25 mm"
-fork_length = "546 mm"
-fork_offset = "44 mm"
-front_radius = "369 mm"
-rear_radius = "369 mm"
-"""
 
 
 def test_a_rear_end_that_sags_by_its_draws_is_not_said_not_to_sag() -> None:

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from made_up import FRAME, ROOM, outside, sag_found, weights
 from topout.__main__ import main
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
@@ -22,38 +23,10 @@ from topout.units import BENCH
 
 ROOT = Path(__file__).resolve().parents[2]
 
-OUTSIDE = """
-[rider]
-mass = "82 kg"
-[bike]
-mass = "15 kg"
-unsprung_front = "3.0 kg"
-[frame]
-head_angle = "65.5 deg"
-seat_angle = "77 deg"
-reach = "470 mm"
-stack = "625 mm"
-chainstay = "435 mm"
-bb_drop = "25 mm"
-fork_length = "546 mm"
-fork_offset = "44 mm"
-front_radius = "369 mm"
-rear_radius = "369 mm"
-[fork]
-length = "546 mm"
-offset = "44 mm"
-travel = "150 mm"
-stanchion = "36 mm"
-tyre_room = "533 mm"
-[fork.air]
-pressure = "70 psi"
-spacers = 2
-[found]
-sag = "33 mm"
-pressure = "70 psi"
-[change]
-travel = "160 mm"
-"""
+OUTSIDE = (
+    weights() + FRAME + outside(pressure="70 psi", spacers=2, more=ROOM) + sag_found(pressure="70 psi")
+    + '[change]\ntravel = "160 mm"\n'
+)  # fmt: skip
 
 
 def file() -> BenchFile:

@@ -7,6 +7,7 @@ from functools import cache
 
 import pytest
 
+from made_up import ROOM, outside, sag_found
 from planner import test_ways
 from topout import api
 from topout.bench_file import read
@@ -16,24 +17,10 @@ from topout.planner.plan import plan
 from topout.planner.ways import Ways
 from topout.units import BENCH, PSI_PA, System
 
-OUTSIDE = """
-[fork]
-travel = "150 mm"
-length = "546 mm"
-offset = "44 mm"
-stanchion = "36 mm"
-tyre_room = "533 mm"
-[fork.air]
-pressure = "70 psi"
-spacers = 2
-[found]
-sag = "33 mm"
-pressure = "70 psi"
-[change]
-travel = "160 mm"
-by = "piston-spacer"
-spacer_solid_volume = "4 ml"
-"""
+OUTSIDE = (
+    outside(pressure="70 psi", spacers=2, more=ROOM) + sag_found(pressure="70 psi")
+    + '[change]\ntravel = "160 mm"\nby = "piston-spacer"\nspacer_solid_volume = "4 ml"\n'
+)  # fmt: skip
 DRAWS = 2_000
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from made_up import FRAME, weights
 from topout.physics import air_spring, geometry
 from topout.physics.air_spring import Chambers
 
@@ -120,24 +121,10 @@ def fork(chance: np.random.Generator, stretch: float = 1.0) -> Fork | None:
         "keep-sag": pressure_for(load(sag), sag), "keep-sag-share": pressure_for(load(share_x), share_x),
         "sag": rests(after, 0.0, new_travel), "end-force": force(after, new_travel),
     }  # fmt: skip
-    text = f"""
-[rider]
-mass = "{rider} kg"
-[bike]
-mass = "{bike} kg"
-unsprung_front = "{unsprung} kg"
-[frame]
-head_angle = "65.5 deg"
-seat_angle = "77 deg"
-reach = "470 mm"
-stack = "625 mm"
-chainstay = "435 mm"
-bb_drop = "25 mm"
-fork_length = "546 mm"
-fork_offset = "44 mm"
-front_radius = "369 mm"
-rear_radius = "369 mm"
-[fork]
+    text = (
+        weights(f"{rider} kg", f"{bike} kg", f"{unsprung} kg")
+        + FRAME
+        + f"""[fork]
 length = "546 mm"
 offset = "44 mm"
 travel = "{travel * 1e3:.0f} mm"
@@ -152,6 +139,7 @@ fork_length = "546 mm"
 sag = "{ring} mm"
 pressure = "{shown_psi:.0f} psi"
 """
+    )
     reading = f'[[found.reading]]\ntravel = "{held * 1e3:.1f} mm"\npressure = "{far_in} psi"\nhose = "3 ml"\n'
     return Fork(text, text + reading, truth)
 
