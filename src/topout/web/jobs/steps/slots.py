@@ -92,6 +92,13 @@ def pumped_to(entry: StepEntry, due_pa: float | None) -> bool:
     return was is not None and due_pa is not None and math.isclose(was, due_pa, rel_tol=1e-6)
 
 
+def filled(slot: Slot, entry: StepEntry) -> bool:
+    """Whether the entry of a round was pumped to what is due there now; of a step that pumps nothing always."""
+    if slot.filling is None:
+        return True
+    return pumped_to(entry, slot.pumped_to_pa)
+
+
 def is_at(entry: StepEntry, key: tuple[str, int]) -> bool:
     """Whether an entry passed or failed this point."""
     return entry.verdict in ("passed", "failed") and (entry.step_key, int(entry.evidence.get("round", 0))) == key

@@ -21,7 +21,7 @@ from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.entries import Records
-from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, hour, is_at, pumped_to
+from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, filled, hour, is_at
 from topout.web.jobs.steps.understood import covers
 
 
@@ -255,7 +255,7 @@ class Progress:
         return self._holds[entry.pk]
 
     def _holds_still(self, slot: Slot, entry: StepEntry) -> bool:
-        if slot.filling is not None and not pumped_to(entry, slot.pumped_to_pa):
+        if not filled(slot, entry):
             return False
         answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
         found = self.found(slot)
@@ -382,14 +382,20 @@ class Progress:
 
     def may_from(self, slot: Slot) -> datetime | None:
         """From when a step that waits may be signed; None where it waits for nothing."""
-        if slot.step.wait is None:
+        began = self._wait_began(slot)
+        if began is None or slot.step.wait is None:
             return None
-        before = self.latest.get((slot.step.wait.after, 0))
-        return None if before is None else before.at + timedelta(minutes=slot.step.wait.minutes)
+        return began + timedelta(minutes=slot.step.wait.minutes)
 
     def waits_since(self, slot: Slot) -> datetime | None:
         """When the wait of a step began: for a leak hold its first reading, also one that started it anew."""
         if holds.judged(slot.step) is not None and (read := holds.readings(self, slot)):
             return read[0][0].at
-        before = self.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
+        return self._wait_began(slot)
+
+    def _wait_began(self, slot: Slot) -> datetime | None:
+        """When the step that a step waits after was signed; None where it waits for nothing, or that is still to do."""
+        if slot.step.wait is None:
+            return None
+        before = self.latest.get((slot.step.wait.after, 0))
         return None if before is None else before.at
