@@ -41,8 +41,9 @@ LIMIT_S = 600.0  # then a fault is taken for one that never ends
 WARM = "tests/web/test_steps_engine.py::test_a_job_is_worked_from_the_first_step_to_the_last"
 # Rooms that the cached database and demo of the tests were made by: with a fault there they are made anew.
 FRESH = ("records/triggers.py", "records/apps.py", "/demo/", "models.py", "access/hashing.py")
-# A room's own tests come before those that only pass through it.
+# A room's own tests come before those that only pass through it: by words of their rooms, or a test's own name.
 OWN = {
+    "web/jobs/records/models": ("test_the_migrations_make_every_table_as_the_models_say",),
     "web/jobs/steps/": ("steps_engine", "danger", "leak_hold"), "core/danger": ("danger",), "core/leak_hold": ("leak_hold",),
     "core/refusals": ("use_plan",), "web/jobs/records/": ("records", "readings", "open_job"),
     "web/jobs/release/": ("danger", "leaving", "hand_over"), "planner/judge": ("steps_engine",), "planner/leak": ("test_leak",),
@@ -121,7 +122,7 @@ def tests_for(fault: Fault, lines: Lines, budget_s: float = BUDGET_S) -> list[st
     own = next((words for room, words in OWN.items() if room in name), ())
     for span in (fault.lines, fault.function_lines, range(1, 10_000)):
         reach = sorted(
-            (not any(word in test.partition("::")[0] for word in own), seconds, test)
+            (not any(word in test.partition("[")[0] for word in own), seconds, test)
             for test, (seconds, files) in lines.items()
             if not set(files.get(name, ())).isdisjoint(span)
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from types import SimpleNamespace as Namespace
 from typing import Any
 
 import pytest
@@ -21,9 +22,11 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.jobs import core
 from topout.web.jobs.core import danger, hoses
+from topout.web.jobs.core import left as left_rules
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.plan import boxes
 from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.kinds import KINDS
 from topout.web.jobs.records.models import (
     Draft,
     Instrument,
@@ -458,6 +461,56 @@ def test_nothing_is_told_to_a_rider_after_the_hand_over(cast: Cast) -> None:
         release = leaving.hand_over(doing, job, fit_to_ride=True, reason="no rider", **TOLD)
     with pytest.raises(IntegrityError, match="handed over"), transaction.atomic():
         RiderNotes.objects.create(release=release, words="Ride on.")
+
+
+@pytest.mark.parametrize(
+    ("kind", "set_", "plan", "off"),
+    [
+        ("travel", 0.140, {"travel_m": 0.140, "travel_was_m": 0.150}, 0.002),
+        ("stroke", 0.055, {"stroke_m": 0.055, "stroke_was_m": 0.060}, left_rules.SAME_STROKE_M),
+        (
+            "sag",
+            0.030,
+            {"sag_m": 0.030, "travel_m": 0.150, "travel_was_m": 0.150},
+            0.0045,
+        ),  # three points of the travel
+        ("stroke-sag", 0.016, {"stroke_sag_m": 0.016, "stroke_m": 0.060, "stroke_was_m": 0.060}, 0.0018),
+        ("pressure", 70 * PSI_PA, {"pressure_pa": 70 * PSI_PA}, left_rules.PRESSURE_OFF_PA),
+        ("spacers", 2.0, {"spacers": 2, "spacers_were": 1}, 0.0),
+        ("rear-preload", 0.003, {"other": {"rear-preload": 0.003}}, left_rules.PRELOAD_OFF_M),
+    ],
+    ids=("travel", "stroke", "sag", "stroke sag", "pressure", "spacers", "preload"),
+)
+def test_what_was_left_is_off_the_plan_from_here_on_either_way(
+    kind: str, set_: float, plan: dict[str, Any], off: float
+) -> None:
+    def told(value: float) -> list[str]:
+        row = Reading(kind=kind, value_si=value, dimension=KINDS[kind].dimension, unit=KINDS[kind].unit)
+        return [each.words for each in contradictions._against(contradictions._Plan(**plan), {kind: row})]
+
+    for way in (-1.0, 1.0):
+        assert told(set_ + way * off) == [], (kind, way)
+        (said,) = told(set_ + way * (1.02 * off + 1e-4))
+        assert "the plan says" in said and said.startswith(f"{KINDS[kind].label}: left ")
+
+
+def test_a_pass_by_readings_alone_lifts_no_failure_that_was_judged_otherwise() -> None:
+    """Without volumes a filling is judged by its own readings; a failure under a plan that knew them wants as much again."""
+
+    def lifts(passed: dict[str, Any], failed: dict[str, Any]) -> bool:
+        entry = StepEntry(step_key="filled", evidence={"round": 2, **passed})
+        open_ = {("filled", 2): Namespace(entry=StepEntry(evidence=failed))}
+        return danger._passes(entry, open_) == [("filled", 2)]  # type: ignore[arg-type]
+
+    by_readings = {danger.BY_READINGS: True}
+    assert lifts({}, {}) and lifts({}, by_readings) and lifts(by_readings, by_readings)
+    assert not lifts(by_readings, {})
+
+
+def test_a_unit_of_which_nothing_is_read_at_the_end_goes_out_to_nobody(cast: Cast) -> None:
+    job = make_job(cast.technician)
+    (nothing,) = [each for each in contradictions.faults_of(job) if each.words == "How it is left is not written down."]
+    assert nothing.stops(True) and nothing.hard, "no owner's reason stands for it"
 
 
 def test_250_psi_over_a_limit_of_120_goes_out_to_nobody(cast: Cast) -> None:

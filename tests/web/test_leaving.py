@@ -10,7 +10,7 @@ from django.test import Client
 
 from topout import units
 from topout.web.access.change import change
-from topout.web.book import history
+from topout.web.book import history, worth
 from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
@@ -66,6 +66,9 @@ def _nothing_against(monkeypatch: pytest.MonkeyPatch) -> None:
 def changed(cast: people.Cast, monkeypatch: pytest.MonkeyPatch) -> Job:
     """A travel change from 140 to 150 mm with one spacer less and a taller front tyre, carried out and handed over."""
     job = hollin_job(cast.owner)
+    assert job.bike is not None
+    job.bike.worth = {key: "read" for key, _ in worth._every(job.bike.tables)}
+    job.bike.save()
     asked: Tables = {
         "change": {"travel": "150 mm", "spacers": 1, "pressure": "70 psi", "offset": "46 mm"},
         "change.front_wheel": {"bead_seat": "622 mm", "tyre_height": "62 mm"},
@@ -88,6 +91,8 @@ def test_a_release_writes_travel_length_spacers_pressure_and_wheel(changed: Job,
         "what was left, not what was planned"
     )
     assert unit.bike is not None and unit.bike.tables["front_wheel"]["tyre_height"] == "62 mm"
+    known = {key for key, _ in worth._every(unit.bike.tables)} - set(unit.bike.worth)
+    assert known and all(key.startswith("front_wheel.") for key in known), "nobody measured the other wheel"
     assert unit.extras["rebound-clicks"] == 14
     told = unit.last_left()
     assert told is not None and told["job"] == changed.number and told["next_service"] == "after 50 hours"
