@@ -382,10 +382,8 @@ class Progress:
 
     def may_from(self, slot: Slot) -> datetime | None:
         """From when a step that waits may be signed; None where it waits for nothing."""
-        began = self._wait_began(slot)
-        if began is None or slot.step.wait is None:
-            return None
-        return began + timedelta(minutes=slot.step.wait.minutes)
+        began, wait = self._wait_began(slot), slot.step.wait
+        return None if began is None or wait is None else began + timedelta(minutes=wait.minutes)
 
     def waits_since(self, slot: Slot) -> datetime | None:
         """When the wait of a step began: for a leak hold its first reading, also one that started it anew."""
