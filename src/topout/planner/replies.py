@@ -29,7 +29,7 @@ from topout.planner.wanted import (
     Way,
 )
 from topout.uncertainty.intervals import Interval
-from topout.units import NO_BREAK, System, digits
+from topout.units import NO_BREAK, System, digits, show
 
 _ASKED: Final = {
     "sag": ("sag", "length", "mm", None), "sag-share": ("sag", "share", "%", 0),
@@ -197,7 +197,10 @@ def to_ride(of: Ridden, system: System) -> Reply:
     """
     if of.deeper_m is None:
         return Reply(("Nothing can be said: a chamber would have no room left within the travel.",))
-    size = system.show(abs(of.deeper_m.median), "length", "mm")
+    here = system.unit("length", "mm")  # half a width of nothing, of an exact file, leaves the unit's own decimals
+    size = show(
+        abs(of.deeper_m.median), "length", here, decimals=known_to.decimals(of.deeper_m.half_width, "length", here)
+    )
     of_what = "" if of.end == "front" else " of the shock’s stroke"
     way = f"There it sits {size}{of_what} {'deeper' if of.deeper_m.median > 0.0 else 'higher'}"
     if of.leave_alone:
