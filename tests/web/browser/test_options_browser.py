@@ -15,6 +15,7 @@ from topout.web.jobs.records.models import FrozenPlan, Job
 from topout.web.shelf import keeping as shelf
 from web import people
 from web.browser.rules import settled
+from web.outside_cast import ASKED, outside_job
 from web.plan_cast import hollin_job
 from web.served import served, signed_in
 
@@ -129,3 +130,18 @@ def test_without_a_script_the_address_picks_orders_and_leads_on(
     page.locator(".picked:visible .go").tap()
     page.wait_for_url(re.compile(r"/plan/\?"))
     page.context.close()
+
+
+def test_what_a_figure_lies_between_stays_in_its_column(chromium: Browser, cast: people.Cast) -> None:
+    """Now and then of a fork known from outside: two limits each stood over the margin line on a tablet."""
+    job = outside_job(cast.owner)
+    asked = "&".join(f"{name}={text}" for name, text in ASKED.items())
+    with served() as here:
+        for width, height in ((1180, 820), (820, 1180), (390, 844)):
+            page = signed_in(chromium, here, cast.technician, viewport={"width": width, "height": height}).new_page()
+            page.goto(f"{here}/jobs/{job.number}/options/?{asked}")
+            picked = page.locator(".picked:not([hidden])")
+            expect(picked.locator("table")).to_contain_text(" to ")
+            whole, table = picked.bounding_box(), picked.locator("table").bounding_box()
+            assert whole is not None and table is not None
+            assert table["x"] + table["width"] <= whole["x"] + whole["width"] + 0.5, (width, whole, table)
