@@ -166,6 +166,14 @@ def test_what_is_said(text: str, sentence: str) -> None:
     assert line.startswith("line ")
 
 
+@pytest.mark.parametrize(("text", "sentence"), [
+    ('[frame]\npositive_volume = "240 ml"', "line 2, [frame] positive_volume: no such key. It belongs to [fork.air] or [shock.air]."),
+    ('[frame]\nbind = "160 mm"', "line 2, [frame] bind: no such key. It belongs to [fork.coil], [shock.coil] or [change.shock]."),
+])  # fmt: skip
+def test_a_key_of_a_spring_in_another_table_is_sent_to_the_spring(text: str, sentence: str) -> None:
+    assert said(text) == [sentence]
+
+
 def test_all_at_once_in_the_order_of_the_file() -> None:
     lines = said('[change]\nby = "magic"\n[rider]\nmass = 82\nname = "x"\n[wheel]\n[fork]\ntravel = "2 km"\n')
     assert [line.split(",")[0] for line in lines] == ["line 2", "line 4", "line 5", "line 6", "line 8"]

@@ -159,6 +159,17 @@ def test_the_table_for_people_has_a_row_for_each(
     assert LONGER.name in text and "taller-tyres.toml" in text
 
 
+def test_the_force_of_each_quarter_is_the_force_there(capsys: pytest.CaptureFixture[str]) -> None:
+    """By the curve's own five points: a quarter of the travel is the second."""
+    *_, one, other = (
+        out(capsys, "curve", str(HOLLIN), str(LONGER), "--units", "metric").replace("\u202f", "").splitlines()
+    )
+    for row, path in ((one, HOLLIN), (other, LONGER)):
+        answer = json.loads(out(capsys, "curve", str(path), "--points", "5", "--json"))
+        said = [float(each) for each in re.findall(r"([0-9.]+)\u00a0N\b", row)]
+        assert said == [pytest.approx(force, abs=5.01) for force in answer["force_n"][1:]], row
+
+
 def test_dangers_stand_before_the_table_with_their_file(capsys: pytest.CaptureFixture[str]) -> None:
     files = [str(ROOT / "examples" / name) for name in ("longer-travel.toml", "locks-with-five-spacers.toml")]
     text = out(capsys, "plan", *files)

@@ -196,6 +196,21 @@ def test_rate_is_the_slope_of_the_force_and_whole_curves_agree(fit: Chambers) ->
     np.testing.assert_allclose(out.force_fast_n.T, air_spring.force_fast(s, x, np.zeros(N)), rtol=1e-12)
 
 
+def test_at_both_ends_of_the_ports_length_the_chambers_are_one(fit: Chambers) -> None:
+    """On the very edge: one pressure on both sides, and the room is both chambers'."""
+    s = air_spring.settle(fit)
+    area, ring = np.pi / 4 * fit.bore_m**2, np.pi / 4 * (fit.bore_m**2 - fit.shaft_m**2)
+    length = fit.equalises & (fit.port_end_m > fit.port_m)
+    assert length.any() and not length.all()
+    for x in (fit.port_m, fit.port_end_m):
+        main, negative = air_spring.pressures(s, x)
+        np.testing.assert_allclose(negative[length], main[length], rtol=1e-12)
+        room_m3, pooled = air_spring.main_room_m3(s, x)
+        alone, both = fit.positive_m3 - area * x, fit.positive_m3 - area * x + fit.negative_m3 + ring * x
+        assert (pooled == length).all()
+        np.testing.assert_allclose(room_m3, np.where(length, both, alone), rtol=1e-12)
+
+
 def test_terms_are_computed_alone_and_sum_to_the_force(fit: Chambers) -> None:
     s = air_spring.settle(fit)
     x = np.linspace(0.0, 1.0, 33)[:, None] * fit.travel_m

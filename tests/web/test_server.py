@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gc
 import http.client
 import platform
@@ -17,6 +18,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.db import connection
 from waitress.server import create_server
 from waitress.task import ThreadedTaskDispatcher
@@ -41,6 +43,14 @@ class Asked:
         self.order.append(environ["PATH_INFO"])
         start("200 OK", [("Content-Length", "2")])
         return [b"ok"]
+
+
+@pytest.mark.parametrize(("taken", "other"), [(8000, 8001), (65534, 65535), (65535, 8000)])
+def test_another_port_that_is_offered_is_one(monkeypatch: pytest.MonkeyPatch, taken: int, other: int) -> None:
+    monkeypatch.setattr(settings, "PORT", taken, raising=False)
+    monkeypatch.setattr(settings, "BIND", "127.0.0.1", raising=False)
+    said = server._not_served(OSError(errno.EADDRINUSE, "Address already in use"))
+    assert said.startswith(f"127.0.0.1:{taken} can't be served") and said.endswith(f"topout serve --port {other}")
 
 
 def answered_before(make: Callable[..., Any]) -> list[int]:

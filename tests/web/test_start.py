@@ -148,6 +148,17 @@ def test_every_way_to_say_where_the_records_lie(
     assert os.environ.get("TOPOUT_DEMO") == ("1" if demo else None)
 
 
+@pytest.mark.parametrize(("words", "says"), [
+    (["--data"], "--data: expected one argument. All options: topout serve --help"),
+    (["--demo=1"], "--demo: ignored explicit argument '1'. All options: topout serve --help"),
+    (["--dem"], 'There is no option "--dem". All options: topout serve --help'),
+])  # fmt: skip
+def test_what_is_wrong_with_an_option_is_said_whole_in_the_program_itself(words: list[str], says: str) -> None:
+    with pytest.raises(start.Refused) as refused:
+        start.read(start.parser("serve", ""), words)
+    assert str(refused.value) == says
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
