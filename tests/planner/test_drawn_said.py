@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from planner.test_no_leverage import KNOWN
@@ -12,9 +14,10 @@ from planner.test_no_leverage import OUTSIDE as SHOCK
 from planner.test_options_drawn import OUTSIDE
 from topout.__main__ import main
 from topout.bench_file import read
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, Found, Reading, Shock
 from topout.documents import sheet_tables
-from topout.planner import replies, ride, sentence, summary, target
+from topout.planner import far_in, replies, ride, sentence, summary, target
+from topout.planner.known_to import Bounds
 from topout.planner.plan import plan
 from topout.planner.wanted import Wanted
 from topout.units import BENCH, System
@@ -126,3 +129,25 @@ def test_nor_is_a_shocks_set_whose_sag_nobody_found() -> None:
             told[0],
         ), told[0]
         assert told[1].startswith("Shock: set ")
+
+
+@pytest.mark.parametrize(("found_m", "behind_m", "front", "rear"), [
+    (0.031, None, " together with the sag found", ""), (None, 0.018, "", " together with the sag found"),
+])  # fmt: skip
+def test_a_reading_that_can_not_be_is_held_against_the_sag_of_its_own_end(
+    found_m: float | None, behind_m: float | None, front: str, rear: str
+) -> None:
+    readings = tuple(Reading(travel_m=0.05, pressure_gauge_pa=9e5, end=end) for end in ("front", "rear"))
+    bench = BenchFile(shock=Shock(sag_m=behind_m), found=Found(sag_m=found_m, readings=readings))
+    best = far_in.Best(sag=1.0, alone=(0.0, 0.0), pairs=(), whole=0.0)
+    assert [fault.message for fault in far_in.contradictions(bench, best)] == [
+        f"no fork with these stanchions and this travel shows that{front}. Read it again.",
+        f"no shock with this can and this stroke shows that{rear}. Read it again.",
+    ]
+
+
+def test_the_draws_themselves_are_neither_printed_nor_compared() -> None:
+    """They are thousands of numbers; two tellings of one plan are the same whoever kept them."""
+    told = Bounds({}, 1, 1.0, 0, (), (), {}, ())
+    kept = replace(told, values={("after", "sag_m"): np.zeros(3)}, weights=np.ones(3))
+    assert told == kept and repr(told) == repr(kept)

@@ -102,6 +102,17 @@ def test_every_key_goes_out_and_in_again(technician_in: Client, cast: people.Cas
         assert getattr(came, part) == getattr(went, part), part
 
 
+def test_a_bench_file_that_was_not_chosen_is_asked_for(technician_in: Client, cast: people.Cast) -> None:
+    with change(cast.owner, "rider", {"made": "for a test"}) as doing:
+        rider = keeping.make_rider(doing, name="Uwe", tables={})
+    reply = people.send(
+        technician_in, f"/book/riders/{rider.pk}/bench-file/", {"bike_name": "B", "unit_name": "U", "text": " "}
+    )
+    assert reply.status_code == 422
+    assert "Choose a file, or write its text below." in reply.content.decode()
+    assert not Bike.objects.exists() and not Unit.objects.exists()
+
+
 def test_toml_of_tables_reads_back_whatever_was_typed() -> None:
     kept: tables.Tables = {
         "found": {"posture": 'stan"ding \\ ünder', "sag": "31 mm", "pressure": "72 psi"},

@@ -22,7 +22,7 @@ from topout.web.jobs.records import changes, triggers
 from topout.web.jobs.records.models import Job, Photo, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.search import index
-from topout.web.jobs.search.find import MOST, find
+from topout.web.jobs.search.find import MOST, Hit, find
 from web import people, raw
 from web.find_kit import AT, SIGNED, keep, sign_words, who
 
@@ -70,6 +70,13 @@ def test_namesakes_are_told_apart(kept: dict[str, Job], technician_in: Client) -
     note = technician_in.get("/find/?q=bell").content.decode()
     assert "“Ask for the neighbour at the door, the <mark>bell</mark> is broken.”" in note
     assert "needle" in technician_in.get("/find/?q=sticks").content.decode()
+
+
+@pytest.mark.parametrize(("phone", "ending"), [
+    ("07700 900443", "…0443"), ("04-43", "…0443"), ("443", ""), ("", ""), ("none yet", ""),
+])  # fmt: skip
+def test_a_telephone_is_shown_by_its_last_four_digits_where_it_has_four(phone: str, ending: str) -> None:
+    assert Hit(rider=Rider(name="Uwe", phone=phone)).ending == ending
 
 
 def test_the_latest_come_first_and_at_most_thirty(cast: people.Cast) -> None:

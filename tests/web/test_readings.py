@@ -54,8 +54,9 @@ def test_everything_on_the_form_is_kept_as_typed_and_as_understood(technician_in
     data = {
         "pressure": "4.83 bar", "pressure-gauge": "P2", "temperature": "66 °F", "spacers": "1", "rebound": "7", "rebound-of": "14",
         "compression": "4", "compression-of": "10", "sag": "31", "sag-posture": "standing", "exposed-length": "158 mm",
-        "travel": "150", "tape": "M1", "condition": "Left stanchion: one mark.",
+        "travel": "150", "tape": "M1", "thermometer": "T1", "condition": "Left stanchion: one mark.",
     }  # fmt: skip
+    Instrument.objects.create(code="T1", kind="thermometer", name="wall", dimension="temperature", mark="1 degC")
     assert people.send(technician_in, place(job), data).status_code == 303
     kept = {row.kind: row for row in Reading.objects.filter(job=job, stage="as-left")}
     assert len(kept) == 8
@@ -68,6 +69,9 @@ def test_everything_on_the_form_is_kept_as_typed_and_as_understood(technician_in
     assert pressure.corrected_si == pytest.approx(483_000 * (1 + 3 / 212))
     assert (kept["rebound"].value_si, kept["rebound"].of_range) == (7, 14)
     assert (kept["sag"].posture, kept["sag"].instrument.code) == ("standing", "M1")
+    assert {kind: row.instrument.code for kind, row in kept.items() if row.instrument is not None} == {
+        "pressure": "P2", "temperature": "T1", "sag": "M1", "exposed-length": "M1", "travel": "M1",
+    }  # fmt: skip
     assert kept["sag"].who.username == "jory"
     page = technician_in.get(f"/jobs/{job.number}/").content.decode().replace("\xa0", " ")
     for words in ("4<i>.83</i>", "before the hose", "158 mm · 6.22 in", "of 14", "Left stanchion: one mark."):

@@ -12,6 +12,9 @@ from django.test import Client
 
 from topout.web.access.change import change
 from topout.web.book.models import Family, Unit
+from topout.web.book.tables import Tables
+from topout.web.jobs import core
+from topout.web.jobs.core.ways import looked_at
 from topout.web.jobs.records.models import Job
 from topout.web.shelf import keeping as shelf
 from web import people
@@ -62,6 +65,19 @@ def test_a_cans_job_has_table_and_map_and_a_way_sets_the_plans_boxes(cast: peopl
     assert boxes["shock_stroke"] == "52.5" and boxes["shock_spacers"] == "2" and boxes["shock_spacer_volume"] == "7"
     plan = browser.get(address)
     assert plan.status_code == 200 and "of 52.5 mm" in text(plan) or "52.5" in text(plan)
+
+
+@pytest.mark.parametrize(("end", "asked", "front", "rear"), [
+    ("shock", {}, False, True), ("shock", {"change": {"travel": "150 mm"}}, True, True),
+    ("shock", {"change.shock": {"spacers": 2}}, False, True), ("fork", {}, True, False),
+    ("fork", {"change": {"travel": "150 mm"}}, True, False), ("fork", {"change.shock": {"spacers": 2}}, True, True),
+])  # fmt: skip
+def test_the_jobs_own_end_is_looked_at_and_the_other_where_something_is_asked_of_it(
+    cast: people.Cast, end: str, asked: Tables, front: bool, rear: bool
+) -> None:
+    job = full_suspension(cast.owner, end)
+    looked = looked_at(job, core.bench(job, asked))
+    assert (looked.front, looked.rear) == (front, rear)
 
 
 def test_both_ends_the_fork_alone_and_what_is_wanted(cast: people.Cast, browser: Client) -> None:

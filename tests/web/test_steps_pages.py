@@ -277,7 +277,7 @@ def test_as_found_readings_of_the_card_are_not_asked_twice(hands: Hands, browser
     slot = hands.until("exposed-length")
     assert slot is not None
     text = browser.get(address(slot)).content.decode()
-    assert "171.0\N{NO-BREAK SPACE}mm" in text and "as on the card" in text
+    assert "171.0\N{NO-BREAK SPACE}mm · 6.73\N{NO-BREAK SPACE}in, as on the card" in text
     assert post(browser, slot, {}).status_code == 422
     assert post(browser, slot, {"card-exposed-length": "on"}).status_code == 303
     assert hands.here().readings["full-length"] == pytest.approx(0.171)

@@ -1,0 +1,72 @@
+"""The small marks of the charts: which state each belongs to, where it stands, and where words may lie between the lines."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from documents.test_charts import bench, drawn, elements, force, pictures, scale
+from topout.bench_file.model import BenchFile
+from topout.documents import band_charts, charts
+from topout.documents.chart_labels import _clear, _lowest_clear
+from topout.documents.chart_marks import Marks
+from topout.documents.plan_pictures import PlanPictures
+from topout.documents.svg import Drawing
+from topout.planner.bands import Band
+from topout.uncertainty.intervals import Interval
+
+__all__ = ["bench", "pictures"]  # fixtures
+
+
+def circles(svg: str, *radii: str) -> list[tuple[str, float, float]]:
+    """Of each dot of these sizes its class and its place, in millimetres and newtons."""
+    to_mm, to_n = scale(svg)
+    found = [one for one in elements(svg, "circle") if one.get("r") in radii]
+    return sorted((one.get("class", ""), to_mm(float(one.get("cx", "nan"))), to_n(float(one.get("cy", "nan")))) for one in found)  # fmt: skip
+
+
+def test_each_sag_has_the_mark_and_the_hair_of_its_own_state(pictures: PlanPictures) -> None:
+    svg = force(pictures, 738).svg()
+    to_mm, _ = scale(svg)
+    marks = {style: mm for style, mm, _ in circles(svg, "5", "6")}
+    assert marks == {"mb": pytest.approx(31.0, abs=0.05), "ma": pytest.approx(32.471, abs=0.05)}
+    hairs = {one.get("class"): to_mm(float(one.get("x1", "nan"))) for one in elements(svg, "line") if "hair" in one.get("class", "")}  # fmt: skip
+    assert hairs == {"cb hair": pytest.approx(31.0, abs=0.05), "ca hair": pytest.approx(32.471, abs=0.05)}
+
+
+def test_words_may_lie_below_the_lines_and_not_on_them(pictures: PlanPictures) -> None:
+    """Between 100 and 130 mm both lines are far above 300 N, wherever they came from."""
+    where = charts.room(738)
+    drawing = Drawing("one", where.width, 400, "one", "one", where.text_px, "")
+    marks = Marks(drawing, where, 150.0, 0.0, 2600.0)
+    curve = pictures.sides[-1].curve
+    left, right = marks.x_px(100.0), marks.x_px(130.0)
+    on_it = marks.y_px(float(np.interp(0.115, curve.travel_m, curve.force_n)))
+    assert _clear(marks, pictures.sides, left, right, marks.y_px(300.0))
+    assert not _clear(marks, pictures.sides, left, right, on_it)
+    most_n = max(float(np.interp(0.080, side.curve.travel_m, side.fast_n)) for side in pictures.sides)  # they rise
+    highest = _lowest_clear(marks, pictures.sides, marks.x_px(60.0), marks.x_px(80.0))
+    assert marks.y(highest) == pytest.approx(most_n, rel=0.02)
+
+
+def test_each_edge_of_a_band_ends_in_a_dot_of_its_state() -> None:
+    def side(name: str, end_m: float, most_n: float) -> band_charts.BandSide:
+        travel_m = np.linspace(0.0, end_m, 31)
+        middle = most_n * travel_m / end_m
+        return band_charts.BandSide(
+            name, Band(travel_m, middle, 0.9 * middle, 1.1 * middle), Interval(most_n, 0.9 * most_n, 1.1 * most_n, 1.0)
+        )
+
+    both = (side("before", 0.140, 1800.0), side("after", 0.160, 2000.0))
+    svg = band_charts.bands(both, charts.room(738), "force").svg()
+    expected = [("ma", 160, 1800), ("ma", 160, 2200), ("mb", 140, 1620), ("mb", 140, 1980)]
+    found = circles(svg, "4")
+    assert [style for style, _, _ in found] == [style for style, _, _ in expected]
+    np.testing.assert_allclose([place for _, *place in found], [place for _, *place in expected], atol=2.0)
+
+
+@pytest.mark.parametrize("width", [738, 358])
+def test_of_two_lines_that_are_the_same_it_is_said_that_nothing_parts_them(bench: BenchFile, width: int) -> None:
+    drawing = drawn(bench, None).difference(width)
+    assert drawing is not None
+    assert [one.text for one in elements(drawing.svg(), "text")].count("none") == 1
