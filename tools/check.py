@@ -152,7 +152,7 @@ def run(check: Check, *, hold: bool = False) -> Ran:
     """Run a check; `hold` keeps what it says for later, since others are saying something meanwhile."""
     start = time.perf_counter()
     there = None if check.name == TIMED else in_memory()  # what is timed waits for a disk, as in a workshop
-    with tempfile.TemporaryDirectory(prefix="topout-check-", dir=there, ignore_cleanup_errors=True) as folder:
+    with tempfile.TemporaryDirectory(prefix="topout-", dir=there, ignore_cleanup_errors=True) as folder:
         # Reading the settings makes a secret beside the database: here, and never in the user's own workshop.
         own = {name: value for name, value in os.environ.items() if not name.startswith("TOPOUT_")}
         own["TMPDIR"] = folder
