@@ -18,6 +18,7 @@ from django.db import connection
 
 django.setup()
 from topout.bench_file.model import BenchFile  # noqa: E402
+from topout.planner import bounds, drawn  # noqa: E402
 from topout.web.jobs.core import figures  # noqa: E402
 from topout.web.jobs.readings import photos  # noqa: E402  needs a set-up Django
 
@@ -34,12 +35,17 @@ def drawn_once(data: bytes) -> photos.Drawn:
     return DRAW_ANEW(data)
 
 
-PLANNED = figures.plan_and_draws
+PLANNED, DRAWING = figures.plan_and_draws, (bounds.answer, drawn.draw)
 _planned: dict[tuple[BenchFile, bool, int], Any] = {}
 
 
 def planned_once(file: BenchFile, *, curves: bool = False, draws: int = 0) -> Any:
     """A plan computed as ever, the same one once: it asks no file, clock or chance. A refusal is not kept."""
+    if (
+        bounds.answer,
+        drawn.draw,
+    ) != DRAWING:  # a test that draws in its own way (outside_cast.py): nobody else's answer
+        return PLANNED(file, curves=curves, draws=draws)
     asked = file, curves, draws
     try:
         known = _planned.get(asked)
