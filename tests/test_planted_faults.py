@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import plant
 import plant_faults as faults
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -67,3 +68,10 @@ def test_each_kind_is_found(code: str, kind: str, after: str) -> None:
 def test_what_says_nothing_is_left_alone(code: str) -> None:
     """What guards against rounding, what only the type checker reads, and how a class is made."""
     assert list(faults.faults_of(code.encode(), "x.py", "x")) == []
+
+
+def test_what_is_named_for_a_line_that_runs_once_a_process_is_a_test_and_a_room() -> None:
+    tests = "".join(path.read_text("utf-8") for path in (ROOT / "tests").rglob("test_*.py"))
+    for room, name in plant.ONCE.items():
+        assert f"\ndef {name}(" in tests, name
+        assert (ROOT / "src" / "topout" / f"{room}.py").exists(), room
