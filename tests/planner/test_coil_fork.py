@@ -279,3 +279,12 @@ def test_spacers_and_pressure_asked_of_a_fork_that_goes_onto_a_coil_say_nothing(
         plan(read.read_text(text(coil.format(more), AIR))) for more in ("", 'spacers = 1\npressure = "62 psi"\n')
     )
     assert asked.after == bare.after and asked.after.end_force_n is not None and math.isfinite(asked.after.end_force_n)
+
+
+@pytest.mark.parametrize("more", ['bore = "80 mm"', 'bore = "36 mm"\nshaft = "10 mm"\npositive_volume = "240 ml"'])
+def test_a_bore_asked_of_an_air_fork_that_goes_onto_a_coil_makes_no_half_air_spring(more: str) -> None:
+    """The coil stands in place of the air, whatever else is asked of the air (found by a random bike: its numbers were not any)."""
+    coil = '[change]\nspacers = 1\n[change.coil]\nrate = "7.5 N/mm"\n'
+    bare, asked = (plan(read.read_text(text(coil + air, AIR))) for air in ("", f"[change.air]\n{more}\n"))
+    assert asked.after == bare.after and asked.after.end_force_n is not None and math.isfinite(asked.after.end_force_n)
+    assert asked.on_coil
