@@ -46,11 +46,6 @@ class Progress:
     _numbers: dict[tuple[float | None, float | None], dict[str, float | None]] = field(default_factory=dict)
 
     @cached_property
-    def dangers(self) -> Mapping[str, float | None]:
-        """What can hurt, by the plan."""
-        return steps.dangers(self.plan)
-
-    @cached_property
     def sheet(self) -> dict[str, Known]:
         """What the maker's sheet says of the unit's family, by field; lengths by travel are those of the new travel."""
         return by_name(self.records.sheets, self.plan.new_travel_m)
