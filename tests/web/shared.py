@@ -7,7 +7,7 @@ import fcntl
 import functools
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -36,27 +36,18 @@ def drawn_once(data: bytes) -> photos.Drawn:
 
 
 PLANNED, DRAWING = figures.plan_and_draws, (bounds.answer, drawn.draw)
-_planned: dict[tuple[BenchFile, bool, int], Any] = {}
+_planned = functools.lru_cache(maxsize=64)(PLANNED)
 
 
-def planned_once(file: BenchFile, *, curves: bool = False, draws: int = 0) -> Any:
+def planned_once(file: BenchFile, **how: Any) -> Any:
     """A plan computed as ever, the same one once: it asks no file, clock or chance. A refusal is not kept."""
     if (
         bounds.answer,
         drawn.draw,
-    ) != DRAWING:  # a test that draws in its own way (outside_cast.py): nobody else's answer
-        return PLANNED(file, curves=curves, draws=draws)
-    asked = file, curves, draws
-    try:
-        known = _planned.get(asked)
-    except TypeError:  # a file with a list in it
-        return PLANNED(file, curves=curves, draws=draws)
-    if known is None:
-        known = PLANNED(file, curves=curves, draws=draws)
-        if len(_planned) >= 64:
-            _planned.pop(next(iter(_planned)))
-        _planned[asked] = known
-    return known
+    ) == DRAWING:  # else a test draws in its own way (outside_cast.py): nobody else's answer
+        with suppress(TypeError):  # of a file with a list in it, which nothing can be kept by
+            return _planned(file, **how)
+    return PLANNED(file, **how)
 
 
 @contextmanager

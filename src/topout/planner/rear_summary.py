@@ -38,9 +38,8 @@ class RearSummary:
     firmer_percent: int | None
     groups: tuple[tuple[str, tuple[Fact, ...]], ...]
     lacking: tuple[str, ...]  # of what its spring needs, in words
-    stays: bool = (
-        False  # the pressure is the one that is in it, and nothing says whether it is right: no sag was computed
-    )
+    # The pressure is the one that is in it, and nothing says whether it is right: no sag was computed.
+    stays: bool = False
 
 
 def of_results(

@@ -86,9 +86,8 @@ class Summary:
     forked: bool = True  # there is a fork; without one the answer is the shock's alone
     defaults: tuple[Default, ...] = ()  # what the file does not say and the answer leans on; angles in degrees
     hurts: tuple[Hurts, ...] = ()  # what can hurt at each end, before anything is unscrewed
-    stays: bool = (
-        False  # the pressure is the one that is in it, and nothing says whether it is right: no sag was computed
-    )
+    # The pressure is the one that is in it, and nothing says whether it is right: no sag was computed.
+    stays: bool = False
     lacking_load: tuple[Lacking, ...] = ()  # what the load on the fork misses then
 
     @property

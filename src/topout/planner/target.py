@@ -49,26 +49,26 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = inexact.AT_REST) -> T
         for name, fork in neutral.of_bench(bench, TRAVEL_STEP_M, wanted.stance).items()
     )
     alone = shock_alone.by_stroke(bench) if wanted.at_rear else None
-    apart = alone is not None
+    apart, rearward = alone is not None, alone or bench
     if not wanted.of_spring:
         if not wanted.at_rear:
             _judge_stance(bench)
             return Targets((), stance, None, False)
-        behind = fits(alone or bench, draws, "rear")
+        behind = fits(rearward, draws, "rear")
         _judge(behind, behind, wanted)
-        taken = leans_on.of_answer(alone or bench, None, lambda _: {}, leans_on.OF_CAN)
-        asked = tuple(target_rear.targets(alone or bench, behind, wanted, by_stroke=apart))
+        taken = leans_on.of_answer(rearward, None, lambda _: {}, leans_on.OF_CAN)
+        asked = tuple(target_rear.targets(rearward, behind, wanted, by_stroke=apart))
         return Targets((), stance, None, behind.made is not None, asked, taken, apart)
     changed = change.changed(bench)
     of = fits(bench, draws)
     behind = of if alone is None else fits(alone, draws, "rear")
     _judge(of, behind, wanted)
-    rear = tuple(target_rear.targets(alone or bench, behind, wanted, by_stroke=apart))
+    drawn = of.made is not None or behind.made is not None
+    rear = tuple(target_rear.targets(rearward, behind, wanted, by_stroke=apart))
     on_coil = calls_for.on_coil(changed)
     also = (*leans_on.OF_SPRING, *(leans_on.OF_CAN if wanted.at_rear else ()))
     taken = leans_on.of_answer(bench, of.made, lambda each: _figures(each, wanted, on_coil), also)
     if on_coil:
-        drawn = of.made is not None or behind.made is not None
         return Targets(tuple(target_coil.targets(of, wanted)), stance, None, drawn, rear, taken, apart)
     fork = changed.fork
     air = fork.air if fork is not None else None
@@ -84,7 +84,6 @@ def targets(bench: BenchFile, wanted: Wanted, draws: int = inexact.AT_REST) -> T
         found.append(_of_end("end-force", of, np.full(len(of.after), wanted.end_force_n), limit, most))
     if wanted.end_force_more_n is not None:
         found.append(_of_end("end-force", of, fits_of.end_force_n(of.before) + wanted.end_force_more_n, limit, most))
-    drawn = of.made is not None or behind.made is not None
     return Targets(tuple(found), stance, limit, drawn, rear, taken, apart)
 
 
