@@ -98,6 +98,21 @@ def test_the_drawing_is_the_geometry_to_half_a_pixel(bench: BenchFile, name: str
     assert centre == pytest.approx(stands.front_centre_m * scale, abs=HALF_A_PIXEL)
 
 
+def test_every_round_part_grows_with_the_picture(bench: BenchFile) -> None:
+    """Hubs, stem, crank and eyes: none has a size in pixels of its own."""
+    pictures = pictures_of(bench)
+    assert pictures.now is not None and pictures.was is not None
+    sizes, scales = [], []
+    for width in (738, 900):
+        svg = stance.stance(pictures.was, pictures.now, width).svg()
+        scales.append(parts(svg)["after-rear-wheel"]["r"])
+        whole = [node for node in ET.fromstring(svg).iter(f"{NS}circle") if (node.get("class") or "").startswith("s")]
+        sizes.append([float(node.get("r") or 0) for node in whole])
+    assert len(sizes[0]) == len(sizes[1]) > 8 and scales[1] > scales[0] * 1.1
+    for small, large in zip(*sizes, strict=True):
+        assert small > 1 and large == pytest.approx(small * scales[1] / scales[0], abs=0.15)
+
+
 def _radius(wheel: Wheel | None) -> float:
     assert wheel is not None and wheel.bead_seat_m is not None and wheel.tyre_height_m is not None
     return wheel.bead_seat_m / 2 + wheel.tyre_height_m

@@ -20,6 +20,7 @@ from topout.procedures import library
 from topout.units import PSI_PA, parse
 from topout.web.access.change import change
 from topout.web.book import keeping as book
+from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import danger, hoses
 from topout.web.jobs.core import left as left_rules
@@ -253,7 +254,9 @@ def test_a_correction_on_the_card_reaches_the_steps(cast: Cast) -> None:
     here = hands.here()
     hold = here.slot("empty-at-rest")
     assert hold is not None and here.passed(hold)
-    row = readings.current(hands.job, "as-found")["exposed-length"]
+    found = readings.current(hands.job, "as-found")
+    assert found["pressure"].temperature_k == pytest.approx(291.15)  # kept beside the pressure: it hangs on it
+    row = found["exposed-length"]
     assert row.value_si == pytest.approx(0.171)
     with change(hands.who, "correct", {}, at=hands.at) as doing:
         typed = parse("140 mm", "length")
@@ -269,11 +272,14 @@ def test_a_hold_whose_reading_is_corrected_out_of_its_band_is_a_danger(cast: Cas
     hands.begin()
     hold = hands.until("empty-at-rest")
     assert hold is not None
+    unit = Unit.objects.create(name="Linnet fork", made_at=hands.at)
+    Job.objects.filter(pk=hands.job.pk).update(unit=unit)
     entry = hands.sign(hold)
     row = Reading.objects.get(pk=entry.evidence["answers"]["rest-length"]["reading"])
     with change(hands.who, "correct", {}, at=hands.at) as doing:
         readings.correct(doing, row, Taken.quantity("rest-length", parse("120 mm", "length"), "length"), "misread")
     assert [each.title for each in danger.of(hands.job)] == [TITLE]
+    assert [each.title for each in danger.of_units({unit.pk})[unit.pk]] == [TITLE]
 
 
 def test_read_again_at_a_step_strikes_what_was_read_before(cast: Cast) -> None:

@@ -126,6 +126,7 @@ def test_it_leaks_and_is_a_danger_like_any_failed_hold_point(hands: Hands) -> No
     )
     found = danger.of(hands.job)
     assert [plain(each.text) for each in found] == ["It leaks: 3 psi in 40 minutes at the same temperature."]
+    assert not found[0].stops and not found[0].loaded  # what comes after a leak may be done, and nothing holds it shut
     with pytest.raises(Refused, match="can’t be left out"), change(hands.who, "leave", {}, at=hands.at) as doing:
         sign.leave(doing, hands.job, "leak-end", "not-done", "no time", hands.here().seen)
     assert any("It leaks: 3 psi" in plain(line) for line in drafted.not_checked(hands.job))
@@ -245,6 +246,22 @@ def test_a_coarser_gauge_does_not_lift_a_leak(hands: Hands) -> None:
     read(hands, 70, 40)
     with pytest.raises(Refused, match="wider marks"):
         read(hands, 73, 90, on=coarse)
+
+
+def test_another_step_is_not_bound_to_the_gauge_that_a_hold_failed_on(hands: Hands) -> None:
+    """A step is judged on a gauge as fine as the one that it failed on itself, whatever another step failed on."""
+    coarse = gauge("P5")
+    Instrument.objects.filter(pk=coarse.pk).update(mark="5 psi")
+    coarse.refresh_from_db()
+    assert read(hands, 70, 40).verdict == "failed"
+    here = hands.here()
+    start = here.slot("leak-start")
+    assert start is not None
+    with change(hands.who, "sign", {}, at=hands.at) as doing:
+        again = sign.sign(
+            doing, hands.job, "leak-start", passing(here, start), here.seen, instrument=coarse, again=True
+        )
+    assert (again.verdict, again.evidence["gauge"]) == ("passed", "P5")
 
 
 def test_a_clock_set_back_is_said_and_tells_nothing(hands: Hands) -> None:

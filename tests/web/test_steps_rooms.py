@@ -68,7 +68,7 @@ def test_sag_read_at_a_step_keeps_its_posture_and_nothing_else_has_one(hands: Ha
     def posture(key: str, means: dict[str, str]) -> str:
         with change(hands.who, "take", {}) as doing:
             return take(
-                doing, here, asked[key], answer, passed=True, means=means, used=Instrument.objects.first(), of_range=None,
+                doing, here, asked[key], answer, passed=True, means=means, used=Instrument.objects.first(), of_range=None, temperature_k=None,
                 corrects=None, reason="",
             ).posture  # fmt: skip
 

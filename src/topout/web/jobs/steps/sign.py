@@ -301,6 +301,7 @@ def _write(
     first_reading = first_photo = None
     pressure = False
     rows: dict[str, int] = {}  # the readings by role
+    degrees = next((row["value_si"] for row in kept.values() if row.get("dimension") == "temperature"), None)
     for each in slot.step.evidence:
         row, answer = kept.get(each.key), answers.get(each.key)
         if row is None or answer is None:
@@ -314,7 +315,7 @@ def _write(
             if not answer.from_card:
                 reading = take(
                     doing, here, each, answer, passed=row["pass"] and verdict != holds.NOT_YET, means=means, used=used,
-                    of_range=range_of(slot, each, kept),
+                    of_range=range_of(slot, each, kept), temperature_k=degrees,
                     corrects=read_before(here, each, before) if hold is None else None, reason=f"read again at step {slot.words}",
                 )  # fmt: skip
                 row["reading"] = reading.pk

@@ -34,9 +34,12 @@ class Answer:
 
 def take(
     doing: ChangeContext, here: Progress, each: Evidence, answer: Answer, *, passed: bool, means: Mapping[str, str],
-    used: Instrument | None, of_range: int | None, corrects: Reading | None, reason: str,
+    used: Instrument | None, of_range: int | None, temperature_k: float | None, corrects: Reading | None, reason: str,
 ) -> Reading:  # fmt: skip
-    """One reading of the job. What failed is kept as a step's reading, never as how the bike left."""
+    """One reading of the job. What failed is kept as a step's reading, never as how the bike left.
+
+    `temperature_k` is what was read at the same step: hours later the workshop is another, so no earlier one stands in for it.
+    """
     assert answer.value_si is not None
     stage, kind = ("step", each.key) if each.card is None or not passed else each.card
     more: dict[str, Any] = {}
@@ -46,7 +49,7 @@ def take(
     if of_range is not None:
         more["of_range"] = of_range
     if each.dimension == "pressure":
-        more["temperature_k"] = here.readings.get("temperature")
+        more["temperature_k"] = temperature_k
         # As found the pump is pushed on to read. As left the step asks: set with the pump on, its hose is full already.
         pushed_on = stage == "as-found" or (stage == "as-left" and means.get("pump") == "pushed-on")
         chambers = here.plan.before if stage == "as-found" else here.plan.after

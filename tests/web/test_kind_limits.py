@@ -1,0 +1,55 @@
+"""What a reading may be: the limits of the bench file where it has the same quantity, and nothing at all where that can be."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+import pytest
+
+from topout.bench_file import model
+from topout.bench_file.key import Key, key_of
+from topout.units import to_si
+from topout.web.jobs.records.kinds import KINDS
+
+# Where the bench file has what a kind reads.
+SAME: dict[str, tuple[Any, str]] = {
+    "pressure": (model.Air, "pressure"), "negative-pressure": (model.Air, "negative_pressure"),
+    "gas-pressure": (model.Damper, "gas_pressure"), "own-pump": (model.Air, "pressure"), "far-in": (model.Reading, "pressure"),
+    "rear-pressure": (model.CanAir, "pressure"), "front-pressure": (model.Air, "pressure"),
+    "temperature": (model.Conditions, "temperature"), "spacers": (model.Air, "spacers"),
+    "coil-rate": (model.Coil, "rate"), "preload": (model.Coil, "preload"), "rear-preload": (model.Coil, "preload"),
+    "front-preload": (model.Coil, "preload"), "travel": (model.Fork, "travel"), "stroke": (model.Shock, "stroke"),
+    "length": (model.Shock, "length"),
+}  # fmt: skip
+# What can be nothing at all: an empty spring, a knob turned shut, a fork that does not sag on a stand.
+NOTHING = {
+    "pressure", "negative-pressure", "gas-pressure", "own-pump", "far-in", "rear-pressure", "front-pressure", "spacers",
+    "negative-spacers", "preload", "rear-preload", "front-preload", "rebound", "compression", "rear-rebound",
+    "front-rebound", "sag", "stroke-sag", "hours",
+}  # fmt: skip
+
+
+def in_the_file(table: Any, word: str) -> Key:
+    return next(key for each in fields(table) if (key := key_of(each)) is not None and key.word == word)
+
+
+@pytest.mark.parametrize("kind", sorted(SAME))
+def test_a_reading_may_be_what_the_bench_file_takes(kind: str) -> None:
+    of, key = KINDS[kind], in_the_file(*SAME[kind])
+    assert of.dimension == key.dimension
+    for mine, theirs in ((of.low, key.low_si), (of.high, key.high_si)):
+        assert theirs is not None
+        si = to_si(mine, of.unit, of.dimension) if of.dimension else mine
+        assert si == pytest.approx(theirs, rel=1e-3), kind  # 60 bar is 870.2 psi, and the box says 870
+
+
+def test_what_can_be_nothing_at_all_may_be_read_as_nothing() -> None:
+    assert {key for key, kind in KINDS.items() if kind.low == 0} == NOTHING
+    assert all(kind.low != 0 and kind.low < kind.high for key, kind in KINDS.items() if key not in NOTHING)
+
+
+def test_what_is_likely_lies_within_what_is_possible() -> None:
+    for kind in KINDS.values():
+        assert kind.low < kind.high
+        assert kind.likely is None or kind.low <= kind.likely[0] < kind.likely[1] <= kind.high, kind.key
