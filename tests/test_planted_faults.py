@@ -71,7 +71,9 @@ def test_what_says_nothing_is_left_alone(code: str) -> None:
 
 
 def test_what_is_named_for_a_line_that_runs_once_a_process_is_a_test_and_a_room() -> None:
-    tests = "".join(path.read_text("utf-8") for path in (ROOT / "tests").rglob("test_*.py"))
+    rooms = list((ROOT / "tests").rglob("test_*.py"))
+    tests = "".join(path.read_text("utf-8") for path in rooms)
+    names = {path.name for path in rooms}
     for room, name in plant.ONCE.items():
-        assert f"\ndef {name}(" in tests, name
+        assert f"\ndef {name}(" in tests or name.removesuffix("::") in names, name
         assert (ROOT / "src" / "topout" / f"{room}.py").exists(), room

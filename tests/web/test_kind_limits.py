@@ -10,7 +10,7 @@ import pytest
 from topout.bench_file import model
 from topout.bench_file.key import Key, key_of
 from topout.units import to_si
-from topout.web.jobs.records.kinds import KINDS
+from topout.web.jobs.records.kinds import BESIDE, KINDS
 
 # Where the bench file has what a kind reads.
 SAME: dict[str, tuple[Any, str]] = {
@@ -32,6 +32,14 @@ NOTHING = {
 
 def in_the_file(table: Any, word: str) -> Key:
     return next(key for each in fields(table) if (key := key_of(each)) is not None and key.word == word)
+
+
+def test_what_is_set_at_the_other_end_has_a_kind_that_says_which_end() -> None:
+    for end, noun, units in (("rear", "Shock", "fork"), ("front", "Fork", "shock")):
+        for what in ("pressure", "preload", "rebound"):
+            kind = KINDS[f"{end}-{what}"]
+            assert f"{end}-{what}" in BESIDE and kind.label == f"{noun} {what}"
+            assert kind.units and all(units in each for each in kind.units), "read at the job of the other unit"
 
 
 @pytest.mark.parametrize("kind", sorted(SAME))

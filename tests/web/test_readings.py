@@ -21,7 +21,6 @@ from topout.web.access.change import new_key
 from topout.web.jobs.core import hoses
 from topout.web.jobs.readings import draw, photos
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.kinds import BESIDE, KINDS
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from web import people
 from web.plan_cast import hollin_job
@@ -40,14 +39,6 @@ def job(cast: people.Cast) -> Job:
 
 def place(job: Job) -> str:
     return f"/jobs/{job.number}/readings/as-left/"
-
-
-def test_what_is_set_at_the_other_end_has_a_kind_that_says_which_end() -> None:
-    for end, noun, units in (("rear", "Shock", "fork"), ("front", "Fork", "shock")):
-        for what in ("pressure", "preload", "rebound"):
-            kind = KINDS[f"{end}-{what}"]
-            assert f"{end}-{what}" in BESIDE and kind.label == f"{noun} {what}"
-            assert kind.units and all(units in each for each in kind.units), "read at the job of the other unit"
 
 
 def test_everything_on_the_form_is_kept_as_typed_and_as_understood(technician_in: Client, job: Job) -> None:
