@@ -11,7 +11,7 @@ from topout.web.access.change import SavedBefore, change
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.models import Draft, Instrument, Photo, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
-from topout.web.jobs.steps import owners, sign
+from topout.web.jobs.steps import owners, sign, written
 from topout.web.jobs.steps.progress import Slot
 from topout.web.jobs.steps.sign import Answer, Refused
 from web.people import Cast
@@ -320,7 +320,7 @@ def test_the_draft_goes_when_the_step_is_signed(hands: Hands) -> None:
     slot = hands.here().slots[0]
     Draft.objects.create(
         job=hands.job,
-        place=sign.draft_place(slot),
+        place=written.draft_place(slot),
         who=hands.who,
         fields={"shaft-fits": "Listed, the same fit"},
         at=START,

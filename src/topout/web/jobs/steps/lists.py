@@ -16,7 +16,7 @@ from topout.web.access.change import writes
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import StepsShown
 from topout.web.jobs.records.open import job_of, job_or_404, open_job
-from topout.web.jobs.steps import page, rows, sign
+from topout.web.jobs.steps import page, rows, sign, written
 from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import StepForm, wants_numbers
 from topout.web.jobs.steps.progress import Progress, Screen, Slot, then, walk
@@ -97,7 +97,7 @@ def show(
 
 def _hand(request: HttpRequest, here: Progress, screen: Screen, slot: Slot, what: str) -> HttpResponse:
     if what == "put":
-        kept = drafts.find(here.job, sign.draft_place(slot))
+        kept = drafts.find(here.job, written.draft_place(slot))
         return show_put(request, here, slot, StepForm(walk=here, slot=slot, initial=kept.fields if kept else {}))
     return _reason(request, here, slot, what)
 

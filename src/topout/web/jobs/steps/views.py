@@ -21,7 +21,7 @@ from topout.web.jobs.records import drafts, own
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
-from topout.web.jobs.steps import lines, lists, owners, page, sign
+from topout.web.jobs.steps import lines, lists, owners, page, sign, written
 from topout.web.jobs.steps.addresses import change_of, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name, then, walk
@@ -100,7 +100,7 @@ def step(request: HttpRequest, number: int, key: str, round_: int = 0) -> HttpRe
 
 def _form(here: Progress, slot: Slot) -> StepForm:
     """The empty form, with what was typed and not sent."""
-    kept = drafts.find(here.job, sign.draft_place(slot))
+    kept = drafts.find(here.job, written.draft_place(slot))
     return StepForm(walk=here, slot=slot, initial=kept.fields if kept else {})
 
 
@@ -278,4 +278,4 @@ def _keep_draft(doing: ChangeContext, here: Progress, slot: Slot, sent: Mapping[
     if known.isdisjoint(sent):  # sent from a page that shows none of its boxes
         return
     fields = drafts.typed(sent, dict.fromkeys(sorted(known), _MOST_DRAFT_LETTERS))
-    drafts.keep(doing, here.job, sign.draft_place(slot), fields)
+    drafts.keep(doing, here.job, written.draft_place(slot), fields)

@@ -1,0 +1,131 @@
+"""Whether what was answered at a step passes: by its words, its band, and a gauge that may judge it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from topout.errors import TopoutError
+from topout.procedures.model import Evidence
+from topout.web.book.models import Unit
+from topout.web.jobs import core
+from topout.web.jobs.core import both_ends
+from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.records.kinds import BESIDE
+from topout.web.jobs.records.models import Instrument
+from topout.web.jobs.steps import holds
+from topout.web.jobs.steps.progress import Progress, Slot
+from topout.web.jobs.steps.taken import Answer
+from topout.web.jobs.steps.understood import UNDERSTOOD, hurts
+
+
+class Refused(TopoutError):
+    """What was asked may not be done now; the text says why. Nothing is kept."""
+
+
+def judge(
+    here: Progress, slot: Slot, answers: Mapping[str, Answer], used: Instrument | None
+) -> tuple[dict[str, dict[str, Any]], bool]:
+    """Every answer as it is kept, and whether all of them pass."""
+    others = set(answers) - {each.key for each in slot.step.evidence}
+    if others:
+        raise Refused(f"This step does not ask for {', '.join(sorted(others))}.")
+    kept: dict[str, dict[str, Any]] = {}
+    typed: dict[str, float | None] = {}
+    passed = True
+    for each in slot.step.evidence:
+        answer = answers.get(each.key)
+        row = _kept(each, answer) if answer is not None else None
+        if row is None:
+            if each.optional:
+                continue
+            if holds.judged(slot.step) is not None and "hold-temperature" in each.roles:
+                raise Refused(
+                    "No temperature was read. Without it colder air looks like a leak, and warmer air hides one."
+                )
+            raise Refused(f"{here.say(slot, each.label)}: this step can’t be signed without it.")
+        if each.kind == "tick" and (unknown := _unknown(here, slot, each)):
+            raise Refused(f"Nobody can sign that this is understood: {', '.join(unknown)} is not known.")
+        if each.kind == "tick" and (names := hurts(here.procedure, each.label)):
+            row[UNDERSTOOD] = {key: here.found(slot)[key] for key in names}
+        if each.kind == "choice":
+            row["pass"] = answer is not None and answer.choice in each.passes
+        if each.kind == "number" and answer is not None and answer.value_si is not None:
+            typed[each.key] = answer.value_si
+            try:
+                span = here.band(slot, each, here.found(slot, typed), used)
+            except core_steps.NotKnown as missing:
+                raise Refused(f"{here.say(slot, each.label)}: {missing}") from None
+            row |= {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
+            row["pass"] = span.holds(answer.value_si)
+        row |= here.shown(each)
+        passed = passed and row["pass"]
+        kept[each.key] = row
+    return kept, passed
+
+
+def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
+    """The forces and energies that a tick says are understood, and that have no number here."""
+    found = here.found(slot)
+    return [here.procedure.names[key].says for key in hurts(here.procedure, each.label) if found[key] is None]
+
+
+def fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
+    """Refuse a gauge that may not judge this point: not confirmed at a hold point, or coarser than one that failed it."""
+    if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
+        return
+    if slot.step.holds_back and used.confirmed_at is None:
+        raise Refused(
+            f"Gauge {used.code} is not confirmed: an owner looks at its face and says so under Instruments. Until then no "
+            "hold point is judged with it."
+        )
+    try:
+        gauge = core_steps.gauge_of(used)
+        failed = [each for each in map(core_steps.gauge_of, here.gauges_failed(slot)) if each is not None]
+    except core_steps.NotKnown as missing:
+        raise Refused(f"{missing}") from None
+    if gauge is not None and any(not gauge.as_fine_as(other) for other in failed):
+        finest = min(here.gauges_failed(slot), key=lambda each: core_steps.mark_pa(each) or 0.0)
+        raise Refused(
+            f"It failed on gauge {finest.code}. A gauge with wider marks, or a wider class, can’t tell better: read it "
+            f"again on {finest.code}, or on one as fine."
+        )
+
+
+def other_unit(here: Progress, slot: Slot) -> Unit | None:
+    """The unit at the other end, where the step sets something there; None at any other step. Refused where a danger stands on it."""
+    if not any(each.card is not None and each.card[1] in BESIDE for each in slot.step.evidence):
+        return None
+    other = core.other_end(here.job)
+    if other is None:
+        raise Refused("The Book has no unit at the other end of this bike any more. Put it in there first.")
+    if told := both_ends.dangers_there(other):
+        raise Refused(
+            f"{other}: {told[0]} Leave it alone: no air in or out, no collar turned, until its own job has passed that."
+        )
+    return other
+
+
+def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:
+    """An answer as the entry holds it; None where it says nothing."""
+    if each.kind == "tick":
+        return {"tick": True, "pass": True} if answer.tick else None
+    if each.kind == "choice":
+        if answer.choice and answer.choice not in each.options:
+            raise Refused(f"{each.label}: “{answer.choice[:40]}” is not one of its answers.")
+        return {"choice": answer.choice} if answer.choice else None
+    if each.kind == "photo":
+        return {"pass": True} if answer.photo is not None else None
+    if answer.value_si is None:
+        return None
+    row: dict[str, Any] = {
+        "text": answer.text,
+        "value_si": answer.value_si,
+        "dimension": each.dimension,
+        "unit": answer.unit,
+    }
+    if answer.typed_first:
+        row["typed_first"] = answer.typed_first
+    if answer.from_card:
+        row["from_card"] = True
+    return row
