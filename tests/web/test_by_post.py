@@ -17,6 +17,7 @@ from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release.sheet import sheet_of
 from web import people
+from web.plan_cast import HOLLIN
 from web.test_plan_page import words_of
 
 
@@ -69,8 +70,22 @@ def test_what_was_read_is_not_asked_again(technician_in: Client, cast: people.Ca
     can = posted(cast.technician, "shock", {"shock": {"stroke": "55 mm", "body": "52 mm"}}, "170 psi", 0)
     words = moved(technician_in, can, shock_stroke="55")
     assert "Shock: leave it at 170 psi" in words and "How firm the end of the shock is: not known yet." in words, words
+    for kind, air in (
+        ("fork", "fork.air"),
+        ("shock", "shock.air"),
+    ):  # the Book knows the last job's pressure and nothing else
+        left = core.tables(posted(cast.technician, kind, {air: {"pressure": "182 psi"}}, "184 psi", 1), {})
+        assert left[air] == {"pressure": "184 psi", "spacers": 1}, "the plan starts from what this job read"
     first = [box.name for box in plan_boxes.draw(core.tables(can, {}), {}).first]
     assert first.index("shock_pressure") < first.index("bead"), "the shock's own boxes come first"
+
+
+def test_a_keep_of_what_nobody_knows_is_not_said_to_be_out_of_reach(technician_in: Client, cast: people.Cast) -> None:
+    """Without a bike no sag is known: no pressure was looked for that keeps it."""
+    job = posted(cast.technician, "fork", book.take_apart(HOLLIN.read_bytes())[2]["fork"], "70 psi", 2)
+    words = moved(technician_in, job, travel="140")
+    assert "same sag in % Not known yet." in words and "same sag Not known yet." in words, words
+    assert "same bottom-out force, " in words and "No pressure does." not in words, words
 
 
 def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client, cast: people.Cast) -> None:

@@ -79,6 +79,7 @@ class Kept:
     marks: tuple[str, ...]
     system: units.System = units.BENCH
     mark_pa: float | None = None  # of the gauge that is used, where that is known
+    known: bool = True  # whether what is to be held is known: where it is not, no pressure was looked for
 
     @property
     def pressure(self) -> str:
@@ -163,7 +164,8 @@ def said(
     for key, words in KEEPS.items():
         one = costs.get(key)
         if one is None:
-            found.append(Kept(key, words, holds[key], None, None, None, False, (), system, mark_pa))
+            known = bool(holds[key]) or key == "curve"
+            found.append(Kept(key, words, holds[key], None, None, None, False, (), system, mark_pa, known))
             continue
         over = limits.over(one.pressure_gauge_pa, limit_pa)
         share = one.sag_m / travel_m if one.sag_m is not None and travel_m else None

@@ -94,8 +94,9 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         measured["conditions"]["temperature"] = typed_text(found["temperature"])
     unit = job.unit.whole_tables() if job.unit else {}
     noun = job.unit.what.noun if job.unit else "fork"
-    # What was read is a figure of the unit as soon as anything of it is known: the Book needs no line of its own for that.
-    of_kind = job.unit.what.tables if job.unit and noun in unit else ()
+    # What was read is a figure of the unit as soon as anything of it is known, were it only the pressure that a job left: the
+    # Book needs no line of its own for that.
+    of_kind = job.unit.what.tables if job.unit and any(name in unit for name in job.unit.what.tables) else ()
     for kind, (table, key) in _READ[noun].items():
         if kind in found and table in of_kind:
             measured.setdefault(table, {})[key] = typed_text(found[kind])

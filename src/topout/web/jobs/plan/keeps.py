@@ -25,6 +25,7 @@ class KeepRow:
     now: bool  # whether the box says so already
     over: bool = False  # whether its pressure lies above the maker's limit
     marks: tuple[str, ...] = ()
+    known: bool = True  # whether what is to be kept is
 
 
 def keeps(found: tuple[Kept, ...], unit: str, set_pa: float | None) -> list[KeepRow]:
@@ -33,7 +34,7 @@ def keeps(found: tuple[Kept, ...], unit: str, set_pa: float | None) -> list[Keep
     for one in found:
         name = f"{one.words}{f', {one.holds}' if one.holds else ''}"
         if one.pressure_pa is None:
-            rows.append(KeepRow(one.key, name, NONE, NONE.whole, NONE, NONE, "", "", False))
+            rows.append(KeepRow(one.key, name, NONE, NONE.whole, NONE, NONE, "", "", False, known=one.known))
             continue
         text = one.set_to(unit)
         same = set_pa is not None and abs(from_si(set_pa, unit, "pressure") - float(text)) < 1e-6
