@@ -68,7 +68,9 @@ make_environment() {
 
 with_uv() { "$uv" pip install --quiet --python .venv/bin/python --compile-bytecode "$@"; }
 with_pip() { .venv/bin/python -m pip install --quiet "$@"; }
-# uv does not read pip's settings (a mirror, a certificate): where it fails and pip is there, pip has its turn.
+# uv trusts what this machine trusts, where it has Debian's store, an authority of the house's own among it. A mirror that pip
+# is set to it does not know: where it fails and pip is there, pip has its turn, at three times the work.
+[ -s /etc/ssl/certs/ca-certificates.crt ] && export UV_SYSTEM_CERTS=1
 put() {
     if [ -z "$uv" ]; then with_pip "$@"
     elif has_pip; then with_uv "$@" 2>/dev/null || with_pip "$@"
