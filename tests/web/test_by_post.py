@@ -88,6 +88,15 @@ def test_a_keep_of_what_nobody_knows_is_not_said_to_be_out_of_reach(technician_i
     assert "same bottom-out force, " in words and "No pressure does." not in words, words
 
 
+def test_a_sag_of_an_unknown_stroke_has_no_share(technician_in: Client, cast: people.Cast) -> None:
+    """It said “14.0 mm of the shock’s stroke (– of the stroke)”."""
+    job = posted(cast.technician, "shock", {"shock.air": {"pressure": "182 psi"}}, "184 psi")
+    with change(cast.technician, "sag", {"for": "test"}) as doing:
+        typed = Taken.quantity("stroke-sag", units.parse("14 mm", "length"), "length", posture="seated")
+        readings.take(doing, job, "as-found", typed)
+    assert "Sag behind 14.0 mm of the shock’s stroke, as now." in moved(technician_in, job)
+
+
 def test_a_rear_sag_written_twice_is_said_once_everywhere(technician_in: Client, cast: people.Cast) -> None:
     """At the bike as wheel travel, at its shock as stroke: the shock's counts. The telephone's page showed the file's keys."""
     with change(cast.technician, "two sags", {"made": "for a test"}) as doing:

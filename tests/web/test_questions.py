@@ -16,6 +16,8 @@ from topout.bench_file.model import Change, Ride
 from topout.planner import landing, rebound, replies, ride, target, ways, ways_words
 from topout.planner.inexact import MOVING
 from topout.planner.wanted import Wanted
+from topout.uncertainty.intervals import Interval
+from topout.units import System
 from topout.web.access import preferences
 from topout.web.access.change import change
 from topout.web.demo.load import PLAN_JOB
@@ -71,6 +73,25 @@ def test_unasked_stand_the_landing_and_the_clicks_that_were_found(demo_in: Clien
     box = re.search(r'<input[^>]*name="clicks"[^>]*>', page)
     assert box is not None and f'value="{int(found.value_si)}"' in box.group()
     assert "promise nobody a height" in page and "Ridden elsewhere" in page and "There it sits" not in page
+
+
+def test_what_may_hurt_is_said_once_and_before_every_answer(demo_in: Client) -> None:
+    """It stood in each answer that takes it for granted: under the ways of changing the travel, and under the landing."""
+    page = words(demo_in.get("/jobs/209/questions/").content.decode())
+    danger = "The fork’s negative chamber is taken to fill itself through a port at full extension"
+    assert "How the travel is changed" in page and "A drop of " in page
+    assert page.count(danger) == 1 and page.index(danger) < page.index("A sag, a force, a stance")
+
+
+def test_one_height_is_not_two_in_inches() -> None:
+    """A quarter of a metre was “9.8 in” before and “10.0 in” after the change."""
+    before, after = (Interval(m, m, m, 0.0) for m in (0.2535, 0.2489))
+    of = landing.Landing("front", before, after, drawn=False)
+    first = words(replies.to_landing(of, System()).first[0])
+    assert (
+        first
+        == "A drop of 0.25 m · 10 in onto both wheels just uses all the fork’s travel, by its spring alone, as now."
+    )
 
 
 @pytest.mark.parametrize(

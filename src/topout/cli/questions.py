@@ -22,9 +22,10 @@ _WORDS: Final[dict[type, Callable[[Any, System], Reply]]] = {
 
 
 def said(given: Given, result: Any) -> str:
-    """The answer, its tables, what is wrong with a figure, and what else is to be known."""
+    """What may hurt, the answer, its tables, what is wrong with a figure, and what else is to be known."""
     page = Page(given.system)
     reply = _WORDS[type(result)](result, given.system)
+    page.say(*(f"! {each}" for each in reply.dangers))
     page.say(*reply.first)
     for table in reply.tables:
         page.table(table.title, table.head, table.rows)

@@ -57,12 +57,13 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """What is said: the answer, its tables, what is wrong with a figure in them, and what else is to be known."""
+    """What is said: what may hurt, the answer, its tables, what is wrong with a figure in them, and what else is to be known."""
 
     first: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
     wrong: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
+    dangers: tuple[str, ...] = ()  # what was taken for granted and may hurt; of one bike the same in every answer
 
 
 def leaning(reply: Reply, of: Sequence[Default], system: System) -> Reply:
@@ -71,10 +72,12 @@ def leaning(reply: Reply, of: Sequence[Default], system: System) -> Reply:
     reply [-] (one) words; of [SI] (any) of the answer; system [-] (one) the units to say it in → [-] (one) words. Raises nothing.
     Source: none needed, bookkeeping.
     """
-    told = defaults_words.said(of, system)
-    wrong = tuple(each for each in told if each.startswith("!"))
+    told = [each.in_degrees() for each in of]
+    closing = defaults_words.closing(told, system)
     return replace(
-        reply, wrong=(*wrong, *reply.wrong), after=(*reply.after, *(each for each in told if each not in wrong))
+        reply,
+        dangers=tuple(defaults_words.dangers(told, system)),
+        after=(*reply.after, *([closing] if closing else [])),
     )
 
 
@@ -94,9 +97,9 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
     def said(value: float, *, second: bool = False) -> str:
         if dimension == "pressure":  # read or set, by a gauge
             return at_mark.show_in(system, value, second=second)
-        # A centimetre and half an inch are as near as each other; a hundredth of an inch would claim more.
+        # No inch finer than the centimetre beside it: two drops of 0.25 m were 9.8 in and 10.0 in.
         return system.show(
-            value, dimension, unit, decimals=decimals, second=second, second_decimals=1 if unit == "m" else None
+            value, dimension, unit, decimals=decimals, second=second, second_decimals=0 if unit == "m" else None
         )
 
     if not drawn:
@@ -122,7 +125,7 @@ def to_landing(of: Landing, system: System) -> Reply:
     )
     if not after:
         return Reply(("After the change a chamber would have no room left: no landing can be told.",))
-    now = f"; as it is now, {before.rstrip(',')}" if before and before != after else ""
+    now = "" if not before else ", as now" if before == after else f"; as it is now, {before.rstrip(',')}"
     used = {"front": "the fork’s travel", "rear": "the shock’s stroke"}[of.end]
     first = f"A drop of {after} onto both wheels just uses all {used}, by its spring alone{now}."
     left_out = "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height."

@@ -192,9 +192,8 @@ def rear_does(of: RearSummary) -> str:
     """
     told = []
     if of.stroke_used.after_si is not None:
-        shares = f"{of.of_stroke.says('after')} of the stroke"
-        if of.of_wheel.after_si is not None:
-            shares += f", {of.of_wheel.says('after')} of the wheel’s travel"
+        of_what = ((of.of_stroke, "the stroke"), (of.of_wheel, "the wheel’s travel"))
+        shares = ", ".join(f"{each.says('after')} of {what}" for each, what in of_what if each.after_si is not None)
         gap = of.stroke_used.value("change")
         now = (
             ""
@@ -203,7 +202,9 @@ def rear_does(of: RearSummary) -> str:
             if not gap
             else f", {of.stroke_used.size()} {'more' if gap > 0 else 'less'} than now"
         )
-        told.append(f"Sag behind {of.stroke_used.says('after')} of the shock’s stroke ({shares}){now}")
+        told.append(
+            f"Sag behind {of.stroke_used.says('after')} of the shock’s stroke{f' ({shares})' if shares else ''}{now}"
+        )
     if of.firmer_percent is not None:
         percent = of.firmer_percent
         firm = "as now" if not percent else f"{abs(percent)}{NO_BREAK}% {'higher' if percent > 0 else 'lower'}"

@@ -95,7 +95,9 @@ def ask(request: HttpRequest, number: int) -> HttpResponse:
         "draft": draft,
     }
     if boxes.file is not None and form.is_valid():
-        context["told"] = _told(boxes.file, form.cleaned_data, end)
+        told = _told(boxes.file, form.cleaned_data, end)
+        replies = [each.reply for each in told.values() if each is not None and each.reply is not None]
+        context |= {"told": told, "dangers": list(dict.fromkeys(each for reply in replies for each in reply.dangers))}
     return render(request, "jobs/questions.html", context, status=422 if form.errors else 200)
 
 
