@@ -107,6 +107,12 @@ def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
     return {unit: dangers for unit, dangers in found_.items() if dangers}
 
 
+def of_other_jobs(job: Job) -> tuple[Danger, ...]:
+    """What is dangerous on the job's unit by any other of its jobs."""
+    of_unit = of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()
+    return tuple(each for each in of_unit if each.entry.job_id != job.pk)
+
+
 def found(
     entries: Sequence[StepEntry],
     standing: Mapping[int, Reading],

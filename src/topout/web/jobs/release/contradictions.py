@@ -23,6 +23,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
+from topout.web.jobs.release import beside
 from topout.web.jobs.steps import sign
 from topout.web.shelf.models import Tag
 
@@ -95,18 +96,15 @@ class _Plan:
     other_limit_pa: float | None = None
 
 
-def _of_the_unit(job: Job) -> tuple[danger.Danger, ...]:
-    """What is dangerous on the job's unit, whichever job found it."""
-    return danger.of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()
-
-
 def faults_of(job: Job) -> list[Fault]:
     """Everything that stands against handing the job over, the dangers first."""
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
     dangers = danger.of(job)
     faults = [Fault(each.told, hard=each.stops) for each in dangers]
-    others = [each for each in _of_the_unit(job) if each.entry.job_id != job.pk]
+    others = danger.of_other_jobs(job)
     faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.stops) for each in others]
+    faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
+    faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
     if loaded is not None and job.unit is not None and not Tag.objects.filter(unit=job.unit).exists():
         faults.append(Fault(f"The unit has no tag. Print it first: {loaded.short}.", always=True))

@@ -12,6 +12,7 @@ from typing import Final
 
 from topout.procedures.model import BIKE
 from topout.web.access.change import ChangeContext
+from topout.web.jobs.core import danger
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
@@ -89,6 +90,8 @@ def sign(
     if ready is not None and doing.at < ready:
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
     used = instrument or here.instrument
+    if why := _closed_by_another_job(here, slot):
+        raise Refused(why)
     judged.fit(here, slot, used)
     other = judged.other_unit(here, slot)
     kept, passed = judged.judge(here, slot, answers, used)
@@ -118,6 +121,22 @@ def _at_work(here: Progress, key: str, round_: int) -> Slot:
         assert here.current is not None
         raise Refused(f"Step {here.current.words} comes first. Step {slot.words} is not open yet.")
     return slot
+
+
+def _closed_by_another_job(here: Progress, slot: Slot) -> str:
+    """Why a hold point that failed at another job of the same unit closes this step; "" where none does.
+
+    Open are the point itself and what comes before it here: there it is tested again.
+    """
+    for each in danger.of_other_jobs(here.job):
+        points = [one for one in here.slots if one.step.key == each.entry.step_key]
+        if not each.stops or any(here.at(slot) <= here.at(one) for one in points):
+            continue
+        told = f"Job {each.entry.job.number}, the same unit: {each.title}"
+        if points:
+            return f"{told} Step {points[0].words} tests that again, and comes first."
+        return f"{told} No step of this job tests that. Test it by the steps of that job’s procedure, or hand it back not fit to ride."
+    return ""
 
 
 def leave(

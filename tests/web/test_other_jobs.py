@@ -1,0 +1,111 @@
+"""What another job of the same unit, or of the same bike, found or left open: no job goes on past it, or out with it, unsaid."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from topout.web.access.change import change
+from topout.web.jobs import core
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import contradictions, leaving
+from topout.web.jobs.steps.sign import Refused
+from web import job_states
+from web.people import Cast
+from web.plan_cast import hollin_job
+from web.steps_kit import Hands, failing, gauge
+from web.test_shock_plan import full_suspension
+
+TOLD: dict[str, Any] = {"found": "f", "done": "d", "left": "l", "defects": [], "next_service": "n", "fit_to_ride": True}
+
+
+def another(cast: Cast, job: Job, procedure: str = "", **instead: Any) -> Job:
+    """One more job of the same unit and bike, or of another unit."""
+    with change(cast.technician, "another", {"of": job.number}) as doing:
+        of = {"rider": job.rider, "bike": job.bike, "unit": job.unit} | instead
+        return changes.take_in(doing, **of, asked_title="another", asked="Another.", procedure=procedure)
+
+
+def planned(cast: Cast, job: Job, at: Hands | None = None, **change_: Any) -> Hands:
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, {"change": change_} if change_ else job_states.CHANGE)
+    hands = Hands(cast.technician, job, **({"at": at.at} if at is not None else {}))
+    hands.begin()
+    return hands
+
+
+def whole(cast: Cast, job: Job) -> Job:
+    """Something read as found and as left, so that nothing of its own stands against a job without steps."""
+    with change(cast.technician, "read", {"of": job.number}) as doing:
+        for stage in ("as-found", "as-left"):
+            readings.take(doing, job, stage, Taken.count("rebound", 7, of_range=14))
+    return job
+
+
+def test_nobody_opens_at_one_job_what_another_job_found_charged(cast: Cast) -> None:
+    """Three jobs of one fork under way: what its shaft showed at one closes the cap at the others, until it is tested again."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    point = first._work("empty-by-shaft")
+    second = planned(cast, another(cast, job, job.procedure), first)
+    second._work("ring-out")
+    third = planned(cast, another(cast, job, "pressure-and-spacers"), second, pressure="70 psi", spacers=1)
+    cap = third._work("cap-off")
+    assert point is not None and cap is not None
+    first.sign(point, failing(first.here(), point))
+    with pytest.raises(Refused, match=f"Job {job.number}, the same unit: .* No step of this job tests that."):
+        third.sign(cap)
+    ring = second.here().current
+    assert ring is not None and ring.step.key == "ring-out"
+    with pytest.raises(Refused, match=f"Step {point.words} tests that again, and comes first."):
+        second.sign(ring)
+    second.sign(point, again=True)
+    assert third.sign(cap).verdict == "passed" and second.sign(ring).verdict == "passed"
+
+
+@pytest.mark.parametrize("stage", ["in steps", "stopped"])
+def test_a_fork_that_lies_open_at_another_job_is_not_fit_to_ride(cast: Cast, stage: str) -> None:
+    job = job_states.make(cast, stage)
+    other = whole(cast, another(cast, job))
+    (fault,) = contradictions.faults_of(other)
+    assert fault.hard and fault.words.startswith(f"Job {job.number}, the same unit: step ")
+    with pytest.raises(leaving.NotYet, match="the same unit"), change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, other, reason="He wants it back.", **TOLD)
+    with change(cast.technician, "over", {}) as doing:
+        changes.release(doing, job, **(TOLD | {"defects": ["Open."], "fit_to_ride": False}))
+    assert contradictions.faults_of(other) == [], "that job said itself what it is"
+
+
+def test_a_bike_whose_shock_is_charged_or_lies_open_goes_out_by_an_owners_reason_alone(
+    cast: Cast, owner_in: Client
+) -> None:
+    """The fork's job said "the bike is fit to ride" of a bike whose shock nobody may unscrew."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    assert contradictions.faults_of(job) == []
+    shock = core.other_end(job)
+    its = another(cast, job, "rear-shock-air-can", unit=shock)
+    there = Hands(cast.technician, its)
+    there.begin()
+    point = there._work("free-length")
+    assert point is not None
+    (open_,) = contradictions.faults_of(job)
+    assert open_.words.startswith(f"Job {its.number}, {shock} on the same bike: step ") and not open_.hard
+    there.sign(point, failing(there.here(), point))
+    charged, _ = contradictions.faults_of(job)
+    assert charged.words.startswith(f"Job {its.number}, {shock} on the same bike: ")
+    with change(cast.technician, "over", {}) as doing:
+        changes.release(doing, its, **(TOLD | {"defects": ["Charged."], "fit_to_ride": False}))
+    assert contradictions.faults_of(job) == [charged]
+    with pytest.raises(leaving.NotYet, match="Only an owner"), change(cast.technician, "over", {}) as doing:
+        leaving.hand_over(doing, job, **TOLD)
+    with change(cast.owner, "over", {}) as doing:
+        release = leaving.hand_over(doing, job, reason="It goes on to the maker with it.", **TOLD)
+    assert release.contradictions == [charged.words]
