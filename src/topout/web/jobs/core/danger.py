@@ -4,6 +4,7 @@ Each entry is judged by the text it was signed under and stands against the plan
 order of steps, text of the procedure or data of the unit makes it vanish. It is lifted by one thing: a later entry
 that passes the same point. A point is a step and its round; the last round of a filling passes all its rounds. What
 failed by a plan's figures is not lifted by a filling of which nothing was expected: the figures have to come back.
+A step of a text of the workshop's own that has the same key is the same point only where it asks for the same.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from django.db.models import Exists, OuterRef
 from topout.errors import TopoutError
 from topout.planner import variables
 from topout.procedures import library, read
-from topout.procedures.model import Step
+from topout.procedures.model import Evidence, Step
 from topout.web.jobs.core import leak_hold
-from topout.web.jobs.records import readings
+from topout.web.jobs.records import own, readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
 TRAPPED, SECOND, SPRING = "trapped-chamber", "second-chamber", "loaded-spring"
@@ -147,7 +148,8 @@ def _judged(
 
 def _standing(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, ProcedureText]) -> tuple[Danger, ...]:
     """What failed and was not passed since."""
-    known = _steps({entry.procedure_hash for entry, failed in judged if failed}, texts)
+    failed_at = {entry.step_key for entry, failed in judged if failed}
+    known = _steps({entry.procedure_hash for entry, _ in judged if entry.step_key in failed_at}, texts)
     open_: dict[tuple[str, int], Danger] = {}
     for entry, failed in judged:
         if failed:
@@ -157,7 +159,8 @@ def _standing(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, Proc
                 open_[danger.point] = danger
             continue
         for point in _passes(entry, open_):
-            del open_[point]
+            if _same_point(open_[point].entry, entry, known):
+                del open_[point]
     return tuple(open_.values())
 
 
@@ -176,6 +179,52 @@ def _passes(entry: StepEntry, open_: Mapping[tuple[str, int], Danger]) -> list[t
         and (point[1] == round_ or last)
         and (BY_READINGS not in entry.evidence or BY_READINGS in danger.entry.evidence)
     ]
+
+
+def _same_point(failed: StepEntry, passed: StepEntry, known: Mapping[tuple[str, str], Step]) -> bool:
+    """Whether a step that passed asks for what the one of the same key asked for that failed.
+
+    Ours do by their key. In the workshop's own texts anybody may have written anything under it; a later version of the same
+    one may mend a band, and asks for the same evidence all the same.
+    """
+    if passed.procedure_hash == failed.procedure_hash or not (
+        own.is_own(passed.procedure) or own.is_own(failed.procedure)
+    ):
+        return True
+    step = known.get((passed.procedure_hash, passed.step_key))
+    if step is None or not step.holds_back:
+        return False
+    before = known.get((failed.procedure_hash, failed.step_key))
+    if before is None:  # nobody knows what failed; what is taken in its place is a hold point
+        return True
+    versions = own.same_key(passed.procedure, failed.procedure)
+    asked = {each.key: each for each in step.evidence}
+    return (step.stop.shows if step.stop else "") == (before.stop.shows if before.stop else "") and all(
+        (now := asked.get(each.key)) is not None
+        and (
+            (now.kind, now.roles, now.bounded) == (each.kind, each.roles, True)
+            if versions
+            else _judged_by(now) == _judged_by(each)
+        )
+        for each in before.evidence
+        if each.bounded
+    )
+
+
+def _judged_by(each: Evidence) -> tuple[Any, ...]:
+    """What an answer is judged by."""
+    return (
+        each.kind,
+        each.roles,
+        each.optional,
+        each.passes,
+        each.expect,
+        each.below,
+        each.above,
+        each.low,
+        each.high,
+        each.service,
+    )
 
 
 def _steps(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:

@@ -33,6 +33,11 @@ def is_own(name: str) -> bool:
     return name.startswith(MARK)
 
 
+def same_key(name: str, other: str) -> bool:
+    """Whether two names are versions of one procedure of the workshop's own."""
+    return is_own(name) and is_own(other) and name.split(":")[1] == other.split(":")[1]
+
+
 def named(name: str) -> OwnVersion | None:
     """The version of a name; None, without a query, where it is none of the workshop's own."""
     return OwnVersion.objects.filter(text__procedure=name).first() if is_own(name) else None
