@@ -268,6 +268,16 @@ class UnitForm(_KindForm):
             self.fields[extra.key] = field
             self.initial.setdefault(extra.key, known.get(extra.key, ""))
 
+    def clean_kind(self) -> str:
+        kind = super().clean_kind()
+        if self.unit is not None and KINDS[kind].noun != self.unit.what.noun:
+            # By the end of the bike a job's plan, steps and sheet are read: a fork that became a shock would have none.
+            for job in self.unit.jobs.exclude(frozenplans=None, stepentrys=None, releases=None).order_by("number")[:1]:
+                raise forms.ValidationError(
+                    f"Job {job.number} was planned or worked for a {self.unit.what.noun}. Put a {KINDS[kind].noun} in by itself."
+                )
+        return kind
+
     def clean_family(self) -> Family | None:
         family: Family | None = self.cleaned_data["family"]
         if family is not None and family.kind != self.of.key:

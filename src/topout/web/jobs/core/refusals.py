@@ -19,6 +19,7 @@ from topout.web.access import gate, preferences
 from topout.web.access.change import ChangeContext
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
+from topout.web.jobs.core import figures, limits_before
 from topout.web.jobs.core.steps import procedure_of
 from topout.web.jobs.records.models import FrozenPlan, Job, StepEntry
 from topout.web.jobs.records.texts import NoSteps
@@ -53,6 +54,7 @@ def against(job: Job, file: BenchFile, of: Summary) -> list[str]:
     """Why this plan should not be used, a sentence each; empty where nothing speaks against it."""
     found = _not_worked_out(job, of)
     found += [one.text for one in of.heard if one.code in AGAINST and not one.found]
+    found += _over_a_limit_of_before(job, file)
     return found + [text for text in _short_of_steps(job, file, of) if text not in found]
 
 
@@ -82,6 +84,19 @@ def _not_worked_out(job: Job, of: Summary) -> list[str]:
     if of.rear is None:
         return ["Nothing of this shock is known: write it in the Book."]
     return [said(rear_to_set(of.rear))] if of.rear.verdict == "no-spring" else []
+
+
+def _over_a_limit_of_before(job: Job, file: BenchFile) -> Iterator[str]:
+    """That the pressure to set is over a limit that the Book had when the job came and has no more."""
+    after = figures.changed(file)
+    unit = after.shock if core.end_of(job) == "rear" else after.fork
+    air = unit.air if unit is not None else None
+    if air is not None and air.pressure_gauge_pa is not None:
+        own = preferences.unit("pressure", "psi")
+        if was := limits_before.over(
+            job.unit, job.taken_in_at, air.pressure_gauge_pa, own, air.pressure_limit_gauge_pa
+        ):
+            yield f"{preferences.system().show(air.pressure_gauge_pa, 'pressure', 'psi')} is {was}"
 
 
 def _short_of_steps(job: Job, file: BenchFile, of: Summary) -> Iterator[str]:

@@ -10,6 +10,7 @@ from topout.web.access import preferences
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends
 from topout.web.jobs.core.figures import Heard, Hurts, Summary, defaults_words, not_known, open_to
+from topout.web.jobs.plan.rests import corrected_since
 from topout.web.jobs.plan.rows import Row, row_of
 from topout.web.jobs.records.models import FrozenPlan
 
@@ -48,7 +49,14 @@ def told(frozen: FrozenPlan) -> Told:
     rows, sets = _rows(of), core.what_to_set(of, preferences.unit("pressure", "psi"), core.end_of(frozen.job))
     half = both_ends.not_in_steps_of(frozen, both_ends.procedure_now(frozen.job))
     gaps = " ".join(
-        each for each in (*half, defaults_words.closing(of.defaults, preferences.system()), not_known(of)) if each
+        each
+        for each in (
+            *half,
+            *corrected_since(frozen),
+            defaults_words.closing(of.defaults, preferences.system()),
+            not_known(of),
+        )
+        if each
     )
     if now.holds:
         return Told(sets, rows, of.heard, gaps, _open(of), hurts=of.hurts)

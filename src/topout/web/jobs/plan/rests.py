@@ -14,7 +14,7 @@ from topout.web.jobs.core.carried import Carried
 from topout.web.jobs.readings import show
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import FAR_IN, label
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import FrozenPlan, Job, Reading
 from topout.web.jobs.records.open import released
 
 PLANNED_BY = (
@@ -55,6 +55,23 @@ def rests_on(job: Job) -> list[Rests]:
         Rests("typical", "a guess", tuple(known["typical"])),
     )
     return [each for each in told if each.words]
+
+
+def corrected_since(frozen: FrozenPlan) -> list[str]:
+    """What the plan rests on and was corrected after it was put to use, a sentence each; what was only read again later is none."""
+    rows = list(
+        Reading.objects.filter(job=frozen.job, stage="as-found", kind__in=PLANNED_BY).select_related("instrument")
+    )
+    by_pk, standing, said = {row.pk: row for row in rows}, readings.corrections(rows), []
+    for newer in rows:
+        was = by_pk.get(newer.corrects_id or 0)  # what stood when the plan was put to use, for one
+        if was is None or was.pk not in standing or not was.sequence < frozen.sequence < newer.sequence:
+            continue
+        now = standing[was.pk]
+        if was.counts_si != now.counts_si:
+            words = f"{label(was.kind)} as found was corrected after the plan was put to use: {show.in_words(was)} → {show.in_words(now)}."
+            said.append(f"{words} The plan rests on the first; make it again.")
+    return said
 
 
 def told_by(job: Job) -> list[Unit | Bike | Rider]:

@@ -88,6 +88,8 @@ def correct(doing: ChangeContext, old: Reading, taken: Taken, reason: str, at: J
     """A new reading in place of an old one, which stays. Only a reading that is not corrected yet can be."""
     if Reading.objects.filter(corrects=old).exists():
         raise ValueError("this reading is corrected already; correct the one that replaced it")
+    if reason.startswith(READ_AGAIN):  # a person's words; ours alone say that it is another reading, of its own time
+        reason = f"corrected: {reason}"[:300]
     return take(doing, at or old.job, old.stage, taken, corrects=old, reason=reason)
 
 

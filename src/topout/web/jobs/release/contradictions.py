@@ -7,17 +7,19 @@ whatever anybody says; any other takes an owner's signed reason. Not fit to ride
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from topout.bench_file.model import BenchFile
 from topout.errors import TopoutError
-from topout.units import UnitFault, parse, show
+from topout.units import show
 from topout.web.access import preferences
 from topout.web.jobs import core
-from topout.web.jobs.core import both_ends, danger, figures
+from topout.web.jobs.core import both_ends, danger, figures, limits_before
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA, SAME_STROKE_M
+from topout.web.jobs.plan.rests import corrected_since
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import BESIDE, label
@@ -118,6 +120,7 @@ def faults_of(job: Job) -> list[Fault]:
     faults += _pressures(job, plan, left) + (_against(plan, left) if left else [])
     if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
         faults.append(Fault(ANOTHER_UNIT, hard=True))
+    faults += [Fault(words) for words in corrected_since(frozen)] if frozen is not None else []
     half = both_ends.left_to_do(frozen)
     return [*faults, Fault(half)] if half else faults
 
@@ -213,27 +216,25 @@ def _of_shock(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
     )
 
 
-def _limit_pa(job: Job, plan: _Plan) -> float | None:
-    """The lowest pressure limit that plan or Book know of."""
-    known = [plan.limit_pa]
-    for table in (job.unit.whole_tables() if job.unit is not None else {}).values():
-        if "pressure_limit" in table:
-            try:
-                known.append(parse(str(table["pressure_limit"]), "pressure").value_si)
-            except UnitFault:
-                continue
+def _lowest(*known: float | None) -> float | None:
     return min((each for each in known if each is not None), default=None)
 
 
 def _pressures(job: Job, plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
-    own = _limit_pa(job, plan)
+    """Pressures as left over the lowest limit that plan or Book know of, or over one that the Book had until it was changed."""
     over = []
     for kind in ("pressure", "negative-pressure", *BESIDE):
         row = left.get(kind)
-        limit = plan.other_limit_pa if kind in BESIDE else own
-        if row is not None and row.dimension == "pressure" and limit is not None and row.value_si > limit * (1 + 1e-9):
-            words = f"{label(kind)}: {_read(row)}, is over the limit of {_said(limit, 'pressure', row.unit or 'psi')}."
+        if row is None or row.dimension != "pressure":
+            continue
+        unit, of_plan = (core.other_end(job), plan.other_limit_pa) if kind in BESIDE else (job.unit, plan.limit_pa)
+        limit = _lowest(of_plan, *limits_before.limits_pa(unit.whole_tables() if unit is not None else {}))
+        said_in = row.unit or "psi"
+        if limit is not None and row.value_si > limit * (1 + 1e-9):
+            words = f"{label(kind)}: {_read(row)}, is over the limit of {_said(limit, 'pressure', said_in)}."
             over.append(Fault(words, hard=True))
+        elif was := limits_before.over(unit, job.taken_in_at, row.value_si, said_in, limit):
+            over.append(Fault(f"{label(kind)}: {_read(row)}, is {was}"))
     return over
 
 
@@ -274,11 +275,11 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
 
 
 def _gauge_off(row: Reading) -> float:
-    """What the gauge that read it can tell [Pa]."""
-    try:
-        gauge = core_steps.gauge_of(row.instrument)
-    except core_steps.NotKnown:
-        gauge = None
+    """What the gauge that read it can tell [Pa]; nobody's word for what one can tell that no owner confirmed."""
+    gauge = None
+    with suppress(core_steps.NotKnown):
+        if row.instrument is not None and row.instrument.confirmed_at is not None:
+            gauge = core_steps.gauge_of(row.instrument)
     return PRESSURE_OFF_PA if gauge is None else float(gauge.error_pa(GAUGE_MARKS))
 
 

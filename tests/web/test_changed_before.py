@@ -1,0 +1,189 @@
+"""What is changed shortly before a plan is used or a job goes out: a limit, the kind of the unit, a gauge, a reading. None of it goes unsaid."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from topout.units import parse
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.models import Unit
+from topout.web.jobs import core
+from topout.web.jobs.core import refusals
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import contradictions
+from web import job_states, people
+from web.people import Cast
+from web.plan_cast import hollin_job
+
+WAS = "that the Book had while this job was here"
+
+
+def left(who: User, job: Job, text: str, gauge: Instrument | None = None) -> None:
+    with change(who, "left", {"text": text}) as doing:
+        readings.take(
+            doing, job, "as-left", Taken.quantity("pressure", parse(text, "pressure"), "pressure", instrument=gauge)
+        )
+
+
+def told(job: Job) -> dict[str, bool]:
+    """What stands against the job as it is in the database, and whether no reason lifts it."""
+    return {each.words.replace("\xa0", " "): each.hard for each in contradictions.faults_of(Job.objects.get(pk=job.pk))}
+
+
+def kept(who: User, row: Any) -> None:
+    with change(who, "book", {"row": str(row)}) as doing:
+        book.keep(doing, row)
+
+
+def worked_by_hand(cast: Cast, **air: Any) -> tuple[Job, Unit]:
+    job = hollin_job(cast.technician, fork_air={"pressure_limit": "120 psi", **air})
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    assert job.unit is not None
+    return job, job.unit
+
+
+@pytest.mark.parametrize("now", [None, "300 psi"], ids=["taken out", "raised"])
+def test_a_limit_that_went_out_of_the_book_before_the_release_is_told(cast: Cast, now: str | None) -> None:
+    job, unit = worked_by_hand(cast)
+    left(cast.technician, job, "150 psi")
+    assert [hard for words, hard in told(job).items() if "over the limit of 120 psi." in words] == [True]
+    air = unit.tables["fork.air"]
+    unit.tables["fork.air"] = {key: value for key, value in air.items() if key != "pressure_limit"} | (
+        {"pressure_limit": now} if now else {}
+    )
+    kept(cast.technician, unit)
+    (said,) = [(words, hard) for words, hard in told(job).items() if "limit" in words]
+    assert f"over the limit of 120 psi {WAS}" in said[0] and not said[1], "a limit that was read wrong may be mended"
+    left(cast.technician, job, "119 psi")
+    assert not [words for words in told(job) if "limit" in words]
+
+
+@pytest.mark.parametrize("how", ["the unit leaves it", "the family loses it"])
+def test_a_limit_of_the_family_that_went_is_told(cast: Cast, how: str) -> None:
+    job, unit = worked_by_hand(cast)
+    with change(cast.technician, "family", {}) as doing:
+        limited: Any = {"fork.air": {"pressure_limit": "100 psi"}}
+        unit.family = book.make_family(doing, name="Quillon 35", tables=limited)
+        unit.tables["fork.air"].pop("pressure_limit")
+        book.keep(doing, unit)
+    left(cast.technician, job, "110 psi")
+    assert any("over the limit of 100 psi." in words for words in told(job))
+    if how == "the unit leaves it":
+        unit.family = None
+        kept(cast.technician, unit)
+    else:
+        unit.family.tables = {}
+        kept(cast.technician, unit.family)
+    assert any(f"over the limit of 100 psi {WAS}" in words for words in told(job))
+
+
+def test_a_limit_that_was_there_before_the_job_came_and_no_more_is_none_of_its(cast: Cast) -> None:
+    job, unit = worked_by_hand(cast)
+    unit.tables["fork.air"]["pressure_limit"] = "200 psi"
+    kept(cast.technician, unit)
+    Job.objects.filter(pk=job.pk).update(taken_in_at=unit.history.order_by("-history_id")[0].history_date)
+    left(cast.technician, job, "150 psi")
+    assert not [words for words in told(job) if "limit" in words]
+
+
+def test_a_plan_over_a_limit_that_was_raised_for_it_takes_the_owners_reason_all_the_same(cast: Cast) -> None:
+    job, unit = worked_by_hand(cast)
+    asked: Any = {"change": {"pressure": "125 psi"}}
+
+    def against() -> list[str]:
+        now = Job.objects.get(pk=job.pk)
+        file = core.bench(now, asked)
+        return [words.replace("\xa0", " ") for words in refusals.against(now, file, core.told(file))]
+
+    assert any("limit" in words for words in against())
+    unit.tables["fork.air"]["pressure_limit"] = "300 psi"
+    kept(cast.technician, unit)
+    assert [words for words in against() if f"is over the limit of 120 psi {WAS}" in words]
+    now = Job.objects.get(pk=job.pk)
+    with pytest.raises(refusals.Refused) as refused, change(cast.technician, "use", {}) as doing:
+        refusals.use(doing, now, core.bench(now, asked), asked)
+    assert refused.value.ask_owner
+
+
+def test_a_fork_that_was_planned_becomes_no_shock(technician_in: Client, cast: Cast) -> None:
+    """By the end of the bike its plan is read: 250 psi over a plan of 70 went out without a word."""
+    job = job_states.make(cast, "planned")
+    place = f"/book/units/{job.unit_id}/change/"
+    for kind, status in (("shock", 422), ("coil-shock", 422), ("coil-fork", 303)):
+        answer = people.send(
+            technician_in, place, {"kind": kind, "name": "Quillon 35"}, page_path=f"{place}?kind={kind}"
+        )
+        assert answer.status_code == status, (kind, answer.content.decode()[:500])
+    assert Unit.objects.get().kind == "coil-fork"
+
+
+def test_what_was_taken_in_wrongly_may_become_another_kind(technician_in: Client, cast: Cast) -> None:
+    job = job_states.make(cast, "taken in")
+    place = f"/book/units/{job.unit_id}/change/"
+    assert (
+        people.send(technician_in, place, {"kind": "shock", "name": "can"}, page_path=f"{place}?kind=shock").status_code
+        == 303
+    )
+
+
+def test_a_gauge_that_no_owner_confirmed_excuses_nothing(cast: Cast) -> None:
+    """Two marks of 30 psi and 4 per cent of 600: 118 psi stood for a plan of 70."""
+    job = job_states.make(cast, "planned")
+    wide = Instrument.objects.create(
+        code="W1",
+        kind="gauge",
+        name="truck gauge",
+        dimension="pressure",
+        span="600 psi",
+        mark="30 psi",
+        accuracy_class_percent=4.0,
+    )
+    left(cast.technician, job, "110 psi", wide)
+    assert any("left 110 psi" in words and "the plan says 70 psi" in words for words in told(job))
+    left(cast.technician, job, "72 psi", wide)
+    assert not any("left 72 psi" in words for words in told(job))
+
+
+def test_a_reading_that_a_plan_rests_on_and_was_corrected_since_is_told(cast: Cast) -> None:
+    job = job_states.make(cast, "planned")
+    client = people.browser(cast.technician)
+    before = told(job)
+    row = readings.current(job, "as-found")["pressure"]
+    with change(cast.technician, "again", {}) as doing:
+        newer = readings.take(
+            doing, job, "as-found", Taken.quantity("pressure", parse("71 psi", "pressure"), "pressure")
+        )
+    assert told(job) == before, "read again later, it is another reading, and the plan was told from the first"
+    assert newer.corrects == row
+    with change(cast.technician, "correct", {}) as doing:
+        readings.correct(doing, newer, Taken.quantity("pressure", parse("40 psi", "pressure"), "pressure"), "misread")
+    assert told(job) == before, "it came after the plan"
+    sag = readings.current(job, "as-found")["sag"]
+    with change(cast.technician, "correct sag", {}) as doing:
+        readings.correct(
+            doing,
+            sag,
+            Taken.quantity("sag", parse("20 mm", "length"), "length", posture="standing"),
+            "read again, wrongly held",
+        )
+    (said,) = set(told(job)) - set(before)
+    assert said.startswith("Sag as found was corrected after the plan was put to use: 31 mm") and "20 mm" in said
+    assert said.endswith("make it again.") and not told(job)[said]
+    assert said in client.get(f"/jobs/{job.number}/").content.decode().replace("\xa0", " ")
+    with change(cast.technician, "correct it again", {}) as doing:
+        newest = readings.current(job, "as-found")["sag"]
+        readings.correct(
+            doing, newest, Taken.quantity("sag", parse("24 mm", "length"), "length", posture="standing"), "once more"
+        )
+    (said,) = set(told(job)) - set(before)
+    assert "31 mm" in said and "24 mm" in said and "20 mm" not in said
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, Job.objects.get(pk=job.pk), job_states.CHANGE)
+    assert said not in told(job)
