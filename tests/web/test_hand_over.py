@@ -146,6 +146,7 @@ def test_the_answers_are_looked_at_before_the_release(technician_in: Client, cas
     assert not Draft.objects.exists()
     page = technician_in.get(f"/jobs/{job.number}/").content.decode()
     assert "Fit to ride." in page and "Correct" not in page
+    assert "No plan was used." in page and "Open the plan" not in page, "nothing is to come of a job that is out"
 
 
 def test_a_release_drawn_before_a_change_is_not_taken(technician_in: Client, cast: people.Cast) -> None:

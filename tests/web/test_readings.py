@@ -19,7 +19,7 @@ from at_once import all_pass
 from topout.units import PSI_PA
 from topout.web.access.change import new_key
 from topout.web.jobs.core import hoses
-from topout.web.jobs.readings import draw, photos
+from topout.web.jobs.readings import draw, photos, show
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, Photo, Reading
 from web import people
@@ -90,7 +90,21 @@ def test_without_the_chamber_in_the_book_it_is_said_that_nothing_was_corrected(t
     assert people.send(technician_in, place(job), {"pressure": "71", "pressure-gauge": "P2"}).status_code == 303
     row = Reading.objects.get(job=job, stage="as-left")
     assert row.corrected_si is None and row.counts_si == row.value_si
-    assert "not corrected for the hose" in technician_in.get(f"/jobs/{job.number}/").content.decode()
+    page = technician_in.get(f"/jobs/{job.number}/").content.decode().replace("\xa0", " ")
+    assert page.count("not corrected for the hose") == 1, "in the table of readings alone"
+    assert ">Left with 71 psi · 4.90 bar.<" in page, "what is said on the telephone is the pressure"
+
+
+def test_what_is_told_of_a_pressure_in_a_line_is_the_pressure_that_counts(technician_in: Client, job: Job) -> None:
+    """The card’s first line, the Book, the hand-over and the rider’s sheet said “stays in, … before the hose, 3.0 ml”."""
+    assert people.send(technician_in, place(job), {"pressure": "71", "pressure-gauge": "P2"}).status_code == 303
+    left = Reading.objects.get(job=job, stage="as-left")
+    assert left.corrected_si is not None and "before the hose" in show.understood(left)
+    page = technician_in.get(f"/jobs/{job.number}/").content.decode().replace("\xa0", " ")
+    assert ">Left with 71 psi · 4.90 bar.<" in page
+    over = technician_in.get(f"/jobs/{job.number}/hand-over/").content.decode().replace("\xa0", " ")
+    assert "Pressure: 71 psi · 4.90 bar\n" in over or "Pressure: 71 psi · 4.90 bar<" in over
+    assert "before the hose" not in over and "stays in" not in over
 
 
 def test_a_slip_is_asked_about_and_never_mended_silently(technician_in: Client, job: Job) -> None:

@@ -72,7 +72,7 @@ def _pressure(have: up_next.Standing) -> str:
     for stage, says in (("as-left", "Left with"), ("as-found", "Found with")):
         reading = have.records.readings.get((stage, "pressure"))
         if reading is not None:
-            return f"{says} {show.in_words(reading)}."
+            return f"{says} {show.in_short(reading)}."
         if have.records.frozen is not None:
             return core.sentence_of(have.records.frozen)
     return ""

@@ -8,7 +8,7 @@ from typing import Any
 from topout import units
 from topout.web.access import preferences
 from topout.web.fields import WRITTEN, decimals
-from topout.web.jobs.records.kinds import label
+from topout.web.jobs.records.kinds import KINDS, label
 from topout.web.jobs.records.models import Reading
 
 
@@ -59,15 +59,25 @@ def understood(reading: Reading) -> str:
         before = before_the_hose(reading, second=not left)
         parts = [f"{before} before the hose, {units.show(reading.hose_volume_m3, 'volume', 'ml')}"]
         if left:  # unscrewing costs the unit nothing
-            stays = units.show(
-                reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True
-            )
-            parts.insert(0, f"{stays} stays in")
+            parts.insert(0, f"{_typed(reading)} stays in")
     else:
-        parts = [
-            units.show(reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True)
-        ]
+        parts = [_typed(reading)]
     return ", ".join(part for part in [*parts, reading.posture, reading.note] if part)
+
+
+def in_short(reading: Reading) -> str:
+    """What counts, and what was read where that is another number. Of a gauge’s hose nothing: the card’s table tells it."""
+    if reading.kind not in KINDS or not KINDS[reading.kind].pressure:
+        return in_words(reading)
+    if reading.counts_si == reading.value_si:
+        return _typed(reading)
+    number, unit = split(reading)
+    return f"{before_the_hose(reading, second=True)}, read as {number} {unit}"
+
+
+def _typed(reading: Reading) -> str:
+    """The quantity as it was typed, in both systems."""
+    return units.show(reading.value_si, reading.dimension, reading.unit, decimals=decimals(reading.text), second=True)
 
 
 def before_the_hose(reading: Reading, *, second: bool = False) -> str:

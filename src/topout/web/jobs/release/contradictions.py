@@ -299,4 +299,4 @@ def _tenths(value: float | None) -> str:
 
 
 def _read(row: Reading | None) -> str:
-    return "" if row is None else shown.in_words(row)
+    return "" if row is None else shown.in_short(row)

@@ -62,7 +62,7 @@ class HandOverForm(forms.Form):
 
 def read_lines(job: Job, stage: str) -> list[str]:
     """The readings of a stage that count, a line each."""
-    return [f"{label(reading.kind)}: {show.in_words(reading)}" for reading in readings.current(job, stage).values()]
+    return [f"{label(reading.kind)}: {show.in_short(reading)}" for reading in readings.current(job, stage).values()]
 
 
 def told(job: Job, stage: str) -> str:

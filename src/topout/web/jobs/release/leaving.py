@@ -87,7 +87,7 @@ def _leave_beside(doing: ChangeContext, job: Job) -> None:
     other.worth = worth.after(was, other.tables, other.worth, "")
     if "rebound" in read and read["rebound"].of_range:
         other.extras["rebound-clicks"] = read["rebound"].of_range
-    told = {kind: show.in_words(read[kind]) for kind in KINDS if kind in read}
+    told = {kind: show.in_short(read[kind]) for kind in KINDS if kind in read}
     other.left = {
         "next_service": "", **(other.left or {}), "job": job.number, "at": doing.at.isoformat(),
         "readings": {**(other.left or {}).get("readings", {}), **told},
@@ -117,7 +117,7 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
         "job": job.number,
         "at": doing.at.isoformat(),
         "next_service": release.next_service,
-        "readings": {kind: show.in_words(left[kind]) for kind in KINDS if kind in left},
+        "readings": {kind: show.in_short(left[kind]) for kind in KINDS if kind in left},
     }
     hours = found.get("hours")
     if hours is not None:
