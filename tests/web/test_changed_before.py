@@ -8,7 +8,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from topout.units import parse
+from topout.units import PSI_PA, parse
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
@@ -18,9 +18,11 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions
-from web import job_states, people
+from topout.web.jobs.steps.sign import Refused
+from web import job_states, people, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
+from web.steps_kit import Hands, gauge, make_job
 
 WAS = "that the Book had while this job was here"
 
@@ -187,3 +189,67 @@ def test_a_reading_that_a_plan_rests_on_and_was_corrected_since_is_told(cast: Ca
     with change(cast.technician, "plan", {}) as doing:
         core.freeze(doing, Job.objects.get(pk=job.pk), job_states.CHANGE)
     assert said not in told(job)
+
+
+def test_nobody_pumps_over_a_limit_that_the_book_was_given_after_the_plan(cast: Cast) -> None:
+    """The label was read with the fork on the stand: 50 psi. The steps pumped to the 70 of the plan that knew of 120."""
+    gauge()
+    job = hollin_job(cast.technician, fork_air={"pressure_limit": "120 psi"})
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    first = hands.until("fill")
+    unit = Unit.objects.get()
+    unit.tables["fork.air"]["pressure_limit"] = "50 psi"
+    kept(cast.technician, unit)
+    hands.job = Job.objects.get(pk=job.pk)
+    assert first is not None and hands.sign(first).evidence["pumped_to_pa"] < 50 * PSI_PA
+    over = hands.here().current
+    assert over is not None and over.pumped_to_pa is not None and over.pumped_to_pa > 50 * PSI_PA
+    with pytest.raises(Refused, match="The Book says at most 50.psi"):
+        hands.sign(over)
+    unit.tables["fork.air"]["pressure_limit"] = "120 psi"
+    kept(cast.technician, unit)
+    hands.job = Job.objects.get(pk=job.pk)
+    assert hands.sign(over).verdict == "passed"
+
+
+def test_nothing_is_read_on_a_gauge_that_was_put_away(cast: Cast) -> None:
+    """It was the job's gauge until then; whoever names none had it read on all the same."""
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until("gauge-zero")
+    assert slot is not None
+    hands.sign(slot)
+    Instrument.objects.update(retired_at=hands.at)
+    with pytest.raises(Refused, match="Gauge P2 is put away"):
+        hands.sign(slot, again=True)
+
+
+def test_a_limit_of_the_shock_counts_at_the_forks_job_as_the_book_has_it(technician_in: Client, cast: Cast) -> None:
+    """The fork's job knew the limit of its plan alone: 140 psi went into a shock for 100, and out to the rider."""
+    job, hands = test_other_end_steps.begun(technician_in, cast)
+    slot, shock = hands.here().current, core.other_end(job)
+    assert slot is not None and shock is not None
+    before = shock.tables["shock.air"].get("pressure_limit")
+
+    def at_most(text: str | None) -> None:
+        air = {key: value for key, value in shock.tables["shock.air"].items() if key != "pressure_limit"}
+        shock.tables["shock.air"] = air | ({"pressure_limit": text} if text is not None else {})
+        kept(cast.technician, shock)
+
+    at_most("100 psi")
+    with pytest.raises(Refused, match=f"at most 100.psi for {shock} now, and the plan in use pumps to 140.psi"):
+        hands.sign(slot)
+    at_most(before)
+    assert hands.sign(slot).verdict == "passed"
+    at_most("100 psi")
+    assert [
+        hard for words, hard in told(job).items() if "Shock pressure" in words and "over the limit of 100 psi." in words
+    ] == [True]
+    at_most("300 psi")
+    assert any(
+        words.startswith("Shock pressure") and f"over the limit of 100 psi {WAS}" in words for words in told(job)
+    )

@@ -9,6 +9,7 @@ from django.test import Client
 
 from topout.web.access.change import change
 from topout.web.jobs import core
+from topout.web.jobs.core import far_in
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.readings import Taken
@@ -109,3 +110,8 @@ def test_a_bike_whose_shock_is_charged_or_lies_open_goes_out_by_an_owners_reason
     with change(cast.owner, "over", {}) as doing:
         release = leaving.hand_over(doing, job, reason="It goes on to the maker with it.", **TOLD)
     assert release.contradictions == [charged.words]
+
+
+def test_nobody_pumps_and_holds_in_what_another_job_found_charged(cast: Cast) -> None:
+    job = job_states.make(cast, "blocked")
+    assert "A danger stands on this fork by another job" in far_in.barred(another(cast, job, job.procedure))

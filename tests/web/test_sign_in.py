@@ -13,7 +13,9 @@ from django.test import Client
 from topout.web import clock
 from topout.web.access import codes, hashing, signin
 from topout.web.access.models import OneTimeCode
+from topout.web.jobs.records.models import Remark
 from web import people
+from web.plan_cast import hollin_job
 
 HERE = "@127.0.0.1"  # where the test's browsers ask from
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -249,3 +251,14 @@ def test_an_owner_can_not_close_the_own_account(owner_in: Client, cast: people.C
     assert answer.status_code == 422
     cast.owner.refresh_from_db()
     assert cast.owner.is_staff and cast.owner.is_active
+
+
+def test_a_form_that_an_owner_drew_is_not_sent_by_who_signs_in_after(owner_in: Client, cast: people.Cast) -> None:
+    """One tablet for two: the page that stands open behind the sign-in is nobody's signature any more, and the other way round."""
+    job = hollin_job(cast.technician)
+    drawn = people.field_of(owner_in.get(f"/jobs/{job.number}/waits/"), "csrfmiddlewaretoken")
+    owner_in.post("/sign-out/", {"csrfmiddlewaretoken": drawn})
+    assert sign_in(owner_in, "jory", people.PASSWORD) == 302
+    held = {"csrfmiddlewaretoken": drawn, "change_key": "held", "words": "a part"}
+    assert owner_in.post(f"/jobs/{job.number}/waits/", held).status_code == 403
+    assert not Remark.objects.exists()

@@ -59,8 +59,10 @@ def noun(job: Job) -> str:
 
 
 def barred(job: Job) -> str:
-    """What on the job itself speaks against it, whatever is known of the unit; "" where nothing does."""
-    if not StepEntry.objects.filter(job=job).exists():  # a danger comes from a step
+    """What on the job itself, or on its unit, speaks against it, whatever is known of the unit; "" where nothing does."""
+    if danger.of_other_jobs(job):
+        return f"A danger stands on this {noun(job)} by another job: it is not pumped and not held in."
+    if not StepEntry.objects.filter(job=job).exists():  # a danger of its own comes from a step
         return ""
     if danger.of(job):
         return f"A danger stands on this job: the {noun(job)} is not pumped and not held in."

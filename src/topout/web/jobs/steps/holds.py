@@ -7,12 +7,12 @@ it. A start that is read again, another gauge, or a reading that shows more than
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Protocol
 
 from django.utils import timezone
 
-from topout.procedures.model import Evidence, Step
+from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web import clock
 from topout.web.jobs.core import leak_hold, steps
@@ -21,6 +21,7 @@ from topout.web.jobs.records.models import Instrument, StepEntry
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import Slot, hour
 
+RAN = "ran"  # in the evidence of a step that a wait runs from: what the machine's own running said then
 PRESSURE, TEMPERATURE = "hold-start-pressure", "hold-start-temperature"
 
 
@@ -37,6 +38,30 @@ class HoldRecords(Protocol):
 def judged(step: Step) -> Evidence | None:
     """The pressure of a step by which a leak hold is judged; None for every other step."""
     return next((each for each in step.evidence if HOLD_JUDGED in each.roles), None)
+
+
+def begins_wait(procedure: Procedure, step: Step) -> bool:
+    """Whether the minutes of another step run from this one."""
+    return any(each.wait is not None and each.wait.after == step.key for each in procedure.steps())
+
+
+def set_forward(here: HoldRecords, slot: Slot) -> str:
+    """That the clock was set forward since the step signed that a wait runs from, and what then; "" where it was not.
+
+    A wait that is over by the machine's own running is over; a hold is judged by how long it was.
+    """
+    wait = slot.step.wait
+    start = here.latest.get((wait.after, 0)) if wait is not None else None
+    true = clock.set_forward(start.at, start.evidence.get(RAN)) if start is not None else None
+    if wait is None or start is None or true is None:
+        return ""
+    if judged(slot.step) is None and true >= timedelta(minutes=wait.minutes):
+        return ""
+    minutes = max(0, int(true.total_seconds() // 60))
+    return (
+        f"The clock was set forward since step {start.step_number} was signed: this machine ran {minutes} "
+        f"minute{'' if minutes == 1 else 's'} since. Sign step {start.step_number} again: the wait runs from it anew."
+    )
 
 
 def readings(here: HoldRecords, slot: Slot) -> list[tuple[Kept, str]]:

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from topout.errors import TopoutError
+from topout.procedures import words
 from topout.procedures.model import Evidence
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import both_ends
+from topout.web.jobs.core import both_ends, limits_before
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument
@@ -71,9 +72,11 @@ def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
 
 
 def fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
-    """Refuse a gauge that may not judge this point: not confirmed at a hold point, or coarser than one that failed it."""
+    """Refuse a gauge that may not judge this point: put away, not confirmed at a hold point, or coarser than one that failed it."""
     if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
         return
+    if used.retired_at is not None:
+        raise Refused(f"Gauge {used.code} is put away: no new reading is taken with it. Read it on another one.")
     if slot.step.holds_back and used.confirmed_at is None:
         raise Refused(
             f"Gauge {used.code} is not confirmed: an owner looks at its face and says so under Instruments. Until then no "
@@ -90,6 +93,24 @@ def fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
             f"It failed on gauge {finest.code}. A gauge with wider marks, or a wider class, can’t tell better: read it "
             f"again on {finest.code}, or on one as fine."
         )
+
+
+def limit(here: Progress, slot: Slot, other: Unit | None) -> None:
+    """Refuse to pump over a limit that the Book has now and the plan in use did not know; `other` is the unit at the other end."""
+    if not slot.step.has("pumps"):
+        return
+    unit = other or here.job.unit
+    if other is not None:
+        to, known = here.plan.other_set_pressure_gauge_pa, here.plan.other_limit_gauge_pa
+    else:
+        to, known = slot.pumped_to_pa or here.plan.set_pressure_gauge_pa, here.plan.pressure_limit_gauge_pa
+    now = min(limits_before.limits_pa(unit.whole_tables() if unit is not None else {}), default=None)
+    if to is None or now is None or to <= now * (1 + 1e-9) or known is not None and now >= known * (1 - 1e-9):
+        return
+    least, most = (words.quantity(each, "pressure", core_steps.gauge_unit(here.instrument)) for each in (now, to))
+    raise Refused(
+        f"The Book says at most {least} for {unit} now, and the plan in use pumps to {most}. Make the plan again."
+    )
 
 
 def other_unit(here: Progress, slot: Slot) -> Unit | None:

@@ -89,11 +89,14 @@ def sign(
         raise Refused(f"Step {start.words} comes first: the wait runs from it.")
     if ready is not None and doing.at < ready:
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
+    if why := holds.set_forward(here, slot):
+        raise Refused(why)
     used = instrument or here.instrument
     if why := _closed_by_another_job(here, slot):
         raise Refused(why)
     judged.fit(here, slot, used)
     other = judged.other_unit(here, slot)
+    judged.limit(here, slot, other)
     kept, passed = judged.judge(here, slot, answers, used)
     hold = None
     if passed and holds.judged(slot.step) is not None:

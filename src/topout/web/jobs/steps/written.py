@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 
 from topout.procedures.roles import HOLD_JUDGED
+from topout.web import clock
 from topout.web.access.change import ChangeContext
 from topout.web.book.models import Unit
 from topout.web.jobs.core import both_ends
@@ -69,6 +70,8 @@ def write(
         evidence["gauge"] = used.code
     if other is not None:
         evidence[both_ends.OTHER_UNIT] = other.pk
+    if holds.begins_wait(here.procedure, slot.step) and (ran := clock.running()) is not None:
+        evidence[holds.RAN] = ran
     if hold is not None:
         evidence["hold"] = hold.with_rows(rows[HOLD_JUDGED], rows["hold-temperature"]).row()
     signed = entry(doing, here, slot, verdict, evidence, reading=first_reading, photo=first_photo)
