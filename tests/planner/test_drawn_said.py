@@ -151,3 +151,23 @@ def test_the_draws_themselves_are_neither_printed_nor_compared() -> None:
     told = Bounds({}, 1, 1.0, 0, (), (), {}, ())
     kept = replace(told, values={("after", "sag_m"): np.zeros(3)}, weights=np.ones(3))
     assert told == kept and repr(told) == repr(kept)
+
+
+def test_a_build_that_one_in_ten_of_what_was_drawn_locks_has_no_figures(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The one bike that stands for them all does not lock, the middle of the draws is none: it was said as "Sag nan %", with a
+    traceback as JSON."""
+    text = OUTSIDE.partition("[change]")[0] + '[change]\ntravel = "60 mm"\nspacers = 16\n'
+    bench = read.read_text(text)
+    told = plan(bench, draws=2_000)
+    assert told.stands_for is not None and "hydraulic-lock" in {each.code for each in told.warnings}
+    sprung = plan(told.stands_for)
+    assert sprung.after.end_force_n is not None  # else the test says nothing
+    assert told.after.end_force_n is None and told.after.sag is None
+    assert {"hydraulic-lock", "charged-negative"} >= {each.code for each in told.warnings if each.state == "after"}
+    for command in ("plan", "ways"):
+        said = shown(text, tmp_path, capsys, command)
+        assert "nan" not in said and "may have no room left" in said and "−10 ml" not in said
+        assert main([command, str(tmp_path / "fork.toml"), "--json"]) == 0
+        assert "NaN" not in capsys.readouterr().out

@@ -172,7 +172,7 @@ def _way(bench: BenchFile, asked: model.Change, by: str, draws: int) -> Way:
     ported = after.fork is not None and after.fork.air is not None and after.fork.air.negative == "self-equalising"
     gas = bool(fit.gas_negative[0])
     way = Way(
-        by, length, None if length is None else length - travel, main, end if end > 0.0 else None,
+        by, length, None if length is None else length - travel, main if main > 0.0 else None, end if end > 0.0 else None,
         main / end if end > 0.0 else None, _known(fit.negative_m3[0]) if gas else None,
         (after.fork.air.port_position_m or 0.0) if ported and after.fork and after.fork.air else None,
         _known(fit.legs_m3[0]) if fit.legs_m2[0] else None,
@@ -186,7 +186,7 @@ def _way(bench: BenchFile, asked: model.Change, by: str, draws: int) -> Way:
 def _as_drawn(way: Way, told: Plan, drew: Answered) -> Way:
     """A way with the middle of the draws for each figure that hangs on them, and its limits."""
     fit, made = drew.pairs.chambers.take(1), drew.made
-    main = fit.positive_m3
+    main = np.where(fit.positive_m3 > 0.0, fit.positive_m3, np.nan)
     end = main - 0.25 * np.pi * fit.bore_m**2 * fit.travel_m
     end = np.where(end > 0.0, end, np.nan)
     share_pa = drew.bounds.values["keep", "sag-share", "pressure_pa"]  # as the job's own gauge shows it
