@@ -281,10 +281,27 @@ def test_spacers_and_pressure_asked_of_a_fork_that_goes_onto_a_coil_say_nothing(
     assert asked.after == bare.after and asked.after.end_force_n is not None and math.isfinite(asked.after.end_force_n)
 
 
-@pytest.mark.parametrize("more", ['bore = "80 mm"', 'bore = "36 mm"\nshaft = "10 mm"\npositive_volume = "240 ml"'])
-def test_a_bore_asked_of_an_air_fork_that_goes_onto_a_coil_makes_no_half_air_spring(more: str) -> None:
-    """The coil stands in place of the air, whatever else is asked of the air (found by a random bike: its numbers were not any)."""
-    coil = '[change]\nspacers = 1\n[change.coil]\nrate = "7.5 N/mm"\n'
-    bare, asked = (plan(read.read_text(text(coil + air, AIR))) for air in ("", f"[change.air]\n{more}\n"))
-    assert asked.after == bare.after and asked.after.end_force_n is not None and math.isfinite(asked.after.end_force_n)
-    assert asked.on_coil
+@pytest.mark.parametrize("spring", [AIR, COIL], ids=["air", "coil"])
+@pytest.mark.parametrize("more", ['bore = "80 mm"', 'pressure_limit = "120 psi"'])
+def test_a_coil_and_something_of_the_air_asked_of_one_fork_are_refused(spring: str, more: str) -> None:
+    """It was taken: the coil stood in place of the air, and the bore that was asked for said nothing."""
+    asked = f'[change.coil]\nrate = "7.5 N/mm"\n[change.air]\n{more}\n'
+    with pytest.raises(FaultsFound) as found:
+        read.read_text(text(asked, spring))
+    assert [fault.location for fault in found.value.faults] == ["[change.coil]"]
+    assert "[change.air] stands too; give one of them" in str(found.value)
+
+
+def test_pressure_and_spacers_for_the_air_spring_in_place_of_a_coil() -> None:
+    """The pressure was refused as a coil's, though the fork stands on air then, and spacers were forgotten; in [change.air] both
+    were taken."""
+    air = 'bore = "32 mm"\nshaft = "10 mm"\npositive_volume = "240 ml"\nnegative_volume = "48 ml"'
+    told = [
+        plan(read.read_text(text(asked)))
+        for asked in (
+            f'[change]\npressure = "70 psi"\nspacers = 2\n[change.air]\nspacer_volume = "8 ml"\n{air}',
+            f'[change.air]\n{air}\nspacer_volume = "8 ml"\npressure = "70 psi"\nspacers = 2',
+        )
+    ]
+    assert told[0].after == told[1].after and told[0].after.end_force_n is not None
+    assert told[0].clearance == told[1].clearance and told[0].warnings == told[1].warnings

@@ -355,7 +355,8 @@ def _table_missing(bench: model.BenchFile, path: str) -> Iterator[Fault]:
             yield lacks((*words, word))
     for needed, because in calls_for.keys(bench, table):
         yield lacks((*words, *needed.split(".")), because)
-    if isinstance(table, model.Change) and table.by == "chassis" and table.air is None and not calls_for.on_coil(bench):
+    sprung = isinstance(table, model.Change) and (table.air is not None or table.coil is not None)
+    if isinstance(table, model.Change) and table.by == "chassis" and not sprung and not calls_for.on_coil(bench):
         yield Fault(
             location="[change.air]",
             message='missing, needed with by = "chassis"; it takes the keys of [fork.air] that the other chassis has.',

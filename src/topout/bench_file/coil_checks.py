@@ -11,13 +11,19 @@ from topout.errors import Fault
 
 
 def coils(look: Look) -> Iterator[Fault]:
-    """A fork stands on air or on a coil, and a coil's preload is short of where its coils touch."""
+    """A fork stands on air or on a coil, now and after the change, and a coil's preload is short of where its coils touch."""
     air, coil = look("fork.air"), look("fork.coil")
     if air is not None and coil is not None:
         yield Fault(
             location=say.table_place(("fork", "coil")),
             message="[fork.air] stands too; give one of them.",
             key="fork.coil",
+        )
+    if look("change.coil") and look("change.air"):
+        yield Fault(
+            location=say.table_place(("change", "coil")),
+            message="[change.air] stands too; give one of them: the fork stands on a coil or on air.",
+            key="change.coil",
         )
     for table in ("fork.coil", "change.coil"):
         bind, preload = (_coil(look, table, word) for word in ("bind", "preload"))
@@ -31,7 +37,7 @@ def coils(look: Look) -> Iterator[Fault]:
     if coil is not None and air is None:
         if look("found.pressure") is not None:
             yield look.fault("found.pressure", "a coil fork has no pressure; leave it out.")
-        if look("change.pressure") is not None:
+        if look("change.pressure") is not None and look("change.air.bore") is None:
             yield look.fault("change.pressure", "a coil fork has no pressure; leave it out.")
         if look("change.by") == "piston-spacer":
             yield look.fault(

@@ -46,7 +46,9 @@ def written_back(bench: BenchFile, before: Design, after: Design) -> BenchFile:
         if change.coil is not None and (fork.coil is not None or "rate_n_per_m" in change.coil):
             moved |= {"coil": replace(fork.coil or model.Coil(), **_moved(before.coil, after.coil)), "air": None}
         elif fork.coil is not None and fork.air is None and "bore_m" in (change.air or {}):
-            moved |= {"coil": None, "air": model.Air(**(change.air or {}))}
+            own = {"spacers": change.spacers, "pressure_gauge_pa": change.pressure_gauge_pa}
+            own = {name: value for name, value in own.items() if value is not None}  # else as [change.air] says
+            moved |= {"coil": None, "air": model.Air(**{**(change.air or {}), **own})}
         if fork.lower_legs is not None:
             moved["lower_legs"] = replace(fork.lower_legs, **_moved(before.lower_legs, after.lower_legs))
         fork = replace(fork, **moved)

@@ -239,8 +239,7 @@ def _changed_air(design: Design, changes: Changes, longer_m: Floats) -> columns.
         pressure_gauge_pa=first_known(asked.pressure_gauge_pa, air.pressure_gauge_pa),
     )
     result: columns.Air = changes.air.named_over(air)
-    # There is no air to put spacers into or to pump, whatever a change asks; a bore beside a coil for an air fork makes none either.
-    coiled = (result.bore_m == 0.0) | onto
+    coiled = result.bore_m == 0.0  # there is no air to put spacers into or to pump, whatever a change asks
     return _with(coiled, _NO_AIR, result) if coiled.any() else result
 
 
