@@ -43,6 +43,7 @@ DIMENSIONS: Final = tuple(TABLE)
 _SAID: Final[dict[str, dict[str, tuple[float, float]]]] = {
     "share": {"%": (1e-2, 0)}, "count": {"": (1, 0)}, "ratio": {"": (1, 0)},
     "energy": {"J": (1, 0), "ft·lbf": (_POUND_KG * G0_M_PER_S2 * 12 * _INCH_M, 0)},
+    "altitude": {"m": (1, 0), "ft": (12 * _INCH_M, 0)},  # typed as a length; nobody says one in inches
 }  # fmt: skip
 # Friction per bar of pressure is written as a force ("0 N"); kept as a force per pascal inside.
 
@@ -64,6 +65,7 @@ _SECOND: Final = {
     ("force", "N"): "lbf", ("force", "kgf"): "lbf", ("force", "lbf"): "N",
     ("rate", "N/mm"): "lbf/in", ("rate", "N/m"): "lbf/in", ("rate", "lbf/in"): "N/mm",
     ("mass", "kg"): "lb", ("mass", "lb"): "kg", ("energy", "J"): "ft·lbf", ("energy", "ft·lbf"): "J",
+    ("altitude", "m"): "ft", ("altitude", "ft"): "m",
     ("torque", "N·m"): "lbf·in", ("torque", "N·cm"): "lbf·in", ("torque", "lbf·in"): "N·m", ("torque", "lbf·ft"): "N·m",
     ("temperature", "degC"): "degF", ("temperature", "degF"): "degC", ("temperature", "K"): "degC",
 }  # fmt: skip
@@ -73,9 +75,9 @@ _DECIMALS: Final = {
     "mm": 1, "cm": 2, "m": 4, "in": 2, "ml": 1, "cm^3": 1, "l": 4, "mm^2": 0, "cm^2": 2,
     "psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "Pa": 0, "N": 0, "kgf": 1, "lbf": 0, "N/mm": 1, "N/m": 0,
     "lbf/in": 1, "kg": 1, "lb": 1, "deg": 1, "degC": 0, "degF": 0, "K": 1,
-    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1, "%": 0, "J": 0, "ft·lbf": 0, "": 0,
+    "N·m": 1, "N·cm": 0, "lbf·in": 0, "lbf·ft": 1, "%": 0, "J": 0, "ft·lbf": 0, "ft": 0, "": 0,
 }  # fmt: skip
-_IMPERIAL: Final = frozenset({"in", "psi", "lbf", "lbf/in", "lb", "lbf·in", "lbf·ft", "ft·lbf", "degF"})
+_IMPERIAL: Final = frozenset({"in", "psi", "lbf", "lbf/in", "lb", "lbf·in", "lbf·ft", "ft·lbf", "ft", "degF"})
 _WRITTEN: Final = {"degC": "°C", "degF": "°F", "deg": "°", "mm^2": "mm²", "cm^2": "cm²", "cm^3": "cm³"}
 
 LEAST_FIGURES: Final = 3  # that the figure in the other system has, where its decimals give it so many

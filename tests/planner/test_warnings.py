@@ -233,7 +233,7 @@ def test_an_own_valve_charges_where_it_holds_pressure() -> None:
 def test_the_range_of_sag_is_written_as_everywhere() -> None:
     light = bench(rider='mass = "12 kg"\nfront_share = 0.15', bike='mass = "5 kg"\nunsprung_front = "2 kg"')
     text = next(w.text for w in plan(light).warnings if w.code == "sag-range")
-    assert text == "Sag is 0\u00a0% of the travel; 10 to 35\u00a0% is common practice."
+    assert text == "Sag is 0.0\u00a0% of the travel; 10 to 35\u00a0% is common practice."
 
 
 def test_every_code_has_a_name_for_the_page() -> None:

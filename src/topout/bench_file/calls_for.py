@@ -23,6 +23,12 @@ def on_coil_behind(bench: model.BenchFile) -> bool:
     return bench.shock is not None and bench.shock.coil is not None
 
 
+def pumped(bench: model.BenchFile) -> bool:
+    """Whether any air is let out at this bike, as it is or after its change: not where all that springs is a coil."""
+    units = [unit for unit in (bench.fork, bench.shock) if unit is not None]
+    return any(unit.coil is None for unit in units) or bool(bench.change and bench.change.air)
+
+
 def keys(bench: model.BenchFile, table: Any) -> Iterator[tuple[str, str]]:
     """Keys that other keys call for: (word, why)."""
     if isinstance(table, model.Air):

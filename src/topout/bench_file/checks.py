@@ -374,8 +374,12 @@ def _no_table(bench: model.BenchFile, words: Path) -> Iterator[Fault]:
     if words[:-1] and value_at(bench, words[:-1]) is None:
         return  # the table above is named already
     home = ".".join(words)
-    listed = _and([samples.sample((*words, word)) for word, _ in _needed(_table_type(words))])
-    yield Fault(location=say.table_place(words), message=f"missing; it needs {listed}.", key=home)
+    yield Fault(location=say.table_place(words), message=f"missing; it needs {sampled(words)}.", key=home)
+
+
+def sampled(table: Path) -> str:
+    """The keys that a table can't do without, as they are written."""
+    return _and([samples.sample((*table, word)) for word, _ in _needed(_table_type(table))])
 
 
 def _table_type(words: Path) -> type:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from topout.bench_file import calls_for
 from topout.cli import plan_table
 from topout.cli.page import Page
 from topout.planner import compare as builds
@@ -50,7 +51,12 @@ def compare(names: tuple[str, str], result: Comparison, system: System) -> str:
     for title, stance in (("Stance at full extension", of.unloaded), ("Stance at sag", of.sagged)):
         if stance:
             page.table(title, _HEAD, [plan_table.row(each, system) for each in stance])
-    page.say("The maker’s sheet comes first. Let the air out before anything is opened.")
+    air = (
+        " Let the air out before anything is opened."
+        if any(calls_for.pumped(b.bench) for b in (result.a, result.b))
+        else ""
+    )
+    page.say(f"The maker’s sheet comes first.{air}")
     taken = [defaults_words.closing(of, system) for of in leaning]
     if taken[0] == taken[1]:
         taken = [f"A and B: {taken[0]}" if taken[0] else ""]

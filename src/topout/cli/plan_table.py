@@ -5,6 +5,7 @@ Every figure is one of `planner.summary`; here they are only laid out.
 
 from __future__ import annotations
 
+from topout.bench_file import calls_for
 from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
 from topout.cli.tables import said, to_set, told_of
@@ -20,24 +21,28 @@ _HEAD = ("", "before", "after", "difference")
 
 
 def plan(bench: BenchFile, result: Plan, system: System) -> str:
-    """Dangers first, then what can hurt, the sentence, the keeps, the differences; what is not known in one closing line."""
+    """Dangers first, then what can hurt, what else is warned of, the sentence, the keeps, the differences; what is not known in one closing line."""
     page = Page(system)
     of = summary.of_plan(bench, result, system=system)
     for warned in of.heard:
-        page.say(f"! {warned.name}. {warned.text}")
+        if warned.danger:
+            page.say(f"! {warned.name}. {warned.text}")
     for danger in defaults_words.dangers(of.defaults, system):
         page.say(f"! {danger}")
     for told in of.hurts:
         page.say(told.text)
-    hazards = _hazards(result, system)
+    hazards = _hazards(result, system, on_coil=calls_for.on_coil(bench) and result.on_coil)
     if hazards:
         page.table(
             _titled(f"What can hurt, at {STANDS_AT['fork']}", result.hazard_known), ("", "before", "after"), hazards
         )
-    behind = _rear_hazards(result, system)
+    behind = _rear_hazards(result, system, on_coil=calls_for.on_coil_behind(bench))
     if behind and result.rear is not None:
         title = _titled(f"What can hurt at the shock, at {STANDS_AT['shock']}", result.rear.hazard_known)
         page.table(title, ("", "before", "after"), behind)
+    for warned in of.heard:
+        if not warned.danger:
+            page.say(f"! {warned.name}. {warned.text}")
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
     if result.bounds is not None:
         _open(page, result.bounds, system)
@@ -55,7 +60,8 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
     if result.rear is not None and result.bounds is None:
         rear_keeps = _rear_keeps(result.rear.keep, system)
         if rear_keeps:
-            page.table("To keep one thing behind as it was, set", ("keep", "at the shock"), rear_keeps)
+            do = "fit" if calls_for.on_coil_behind(bench) else "set"
+            page.table(f"To keep one thing behind as it was, {do}", ("keep", "at the shock"), rear_keeps)
     for title, group in (*of.groups, *(of.rear.groups if of.rear is not None else ())):
         known = [each for each in group if isinstance(each, Chosen) or each.known]
         if known:
@@ -64,9 +70,8 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         if stance:
             page.table(title, _HEAD, [row(each, system) for each in stance])
     _by_weight(page, bench, system)
-    page.say(
-        "The maker’s sheet comes first. Let the air out before anything is opened; the gauge shows the main chamber only."
-    )
+    air = " Let the air out before anything is opened; the gauge shows the main chamber only."
+    page.say(f"The maker’s sheet comes first.{air if calls_for.pumped(bench) else ''}")
     taken = defaults_words.closing(of.defaults, system)
     if taken:
         page.say(taken)
@@ -149,21 +154,25 @@ def _rear_keeps(of: RearKeeps, system: System) -> list[tuple[str, ...]]:
     return rows if any(row[1] != NONE for row in rows) else []
 
 
-def _rear_hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
-    """The same of a shock: what pushes its can off."""
+def _rear_hazards(result: Plan, system: System, *, on_coil: bool) -> list[tuple[str, ...]]:
+    """The same of a shock: what pushes its can off, or its coil's collar."""
     if result.rear is None:
         return []
     pair = (result.rear.hazard_before, result.rear.hazard_after)
+    if on_coil:
+        return _rows_of(pair, system, "force on the collar", None)
     return _rows_of(pair, system, "force on the can’s end", "force on the can’s seal head")
 
 
-def _hazards(result: Plan, system: System) -> list[tuple[str, ...]]:
-    """Each hazard that is known, before and after; rounded up, never down."""
+def _hazards(result: Plan, system: System, *, on_coil: bool) -> list[tuple[str, ...]]:
+    """Each hazard that is known, before and after; rounded up, never down. A coil pushes on no seal head."""
     pair = (result.hazard_before, result.hazard_after)
-    return _rows_of(pair, system, "force on the top cap", "force on seal head and circlip")
+    return _rows_of(pair, system, "force on the top cap", None if on_coil else "force on seal head and circlip")
 
 
-def _rows_of(pair: tuple[Hazard | None, Hazard | None], system: System, cap: str, ring: str) -> list[tuple[str, ...]]:
+def _rows_of(
+    pair: tuple[Hazard | None, Hazard | None], system: System, cap: str, ring: str | None
+) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
 
     def row(words: str, name: str) -> None:
@@ -172,7 +181,8 @@ def _rows_of(pair: tuple[Hazard | None, Hazard | None], system: System, cap: str
             rows.append((words, *(said(system, v, "force", "N") for v in values)))
 
     row(cap, "cap_force_n")
-    row(ring, "ring_force_n")
+    if ring is not None:
+        row(ring, "ring_force_n")
     energies = [_up(h, "energy_j") for h in pair]
     if any(energy is not None for energy in energies):
         rows.append(("energy shut in", *(NONE if e is None else hurts.shut_in(e, system) for e in energies)))

@@ -25,6 +25,7 @@ def said(given: Given, result: Any) -> str:
     """What may hurt, the answer, its tables, what is wrong with a figure, and what else is to be known."""
     page = Page(given.system)
     reply = _WORDS[type(result)](result, given.system)
+    page.say(*reply.hurts)
     page.say(*(f"! {each}" for each in reply.dangers))
     page.say(*reply.first)
     for table in reply.tables:

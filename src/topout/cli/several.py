@@ -11,7 +11,7 @@ import numpy as np
 from topout.cli.files import Given
 from topout.cli.page import Page
 from topout.cli.tables import said, to_known, to_set
-from topout.planner import change, known_to, summary
+from topout.planner import change, known_to, limits, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.landing import Landing
@@ -34,7 +34,9 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     """One row for each file."""
     page = Page(system)
     warned = [
-        _warned(each, result, system) if command == "plan" else ((), ())
+        _warned(each, result, system)
+        if command == "plan"
+        else (["above the maker’s pressure limit"] if _over(each, result) else [], [])
         for each, result in zip(given, results, strict=True)
     ]
     page.say(*(f"! {each.name}: {', '.join(bad)}" for each, (bad, _) in zip(given, warned, strict=True) if bad))
@@ -65,6 +67,21 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     if command == "plan":
         page.say("The maker’s sheet comes first. A plan of one file alone says what each warning is.")
     return page.text()
+
+
+def _over(given: Given, result: Any) -> bool:
+    """Whether the pressure that an answer would have set lies above the maker's limit."""
+    if isinstance(result, Ways):
+        return any(way.over for way in result.ways)
+    if isinstance(result, Ridden):
+        return result.over and not result.leave_alone
+    if isinstance(result, Targets):
+        return any(each.met and each.ways[0].over for each in result.targets) or any(
+            each.limit_gauge_pa is not None for each in result.rear
+        )
+    fork = given.bench.fork
+    limit_pa = fork.air.pressure_limit_gauge_pa if fork is not None and fork.air is not None else None
+    return isinstance(result, Schedule) and limits.over(result.rounds[-1].pumped_to_gauge_pa, limit_pa)
 
 
 def _is_drawn(result: Any) -> bool:
@@ -185,7 +202,7 @@ def _inflate(given: Given, result: Schedule, system: System) -> Cells:
 def _target(given: Given, result: Targets, system: System) -> Cells:
     cells = {}
     for each in result.targets:
-        way = each.ways[0] if each.ways else None
+        way = each.ways[0] if each.met else None
         told, dimension, unit = (way.pressure_gauge_pa if way is not None else None), "pressure", "psi"
         if way is not None and way.rate_n_per_m is not None:
             told, dimension, unit = way.rate_n_per_m, "rate", "N/mm"

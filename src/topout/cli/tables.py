@@ -5,16 +5,17 @@ Numbers get their digits from `units` alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
 from topout.physics.gas import Floats
-from topout.planner import at_mark, defaults_words, fitted, known_to, load, open_state, open_to
+from topout.planner import at_mark, defaults_words, fitted, known_to, limits, load, open_state, open_to
 from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
-from topout.planner.results import Curve, EndSag, Geometry, RearCurve, RearSag, Sag, Stance
+from topout.planner.results import Curve, Default, EndSag, Geometry, RearCurve, RearSag, Sag, Stance
 from topout.uncertainty.intervals import Band
 from topout.units import System, digits, show
 
@@ -34,8 +35,9 @@ def to_set(system: System, gauge_pa: float | None) -> str:
 def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     """The spring along the travel, every so many points and the last."""
     page = Page(system)
+    rest = _dangers_first(page, result.defaults)
     if result.bounds is not None:
-        return _curve_between(page, result, result.bounds, every, system)
+        return _curve_between(page, result, result.bounds, every, rest)
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
     behind = isinstance(result, RearCurve)
     page.say(
@@ -61,12 +63,20 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     _table(page, "At the shock" if behind else "", columns, places)
     if isinstance(result, RearCurve):
         _at_wheel(page, result, places)
-    page.say(*defaults_words.said(result.defaults, system))
+    page.say(*rest)
     return page.text()
 
 
-def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: System) -> str:
+def _dangers_first(page: Page, of: Sequence[Default]) -> list[str]:
+    """Say what can hurt because it was taken for granted; what else was, to be said below the answer."""
+    hurts, rest = defaults_words.said(of, page.system)
+    page.say(*hurts)
+    return rest
+
+
+def _curve_between(page: Page, result: Curve, of: Bounds, every: int, rest: list[str]) -> str:
     """The slow force with its limits, the rest as the middle of what was drawn, all no finer than the force is known."""
+    system = page.system
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
     behind = isinstance(result, RearCurve)
     page.say(f"Spring force along {name} of {'stroke' if behind else 'travel'}, slow is by hand. {_BETWEEN}.")
@@ -91,7 +101,7 @@ def _curve_between(page: Page, result: Curve, of: Bounds, every: int, system: Sy
     if isinstance(result, RearCurve):
         _at_wheel_between(page, result, of, every)
     page.say(*told_of(of))
-    page.say(*defaults_words.said(result.defaults, system))
+    page.say(*rest)
     return page.text()
 
 
@@ -180,6 +190,7 @@ def _table(page: Page, title: str, columns: list[tuple[str, Any, str, str]], pla
 def sag(bench: BenchFile, result: Sag, system: System) -> str:
     """Where both ends rest."""
     page = Page(system)
+    rest = _dangers_first(page, result.defaults)
     if result.bounds is not None:
         found = load.said_found(bench, system)
         source = f"the sag found, {found}" if found else "an assumed share of the weight"
@@ -187,7 +198,7 @@ def sag(bench: BenchFile, result: Sag, system: System) -> str:
         between = open_state.of_state(result.bounds, "sag", system)
         page.table("", _BETWEEN_HEAD, [(each.words, each.median, each.low, each.high) for each in between])
         page.say(*told_of(result.bounds))
-        page.say(*defaults_words.said(result.defaults, system))
+        page.say(*rest)
         return page.text()
     front = result.front
     rows = []
@@ -202,7 +213,7 @@ def sag(bench: BenchFile, result: Sag, system: System) -> str:
         page.table("", ("front", ""), rows)
     if result.rear is not None:
         page.table("", ("rear", ""), _rear_rows(result.rear, system))
-    page.say(*defaults_words.said(result.defaults, system))
+    page.say(*rest)
     return page.text()
 
 
@@ -253,6 +264,7 @@ def stance_cell(stance: Stance | None, name: str, dimension: str, unit: str, dec
 def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
     """How the bike stands, at full extension and at sag."""
     page = Page(system)
+    rest = _dangers_first(page, result.defaults)
     closes = {
         True: "The chart's figures agree.",
         False: "The chart's own figures do not agree with each other. Measure the frame, or check the chart.",
@@ -270,18 +282,22 @@ def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
             if between:
                 page.table(f"{title}: {BETWEEN}", _BETWEEN_HEAD, [(b.words, b.median, b.low, b.high) for b in between])
         page.say(*told_of(result.bounds))
-    page.say(*defaults_words.said(result.defaults, system))
+    page.say(*rest)
     return page.text()
 
 
 def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: float, system: System) -> str:
     """The filling schedule, round by round."""
     page = Page(system)
+    rest = _dangers_first(page, result.defaults)
     fork = bench.fork
     assert fork is not None and fork.air is not None
     ported = fitted.port_in_reach(fork, fork.air)
     unseen = result.bounds is not None and "fork.air.port_position" in result.bounds.assumed
     own_valve = fork.air.negative == "separate-valve"
+    pumped = (each for r in result.rounds for each in (r.pumped_to_gauge_pa, r.negative_to_gauge_pa))
+    above = limits.said_over(max(each for each in pumped if each is not None), fork.air.pressure_limit_gauge_pa, system)
+    page.say(*([f"! Don’t pump to that: {above}"] if above else []))
     if fork.air.second_pressure_gauge_pa is not None:
         behind = said(system, fork.air.second_pressure_gauge_pa, "pressure", "psi")
         page.say(
@@ -295,7 +311,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     if ported:
         page.say(
             f"Settled after {settled} round{'s' if settled != 1 else ''}: a stroke then costs less than "
-            f"{system.show(gauge_step_pa, 'pressure', 'psi')}."
+            f"{system.show(gauge_step_pa, 'pressure', 'psi', trim=True)}."
             if settled is not None
             else f"Not settled after {len(result.rounds)} rounds: look at the port."
         )
@@ -317,7 +333,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     page.table("", (*heads, "rests short by"), rows)
     if result.bounds is not None:
         _inflate_between(page, result, result.bounds, system)
-    page.say(*defaults_words.said(result.defaults, system))
+    page.say(*rest)
     return page.text()
 
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Change, ShockChange
+from topout.bench_file.model import Air, BenchFile, Change, ShockChange
 from topout.documents.setup_sheet import OwnPump, Table
 from topout.physics import air_spring, filling, gas
 from topout.physics.gas import Floats
@@ -19,7 +19,7 @@ from topout.planner.by_mass import ByMass, behind, in_front, is_open
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
-from topout.units import BENCH, NO_BREAK, System, digits, show, to_si
+from topout.units import BENCH, NO_BREAK, System, beside_decimals, digits, show, to_si
 
 STEP: Final = {"kg": 5.0, "lb": 10.0}  # of the table by mass
 STEPS: Final = 3  # above and below the rider's mass
@@ -59,6 +59,8 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
         return None
     if spring.air is None:  # a coil has no pressure to set by weight
         return None
+    if air_spring.locked(spring.chambers)[0]:  # nothing is set of a build that locks
+        return None
     share = on.implied_share if on.calibrated else rider.front_share
     if rider.mass_kg is None or bike.mass_kg is None or bike.unsprung_front_kg is None or share is None:
         return None
@@ -88,10 +90,28 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
             continue
         say = figure_set if mass == rider.mass_kg else _figure
         rows.append((name, *(say(gauge, one) for one in (unit, other_unit(unit)))))
-    note = f"Same share of sag, {number_word(spring.air.spacers)} spacer{'' if spring.air.spacers == 1 else 's'}."
+    note = f"Same share of sag, {number_word(spring.air.spacers)} spacer{'' if spring.air.spacers == 1 else 's'}{_beside(spring.air, unit)}."
     if over:
         note += " Where it says none, no pressure this spring may hold gives that."
-    return Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
+    return _telling(
+        Table("If your weight changes", ("dressed to ride", unit, other_unit(unit)), tuple(rows), here, note)
+    )
+
+
+def _telling(table: Table) -> Table | None:
+    """The table, where any of its rows holds a figure: seven times "none" says nothing."""
+    return table if any(row[1] != "none" for row in table.rows) else None
+
+
+def _beside(air: Air, unit: str) -> str:
+    """What stays in the other chambers under every rider."""
+    own = air.negative_pressure_gauge_pa if air.negative == "separate-valve" else None
+    told = [
+        f", {pressure(held, unit)} {where}"
+        for held, where in ((own, "in the negative chamber"), (air.second_pressure_gauge_pa, "in the second"))
+        if held is not None
+    ]
+    return "".join(told)
 
 
 def _in_front(bench: BenchFile, system: System) -> Table | None:
@@ -132,6 +152,11 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
     heads = (first, ("lbf/in" if first == "N/mm" else "N/mm") if on_coil else other_unit(first))
     rows: list[tuple[str, ...]] = []
     here = None
+    beside = (
+        beside_decimals(told.rate_n_per_m[np.isfinite(told.rate_n_per_m)], "rate", *heads)
+        if told.rate_n_per_m is not None
+        else None
+    )
     for at, mass in enumerate(masses):
         value = float((told.rate_n_per_m if told.rate_n_per_m is not None else told.pressure_gauge_pa)[at])
         name = system.show(float(mass), "mass", "kg", decimals=0, second_decimals=0)
@@ -141,13 +166,16 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
         if not math.isfinite(value) or told.over[at]:
             rows.append((name, "none", "none"))
         elif on_coil:
-            rows.append((name, *(show(value, "rate", each).partition(NO_BREAK)[0] for each in heads)))
+            rates = (
+                show(value, "rate", each, decimals=places) for each, places in zip(heads, (None, beside), strict=True)
+            )
+            rows.append((name, *(rate.partition(NO_BREAK)[0] for rate in rates)))
         else:
             rows.append((name, *((figure_set if own else _figure)(value, each) for each in heads)))
     note = f"Same sag, {system.show(told.sag_m, 'length', 'mm')} of the shock’s stroke."
     if any(row[1] == "none" for row in rows):
         note += " Where it says none, nothing that this shock may hold gives that."
-    return Table("If your weight changes", ("dressed to ride", *heads), tuple(rows), here, note)
+    return _telling(Table("If your weight changes", ("dressed to ride", *heads), tuple(rows), here, note))
 
 
 def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: System, noun: str) -> Table | None:
@@ -175,7 +203,7 @@ def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: Sys
         note += " A question mark: not known well enough to be set."
     if none:
         note += f" Where it says none, nothing that this {noun} surely may hold gives that."
-    return Table("If your weight changes", ("dressed to ride", unit, "from", "to"), tuple(rows), here, note)
+    return _telling(Table("If your weight changes", ("dressed to ride", unit, "from", "to"), tuple(rows), here, note))
 
 
 def _gauge_at(spring: Spring, stand: AxleFrame, on: Load, ratio: float, travel_m: float) -> float:

@@ -35,7 +35,7 @@ def terms(s: EquilibratedSpring, x: Floats) -> dict[str, Floats]:
     pulled = fit.coil_rate_n_per_m * np.maximum(fit.coil_m - x, 0.0)
     return {
         "positive_n": (main - ambient) * s.positive_m2,
-        "negative_n": -(negative - ambient) * s.negative_m2 - pulled,
+        "negative_n": 0.0 - (negative - ambient) * s.negative_m2 - pulled,  # no minus before a zero
         "second_n": second_n,
         "lower_legs_n": (legs - ambient) * fit.legs_m2 + zero,
         "damper_gas_n": (damper - ambient) * fit.rod_m2 + zero,

@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from topout.bench_file.model import Conditions
 from topout.planner import at_mark, defaults
 from topout.planner.facts import FORCES_SAID_TO
 from topout.planner.fitted import STANDS_AT
 from topout.planner.results import Default
-from topout.units import NO_BREAK, System
+from topout.units import System
 
 _TAKEN: Final = {
     "fork.air.negative": "a negative chamber that fills itself", "fork.air.port_position": f"its port at {STANDS_AT['fork']}",
@@ -20,7 +21,7 @@ _TAKEN: Final = {
     "fork.air.grease_in_negative": "no grease in the negative chamber", "shock.air.negative": "a negative chamber of the shock that fills itself",
     "shock.air.port_position": f"its port at {STANDS_AT['shock']}", "shock.friction": "no friction in the shock",
     "shock.bumper": "no bumper in the shock", "rear_wheel.sag": "a rear end that does not sag",
-    "conditions.temperature": f"20{NO_BREAK}°C", "conditions.altitude": "sea level",
+    "conditions.altitude": "sea level",
 }  # fmt: skip
 _OF_THE_DAY: Final = ("conditions.temperature", "conditions.altitude")
 _LEAST: Final = {**defaults.LEAST, "head_angle_deg": math.degrees(defaults.LEAST["head_angle_rad"])}
@@ -64,7 +65,9 @@ def closing(of: Iterable[Default], system: System) -> str:
     of [SI] (any) of one plan; system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none
     needed, bookkeeping.
     """
-    named = [f"{_TAKEN[each.key]}{_beside(each, system)}" for each in of if not each.danger and each.key in _TAKEN]
+    at = system.show(Conditions().temperature_k, "temperature", "degC")
+    taken = _TAKEN | {"conditions.temperature": at}
+    named = [f"{taken[each.key]}{_beside(each, system)}" for each in of if not each.danger and each.key in taken]
     return f"Not written down, and taken all the same: {', '.join(named)}." if named else ""
 
 
@@ -77,15 +80,15 @@ def for_rider(of: Iterable[Default]) -> str:
     return f"Taken, not measured: {', '.join(named)}." if named else ""
 
 
-def said(of: Iterable[Default], system: System) -> list[str]:
-    """What a single answer leans on, in its own lines: dangers marked and first, then the rest.
+def said(of: Iterable[Default], system: System) -> tuple[list[str], list[str]]:
+    """What a single answer leans on, in its own lines: the dangers, marked, which stand before the answer, and the rest, below it.
 
-    of [SI] (any) of one answer; system [-] (one) the units to say it in → [-] (any) words. Raises nothing. Source: none needed,
+    of [SI] (any) of one answer; system [-] (one) the units to say it in → [-] (2) words. Raises nothing. Source: none needed,
     bookkeeping.
     """
     told = [each.in_degrees() for each in of]
     rest = closing(told, system)
-    return [*(f"! {each}" for each in dangers(told, system)), *([rest] if rest else [])]
+    return [f"! {each}" for each in dangers(told, system)], [rest] if rest else []
 
 
 def _moves(of: Default) -> bool:
@@ -139,7 +142,7 @@ def _more(value: float) -> str:
 _WITH: Final = {  # how what is usual instead is said: words, dimension, unit, decimals
     "fork.lower_legs": ("with", "volume", "ml", 0), "fork.friction": ("with", "force", "N", 0),
     "fork.bumper": ("with", "length", "mm", 1), "rear_wheel.sag": ("with", "length", "mm", 0),
-    "conditions.altitude": ("at", "length", "m", 0), "conditions.temperature": ("at", "temperature", "degC", 0),
+    "conditions.altitude": ("at", "altitude", "m", 0), "conditions.temperature": ("at", "temperature", "degC", 0),
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from topout.bench_file import checks
 from topout.bench_file.model import BenchFile, End
-from topout.errors import Fault, FaultsFound
+from topout.errors import FaultsFound
 from topout.physics import air_spring, geometry, sag
 from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import Floats
@@ -64,7 +64,7 @@ def fits(bench: BenchFile, count: int = inexact.AT_REST, end: End = "front") -> 
     """
     lacking = _lacking_in_front(bench) if end == "front" else _lacking_behind(bench)
     if lacking:
-        raise FaultsFound([Fault(place, "is needed for this.") for place in dict.fromkeys(lacking)])
+        raise FaultsFound([missing.needed(place) for place in dict.fromkeys(lacking)])
     if inexact.is_drawn(bench):
         from topout.planner import drawn
 

@@ -175,18 +175,19 @@ def said(
     return tuple(found)
 
 
-def marks(gauge_pa: float, limit_gauge_pa: float | None, share: float | None, system: units.System) -> tuple[str, ...]:
+def marks(
+    gauge_pa: float, limit_gauge_pa: float | None, share: float | None, system: units.System, half: float = 0.0
+) -> tuple[str, ...]:
     """What is wrong with a pressure that could be set: above the maker's limit, or a sag outside what riders use.
 
     gauge_pa [Pa gauge] (one) any; limit_gauge_pa [Pa gauge] (one) or None; share [1] (one) of the travel, or None; system
-    [-] (one) the units of its words → [-] (2) words at most, each the end of a sentence. Raises nothing. Source: the
-    makers' limits in the file; common practice, no source.
+    [-] (one) the units of its words; half [1] (one) half of what lies between the share's limits → [-] (2) words at most, each
+    the end of a sentence. Raises nothing. Source: the makers' limits in the file; common practice, no source.
     """
     told = []
     if limits.over(gauge_pa, limit_gauge_pa) and limit_gauge_pa is not None:
         limit = system.show(limit_gauge_pa, "pressure", "psi", second=True, trim=True)
         told.append(f"above the maker’s limit of {limit}")
     if share is not None and not limits.sag_is_usual(share):
-        said_share = show(share, "share", "%", decimals=1)
-        told.append(f"sag {said_share} of the travel, {limits.usual_sag()} is common practice")
+        told.append(f"sag {limits.said_share(share, half)} of the travel, {limits.usual_sag()} is common practice")
     return tuple(told)

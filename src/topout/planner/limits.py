@@ -12,7 +12,7 @@ from typing import Final
 
 from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.bench_file.model import Air, BenchFile, Fork
-from topout.planner import fitted
+from topout.planner import at_mark, fitted
 from topout.planner.phrase import Phrase, Quantity
 from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
 from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, show
@@ -157,24 +157,26 @@ def of_end(end_force_n: float | None, column_m: float, state: WhichState) -> Ite
         yield _warned("nearly-locked", state, words, _mm(column_m), _mm(LEAST_COLUMN_M))
 
 
-def of_sag(sag: Sag, state: WhichState) -> Iterator[Warned]:
+def of_sag(sag: Sag, state: WhichState, half: float = 0.0) -> Iterator[Warned]:
     """Sag outside what riders use.
 
-    sag [SI] (one) any; state [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source: common practice, no
-    source.
+    sag [SI] (one) any; state [-] (one) a state's word; half [1] (one) half of what lies between the limits of the share, 0
+    where it is exact → [-] (any) warnings. Raises nothing. Source: common practice, no source.
     """
     if not sag.front or sag.front.share is None:
         return
     if not sag_is_usual(sag.front.share):
-        text = f"Sag is {_percent(sag.front.share)} of the travel; {usual_sag()} is common practice."
+        text = f"Sag is {said_share(sag.front.share, half)} of the travel; {usual_sag()} is common practice."
         yield Warned("sag-range", text, state)
 
 
-def of_shock(bench: BenchFile, sag: RearSag | None, lost_m: float, state: WhichState) -> Iterator[Warned]:
+def of_shock(
+    bench: BenchFile, sag: RearSag | None, lost_m: float, state: WhichState, half: float = 0.0
+) -> Iterator[Warned]:
     """The same of a rear shock: pressure and spacers, air that stays trapped, stroke lost, and sag as a share of its stroke.
 
     bench [SI] (one) as read; sag [SI] (one) or None; lost_m [m] (one) of the stroke, NaN where not known; state [-] (one) a
-    state's word → [-] (any) warnings. Raises nothing. Source: the makers' limits in the file; common practice, no source.
+    state's word; half [1] (one) half of what lies between the limits of the share, 0 where it is exact → [-] (any) warnings. Raises nothing. Source: the makers' limits in the file; common practice, no source.
     """
     shock = bench.shock
     if shock is None:
@@ -195,7 +197,8 @@ def of_shock(bench: BenchFile, sag: RearSag | None, lost_m: float, state: WhichS
     if lost_m >= LOST_TRAVEL_M - EXACTLY:
         yield _warned("lost-travel", state, "Unloaded the shock rests {} short of its length.", _mm(lost_m))
     if sag is not None and sag.share_of_stroke is not None and not sag_is_usual(sag.share_of_stroke):
-        text = f"Sag behind is {_percent(sag.share_of_stroke)} of the shock’s stroke; {usual_sag()} is common practice."
+        share = said_share(sag.share_of_stroke, half)
+        text = f"Sag behind is {share} of the shock’s stroke; {usual_sag()} is common practice."
         yield Warned("sag-range", text, state)
 
 
@@ -311,6 +314,32 @@ def over(value: float | None, limit: float | None) -> bool:
     value, limit [SI] (one) one unit, or None → [-] (one). Raises nothing. Source: the makers' limits in the file.
     """
     return value is not None and limit is not None and value > limit * (1.0 + EXACTLY)
+
+
+def said_over(value_pa: float | None, limit_pa: float | None, system: System) -> str:
+    """That a pressure lies above its maker's limit; empty where it does not.
+
+    value_pa, limit_pa [Pa gauge] (one) any, or None; system [-] (one) the units to say it in → [-] (one) words. Raises nothing.
+    Source: the makers' limits in the file.
+    """
+    if value_pa is None or limit_pa is None or not over(value_pa, limit_pa):
+        return ""
+    limit = system.show(limit_pa, "pressure", "psi", trim=True)
+    return f"{at_mark.show_in(system, value_pa)} is above the maker’s limit of {limit}."
+
+
+def said_share(share: float, half: float = 0.0) -> str:
+    """A share of the travel as it is said everywhere: to a tenth of a per cent, no finer than it is known.
+
+    share [1] (one) 0 and more; half [1] (one) half of what lies between its limits, 0 where it is exact → [-] (one) words.
+    Raises nothing. Source: JCGM 100:2008 7.2.6.
+    """
+    if half <= 0.0:
+        return show(share, "share", "%", decimals=1)
+    from topout.planner import known_to  # an exact plan starts without what is told of draws
+
+    known = known_to.decimals(half, "share", "%")
+    return show(share, "share", "%", decimals=1 if known is None else min(1, known))
 
 
 def usual_sag() -> str:

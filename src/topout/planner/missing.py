@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.bench_file import calls_for, checks
+from topout.bench_file import calls_for, checks, samples
 from topout.bench_file.model import BenchFile, End
 from topout.errors import Fault, FaultsFound
 
@@ -147,6 +147,21 @@ def of_plan(bench: BenchFile, changed: BenchFile) -> tuple[list[str], list[str]]
         {*first, "[fork.air] negative_volume"} if spacer else {*first}
     )  # not known after, since the spacer's is not
     return list(dict.fromkeys(first)), [key for key in dict.fromkeys([*spacer, *later]) if key not in hidden]
+
+
+NEEDED: Final = "is needed for this"
+
+
+def needed(place: str, purpose: str = NEEDED) -> Fault:
+    """The finding that a key or a table is needed for an answer, with how it is written.
+
+    place [-] (one) "[rider]" or "[rider] mass"; purpose [-] (one) what it is needed for → [-] (one). Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    table, _, word = place.strip("[").partition("]")
+    path = tuple(table.split("."))
+    written = samples.sample((*path, word.strip())) if word else checks.sampled(path)
+    return Fault(place, f"{purpose}, as in {written}.")
 
 
 def place_of(word: str) -> str:

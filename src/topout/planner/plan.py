@@ -161,10 +161,12 @@ def compared(
     for side, of in zip(sides, (one, two), strict=True):
         if side.sprung:
             warned += limits.of_end(of.end_force_n, float(columns_m[side.row]), side.which)
-        warned += _of_side(side, of, result, least=medians is not None)
+        half = _half(said, side.which, "sag", "front", "share")
+        warned += _of_side(side, of, result, half, least=medians is not None)
         if behind is not None:
             lost_m = float(behind.lost_m[side.row, 0])
-            warned += limits.of_shock(side.bench, of.sag.rear if of.sag else None, lost_m, side.which)
+            half = _half(said, side.which, "sag", "rear", "share_of_stroke")
+            warned += limits.of_shock(side.bench, of.sag.rear if of.sag else None, lost_m, side.which, half)
     if one.geometry and one.geometry.chart.closes is False:
         text = "The chart's own figures do not agree with each other. Measure the frame, or check the chart."
         warned.append(Warned("chart-open", text, "before"))
@@ -266,15 +268,21 @@ def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:
     return Keeps(**found)
 
 
-def _of_side(side: _Side, of: State, result: Evaluation, least: bool) -> list[Warned]:
-    """What is warned of in one state alone; with `least` the room is the low side of what was drawn."""
+def _half(said: Mapping[tuple[str, ...], Interval] | None, *place: str) -> float:
+    """Half of what lies between the limits of a number; 0 where nothing was drawn."""
+    one = (said or {}).get(place)
+    return 0.0 if one is None else one.half_width
+
+
+def _of_side(side: _Side, of: State, result: Evaluation, half: float, least: bool) -> list[Warned]:
+    """What is warned of in one state alone, `half` of its sag's share; with `least` the room is the low side of what was drawn."""
     fork = side.bench.fork
     warned = list(limits.of_limits(side.bench, side.which))
     warned += limits.of_port(side.bench, side.which)
     if side.sprung:
         warned += limits.of_spring(float(result.lost_m[side.row, 0]), side.which)
     if of.sag:
-        warned += limits.of_sag(of.sag, side.which)
+        warned += limits.of_sag(of.sag, side.which, half)
     left = _at(result.room, (side.row, 0)) if least else {}
     rooms = {
         name: left[name] if gap is not None and math.isfinite(left.get(name, math.nan)) else gap

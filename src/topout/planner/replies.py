@@ -11,7 +11,7 @@ from typing import Final
 
 from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.bench_file.model import End
-from topout.planner import at_mark, defaults_words, kept, known_to
+from topout.planner import at_mark, defaults_words, kept, known_to, limits
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
@@ -64,6 +64,7 @@ class Reply:
     wrong: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()  # what was taken for granted and may hurt; of one bike the same in every answer
+    hurts: tuple[str, ...] = ()  # what can hurt of this answer alone, each with its mark; before it
 
 
 def leaning(reply: Reply, of: Sequence[Default], system: System) -> Reply:
@@ -128,6 +129,8 @@ def to_landing(of: Landing, system: System) -> Reply:
     now = "" if not before else ", as now" if before == after else f"; as it is now, {before.rstrip(',')}"
     used = {"front": "the fork’s travel", "rear": "the shock’s stroke"}[of.end]
     first = f"A drop of {after} onto both wheels just uses all {used}, by its spring alone{now}."
+    if of.after is not None and of.after.high95 <= 0.0:
+        first = f"The bike’s weight alone, let go at full extension, uses all {used}, by its spring alone{now}."
     left_out = "Damping, friction, tyre and legs are left out; all of them help. Compare two builds by it, promise nobody a height."
     reply = Reply((first,), after=(*((IN_19_OF_20,) if of.drawn else ()), left_out))
     return leaning(reply, of.defaults, system)
@@ -206,10 +209,15 @@ def to_ride(of: Ridden, system: System) -> Reply:
     )
     of_what = "" if of.end == "front" else " of the shock’s stroke"
     way = f"There it sits {size}{of_what} {'deeper' if of.deeper_m.median > 0.0 else 'higher'}"
-    if of.leave_alone:
+    if of.leave_alone and not any(digit in "123456789" for digit in size):
+        first = "Leave it alone: there it sits as it does here. The gauge shows another figure there; that is no leak."
+    elif of.leave_alone:
         first = f"Leave it alone. {way}, less than a rider’s posture. The gauge shows another figure there; that is no leak."
     elif of.set_gauge_pa is None:
         first = f"{way}. No pressure from 0 to {MOST_PRESSURE_BAR} bar, set here, makes up for it."
+    elif of.over:
+        over = limits.said_over(of.set_gauge_pa.high95, of.limit_gauge_pa, system)
+        first = f"! {way}. Don’t make up for it by the pressure here: {over}"
     else:
         to_set = _inside(_to_set(system, of.set_gauge_pa, of.drawn))
         first = f"{way}. Set {to_set} here, and there it sits as it does here now."
@@ -224,7 +232,9 @@ def to_ride(of: Ridden, system: System) -> Reply:
     legs = "The air in the lower legs is taken as shut in here; where the legs are vented there, that part goes. "
     after = f"{legs if of.end == 'front' else ''}Damper oil and rubber change with the cold too: not reckoned."
     also = (*((IN_19_OF_20,) if of.drawn else ()), *_of_stroke(of.by_stroke))
-    reply = Reply((first,), (table,), after=(*also, after))
+    fitted_pa = of.here.gauge_pa.median if of.here.gauge_pa is not None else None
+    above = limits.said_over(fitted_pa, of.limit_gauge_pa, system)
+    reply = Reply((first,), (table,), after=(*also, after), hurts=(f"! {above}",) if above else ())
     return leaning(reply, of.defaults, system)
 
 
@@ -241,7 +251,7 @@ def to_targets(of: Targets, system: System) -> Reply:
         if not each.ways:
             first.append(f"For {wanted}: no setting within range does it.")
             continue
-        first.append(_to_do(each, wanted, of, system))
+        first.append(_to_do(each, wanted, of, system) if each.met else f"For {wanted}: {_UNMET}")
         rows = []
         for way in each.ways:
             marks = _marks(way, of, system)
@@ -304,7 +314,8 @@ def _marks(way: Way, of: Targets, system: System) -> list[str]:
         return []
     set_pa, share = way.pressure_gauge_pa.median, way.share.median if way.share is not None else None
     shown = _to_set(system, way.pressure_gauge_pa, False)
-    return [f"! {shown}: {mark}." for mark in kept.marks(set_pa, of.limit_gauge_pa, share, system)]
+    half = way.share.half_width if way.share is not None else 0.0
+    return [f"! {shown}: {mark}." for mark in kept.marks(set_pa, of.limit_gauge_pa, share, system, half)]
 
 
 def _to_do(each: Target, wanted: str, of: Targets, system: System) -> str:
@@ -316,6 +327,10 @@ def _to_do(each: Target, wanted: str, of: Targets, system: System) -> str:
     if way.by == BY_PRELOAD:
         return f"For {wanted} wind the spring up {_told(system, way.preload_m, 'length', 'mm', None, of.drawn)}."
     mark = " !" if _marks(way, of, system) else ""
+    if way.over and of.limit_gauge_pa is not None:
+        limit = system.show(of.limit_gauge_pa, "pressure", "psi", trim=True)
+        to_set = _to_set(system, way.pressure_gauge_pa, of.drawn)
+        return f"! For {wanted} it would take {to_set}: above the maker’s limit of {limit}."
     if not_yet := _not_known_yet(way.pressure_gauge_pa, of.drawn, system, mark):
         return f"For {wanted} {not_yet}"
     return f"For {wanted} set {_to_set(system, way.pressure_gauge_pa, of.drawn)}{mark}."
@@ -329,6 +344,7 @@ def _not_known_yet(known: Interval | None, drawn: bool, system: System, mark: st
     return f"the pressure is not known yet: between {low} and {high}. Begin at {middle}{mark}, measure the sag, and ask again."
 
 
+_UNMET: Final = "no pressure alone does it. What comes nearest with other spacers, the sag as it is, stands below."
 _BY: Final = {
     BY_PRESSURE: "pressure alone", BY_SPACERS: "spacers, same sag", BY_RATE: "another spring", BY_PRELOAD: "preload",
 }  # fmt: skip

@@ -26,6 +26,7 @@ from topout.planner import (
     inputs,
     keep,
     leans_on,
+    limits,
     missing,
     rear,
     shock_alone,
@@ -81,6 +82,15 @@ class Ridden:
     drawn: bool
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
     by_stroke: bool = False  # of a shock whose frame's leverage is not known: told of its stroke alone
+    limit_gauge_pa: float | None = None  # the maker's, of the bike after its change
+
+    @property
+    def over(self) -> bool:
+        """Whether the pressure to set, on the high side, lies above the maker's limit.
+
+        nothing → [-] (one) yes or no. Raises nothing. Source: the makers' limits in the file.
+        """
+        return self.set_gauge_pa is not None and limits.over(self.set_gauge_pa.high95, self.limit_gauge_pa)
 
     @property
     def leave_alone(self) -> bool:
@@ -103,7 +113,9 @@ class Ridden:
             result[name] = told
         deeper, to_set = self._number("deeper_m", self.deeper_m), self._number("set_pa", self.set_gauge_pa)
         taken = [each.as_json() for each in self.defaults]
-        found = {"leave_alone": self.leave_alone, "by_stroke": self.by_stroke, "defaults": taken}
+        found = {
+            "leave_alone": self.leave_alone, "over_limit": self.over, "by_stroke": self.by_stroke, "defaults": taken,
+        }  # fmt: skip
         return result | deeper | to_set | found
 
     def _number(self, name: str, told: Interval | None) -> dict[str, float | None]:
@@ -120,7 +132,7 @@ def ride(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None)
     both, also = (_both, leans_on.OF_SPRING) if end == "front" else (_both_behind, leans_on.OF_CAN)
     where = bench.ride or Ride()
     if where.temperature_k is None and where.altitude_m is None:
-        raise FaultsFound([Fault("[ride]", "is needed for this: temperature, altitude or both.")])
+        raise FaultsFound([Fault("[ride]", 'is needed for this: temperature = "0 degC", altitude = "1500 m" or both.')])
     missing.refuse_coil(change.changed(bench), end=end)
     alone = shock_alone.by_stroke(bench) if end == "rear" else None
     bench = alone or bench
@@ -140,8 +152,15 @@ def ride(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None)
     return Ridden(
         end, _place(of, here, float(here_k[0]), float(here_pa[0])), _place(of, there, float(there_k[0]), float(there_pa[0])),
         of.told(there.sag_m - here.sag_m), of.told(of.shown_pa(set_pa)), of.made is not None,
-        leans_on.of_benches(bench, of.made, otherwise, also), alone is not None,
+        leans_on.of_benches(bench, of.made, otherwise, also), alone is not None, _limit_pa(bench, end),
     )  # fmt: skip
+
+
+def _limit_pa(bench: BenchFile, end: End) -> float | None:
+    """The maker's limit after the change [Pa gauge]; None where the file has none."""
+    after = change.changed(bench)
+    unit = after.fork if end == "front" else after.shock
+    return unit.air.pressure_limit_gauge_pa if unit is not None and unit.air is not None else None
 
 
 def _there(where: Ride, here_k: Floats, here_pa: Floats) -> tuple[Floats, Floats]:

@@ -11,7 +11,8 @@ from typing import Final
 
 from topout.bench_file import checks
 from topout.bench_file.model import BenchFile, Change, Found
-from topout.errors import Fault, FaultsFound
+from topout.errors import FaultsFound
+from topout.planner import missing
 from topout.uncertainty.doubt import Doubt
 
 _LONGEST_M: Final = 0.2  # past every stroke, that of a change too
@@ -28,7 +29,7 @@ def by_stroke(bench: BenchFile) -> BenchFile | None:
     if shock is None or not checks.unlevered(bench):
         return None
     if shock.sag_m is None:
-        raise FaultsFound([Fault("[shock] sag", "is needed for this.")])
+        raise FaultsFound([missing.needed("[shock] sag")])
     readings = bench.found.readings if bench.found is not None else ()
     own = [number for number, each in enumerate(readings) if each.end == "rear"]
     asked = bench.change.shock if bench.change is not None else None

@@ -115,7 +115,7 @@ def _judge_stance(bench: BenchFile) -> None:
     """A figure of the stance needs the frame's chart."""
     lacking = missing.for_stance(bench)
     if lacking:
-        raise FaultsFound([Fault(place, "is needed for this.") for place in lacking])
+        raise FaultsFound([missing.needed(place) for place in lacking])
 
 
 def _judge(of: Fits, behind: Fits, wanted: Wanted) -> None:

@@ -11,7 +11,7 @@ from topout.bench_file.model import BenchFile
 from topout.errors import Fault
 from topout.physics import air_spring, leverage
 from topout.physics.gas import Floats
-from topout.planner import change, keep, limits, rear
+from topout.planner import change, keep, limits, missing, rear
 from topout.planner.fits import Fits
 from topout.planner.wanted import INSIDE_STROKE, RearTarget, Wanted
 
@@ -26,7 +26,7 @@ def faults(of: Fits, wanted: Wanted) -> Iterator[Fault]:
         return
     behind = rear.rear(of.after)
     if behind is None or of.loads.behind_n is None:
-        yield Fault("[shock]", "is needed for a sag at the rear.")
+        yield missing.needed("[shock]", "is needed for a sag at the rear")
     elif wanted.rear_sag_m is not None and not 0.0 < wanted.rear_sag_m < float(np.min(behind.chambers.travel_m)):
         yield Fault("--rear-sag", INSIDE_STROKE)
 

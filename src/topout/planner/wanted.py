@@ -92,6 +92,14 @@ class Target:
     wanted: Interval | None
     ways: tuple[Way, ...]
 
+    @property
+    def met(self) -> bool:
+        """Whether the first way gives what is asked for: other spacers at the same sag only come near it.
+
+        nothing → [-] (one) yes or no. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return bool(self.ways) and self.ways[0].by != BY_SPACERS
+
 
 @dataclass(frozen=True, slots=True)
 class StanceTarget:

@@ -16,7 +16,7 @@ from topout.bench_file import model
 from topout.bench_file.model import BenchFile
 from topout.errors import Fault, FaultsFound
 from topout.physics.gas import Floats
-from topout.planner import change, fitted, inexact, inputs, kept, leans_on, missing
+from topout.planner import change, fitted, inexact, inputs, kept, leans_on, limits, missing
 from topout.planner import design as designs
 from topout.planner.fits import Fits, end_force_n, rests_m
 from topout.planner.plan import plan_and_draws
@@ -56,6 +56,24 @@ class Way:
     lacks: tuple[str, ...]
     warned: tuple[Warned, ...]
     of: Mapping[str, Interval] = field(default_factory=dict)
+    limit_gauge_pa: float | None = None  # the maker's
+
+    @property
+    def most_gauge_pa(self) -> float | None:
+        """The pressure for the same share of sag, on the high side where it was drawn.
+
+        nothing → [Pa gauge] (one) or None. Raises nothing. Source: none needed, bookkeeping.
+        """
+        known = self.of.get("same_share_gauge_pa")
+        return self.same_share_gauge_pa if known is None else known.high95
+
+    @property
+    def over(self) -> bool:
+        """Whether that lies above the maker's limit.
+
+        nothing → [-] (one) yes or no. Raises nothing. Source: the makers' limits in the file.
+        """
+        return limits.over(self.most_gauge_pa, self.limit_gauge_pa)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +110,12 @@ def _as_json(way: Way) -> dict[str, Any]:
     result = {
         name.replace("_gauge_pa", "_pa"): value
         for name, value in asdict(replace(way, of={})).items()
-        if name not in ("by", "warned", "of")
+        if name not in ("by", "warned", "of", "limit_gauge_pa")
     }
     return {
         **result,
         **_limits(way.of),
+        "over_limit": way.over,
         "lacks": list(way.lacks),
         "warnings": [{"code": w.code, "text": w.text} for w in way.warned],
     }
@@ -122,7 +141,7 @@ def ways(bench: BenchFile, draws: int = inexact.AT_REST) -> Ways:
     fork, asked = bench.fork, bench.change
     lacking = [] if inexact.fills(bench) else missing.for_spring(bench)
     if lacking or fork is None or fork.travel_m is None:
-        raise FaultsFound([Fault(place, "is needed for this.") for place in lacking])
+        raise FaultsFound([missing.needed(place) for place in lacking])
     if asked is None or asked.travel_m is None or asked.travel_m == fork.travel_m:
         raise FaultsFound([Fault("[change] travel", 'another travel is needed for this, as in travel = "140 mm".')])
     told, drew = plan_and_draws(inexact.as_it_is(bench), draws=draws)
@@ -179,6 +198,7 @@ def _way(bench: BenchFile, asked: model.Change, by: str, draws: int) -> Way:
         front.travel_m if front else None, told.after.end_force_n,
         held.pressure_gauge_pa if held else None, held.end_force_n if held else None,
         tuple(missing.for_spacer(file)), tuple(w for w in told.warnings if w.state == "after" and w.code != "missing-input"),
+        limit_gauge_pa=after.fork.air.pressure_limit_gauge_pa if after.fork and after.fork.air else None,
     )  # fmt: skip
     return way if drew is None else _as_drawn(way, told, drew)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.planner import at_mark, known_to, missing
+from topout.planner import at_mark, known_to, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.replies import IN_19_OF_20, Reply, Table, leaning
 from topout.planner.ways import SAYS, Ways
@@ -45,16 +45,23 @@ def to_ways(of: Ways, system: System) -> Reply:
         for way in of.ways
         if way.lacks
     ]
-    heard: dict[str, list[str]] = {}
+    heard: dict[tuple[str, bool], list[str]] = {}
     for way in of.ways:
         for warned in way.warned:
             text = warned.phrase.said(system) if warned.phrase is not None else warned.text
-            heard.setdefault(text, []).append(SAYS[way.by])
-    for text, names in heard.items():
-        wrong.append(f"! {'All three' if len(names) == len(of.ways) else ' and '.join(names).capitalize()}: {text}")
+            heard.setdefault((text, warned.code in limits.DANGERS), []).append(SAYS[way.by])
+    hurts = [
+        f"! {SAYS[way.by].capitalize()}, the same sag in %: {limits.said_over(way.most_gauge_pa, way.limit_gauge_pa, system)}"
+        for way in of.ways
+        if way.over
+    ]
+    for (text, danger), names in heard.items():
+        which = "All three" if len(names) == len(of.ways) else " and ".join(names).capitalize()
+        (hurts if danger else wrong).append(f"! {which}: {text}")
     maker = "The maker says which of them this fork allows. Let the air out before anything is opened."
     open_still = (IN_19_OF_20,) if of.of or any(way.of for way in of.ways) else ()
-    return leaning(Reply(tuple(first), (table,), tuple(wrong), (*open_still, maker)), of.defaults, system)
+    reply = Reply(tuple(first), (table,), tuple(wrong), (*open_still, maker), hurts=tuple(hurts))
+    return leaning(reply, of.defaults, system)
 
 
 def _said(

@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 from topout.bench_file.model import BenchFile, Change
 from topout.errors import Fault, FaultsFound
+from topout.planner import missing
 from topout.planner.wanted import Wanted
 
 Which = Literal["front", "rear", "both"]
@@ -55,7 +56,7 @@ def of_bench(
 def _faults(bench: BenchFile, which: Which | None, wanted: Wanted | None) -> Iterator[Fault]:
     behind = which in ("rear", "both") or (wanted is not None and wanted.at_rear)
     if behind and bench.shock is None:
-        yield Fault("[shock]", "is needed for the rear end.")
+        yield missing.needed("[shock]", "is needed for the rear end")
     if which == "front" and wanted is not None and wanted.at_rear:
         yield Fault("--target", "a sag at the rear is reached at the shock, which is not looked at.")
     if which == "rear" and wanted is not None and wanted.of_spring:

@@ -8,13 +8,13 @@ from topout.errors import Fault
 from topout.planner import missing
 from topout.web.book import tables as bench_tables
 
-_NEEDED = "is needed for this."
-
 
 def said(faults: Iterable[Fault]) -> list[str]:
     """What speaks against an answer: in one line all that is not known, then each other fault."""
     faults = list(faults)
-    open_ = [fault for fault in faults if fault.message == _NEEDED or fault.message.startswith("missing")]
+    open_ = [
+        fault for fault in faults if fault.message.startswith(missing.NEEDED) or fault.message.startswith("missing")
+    ]
     named = list(dict.fromkeys(missing.words(fault.location) for fault in open_))
     first = [f"Not known, and needed for this: {', '.join(named)}."] if named else []
     return first + [_of_one(fault) for fault in faults if fault not in open_]
