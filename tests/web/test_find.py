@@ -274,12 +274,12 @@ def test_the_page_works_without_script_and_each_name_is_a_link(kept: dict[str, J
 
 
 def test_a_migrate_that_broke_off_is_told_and_mended(kept: dict[str, Job], workshop: Path) -> None:
-    assert index.health()[0][1] == "kept in step by the database"
+    assert index.health()[0][1] == "kept up to date by the database"
     index.lift()
     Rider.objects.filter(pk=kept["uwe"].rider_id).update(name="Marek Halgris")
     assert not find("halgris").hits and "NOT in step" in index.health()[0][1]
     call_command("migrate", verbosity=0)
-    assert find("halgris").hits and index.health()[0][1] == "kept in step by the database"
+    assert find("halgris").hits and index.health()[0][1] == "kept up to date by the database"
 
 
 def test_the_index_made_anew_is_the_one_that_was_kept_in_step(kept: dict[str, Job], cast: people.Cast) -> None:

@@ -198,7 +198,9 @@ def test_the_folder_says_which_files_are_whole_and_keeps_those(owner_in: Client,
     page = owner_in.get("/procedures/folder/").content.decode()
     assert not OwnVersion.objects.exists(), "looking keeps nothing"
     assert (
-        "Wiper care, version 1: whole, and not kept yet." in page and "Keep the new one" in page and "notes" not in page
+        "Wiper care, version 1: whole, and not saved yet." in page
+        and "Save the new one" in page
+        and "notes" not in page
     )
     assert (
         "line 16, group 1, step 1, do" in page and "comes with Topout has it" in page and page.count("Not taken.") == 2
@@ -206,8 +208,8 @@ def test_the_folder_says_which_files_are_whole_and_keeps_those(owner_in: Client,
     assert people.send(owner_in, "/procedures/folder/", {}).status_code == 303
     assert [row.key for row in OwnVersion.objects.all()] == ["wiper-care"]
     page = owner_in.get("/procedures/folder/").content.decode()
-    assert "Wiper care, version 1 is kept." in page and "This text is here already, as version 1." in page
-    assert page.count("Not taken.") == 2 and "Keep the" not in page
+    assert "Wiper care, version 1 is saved." in page and "This text is here already, as version 1." in page
+    assert page.count("Not taken.") == 2 and "Save the" not in page
     (folder / "wiper-care.toml").write_text(TEXT.replace("drop", "dot"), "utf-8")
     assert "Write version = 2" in owner_in.get("/procedures/folder/").content.decode()
 

@@ -33,7 +33,7 @@ def test_a_file_is_given_mended_kept_and_taken_for_a_job(
     page = signed_in(chromium, here, owner, viewport={"width": width, "height": height}).new_page()
     page.goto(here)
     page.get_by_role("link", name="Procedures", exact=True).click()
-    page.get_by_role("link", name="Give a text").click()
+    page.get_by_role("link", name="Add a procedure").click()
     key = f"wiper-{size}"
     file = tmp_path / f"{key}.toml"
     text = own_kit.text(title=f"Wipers on a {size}")
@@ -41,7 +41,7 @@ def test_a_file_is_given_mended_kept_and_taken_for_a_job(
         text.replace("Wipe both", "wipe both").replace("on each wiper lip.", "on each lip, then wipe."), "utf-8"
     )
     page.set_input_files("input[type=file]", file)
-    page.get_by_role("button", name="Check and keep it").click()
+    page.get_by_role("button", name="Check and save it").click()
     faults = page.locator("#faults li")
     expect(faults).to_have_count(2)
     assert "line 16" in faults.nth(0).inner_text() and "line 21" in faults.nth(1).inner_text()
@@ -50,8 +50,8 @@ def test_a_file_is_given_mended_kept_and_taken_for_a_job(
     box = page.locator("textarea")
     assert "wipe both stanchions" in box.input_value()
     box.fill(text)
-    page.get_by_role("button", name="Check and keep it").click()
-    expect(page.locator(".messages")).to_contain_text("is kept. It may be chosen for a job from now on.")
+    page.get_by_role("button", name="Check and save it").click()
+    expect(page.locator(".messages")).to_contain_text("is saved. It may be chosen for a job from now on.")
     page.get_by_role("link", name=f"Wipers on a {size}").click()
     expect(page.locator("pre")).to_contain_text("Put a drop of oil on each wiper lip.")
     row = OwnVersion.objects.get(key=key)

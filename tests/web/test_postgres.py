@@ -102,7 +102,7 @@ def test_every_guard_stands_after_the_migrations_and_after_one_more(cast: people
     }  # fmt: skip
     facts = dict(health.facts())
     assert facts["Database"] == "postgresql" and facts["Records that may not change"] == "guarded by the database"
-    assert facts["What the find box looks through"] == "kept in step by the database"
+    assert facts["What the find box looks through"] == "kept up to date by the database"
 
     before, config = ProjectState.from_apps(apps), apps.get_app_config("jobs")
     given = {"sender": config, "app_config": config, "verbosity": 0, "interactive": False, "using": "default", "plan": [], "apps": apps}  # fmt: skip
@@ -114,7 +114,7 @@ def test_every_guard_stands_after_the_migrations_and_after_one_more(cast: people
     with connection.schema_editor() as editor:
         more.database_forwards("jobs", editor, before, after)
     post_migrate.send(**given)
-    assert triggers.missing() == [] and index.health()[0][1] == "kept in step by the database"
+    assert triggers.missing() == [] and index.health()[0][1] == "kept up to date by the database"
 
 
 def _columns(table: str, *but: str) -> list[str]:

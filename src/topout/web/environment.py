@@ -226,7 +226,7 @@ def secret(path: Path) -> str:
         _make_secret(path)
     key = path.read_text(encoding="ascii").strip()
     if len(key) < 50:
-        raise ImproperlyConfigured(f"{path}: holds no secret of 50 signs. Remove it; the next start makes one.")
+        raise ImproperlyConfigured(f"{path}: holds no secret of 50 characters. Remove it; the next start makes one.")
     return key
 
 

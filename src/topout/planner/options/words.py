@@ -26,7 +26,7 @@ KEEPS: Final = {
     "end-force": "the same bottom-out force", "wanted": "as it is wanted",
 }  # fmt: skip
 _EXCLUDED: Final = {
-    MISFIT: "Parts that do not fit: another bore, family or bead seat",
+    MISFIT: "Parts that do not fit: another bore, family or wheel size",
     NONE_THERE: "Parts of which none is there and none can be had",
     "no-pressure": "No pressure keeps what was to be kept",
     "pressure-limit": "Above the maker’s pressure limit",

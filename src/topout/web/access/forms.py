@@ -13,7 +13,7 @@ from topout.web.access.codes import code_of_person, start_code
 from topout.web.access.models import OneTimeCode
 from topout.web.choices import PickField
 
-_PASSWORD_HELP = "8 signs or more; 15 or more is better. Any signs."
+_PASSWORD_HELP = "8 characters or more; 15 or more is better. Any characters."
 
 
 def password_field(label: str, new: bool = True, **kwargs: Any) -> forms.CharField:
@@ -89,7 +89,7 @@ class StartForm(AccountForm):
     field_order = ["code", "name", "person", "password"]
     code = code_field()
     password = password_field(
-        "Password", help_text=_PASSWORD_HELP, error_messages={"required": "Write a password of 8 signs or more."}
+        "Password", help_text=_PASSWORD_HELP, error_messages={"required": "Write a password of 8 characters or more."}
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -119,7 +119,9 @@ class CodeForm(forms.Form):
 
     code = code_field()
     password = password_field(
-        "New password", help_text=_PASSWORD_HELP, error_messages={"required": "Write a password of 8 signs or more."}
+        "New password",
+        help_text=_PASSWORD_HELP,
+        error_messages={"required": "Write a password of 8 characters or more."},
     )
     found: OneTimeCode | None = None
 
@@ -143,7 +145,9 @@ class OwnPasswordForm(forms.Form):
         "Password now", new=False, error_messages={"required": "Write the password that you sign in with now."}
     )
     password = password_field(
-        "New password", help_text=_PASSWORD_HELP, error_messages={"required": "Write a password of 8 signs or more."}
+        "New password",
+        help_text=_PASSWORD_HELP,
+        error_messages={"required": "Write a password of 8 characters or more."},
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:

@@ -333,7 +333,7 @@ class FamilyForm(_KindForm):
         kind = super().clean_kind()
         if self.family and kind != self.family.kind and self.family.units.exists():
             raise forms.ValidationError(
-                f"Units of this family are in the Book as {self.family.get_kind_display()}. Put in a family of its own."
+                f"Units of this family are in the Book as {self.family.get_kind_display()}. Add a family of its own."
             )
         return kind
 

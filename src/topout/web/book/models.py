@@ -108,6 +108,11 @@ class Unit(models.Model):
         """What kind of unit it is, with its tables and words."""
         return KINDS[self.kind]
 
+    @property
+    def says_kind(self) -> bool:
+        """Whether its name says already what it is: “Sorrel rear shock”."""
+        return self.name.lower().endswith(self.what.words)
+
     def known(self) -> list[tuple[str, str]]:
         """What is known beside the tables, label and words."""
         return [(extra.label, str(self.extras[extra.key])) for extra in EXTRAS[self.kind] if extra.key in self.extras]

@@ -66,7 +66,7 @@ class PartForm(AskingForm):
     )
     bore = QuantityField(
         dimension="length", unit="mm", low=10, high=700, likely=(24, 640), label="Bore it fits", required=False,
-        help_text="Inside of the air tube; of a tyre its bead seat, 622 mm for 29 in.",
+        help_text="Inside of the air tube; of a tyre its wheel, 622 mm for 29 in.",
     )  # fmt: skip
     gives = QuantityField(
         dimension="length", unit="mm", low=20, high=300, likely=(60, 240), label="Travel it gives", required=False

@@ -190,5 +190,5 @@ def _doing(request: HttpRequest) -> ChangeContext:
 def _kept(row: OwnVersion) -> str:
     off = own.switches().get(row.key)
     if off is not None and not off.offered:
-        return f"{row} is kept. It is switched off: switch it on to offer it."
-    return f"{row} is kept. It may be chosen for a job from now on."
+        return f"{row} is saved. It is switched off: switch it on to offer it."
+    return f"{row} is saved. It may be chosen for a job from now on."

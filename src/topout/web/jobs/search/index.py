@@ -242,7 +242,7 @@ def health() -> list[tuple[str, str]]:
     connection = connections["default"]
     with connection.cursor() as cursor:
         said = (
-            "kept in step by the database"
+            "kept up to date by the database"
             if _whole(connection, cursor)
             else "NOT in step. Mend: stop and start the workshop"
         )

@@ -1,0 +1,68 @@
+"""How it is said (words.md, end): what a mechanic would not say stands in no template and in no string that a page may show."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from django.test import Client
+
+import topout
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from web import people
+
+SRC = Path(topout.__file__).parent
+# What was said before -> how it is said.
+SAID_OTHERWISE = {
+    r"\bput in a (rider|bike|unit|part|family|fork|rear shock)\b": "add a rider",
+    r"\b(give|gives) (a text|a mended|new ones)\b": "add a procedure",
+    r"\bcheck and keep\b|\bkeep what the sheet\b": "save; “keep” is what a plan holds on to",
+    r"\bkept in step\b": "kept up to date; a step is a step of a procedure",
+    r"\b\d+ signs\b|\bany signs\b": "characters; a step is signed",
+    r"\bother bead seat\b|\bor bead seat\b": "wheel size",
+    r"\bcalliper|\brub out\b|\bbare stanchion|\btyre room\b|\bthere is a problem\b": "caliper, delete, exposed stanchion, …",
+}
+EVERY = "|".join(SAID_OTHERWISE)  # one search of a text, not one for each
+
+
+def said() -> Iterator[tuple[str, str]]:
+    """Every text of a template, and every string of the code but what documents it, with its place."""
+    for file in sorted((SRC / "web" / "templates").rglob("*.html")):
+        yield str(file.relative_to(SRC)), re.sub(r"\{#.*?#\}", "", file.read_text("utf-8"), flags=re.S)
+    for file in sorted(SRC.rglob("*.py")):
+        text = file.read_text("utf-8")
+        if "migrations" in file.parts or not re.search(
+            EVERY, text, re.I
+        ):  # taken apart only where there is something to find
+            continue
+        tree = ast.parse(text)
+        documents = {
+            node.body[0].value
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
+            and node.body
+            and isinstance(node.body[0], ast.Expr)
+        }
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in documents:
+                yield f"{file.relative_to(SRC)}:{node.lineno}", node.value
+
+
+def test_it_is_said_as_a_workshop_says_it() -> None:
+    found = [(place, hit.group()) for place, text in said() for hit in re.finditer(EVERY, text, re.I)]
+    assert not found, f"say instead: {SAID_OTHERWISE}"
+
+
+def test_a_name_that_says_what_it_is_is_not_said_twice(technician_in: Client, cast: people.Cast) -> None:
+    with change(cast.technician, "two units", {"made": "for a test"}) as doing:
+        rider = book.make_rider(doing, name="Hanne Oker")
+        bike = book.make_bike(doing, rider=rider, name="Skerry trail", tables={})
+        book.make_unit(doing, bike=bike, name="Sorrel rear shock", tables={}, kind="shock")
+        unit = book.make_unit(doing, bike=bike, name="Ashlar", tables={}, kind="fork")
+    page = technician_in.get(f"/book/bikes/{bike.pk}/").content.decode()
+    assert ">Sorrel rear shock</a></li>" in page and '>Ashlar</a> <span class="note">fork</span></li>' in page
+    page = technician_in.get(f"/book/units/{unit.pk}/").content.decode()
+    assert f'<a href="/book/riders/{rider.pk}/">Hanne Oker</a>' in page, "every name is a link to its page"
