@@ -36,6 +36,30 @@ def test_the_day_grows_for_what_lies_outside(hour: int) -> None:
         assert all(2 <= x <= one.end for x in one.flags)
 
 
+def test_two_that_go_out_at_one_time_are_both_named() -> None:
+    """The second had no label: three went out by the page’s first line, two by its drawing."""
+    late, telvik = NOON + timedelta(hours=4.5), timeline.Mark(NOON + timedelta(hours=6.25), "Telvik")
+    now = NOON + timedelta(hours=3.3)
+
+    def drawn(*names: str) -> list[set[str]]:
+        days = timeline.draw(now, [*(timeline.Mark(late, name) for name in names), telvik], [])
+        return [{text.words for text in day.texts} for day in days]
+
+    wide, upright, narrow = drawn("Harrow", "Moorcott")
+    assert wide == {"now", "16:30 Harrow, Moorcott", "18:15 Telvik"} and "16:30 Harrow, Moorcott" in upright & narrow
+    assert "16:30 Harrow and 4 more" in drawn("Harrow", "Moorcott", "Tallis", "Santerre", "Vauquellé")[2]
+
+
+def test_the_last_hours_do_not_run_together() -> None:
+    """At half past ten in the evening an upright tablet had “2223” at the end of its day."""
+    for hour in range(18, 24):
+        for day in timeline.draw(NOON.replace(hour=hour), [], []):
+            digit = timeline.LETTER[16 if day.kind == "narrow" else 20] * 1.2
+            before, last = day.hours[-2:]
+            if last.anchor == "end":
+                assert last.x - 2 * digit - (before.x + digit) >= 4, (hour, day.kind, before, last)
+
+
 def test_labels_never_run_into_each_other_nor_out_of_the_picture() -> None:
     scatter = random.Random(11)
     for _ in range(300):

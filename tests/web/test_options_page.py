@@ -63,7 +63,7 @@ def test_the_answer_comes_first_then_every_way_then_what_was_left_out(lying: Job
     page = text(answer)
     assert page.index("Nearest to how it sits now") < page.index("Way, and what it gives up") < page.index("Not these")
     assert "150 mm shaft “S-150”" in page and re.search(
-        "Parts that do not fit: another bore, family or bead seat [1-9]", page
+        "Parts that do not fit: another bore, family or wheel size [1-9]", page
     )
     assert "1 part marked “not for use” stays out" in page and "what it gives was not measured" in page
     html = answer.content.decode()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -76,7 +76,8 @@ def _one(
     def x_of(time: datetime) -> float:
         return round(2 + (end - 2) * min(1.0, max(0.0, (time - start) / span)), 1)
 
-    ticks, hours = [], []
+    ticks: list[tuple[float, int]] = []
+    hours: list[Text] = []
     for part in range((last - first) * parts + 1):
         at = start + timedelta(hours=part / parts)
         whole = part % parts == 0
@@ -84,6 +85,8 @@ def _one(
         hour = first + part // parts
         if whole and (hour - first) % step == 0:
             anchor = "start" if part == 0 else ("end" if hour == last else "middle")
+            if hours and anchor == "end" and x_of(at) - hours[-1].x < 4.5 * LETTER[px]:
+                hours.pop()  # the last hour ends at the edge: the one before would run into it
             hours.append(Text(x_of(at), 102, anchor, str(hour)))
     now_x = x_of(now)
     flags = tuple(x_of(mark.at) for mark in promises)
@@ -92,14 +95,15 @@ def _one(
     taken = [(now_x - 10 - said, now_x + 2, 56) if left_of else (now_x - 2, now_x + 10 + said, 56)]
     taken += [(x - 7, x - 1, 56) for x in flags]  # a label on the lower row may not run into the next flag
     texts, leaders = [Text(now_x - 10, 56, "end", "now") if left_of else Text(now_x + 10, 56, "start", "now")], []
-    for mark, x in zip(promises, flags, strict=True):
-        words = f"{mark.at:%H:%M} {mark.name}"
-        place = _free(x, len(words) * LETTER[px], width, taken)
-        if place is None:
-            continue  # the label of the drawing and the rows below say it
-        texts.append(Text(place[0], place[2], "start", words))
-        if place[2] == 22:
-            leaders.append(x)
+    for x, ways_to_say in _labels(promises, x_of):
+        for said_here in ways_to_say:
+            place = _free(x, len(said_here) * LETTER[px], width, taken, several=len(ways_to_say) > 1)
+            if place is None:
+                continue  # the label of the drawing and the rows below say it
+            texts.append(Text(place[0], place[2], "start", said_here))
+            if place[2] == 22:
+                leaders.append(x)
+            break
     spans, hold_texts = [], []
     for mark in holds[:1]:
         assert mark.until is not None
@@ -114,11 +118,29 @@ def _one(
     )  # fmt: skip
 
 
+def _labels(promises: Sequence[Mark], x_of: Callable[[datetime], float]) -> list[tuple[float, list[str]]]:
+    """What stands at each flag: everybody who is promised that time, or the first of them and how many more."""
+    together: dict[datetime, list[str]] = {}
+    for mark in promises:
+        together.setdefault(mark.at, []).append(mark.name)
+    found = []
+    for at, names in together.items():
+        words = [f"{at:%H:%M} {', '.join(names)}"]
+        if len(names) > 1:
+            words.append(f"{at:%H:%M} {names[0]} and {len(names) - 1} more")
+        found.append((x_of(at), words))
+    return found
+
+
 def _free(
-    x: float, length: float, width: int, taken: list[tuple[float, float, int]]
+    x: float, length: float, width: int, taken: list[tuple[float, float, int]], *, several: bool
 ) -> tuple[float, float, int] | None:
-    """A place for a label beside its flag: right of it on the lower row, else above, else left; None where all are taken."""
-    for left, row in ((x + 12, 56), (x - length / 2, 22), (x - length + 8, 22), (x - 8, 22)):
+    """A place for a label beside its flag: right of it on the lower row, else above, else left; None where all are taken.
+
+    A long one, of `several`, goes left before it lies above: what comes later needs its room.
+    """
+    above, left_above = (x - length / 2, 22), (x - length + 8, 22)
+    for left, row in ((x + 12, 56), *((left_above, above) if several else (above, left_above)), (x - 8, 22)):
         right = left + length
         if left < 2 or right > width - 2:
             continue
