@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -18,7 +19,8 @@ from topout.web.jobs.desk import up_next
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Draft, Job, Release
 from topout.web.jobs.records.readings import Taken
-from web import people
+from topout.web.jobs.release import contradictions, leaving
+from web import job_states, people
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge
 
@@ -236,3 +238,28 @@ def test_what_the_form_offers_can_be_sent_as_it_stands(technician_in: Client, ca
     assert "A loud creak." in page and page.count("The readings, as in the table.") == 2
     people.send(technician_in, place, sent | {"found": "17 °C, read wrong"})
     assert "17 °C, read wrong" in technician_in.get(f"{place}check/").content.decode(), "what was typed is looked at"
+
+
+def test_readings_that_were_typed_and_never_saved_do_not_go_with_the_draft_unsaid(
+    cast: people.Cast, technician_in: Client
+) -> None:
+    """A release takes every draft away: 31 mm of sag stood in the box, and nobody was told."""
+    job = job_states.make(cast, "taken in")
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    with change(cast.technician, "left", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
+    assert contradictions.faults_of(job) == []
+    place = f"/jobs/{job.number}/readings/as-left/draft/"
+    assert (
+        technician_in.post(place, {"csrfmiddlewaretoken": people.token(technician_in), "sag": "31"}).status_code == 200
+    )
+    (fault,) = contradictions.faults_of(job)
+    assert fault.words.startswith("Readings as left are typed and not saved, by Jory Pask at ") and fault.always
+    told: dict[str, Any] = {"found": "f", "done": "d", "left": "l", "defects": ["Bell loose."], "next_service": "n"}
+    for fit in (True, False):
+        with pytest.raises(leaving.NotYet, match="typed and not saved"), change(cast.owner, "over", {}) as doing:
+            leaving.hand_over(doing, job, fit_to_ride=fit, reason="In a hurry.", **told)
+    technician_in.post(place, {"csrfmiddlewaretoken": people.token(technician_in), "empty": "1"})
+    with change(cast.technician, "over", {}) as doing:
+        assert leaving.hand_over(doing, job, fit_to_ride=True, **told).contradictions == []

@@ -15,7 +15,7 @@ from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
 from topout.web.jobs.steps.sign import Refused
-from web import job_states
+from web import job_states, people
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, failing, gauge
@@ -115,3 +115,23 @@ def test_a_bike_whose_shock_is_charged_or_lies_open_goes_out_by_an_owners_reason
 def test_nobody_pumps_and_holds_in_what_another_job_found_charged(cast: Cast) -> None:
     job = job_states.make(cast, "blocked")
     assert "A danger stands on this fork by another job" in far_in.barred(another(cast, job, job.procedure))
+
+
+def test_what_comes_back_charged_is_that_unit_under_no_other_name(cast: Cast, technician_in: Client) -> None:
+    """The same fork, written down anew beside "comes back from job 201", was a fork on which nothing stands."""
+    job = job_states.make(cast, "blocked")
+    new = {
+        "rider": job.rider_id, "unit_name": "black fork", "unit_kind": "fork", "asked_title": "come-back", "asked": "Still hard.",
+        "technician": "jory", "comes_back_from": job.number,
+    }  # fmt: skip
+    answer = people.send(technician_in, "/jobs/new/", new)
+    assert (
+        answer.status_code == 422 and f"was about {job.unit}, and there it stands: charged" in answer.content.decode()
+    )
+    same = {key: value for key, value in new.items() if not key.startswith("unit_")} | {"unit": job.unit_id}
+    assert people.send(technician_in, "/jobs/new/", same).status_code == 303
+    assert Job.objects.latest("pk").unit == job.unit
+    hold = Hands(cast.technician, job).here().current
+    assert hold is not None
+    Hands(cast.technician, job).sign(hold)
+    assert people.send(technician_in, "/jobs/new/", new).status_code == 303, "empty again, it may be about anything"

@@ -8,12 +8,13 @@ import pytest
 from django.test import Client
 
 from topout.planner.judge import Gauge
-from topout.units import PSI_PA, to_si
+from topout.units import PSI_PA, parse, to_si
 from topout.web import clock
 from topout.web.access.models import Workshop
 from topout.web.jobs.core.steps import gauge_of
 from topout.web.jobs.records.models import Instrument, StepEntry
-from web import people
+from topout.web.jobs.steps.sign import Answer, Refused
+from web import people, springs_kit
 from web.people import Cast
 from web.steps_kit import Hands, form_of, gauge, make_job
 
@@ -82,3 +83,57 @@ def test_a_length_at_a_step_counts_in_the_workshops_own_unit(cast: Cast, technic
     assert technician_in.post(address, sent).status_code == 303
     answer = StepEntry.objects.get(step_key="old-shaft-measured").evidence["answers"]["old-shaft-measured"]
     assert answer["unit"] == "in" and answer["value_si"] == pytest.approx(10.7 * 0.0254)
+
+
+@pytest.mark.parametrize(
+    ("mark", "span", "percent", "why"),
+    [
+        ("1 psi", "100 psi", 1.0, ""),
+        ("5 psi", "300 psi", 2.5, ""),
+        ("10 psi", "300 psi", 4.0, r"the stroke costs 7\.\d+.psi, its marks are 10.psi"),
+        ("30 psi", "600 psi", 4.0, "the stroke costs"),
+    ],
+)
+def test_a_gauge_that_cannot_show_what_a_stroke_costs_judges_no_filling(
+    cast: Cast, mark: str, span: str, percent: float, why: str
+) -> None:
+    """On marks of 10 psi a blocked port passed every round: it reads what was pumped, and two marks of it are allowed."""
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    hands.until("fill")
+    Instrument.objects.update(mark=mark, span=span, accuracy_class_percent=percent)
+    slot = hands.here().current
+    assert slot is not None and slot.step.key == "fill" and slot.pumped_to_pa is not None
+    blocked = {
+        "fill-reading": Answer(text=f"{slot.pumped_to_pa / PSI_PA:g} psi", value_si=slot.pumped_to_pa, unit="psi")
+    }
+    if why:
+        with pytest.raises(Refused, match=f"Gauge P2 is too coarse here: {why}"):
+            hands.sign(slot, blocked)
+        return
+    while (slot := hands.here().current) is not None and slot.round < slot.rounds:
+        hands.sign(slot)
+    assert slot is not None and slot.pumped_to_pa is not None
+    blocked = {
+        "fill-reading": Answer(text=f"{slot.pumped_to_pa / PSI_PA:g} psi", value_si=slot.pumped_to_pa, unit="psi")
+    }
+    assert hands.sign(slot, blocked).verdict == "failed"
+
+
+@pytest.mark.parametrize(("mark", "refused"), [("5 psi", False), ("6 psi", True), ("0.5 bar", True), ("30 psi", True)])
+def test_nothing_is_told_from_a_charge_by_no_coarser_marks_than_5_psi(cast: Cast, mark: str, refused: bool) -> None:
+    """One mark is allowed where a second chamber shall read nothing: 30 psi behind its cap passed for empty."""
+    hands = springs_kit.begun(cast)
+    slot = hands._work("both-empty")
+    assert slot is not None
+    Instrument.objects.update(mark=mark, span="600 psi")
+    one = parse(mark, "pressure")
+    answers = {
+        key: Answer(text=mark, value_si=one.value_si, unit=one.unit) for key in ("main-nothing", "second-nothing")
+    }
+    if refused:
+        with pytest.raises(Refused, match="too coarse here: marks of .* don’t tell nothing from a charge"):
+            hands.sign(slot, answers)
+    else:
+        assert hands.sign(slot, answers).verdict == "passed"

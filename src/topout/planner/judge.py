@@ -11,8 +11,12 @@ from topout.errors import TopoutError
 from topout.planner.variables import value_of
 from topout.procedures.model import Bound, Evidence, Tolerance
 from topout.procedures.service import FIELDS
+from topout.units import to_si
 
 MOST_CLASS_PERCENT: Final = 4.0  # the widest class that EN 837-1 has; a gauge beyond it judges nothing
+WIDEST_OF_NOTHING_PA: Final = to_si(
+    5, "psi", "pressure"
+)  # marks by which nothing is told from a charge; ours, no source
 SLACK: Final = 1e-9  # relative: 7.4 mm is inside 7.2 mm ± 0.2 mm, whatever binary fractions say
 
 

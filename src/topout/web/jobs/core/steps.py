@@ -18,8 +18,10 @@ from topout.planner import change, fill, plan_numbers, variables
 from topout.planner.fill import Filling as Filling
 from topout.planner.hurts import FROM_GUESS, HIGH_SIDE, WIDE
 from topout.planner.judge import MOST_CLASS_PERCENT as MOST_CLASS_PERCENT
+from topout.planner.judge import SLACK as SLACK
+from topout.planner.judge import WIDEST_OF_NOTHING_PA as WIDEST_OF_NOTHING_PA
 from topout.planner.judge import Band as Band
-from topout.planner.judge import Gauge
+from topout.planner.judge import Gauge as Gauge
 from topout.planner.judge import NotKnown as NotKnown
 from topout.planner.judge import band as band
 from topout.planner.plan_numbers import CAN, of_air

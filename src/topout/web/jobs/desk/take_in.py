@@ -129,6 +129,7 @@ class IntakeForm(AskedForm):
         if unit and bike is None and rider and unit in units_of(rider):
             bike = data["bike"] = unit.bike if unit.bike and unit.bike.rider_id == rider.pk else None
             if bike is None:
+                self._same_unit(data)
                 return self._one_of_each(data)  # it came loose before, and does so again
         self._one_of_each(data)
         if not rider and not data.get("rider_name") and not {"rider", "rider_name"} & self.errors.keys():
@@ -139,7 +140,18 @@ class IntakeForm(AskedForm):
             self.add_error("unit", f"{unit} is fitted to {unit.bike or 'no bike'}. Choose that bike, or another unit.")
         if not unit and not data.get("unit_name") and not {"unit", "unit_name"} & self.errors.keys():
             self.add_error("unit_name", "Choose a unit, or write what came in.")
+        self._same_unit(data)
         return data
+
+    def _same_unit(self, data: dict[str, Any]) -> None:
+        """What comes back from a job that left its unit charged is that unit: under another one the danger would be nobody's."""
+        earlier, unit = data.get("comes_back_from"), data.get("unit")
+        left = earlier.unit if earlier is not None else None
+        if earlier is None or left is None or left == unit or unit is None and "unit" in self.errors:
+            return
+        for danger in warned.told_of([left.pk]).get(left.pk, ())[:1]:
+            said = f"Job {earlier.number} was about {left}, and there it stands: {danger.short}. Choose that unit; another one does not come back from it."
+            self.add_error("comes_back_from", said)
 
     def _one_of_each(self, data: dict[str, Any]) -> dict[str, Any]:
         for name in ("rider", "bike", "unit"):

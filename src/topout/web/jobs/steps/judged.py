@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from topout.errors import TopoutError
 from topout.procedures import words
-from topout.procedures.model import Evidence
+from topout.procedures.model import Bound, Evidence
 from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, limits_before
@@ -87,12 +88,37 @@ def fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
         failed = [each for each in map(core_steps.gauge_of, here.gauges_failed(slot)) if each is not None]
     except core_steps.NotKnown as missing:
         raise Refused(f"{missing}") from None
+    if gauge is not None and (why := _too_wide(here, slot, gauge)):
+        raise Refused(f"Gauge {used.code} is too coarse here: {why} Read it on a finer one.")
     if gauge is not None and any(not gauge.as_fine_as(other) for other in failed):
         finest = min(here.gauges_failed(slot), key=lambda each: core_steps.mark_pa(each) or 0.0)
         raise Refused(
             f"It failed on gauge {finest.code}. A gauge with wider marks, or a wider class, can’t tell better: read it "
             f"again on {finest.code}, or on one as fine."
         )
+
+
+def _too_wide(here: Progress, slot: Slot, gauge: core_steps.Gauge) -> str:
+    """Why a gauge can't show what this point is judged by: that nothing is left, or that a stroke costs anything; "" where it can."""
+    said = partial(words.quantity, dimension="pressure", unit=core_steps.gauge_unit(here.instrument))
+    proves_nothing = any(
+        each.dimension == "pressure" and each.expect == Bound(value_si=0.0) for each in slot.step.evidence
+    )
+    if (
+        slot.step.holds_back
+        and proves_nothing
+        and gauge.mark_pa > core_steps.WIDEST_OF_NOTHING_PA * (1 + core_steps.SLACK)
+    ):
+        return f"marks of {said(gauge.mark_pa)} don’t tell nothing from a charge."
+    # The first round costs most: where it does not show, a blocked port passes every round. One that is open at full
+    # extension shares while the pump is on, and costs nothing.
+    shares = here.plan.negative == "self-equalising" and core_steps.port(here.plan.port_position_m) == "further-in"
+    if not shares or slot.round != 1 or slot.pumped_to_pa is None or slot.reading_pa is None:
+        return ""
+    costs, mark = slot.pumped_to_pa - slot.reading_pa, gauge.mark_pa
+    return (
+        f"the stroke costs {said(costs)}, its marks are {said(mark)}." if costs < mark * (1 - core_steps.SLACK) else ""
+    )
 
 
 def limit(here: Progress, slot: Slot, other: Unit | None) -> None:
