@@ -167,6 +167,48 @@ def test_what_an_answer_lacks_is_said_with_how_it_is_written(said: Odd) -> None:
         assert all(re.search(r'as in mass = "\d+ kg"', line) for line in lines), lines
 
 
+FOUND = BIKE + '\n[found]\nsag = "{}"\npressure = "70 psi"\n'
+
+
+@pytest.mark.parametrize(
+    "command", [["landing"], ["rebound"], ["ride", "--temperature=0degC"], ["target", "--sag", "20%"]]
+)
+def test_a_sag_found_past_the_travel_is_refused_by_every_answer(said: Odd, command: list[str]) -> None:
+    """A plan refused it; a landing said that a chamber would have no room left, which was not so."""
+    path = said.tmp_path / "odd.toml"
+    path.write_text(FOUND.format("150 mm"), "utf-8")
+    assert main([command[0], str(path), *command[1:]]) == 2
+    shown = said.capsys.readouterr()
+    assert shown.out == "" and "[found] sag = 150.0" in shown.err and "Measure it again." in shown.err
+
+
+def test_no_gauge_is_blamed_for_hundreds_of_psi(said: Odd) -> None:
+    """A sag found of nothing was explained by a gauge that shows 522 psi too little."""
+    words = said(FOUND.format("0 mm"), "plan")
+    assert "on the front wheel; 30 to 55 % is common practice" in words and "A gauge that shows" not in words
+    assert re.search(r"A gauge that shows \d+ psi too much would do it", said(FOUND.format("50 mm"), "plan"))
+
+
+def test_a_reading_held_in_past_the_travel_is_refused_in_front_as_behind(said: Odd) -> None:
+    """In an exact file it was taken, and said nothing."""
+    path = said.tmp_path / "odd.toml"
+    held = '[[found.reading]]\ntravel = "{}"\npressure = "180 psi"\n'
+    path.write_text(FOUND.format("30 mm") + held.format("100 mm"), "utf-8")
+    assert main(["plan", str(path), "--json"]) == 0
+    said.capsys.readouterr()
+    for text, words in (
+        (
+            FOUND.format("30 mm") + held.format("150 mm"),
+            'held in by less than the travel is expected, [fork] travel = "150 mm"',
+        ),
+        (COIL + '[found]\nsag = "30 mm"\n' + held.format("100 mm"), "a coil has no pressure to read"),
+    ):
+        path.write_text(text, "utf-8")
+        assert main(["plan", str(path)]) == 2
+        shown = said.capsys.readouterr()
+        assert shown.out == "" and words in shown.err and "[[found.reading]]" in shown.err
+
+
 def test_no_minus_before_a_zero_for_programs(said: Odd) -> None:
     assert said(COIL, "curve", "--json").count("-0.0") == 0
     assert json.loads(said(COIL, "curve", "--json"))["terms"]["negative_n"][0] == 0.0

@@ -264,6 +264,7 @@ class _Reading:
             )
         if len(raw) > MOST_READINGS:
             raise units.UnitFault(f"at most {MOST_READINGS} are expected.")
+        needed = {word: attribute for word, (attribute, key) in model.keys(model.Reading).items() if key.needed}
         found: list[model.Reading] = []
         for each in raw:
             before = len(self.doubts)
@@ -274,10 +275,10 @@ class _Reading:
                 for off in self.doubts[before:]
             ]
             self.doubts[before:] = own
-            for word in ("travel", "pressure"):
+            for word in needed:
                 if word not in each:
                     self._fault((*path, word), f"is needed in each reading, as in {_READING[word]}.")
-            if {"travel_m", "pressure_gauge_pa"} <= values.keys():
+            if values.keys() >= {*needed.values()}:
                 found.append(model.Reading(**values))
         return tuple(found)
 

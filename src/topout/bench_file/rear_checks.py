@@ -125,17 +125,17 @@ def _at_points(table: tuple[tuple[float, float], ...], *, of_stroke: bool) -> tu
 
 
 def _held_in(look: Look) -> Iterator[Fault]:
-    """A reading of the shock wants a shock on air, held in by less than its stroke."""
-    readings = look("found.reading") or ()
-    behind = [each for each in readings if each.end == "rear"]
-    if behind and look("shock.coil") is not None:
-        yield Fault(
-            "[[found.reading]] end", "a coil has no pressure to read; leave the reading out.", key="found.reading"
-        )
-    elif behind and look("shock") is None and "shock" not in look.bad:
-        yield Fault("[[found.reading]] end", "belongs to [shock]; the file has none.", key="found.reading")
-    stroke = look("shock.stroke")
-    for each in behind if stroke is not None else ():
-        if each.travel_m >= stroke:
-            message = f"held in by less than the stroke is expected, [shock] stroke = {look.shown('shock.stroke')}."
-            yield Fault("[[found.reading]] travel", message, say.millimetres(each.travel_m), key="found.reading")
+    """A reading wants a unit on air, held in by less than its travel: in front the fork, behind the shock."""
+    for end, unit, word in (("front", "fork", "travel"), ("rear", "shock", "stroke")):
+        held = [each for each in look("found.reading") or () if each.end == end]
+        if held and look(f"{unit}.coil") is not None:
+            yield Fault(
+                "[[found.reading]] end", "a coil has no pressure to read; leave the reading out.", key="found.reading"
+            )
+        elif held and look(unit) is None and unit not in look.bad:
+            yield Fault("[[found.reading]] end", f"belongs to [{unit}]; the file has none.", key="found.reading")
+        most_m, shown = look(f"{unit}.{word}"), look.shown(f"{unit}.{word}")
+        for each in held if most_m is not None else ():
+            if each.travel_m >= most_m:
+                message = f"held in by less than the {word} is expected, [{unit}] {word} = {shown}."
+                yield Fault("[[found.reading]] travel", message, say.millimetres(each.travel_m), key="found.reading")

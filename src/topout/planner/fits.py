@@ -72,6 +72,7 @@ def fits(bench: BenchFile, count: int = inexact.AT_REST, end: End = "front") -> 
         found = _standing(made.design, made.changes, made.loads, made)
     else:
         found = of_exact([bench])
+        load.of_one(bench, found.loads)  # a sag found past the end of the travel is refused, as by a plan
     if end == "rear" and (found.loads.behind_n is None or np.isnan(found.loads.behind_n).all()):
         raise FaultsFound([checks.unfound_behind()])
     return found

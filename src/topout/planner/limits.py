@@ -26,6 +26,7 @@ HEAD_ANGLE_CHANGE_RAD: Final = math.radians(1.0)  # common practice, no source: 
 IMPLIED_SHARE: Final = (0.30, 0.55)  # common practice, no source: front shares of riders on flat ground
 ISO_4210_6_LOAD_N: Final = 2800  # the tyre-clearance load of ISO 4210-6, as reproduced in TBIS 4210-6:2019
 LEAST_DRIFT_PA: Final = 3 * PSI_PA  # ours: below that a gauge is as good as another
+MOST_DRIFT_PA: Final = 30 * PSI_PA  # ours: no gauge in use is off by more; something else is wrong then
 LEAST_COLUMN_M: Final = 0.010  # common practice, no source: of air over the piston at the solid stop
 EXACTLY: Final = 1e-9  # a limit met to rounding counts as met
 
@@ -265,7 +266,7 @@ def of_load(
             f"{digits(100 * IMPLIED_SHARE[0], 0)} to {_percent(IMPLIED_SHARE[1])} is common practice. Check sag, pressure and mass."
         )
         drift: tuple[Quantity, ...] = ()
-        if gauge_off_pa is not None and abs(gauge_off_pa) >= LEAST_DRIFT_PA:
+        if gauge_off_pa is not None and LEAST_DRIFT_PA <= abs(gauge_off_pa) <= MOST_DRIFT_PA:
             words += f" A gauge that shows {{}} too {'much' if gauge_off_pa > 0.0 else 'little'} would do it: read it with nothing attached."
             drift = (Quantity(PSI_PA * round(abs(gauge_off_pa) / PSI_PA), "pressure", "psi", trim=True),)
         yield _warned("load-implausible", "change", words, *drift)
