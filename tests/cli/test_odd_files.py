@@ -209,6 +209,14 @@ def test_a_reading_held_in_past_the_travel_is_refused_in_front_as_behind(said: O
         assert shown.out == "" and words in shown.err and "[[found.reading]]" in shown.err
 
 
+def test_a_force_known_to_a_few_newtons_is_said_no_finer_than_any(said: Odd) -> None:
+    """One force, one rounding: a ride said 2 244 N, 2 242 N to 2 247 N where the plan has 2 240."""
+    near = BIKE.replace('"250 ml"', '"250 ± 0.1 ml"').replace(' psi"', ' psi u 0.0001 psi"')
+    row = said(near, "ride", "--temperature=0degC").partition("bottom-out force")[2]
+    newtons = re.findall(r"(\d)\sN", row)
+    assert newtons and set(newtons) == {"0"}, row
+
+
 def test_no_minus_before_a_zero_for_programs(said: Odd) -> None:
     assert said(COIL, "curve", "--json").count("-0.0") == 0
     assert json.loads(said(COIL, "curve", "--json"))["terms"]["negative_n"][0] == 0.0

@@ -132,7 +132,7 @@ def _held_in(look: Look) -> Iterator[Fault]:
             yield Fault(
                 "[[found.reading]] end", "a coil has no pressure to read; leave the reading out.", key="found.reading"
             )
-        elif held and look(unit) is None and unit not in look.bad:
+        elif held and end == "rear" and look(unit) is None and unit not in look.bad:  # in front is what is said of none
             yield Fault("[[found.reading]] end", f"belongs to [{unit}]; the file has none.", key="found.reading")
         most_m, shown = look(f"{unit}.{word}"), look.shown(f"{unit}.{word}")
         for each in held if most_m is not None else ():

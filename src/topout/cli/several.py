@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
@@ -129,8 +128,7 @@ def _no_finer(
     """A figure no finer than it is known; an angle is known in degrees."""
     if value_si is None or known is None or known.half_width <= 0.0:
         return said(system, value_si, dimension, unit, decimals)
-    half_si = (math.radians(1.0) if dimension == "angle" else 1.0) * known.half_width
-    return to_known(system, value_si, half_si, dimension, unit, decimals)
+    return to_known(system, value_si, known_to.half_si(known, dimension), dimension, unit, decimals)
 
 
 def _sag(given: Given, result: Sag, system: System) -> Cells:

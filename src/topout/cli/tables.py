@@ -121,9 +121,7 @@ def to_known(
 ) -> str:
     """A figure no finer than it is known, nor than `decimals` of `unit`; `half_si` is half of what lies between its limits."""
     here = system.unit(dimension, unit)
-    places = known_to.decimals(half_si, dimension, here)
-    if decimals is not None and here == unit:
-        places = decimals if places is None else min(places, decimals)
+    places = known_to.no_finer(half_si, dimension, here, decimals if here == unit else None)
     return show(value_si, dimension, here, decimals=places)
 
 

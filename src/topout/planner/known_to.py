@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from math import floor, isnan, log10
+from math import floor, isnan, log10, radians
 from typing import Any, Final
 
 from topout import units
@@ -204,6 +204,26 @@ def decimals(half_si: float, dimension: str, unit: str) -> int | None:
     if dimension == "pressure":
         finest = min(finest, -floor(log10(PSI_PA / factor)))
     return min(finest, -floor(log10(half_si / factor)))
+
+
+def no_finer(half_si: float, dimension: str, unit: str, own: int | None) -> int | None:
+    """The decimals of a number that is never said finer than `own` either; `own` alone where it is exact.
+
+    half_si [SI] (one) as for `decimals`; dimension, unit [-] (one) of the units; own [1] (one) what it is said with at the finest,
+    or None for the unit's own → [1] (one) −2: to hundreds, or None. Raises nothing. Source: JCGM 100:2008 7.2.6.
+    """
+    known = decimals(half_si, dimension, unit)
+    return own if known is None else known if own is None else min(own, known)
+
+
+def half_si(one: Interval | None, dimension: str) -> float:
+    """Half of what lies between the limits that a plan's JSON has beside a number, in which an angle is in degrees; 0 of none.
+
+    one [SI] (one) an interval, an angle in degrees, or None; dimension [-] (one) of the units → [SI] (one) 0 and more. Raises
+    nothing. Source: none needed, bookkeeping.
+    """
+    half = 0.0 if one is None else one.half_width
+    return radians(half) if dimension == "angle" else half
 
 
 def ratio_decimals(half: float) -> int | None:

@@ -339,8 +339,7 @@ def said_share(share: float, half: float = 0.0) -> str:
         return show(share, "share", "%", decimals=1)
     from topout.planner import known_to  # an exact plan starts without what is told of draws
 
-    known = known_to.decimals(half, "share", "%")
-    return show(share, "share", "%", decimals=1 if known is None else min(1, known))
+    return show(share, "share", "%", decimals=known_to.no_finer(half, "share", "%", 1))
 
 
 def usual_sag() -> str:

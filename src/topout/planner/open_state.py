@@ -9,7 +9,7 @@ from typing import Final, TypeAlias
 
 from topout.planner import missing, open_to
 from topout.planner.facts import STANCE
-from topout.planner.known_to import Bounds, decimals
+from topout.planner.known_to import Bounds, decimals, half_si
 from topout.uncertainty.intervals import Interval
 from topout.units import System, show
 
@@ -79,9 +79,9 @@ def limits(one: Interval, dimension: str, unit: str, system: System) -> tuple[st
     one [SI] (one) an interval, an angle in degrees; dimension, unit [-] (one) of the units; system [-] (one) the units to say
     it in → [-] (3) words. Raises nothing. Source: JCGM 100:2008 7.2.6.
     """
-    factor = math.radians(1.0) if unit == "deg" else 1.0
+    factor = math.radians(1.0) if dimension == "angle" else 1.0
     here = system.unit(dimension, unit)
-    places = decimals(factor * one.half_width, dimension, here)
+    places = decimals(half_si(one, dimension), dimension, here)
     si = Interval(*(factor * value for value in (one.median, one.low95, one.high95, one.standard)))
     low, high = open_to.outward(si, dimension, here, places)
     return show(si.median, dimension, here, decimals=places), low, high

@@ -74,9 +74,8 @@ def between(of: Bounds, system: System) -> list[Between]:
         if one is not None:
             here = system.unit(dimension, unit)
             places = at_mark.decimals(here) if dimension == "pressure" else decimals if here == unit else None
-            known = known_to.decimals(one.half_width, dimension, here)
-            if dimension != "pressure" and known is not None:
-                places = known if places is None else min(places, known)
+            if dimension != "pressure":
+                places = known_to.no_finer(one.half_width, dimension, here, places)
             low, high = outward(one, dimension, here, places)
             found.append(Between(words, show(one.median, dimension, here, decimals=places), low, high, "keep" in place))
     return found

@@ -91,9 +91,9 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
     if of is None:
         return NONE
     if drawn and dimension != "pressure":
-        unit = system.unit(dimension, unit)
-        rough = known_to.decimals(of.half_width, dimension, unit)
-        decimals = rough if rough is not None else decimals
+        here = system.unit(dimension, unit)
+        decimals = known_to.no_finer(of.half_width, dimension, here, decimals if here == unit else None)
+        unit = here
 
     def said(value: float, *, second: bool = False) -> str:
         if dimension == "pressure":  # read or set, by a gauge

@@ -7,7 +7,6 @@ by the same lines as one worked out now.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
@@ -142,11 +141,9 @@ def _as_known(of: Summary, bounds: Bounds) -> Summary:
 
     def coarser(fact: Fact, place: tuple[str, ...]) -> Fact:
         found = [one for state in ("before", "after") if (one := bounds.of.get((state, *place))) is not None]
-        half = max((one.half_width for one in found), default=0.0)
-        degrees = math.radians(1.0) if place[-1].endswith("_deg") else 1.0
-        places = known_to.decimals(degrees * half, fact.dimension, fact.unit)
+        half = max((known_to.half_si(one, fact.dimension) for one in found), default=0.0)
         own = units.decimals_of(fact.unit) if fact.decimals is None else fact.decimals
-        return fact if places is None else replace(fact, decimals=min(own, places))
+        return replace(fact, decimals=known_to.no_finer(half, fact.dimension, fact.unit, own)) if half > 0.0 else fact
 
     def stance(facts_of: tuple[Fact, ...], part: str) -> tuple[Fact, ...]:
         return tuple(coarser(each, ("geometry", part, each.key.replace("_rad", "_deg"))) for each in facts_of)

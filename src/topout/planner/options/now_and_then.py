@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from topout.planner.facts import Fact
-from topout.planner.known_to import decimals, most
+from topout.planner.known_to import most, no_finer
 from topout.planner.open_to import outward
 from topout.planner.options.option import Option
 from topout.uncertainty.intervals import Interval
@@ -32,11 +32,10 @@ def said(option: Option, name: str, system: System = BENCH) -> tuple[str, str]:
 
 
 def _no_finer(fact: Fact, which: Literal["before", "after"], of: Interval | None) -> str:
-    places = None if of is None else decimals(of.half_width, fact.dimension, fact.unit)
-    if of is None or places is None or not fact.both:
+    if of is None or of.half_width <= 0.0 or not fact.both:
         return fact.number(which)
     own = decimals_of(fact.unit) if fact.decimals is None else fact.decimals
-    told = replace(fact, decimals=min(own, places))
+    told = replace(fact, decimals=no_finer(of.half_width, fact.dimension, fact.unit, own))  # an option's are in radians
     degrees = math.radians(1.0) if fact.dimension == "angle" else 1.0
     if of.half_width <= degrees * most(_JSON.get(fact.key, ""), of.median):
         return told.number(which)
