@@ -52,7 +52,7 @@ def test_people_read_it_at_eighty_columns_in_their_own_units(
     assert max(map(len, text.splitlines())) <= 80
     plain = text.replace("\u00a0", " ")
     assert "Nearest to how it sits now: 120 mm shaft" in " ".join(plain.split())
-    assert "Parts that do not fit: another bore, family or bead seat" in plain
+    assert "Parts that do not fit: another bore, family or wheel size" in plain
     assert "tyre to brace, rear tyre to frame" in " ".join(plain.split())
     assert " ".join(plain.split()).endswith("A part is measured before it is fitted. The maker’s sheet comes first.")
     for system, unit, other in (("metric", " bar", " psi"), ("imperial", " psi", " bar")):

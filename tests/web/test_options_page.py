@@ -71,6 +71,18 @@ def test_the_answer_comes_first_then_every_way_then_what_was_left_out(lying: Job
     assert len(html) < 150_000
 
 
+def test_the_costs_of_a_table_align_and_a_shaft_s_length_is_said_once(lying: Job, demo_in: Client) -> None:
+    """“127.50” stood above “166”, and “150 mm shaft “150””."""
+    way = f"{HERE}?{ASKED}&looked=1&free=spacers&free=pressure&free=tyre&all=1"
+    costs = re.findall(r'data-name="cost">([^<]*)<', demo_in.get(way).content.decode())
+    assert {"110.00", "119.50"} <= set(costs) and all(re.fullmatch(r"[\d\u202f]+\.\d\d|–", cost) for cost in costs), (
+        costs
+    )
+    Part.objects.filter(marking="S-150").update(marking="150")
+    page = text(demo_in.get(way))
+    assert "150 mm shaft" in page and "shaft “150”" not in page
+
+
 def test_a_way_sets_the_boxes_of_the_plan_and_nothing_is_used(lying: Job, demo_in: Client) -> None:
     plans = FrozenPlan.objects.count()
     html = demo_in.get(f"{HERE}?{ASKED}").content.decode()

@@ -56,7 +56,7 @@ def test_a_cans_job_has_table_and_map_and_a_way_sets_the_plans_boxes(cast: peopl
     assert "Nearest to how it sits now" in page and "stroke reduced to 52.5 mm" in page.casefold()
     assert "sag behind, %" in page and "sag, %" not in page
     # What lies there for the fork alone is no part of the question; a fork's spacer and a coil do not fit the can.
-    assert re.search(r"Parts that do not fit: another bore, family or bead seat 3\b", page)
+    assert re.search(r"Parts that do not fit: another bore, family or wheel size 3\b", page)
     assert "what it gives was not measured" in page
     found = re.search(r'class="go" href="([^"]+)"', html)
     assert found is not None

@@ -5,6 +5,8 @@ Every word and figure is the planner's; here they are only laid out.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from topout.cli.page import Page
 from topout.planner.facts import NONE
 from topout.planner.options import now_and_then, words
@@ -28,7 +30,7 @@ def options(of: Options, system: System) -> str:
         page.table(
             "Change at sag, nearest first; cost and days of the shelf’s parts",
             head(of),
-            [row(each, system) for each in of.options],
+            [row(each, of.options, system) for each in of.options],
         )
         page.say(*(line(each, system) for each in of.options))
     left_out = [(words.excluded(code), digits(count, 0)) for code, count in of.excluded.items()]
@@ -48,8 +50,8 @@ def options(of: Options, system: System) -> str:
     return page.text()
 
 
-def row(option: Option, system: System) -> tuple[str, ...]:
-    """One way: its number, name and setting, and the figures."""
+def row(option: Option, among: Sequence[Option], system: System) -> tuple[str, ...]:
+    """One way of those it stands among: its number, name and setting, and the figures."""
     facts = {name: each.in_system(system) for name, each in option.facts.items()}
     ends = [pair for pair in (("sag_share", "end_force"), ("rear_share", "rear_end_force")) if pair[0] in facts]
     both = option.front and option.rear is not None  # then the figures leave no room for names: those stand below
@@ -61,7 +63,7 @@ def row(option: Option, system: System) -> tuple[str, ...]:
             for share, force in ends
             for said in (now_and_then.said(option, share, system)[1], words.end(option, force))
         ),
-        NONE if option.cost is None else digits(option.cost, 0 if option.cost == round(option.cost) else 2),
+        now_and_then.cost(option, among),
         NONE if option.waiting_days is None else digits(option.waiting_days, 0),
     )
 

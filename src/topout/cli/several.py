@@ -14,6 +14,7 @@ from topout.planner import change, known_to, limits, summary
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.landing import Landing
+from topout.planner.options import now_and_then
 from topout.planner.options import words as option_words
 from topout.planner.options.option import Options
 from topout.planner.rebound import Rebound
@@ -262,12 +263,11 @@ def _options(given: Given, result: Options, system: System) -> Cells:
         words: facts[name].says("change", second=system.beside) if name in facts else NONE
         for name, words in (("head_angle", "head angle"), ("trail", "trail"), ("bb_height", "bottom bracket"))
     }
-    cost = first.cost if first is not None else None
     return {
         "nearest": NONE if first is None else option_words.fits(first, system),
         "pressure": to_set(system, first.pressure_set_gauge_pa if first is not None else None),
         **changes,
-        "cost": NONE if cost is None else digits(cost, 0 if cost == round(cost) else 2),
+        "cost": NONE if first is None else now_and_then.cost(first, [first]),
         "ways": digits(len(result.options), 0),
     }
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
-from topout.planner.facts import Fact
+from topout.planner.facts import NONE, Fact
 from topout.planner.known_to import most, no_finer
 from topout.planner.open_to import outward
 from topout.planner.options.option import Option
 from topout.uncertainty.intervals import Interval
-from topout.units import BENCH, NO_BREAK, System, decimals_of
+from topout.units import BENCH, NO_BREAK, System, decimals_of, digits
 
 # A fact's number in a plan's JSON, which says how well it has to be known to be said as one figure.
 _JSON: Final = {
@@ -41,3 +42,13 @@ def _no_finer(fact: Fact, which: Literal["before", "after"], of: Interval | None
         return told.number(which)
     low, high = (each.partition(NO_BREAK)[0] for each in outward(of, fact.dimension, fact.unit, told.decimals))
     return f"{low} to {high}"
+
+
+def cost(option: Option, among: Sequence[Option]) -> str:
+    """What its parts cost, with the decimals that one of those it stands among needs: a column of amounts aligns.
+
+    option [-] (one) any; among [-] (any) of the same table → [-] (one) words, a dash where it is not known. Raises nothing.
+    Source: none needed, bookkeeping.
+    """
+    cents = any(each.cost is not None and each.cost != round(each.cost) for each in among)
+    return NONE if option.cost is None else digits(option.cost, 2 if cents else 0)

@@ -69,7 +69,8 @@ def _fitted(option: Option, system: System) -> Iterator[str]:
     if option.travel_m is not None:
         length = system.show(option.travel_m, "length", "mm", trim=True)
         if shafts or "shaft" in option.lacks:
-            marking = f" “{shafts[0].part.marking}”" if shafts and shafts[0].part.marking else ""
+            printed = shafts[0].part.marking if shafts else None
+            marking = f" “{printed}”" if printed and printed not in length.split(NO_BREAK) else ""
             yield f"{length} shaft{marking}"
         elif fork.travel_m is not None and abs(option.travel_m - fork.travel_m) > 1e-9:
             yield f"{length} of travel"

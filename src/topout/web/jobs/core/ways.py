@@ -180,7 +180,7 @@ def ways(file: BenchFile, looked: Ends, wanted: Wanted = NOTHING, offsets_m: Seq
     )  # fmt: skip
     return Ways(
         words.answer(found, system),
-        tuple(_way(each, lying.rows, system) for each in found.options),
+        tuple(_way(each, now_and_then.cost(each, found.options), lying.rows, system) for each in found.options),
         tuple((words.excluded(code), units.digits(count, 0)) for code, count in found.excluded.items()),
         units.digits(found.tried, 0),
         words.not_looked_at(found),
@@ -200,12 +200,11 @@ def _heads(looked: Ends, system: units.System) -> tuple[str, ...]:
     return "head angle, °", f"trail, {length}", f"bracket, {length}", *front, *behind, "cost", "days"
 
 
-def _way(option: Option, rows: Sequence[Row], system: units.System) -> Way:
+def _way(option: Option, cost: str, rows: Sequence[Row], system: units.System) -> Way:
     facts = {name: each.in_system(system) for name, each in option.facts.items()}
     pairs = [each for each in (("sag_share", "end_force"), ("rear_share", "rear_end_force")) if each[0] in facts]
     heads = _heads(Ends(option.front, option.rear is not None), system)
     near = option.stance if option.miss is None else option.miss
-    cost = NONE if option.cost is None else units.digits(option.cost, 0 if option.cost == round(option.cost) else 2)
     return Way(
         number=option.number,
         name=words.fits(option, system),
