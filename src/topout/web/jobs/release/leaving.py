@@ -62,7 +62,7 @@ def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) 
     release = changes.release(doing, job, contradictions=words, reason=reason.strip() if fit else "", **told)
     _leave(doing, job, release)
     try:
-        sheet, as_of = sheet_of(job)
+        sheet, as_of = sheet_of(job, anew=False)
         ReleasedSheet.objects.create(release=release, pdf=setup_sheet.sheet_pdf(sheet, as_of))
     except pdf.DoesNotFit:
         raise NotYet([TOO_LONG]) from None

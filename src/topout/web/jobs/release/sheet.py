@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
+from typing import TypeVar
 
 from django.utils import timezone
 
@@ -16,6 +18,7 @@ from topout.units import NO_BREAK, parse
 from topout.web import clock
 from topout.web.access import preferences
 from topout.web.book import worth
+from topout.web.book.models import Bike, Family, Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends
 from topout.web.jobs.readings import show as shown
@@ -34,10 +37,17 @@ RIDERS_WARNINGS = frozenset({
     "sag-range", "bb-change", "head-angle-change", "coil-bind",
 })  # fmt: skip
 
+_Row = TypeVar("_Row", Unit, Bike, Family)
 
-def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
-    """The job's sheet, and the time it is as of: its release, else the plan's, else now."""
+
+def sheet_of(job: Job, *, anew: bool = True) -> tuple[SetUpSheet, datetime]:
+    """The job's sheet, and the time it is as of: its release, else the plan's, else now.
+
+    Drawn `anew` after the release it is of the Book as it was then; in the release itself, whatever the clock, as it is.
+    """
     release = Release.objects.filter(job=job).select_related("who", "plan", "notes").first()
+    if release is not None and anew:
+        job = _as_released(job, release)
     frozen = release.plan if release is not None and release.plan is not None else current_plan(job)
     left = readings.current(job, "as-left")
     what = _left(job, left)
@@ -51,7 +61,7 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
         rider=str(job.rider),
         bike=str(job.bike or ""),
         unit=str(job.unit or ""),
-        tag=_tag(job),
+        tag=_tag(job, as_of),
         workshop=workshop.name if workshop else "Workshop",
         paper=workshop.paper if workshop else "a4",
         day=_day(as_of),
@@ -93,6 +103,23 @@ def sheet_of(job: Job) -> tuple[SetUpSheet, datetime]:
         )  # fmt: skip
         sheet = sheet_of_plan.with_own_pump(sheet, pump)
     return sheet, as_of
+
+
+def _as_released(job: Job, release: Release) -> Job:
+    """The job with unit and bike as the Book had them when it was handed over: later jobs change the Book, and no sheet."""
+    then = copy.copy(job)
+    then.unit, then.bike = _then(job.unit, release.at), _then(job.bike, release.at)
+    if then.unit is not None:
+        then.unit.family = _then(then.unit.family, release.at)
+    return then
+
+
+def _then(row: _Row | None, at: datetime) -> _Row | None:
+    """A row of the Book as it was; as it is where its history begins later."""
+    if row is None:
+        return None
+    kept = row.history.filter(history_date__lte=at).order_by("-history_date", "-history_id").first()
+    return row if kept is None else kept.instance
 
 
 def _compared(stage: dict[str, Reading]) -> tuple[Reading, Reading] | None:
@@ -169,8 +196,10 @@ def value(row: Reading) -> str:
     return said
 
 
-def _tag(job: Job) -> str:
-    row = Tag.objects.filter(unit=job.unit).order_by("-pk").first() if job.unit else None
+def _tag(job: Job, as_of: datetime) -> str:
+    if job.unit_id is None:
+        return ""
+    row = Tag.objects.filter(unit_id=job.unit_id, made_at__lte=as_of).order_by("-pk").first()
     return str(row) if row is not None else ""
 
 
