@@ -217,6 +217,23 @@ def test_a_force_known_to_a_few_newtons_is_said_no_finer_than_any(said: Odd) -> 
     assert newtons and set(newtons) == {"0"}, row
 
 
+def test_one_interval_is_rounded_alike_in_every_answer(said: Odd) -> None:
+    """Limits are rounded away from each other: a plan said up to 2 260 N, a ride of the same fork 2 250."""
+    near = asked('travel = "160 mm"\nspacers = 2').replace('"250 ml"', '"250 ± 0.1 ml"')
+    plan = re.search(r"bottom-out force after ([\d ]+ N) ([\d ]+ N) ([\d ]+ N)", said(near, "plan"))
+    ride = re.search(
+        r"bottom-out force ([\d ]+ N), ([\d ]+ N) to ([\d ]+ N)", said(near, "ride", "--temperature=0degC")
+    )
+    assert plan is not None and ride is not None and plan.groups() == ride.groups()
+    ways = re.search(
+        r"bottom-out force ([\d ]+ N) to ([\d ]+ N)", said(near, "ways").partition("sag at this pressure")[2]
+    )
+    assert ways is not None and ways.groups() == plan.groups()[1:]
+    kept = re.search(r"pressure for the same sag in % (\d+ psi) (\d+ psi) (\d+ psi)", said(near, "plan"))
+    assert kept is not None
+    assert "{} ({} to {}), two volume spacers: the same sag in %".format(*kept.groups()) in said(near, "options")
+
+
 def test_no_minus_before_a_zero_for_programs(said: Odd) -> None:
     assert said(COIL, "curve", "--json").count("-0.0") == 0
     assert json.loads(said(COIL, "curve", "--json"))["terms"]["negative_n"][0] == 0.0

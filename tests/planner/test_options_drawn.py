@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from functools import cache
 from pathlib import Path
@@ -56,7 +57,7 @@ def test_how_firm_the_end_is_is_no_single_figure_where_nobody_knows_it() -> None
     more = next(each for each in found() if (each.spacers or 0) > 2 and each.limits["end_force"].low95 > 0.0)
     of = more.limits["end_force"]
     assert of.half_width > 0.08 and of.low95 > 0.0
-    low, high = (round(100 * each) for each in (of.low95, of.high95))
+    low, high = math.floor(100 * of.low95), math.ceil(100 * of.high95)
     assert words.end(more, "end_force") == f"+{low} to +{high}"
     said = words.given_up(more, BENCH).replace("\xa0", " ")
     assert f"{low} to {high} % firmer at the end of the travel" in said

@@ -181,6 +181,14 @@ def outward(one: Interval, dimension: str, unit: str, decimals: int | None = Non
     return plain(low, unit, places), plain(high, unit, places)
 
 
+def percents(one: Interval) -> tuple[int, int]:
+    """The limits of a share in whole per cent, rounded away from each other likewise.
+
+    one [1] (one) an interval → [%] (2) whole. Raises nothing. Source: none needed, bookkeeping.
+    """
+    return math.floor(100.0 * one.low95 + 1e-9), math.ceil(100.0 * one.high95 - 1e-9)
+
+
 def _figure(said: str) -> str:
     """Without its unit, which follows."""
     return said.partition(NO_BREAK)[0]

@@ -11,7 +11,7 @@ from typing import Final
 
 from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.bench_file.model import End
-from topout.planner import at_mark, defaults_words, kept, known_to, limits
+from topout.planner import at_mark, defaults_words, kept, known_to, limits, open_to
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.landing import Landing
 from topout.planner.rebound import Rebound
@@ -105,8 +105,13 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
 
     if not drawn:
         return said(of.median, second=True)
-    middle, low, high = said(of.median), said(of.low95), said(of.high95)
-    return middle if low == high else f"{middle}, {low} to {high}"
+    if of.high95 <= of.low95:
+        return said(of.median)
+    if dimension == "pressure":
+        unit = system.unit("pressure", "psi")
+        decimals = at_mark.decimals(unit)
+    low, high = open_to.outward(of, dimension, unit, decimals)
+    return f"{said(of.median)}, {low} to {high}"
 
 
 def _inside(figure: str) -> str:
@@ -340,7 +345,8 @@ def _not_known_yet(known: Interval | None, drawn: bool, system: System, mark: st
     """That a pressure for what is asked is not known well enough to be set; empty where it is."""
     if not drawn or known is None or known.half_width <= known_to.MOST_PRESSURE_PA:
         return ""
-    low, middle, high = (at_mark.show_in(system, each) for each in (known.low95, known.median, known.high95))
+    unit, middle = system.unit("pressure", "psi"), at_mark.show_in(system, known.median)
+    low, high = open_to.outward(known, "pressure", unit, at_mark.decimals(unit))
     return f"the pressure is not known yet: between {low} and {high}. Begin at {middle}{mark}, measure the sag, and ask again."
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from topout.planner import at_mark, known_to, limits, missing
+from topout.planner import at_mark, known_to, limits, missing, open_to
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.replies import IN_19_OF_20, Reply, Table, leaning
 from topout.planner.ways import SAYS, Ways
@@ -70,12 +70,15 @@ def _said(
     """A figure as it is known: one, or where it was drawn what it lies between."""
     if value is None:
         return NONE
-    if of is None:
+    if of is None or of.high95 <= of.low95:
         return _figure(value, dimension, unit, decimals, system)
-    unit = system.unit(dimension, unit) if dimension else unit
-    rough = known_to.decimals(of.half_width, dimension, unit) if dimension else 1
-    low, high = (_figure(each, dimension, unit, rough, system) for each in (of.low95, of.high95))
-    return low if low == high else f"{low} to {high}"
+    here = system.unit(dimension, unit) if dimension else unit
+    places: int | None = 1  # of a ratio
+    if dimension == "pressure":
+        places = at_mark.decimals(here)
+    elif dimension:
+        places = known_to.no_finer(of.half_width, dimension, here, decimals if here == unit else None)
+    return " to ".join(open_to.outward(of, dimension or "ratio", here, places))
 
 
 def _figure(value: float, dimension: str, unit: str, decimals: int | None, system: System) -> str:

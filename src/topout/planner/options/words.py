@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from topout.planner import at_mark
+from topout.planner import at_mark, open_to
 from topout.planner.facts import NONE, Fact, percent
 from topout.planner.known_to import MOST_OF_A_FORCE
 from topout.planner.limits import CODES
@@ -173,7 +173,8 @@ def _between(option: Option, name: str, system: System) -> str:
     of = option.limits.get(name)
     if of is None:
         return ""
-    low, high = (at_mark.show_in(system, each) for each in (of.low95, of.high95))
+    unit = system.unit("pressure", "psi")
+    low, high = open_to.outward(of, "pressure", unit, at_mark.decimals(unit))
     return f" ({low} to {high})" if low != high else ""
 
 
@@ -185,7 +186,7 @@ def end(option: Option, name: str) -> str:
     """
     of = _open_end(option, name)
     if of is not None:
-        low, high = (digits(100.0 * each, 0, signed=True) for each in (of.low95, of.high95))
+        low, high = (digits(each, 0, signed=True) for each in open_to.percents(of))
         return f"{low} to {high}"
     known = percent(option.facts[name])
     return NONE if known is None else digits(known, 0, signed=True)
@@ -282,7 +283,7 @@ def _felt(option: Option, system: System) -> Iterator[tuple[float, str]]:
 
 def _from_to(of: Interval) -> str:
     """What the change of an end lies between: "21 to 58 % firmer", "from 4 % softer to 12 % firmer"."""
-    low, high = (round(100.0 * each) for each in (of.low95, of.high95))
+    low, high = open_to.percents(of)
     if low >= 0 or high <= 0:
         less, more = sorted((abs(low), abs(high)))
         return f"{less} to {more}{NO_BREAK}% {'firmer' if high > 0 else 'softer'}"
