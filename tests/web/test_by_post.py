@@ -88,6 +88,16 @@ def test_a_keep_of_what_nobody_knows_is_not_said_to_be_out_of_reach(technician_i
     assert "same bottom-out force, " in words and "No pressure does." not in words, words
 
 
+def test_one_pressure_is_one_figure_in_the_other_system_all_over_the_page(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """Beside the box and in the table stood 12.55 bar, under what the plan rests on 12.5."""
+    job = posted(cast.technician, "shock", {"shock.air": {"pressure": "180 psi"}}, "182 psi")
+    words = words_of(technician_in.get(f"/jobs/{job.number}/plan/"))  # type: ignore[arg-type]
+    assert "Shock pressure, psi 12.5 bar" in words and "Pressure, bar 12.5 12.5 0.0" in words, words
+    assert "pressure 182 psi · 12.5 bar" in words and "12.55" not in words
+
+
 def test_a_sag_of_an_unknown_stroke_has_no_share(technician_in: Client, cast: people.Cast) -> None:
     """It said “14.0 mm of the shock’s stroke (– of the stroke)”."""
     job = posted(cast.technician, "shock", {"shock.air": {"pressure": "182 psi"}}, "184 psi")

@@ -20,7 +20,7 @@ from topout.units import UnitFault
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
-from topout.web.fields import WRITTEN, TwoWays, with_point
+from topout.web.fields import WRITTEN, TwoWays, decimals, with_point
 from topout.web.jobs.plan.box_keys import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, places, put, value_at
 
 BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
@@ -364,7 +364,7 @@ def _echo(box: Box) -> None:
         return
     if box.place.kind == "choice":
         return  # a wheel is chosen by its name in inches: a rim's diameter in inches beside it would be another number
-    shown = units.show(typed.value_si, box.place.dimension, typed.unit, second=True)
+    shown = units.show(typed.value_si, box.place.dimension, typed.unit, decimals=decimals(box.plain), second=True)
     box.echo = shown if typed.unit != box.unit else shown.partition(" · ")[2]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
 
-from topout.units import digits, other
+from topout.units import beside_decimals, digits, other
 from topout.web.fields import WRITTEN
 from topout.web.jobs.core.figures import NONE as NO_FIGURE
 from topout.web.jobs.core.figures import Chosen, Fact
@@ -90,5 +90,6 @@ def rows_of(fact: Fact | Chosen) -> list[Row]:
     """Its row, a pressure's in both systems."""
     beside = other("pressure", fact.unit) if isinstance(fact, Fact) and fact.dimension == "pressure" else None
     if isinstance(fact, Fact) and beside is not None:
-        return [row_of(fact), row_of(fact.in_unit(beside))]
+        places = beside_decimals((fact.before_si, fact.after_si), "pressure", fact.unit, beside, fact.decimals)
+        return [row_of(fact), row_of(fact.in_unit(beside, places))]
     return [row_of(fact)]

@@ -72,7 +72,7 @@ def in_short(reading: Reading) -> str:
     if reading.counts_si == reading.value_si:
         return _typed(reading)
     number, unit = split(reading)
-    return f"{before_the_hose(reading, second=True)}, read as {number} {unit}"
+    return f"{before_the_hose(reading, second=True)}, read as {number}{units.NO_BREAK}{unit}"
 
 
 def _typed(reading: Reading) -> str:
