@@ -253,3 +253,28 @@ def test_a_limit_of_the_shock_counts_at_the_forks_job_as_the_book_has_it(technic
     assert any(
         words.startswith("Shock pressure") and f"over the limit of 100 psi {WAS}" in words for words in told(job)
     )
+
+
+def test_a_figure_of_the_book_that_was_corrected_after_the_plan_is_told(cast: Cast) -> None:
+    """The bore was misread, and the rider weighed anew: 70 psi were worked out for another fork and another rider."""
+    job = job_states.make(cast, "planned")
+    before = told(job)
+    unit = Unit.objects.get()
+    rows: list[tuple[Any, Any]] = [(unit.tables["fork.air"], "bore"), (unit.bike.tables["frame"], "reach")]  # type: ignore[union-attr]
+    for table, word in rows:
+        table[word] = f"{float(table[word].split()[0]) + 2:g} mm"
+    unit.tables["fork.air"]["grease_in_negative"] = "1 ml"
+    unit.tables["fork.air"]["pressure"] = "99 psi"
+    for row in (unit, unit.bike):
+        kept(cast.technician, row)
+    job.rider.tables["rider"]["mass"] = "91 kg"
+    job.rider.save()
+    (said,) = set(told(job)) - set(before)
+    assert said.startswith("Changed in the Book after the plan was put to use: Rider, mass ") and said.endswith(
+        ". Make the plan again."
+    )
+    assert "Air spring, bore 34 mm → 36 mm" in said and "reach 452 mm → 454 mm" in said
+    assert "grease" not in said and "99 psi" not in said, "what was not known then, and what this job read itself"
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, Job.objects.get(pk=job.pk), job_states.CHANGE)
+    assert set(told(job)) <= set(before)

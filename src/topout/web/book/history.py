@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
-from typing import Any
+from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.forms import BaseForm
@@ -15,7 +15,9 @@ from django.utils import timezone
 from topout.web.access.gate import person
 from topout.web.book import tables as bench_tables
 from topout.web.book import worth
+from topout.web.book.models import Bike, Family, Unit
 
+_Row = TypeVar("_Row", Bike, Family, Unit)
 SHOWN = 30  # changes of one row on its page, the newest first
 _PLAIN = {"name": "Name", "serial": "Serial number", "source": "Source", "number": "Number", "asked_title": "Work wanted",
           "asked": "In the rider’s words", "budget": "Money"}  # fmt: skip
@@ -41,6 +43,12 @@ def of(row: Any) -> list[Changed]:
             by = person(entry.history_user) if entry.history_user else "the program"
             found.append(Changed(entry.history_date, by, what))
     return found
+
+
+def as_of(row: _Row, at: datetime) -> _Row:
+    """A row as the Book had it then; as it is where its history begins later."""
+    kept = row.history.filter(history_date__lte=at).order_by("-history_date", "-history_id").first()
+    return row if kept is None else kept.instance
 
 
 _STANDS = "What you typed stands here still: look at both, then save it."

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
+from typing import Final
 
 from django.utils import timezone
 
-from topout.web.book import worth
+from topout.web.book import history, worth
+from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import far_in as ahead
@@ -29,6 +32,12 @@ PLANNED_BY = (
     "preload",
     "temperature",
 )  # readings a plan is told from
+
+# A kind of reading as found that stands before the Book's own figure in a plan -> the word that it stands for.
+_BOOK_WORDS: Final = {
+    "pressure": "pressure", "negative-pressure": "negative_pressure", "spacers": "spacers", "travel": "travel",
+    "stroke": "stroke", "stroke-sag": "sag", "coil-rate": "rate", "preload": "preload",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +67,15 @@ def rests_on(job: Job) -> list[Rests]:
 
 
 def corrected_since(frozen: FrozenPlan) -> list[str]:
-    """What the plan rests on and was corrected after it was put to use, a sentence each; what was only read again later is none."""
+    """What the plan rests on and was corrected after it was put to use, a sentence each; what was only read again later is none.
+
+    A job that is handed over stays as it was planned.
+    """
+    return [] if released(frozen.job) else [*_read_otherwise(frozen), *_written_otherwise(frozen)]
+
+
+def _read_otherwise(frozen: FrozenPlan) -> list[str]:
+    """The readings of the job that were corrected."""
     rows = list(
         Reading.objects.filter(job=frozen.job, stage="as-found", kind__in=PLANNED_BY).select_related("instrument")
     )
@@ -72,6 +89,29 @@ def corrected_since(frozen: FrozenPlan) -> list[str]:
             words = f"{label(was.kind)} as found was corrected after the plan was put to use: {show.in_words(was)} → {show.in_words(now)}."
             said.append(f"{words} The plan rests on the first; make it again.")
     return said
+
+
+def _written_otherwise(frozen: FrozenPlan) -> list[str]:
+    """The figures of the Book that became others, whoever changed them; what was not known then is no correction."""
+    job, found = frozen.job, readings.current(frozen.job, "as-found")
+    read_here = {word for kind, word in _BOOK_WORDS.items() if kind in found}
+    pairs = [(bench_tables.flat(tomllib.loads(frozen.bench_file), bench_tables.RIDER), job.rider.tables)]
+    if job.unit is not None:
+        then = history.as_of(job.unit, frozen.at)
+        then.family = history.as_of(then.family, frozen.at) if then.family is not None else None
+        pairs.append((then.whole_tables(), job.unit.whole_tables()))
+    if job.bike is not None:
+        pairs.append((history.as_of(job.bike, frozen.at).tables, job.bike.tables))
+    said = [
+        f"{worth.label_of(f'{table}.{word}')} {was} → {now[table][word]}"
+        for then_tables, now in pairs
+        for table, values in then_tables.items()
+        for word, was in values.items()
+        if word not in read_here and isinstance(was, str) and was != now.get(table, {}).get(word, was)
+    ]
+    return (
+        [f"Changed in the Book after the plan was put to use: {'; '.join(said)}. Make the plan again."] if said else []
+    )
 
 
 def told_by(job: Job) -> list[Unit | Bike | Rider]:

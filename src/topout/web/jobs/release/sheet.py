@@ -6,7 +6,6 @@ import copy
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
-from typing import TypeVar
 
 from django.utils import timezone
 
@@ -17,8 +16,7 @@ from topout.documents.sheet_of_plan import Left
 from topout.units import NO_BREAK, parse
 from topout.web import clock
 from topout.web.access import preferences
-from topout.web.book import worth
-from topout.web.book.models import Bike, Family, Unit
+from topout.web.book import history, worth
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends
 from topout.web.jobs.readings import show as shown
@@ -36,8 +34,6 @@ RIDERS_WARNINGS = frozenset({
     "pressure-limit", "tyre-crown", "tyre-brace", "tyre-frame", "fork-length", "travel-limit", "lost-travel",
     "sag-range", "bb-change", "head-angle-change", "coil-bind",
 })  # fmt: skip
-
-_Row = TypeVar("_Row", Unit, Bike, Family)
 
 
 def sheet_of(job: Job, *, anew: bool = True) -> tuple[SetUpSheet, datetime]:
@@ -108,18 +104,11 @@ def sheet_of(job: Job, *, anew: bool = True) -> tuple[SetUpSheet, datetime]:
 def _as_released(job: Job, release: Release) -> Job:
     """The job with unit and bike as the Book had them when it was handed over: later jobs change the Book, and no sheet."""
     then = copy.copy(job)
-    then.unit, then.bike = _then(job.unit, release.at), _then(job.bike, release.at)
-    if then.unit is not None:
-        then.unit.family = _then(then.unit.family, release.at)
+    then.bike = history.as_of(job.bike, release.at) if job.bike is not None else None
+    if job.unit is not None:
+        then.unit = history.as_of(job.unit, release.at)
+        then.unit.family = history.as_of(then.unit.family, release.at) if then.unit.family is not None else None
     return then
-
-
-def _then(row: _Row | None, at: datetime) -> _Row | None:
-    """A row of the Book as it was; as it is where its history begins later."""
-    if row is None:
-        return None
-    kept = row.history.filter(history_date__lte=at).order_by("-history_date", "-history_id").first()
-    return row if kept is None else kept.instance
 
 
 def _compared(stage: dict[str, Reading]) -> tuple[Reading, Reading] | None:
