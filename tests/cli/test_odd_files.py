@@ -234,6 +234,35 @@ def test_one_interval_is_rounded_alike_in_every_answer(said: Odd) -> None:
     assert "{} ({} to {}), two volume spacers: the same sag in %".format(*kept.groups()) in said(near, "options")
 
 
+def test_the_limits_along_a_curve_hold_what_they_are_of(said: Odd) -> None:
+    """They were rounded to the nearest: 187.4 N from below was "from 187 N", 194.6 N "to 195"."""
+    near = BIKE.replace('"250 ml"', '"250 ± 5 ml"')
+    band = json.loads(said(near, "curve", "--json"))
+    rows = re.findall(r"(\d+\.\d) mm (−?[\d ]+) N (−?[\d ]+) N (−?[\d ]+) N", said(near, "curve"))
+    assert len(rows) == 21
+    for at, (_, *shown) in enumerate(rows):
+        _, low, high = (float(each.replace(" ", "").replace("−", "-")) for each in shown)
+        assert low <= band["force_n_low95"][10 * at] and high >= band["force_n_high95"][10 * at], rows[at]
+
+
+def test_a_port_past_full_extension_never_opens(said: Odd) -> None:
+    """By a piston spacer that comes out it lies 10 mm past it: "port opens at −10 mm"."""
+    out = 'travel = "140 mm"\nby = "piston-spacer"\nspacer_solid_volume = "4 ml"'
+    words = said(asked(out), "ways")
+    assert re.search(r"port opens at 0 mm never 0 mm", words) and "−10 mm" not in words
+
+
+def test_a_name_with_a_comma_in_it_is_one_thing(said: Odd) -> None:
+    """Two names of which one is “nearly locked, as found” were read as three."""
+    path = said.tmp_path / "odd.toml"
+    path.write_text(
+        BIKE.replace('pressure = "70 psi"', 'pressure = "125 psi"').replace('"69 psi"', '"125 psi"'), "utf-8"
+    )
+    assert main(["plan", str(path), str(EXAMPLES["piston-spacer"])]) == 0
+    words = re.sub(r"\s+", " ", said.capsys.readouterr().out)
+    assert "odd.toml: pressure; nearly locked" in words
+
+
 def test_no_minus_before_a_zero_for_programs(said: Odd) -> None:
     assert said(COIL, "curve", "--json").count("-0.0") == 0
     assert json.loads(said(COIL, "curve", "--json"))["terms"]["negative_n"][0] == 0.0

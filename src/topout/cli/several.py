@@ -39,7 +39,7 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
         else (["above the maker’s pressure limit"] if _over(each, result) else [], [])
         for each, result in zip(given, results, strict=True)
     ]
-    page.say(*(f"! {each.name}: {', '.join(bad)}" for each, (bad, _) in zip(given, warned, strict=True) if bad))
+    page.say(*(f"! {each.name}: {'; '.join(bad)}" for each, (bad, _) in zip(given, warned, strict=True) if bad))
     rows = [_CELLS[command](each, result, system) for each, result in zip(given, results, strict=True)]
     titles = {
         "geometry": "At full extension",
@@ -55,7 +55,7 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
         body = [(str(number), *row.values()) for number, row in enumerate(rows, 1)]
         names = [f"{number}. {name}" for number, name in enumerate(names, 1)]
     page.table(titles.get(command, ""), heads, body)
-    lines = [f"{name}: {', '.join(more)}" if more else name for name, (_, more) in zip(names, warned, strict=True)]
+    lines = [f"{name}: {'; '.join(more)}" if more else name for name, (_, more) in zip(names, warned, strict=True)]
     if body[0][0] != names[0] or any(more for _, more in warned):
         page.say(*lines)
     parted = [name for name, each in zip(names, results, strict=True) if _is_drawn(each)]

@@ -16,7 +16,7 @@ from topout.planner.facts import NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
 from topout.planner.results import Curve, Default, EndSag, Geometry, RearCurve, RearSag, Sag, Stance
-from topout.uncertainty.intervals import Band
+from topout.uncertainty.intervals import Band, Interval
 from topout.units import System, digits, show
 
 
@@ -83,18 +83,15 @@ def _curve_between(page: Page, result: Curve, of: Bounds, every: int, rest: list
     rows = [(each.words, each.median, each.low, each.high) for each in open_state.of_state(of, "curve", system)]
     if rows:
         page.table("", _BETWEEN_HEAD, rows)
-    force = of.bands.get(("force_n",))
     fast = "force_fast_n" if result.force_fast_from_sag_n is None else "force_fast_from_sag_n"
-    columns = (("force_n", "force", "N"), (fast, "force", "N"), ("rate_n_per_m", "rate", "N/mm"))
+    columns = ((fast, "force", "N"), ("rate_n_per_m", "rate", "N/mm"))
     last = len(result.travel_m) - 1
     body = []
     for i in sorted({*range(0, last + 1, every), last}):
         cells = [said(system, float(result.travel_m[i]), "length", "mm")]
+        cells += _with_ends(system, result.force_n, of.bands.get(("force_n",)), i, "force", "N")
         for key, dimension, unit in columns:
-            cells.append(_known(system, getattr(result, key), of.bands.get((key,)), i, dimension, unit))
-        half = 0.0 if force is None else 0.5 * float(force.high95[i] - force.low95[i])
-        ends = (force.low95[i], force.high95[i]) if force is not None and half > 0.0 else (result.force_n[i],) * 2
-        cells[2:2] = [to_known(system, float(end), half, "force", "N") for end in ends]
+            cells.append(_with_ends(system, getattr(result, key), of.bands.get((key,)), i, dimension, unit)[0])
         body.append(cells)
     used = "stroke used" if behind else "travel used"
     page.table("At the shock" if behind else "", (used, "slow", "from", "to", "fast", "rate"), body)
@@ -110,10 +107,14 @@ _BETWEEN: Final = BETWEEN[0].upper() + BETWEEN[1:]
 _BETWEEN_HEAD: Final = ("", "middle", "from", "to")
 
 
-def _known(system: System, values: Floats, band: Band | None, i: int, dimension: str, unit: str) -> str:
-    """One number along the travel, as finely as it is known."""
-    half = 0.0 if band is None else 0.5 * float(band.high95[i] - band.low95[i])
-    return to_known(system, float(values[i]), half, dimension, unit)
+def _with_ends(
+    system: System, values: Floats, band: Band | None, i: int, dimension: str, unit: str
+) -> tuple[str, str, str]:
+    """One number along the travel as finely as it is known, and its limits rounded as everywhere; three alike where it is exact."""
+    if band is None or not band.high95[i] > band.low95[i]:
+        return (said(system, float(values[i]), dimension, unit),) * 3
+    one = Interval(float(values[i]), float(band.low95[i]), float(band.high95[i]), float(band.standard[i]))
+    return open_state.limits(one, dimension, unit, system)
 
 
 def to_known(
@@ -143,10 +144,7 @@ def _at_wheel_between(page: Page, result: RearCurve, of: Bounds, every: int) -> 
             ("wheel_force_n", force_n, "force", "N"),
             ("wheel_rate_n_per_m", rate, "rate", "N/mm"),
         ):
-            band = of.bands.get((key,))
-            half = 0.0 if band is None else 0.5 * float(band.high95[i] - band.low95[i])
-            ends = (values[i],) * 2 if band is None else (band.low95[i], band.high95[i])
-            cells += [to_known(page.system, float(each), half, dimension, unit) for each in (values[i], *ends)]
+            cells += _with_ends(page.system, values, of.bands.get((key,)), i, dimension, unit)
         body.append(cells)
     heads = ("wheel travel", "ratio", "slow", "from", "to", "wheel rate", "from", "to")
     page.table("At the rear wheel", heads, body)

@@ -7,7 +7,7 @@ from typing import Final
 from topout.planner import at_mark, known_to, limits, missing, open_to
 from topout.planner.facts import FORCES_SAID_TO, NONE
 from topout.planner.replies import IN_19_OF_20, Reply, Table, leaning
-from topout.planner.ways import SAYS, Ways
+from topout.planner.ways import SAYS, Way, Ways
 from topout.uncertainty.intervals import Interval
 from topout.units import System, digits
 
@@ -36,7 +36,7 @@ def to_ways(of: Ways, system: System) -> Reply:
         now = _said(of.end_force_n, of.of.get("end_force_n"), "force", "N", FORCES_SAID_TO, system)
         first.append(f"As it is: sag {sag}, {share}; bottom-out force {now}.")
     rows = [
-        (words, *(_said(getattr(way, name), way.of.get(name), kind, unit, places, system) for way in of.ways))
+        (words, *(_of_way(way, name, kind, unit, places, system) for way in of.ways))
         for words, name, kind, unit, places in _ROWS
     ]
     table = Table("", ("", *(SAYS[way.by] for way in of.ways)), tuple(row for row in rows if set(row[1:]) != {NONE}))
@@ -62,6 +62,15 @@ def to_ways(of: Ways, system: System) -> Reply:
     open_still = (IN_19_OF_20,) if of.of or any(way.of for way in of.ways) else ()
     reply = Reply(tuple(first), (table,), tuple(wrong), (*open_still, maker), hurts=tuple(hurts))
     return leaning(reply, of.defaults, system)
+
+
+def _of_way(way: Way, name: str, dimension: str, unit: str, decimals: int | None, system: System) -> str:
+    """A figure of one way; a port that lies out past full extension opens never."""
+    value, known = getattr(way, name), way.of.get(name)
+    most = value if known is None else known.high95
+    if name == "port_m" and most is not None and most < 0.0:
+        return "never"
+    return _said(value, known, dimension, unit, decimals, system)
 
 
 def _said(
