@@ -244,7 +244,7 @@ def test_help_is_shown_without_numpy() -> None:
 def test_an_exact_plan_starts_without_what_is_drawn_and_the_help_without_the_planner() -> None:
     """What a command imports is most of its time."""
     drawing = [
-        "bands", "bounds", "doubted", "drawn", "drawn_can", "drawn_chambers", "far_in", "held_in", "known_to", "of_draws", "rear_bounds",
+        "bands", "bounds", "doubted", "drawn", "drawn_can", "drawn_chambers", "far_in", "held_in", "known_to", "next_reading", "of_draws", "rear_bounds",
     ]  # fmt: skip
     drawing = [f"topout.planner.{name}" for name in drawing] + [
         "topout.uncertainty.draws",

@@ -24,6 +24,7 @@ from topout.planner import (
     inexact,
     inputs,
     leans_on,
+    next_reading,
     plan,
     rear,
     rear_bounds,
@@ -129,7 +130,7 @@ def curve_behind(bench: BenchFile, points: int = state.POINTS, count: int = CURV
         if falls is not None and falls.high95 > falls.low95:
             known["progression",] = falls
     end_n = air_spring.force(settled, settled.fit.travel_m)
-    next_ = bounds.next_behind(made, {"rear-end-force": end_n}, rear_bounds.of_draws(made, made.design))
+    next_ = next_reading.behind(made, {"rear-end-force": end_n}, rear_bounds.of_draws(made, made.design))
     return RearCurve(
         **_told(along, each, bool(settled.fit.bore_m.any())),
         bounds=Bounds(
@@ -279,5 +280,5 @@ def _bounds(
 ) -> Bounds:
     return Bounds(
         of, made.count, made.effective, made.seed, made.assumed, made.redrawn,
-        {"end-force": bounds.hangs_on(made, end_force)}, tuple(bounds.next_readings(made, {"end-force": end_force}, held_in.of_unit(made.bench))), bands,
+        {"end-force": bounds.hangs_on(made, end_force)}, tuple(next_reading.in_front(made, {"end-force": end_force}, held_in.of_unit(made.bench))), bands,
     )  # fmt: skip
