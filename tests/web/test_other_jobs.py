@@ -8,14 +8,16 @@ import pytest
 from django.test import Client
 
 from topout.web.access.change import change
+from topout.web.book import keeping as book
 from topout.web.jobs import core
 from topout.web.jobs.core import far_in
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
+from topout.web.jobs.steps import owners
 from topout.web.jobs.steps.sign import Refused
-from web import job_states, people
+from web import job_states, people, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, failing, gauge
@@ -135,3 +137,32 @@ def test_what_comes_back_charged_is_that_unit_under_no_other_name(cast: Cast, te
     assert hold is not None
     Hands(cast.technician, job).sign(hold)
     assert people.send(technician_in, "/jobs/new/", new).status_code == 303, "empty again, it may be about anything"
+
+
+def test_no_order_is_switched_on_a_fork_that_another_job_found_charged(cast: Cast) -> None:
+    """The variant pumps the fork up with its lowers off: not what stands charged by another job's word."""
+    job = job_states.make(cast, "blocked")
+    hands = planned(cast, another(cast, job, job.procedure))
+    with (
+        pytest.raises(Refused, match=f"Job {job.number}, the same unit: .*The order of the steps stays"),
+        change(cast.owner, "on", {}) as doing,
+    ):
+        owners.switch(doing, hands.job, "inflate-before-lower-legs", on=True)
+
+
+def test_of_two_shocks_on_a_bike_none_is_pumped_while_one_is_charged(cast: Cast, technician_in: Client) -> None:
+    """The one that was put in first was asked alone; fitted may be the other, and that one is charged."""
+    job, hands = test_other_end_steps.begun(technician_in, cast)
+    slot, first = hands.here().current, core.other_end(job)
+    assert slot is not None and first is not None
+    with change(cast.technician, "another shock", {}) as doing:
+        newer = book.make_unit(doing, bike=job.bike, name="the newer can", kind="shock", tables=first.tables)
+    there = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=newer), at=hands.at)
+    there.begin()
+    point = there._work("free-length")
+    assert point is not None
+    there.sign(point, failing(there.here(), point))
+    with pytest.raises(Refused, match="the newer can: .* Leave it alone"):
+        hands.sign(slot)
+    there.sign(point, again=True)
+    assert hands.sign(slot).verdict == "passed"

@@ -140,6 +140,18 @@ def another_unit(job: Job) -> bool:
     return last is not None and (other is None or other.pk != last.evidence[OTHER_UNIT])
 
 
-def dangers_there(other: Unit) -> list[str]:
-    """What is dangerous on the unit at the other end, by its own jobs, those that were handed over too, in words."""
-    return [each.told for each in danger.of_units([other.pk]).get(other.pk, ()) if each.stops or each.loaded]
+def dangers_there(job: Job, other: Unit) -> list[str]:
+    """What is dangerous on the unit at the other end, by its own jobs, those that were handed over too, in words.
+
+    Where the Book has several units for that end, nobody knows which one is fitted: those of any of them.
+    """
+    units = {
+        each.pk: each
+        for each in (job.bike.units.all() if job.bike is not None else ())
+        if each.what.noun == other.what.noun
+    }
+    units[other.pk] = other
+    found = danger.of_units(units)
+    return [
+        f"{unit}: {each.told}" for pk, unit in units.items() for each in found.get(pk, ()) if each.stops or each.loaded
+    ]

@@ -146,9 +146,9 @@ def other_unit(here: Progress, slot: Slot) -> Unit | None:
     other = core.other_end(here.job)
     if other is None:
         raise Refused("The Book has no unit at the other end of this bike any more. Put it in there first.")
-    if told := both_ends.dangers_there(other):
+    if told := both_ends.dangers_there(here.job, other):
         raise Refused(
-            f"{other}: {told[0]} Leave it alone: no air in or out, no collar turned, until its own job has passed that."
+            f"{told[0]} Leave it alone: no air in or out, no collar turned, until its own job has passed that."
         )
     return other
 
