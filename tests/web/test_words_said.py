@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+from django.contrib.auth.models import User
 from django.test import Client
 
 import topout
@@ -54,6 +55,12 @@ def said() -> Iterator[tuple[str, str]]:
 def test_it_is_said_as_a_workshop_says_it() -> None:
     found = [(place, hit.group()) for place, text in said() for hit in re.finditer(EVERY, text, re.I)]
     assert not found, f"say instead: {SAID_OTHERWISE}"
+
+
+def test_what_was_chosen_is_told_apart_from_what_was_asked(demo: Path) -> None:
+    """The page that stops the work said “Saved: Let go, the fork, Sucks itself in”."""
+    page = people.browser(User.objects.get(username="maud")).get("/jobs/209/steps/", follow=True).content.decode()
+    assert "Stop. Air stays trapped" in page and "Saved: Let go, the fork “Sucks itself in”, " in page
 
 
 def test_a_name_that_says_what_it_is_is_not_said_twice(technician_in: Client, cast: people.Cast) -> None:

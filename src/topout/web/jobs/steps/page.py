@@ -237,8 +237,10 @@ def _verdict(here: Progress, slot: Slot, latest: StepEntry | None) -> dict[str, 
     key, bad = next(((key, row) for key, row in answers.items() if not row.get("pass")), ("", {}))
     head = _outside(bad) if "value_si" in bad else "It does not pass."
     label = next((each.label for each in slot.step.evidence if each.key == key), "")
-    which = f"{here.say(slot, label)}, " if label and len(answers) > 1 else ""  # else it is plain what does not pass
-    kept = f"Saved: {which}{said(bad)}, {hour(latest.at)}, {name(latest)}."
+    which = here.say(slot, label) if label and len(answers) > 1 else ""  # else it is plain what does not pass
+    # A choice begins a sentence of its own: “Let go, the fork”, “Sucks itself in”.
+    told, between = (f"“{said(bad)}”", " ") if "choice" in bad else (said(bad), ", ")
+    kept = f"Saved: {between.join(each for each in (which, told) if each)}, {hour(latest.at)}, {name(latest)}."
     return {"head": head, "text": "", "kept": f"{kept} Read it again, or stop.", "saved": kept}
 
 
