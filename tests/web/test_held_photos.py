@@ -12,7 +12,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from topout.web.access.change import new_key
+from topout.web.access.change import change, new_key
 from topout.web.jobs.readings import held, photos
 from topout.web.jobs.records.models import Photo
 from web import people
@@ -167,3 +167,21 @@ def test_the_card_loads_thumbnails_and_the_browser_keeps_them(hands: Hands, cast
     photos.path_of(row.sha256).write_bytes(b"another")
     spoilt = browser.get(small)
     assert spoilt.status_code == 404 and "no-store" in spoilt.headers["Cache-Control"], "what is wrong is not kept"
+
+
+@pytest.mark.parametrize("damage", [b"", b"half", None], ids=["emptied", "torn", "gone"])
+def test_a_photo_whose_file_was_damaged_is_whole_again_when_its_picture_comes_again(
+    hands: Hands, damage: bytes | None
+) -> None:
+    """A file of that name was there, so nothing was written: the new row led to the torn one, and to no photo."""
+    drawn = photos.draw_anew(picture())
+    with change(hands.who, "photo", {}) as doing:
+        row = photos.keep(doing, hands.job, drawn, of="the crown")
+    place = photos.path_of(row.sha256)
+    if damage is None:
+        place.unlink()
+    else:
+        place.write_bytes(damage)
+    with change(hands.who, "again", {}) as doing:
+        photos.keep(doing, hands.job, drawn, of="the crown")
+    assert photos.bytes_of(hands.job.number, row.sha256)[1] == drawn.data

@@ -124,11 +124,19 @@ def path_of(sha256: str) -> Path:
     return photo_in(Path(settings.PHOTOS), sha256)
 
 
+def _whole(place: Path, sha256: str) -> bool:
+    """Whether a photo's file is there as it was kept: one that a fault damaged is written anew when its picture comes again."""
+    try:
+        return hashlib.sha256(place.read_bytes()).hexdigest() == sha256
+    except OSError:
+        return False
+
+
 def keep(doing: ChangeContext, job: Job, drawn: Drawn, of: str, step_key: str = "") -> Photo:
     """Keep a photo: the file is on the disk before the row says so."""
     assert doing.who is not None
     place = path_of(drawn.sha256)
-    if not place.exists():
+    if not _whole(place, drawn.sha256):
         place.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=place.parent)
         with os.fdopen(handle, "wb") as file:
