@@ -52,3 +52,9 @@ def test_the_other_system_adds_up_like_the_first() -> None:
         assert Decimal(two) - Decimal(one) == Decimal(gap), (one, two, gap)
     assert at_mark.show(250 * units.PSI_PA, "psi", second=True) == f"250{units.NO_BREAK}psi · 17.2{units.NO_BREAK}bar"
     assert at_mark.show(62 * units.PSI_PA, "psi", second=True) == f"62{units.NO_BREAK}psi · 4.27{units.NO_BREAK}bar"
+
+
+def test_energy_in_the_other_system_is_that_of_the_published_factor() -> None:
+    """Foot pound-force: 1.355 818 J (NIST Special Publication 811, appendix B.8)."""
+    assert units.show(1355.818, "energy", "ft·lbf").replace(units.THIN, "") == f"1000{units.NO_BREAK}ft·lbf"
+    assert units.show(200.0, "energy", "J", second=True) == f"200{units.NO_BREAK}J · 148{units.NO_BREAK}ft·lbf"

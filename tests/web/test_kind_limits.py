@@ -10,7 +10,7 @@ import pytest
 from topout.bench_file import model
 from topout.bench_file.key import Key, key_of
 from topout.units import to_si
-from topout.web.jobs.records.kinds import BESIDE, KINDS
+from topout.web.jobs.records.kinds import BESIDE, KINDS, label
 
 # Where the bench file has what a kind reads.
 SAME: dict[str, tuple[Any, str]] = {
@@ -61,3 +61,21 @@ def test_what_is_likely_lies_within_what_is_possible() -> None:
     for kind in KINDS.values():
         assert kind.low < kind.high
         assert kind.likely is None or kind.low <= kind.likely[0] < kind.likely[1] <= kind.high, kind.key
+
+
+def test_what_is_usual_at_nothing_is_not_asked_about() -> None:
+    """A collar that just touches is no slip of the pen; a spring of no air is asked about."""
+    assert {key for key, kind in KINDS.items() if kind.likely is not None and kind.likely[0] == 0} == {
+        "preload", "rear-preload", "front-preload",
+    }  # fmt: skip
+
+
+def test_what_is_read_as_found_alone_is_no_box_as_left() -> None:
+    assert {key for key, kind in KINDS.items() if not kind.left} == {
+        "wheel-mass", "far-in", "can-bore", "can-body", "can-volume", "hours",
+    }  # fmt: skip
+
+
+def test_a_kind_has_its_label_and_what_a_step_alone_reads_its_own_words() -> None:
+    assert label("preload") == "Preload" and label("hours") == "Ride hours since the last service"
+    assert label("rest-length") == "Rest length" and label("fill-reading") == "Fill reading"

@@ -17,7 +17,7 @@ from topout.web.jobs import core
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.kinds import KINDS
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Release, ReleasedSheet
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
 from web import people
@@ -99,6 +99,21 @@ def test_a_release_writes_travel_length_spacers_pressure_and_wheel(changed: Job,
     assert told["readings"]["sag"].endswith("standing") and told["readings"]["rebound"].startswith("8 of 14")
     newest = history.of(unit)[0]
     assert newest.by == "Jory Pask" and any("140 mm → 150 mm" in what.replace("\xa0", " ") for what in newest.what)
+
+
+def test_what_the_sheet_has_no_room_for_is_handed_over_to_nobody(
+    cast: people.Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A job goes out with its sheet or not at all, and nothing of it is left behind."""
+    job = hollin_job(cast.owner)
+    monkeypatch.setattr("topout.web.jobs.steps.sign.finished", lambda job: True)
+    told = TOLD | {
+        "fit_to_ride": False,
+        "defects": [f"Defect {nth}: " + "worn beyond the wear line " * 8 for nth in range(60)],
+    }
+    with pytest.raises(leaving.NotYet, match="does not fit two pages"), change(cast.technician, "release", {}) as doing:
+        leaving.hand_over(doing, job, **told)
+    assert not Release.objects.exists() and not ReleasedSheet.objects.exists()
 
 
 def test_the_next_job_tag_and_plan_start_from_what_was_left(

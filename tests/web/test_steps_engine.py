@@ -212,6 +212,8 @@ def test_filling_compares_every_round_with_the_model_and_a_round_again_undoes_th
     for _ in range(2):
         hands.sign(hands.here().current)  # type: ignore[arg-type]
     assert hands.here().current.round == 3  # type: ignore[union-attr]
+    read = Reading.objects.filter(job=hands.job, kind="fill-reading", corrected_by=None)
+    assert read.count() == 2, "each round has a reading of its own, and strikes none before it"
     high = Answer(text="40 psi", value_si=40 * PSI_PA, unit="psi")
     assert hands.sign(first, {"fill-reading": high}, again=True).verdict == "failed"
     assert hands.here().current.round == 1  # type: ignore[union-attr]
