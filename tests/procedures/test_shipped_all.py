@@ -6,6 +6,8 @@ import itertools
 import math
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -61,6 +63,15 @@ def test_the_table_of_the_docs_tells_every_step_once_in_the_order_of_the_file(ke
     clause = {step: number for number, (_, keys) in enumerate(rows(key)) for step in keys}
     walked = [clause[each.key] for each in ALL[key].steps()]
     assert walked == sorted(walked)
+
+
+def test_a_coil_stays_in_only_where_a_plan_leaves_its_rate_and_travel_as_they_are() -> None:
+    stays = PlanNumbers(planned=True, spring_n_per_m=5e4, set_spring_n_per_m=5e4, old_travel_m=0.15, new_travel_m=0.15)
+    assert conditions(stays)["spring"] == "stays"
+    none = {"set_spring_n_per_m": None, "spring_n_per_m": None}
+    others: list[dict[str, Any]] = [{"new_travel_m": 0.14}, {"set_spring_n_per_m": 5.5e4}, {"planned": False}, none]
+    for more in others:
+        assert conditions(replace(stays, **more))["spring"] == "out", more
 
 
 @pytest.mark.parametrize("key", ALL)

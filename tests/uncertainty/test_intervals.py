@@ -73,6 +73,14 @@ def test_what_a_reading_leaves_is_what_lines_over_twentieths_leave() -> None:
     assert np.isnan(found["none"]).all()
 
 
+def test_where_nothing_is_read_all_draws_are_one_part() -> None:
+    """No reading, or one that every draw gives alike, tells nothing apart: what is left is what lies between the ends of all."""
+    answer = np.random.default_rng(16).normal(size=999)
+    half = 0.5 * float(np.ptp(np.percentile(answer, (2.5, 97.5))))
+    for readings in ([], [np.full(999, 7.0)]):
+        assert left.half_widths({"one": answer}, readings)["one"] == pytest.approx([half] * 3, rel=1e-12)
+
+
 def test_what_two_readings_leave_is_what_lines_over_twentieths_leave() -> None:
     """Ordered by what best tells the answer's place among all: the readings and their squares, by least squares."""
     n, chance = 4_000, np.random.default_rng(15)
