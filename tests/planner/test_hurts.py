@@ -104,3 +104,14 @@ def test_what_is_no_key_of_an_air_spring_is_no_guess() -> None:
     said = [str(each) for each in found.value.faults]
     assert len(said) == 2 and said[0].startswith("line 4, [guessed] fork") and "Is it bore?" in said[0], said
     assert "pressure is none" in said[1]
+
+
+def test_of_guesses_that_lock_nothing_is_computed() -> None:
+    """With twenty spacers asked for, the chamber of many forks that fit is full before the end of the travel."""
+    parts = air().replace('port_position = "0 mm"', 'port_position = "3 mm"') + '\nspacers = 1\nspacer_volume = "8.5 ml"'
+    change = 'travel = "140 mm"\nspacers = 20'
+    told = plan(bench(fork=OUTSIDE, fork__air=parts, change=change, guessed='fork = "bore, positive_volume"'))
+    exact = plan(bench(fork=OUTSIDE, fork__air=parts, change=change))
+    assert told.hazard_known == "guess" and told.hazard_before is not None and exact.hazard_before is not None
+    assert told.hazard_after == exact.hazard_after, "of a build that locks nothing is said"
+    assert told.hazard_before.energy_j > exact.hazard_before.energy_j > 0.0

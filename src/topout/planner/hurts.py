@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from topout.bench_file import guesses
 from topout.bench_file.model import BenchFile, End
-from topout.physics import hazards
+from topout.physics import air_spring, hazards
 from topout.physics.air_spring import Chambers
 from topout.physics.hazards import rounded_up
 from topout.planner.fitted import STANDS_AT
@@ -85,7 +85,8 @@ def _of_end(
 def _of_chambers(of: Chambers, weights: Any) -> dict[str, Interval | None]:
     from topout.uncertainty.intervals import interval
 
-    values = hazards.at_full_extension(of)
+    # A draw that locks is no fork that anybody rode in; where one in twenty does, no limits of the others are told.
+    values = hazards.at_full_extension(air_spring.computable(of))
     return {f.name: interval(each, weights) for f, each in zip(fields(Hazard), values, strict=True)}
 
 
