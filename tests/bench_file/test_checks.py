@@ -257,3 +257,9 @@ def test_needs_name_tables_of_the_model() -> None:
     known = {".".join(path) for path, _ in every.tables()}
     for paths in checks.NEEDS.values():
         assert {path.rstrip("?") for path in paths} <= known
+
+
+def test_what_a_frame_needs() -> None:
+    """docs/bench-file.md: what a chart must say before anything of a stance is known."""
+    needed = {p[-1] for p, key in every.every_key() if ".".join(p[:-1]) == "frame" and key.needed}
+    assert needed == {"head_angle", "reach", "stack", "chainstay", "bb_drop", "fork_offset"}

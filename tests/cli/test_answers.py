@@ -203,3 +203,15 @@ def test_two_builds_of_a_shock_are_compared_behind_too(tmp_path: Path, capsys: p
     text = " ".join(capsys.readouterr().out.split())
     assert "Build behind A B difference" in text and "volume spacers 1 3 +2" in text
     assert "Shock: set 150 psi with three volume spacers" in text and "Not the same in both files" not in text
+    assert "The maker’s sheet comes first. Let the air out before anything is opened." in text
+
+
+def test_what_is_set_on_a_shock_over_the_makers_limit_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "over.toml"
+    text = (HOLLIN.parents[2] / "examples" / "rear-shock.toml").read_text()
+    file.write_text(text.replace('pressure_limit = "350 psi"', 'pressure_limit = "140 psi"'))
+    assert main(["plan", str(file)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Shock: set 150 psi, above the maker’s limit of 140 psi, with two volume spacers." in said

@@ -66,6 +66,7 @@ def test_on_a_phone_the_rule_stands_upright_and_every_name_is_inside(width: int,
     labels = [(float(one.text or "nan"), float(one.get("y", "nan"))) for one in texts[1:]]
     (a, y1), (b, y2) = labels[0], labels[-1]
     slope = (y2 - y1) / (b - a)
+    assert slope * (b - a) < 0 < min(y1, y2), "pressures grow upwards, on the picture"
     for name, psi in MOCKUP.items():
         assert psi is not None
         place = float(re.search(rf'data-part="keep-{name}" d="M[\d.]+ ([\d.]+)', svg).group(1))  # type: ignore[union-attr]

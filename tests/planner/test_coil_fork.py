@@ -13,7 +13,8 @@ from scipy.optimize import brentq
 from topout import api
 from topout.bench_file import read, write
 from topout.errors import FaultsFound
-from topout.planner import change, design, inputs, ride, sentence, state, summary, target
+from topout.physics import air_spring
+from topout.planner import change, design, inputs, keep, ride, sentence, state, summary, target
 from topout.planner.plan import plan
 from topout.planner.results import as_json
 from topout.planner.wanted import Wanted
@@ -305,3 +306,14 @@ def test_pressure_and_spacers_for_the_air_spring_in_place_of_a_coil() -> None:
     ]
     assert told[0].after == told[1].after and told[0].after.end_force_n is not None
     assert told[0].clearance == told[1].clearance and told[0].warnings == told[1].warnings
+
+
+def test_a_coil_that_just_touches_is_a_preload_of_nothing() -> None:
+    """What it takes is no millimetre of winding: that can be set, and a hair less can't."""
+    loose = read.read_text(text("", COIL.replace('"6 mm"', '"0 mm"')))
+    chambers = inputs.bikes(design.Design.of([loose])).chambers
+    spring = air_spring.settle(chambers)
+    x = np.array([0.03])
+    wanted = air_spring.force(spring, x)
+    assert keep.coil_preload(spring, x, wanted) == pytest.approx(0.0, abs=1e-12)
+    assert np.isnan(keep.coil_preload(spring, x, wanted - 1.0)).all()

@@ -108,7 +108,9 @@ def test_what_is_no_key_of_an_air_spring_is_no_guess() -> None:
 
 def test_of_guesses_that_lock_nothing_is_computed() -> None:
     """With twenty spacers asked for, the chamber of many forks that fit is full before the end of the travel."""
-    parts = air().replace('port_position = "0 mm"', 'port_position = "3 mm"') + '\nspacers = 1\nspacer_volume = "8.5 ml"'
+    parts = (
+        air().replace('port_position = "0 mm"', 'port_position = "3 mm"') + '\nspacers = 1\nspacer_volume = "8.5 ml"'
+    )
     change = 'travel = "140 mm"\nspacers = 20'
     told = plan(bench(fork=OUTSIDE, fork__air=parts, change=change, guessed='fork = "bore, positive_volume"'))
     exact = plan(bench(fork=OUTSIDE, fork__air=parts, change=change))

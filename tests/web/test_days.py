@@ -78,3 +78,9 @@ def test_what_is_offered_to_tap_is_read_as_a_day_that_comes(ahead: int, hour: in
             words, 4
         )  # the last day of the week that may be meant
         assert when.weekday() <= last, words
+
+
+def test_an_hour_that_is_now_is_over() -> None:
+    with pytest.raises(ValueError, match="is over today"):
+        read_when(f"{NOW:%H:%M}", NOW.replace(second=0, microsecond=0))
+    assert read_when("23:59", NOW.replace(hour=23, minute=58)).at == time(23, 59)

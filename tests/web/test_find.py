@@ -23,6 +23,7 @@ from topout.web.jobs.records.models import Job, Photo, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.search import index
 from topout.web.jobs.search.find import MOST, Hit, find
+from topout.web.jobs.search.lines import marked
 from web import people, raw
 from web.find_kit import AT, SIGNED, keep, sign_words, who
 
@@ -348,3 +349,8 @@ def test_both_databases_fold_alike() -> None:
                   if nth not in [row[0] for row in base.execute("SELECT rowid FROM t WHERE t MATCH ?", (f'"q{plain}q"',))]]  # fmt: skip
     base.close()
     assert unlike == ["Ǡ", "ǡ"]  # of no name that we know
+
+
+def test_what_was_asked_for_is_marked_and_a_letter_spelt_out_as_two_marks_its_word() -> None:
+    assert marked("The bellows, <b>", ("bel",)) == "The <mark>bel</mark>lows, &lt;b&gt;"
+    assert folded("Größe") == "grosse" and marked("Größe 27", ("gross",)) == "<mark>Größe</mark> 27"

@@ -18,7 +18,7 @@ from topout.web.book import keeping as book
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Rider, Unit
 from topout.web.demo.load import BOTH_JOB
-from topout.web.jobs.core.by_mass import for_masses
+from topout.web.jobs.core.by_mass import ForMass, for_masses
 from topout.web.jobs.core.left import left_beside, left_on_unit
 from topout.web.jobs.records.models import Job, Reading
 from web import people
@@ -171,3 +171,8 @@ def test_a_fork_of_which_the_outside_is_known_has_its_table_with_limits(
     job.unit.save()
     limited = rows(technician_in.get(f"/riders/{job.rider.pk}/set-up/").content.decode())
     assert limited["85 kg"].startswith("may be above the maker’s limit") and limited["80 kg"].startswith("7")
+
+
+def test_of_a_table_without_rows_nothing_is_said_but_what_it_lacks() -> None:
+    told = ForMass((), lacking=("the leverage",))
+    assert not any((told.sag, told.limit, told.guessed, told.faults, told.on_coil, told.behind, told.drawn))

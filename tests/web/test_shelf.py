@@ -98,3 +98,10 @@ def test_one_spacer_more_than_what_is_no_count_is_one(had: str, then: str) -> No
 
 def test_without_a_bike_nothing_is_offered() -> None:
     assert shelf.lying(None, None) == []  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("field", "most"), [("length", 1000), ("diameter", 800)])
+def test_a_part_is_no_longer_and_no_wider_than_that(workshop: Path, field: str, most: int) -> None:
+    whole = {"kind": "air shaft", "on_hand": "1", "state": "face marked"}
+    asked, refused = (PartForm(whole | {field: f"{many} mm"}).errors[field][0] for many in (most, most + 1))
+    assert "is unusual" in asked and "is unusual" not in refused and f"{most} mm" in refused.replace("\xa0", " ")
