@@ -17,9 +17,10 @@ from topout.__main__ import main
 from topout.bench_file import read
 from topout.bench_file.model import BenchFile
 from topout.planner import bounds
-from topout.planner.options import now_and_then, words
+from topout.planner.options import gives_up, now_and_then
 from topout.planner.options.answer import options
 from topout.planner.options.option import Option
+from topout.planner.wanted import Wanted
 from topout.units import BENCH
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -58,13 +59,25 @@ def test_how_firm_the_end_is_is_no_single_figure_where_nobody_knows_it() -> None
     of = more.limits["end_force"]
     assert of.half_width > 0.08 and of.low95 > 0.0
     low, high = math.floor(100 * of.low95), math.ceil(100 * of.high95)
-    assert words.end(more, "end_force") == f"+{low} to +{high}"
-    said = words.given_up(more, BENCH).replace("\xa0", " ")
+    assert gives_up.end(more, "end_force") == f"+{low} to +{high}"
+    said = gives_up.said(more, BENCH).replace("\xa0", " ")
     assert f"{low} to {high} % firmer at the end of the travel" in said
     kept = by("sag", 2)
     assert kept.limits["end_force"].half_width < 0.08
-    assert re.search(r"\d+ % firmer at the end of the travel", words.given_up(kept, BENCH).replace("\xa0", " "))
-    assert " to " not in words.end(kept, "end_force")
+    assert re.search(r"\d+ % firmer at the end of the travel", gives_up.said(kept, BENCH).replace("\xa0", " "))
+    assert " to " not in gives_up.end(kept, "end_force")
+
+
+def test_a_sag_that_is_not_known_is_no_figure_in_what_is_given_up_either() -> None:
+    """The table had "17 to 22 %", the sentence below it "sag 20 % of the travel"."""
+    bare = read.read_text(OUTSIDE.replace(sag_found(pressure="70 psi"), ""))
+    (wide,) = [
+        each for each in options(bare, draws=400, wanted=Wanted(sag_share=0.2)).options if each.keep == "wanted"
+    ][:1]
+    before, after = now_and_then.said(wide, "sag_share", BENCH)
+    assert " to " in after
+    said = gives_up.said(wide, BENCH).replace("\xa0", " ")
+    assert f"sag {after} % of the travel, before {before} %" in said.lower()
 
 
 def test_the_difference_has_its_limits_beside_and_they_hold_the_middle() -> None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from topout.cli.page import Page
 from topout.planner.facts import NONE
-from topout.planner.options import now_and_then, words
+from topout.planner.options import gives_up, now_and_then, words
 from topout.planner.options.option import Option, Options
 from topout.units import System, digits
 
@@ -61,7 +61,7 @@ def row(option: Option, among: Sequence[Option], system: System) -> tuple[str, .
         *(
             _percent(said)
             for share, force in ends
-            for said in (now_and_then.said(option, share, system)[1], words.end(option, force))
+            for said in (now_and_then.said(option, share, system)[1], gives_up.end(option, force))
         ),
         now_and_then.cost(option, among),
         NONE if option.waiting_days is None else digits(option.waiting_days, 0),
@@ -78,4 +78,4 @@ def line(option: Option, system: System) -> str:
     keeps = words.keeps(option)
     fits = f"{words.fits(option, system)}; " if option.front and option.rear is not None else ""
     pieces = [f"{option.number}. {fits}{set_to}: {keeps}." if set_to else f"{option.number}."]
-    return " ".join([*pieces, words.given_up(option, system), words.told_apart(option)]).rstrip()
+    return " ".join([*pieces, gives_up.said(option, system), words.told_apart(option)]).rstrip()

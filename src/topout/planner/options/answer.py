@@ -18,15 +18,15 @@ from topout.planner import evaluate, fitted, inputs, rear, rear_bounds, rear_pla
 from topout.planner import plan as plans
 from topout.planner.evaluate import Evaluation
 from topout.planner.known_to import with_limits
-from topout.planner.options import behind, broken, ends, figures, near, neutral, states, words
+from topout.planner.options import behind, broken, ends, figures, gives_up, near, neutral, states
 from topout.planner.options import search as searching
 from topout.planner.options.choices import TRAVEL_STEP_M
 from topout.planner.options.ends import Which
 from topout.planner.options.front import CURVE_STEP, STANCE_STEP, Ranked
+from topout.planner.options.gives_up import END_PERCENT
 from topout.planner.options.option import Option, Options, RearOption
 from topout.planner.options.search import NOTHING, Found
 from topout.planner.options.states import States
-from topout.planner.options.words import END_PERCENT
 from topout.planner.options.world import World, middle
 from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import as_json
@@ -138,7 +138,7 @@ def _options(found: Found, limit: int | None) -> list[Option]:
         )
         for k in range(count)
     ]  # fmt: skip
-    return [replace(each, given_up=words.given_up(each)) for each in made]
+    return [replace(each, given_up=gives_up.said(each)) for each in made]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,7 +14,7 @@ from topout.bench_file.parts import AirShaft, CoilSpring, Part, StrokeReducer, T
 from topout.bench_file.read import read_tables
 from topout.errors import FaultsFound
 from topout.planner.facts import NONE, Fact
-from topout.planner.options import choices, ends, now_and_then, words
+from topout.planner.options import choices, ends, gives_up, now_and_then, words
 from topout.planner.options.answer import MOVING, options
 from topout.planner.options.ends import Ends, Which
 from topout.planner.options.option import Option
@@ -210,11 +210,11 @@ def _way(option: Option, cost: str, rows: Sequence[Row], system: units.System) -
         name=words.fits(option, system),
         sets=words.sets(option, system),
         keeps=words.keeps(option),
-        gives_up=words.given_up(option, system),
+        gives_up=gives_up.said(option, system),
         alike=words.told_apart(option),
         figures=(
             *(facts[name].number("change") for name in ("head_angle", "trail", "bb_height")),
-            *(said for share, force in pairs for said in (now_and_then.said(option, share, system)[1], words.end(option, force))),
+            *(said for share, force in pairs for said in (now_and_then.said(option, share, system)[1], gives_up.end(option, force))),
             cost,
             NONE if option.waiting_days is None else units.digits(option.waiting_days, 0),
         ),
