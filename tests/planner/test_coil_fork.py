@@ -269,8 +269,10 @@ def test_a_ride_is_a_pressure_and_refused_and_a_target_is_a_spring() -> None:
     for file in (text(), text('[change.coil]\nrate = "7.5 N/mm"', AIR)):
         (found,) = target.targets(read.read_text(file), Wanted(sag_share=0.2)).targets
         assert found.ways and found.ways[0].rate_n_per_m is not None and found.ways[0].pressure_gauge_pa is None
-        with pytest.raises(FaultsFound, match="a coil has no pressure to set"):
+        with pytest.raises(FaultsFound, match="a coil has no pressure to set") as refused:
             ride.ride(read.read_text(f'{file}\n[ride]\ntemperature = "0 degC"\n'))
+        table = "[change.coil]" if "[fork.air]" in file else "[fork.coil]"  # the one that stands in the file
+        assert [fault.location for fault in refused.value.faults] == [table]
 
 
 def test_spacers_and_pressure_asked_of_a_fork_that_goes_onto_a_coil_say_nothing() -> None:

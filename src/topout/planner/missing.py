@@ -84,16 +84,17 @@ def for_spacer(bench: BenchFile) -> list[str]:
     return own if needed else []
 
 
-def refuse_coil(*benches: BenchFile, end: End = "front") -> None:
-    """Raise FaultsFound where a fork, or behind a shock, stands on a coil, for answers that are a pressure.
+def refuse_coil(bench: BenchFile, changed: BenchFile, end: End = "front") -> None:
+    """Raise FaultsFound where a fork, or behind a shock, stands on a coil after its change, for answers that are a pressure.
 
-    benches [SI] (any) as read; end [-] (one) which is asked about → nothing. Raises FaultsFound where one stands on a coil.
+    bench, changed [SI] (one) as read, and with its change done; end [-] (one) which is asked about → nothing. Raises FaultsFound where one stands on a coil.
     Source: bench-file.md.
     """
     coils = {"front": calls_for.on_coil, "rear": calls_for.on_coil_behind}
-    if any(coils[end](bench) for bench in benches):
+    if coils[end](changed):
+        front = "[fork.coil]" if calls_for.on_coil(bench) else "[change.coil]"
         words = "a coil has no pressure to set. topout plan says which spring, or which preload, holds what."
-        raise FaultsFound([Fault("[fork.coil]" if end == "front" else "[shock.coil]", words)])
+        raise FaultsFound([Fault(front if end == "front" else "[shock.coil]", words)])
 
 
 def for_room(bench: BenchFile) -> list[str]:

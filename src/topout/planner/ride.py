@@ -133,7 +133,7 @@ def ride(bench: BenchFile, draws: int = inexact.AT_REST, end: End | None = None)
     where = bench.ride or Ride()
     if where.temperature_k is None and where.altitude_m is None:
         raise FaultsFound([Fault("[ride]", 'is needed for this: temperature = "0 degC", altitude = "1500 m" or both.')])
-    missing.refuse_coil(change.changed(bench), end=end)
+    missing.refuse_coil(bench, change.changed(bench), end)
     alone = shock_alone.by_stroke(bench) if end == "rear" else None
     bench = alone or bench
     of = fits(bench, draws, end)

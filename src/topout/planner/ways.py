@@ -137,7 +137,7 @@ def ways(bench: BenchFile, draws: int = inexact.AT_REST) -> Ways:
     FaultsFound where no other travel is asked for, a key of the spring lacks, the fork stands on a coil, or the sag found can't be.
     Source: physics.md 2 and 12; trade.md 3.3.
     """
-    missing.refuse_coil(change.changed(bench))
+    missing.refuse_coil(bench, change.changed(bench))
     fork, asked = bench.fork, bench.change
     lacking = [] if inexact.fills(bench) else missing.for_spring(bench)
     if lacking or fork is None or fork.travel_m is None:
