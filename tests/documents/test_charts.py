@@ -19,13 +19,14 @@ from PIL import Image
 import topout
 from topout.bench_file.model import BenchFile, Change
 from topout.bench_file.read import read
-from topout.documents import charts, paper
+from topout.documents import charts, paper, rear_charts
 from topout.documents.plan_pictures import PlanPictures, of_plan, of_state
 from topout.documents.svg import INKS, RULES, Drawing
 from topout.planner import state
 from topout.planner.plan import plan
 from topout.units import BENCH, System, from_si
 
+EXAMPLES = Path(__file__).parents[2] / "examples"
 HOLLIN = Path(__file__).parents[1] / "reference" / "hollin.toml"
 STYLES = Path(topout.__file__).parent / "web" / "static"
 WIDTHS = (288, 358, 560, 738, 900)
@@ -283,3 +284,27 @@ def test_paper_and_page_give_the_classes_the_same_looks() -> None:
 def test_every_mark_is_in_one_of_the_known_rooms() -> None:
     """A width between the two kinds of room keeps the larger text."""
     assert charts.room(559).text_px == 18 and charts.room(560).text_px == 20
+
+
+def test_each_figure_of_a_rear_pictures_axes_stands_at_its_tick() -> None:
+    """Below the foot in one row, or left of the axis at its tick's height; all of it inside the picture."""
+    curve = state.curve_behind(read(EXAMPLES / "rear-shock.toml"))
+    drawing = rear_charts.force([rear_charts.Behind("before", curve, 0.015)], "rear-force")
+    assert drawing is not None
+    root = ET.fromstring(drawing.svg())
+    ticks = [
+        [float(each.get(k, "nan")) for k in ("x1", "y1", "x2", "y2")]
+        for each in root.iter(f"{NS}line")
+        if each.get("class") == "ax"
+    ]
+    texts = [each for each in root.iter(f"{NS}text") if re.fullmatch(r"[\d\u2009\u202f]+", each.text or "")]
+    places = [(float(each.get("x", "nan")), float(each.get("y", "nan"))) for each in texts]
+    foot = max(y2 for x1, _, x2, y2 in ticks if x1 == x2)
+    upright = [y1 for x1, y1, x2, y2 in ticks if y1 == y2 and 0 < x2 - x1 < 20]
+    left = min(x2 for _, y1, x2, y2 in ticks if y1 == y2)
+    below = [y for x, y in places if x >= left]
+    beside = [y for x, y in places if x < left]
+    assert len(below) >= 3 and len(set(below)) == 1 and foot < below[0] <= float(root.get("height", "nan"))
+    assert len(beside) >= 2
+    for y in beside:  # a figure's foot lies a third of its height below its tick
+        assert 0 < y - max(tick for tick in upright if tick < y) < 0.5 * drawing.text_px

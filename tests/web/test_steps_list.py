@@ -141,6 +141,7 @@ def test_a_step_is_left_with_a_reason_signed_and_the_work_goes_on(
     browser = people.browser(cast.technician)
     slot = next(each for each in screen.slots if each.step.may_skip)
     place = f"/jobs/301/steps/{slot.step.key}/left/"
+    assert f"Step {slot.number} was not done. Why?" in browser.get(place).content.decode()
     assert browser.post(place, hidden(hands, browser)).status_code == 422
     assert browser.post(place, hidden(hands, browser) | sent).status_code == 303
     entry = StepEntry.objects.get(step_key=slot.step.key, verdict=verdict)
