@@ -43,7 +43,14 @@ def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     real = drawn.draw
     monkeypatch.setattr(drawn, "draw", lambda bench, count=MOVING, *more: real(bench, min(count, MOVING), *more))
     monkeypatch.setattr(drawn, "TO_REFUSE", drawn.TO_REFUSE // 10)
-    monkeypatch.setattr(bounds, "answer", lambda bench, count=MOVING: _answered_once(bench))
+    monkeypatch.setattr(bounds, "answer", lambda bench, count=MOVING: _few_answers(bench))
+
+
+def _few_answers(bench: BenchFile) -> bounds.Answered:
+    try:
+        return _answered_once(bench)
+    except TypeError:  # a file with [change.air] or [change.coil], which nothing can be kept by
+        return _answered_once.__wrapped__(bench)
 
 
 @lru_cache(maxsize=16)
