@@ -237,6 +237,14 @@ def test_without_a_tag_it_does_not_go_back_at_all(charged: Job, cast: Cast) -> N
     for fit in (True, False):
         with pytest.raises(leaving.NotYet, match="charged"), change(cast.owner, "over", {}) as doing:
             leaving.hand_over(doing, charged, fit_to_ride=fit, **TOLD)
+    with change(
+        cast.technician, "white", {}, at=min(each.entry.at for each in danger.of(charged)) - timedelta(hours=1)
+    ) as doing:
+        shelf.make_tag(doing, unit=other)  # from its intake: what is printed on it says nothing of a charge
+    with pytest.raises(leaving.NotYet, match="no tag that says so"), change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD)
+    page = people.browser(cast.technician).get(reverse("papers", args=[charged.number])).content.decode()
+    assert "Make its tag: charged, do not open" in page
     with change(cast.technician, "tag", {}) as doing:
         shelf.make_tag(doing, unit=other)
         assert not leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD).fit_to_ride

@@ -28,9 +28,8 @@ from topout.web.jobs.records import drafts, readings
 from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.release import beside
+from topout.web.jobs.release import beside, tags
 from topout.web.jobs.steps import sign
-from topout.web.shelf.models import Tag
 
 WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
 USUAL = {"pressure": "psi", "length": "mm"}
@@ -111,8 +110,8 @@ def faults_of(job: Job) -> list[Fault]:
     faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
     faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
-    if loaded is not None and job.unit is not None and not Tag.objects.filter(unit=job.unit).exists():
-        faults.append(Fault(f"The unit has no tag. Print it first: {loaded.short}.", always=True))
+    if loaded is not None and job.unit is not None and tags.of_unit(job, loaded) is None:
+        faults.append(Fault(f"The unit has no tag that says so. Print it first: {loaded.short}.", always=True))
     if not found:
         faults.append(Fault("How it was found is not written down.", always=True))
     faults += _steps(job)

@@ -38,7 +38,8 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
     """What can be printed for a job; a tag for its unit is made here where it has none."""
     job = job_of(request, number)
     rows = tags.rows_of(job)
-    own = next((row for row in rows if row.unit_id is not None and row.unit_id == job.unit_id), None)
+    loaded = next((each for each in danger.of(job) if each.loaded), None)
+    own = tags.of_unit(job, loaded)
     untagged = job.unit is not None and own is None
     if request.method == "POST":
         if untagged:
@@ -47,7 +48,7 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
         return redirect("job-tag", number, own.code) if own is not None else redirect("papers", number)
     context = {
         "nav": "bench", "job": job, "tags": rows, "untagged": untagged,
-        "stopped_by": next((each for each in danger.of(job) if each.loaded), None), "own": own,
+        "stopped_by": loaded, "own": own,
         "released": released(job), "sheet_paper": PAPERS[(preferences.workshop() or Workshop()).paper].partition(",")[0],
     }  # fmt: skip
     return render(request, "jobs/papers.html", context)

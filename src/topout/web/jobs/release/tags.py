@@ -89,6 +89,12 @@ def rows_of(job: Job) -> list[Tag]:
     return list(rows.select_related("part__family", "unit__family", "made_by").order_by("pk").distinct())
 
 
+def of_unit(job: Job, loaded: danger.Danger | None) -> Tag | None:
+    """The tag of the job's unit; of one that must not be opened, one made since that was found: an older label does not say so."""
+    rows = Tag.objects.filter(unit=job.unit, unit__isnull=False).order_by("pk")
+    return (rows if loaded is None else rows.filter(made_at__gte=loaded.entry.at)).first()
+
+
 def address(request: HttpRequest, row: Tag) -> str:
     """What the code holds: this workshop's address as it is open now, and the tag's number."""
     return request.build_absolute_uri(f"/T/{row.code}")
