@@ -94,6 +94,6 @@ def test_the_measure_of_the_house_finds_its_rooms_and_no_climb() -> None:
     rooms, on_floors = first.split()[2], first.split("floors, ")[1]
     arrows = int(on_floors.split()[0])
     assert rooms == "19" and first.endswith("0 climbs"), first
-    assert 20 <= arrows <= 61, (
+    assert 20 <= arrows <= 62, (
         first
-    )  # 39 when it was written, 46 with the find box, 55 with the copies, 57 with the plan’s own reading (plan to readings), 61 with what to fit (its own room, and the Shelf’s parts); every new one is a door to think about
+    )  # 39 when it was written, 46 with the find box, 55 with the copies, 57 with the plan’s own reading (plan to readings), 61 with what to fit (its own room, and the Shelf’s parts), 62 with what was corrected since the plan (release to plan); every new one is a door to think about

@@ -134,7 +134,8 @@ def test_a_pressure_above_the_limit_is_never_told_to_be_set_without_a_word(said:
         change = 'pressure = "118 psi"' if command[0] == "ride" else 'travel = "60 mm"'
         (said.tmp_path / "one.toml").write_text(asked(change), "utf-8")
         assert main([command[0], str(said.tmp_path / "one.toml"), str(EXAMPLES["piston-spacer"]), *command[1:]]) == 0
-        assert re.search(r"! \S*one\.toml: above the maker’s\s+pressure limit", said.capsys.readouterr().out), command
+        told = " ".join(said.capsys.readouterr().out.split())  # where a line ends hangs on the folder's name
+        assert re.search(r"! \S*one\.toml: above the maker’s pressure limit", told), command
 
 
 def test_on_a_coil_no_air_is_let_out_and_no_can_is_pushed(said: Odd) -> None:

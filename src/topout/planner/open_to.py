@@ -184,7 +184,7 @@ def outward(one: Interval, dimension: str, unit: str, decimals: int | None = Non
 def percents(one: Interval) -> tuple[int, int]:
     """The limits of a share in whole per cent, rounded away from each other likewise.
 
-    one [1] (one) an interval → [%] (2) whole. Raises nothing. Source: none needed, bookkeeping.
+    one [1] (one) an interval → [1] (2) hundredths, whole. Raises nothing. Source: none needed, bookkeeping.
     """
     return math.floor(100.0 * one.low95 + 1e-9), math.ceil(100.0 * one.high95 - 1e-9)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -17,7 +18,7 @@ class Clock:
 
     def __init__(self) -> None:
         self.ahead = timedelta()
-        self.real = clock.now
+        self.real, self.machine = clock.now, clock.running
 
     def wait(self, minutes: float) -> None:
         self.ahead += timedelta(minutes=minutes)
@@ -25,11 +26,17 @@ class Clock:
     def now(self) -> datetime:
         return clock._frozen.get() or self.real() + self.ahead
 
+    def running(self) -> dict[str, Any] | None:
+        """Time passes for the machine too: what was waited is no clock set forward."""
+        ran = self.machine()
+        return None if ran is None else ran | {"s": ran["s"] + self.ahead.total_seconds()}
+
 
 @pytest.fixture
 def time_of_day(monkeypatch: pytest.MonkeyPatch) -> Clock:
     moved = Clock()
     monkeypatch.setattr(clock, "now", moved.now)
+    monkeypatch.setattr(clock, "running", moved.running)
     return moved
 
 
