@@ -48,6 +48,7 @@ ONCE = {
     "bench_file/belongs": "test_a_key_of_a_spring_in_another_table_is_sent_to_the_spring",
     "planner/known_to": "test_the_draws_themselves_are_neither_printed_nor_compared",
     "web/jobs/plan/box_keys": "test_a_box_has_a_key_for_the_program_and_a_label_for_people",
+    "web/jobs/core/by_mass": "test_of_a_table_without_rows_nothing_is_said_but_what_it_lacks",
     "cli/several": "test_the_force_of_each_quarter_is_the_force_there",
 }  # fmt: skip
 # A room's own tests come before those that only pass through it.

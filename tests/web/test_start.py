@@ -398,6 +398,10 @@ def test_the_demo_starts_prints_its_plan_and_starts_again_quickly(
         "http://127.0.0.1:8000/",
     ):
         assert words in first.stdout, words
+    hurts = [
+        first.stdout.index(words) for words in ("Negative chamber. Air stays trapped", "Tyre to crown. 5.4\xa0mm left")
+    ]
+    assert max(hurts) < first.stdout.index("Set 70"), "what can hurt comes before what to set"
     with serving(tmp_path, "--demo", fresh=True) as (address, seconds, _):
         status, where, page = get(f"{address}/")
         assert status == 200 and where == f"{address}/" and "Runa Telvik" in page, "signed in by itself on loopback"

@@ -28,12 +28,12 @@ def tell_plan() -> None:
     job = frozen.job
     say(f"Job {job.number}: {job.unit}, {job.asked_title}")
     plan = told(frozen)
+    for warned in plan.heard:  # what can hurt comes before what to set
+        say(f"{warned.name}. {warned.text}")
     say(f"{plan.sentence}\n\n{'':26}{'before':>10}{'after':>10}{'difference':>12}")
     for row in plan.rows:
         figures = [cell.whole + cell.fraction for cell in row.cells]
         say(f"{row.name:26}{figures[0]:>10}{figures[1]:>10}{figures[2]:>12}")
-    for warned in plan.heard:
-        say(f"{warned.name}. {warned.text}")
     say()
 
 
