@@ -29,7 +29,8 @@ def test_every_warning_code_is_described() -> None:
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
 def test_links_lead_somewhere(page: Path) -> None:
-    for target in re.findall(r"\]\(([^)#]+)", page.read_text("utf-8")):
+    text = re.sub(r"`[^`\n]*`", "", page.read_text("utf-8"))  # a list of functions, called, looks like a link
+    for target in re.findall(r"\]\(([^)#]+)", text):
         if "://" not in target:
             assert (page.parent / target).exists(), target
 
