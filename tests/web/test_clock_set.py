@@ -9,8 +9,7 @@ import pytest
 
 from topout.web import clock
 from topout.web.jobs.steps.sign import Refused
-from web.people import Cast
-from web.steps_kit import START, Hands, gauge, make_job
+from web.steps_kit import START, Hands
 
 
 @pytest.fixture
@@ -23,10 +22,7 @@ def machine(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     return state
 
 
-def test_a_leak_hold_of_five_minutes_is_none_of_two_days(cast: Cast, machine: dict[str, Any]) -> None:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
+def test_a_leak_hold_of_five_minutes_is_none_of_two_days(machine: dict[str, Any], hands: Hands) -> None:
     slot = hands._work("leak-end")
     assert slot is not None
     begun = hands.at
@@ -44,10 +40,7 @@ def test_a_leak_hold_of_five_minutes_is_none_of_two_days(cast: Cast, machine: di
     assert hands.sign(slot, minutes=0).verdict == "passed"
 
 
-def test_a_wait_of_minutes_is_over_when_the_machine_ran_so_long(cast: Cast, machine: dict[str, Any]) -> None:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
+def test_a_wait_of_minutes_is_over_when_the_machine_ran_so_long(machine: dict[str, Any], hands: Hands) -> None:
     slot = hands._work("leak-start")
     assert slot is not None and slot.step.wait is not None
     minutes = slot.step.wait.minutes
@@ -61,10 +54,7 @@ def test_a_wait_of_minutes_is_over_when_the_machine_ran_so_long(cast: Cast, mach
             assert hands.sign(slot, minutes=0).verdict == "passed"
 
 
-def test_over_a_restart_nobody_knows_and_a_true_night_holds(cast: Cast, machine: dict[str, Any]) -> None:
-    gauge()
-    hands = Hands(cast.technician, make_job(cast.technician))
-    hands.begin()
+def test_over_a_restart_nobody_knows_and_a_true_night_holds(machine: dict[str, Any], hands: Hands) -> None:
     slot = hands._work("leak-end")
     assert slot is not None
     machine |= {"boot": "two", "ahead": 1e6}

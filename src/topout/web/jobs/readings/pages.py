@@ -51,7 +51,7 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     kinds = _kinds(job, stage)
     if released(job):
         raise HandedOver(job)
-    place, kept = f"readings:{stage}", None
+    place, kept = drafts.of_readings(stage), None
     if request.method == "POST":
         form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds)
         if form.is_valid():
@@ -83,7 +83,9 @@ def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
         job = open_job(number)
         kinds = _kinds(job, stage)
         form = ReadingsForm(job=job, kinds=kinds)
-        return drafts.take(request, doing, job, f"readings:{stage}", form, reverse("readings", args=[number, stage]))
+        return drafts.take(
+            request, doing, job, drafts.of_readings(stage), form, reverse("readings", args=[number, stage])
+        )
 
 
 def _instead(job: Job, old: Reading) -> dict[str, str] | None:

@@ -33,6 +33,11 @@ _OF_JOB = Prepared(lambda job, place: Draft.objects.filter(job=job, place=place)
 _OF_NO_JOB = Prepared(lambda place: Draft.objects.filter(job=None, place=place).select_related("who"))
 
 
+def of_readings(stage: str) -> str:
+    """Where readings of a stage stand that are typed and not sent yet: their page keeps them, a release asks for them."""
+    return f"readings:{stage}"
+
+
 def find(job: Job | None, place: str) -> Draft | None:
     """What is kept at a place of a job; without a job, at a place of the workshop."""
     return _OF_NO_JOB.first(place) if job is None else _OF_JOB.first(job.pk, place)

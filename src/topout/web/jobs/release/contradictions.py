@@ -131,7 +131,7 @@ def faults_of(job: Job) -> list[Fault]:
 def _typed_alone(job: Job) -> Iterator[str]:
     """Readings that were typed and never saved: the release takes the drafts away, and nothing that was read goes unsaid."""
     for stage, said in (("as-found", "as found"), ("as-left", "as left")):
-        draft = drafts.find(job, f"readings:{stage}")
+        draft = drafts.find(job, drafts.of_readings(stage))
         if draft is not None:
             at = timezone.localtime(draft.at)
             yield f"Readings {said} are typed and not saved, by {person(draft.who)} at {at:%H:%M}. Save them, or empty the boxes."
