@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from topout.web.access.change import change
 from topout.web.book import keeping as book
@@ -17,10 +19,11 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
 from topout.web.jobs.steps import owners
 from topout.web.jobs.steps.sign import Refused
+from topout.web.shelf import keeping as shelf
 from web import job_states, people, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
-from web.steps_kit import Hands, failing, gauge
+from web.steps_kit import START, Hands, failing, gauge
 from web.test_shock_plan import full_suspension
 
 TOLD: dict[str, Any] = {"found": "f", "done": "d", "left": "l", "defects": [], "next_service": "n", "fit_to_ride": True}
@@ -69,6 +72,26 @@ def test_nobody_opens_at_one_job_what_another_job_found_charged(cast: Cast) -> N
         second.sign(ring)
     second.sign(point, again=True)
     assert third.sign(cap).verdict == "passed" and second.sign(ring).verdict == "passed"
+
+
+def test_the_tag_that_another_jobs_release_asks_for_can_be_made_there(cast: Cast) -> None:
+    """The white tag from its intake stood for it on the page of the papers, and the release wanted one made since: no way out."""
+    gauge()
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "white", {}, at=START - timedelta(hours=1)) as doing:
+        shelf.make_tag(doing, unit=job.unit)
+    first = planned(cast, job)
+    point = first._work("empty-by-shaft")
+    assert point is not None
+    first.sign(point, failing(first.here(), point))
+    other, page = whole(cast, another(cast, job)), people.browser(cast.technician)
+
+    def wanted() -> bool:
+        return any("no tag that says so" in each.words for each in contradictions.faults_of(other))
+
+    place = reverse("papers", args=[other.number])
+    assert wanted() and "Make its tag: charged, do not open" in page.get(place).content.decode()
+    assert people.send(page, place, {}).status_code in (302, 303) and not wanted()
 
 
 @pytest.mark.parametrize("stage", ["in steps", "stopped"])

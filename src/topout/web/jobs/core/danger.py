@@ -114,6 +114,11 @@ def of_other_jobs(job: Job) -> tuple[Danger, ...]:
     return tuple(each for each in of_unit if each.entry.job_id != job.pk)
 
 
+def loaded_of(job: Job) -> Danger | None:
+    """The first danger for which the job's unit must not be opened, found by whichever of its jobs."""
+    return next((each for each in (*of(job), *of_other_jobs(job)) if each.loaded), None)
+
+
 def found(
     entries: Sequence[StepEntry],
     standing: Mapping[int, Reading],

@@ -38,7 +38,7 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
     """What can be printed for a job; a tag for its unit is made here where it has none."""
     job = job_of(request, number)
     rows = tags.rows_of(job)
-    loaded = next((each for each in danger.of(job) if each.loaded), None)
+    loaded = danger.loaded_of(job)
     own = tags.of_unit(job, loaded)
     untagged = job.unit is not None and own is None
     if request.method == "POST":
