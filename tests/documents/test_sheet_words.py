@@ -32,7 +32,7 @@ def posture(file: BenchFile) -> str:
 
 def test_the_sentences_are_the_mockups() -> None:
     assert full().changed == (
-        f"Ten millimetres more travel, 150 instead of 140. Standing, you use 32{NB}mm of it, one more than before. "
+        f"Ten millimetres more travel, 150 instead of 140. Standing, you use 32.5{NB}mm of it, 1.5{NB}mm more than before. "
         f"The last part is 3{NB}% firmer: big hits stop a little earlier. {TAKEN}"
     )
     assert full().stands == (
@@ -44,7 +44,7 @@ def test_the_sentences_are_the_mockups() -> None:
 def test_no_change_is_said_as_no_change() -> None:
     file = replace(bench(), change=None)
     assert sheet_words.changed(told(file), posture(file)) == (
-        f"The travel stays 140{NB}mm. Standing, you use 31{NB}mm of it, as before. The last part is as firm as before. "
+        f"The travel stays 140{NB}mm. Standing, you use 31.0{NB}mm of it, as before. The last part is as firm as before. "
         f"{TAKEN}"
     )
     assert sheet_words.stands(told(file)) == "The bike stands as it did."
@@ -92,7 +92,7 @@ def test_what_was_not_read_has_no_box() -> None:
     assert sheet_of_plan.large_rebound(None, 14) is None and sheet_of_plan.large_spacers(None, None, None) is None
     computed = sheet_of_plan.large_sag(None, "standing", told(bench()), 0.15)
     assert computed is not None
-    assert (computed.number, computed.note.split(",")[0]) == ("32", "computed")
+    assert (computed.number, computed.note.split(",")[0]) == ("32.5", "computed")
 
 
 @pytest.mark.parametrize(

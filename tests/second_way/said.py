@@ -6,7 +6,6 @@ import re
 from decimal import Decimal
 
 NUMBER = re.compile(r"([+\u2212]?\d[\d\u202f]*(?:\.\d+)?)\u00a0?([^\d\s·]*)")
-WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 def decimal(text: str) -> Decimal:
@@ -29,17 +28,12 @@ def wrong_differences(cells: tuple[str, str, str]) -> list[str]:
     return [str(cells) for one, two, three in zip(was, now, gap, strict=True) if two[0] - one[0] != three[0]]
 
 
-def counted(word: str) -> Decimal:
-    """A number in words or figures."""
-    return Decimal(WORDS.index(word)) if word in WORDS else decimal(word)
-
-
 def facts_of_answer(text: str) -> dict[str, object]:
     """What the sentence of page and terminal says: sag, how much more, per cent at the end, degrees, the set part."""
     found: dict[str, object] = {}
     flat = text.replace("\u00a0", " ").replace("\n", " ")
     if m := re.search(
-        r"[Ss]ag (\d+) mm(?: \(the O-ring shows (\d+) mm\))?, (?:(\d+) mm (more|less) than now|as now)", flat
+        r"[Ss]ag ([\d.]+) mm(?: \(the O-ring shows ([\d.]+) mm\))?, (?:([\d.]+) mm (more|less) than now|as now)", flat
     ):
         found["sag"] = Decimal(m[1])
         found["ring"] = Decimal(m[2] or m[1])
@@ -56,11 +50,12 @@ def facts_of_sheet(changed: str, stands: str) -> dict[str, object]:
     found: dict[str, object] = {}
     flat = changed.replace("\u00a0", " ")
     if m := re.search(
-        r"you use (\d+) mm of it(?: \(the O-ring shows (\d+) mm\))?, (?:(\S+) (more|less) than before|as before)", flat
+        r"you use ([\d.]+) mm of it(?: \(the O-ring shows ([\d.]+) mm\))?, (?:([\d.]+) mm (more|less) than before|as before)",
+        flat,
     ):
         found["sag"] = Decimal(m[1])
         found["ring"] = Decimal(m[2] or m[1])
-        found["sag_gap"] = Decimal(0) if not m[3] else counted(m[3]) * (1 if m[4] == "more" else -1)
+        found["sag_gap"] = Decimal(0) if not m[3] else Decimal(m[3]) * (1 if m[4] == "more" else -1)
     if m := re.search(r"The last part is (?:(\d+) % (firmer|softer)|as firm as before)", flat):
         found["percent"] = Decimal(0) if not m[1] else Decimal(m[1]) * (1 if m[2] == "firmer" else -1)
     if stands:

@@ -27,6 +27,7 @@ PARTS = [*range(0, DAILY, PART), *(pytest.param(n, marks=pytest.mark.soak) for n
 @pytest.mark.parametrize("first", PARTS)
 def test_every_row_of_the_page_adds_up_and_the_sentence_is_the_terminals(first: int) -> None:
     wrong: list[str] = []
+    spoken = 0
     for number in range(first, first + PART):
         bench = read_text(bikes.text(bikes.bike(number)))
         of = summary.of_plan(bench, plan(bench))
@@ -38,12 +39,18 @@ def test_every_row_of_the_page_adds_up_and_the_sentence_is_the_terminals(first: 
                     wrong += said.wrong_differences((part[0], part[1], part[2]))
         told = said.facts_of_answer(sentence.said(core.figures.sentence(of)))
         shown = {row.name: row for row in compared}
+        if "sag" in told:
+            row = [said.decimal(cell.whole + cell.fraction) for cell in shown["Sag, mm"].cells]
+            spoken += 1
+            if [told["sag"], told["sag_gap"]] != row[1:3]:
+                wrong.append(f"{number}: the sentence says {told['sag']} and {told['sag_gap']} beside {row}")
         if "percent" in told:
             end = [said.decimal(c.whole) for c in shown["Bottom-out force, N"].cells]
             percent = 100 * (end[1] / end[0] - 1)
             if abs(percent - told["percent"]) > 0.5:  # type: ignore[operator]
                 wrong.append(f"{number}: {told['percent']} % of {end}")
     assert wrong == []
+    assert spoken > PART / 3
 
 
 @pytest.mark.parametrize(

@@ -67,7 +67,7 @@ def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
     words = words_of(technician_in.get(path(job), ASKED))  # type: ignore[arg-type]
     for expected in (
         "140 → 150 mm",
-        "Set 70 psi · 4.83 bar with one volume spacer. Sag 32 mm, 1 mm more than now; bottom-out force 3 % higher; "
+        "Set 70 psi · 4.83 bar with one volume spacer. Sag 32.5 mm, 1.5 mm more than now; bottom-out force 3 % higher; "
         "at sag the head angle 0.6° slacker.",
         "5.4 mm left between tyre and crown under 2\u202f800 N",
         "the port opens 3 mm in",
@@ -93,7 +93,7 @@ def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
 def test_a_bike_as_it_came_asks_for_nothing(technician_in: Client, job: Job) -> None:
     words = words_of(technician_in.get(path(job)))  # type: ignore[arg-type]
     assert "140 mm, as now" in words
-    assert "Sag 31 mm, as now; bottom-out force as now; at sag the head angle as now." in words
+    assert "Sag 31.0 mm, as now; bottom-out force as now; at sag the head angle as now." in words
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_a_bike_as_it_came_asks_for_nothing(technician_in: Client, job: Job) -> 
         ({"pressure": "4.83 bar"}, "Set 70.1 psi · 4.83 bar"),
         ({"travel": "5.9 in"}, "140 → 149.9 mm"),
         ({"spacers": "0"}, "with no volume spacer"),
-        ({"bead": "584", "tyre": "70"}, "Sag 32 mm"),
+        ({"bead": "584", "tyre": "70"}, "Sag 32.5 mm"),
         ({"by": "piston-spacer", "solid": "9 ml"}, "Set 70 psi"),
         ({"rear_tyre": "52"}, "at sag the head angle"),
     ],

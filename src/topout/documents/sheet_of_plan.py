@@ -265,7 +265,9 @@ def large_sag(
         if span is not None:
             low, high = (system.show(each / 1e3, "length", "mm", decimals=0) for each in span)
             notes.append(f"{low.partition(NO_BREAK)[0]} to {high} is right")
-    figure, _, unit = system.show(sag_m, "length", "mm", decimals=0).partition(NO_BREAK)
+    figure, _, unit = system.show(sag_m, "length", "mm", trim=True).partition(NO_BREAK)
+    if measured_m is None and computed is not None:  # no finer than the plan says it
+        figure = computed.sag.trimmed("after")
     return Large(name, figure, unit, ", ".join(notes))
 
 

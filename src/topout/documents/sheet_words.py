@@ -106,8 +106,7 @@ def _sag(of: Summary, posture: str) -> str:
     if step == 0:
         beside = "as before"
     else:
-        many = number_word(int(abs(step))) if of.sag.unit == "mm" else of.sag.size()
-        beside = f"{many} {'more' if step > 0 else 'less'} than before"
+        beside = f"{of.sag.size()} {'more' if step > 0 else 'less'} than before"
     shows = f" (the O-ring shows {of.ring.says('after')})" if of.ring.number("after") != of.sag.number("after") else ""
     return f"{posture[0].upper()}{posture[1:]}, you use {of.sag.says('after')} of it{shows}, {beside}."
 

@@ -64,7 +64,7 @@ class Summary:
     limit_pa: float | None  # the maker's, where what is set lies above it
     spacers: int | None
     travel: Fact
-    sag: Fact  # to whole millimetres, as it is said aloud
+    sag: Fact
     ring: Fact  # what the sag O-ring shows: less by the travel lost at the top
     ring_low: Fact  # least and most of that, for friction
     ring_high: Fact
@@ -155,7 +155,7 @@ def _as_known(of: Summary, bounds: Bounds) -> Summary:
     rear = None if of.rear is None else rear_summary.as_known(of.rear, coarser)
     return replace(
         of, groups=groups, rear=rear, unloaded=stance(of.unloaded, "unloaded"), sagged=stance(of.sagged, "sagged"),
-        sag=coarser(of.sag, _PLACES["sag"]), end_force=coarser(of.end_force, _PLACES["end_force"]),
+        sag=coarser(of.sag, _PLACES["sag"]), ring=coarser(of.ring, _PLACES["ring"]), end_force=coarser(of.end_force, _PLACES["end_force"]),
         head_angle=coarser(of.head_angle, ("geometry", "sagged" if of.at_sag else "unloaded", "head_angle_deg")),
     )  # fmt: skip
 
@@ -230,7 +230,7 @@ def of_results(
         air.pressure_limit_gauge_pa if over and air is not None else None,
         air.spacers if is_set and air is not None else None,
         travel.in_system(system),
-        replace(sag, decimals=0).in_system(system), replace(ring, decimals=0).in_system(system), ends[0], ends[1],
+        sag.in_system(system), ring.in_system(system), ends[0], ends[1],
         end.in_system(system), facts.percent(end),
         angle[0] if angle else Fact("head_angle_rad", "head angle", "angle", "deg", 1, None, None),
         at_sag,
