@@ -199,7 +199,7 @@ def test_sag_is_printed_figure_by_figure(capsys: pytest.CaptureFixture[str]) -> 
         ("sag", f"{1e3 * front['travel_m']:.1f} mm"), ("share of the travel", f"{100 * front['share']:.1f} %"),
         ("at the least", f"{1e3 * front['low_m']:.1f} mm"), ("at the most", f"{1e3 * front['high_m']:.1f} mm"),
         ("as the sag O-ring shows it", f"{1e3 * front['shown_m']:.1f} mm"),
-        ("load along the steering axis", f"{front['load_n']:.0f} N"),
+        ("load along the steering axis", f"{round(front['load_n'], -1):.0f} N"),
         ("share of the weight on the front wheel", f"{100 * front['implied_share']:.0f} %"),
     ):  # fmt: skip
         assert re.search(rf"^ *{re.escape(name)}\b.* {re.escape(figure)}$", text, re.M), (name, figure)

@@ -137,7 +137,7 @@ def _sag(given: Given, result: Sag, system: System) -> Cells:
     cells = {}
     for name, words, dimension, unit, decimals in (
         ("travel_m", "sag", "length", "mm", None), ("share", "share", "share", "%", 1), ("low_m", "least", "length", "mm", None),
-        ("high_m", "most", "length", "mm", None), ("load_n", "load", "force", "N", None),
+        ("high_m", "most", "length", "mm", None), ("load_n", "load", "force", "N", FORCES_SAID_TO),
     ):  # fmt: skip
         value = getattr(front, name) if front is not None else None
         cells[words] = _no_finer(system, value, of.get(("front", name)), dimension, unit, decimals)

@@ -12,7 +12,7 @@ from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
 from topout.physics.gas import Floats
 from topout.planner import at_mark, defaults_words, fitted, known_to, limits, load, open_state, open_to
-from topout.planner.facts import NONE, STANCE
+from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
 from topout.planner.results import Curve, Default, EndSag, Geometry, RearCurve, RearSag, Sag, Stance
@@ -25,6 +25,11 @@ def said(system: System, value_si: float | None, dimension: str, unit: str, deci
     if value_si is None:
         return NONE
     return system.show(value_si, dimension, unit, decimals=decimals, second=True)
+
+
+def _said_to(dimension: str) -> int | None:
+    """The decimals of a figure that was worked out: a force to tens of newtons, as a plan says it."""
+    return FORCES_SAID_TO if dimension == "force" else None
 
 
 def to_set(system: System, gauge_pa: float | None) -> str:
@@ -112,7 +117,7 @@ def _with_ends(
 ) -> tuple[str, str, str]:
     """One number along the travel as finely as it is known, and its limits rounded as everywhere; three alike where it is exact."""
     if band is None or not band.high95[i] > band.low95[i]:
-        return (said(system, float(values[i]), dimension, unit),) * 3
+        return (said(system, float(values[i]), dimension, unit, _said_to(dimension)),) * 3
     one = Interval(float(values[i]), float(band.low95[i]), float(band.high95[i]), float(band.standard[i]))
     return open_state.limits(one, dimension, unit, system)
 
@@ -175,7 +180,9 @@ def _table(page: Page, title: str, columns: list[tuple[str, Any, str, str]], pla
     """Some places of curves side by side: each with its head, values [SI], dimension and unit; "" for a plain number."""
     rows = [
         tuple(
-            said(page.system, float(values[i]), dimension, unit) if dimension else digits(float(values[i]), 2)
+            said(page.system, float(values[i]), dimension, unit, _said_to(dimension))
+            if dimension
+            else digits(float(values[i]), 2)
             for _, values, dimension, unit in columns
         )
         for i in places
@@ -231,7 +238,7 @@ def _rear_rows(rear: RearSag, system: System) -> list[tuple[str, str]]:
             words,
             system.show(value, dimension, unit, decimals=1)
             if dimension == "share"
-            else said(system, value, dimension, unit),
+            else said(system, value, dimension, unit, _said_to(dimension)),
         )
         for words, value, dimension, unit in values
         if value is not None
@@ -245,7 +252,7 @@ def _front_rows(front: EndSag, system: System) -> list[tuple[str, str]]:
         ("at the least (friction holds it out)", said(system, front.low_m, "length", "mm")),
         ("at the most (friction lets it in)", said(system, front.high_m, "length", "mm")),
         ("as the sag O-ring shows it", said(system, front.shown_m, "length", "mm")),
-        ("load along the steering axis", said(system, front.load_n, "force", "N")),
+        ("load along the steering axis", said(system, front.load_n, "force", "N", FORCES_SAID_TO)),
     ]
     if front.implied_share is not None:
         rows.append(("share of the weight on the front wheel", system.show(front.implied_share, "share", "%")))

@@ -14,10 +14,10 @@ from typing import Any, Final, Literal
 from topout import units
 from topout.bench_file.model import Air, BenchFile, Key, NegativeCoil, keys
 from topout.planner import fitted, limits
+from topout.planner.known_to import FORCES_SAID_TO as FORCES_SAID_TO
 from topout.planner.plan import room
 from topout.planner.results import Curve, as_json
 
-FORCES_SAID_TO: Final = -1  # decimals: to 10 N, a spring is not known better
 # In the order in which riders think: share of sag first, then feel.
 KEEPS: Final = {
     "sag_share": "same sag in %",

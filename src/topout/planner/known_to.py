@@ -13,6 +13,7 @@ from topout.uncertainty.draws import Floats
 from topout.uncertainty.intervals import Band, Interval
 from topout.units import PSI_PA
 
+FORCES_SAID_TO: Final = -1  # decimals: to 10 N, a spring is not known better
 # Up to these half-widths a number stands in a sentence as one figure (physics.md 12).
 MOST_PRESSURE_PA: Final = 3.0 * PSI_PA
 MOST_SAG_M: Final = 0.003
@@ -192,7 +193,7 @@ def with_limits(tree: dict[str, Any], of: Mapping[tuple[str, ...], Interval]) ->
 
 def decimals(half_si: float, dimension: str, unit: str) -> int | None:
     """The decimals that a number known to so much is said with: to the first figure of what it may be off, never finer than its
-    unit is read, a pressure never finer than a gauge's mark; None where it is exact.
+    unit is read, a pressure never finer than a gauge's mark, newtons never finer than to tens; None where it is exact.
 
     half_si [SI] (one) half of what lies between its limits, 0 and more; dimension, unit [-] (one) of the units → [1] (one)
     −2: to hundreds, or None. Raises nothing. Source: JCGM 100:2008 7.2.6; the mark physics.md 12.
@@ -203,6 +204,8 @@ def decimals(half_si: float, dimension: str, unit: str) -> int | None:
     finest = units.decimals_of(unit)
     if dimension == "pressure":
         finest = min(finest, -floor(log10(PSI_PA / factor)))
+    if unit == "N":
+        finest = min(finest, FORCES_SAID_TO)
     return min(finest, -floor(log10(half_si / factor)))
 
 

@@ -282,13 +282,14 @@ def is_open_behind(of: Bounds) -> bool:
 
 
 def forces(one: Interval, system: System) -> tuple[str, str]:
-    """The limits of a force as written, newtons to 10.
+    """The limits of a force as written, no finer than it is known, newtons to 10 at the finest.
 
     one [N] (one) an interval; system [-] (one) the units to say it in → [-] (2) words. Raises nothing. Source: none
     needed, bookkeeping.
     """
     unit = system.unit("force", "N")
-    return outward(one, "force", unit, FORCES_SAID_TO if unit == "N" else None)
+    own = FORCES_SAID_TO if unit == "N" else None
+    return outward(one, "force", unit, known_to.no_finer(one.half_width, "force", unit, own))
 
 
 _HELD: Final = {"front": "hold the fork {} in", "rear": "hold the shock {} in, in a press"}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from topout.bench_file.model import BenchFile
-from topout.planner import at_mark, defaults_words, held_in, open_to, usual
+from topout.planner import at_mark, defaults_words, held_in, open_state, open_to, usual
 from topout.planner.bands import Band as Band
 from topout.planner.bands import slow_force as bands
 from topout.planner.bounds import Answered as Answered
@@ -65,7 +65,7 @@ def gauge_can_show(gauge_pa: float, unit: str, mark_pa: float | None = None) -> 
 
 __all__ = [
     "AT_REST", "FORCES_SAID_TO", "MOVING", "NONE", "Answered", "Band", "Between", "Bounds", "Chosen", "Curve", "Fact",
-    "Heard", "Hurts", "KeepTo", "Kept", "Lacking", "Leaves", "Next", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "kept", "kept_on_coil", "not_known", "open_to",
+    "Heard", "Hurts", "KeepTo", "Kept", "Lacking", "Leaves", "Next", "NotYet", "Piece", "Plan", "RearCurve", "Summary", "Usual", "at_mark", "bands", "defaults_words", "changed", "gauge_can_show", "held_in", "kept", "kept_on_coil", "not_known", "open_state", "open_to",
     "sentence", "summary", "usual", "with_curves",
 ]  # fmt: skip
 

@@ -79,7 +79,6 @@ class OpenAnswers:
         """The picture's values: what the gauge shows; the middle, the least and the most of the end."""
         system, rows = preferences.system(), []
         for one in self.leaves:
-            low, high = figures.open_to.forces(one.end_n, system)
-            middle = system.show(one.end_n.median, "force", "N", decimals=figures.FORCES_SAID_TO)
+            middle, low, high = figures.open_state.limits(one.end_n, "force", "N", system)
             rows.append((f"{round(from_si(one.shows_pa, self.pressure_unit, 'pressure'), 2):g}", middle, low, high))
         return rows
