@@ -40,10 +40,10 @@ def test_every_row_of_the_page_adds_up_and_the_sentence_is_the_terminals(first: 
         told = said.facts_of_answer(sentence.said(core.figures.sentence(of)))
         shown = {row.name: row for row in compared}
         if "sag" in told:
-            row = [said.decimal(cell.whole + cell.fraction) for cell in shown["Sag, mm"].cells]
+            line = [said.decimal(cell.whole + cell.fraction) for cell in shown["Sag, mm"].cells]
             spoken += 1
-            if [told["sag"], told["sag_gap"]] != row[1:3]:
-                wrong.append(f"{number}: the sentence says {told['sag']} and {told['sag_gap']} beside {row}")
+            if [told["sag"], told["sag_gap"]] != line[1:3]:
+                wrong.append(f"{number}: the sentence says {told['sag']} and {told['sag_gap']} beside {line}")
         if "percent" in told:
             end = [said.decimal(c.whole) for c in shown["Bottom-out force, N"].cells]
             percent = 100 * (end[1] / end[0] - 1)
