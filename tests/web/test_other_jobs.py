@@ -189,3 +189,51 @@ def test_of_two_shocks_on_a_bike_none_is_pumped_while_one_is_charged(cast: Cast,
         hands.sign(slot)
     there.sign(point, again=True)
     assert hands.sign(slot).verdict == "passed"
+
+
+def handed_back(cast: Cast, job: Job) -> None:
+    with change(cast.technician, "back", {"of": job.number}) as doing:
+        changes.release(doing, job, **(TOLD | {"defects": ["Told."], "fit_to_ride": False}))
+
+
+def test_an_axle_that_was_not_tight_goes_out_at_no_other_job_of_the_bike_unsaid(
+    cast: Cast, technician_in: Client
+) -> None:
+    """The shock's job found the axle loose and went back not fit; the fork's job said "fit to ride" of the same bike the same day."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    shock = core.other_end(job)
+    its = Hands(cast.technician, another(cast, job, "return-to-rider", unit=shock))
+    its.begin()
+    axle = its._work("axle")
+    assert axle is not None and shock is not None
+    its.sign(axle, failing(its.here(), axle))
+    handed_back(cast, its.job)
+    (fault,) = contradictions.faults_of(job)
+    assert fault.words.startswith(f"Job {its.job.number}, {shock} on the same bike: ") and "Not tight" in fault.words
+    (same,) = contradictions.faults_of(whole(cast, another(cast, job, unit=shock)))
+    assert "Not tight" in same.words and same.hard, "no reason hands a rider an axle that is not tight"
+    assert f"step {axle.number}," in technician_in.get(reverse("unit", args=[shock.pk])).content.decode()
+    again = Hands(cast.technician, another(cast, job, "return-to-rider"), at=its.at)
+    again.begin()
+    again._work("stem")
+    assert contradictions.faults_of(job) != [], "that job lies open now"
+    assert not any("Not tight" in each.words for each in contradictions.faults_of(job)), "the same axle, tight since"
+
+
+def test_a_shock_bolt_that_was_not_tight_is_told_at_the_forks_job(cast: Cast) -> None:
+    """A hold point that stops nothing is told beside the bike's other units too: nobody else asks for the shock's bolts."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    its = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=core.other_end(job)))
+    its.begin()
+    bolts = its._work("shock-bolts")
+    assert bolts is not None
+    its.sign(bolts, failing(its.here(), bolts))
+    handed_back(cast, its.job)
+    (fault,) = contradictions.faults_of(job)
+    assert "Tighten the shock’s bolts. Not tight." in fault.words and not fault.hard

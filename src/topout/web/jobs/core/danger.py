@@ -4,7 +4,8 @@ Each entry is judged by the text it was signed under and stands against the plan
 order of steps, text of the procedure or data of the unit makes it vanish. It is lifted by one thing: a later entry
 that passes the same point. A point is a step and its round; the last round of a filling passes all its rounds. What
 failed by a plan's figures is not lifted by a filling of which nothing was expected: the figures have to come back.
-A step of a text of the workshop's own that has the same key is the same point only where it asks for the same.
+A step of a text of the workshop's own that has the same key is the same point only where it asks for the same. Brake, axle
+and stem are the bike's: a later pass at a job of another of its units lifts them too.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntr
 
 TRAPPED, SECOND, SPRING = "trapped-chamber", "second-chamber", "loaded-spring"
 TAG_SAYS = {TRAPPED: "charged, do not open", SECOND: "charged, do not open", SPRING: "wound up, do not open"}
+OF_BIKE = ("brake", "axle", "stem")  # roles of what is looked at on the bike, whichever of its units the job is about
 BY_READINGS = "by-readings"  # in the evidence of a filling's round of which no plan expected anything
 _SLACK = 1e-9  # relative, as bands are judged
 
@@ -34,7 +36,8 @@ _SLACK = 1e-9  # relative, as bands are judged
 class Danger:
     """A failed hold point: the entry it was found by, and what its step's own text says of it.
 
-    `stops` says that nothing after it may be done; `shows` what still holds pressure or is still wound up, if anything.
+    `stops` says that nothing after it may be done; `shows` what still holds pressure or is still wound up, if anything; `hangs`
+    that hands or a rider hang on it, so that its step takes no “not done”; `of_bike` that it is looked at on the bike.
     """
 
     entry: StepEntry
@@ -42,6 +45,8 @@ class Danger:
     text: str
     stops: bool
     shows: str = ""
+    hangs: bool = False
+    of_bike: bool = False
 
     @property
     def charged(self) -> bool:
@@ -54,9 +59,15 @@ class Danger:
         return self.charged or self.shows == SPRING
 
     @property
+    def grave(self) -> bool:
+        """Whether it is told wherever its unit is named: it stops the work, is loaded, or hands or a rider hang on it."""
+        return self.stops or self.loaded or self.hangs
+
+    @property
     def short(self) -> str:
         """In a few words, as its tag says it: beside a name in a list."""
-        return TAG_SAYS.get(self.shows) or f"stopped at step {self.entry.step_number}"
+        number = self.entry.step_number
+        return TAG_SAYS.get(self.shows) or (f"stopped at step {number}" if self.stops else f"step {number} not passed")
 
     @property
     def point(self) -> tuple[str, int]:
@@ -105,7 +116,27 @@ def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
         corrections = readings.corrections(rows[job.pk])
         judged[job.unit_id or 0] += _judged(each, readings.in_place(rows[job.pk]), corrections)
     found_ = {unit: _standing(sorted(each, key=lambda one: one[0].pk), texts) for unit, each in judged.items()}
-    return {unit: dangers for unit, dangers in found_.items() if dangers}
+    lifted = _passed_on_bike([each for dangers in found_.values() for each in dangers if each.of_bike])
+    left = {unit: tuple(each for each in dangers if each.entry.pk not in lifted) for unit, dangers in found_.items()}
+    return {unit: dangers for unit, dangers in left.items() if dangers}
+
+
+def _passed_on_bike(of_bike: Sequence[Danger]) -> set[int]:
+    """The entries of these dangers whose point passed later on the same bike, at a job of whichever unit; ours are told by their key."""
+    bikes = {each.entry.job.bike_id for each in of_bike} - {None}
+    if not bikes:
+        return set()
+    keys = {each.entry.step_key for each in of_bike}
+    rows = StepEntry.objects.filter(verdict="passed", step_key__in=keys, job__bike__in=bikes).select_related("job")
+    passes = [row for row in rows if not own.is_own(row.procedure)]
+    return {
+        each.entry.pk
+        for each in of_bike
+        if any(
+            row.step_key == each.entry.step_key and row.job.bike_id == each.entry.job.bike_id and row.pk > each.entry.pk
+            for row in passes
+        )
+    }
 
 
 def of_other_jobs(job: Job) -> tuple[Danger, ...]:
@@ -290,4 +321,6 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         f"Hold point at step {entry.step_number} did not pass.",
         f"{said} {given}.".replace(" .", ""),
         False,
+        hangs=not step.may_skip,
+        of_bike=any(step.has(role) for role in OF_BIKE),
     )

@@ -19,9 +19,9 @@ register = Library()
 
 
 def told_of(units: Iterable[int]) -> dict[int, list[Danger]]:
-    """What is told of units away from their steps: what stops the work, and what must not be opened."""
+    """What is told of units away from their steps: what stops the work, what must not be opened, what a rider hangs on."""
     found = danger.of_units(list(units))
-    told = {unit: [each for each in dangers if each.stops or each.loaded] for unit, dangers in found.items()}
+    told = {unit: [each for each in dangers if each.grave] for unit, dangers in found.items()}
     return {unit: dangers for unit, dangers in told.items() if dangers}
 
 

@@ -36,5 +36,4 @@ def dangers_on_the_bike(job: Job) -> Iterator[str]:
     units.pop(job.unit_id or 0, None)
     for unit, dangers in danger.of_units(units).items():
         for each in dangers:
-            if each.stops or each.loaded:
-                yield f"Job {each.entry.job.number}, {units[unit]} on the same bike: {each.told}"
+            yield f"Job {each.entry.job.number}, {units[unit]} on the same bike: {each.told}"

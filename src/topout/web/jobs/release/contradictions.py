@@ -104,9 +104,9 @@ def faults_of(job: Job) -> list[Fault]:
     """Everything that stands against handing the job over, the dangers first."""
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
     dangers = danger.of(job)
-    faults = [Fault(each.told, hard=each.stops) for each in dangers]
+    faults = [Fault(each.told, hard=each.grave) for each in dangers]
     others = danger.of_other_jobs(job)
-    faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.stops) for each in others]
+    faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave) for each in others]
     faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
     faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
