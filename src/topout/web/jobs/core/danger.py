@@ -139,6 +139,27 @@ def _passed_on_bike(of_bike: Sequence[Danger]) -> set[int]:
     }
 
 
+def loaded_anywhere() -> dict[int, Danger]:
+    """Every unit of the Book that must not be opened, by its primary key, with the first danger by which it must not.
+
+    The database leaves out units of which every point that failed was passed later under the same text.
+    """
+    failed = StepEntry.objects.filter(verdict="failed", job__unit__isnull=False)
+    passed = StepEntry.objects.filter(
+        verdict="passed", job__unit=OuterRef("job__unit"), pk__gt=OuterRef("pk"),
+        step_key=OuterRef("step_key"), procedure_hash=OuterRef("procedure_hash"),
+    )  # fmt: skip
+    struck = StepEntry.objects.filter(verdict="struck", job__unit__isnull=False)
+    corrected = Reading.objects.filter(corrects__isnull=False, job__unit__isnull=False)
+    units = {
+        unit
+        for rows in (failed.exclude(Exists(passed)), struck, corrected)
+        for unit in rows.order_by().values_list("job__unit", flat=True).distinct()
+    }
+    first = ((unit, next((each for each in dangers if each.loaded), None)) for unit, dangers in of_units(units).items())
+    return {unit: danger for unit, danger in first if danger is not None}
+
+
 def of_other_jobs(job: Job) -> tuple[Danger, ...]:
     """What is dangerous on the job's unit by any other of its jobs."""
     of_unit = of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()

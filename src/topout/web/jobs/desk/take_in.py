@@ -17,11 +17,12 @@ from topout.web import clock
 from topout.web.access.change import ChangeContext, writes
 from topout.web.book import keeping as book
 from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
-from topout.web.choices import NamedRowField, PickField, Picks
+from topout.web.choices import NamedField, NamedRowField, PickField, Picks
 from topout.web.days import read_when, said
 from topout.web.fields import WordsField
 from topout.web.groups import Group, drawn, order
 from topout.web.jobs.core import warned
+from topout.web.jobs.desk import same_again
 from topout.web.jobs.desk.asked import ASKED, WHEN, AskedForm
 from topout.web.jobs.records import changes, drafts
 from topout.web.jobs.records.models import Job
@@ -49,13 +50,13 @@ class IntakeForm(AskedForm):
     must = "Needed: a rider, a unit, the work wanted in a line and in the rider’s words, who does it."
     groups: tuple[Group, ...] = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
-        Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), *ASKED), "A bike may be left out."),
+        Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), ("is_charged",), *ASKED), "A bike may be left out."),
         WHEN,
     )  # fmt: skip
     of_the_book = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
         Group("What", (("unit",), *ASKED)),
-        Group("Another unit", (("unit_name", "bike_name"), ("bike",), ("unit_kind",)), folded=True),
+        Group("Another unit", (("unit_name", "bike_name"), ("bike",), ("unit_kind",), ("is_charged",)), folded=True),
         WHEN,
     )
     rider = forms.ModelChoiceField(
@@ -78,6 +79,10 @@ class IntakeForm(AskedForm):
         label="A new unit is a", choices=list(UNIT_KINDS.items()), initial="fork", required=False,
         error_messages={"invalid_choice": f"One of {', '.join(UNIT_KINDS.values())} is expected."},
     )  # fmt: skip
+    is_charged = NamedField(
+        label="Is it one of these, which nobody may open?", required=False, choices=[],
+        error_messages={"invalid_choice": "None of these. Tap one, or that it is another."},
+    )  # fmt: skip
     comes_back_from = WordsField(
         letters=9, label="Comes back from job", required=False, help_text="The number of the earlier job."
     )
@@ -85,6 +90,11 @@ class IntakeForm(AskedForm):
     def __init__(self, *args: Any, whose: Rider | None = None, **kwargs: Any) -> None:
         """`whose`: the rider that was found; what is theirs is there to be tapped then, and nobody is asked for a new name."""
         super().__init__(*args, **kwargs)
+        self.charged = same_again.Asked()
+        if self.charged.units:
+            self.fields["is_charged"].choices = self.charged.choices()  # type: ignore[attr-defined]
+        else:
+            del self.fields["is_charged"]
         self._of_whose(whose)
         for name in ("unit", "unit_kind"):  # whatever is tapped, the procedures are drawn anew for it
             self.fields[name].widget.attrs.update(_DRAWN_ANEW)
@@ -124,16 +134,19 @@ class IntakeForm(AskedForm):
         return job
 
     def clean(self) -> dict[str, Any]:
+        is_one = self._is_one()
         data: dict[str, Any] = super().clean() or {}
         rider, bike, unit = data.get("rider"), data.get("bike"), data.get("unit")
+        if is_one:
+            self._same_unit(self._whose_it_is(data))
+            return data
         if unit and bike is None and rider and unit in units_of(rider):
             bike = data["bike"] = unit.bike if unit.bike and unit.bike.rider_id == rider.pk else None
             if bike is None:
                 self._same_unit(data)
                 return self._one_of_each(data)  # it came loose before, and does so again
         self._one_of_each(data)
-        if not rider and not data.get("rider_name") and not {"rider", "rider_name"} & self.errors.keys():
-            self.add_error("rider_name", "Choose a rider, or write a new one’s name.")
+        self._whose_it_is(data)
         if bike and bike.rider_id != (rider.pk if rider else None):
             self.add_error("bike", f"{bike} belongs to {bike.rider or 'nobody'}. Choose that rider, or another bike.")
         if unit and unit.bike_id != (bike.pk if bike else None):
@@ -141,6 +154,37 @@ class IntakeForm(AskedForm):
         if not unit and not data.get("unit_name") and not {"unit", "unit_name"} & self.errors.keys():
             self.add_error("unit_name", "Choose a unit, or write what came in.")
         self._same_unit(data)
+        return data
+
+    def _is_one(self) -> bool:
+        """Whether what is typed in as new is said to be a unit that stands charged in the Book: it is that one then, before all else.
+
+        It comes in on its own bike where that is this rider's; else loose, as somebody else's bike is not here.
+        """
+        data = self.cleaned_data
+        unit, answer = data.get("unit"), str(data.get("is_charged") or "")
+        if (
+            "unit" not in self.errors
+            and "is_charged" not in self.errors
+            and (lacks := self.charged.lacks(unit, answer))
+        ):
+            self.add_error("is_charged", lacks)
+        taken = self.charged.taken(data)
+        if taken is None or taken == unit:
+            return False
+        if unit is not None and unit.jobs.exists():
+            self.add_error("is_charged", f"{unit} was here before, and is not {taken}. Choose one of the two.")
+            return False
+        theirs = taken.bike if taken.bike and data.get("rider") and taken.bike.rider == data["rider"] else None
+        for name in ("bike", "bike_name"):
+            if data.get(name) and data[name] != theirs:
+                self.add_error(name, f"{taken} is fitted to {taken.bike or 'no bike'}. Leave the bike empty here.")
+        data |= {"unit": taken, "unit_name": "", "bike": theirs}
+        return True
+
+    def _whose_it_is(self, data: dict[str, Any]) -> dict[str, Any]:
+        if not data.get("rider") and not data.get("rider_name") and not {"rider", "rider_name"} & self.errors.keys():
+            self.add_error("rider_name", "Choose a rider, or write a new one’s name.")
         return data
 
     def _same_unit(self, data: dict[str, Any]) -> None:
@@ -169,9 +213,12 @@ class IntakeForm(AskedForm):
         unit = data["unit"] or book.make_unit(
             doing, bike=bike, name=data["unit_name"], tables={}, kind=data["unit_kind"] or "fork"
         )
-        return changes.take_in(
+        job = changes.take_in(
             doing, rider=rider, bike=bike, unit=unit, comes_back_from=data["comes_back_from"], **self.asked_for()
         )
+        if data.get("is_charged") == same_again.ANOTHER:
+            self.charged.remark(doing, job)
+        return job
 
 
 def units_of(rider: Rider) -> Any:

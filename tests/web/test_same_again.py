@@ -1,0 +1,117 @@
+"""A fork that nobody may open, typed in as a new one: it is asked whether it is that one, by whatever way and under whatever name it comes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.models import Unit
+from topout.web.jobs.core import danger
+from topout.web.jobs.desk.same_again import ANOTHER
+from topout.web.jobs.records import changes
+from topout.web.jobs.records.models import Job, Remark
+from web import job_states, people
+from web.people import Cast
+from web.steps_kit import Hands
+
+NEW: dict[str, Any] = {
+    "rider_name": "Ilse Varn", "unit_name": "black fork", "unit_kind": "fork", "asked_title": "service", "asked": "It is hard.",
+    "technician": "jory", "procedure": "",
+}  # fmt: skip
+
+
+def of_the_book(new: dict[str, Any], unit: Unit, rider: object) -> dict[str, Any]:
+    """The same of a unit that stands in the Book."""
+    return {key: value for key, value in new.items() if key[:5] not in ("unit_", "rider")} | {
+        "unit": unit.pk,
+        "rider": rider,
+    }
+
+
+def test_what_is_typed_in_while_a_fork_stands_charged_is_asked_for(cast: Cast, technician_in: Client) -> None:
+    """Whoever brings it, whatever it is called, also as another kind of unit."""
+    job = job_states.make(cast, "blocked")
+    said = f"{job.unit} of job {job.number} (charged, do not open)"
+    before = Job.objects.count()
+    assert "Is it one of these, which nobody may open?" in technician_in.get("/jobs/new/").content.decode()
+    for more in ({}, {"unit_kind": "shock"}, {"rider_name": "", "rider": job.rider_id}):
+        answer = people.send(technician_in, "/jobs/new/", NEW | more)
+        assert answer.status_code == 422 and f"Not to be opened: {said}. Look whether" in answer.content.decode()
+    assert Job.objects.count() == before and not Unit.objects.filter(name="black fork").exists()
+
+    assert people.send(technician_in, "/jobs/new/", NEW | {"is_charged": str(job.unit_id)}).status_code == 303
+    same = Job.objects.latest("pk")
+    assert (same.unit, same.bike, str(same.rider)) == (job.unit, None, "Ilse Varn")
+    assert danger.of_other_jobs(same) and not Unit.objects.filter(name="black fork").exists()
+
+    assert people.send(technician_in, "/jobs/new/", NEW | {"is_charged": ANOTHER}).status_code == 303
+    another = Job.objects.latest("pk")
+    assert another.unit is not None and another.unit.name == "black fork" and not danger.of_other_jobs(another)
+    (remark,) = Remark.objects.filter(job=another)
+    assert (remark.words, remark.who) == (f"Said at the take-in: another one than {said}.", cast.technician)
+
+
+def test_of_the_riders_own_bike_it_comes_in_on_it(cast: Cast, technician_in: Client) -> None:
+    job = job_states.make(cast, "blocked")
+    theirs = NEW | {"rider_name": "", "rider": job.rider_id, "is_charged": str(job.unit_id)}
+    assert people.send(technician_in, "/jobs/new/", theirs).status_code == 303
+    same = Job.objects.latest("pk")
+    assert (same.unit, same.bike) == (job.unit, job.bike)
+    answer = people.send(
+        technician_in, "/jobs/new/", NEW | {"is_charged": str(job.unit_id), "bike_name": "another bike"}
+    )
+    assert (
+        answer.status_code == 422 and f"{job.unit} is fitted to {job.bike}. Leave the bike" in answer.content.decode()
+    )
+    nobody = NEW | {"is_charged": str(job.unit_id), "rider_name": ""}
+    answer = people.send(technician_in, "/jobs/new/", nobody)
+    assert answer.status_code == 422 and "Choose a rider" in answer.content.decode()
+
+
+def test_a_unit_of_the_book_that_no_job_knows_is_asked_for_and_one_that_was_here_is_not(
+    cast: Cast, technician_in: Client
+) -> None:
+    """Typed into the Book first, or read from a file, it was as new as one typed in at the take-in."""
+    job = job_states.make(cast, "blocked")
+    with change(cast.technician, "made", {}) as doing:
+        bike = book.make_bike(doing, rider=job.rider, name="Sedge hardtail", tables={})
+        fresh = book.make_unit(doing, bike=bike, name="black fork", tables={})
+        known = book.make_unit(doing, bike=bike, name="grey fork", tables={})
+        asked: dict[str, Any] = {"asked_title": "service", "asked": "It knocks."}
+        seen = changes.take_in(doing, rider=job.rider, bike=bike, unit=known, **asked)
+    assert seen.unit is not None
+    answer = people.send(technician_in, "/jobs/new/", of_the_book(NEW, fresh, job.rider_id))
+    assert answer.status_code == 422 and "Look whether it is one of these" in answer.content.decode()
+    assert (
+        people.send(
+            technician_in, "/jobs/new/", of_the_book(NEW, fresh, job.rider_id) | {"is_charged": ANOTHER}
+        ).status_code
+        == 303
+    )
+    assert people.send(technician_in, "/jobs/new/", of_the_book(NEW, seen.unit, seen.rider_id)).status_code == 303
+    was_here = of_the_book(NEW, seen.unit, seen.rider_id) | {"is_charged": str(job.unit_id)}
+    answer = people.send(technician_in, "/jobs/new/", was_here)
+    assert answer.status_code == 422 and "was here before, and is not" in answer.content.decode()
+
+
+def test_it_is_asked_as_long_as_it_stands_charged(cast: Cast, technician_in: Client) -> None:
+    job = job_states.make(cast, "blocked")
+    hold = Hands(cast.technician, job).here().current
+    assert hold is not None
+    Hands(cast.technician, job).sign(hold)
+    assert "which nobody may open" not in technician_in.get("/jobs/new/").content.decode()
+    assert people.send(technician_in, "/jobs/new/", NEW).status_code == 303
+
+
+@pytest.mark.parametrize("state", [*job_states.STATES, *job_states.MORE_STATES])
+def test_the_database_leaves_out_none_that_must_not_be_opened(cast: Cast, state: str) -> None:
+    """Against every unit asked for by its own jobs."""
+    job_states.make(cast, state)
+    asked = danger.of_units([unit.pk for unit in Unit.objects.all()])
+    loaded = {unit for unit, dangers in asked.items() if any(each.loaded for each in dangers)}
+    assert danger.loaded_anywhere().keys() == loaded
+    assert state != "blocked" or loaded
