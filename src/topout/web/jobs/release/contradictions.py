@@ -29,7 +29,7 @@ from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.release import beside, tags
-from topout.web.jobs.steps import sign
+from topout.web.jobs.steps import lines, sign
 
 WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
 USUAL = {"pressure": "psi", "length": "mm"}
@@ -114,7 +114,7 @@ def faults_of(job: Job) -> list[Fault]:
         faults.append(Fault(f"The unit has no tag that says so. Print it first: {loaded.short}.", always=True))
     if not found:
         faults.append(Fault("How it was found is not written down.", always=True))
-    faults += _steps(job)
+    faults += _steps(job) + [Fault(words) for words in lines.left_failing(job)]
     if not left:
         faults.append(Fault("How it is left is not written down.", hard=True))
     frozen = current_plan(job)

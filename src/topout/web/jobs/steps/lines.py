@@ -149,6 +149,24 @@ def answered(here: Progress, entry: StepEntry) -> str:
     return " · ".join(part for part in parts if part)
 
 
+def left_failing(job: Job) -> list[str]:
+    """Steps whose last reading did not pass and that were gone past all the same, a sentence each: what was read is said, not that nobody looked."""
+    try:
+        here = walk(job)
+    except TopoutError:
+        return []
+    found = []
+    for slot in here.slots:
+        before = here.before(slot) if here.left(slot) else None
+        if before is not None and before.verdict == "failed":
+            why = answered(here, here.latest[slot.key]).rstrip(".")
+            found.append(
+                f"Step {slot.words} did not pass: {here.say(slot, slot.step.do)} {answered(here, before).rstrip('.')}. "
+                f"It was gone past: {why[:1].lower()}{why[1:]}."
+            )
+    return found
+
+
 def said(answer: dict[str, Any]) -> str:
     """One answer in words; a tick and a photo say nothing of their own."""
     if "choice" in answer:

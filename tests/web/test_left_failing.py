@@ -1,0 +1,60 @@
+"""A step that was read, did not pass, and was gone past: what was read goes out with nobody unsaid."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from topout.web.access.change import change
+from topout.web.jobs.release import contradictions, leaving
+from topout.web.jobs.steps.sign import Answer
+from web import people
+from web.people import Cast
+from web.plan_cast import hollin_job
+from web.steps_kit import Hands, gauge, passing
+from web.test_other_jobs import TOLD, planned
+
+GAP = Answer(text="2 mm", value_si=0.002, unit="mm")
+
+
+def worked(cast: Cast, key: str, answer: Answer, *, mended: bool = False) -> Hands:
+    """A travel change worked to its end, one step answered so that it does not pass and then left as not known; or read again."""
+    gauge()
+    job = hollin_job(cast.technician)
+    hands = planned(cast, job)
+    slot = hands._work(key)
+    assert slot is not None
+    assert hands.sign(slot, passing(hands.here(), slot) | {key: answer}).verdict == "failed"
+    if mended:
+        hands.sign(slot)
+    else:
+        browser, place = people.browser(cast.technician), reverse("step-left", args=[job.number, key])
+        sent = {"verdict": "not-known", "seen": hands.here().seen}
+        assert people.send(browser, place, sent).status_code == 303
+    hands._work(None)
+    return hands
+
+
+@pytest.mark.parametrize(
+    ("key", "answer", "said"),
+    [("crown-gap", GAP, "fully in. 2 mm. "), ("full-lock", Answer(choice="Touches"), "fully in. Touches. ")],
+)
+def test_what_did_not_pass_and_was_left_takes_an_owners_signed_reason(
+    cast: Cast, key: str, answer: Answer, said: str
+) -> None:
+    """2 mm from tyre to crown, then "not known": the bike went out as fit to ride and the sheet spoke of a gap that nobody had measured."""
+    job = worked(cast, key, answer).job
+    (fault,) = contradictions.faults_of(job)
+    words = fault.words.replace("\xa0", " ")
+    assert "did not pass" in words and said in words and words.endswith("It was gone past: not known.")
+    with pytest.raises(leaving.NotYet, match="Only an owner"), change(cast.technician, "over", {}) as doing:
+        leaving.hand_over(doing, job, **TOLD)
+    told: dict[str, Any] = TOLD | {"fit_to_ride": False, "defects": ["Told."]}
+    with change(cast.technician, "over", {}) as doing:
+        assert fault.words in leaving.hand_over(doing, job, **told).defects
+
+
+def test_read_again_and_passed_it_is_nobodys(cast: Cast) -> None:
+    assert contradictions.faults_of(worked(cast, "crown-gap", GAP, mended=True).job) == []
