@@ -27,6 +27,7 @@ SAG = "The front's stands in [found] sag, with its pressure; the rear wheel's in
 STANCHION = "It belongs to [fork]."
 
 
+NO_SAG = "What does not sag tells no load: leave it out, or let some air out and measure again."
 UNSURE = 'as in "265 ± 5 ml", "265 ml u 2.5 ml" or "265 ml within 5 ml"'
 
 
@@ -74,6 +75,8 @@ def test_the_three_sentences_of_the_format() -> None:
         ),
         ('[fork]\ntravel = "150 in"', "travel is 0.79 to 11.81 in. Is it 150 mm?"),
         ('[fork]\ntravel = "0.15 mm"', "travel is 20 to 300 mm. Is it 150 mm?"),
+        ('[found]\nsag = "0 mm"', f"sag is 0.5 to 300 mm. {NO_SAG}"),
+        ('[shock]\nsag = "0 in"', f"sag is 0.02 to 4.72 in. {NO_SAG}"),
         ('[frame]\nfork_length = "546 cm"', "a fork length is 50 to 2000 mm. Is it 546 mm?"),
         ('[frame]\nhead_angle = "6.55 deg"', "a head angle is 45 to 90 deg. Is it 65.5 deg?"),
         ('[rider]\nmass = "390 kg"', "mass is 10 to 250 kg. Is it 390 lb?"),

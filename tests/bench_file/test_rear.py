@@ -73,6 +73,7 @@ _TABLE = 'leverage = [["0 mm", 2.85], ["70 mm", 2.56], ["140.5 mm", 2.33]]'
         ("[shock.air]", '[shock.coil]\nrate = "70 N/mm"\n[shock.air]', "[shock.air] stands too; give one of them."),
         ('pressure = "150 psi"', 'pressure = "150 psi"\n[change.shock]\nrate = "80 N/mm"', "belongs to [shock.coil]; the file has none."),
         ('pressure = "150 psi"', 'pressure = "150 psi"\n[rear_wheel]\nsag = "45 mm"\n[shock.bumper]\nlength = "60 mm"', "that is more than the stroke"),
+        ('pressure = "150 psi"', 'pressure = "150 psi"\n[rear_wheel]\nsag = "0 mm"', "that is a hardtail's; beside [shock] it would be no load: leave it out."),
         ('stroke = "55 mm"', 'stroke = "55 mm"\nsag = "16 mm"\n[rear_wheel]\nsag = "45 mm"\n[shock.bumper]\nrate="9 N/mm"', "[rear_wheel] sag stands too; give one of them."),
     ],
 )  # fmt: skip

@@ -20,13 +20,13 @@ SAME: dict[str, tuple[Any, str]] = {
     "temperature": (model.Conditions, "temperature"), "spacers": (model.Air, "spacers"),
     "coil-rate": (model.Coil, "rate"), "preload": (model.Coil, "preload"), "rear-preload": (model.Coil, "preload"),
     "front-preload": (model.Coil, "preload"), "travel": (model.Fork, "travel"), "stroke": (model.Shock, "stroke"),
-    "length": (model.Shock, "length"),
+    "length": (model.Shock, "length"), "sag": (model.Found, "sag"), "stroke-sag": (model.Shock, "sag"),
 }  # fmt: skip
-# What can be nothing at all: an empty spring, a knob turned shut, a fork that does not sag on a stand.
+# What can be nothing at all: an empty spring, a knob turned shut.
 NOTHING = {
     "pressure", "negative-pressure", "gas-pressure", "own-pump", "far-in", "rear-pressure", "front-pressure", "spacers",
     "negative-spacers", "preload", "rear-preload", "front-preload", "rebound", "compression", "rear-rebound",
-    "front-rebound", "sag", "stroke-sag", "hours",
+    "front-rebound", "hours",
 }  # fmt: skip
 
 

@@ -15,7 +15,7 @@ TAKEN: dict[str, tuple[str, float, float, tuple[float, float] | None, str]] = {
     "temperature": ("degC", -40, 60, (2, 42), ""), "spacers": ("", 0, 20, None, ""), "negative-spacers": ("", 0, 20, None, ""),
     "coil-rate": ("N/mm", 0.5, 500, (3, 160), ""), "preload": ("mm", 0, 60, (0, 25), ""),
     "rebound": ("", 0, 60, None, "clicks"), "compression": ("", 0, 60, None, "clicks"),
-    "sag": ("mm", 0, 300, (8, 90), "posture"), "stroke-sag": ("mm", 0, 120, (5, 35), "posture"),
+    "sag": ("mm", 0.5, 300, (8, 90), "posture"), "stroke-sag": ("mm", 0.5, 120, (5, 35), "posture"),
     "exposed-length": ("mm", 10, 400, (60, 300), ""), "travel": ("mm", 20, 300, (60, 240), ""),
     "length": ("mm", 50, 400, (120, 300), ""), "stroke": ("mm", 20, 120, (30, 90), ""),
     "wheel-mass": ("kg", 0.3, 15, (0.8, 5), ""), "hours": ("", 0, 5000, None, ""),

@@ -142,6 +142,7 @@ def test_a_shocks_sag_in_the_book_goes_with_its_setting() -> None:
         ({"pressure": read("pressure", "150 psi", "pressure")}, "14 mm"),
         ({"pressure": read("pressure", "170 psi", "pressure")}, None),
         ({"pressure": read("pressure", "170 psi", "pressure"), "stroke-sag": read("stroke-sag", "12 mm", "length")}, "12 mm"),
+        ({"pressure": read("pressure", "170 psi", "pressure"), "stroke-sag": read("stroke-sag", "0 mm", "length")}, None),
     ):  # fmt: skip
         own = left_on_unit(shock, left, None)
         assert own["shock"].get("sag") == sag and own["shock.air"]["pressure"] in ("150 psi", "170 psi"), left

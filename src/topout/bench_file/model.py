@@ -282,7 +282,7 @@ class Shock:
     stroke_m: float | None = quantity("stroke", "length", "mm", 20, 120, "to the solid stop", needed=True)
     body_m: float | None = quantity("body", "length", "mm", 10, 100, "outside diameter of the can")
     friction_n: float | None = quantity("friction", "force", "N", 0, 1000, "breakaway; none where left out")
-    sag_m: float | None = quantity("sag", "length", "mm", 0, 120, "stroke used at sag, as found at its pressure")
+    sag_m: float | None = quantity("sag", "length", "mm", 0.5, 120, "stroke used at sag, as found at its pressure")
     leverage: Pairs = pairs("leverage", "ratio", "wheel travel and leverage ratio, from wheel travel 0")
     leverage_stroke: Pairs = pairs("leverage_stroke", "stroke", "wheel travel and stroke, from wheel travel 0")
     air: CanAir | None = None
@@ -306,7 +306,7 @@ class Reading:
 class Found:
     """What the bike showed, to calibrate the load."""
 
-    sag_m: float | None = quantity("sag", "length", "mm", 0, 300, "front, as the ring shows it", needed=True)
+    sag_m: float | None = quantity("sag", "length", "mm", 0.5, 300, "front, as the ring shows it", needed=True)
     pressure_gauge_pa: float | None = _pressure("pressure", "at which the sag was found; a coil has none")
     read_at_m: float | None = quantity(
         "read_at", "length", "mm", 0, 300, "travel at which the fork rested for the reading, where it rested short"

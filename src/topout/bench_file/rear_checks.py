@@ -21,6 +21,7 @@ _OF_COIL: Final = ("rate", "preload", "bind")
 def contradictions(look: Look) -> Iterator[Fault]:
     """Every finding about the rear end; nothing is concluded from what is missing or already at fault."""
     yield from _either(look)
+    yield from _no_sag(look)
     yield from _sizes(look)
     yield from _belongs(look)
     yield from _coil(look)
@@ -37,6 +38,11 @@ def _either(look: Look) -> Iterator[Fault]:
                 yield Fault(location="[shock.coil]", message=message, key=second)
             else:
                 yield look.fault(second, message)
+
+
+def _no_sag(look: Look) -> Iterator[Fault]:
+    if look("shock") is not None and look("rear_wheel.sag") == 0.0:
+        yield look.fault("rear_wheel.sag", "that is a hardtail's; beside [shock] it would be no load: leave it out.")
 
 
 def _sizes(look: Look) -> Iterator[Fault]:

@@ -61,12 +61,15 @@ def _quantity(key: model.Key, raw: Any) -> float:
     return _judged(key, units.parse(raw, key.dimension, usual=key.unit))
 
 
+_NO_SAG: Final = " What does not sag tells no load: leave it out, or let some air out and measure again."
+
+
 def _judged(key: model.Key, typed: units.Typed) -> float:
     """A quantity in SI, where it lies in its key's range."""
     # A rider's name for a wheel is no bead seat, also where it lies in range: 27.5 in would be 698.5 mm.
     nominal = key.word == "bead_seat" and typed.unit == "in" and typed.number in model.BEAD_SEATS_MM
     if nominal or not _in_range(key, typed.value_si):
-        question = _question(key, typed)
+        question = _NO_SAG if key.word == "sag" and typed.value_si == 0.0 else _question(key, typed)
         unit = "" if key.word == "bead_seat" else typed.unit  # a bead seat is called by its millimetres
         raise units.UnitFault(f"{say.noun(key.word)} is {say.limits(key, unit)}.{question}")
     return typed.value_si

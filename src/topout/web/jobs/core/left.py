@@ -80,7 +80,7 @@ def _with_its_sag(unit: Unit, own: Tables, left: Mapping[str, Reading]) -> Table
     if was is None or "shock" not in own:
         return own
     reading = left.get("stroke-sag")
-    if reading is not None:
+    if reading is not None and reading.value_si > 0.0:  # a step of a workshop's own may take none, which tells no load
         own["shock"]["sag"] = typed_text(reading)
     elif {name: held for name, held in own.items() if name in unit.what.tables} != {
         name: held for name, held in unit.tables.items() if name in unit.what.tables

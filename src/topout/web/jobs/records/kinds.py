@@ -76,9 +76,10 @@ _ALL = (
          hint="How far the spring is wound up at full extension."),
     Kind("rebound", "Rebound", low=0, high=60, clicks=True, hint="Clicks from closed."),
     Kind("compression", "Compression", low=0, high=60, clicks=True, hint="Clicks from closed."),
-    Kind("sag", "Sag", "length", "mm", 0, 300, (8, 90), posture=True, units=_FORKS, on_bike=True,
+    # From half a millimetre on, as in the bench file: a fork that does not sag tells no load.
+    Kind("sag", "Sag", "length", "mm", 0.5, 300, (8, 90), posture=True, units=_FORKS, on_bike=True,
          hint="As the O-ring shows it; the mean of three."),
-    Kind("stroke-sag", "Sag, of the stroke", "length", "mm", 0, 120, (5, 35), posture=True, units=_SHOCKS, on_bike=True,
+    Kind("stroke-sag", "Sag, of the stroke", "length", "mm", 0.5, 120, (5, 35), posture=True, units=_SHOCKS, on_bike=True,
          hint="As the O-ring on the damper body shows it; the mean of three."),
     Kind("exposed-length", "Exposed stanchion", "length", "mm", 10, 400, (60, 300), units=_FORKS,
          hint="At full extension."),
