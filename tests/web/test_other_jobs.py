@@ -9,18 +9,19 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from topout.units import PSI_PA
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.jobs import core
-from topout.web.jobs.core import far_in
+from topout.web.jobs.core import danger, far_in
 from topout.web.jobs.records import changes, readings
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
-from topout.web.jobs.steps import owners
-from topout.web.jobs.steps.sign import Refused
+from topout.web.jobs.steps import owners, sign
+from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf import keeping as shelf
-from web import job_states, people, test_other_end_steps
+from web import job_states, people, springs_kit, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import START, Hands, failing, gauge
@@ -72,6 +73,32 @@ def test_nobody_opens_at_one_job_what_another_job_found_charged(cast: Cast) -> N
         second.sign(ring)
     second.sign(point, again=True)
     assert third.sign(cap).verdict == "passed" and second.sign(ring).verdict == "passed"
+
+
+def test_no_coarser_gauge_passes_at_another_job_what_failed_on_a_finer_one(cast: Cast) -> None:
+    """3 psi behind the cap failed on marks of 1 psi; at the next job of the fork marks of 5 psi read the same 3 psi for nothing."""
+    first = springs_kit.begun(cast)
+    slot = first._work("both-empty")
+    assert slot is not None
+    left = {each.key: Answer(text="3 psi", value_si=3 * PSI_PA, unit="psi") for each in slot.step.evidence}
+    assert first.sign(slot, left).verdict == "failed"
+    second = planned(cast, another(cast, first.job, first.job.procedure), first)
+    second._work("both-empty")
+    coarse = Instrument.objects.create(
+        code="P9", kind="gauge", name="old pump", dimension="pressure", span="100 psi", mark="5 psi", accuracy_class_percent=1.0,
+        confirmed_at=START,
+    )  # fmt: skip
+
+    def read(on: Instrument | None, answers: dict[str, Answer]) -> StepEntry:
+        second.at += timedelta(minutes=1)
+        with change(cast.technician, "read", {}, at=second.at) as doing:
+            return sign.sign(doing, second.job, "both-empty", answers, second.here().seen, instrument=on)
+
+    with pytest.raises(Refused, match="It failed on gauge P2"):
+        read(coarse, left)
+    assert [each.short for each in danger.of_other_jobs(second.job)] == ["charged, do not open"]
+    none = {key: Answer(text="0 psi", value_si=0.0, unit="psi") for key in left}
+    assert read(Instrument.objects.get(code="P2"), none).verdict == "passed" and not danger.of_other_jobs(second.job)
 
 
 def test_the_tag_that_another_jobs_release_asks_for_can_be_made_there(cast: Cast) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -13,8 +13,9 @@ from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, limits_before
 from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import Instrument
+from topout.web.jobs.records.models import Instrument, StepEntry
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import Progress, Slot
 from topout.web.jobs.steps.taken import Answer
@@ -72,8 +73,11 @@ def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
     return [here.procedure.names[key].says for key in hurts(here.procedure, each.label) if found[key] is None]
 
 
-def fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
-    """Refuse a gauge that may not judge this point: put away, not confirmed at a hold point, or coarser than one that failed it."""
+def fit(here: Progress, slot: Slot, used: Instrument | None, others: Sequence[Danger]) -> None:
+    """Refuse a gauge that may not judge this point: put away, not confirmed at a hold point, or coarser than one that failed it.
+
+    `others` are the dangers of the unit by its other jobs: what passes here lifts them too.
+    """
     if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
         return
     if used.retired_at is not None:
@@ -83,19 +87,27 @@ def fit(here: Progress, slot: Slot, used: Instrument | None) -> None:
             f"Gauge {used.code} is not confirmed: an owner looks at its face and says so under Instruments. Until then no "
             "hold point is judged with it."
         )
+    failed_on = here.gauges_failed(slot, _at_other_jobs(slot, others))
     try:
         gauge = core_steps.gauge_of(used)
-        failed = [each for each in map(core_steps.gauge_of, here.gauges_failed(slot)) if each is not None]
+        failed = [each for each in map(core_steps.gauge_of, failed_on) if each is not None]
     except core_steps.NotKnown as missing:
         raise Refused(f"{missing}") from None
     if gauge is not None and (why := _too_wide(here, slot, gauge)):
         raise Refused(f"Gauge {used.code} is too coarse here: {why} Read it on a finer one.")
     if gauge is not None and any(not gauge.as_fine_as(other) for other in failed):
-        finest = min(here.gauges_failed(slot), key=lambda each: core_steps.mark_pa(each) or 0.0)
+        finest = min(failed_on, key=lambda each: core_steps.mark_pa(each) or 0.0)
         raise Refused(
             f"It failed on gauge {finest.code}. A gauge with wider marks, or a wider class, can’t tell better: read it "
             f"again on {finest.code}, or on one as fine."
         )
+
+
+def _at_other_jobs(slot: Slot, others: Sequence[Danger]) -> list[StepEntry]:
+    """What was signed at this step at those of the unit's other jobs at which it failed and stands."""
+    jobs = {each.entry.job_id for each in others if each.entry.step_key == slot.step.key}
+    entries = StepEntry.objects.filter(job__in=jobs, step_key=slot.step.key, verdict__in=("passed", "failed"))
+    return list(entries.order_by("job", "sequence")) if jobs else []
 
 
 def _too_wide(here: Progress, slot: Slot, gauge: core_steps.Gauge) -> str:

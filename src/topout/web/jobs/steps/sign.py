@@ -7,7 +7,7 @@ nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from topout.procedures.model import BIKE
@@ -92,9 +92,10 @@ def sign(
     if why := holds.set_forward(here, slot):
         raise Refused(why)
     used = instrument or here.instrument
-    if why := _closed_by_another_job(here, slot):
+    others = danger.of_other_jobs(here.job)
+    if why := _closed_by_another_job(here, slot, others):
         raise Refused(why)
-    judged.fit(here, slot, used)
+    judged.fit(here, slot, used, others)
     other = judged.other_unit(here, slot)
     judged.limit(here, slot, other)
     kept, passed = judged.judge(here, slot, answers, used)
@@ -126,12 +127,12 @@ def _at_work(here: Progress, key: str, round_: int) -> Slot:
     return slot
 
 
-def _closed_by_another_job(here: Progress, slot: Slot) -> str:
+def _closed_by_another_job(here: Progress, slot: Slot, others: Sequence[danger.Danger]) -> str:
     """Why a hold point that failed at another job of the same unit closes this step; "" where none does.
 
     Open are the point itself and what comes before it here: there it is tested again.
     """
-    for each in danger.of_other_jobs(here.job):
+    for each in others:
         points = [one for one in here.slots if one.step.key == each.entry.step_key]
         if not each.stops or any(here.at(slot) <= here.at(one) for one in points):
             continue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -221,13 +221,13 @@ class Progress:
         """The last time this point was signed, passed or failed."""
         return next((entry for entry in reversed(self.entries) if is_at(entry, slot.key)), None)
 
-    def gauges_failed(self, slot: Slot) -> list[Instrument]:
-        """The gauges that this step failed on, in any of its rounds, and did not pass on since."""
-        failed: dict[tuple[str, int], dict[str, Instrument]] = {}
-        for entry in self.entries:
+    def gauges_failed(self, slot: Slot, elsewhere: Sequence[StepEntry] = ()) -> list[Instrument]:
+        """The gauges that this step failed on, in any of its rounds, and did not pass on since; `elsewhere` is the same step at other jobs of the unit."""
+        failed: dict[tuple[int, int], dict[str, Instrument]] = {}
+        for entry in (*elsewhere, *self.entries):
             if entry.step_key != slot.step.key or entry.verdict not in ("passed", "failed"):
                 continue
-            key = entry.step_key, int(entry.evidence.get("round", 0))
+            key = entry.job_id, int(entry.evidence.get("round", 0))
             gauge = self.gauges.get(entry.evidence.get("gauge", ""))
             if entry.verdict == "passed":
                 failed.pop(key, None)
