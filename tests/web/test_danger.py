@@ -43,12 +43,13 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.release import contradictions, leaving, tags
 from topout.web.jobs.release.sheet import sheet_of
-from topout.web.jobs.steps import entries, lines, sign
+from topout.web.jobs.steps import entries, lines, owners, sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf import keeping as shelf
 from web import job_states, people
 from web.people import Cast
-from web.steps_kit import BENCH, Hands, failing, freeze, gauge, make_job, passing
+from web.plan_cast import hollin_job
+from web.steps_kit import BENCH, START, Hands, failing, freeze, gauge, make_job, passing
 
 TITLE = "Stop. Air stays trapped in the negative chamber."
 COIL = (
@@ -651,3 +652,29 @@ def test_a_finding_of_no_box_is_said_all_the_same(monkeypatch: pytest.MonkeyPatc
     drawn = boxes.draw({}, {"change": {"travel": "150 mm"}})
     assert drawn.file is None
     assert ("", "Where it is worked on, altitude: high: a height is expected.") in drawn.faults
+
+
+def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> None:
+    """The order that pumps before the lowers draws a ring on its page: "air is shut in behind it", and a white tag did."""
+    gauge()
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "plan", {}, at=START) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+        white = shelf.make_tag(doing, unit=job.unit)
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    with change(cast.owner, "on", {}, at=hands.at) as doing:
+        owners.switch(doing, job, "inflate-before-lower-legs", on=True)
+    ring = hands._work("ring-seated")
+    assert ring is not None
+    hands.sign(ring, failing(hands.here(), ring))
+    (proud,) = danger.of(job)
+    assert proud.stops and not proud.loaded and proud.short == f"stopped at step {ring.number}", "no air is in yet"
+    hands.sign(ring)
+    empty = hands._work("dry-empty")
+    assert empty is not None
+    hands.sign(empty, failing(hands.here(), empty))
+    (found,) = danger.of(job)
+    assert found.charged and found.short == "charged, do not open"
+    assert any("no tag that says so" in each.words for each in contradictions.faults_of(job))
+    assert tags.tag_of(job, white, "/T/x").title == "Charged. Do not open."

@@ -27,6 +27,12 @@ from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntr
 
 TRAPPED, SECOND, SPRING = "trapped-chamber", "second-chamber", "loaded-spring"
 TAG_SAYS = {TRAPPED: "charged, do not open", SECOND: "charged, do not open", SPRING: "wound up, do not open"}
+PROVES_EMPTY = (
+    "air-out",
+    "empty-at-rest",
+    "empty-by-shaft",
+    "second-out",
+)  # roles: where it fails, something is shut in
 OF_BIKE = ("brake", "axle", "stem")  # roles of what is looked at on the bike, whichever of its units the job is about
 BY_READINGS = "by-readings"  # in the evidence of a filling's round of which no plan expected anything
 _SLACK = 1e-9  # relative, as bands are judged
@@ -36,8 +42,9 @@ _SLACK = 1e-9  # relative, as bands are judged
 class Danger:
     """A failed hold point: the entry it was found by, and what its step's own text says of it.
 
-    `stops` says that nothing after it may be done; `shows` what still holds pressure or is still wound up, if anything; `hangs`
-    that hands or a rider hang on it, so that its step takes no “not done”; `of_bike` that it is looked at on the bike.
+    `stops` says that nothing after it may be done; `shows` what its page draws as charged or wound up, if anything; `shut_in` that it
+    was to prove a chamber empty; `hangs` that hands or a rider hang on it, so that its step takes no “not done”; `of_bike` that it is
+    looked at on the bike.
     """
 
     entry: StepEntry
@@ -47,11 +54,12 @@ class Danger:
     shows: str = ""
     hangs: bool = False
     of_bike: bool = False
+    shut_in: bool = False
 
     @property
     def charged(self) -> bool:
-        """Whether a chamber still holds pressure."""
-        return self.shows in (TRAPPED, SECOND)
+        """Whether a chamber still holds pressure, whatever its page draws."""
+        return self.shows in (TRAPPED, SECOND) or self.shut_in
 
     @property
     def loaded(self) -> bool:
@@ -67,7 +75,9 @@ class Danger:
     def short(self) -> str:
         """In a few words, as its tag says it: beside a name in a list."""
         number = self.entry.step_number
-        return TAG_SAYS.get(self.shows) or (f"stopped at step {number}" if self.stops else f"step {number} not passed")
+        if self.loaded:
+            return TAG_SAYS[TRAPPED if self.charged else SPRING]
+        return f"stopped at step {number}" if self.stops else f"step {number} not passed"
 
     @property
     def point(self) -> tuple[str, int]:
@@ -327,7 +337,8 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         # The text is not kept, so nobody can say that it was no hold point.
         return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True)
     if step.stop is not None:
-        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows)
+        shut_in = any(step.has(role) for role in PROVES_EMPTY)
+        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows, shut_in=shut_in)
     if not step.holds_back:
         return None
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
