@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from topout.bench_file import calls_for, guesses
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, CanAir
 from topout.bench_file.read import read_text
 from topout.errors import FaultsFound, TopoutError
 from topout.physics import air_spring
@@ -168,11 +168,7 @@ def _of_shock(text: str, guessed: frozenset[str]) -> PlanNumbers:
     if air is None or new_air is None or new_air.pressure_gauge_pa is None:
         words = missing.words("[shock.air] pressure" if air is not None else "[shock.air]")
         raise NoSteps(f"Not known: {words}. Write it in the Book, make the plan again.")
-    if air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None:
-        raise NoSteps(
-            "This shock has a second air chamber, and these steps let only the main one out: it would stay charged. "
-            "Go by the maker’s sheet."
-        )
+    _one_chamber(air)
     can = _can(after)
     if can is not None and air_spring.locked(can).any():
         raise NoSteps("The plan locks before the end of the stroke: fewer spacers, then make it again.")
@@ -195,6 +191,15 @@ def _of_shock(text: str, guessed: frozenset[str]) -> PlanNumbers:
         drawn=drawn_chambers.of_file(bench, "rear", guessed),
         can=True,
     )
+
+
+def _one_chamber(air: CanAir) -> None:
+    """Raise NoSteps where a can has a second chamber, whether a plan says so or the Book alone."""
+    if air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None:
+        raise NoSteps(
+            "This shock has a second air chamber, and these steps let only the main one out: it would stay charged. "
+            "Go by the maker’s sheet."
+        )
 
 
 def _can(bench: BenchFile) -> Chambers | None:
@@ -299,13 +304,17 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         bench = read_text(text)
     except FaultsFound:
         return PlanNumbers()
-    fork = bench.fork
-    air, coil = (fork.air, fork.coil) if fork is not None else (None, None)
+    can = core.end_of(job) == "rear"
+    fork, shock = (None, bench.shock) if can else (bench.fork, None)
+    of = shock or fork
+    air, coil = (of.air, of.coil) if of is not None else (None, None)
+    if isinstance(air, CanAir):
+        _one_chamber(air)
     whole = known.spring(bench)
-    chambers = None if isinstance(whole, Missing) else whole.chambers
-    if core.end_of(job) == "rear":
-        chambers = _can(bench)
+    chambers = _can(bench) if can else None if isinstance(whole, Missing) else whole.chambers
     return PlanNumbers(
+        old_stroke_m=shock.stroke_m if shock else None,
+        new_stroke_m=shock.stroke_m if shock else None,
         old_travel_m=fork.travel_m if fork else None,
         new_travel_m=fork.travel_m if fork else None,
         pressure_gauge_pa=air.pressure_gauge_pa if air else None,
@@ -329,7 +338,7 @@ def numbers_of_card(job: Job, found: Mapping[str, Reading]) -> PlanNumbers:
         before=chambers,
         after=chambers,
         drawn=_drawn_of_card(text, core.end_of(job), guessed_keys(job)),
-        can=core.end_of(job) == "rear",
+        can=can,
     )
 
 

@@ -19,7 +19,7 @@ from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
-from topout.web.jobs.steps import holds
+from topout.web.jobs.steps import bands, holds
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, filled, hour, is_at
 from topout.web.jobs.steps.understood import covers
@@ -319,16 +319,11 @@ class Progress:
     ) -> steps.Band:
         """The band of a number of a slot at this job's gauge, or at another one."""
         used = instrument or self.instrument
+        of_round = bands.of_round(slot, used) if evidence.dimension == "pressure" else None
+        if of_round is not None:
+            return of_round
         gauge = steps.gauge_of(used) if evidence.dimension == "pressure" else None
-        if slot.filling is not None and slot.step.rounds is not None and evidence.dimension == "pressure":
-            if gauge is None:
-                raise steps.NotKnown("the gauge")
-            if len(slot.filling.read) < slot.round - 1:
-                raise steps.NotKnown("the round before")
-            return steps.Band(
-                None, *slot.filling.span(slot.round, gauge.mark_pa, steps.step_pa(slot.step.rounds, used))
-            )
-        return steps.band(evidence, found, gauge)
+        return bands.under_limit(steps.band(evidence, found, gauge), evidence, self.plan, self.job.unit)
 
     def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
         """A sentence of the procedure with the job's numbers in it."""
