@@ -23,6 +23,7 @@ from web import job_states, people, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge, make_job
+from web.test_shock_plan import full_suspension
 
 WAS = "that the Book had while this job was here"
 
@@ -278,3 +279,40 @@ def test_a_figure_of_the_book_that_was_corrected_after_the_plan_is_told(cast: Ca
     with change(cast.technician, "plan", {}) as doing:
         core.freeze(doing, Job.objects.get(pk=job.pk), job_states.CHANGE)
     assert set(told(job)) <= set(before)
+
+
+def test_what_came_in_over_the_limit_is_not_pumped_to_it_again(cast: Cast) -> None:
+    """Without a plan a step pumps to the pressure that was found: 250 psi, into a can for 200."""
+    gauge()
+    job = full_suspension(cast.technician, "shock", shock_air={"pressure_limit": "200 psi"})
+    hands = Hands(cast.technician, job)
+    with change(cast.technician, "found", {}) as doing:
+        found = Taken.quantity("pressure", parse("250 psi", "pressure"), "pressure")
+        readings.take(doing, job, "as-found", found)
+    hands.begin()
+    slot = hands._work("shock-inflate")
+    assert slot is not None
+    with pytest.raises(Refused, match="at most 200.psi for The shock, and this step pumps to 250.psi. Make a plan"):
+        hands.sign(slot)
+    assert job.unit is not None
+    job.unit.tables["shock.air"]["pressure_limit"] = "260 psi"
+    kept(cast.technician, job.unit)
+    hands.job = Job.objects.get(pk=job.pk)
+    assert hands.sign(slot).verdict == "passed"
+
+
+def test_no_negative_chamber_is_filled_over_the_limit_either(cast: Cast) -> None:
+    """The limit was read anew, between the two pressures of the plan: the main one's was asked alone."""
+    gauge()
+    job = hollin_job(cast.technician, fork_air={"negative": "separate-valve", "negative_pressure": "75 psi"})
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    slot = hands._work("fill-negative")
+    assert slot is not None and job.unit is not None
+    job.unit.tables["fork.air"]["pressure_limit"] = "72 psi"
+    kept(cast.technician, job.unit)
+    hands.job = Job.objects.get(pk=job.pk)
+    with pytest.raises(Refused, match="at most 72.psi for .* now, and the plan in use pumps to 75.psi"):
+        hands.sign(slot)

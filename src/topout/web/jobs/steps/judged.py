@@ -21,6 +21,8 @@ from topout.web.jobs.steps.progress import Progress, Slot
 from topout.web.jobs.steps.taken import Answer
 from topout.web.jobs.steps.understood import UNDERSTOOD, hurts
 
+_OF_SECOND = ("set_second_pressure", "second_at_rest")  # names of a second chamber's pressures
+
 
 class Refused(TopoutError):
     """What was asked may not be done now; the text says why. Nothing is kept."""
@@ -134,21 +136,41 @@ def _too_wide(here: Progress, slot: Slot, gauge: core_steps.Gauge) -> str:
 
 
 def limit(here: Progress, slot: Slot, other: Unit | None) -> None:
-    """Refuse to pump over a limit that the Book has now and the plan in use did not know; `other` is the unit at the other end."""
-    if not slot.step.has("pumps"):
-        return
-    unit = other or here.job.unit
-    if other is not None:
-        to, known = here.plan.other_set_pressure_gauge_pa, here.plan.other_limit_gauge_pa
-    else:
-        to, known = slot.pumped_to_pa or here.plan.set_pressure_gauge_pa, here.plan.pressure_limit_gauge_pa
+    """Refuse to pump over a limit of the Book that no plan in use knew of; `other` is the unit at the other end.
+
+    A plan that knew the limit and goes over it took an owner's reason. Without one nobody signed that: what came in over the
+    limit is not pumped to it again.
+    """
+    to, unit = _pumped_to(here, slot), other or here.job.unit
+    planned = here.plan.other_limit_gauge_pa if other is not None else here.plan.pressure_limit_gauge_pa
+    known = planned if here.frozen is not None else None
     now = min(limits_before.limits_pa(unit.whole_tables() if unit is not None else {}), default=None)
     if to is None or now is None or to <= now * (1 + 1e-9) or known is not None and now >= known * (1 - 1e-9):
         return
     least, most = (words.quantity(each, "pressure", core_steps.gauge_unit(here.instrument)) for each in (now, to))
+    if here.frozen is None:
+        raise Refused(
+            f"The Book says at most {least} for {unit}, and this step pumps to {most}. Make a plan with less, or correct the Book."
+        )
     raise Refused(
         f"The Book says at most {least} for {unit} now, and the plan in use pumps to {most}. Make the plan again."
     )
+
+
+def _pumped_to(here: Progress, slot: Slot) -> float | None:
+    """The pressure [Pa gauge] that a step pumps a chamber of the maker's limit to; None where it pumps none, or says no pressure.
+
+    A second chamber has a valve and a limit of its own, which the Book does not know.
+    """
+    found, to = here.found(slot), [slot.pumped_to_pa]
+    for each in slot.step.evidence:
+        if "pumps" not in each.roles:
+            continue
+        if each.kind == "tick":  # the pressure is read at a later step
+            to.append(found.get("set_pressure"))
+        elif each.expect is not None and each.expect.name not in _OF_SECOND and slot.pumped_to_pa is None:
+            to.append(each.expect.value_si if each.expect.name is None else found.get(each.expect.name))
+    return max((each for each in to if each is not None), default=None)
 
 
 def other_unit(here: Progress, slot: Slot) -> Unit | None:
