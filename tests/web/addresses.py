@@ -43,7 +43,7 @@ def of_the_demo() -> Demo:
     own: dict[str, dict[str, Any]] = {
         "account-change": {"pk": 1}, "account-code": {"pk": 1}, "rider": {"pk": job.rider_id}, "set-up": {"pk": job.rider_id}, "rider-change": {"pk": job.rider_id},
         "rider-erase": {"pk": job.rider_id}, "export-rider": {"pk": job.rider_id}, "bike": {"pk": job.bike_id}, "bike-change": {"pk": job.bike_id},
-        "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
+        "unit": {"pk": job.unit_id}, "unit-change": {"pk": job.unit_id}, "unit-fitted": {"pk": job.unit_id}, "bench-file-out": {"pk": job.unit_id},
         "part-change": {"pk": Part.objects.order_by("pk").first().pk},  # type: ignore[union-attr]
         "family-change": {"pk": Family.objects.first().pk},  # type: ignore[union-attr]
         "family-service": {"pk": Family.objects.get(name="Quillon 35").pk},

@@ -52,8 +52,8 @@ def units(cast: people.Cast) -> dict[str, Unit]:
     own_kit.keep(cast.owner)
     with change(cast.owner, "made", {"made": "for a test"}) as doing:
         rider = book.make_rider(doing, name="Ilse Varn")
-        bike = book.make_bike(doing, rider=rider, name="Sedge", tables={})
-        return {kind: book.make_unit(doing, bike=bike, name=f"a {kind}", tables={}, kind=kind) for kind in KINDS}
+        bikes = {kind: book.make_bike(doing, rider=rider, name=f"Sedge {kind}", tables={}) for kind in KINDS}
+        return {kind: book.make_unit(doing, bike=bikes[kind], name=f"a {kind}", tables={}, kind=kind) for kind in KINDS}
 
 
 def test_every_kind_is_offered_its_own_and_told_of_the_others(units: dict[str, Unit], technician_in: Client) -> None:

@@ -8,10 +8,13 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from topout.units import PSI_PA
 from topout.web.access.change import change
+from topout.web.book import fitting
 from topout.web.book import keeping as book
+from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import danger, far_in
 from topout.web.jobs.records import changes, readings
@@ -200,22 +203,47 @@ def test_no_order_is_switched_on_a_fork_that_another_job_found_charged(cast: Cas
         owners.switch(doing, hands.job, "inflate-before-lower-legs", on=True)
 
 
-def test_of_two_shocks_on_a_bike_none_is_pumped_while_one_is_charged(cast: Cast, technician_in: Client) -> None:
-    """The one that was put in first was asked alone; fitted may be the other, and that one is charged."""
+def test_of_two_shocks_on_a_bike_none_is_pumped_before_somebody_said_which(cast: Cast, technician_in: Client) -> None:
+    """The one that was put in first was taken for it; fitted may be the other, and that one is charged."""
     job, hands = test_other_end_steps.begun(technician_in, cast)
     slot, first = hands.here().current, core.other_end(job)
-    assert slot is not None and first is not None
+    assert slot is not None and first is not None and job.bike is not None
     with change(cast.technician, "another shock", {}) as doing:
-        newer = book.make_unit(doing, bike=job.bike, name="the newer can", kind="shock", tables=first.tables)
+        newer = book.make_unit(doing, bike=None, name="the newer can", kind="shock", tables=first.tables)
+    Unit.objects.filter(pk=newer.pk).update(bike=job.bike)  # as a Book of before has it
     there = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=newer), at=hands.at)
     there.begin()
     point = there._work("free-length")
     assert point is not None
     there.sign(point, failing(there.here(), point))
-    with pytest.raises(Refused, match="the newer can: .* Leave it alone"):
+    which = f"The Book has 2 shocks on {job.bike}: {first} and {newer}."
+    with pytest.raises(Refused, match=which):
         hands.sign(slot)
-    there.sign(point, again=True)
+    assert which in technician_in.get(reverse("plan", args=[job.number])).content.decode()
+    assert which in technician_in.get(reverse("bike", args=[job.bike.pk])).content.decode()
+    assert any(each.hard and each.words.startswith(which) for each in contradictions.faults_of(job))
+    newer.refresh_from_db()
+    with change(cast.technician, "said", {}) as doing:
+        fitting.fit(doing, newer, None, timezone.localtime(doing.at).date())
     assert hands.sign(slot).verdict == "passed"
+    assert any(f"{newer} off this bike since " in each.words for each in contradictions.faults_of(job)), (
+        "charged, beside it"
+    )
+
+
+def test_no_plan_for_one_shock_pumps_another(cast: Cast, technician_in: Client) -> None:
+    """What stands at the other end now was not what the plan in use was made with: another can, with chambers of its own."""
+    job, hands = test_other_end_steps.begun(technician_in, cast)
+    slot, first = hands.here().current, core.other_end(job)
+    assert slot is not None and first is not None and job.bike is not None
+    with change(cast.technician, "another shock", {}) as doing:
+        newer = book.make_unit(
+            doing, bike=None, name="the newer can", kind="shock", tables={"shock": {"stroke": "50 mm"}}
+        )
+        fitting.fit(doing, newer, job.bike, timezone.localtime(doing.at).date(), instead=True)
+    with pytest.raises(Refused, match=f"made with {first} at the other end, and {newer} stands there now"):
+        hands.sign(slot)
+    assert any("does now. Make the plan again." in each.words for each in contradictions.faults_of(job))
 
 
 def handed_back(cast: Cast, job: Job) -> None:

@@ -49,7 +49,8 @@ def rider(cast: people.Cast) -> Rider:
         }
         book.keep(doing, fork)
         book.make_unit(doing, bike=bike, name="Corvin rear shock", tables={}, kind="shock")
-        book.make_unit(doing, bike=bike, name="Ashlar fork", tables={})
+        other = book.make_bike(doing, rider=who, name="Sedge two", tables=parts[1])
+        book.make_unit(doing, bike=other, name="Ashlar fork", tables={})
     return who
 
 

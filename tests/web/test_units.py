@@ -119,7 +119,7 @@ def test_a_family_of_another_kind_is_refused(technician_in: Client, cast: people
     sent = {"name": "S", "kind": "shock", "family": str(family.pk)}
     answer = people.send(technician_in, f"/book/bikes/{bike.pk}/units/new/", sent)
     assert answer.status_code == 422 and "Linnet is a family of the kind fork" in answer.content.decode()
-    sent = {"name": "F", "kind": "fork", "family": str(family.pk)}
+    sent = {"name": "F", "kind": "fork", "family": str(family.pk), "instead": "on", "since": "today"}
     assert people.send(technician_in, f"/book/bikes/{bike.pk}/units/new/", sent).status_code == 303
     moved = people.send(technician_in, f"/book/families/{family.pk}/", {"name": "Linnet", "kind": "shock"})
     assert moved.status_code == 422 and Family.objects.get().kind == "fork", (

@@ -18,6 +18,7 @@ from django.utils import timezone
 from topout.web import clock
 
 EXAMPLE = "“tomorrow 16:30”, “Friday”, “in 3 days”, “28 Nov 17:00”"
+OF_BEFORE = "“today”, “yesterday”, “28 Nov”, “28.11.2026”"
 CLOSING = time(17, 0)  # where a day is named without a time
 YEARS = (2000, 2100)  # what lies outside is a slip of a digit
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -223,5 +224,48 @@ class WhenField(forms.CharField):
             return None
         try:
             return read_when(text, timezone.localtime(clock.now())).local
+        except ValueError as fault:
+            raise ValidationError(f"“{text[:40]}”: {fault}") from None
+
+
+def read_day(text: str, today: date) -> date:
+    """A day that was written of something that has happened; one without a year is the last such. Raises ValueError as `read_when`."""
+    words = " ".join(text.lower().replace(",", " ").split())
+    near = {"today": 0, "yesterday": 1}
+    if words in near:
+        return today - timedelta(days=near[words])
+    if len(words) > 60 or not words.isascii():
+        raise ValueError(f"write a day, as in {OF_BEFORE}.")
+    try:
+        found = _dated(_without_weekday(words), today)
+    except ValueError as fault:
+        raise ValueError(str(fault).replace(EXAMPLE, OF_BEFORE)) from None
+    if found > today and not re.search(r"\d{4}", words):
+        found = _built(found.year - 1, found.month, found.day)
+    if not YEARS[0] <= found.year <= YEARS[1]:
+        raise ValueError(f"the year {found.year} is out of sight. Look at it again.")
+    if found > today:
+        raise ValueError(f"{_short(found)} {found.year} is still to come.")
+    return found
+
+
+class DayField(forms.CharField):
+    """A day up to today, in words. Cleans to a date, or None when empty."""
+
+    picks = ("today", "yesterday")
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"help_text": f"{OF_BEFORE}.", **kwargs})
+        self.widget.attrs.update(autocomplete="off", spellcheck="false")
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:%-d %b %Y}" if isinstance(value, date) else value
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return read_day(text, timezone.localtime(clock.now()).date())
         except ValueError as fault:
             raise ValidationError(f"“{text[:40]}”: {fault}") from None

@@ -11,11 +11,12 @@ from django.forms.boundfield import BoundField
 
 from topout.errors import FaultsFound
 from topout.web.access import preferences
-from topout.web.book import pairs, worth
+from topout.web.book import ends, pairs, worth
 from topout.web.book import tables as bench_tables
 from topout.web.book.kinds import EXTRAS, KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Family, Rider, Unit
 from topout.web.choices import NamedRowField, PickField
+from topout.web.days import DayField
 from topout.web.fields import WRITTEN, CountField, TwoWays, WordsField, with_point
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
@@ -261,6 +262,12 @@ class UnitForm(_KindForm):
         )
         self.unit = unit
         self.ask_how_known()
+        # A bike has one fork and one shock: what stands there already comes off, and since when is asked.
+        self.there = ends.at_end(bike, self.of.noun) if bike is not None else []
+        if self.there:
+            names = " and ".join(map(str, self.there))
+            self.fields["instead"] = forms.BooleanField(label=f"{names}: off the bike now", required=False)
+            self.fields["since"] = DayField(label="Changed on", required=False)
         known = unit.extras if unit else {}
         for extra in EXTRAS[self.of.key]:
             common: dict[str, Any] = {"label": extra.label, "help_text": extra.hint, "required": False}
@@ -276,6 +283,8 @@ class UnitForm(_KindForm):
                 raise forms.ValidationError(
                     f"Job {job.number} was planned or worked for a {self.unit.what.noun}. Put a {KINDS[kind].noun} in by itself."
                 )
+            if self.unit.bike is not None and (there := ends.at_end(self.unit.bike, KINDS[kind].noun)):
+                raise forms.ValidationError(f"{ends.taken(self.unit.bike, there)} One of the two is off it first.")
         return kind
 
     def clean_family(self) -> Family | None:
@@ -293,6 +302,12 @@ class UnitForm(_KindForm):
         if bike is not None and self.of.noun == "shock":
             own = any(self.cleaned_data.get(box_name("shock", word)) for word in bench_tables.LINKAGE)
             self.below = bench_tables.fitted({} if own else bench_tables.linkage(bike.tables), self.below)
+        if self.there and self.bike is not None:
+            if not self.cleaned_data.get("instead"):
+                said = f"{ends.taken(self.bike, self.there)} Tick that it is off, or leave this one out of that bike."
+                self.add_error("instead", said)
+            elif not self.cleaned_data.get("since") and "since" not in self.errors:
+                self.add_error("since", "Write the day it was changed.")
         return super().clean()
 
     def unit_fields(self) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from hashlib import sha256
 from typing import Any, TypeVar
 
@@ -51,6 +51,13 @@ def as_of(row: _Row, at: datetime) -> _Row:
     return row if kept is None else kept.instance
 
 
+def unit_as_of(unit: Unit, at: datetime) -> Unit:
+    """A unit as the Book had it then, with its family as that was."""
+    then = as_of(unit, at)
+    then.family = as_of(then.family, at) if then.family is not None else None
+    return then
+
+
 _STANDS = "What you typed stands here still: look at both, then save it."
 AS_OF = "as_of"  # hidden field of a form: the row as it was when the form was drawn, its `stamp`
 
@@ -90,10 +97,10 @@ def to_save(request: HttpRequest, form: BaseForm, row: Any) -> bool:
 
 
 def _differences(old: Any, new: Any) -> tuple[str, ...]:
-    told = []
+    told = _moved(old, new) if hasattr(new, "stands_since") else []
     for field in new.tracked_fields:
         was, now = getattr(old, field.attname), getattr(new, field.attname)
-        if was == now or field.name in ("made_at", "left"):
+        if was == now or field.name in ("made_at", "left", "came_off", "stands_since") or field.name == "bike" and told:
             continue
         if field.name == "tables":
             told += _tables(was, now)
@@ -126,6 +133,20 @@ def _differences(old: Any, new: Any) -> tuple[str, ...]:
     return tuple(told)
 
 
+def _moved(old: Any, new: Any) -> list[str]:
+    """Where a unit stands, where that became another: "off Hollin, since 3 Dec 2026"."""
+    since = f", since {new.stands_since:%-d %b %Y}" if new.stands_since is not None else ""
+    if old.bike_id != new.bike_id:
+        on = f"on {_named(new._meta.get_field('bike'), new.bike_id)}" if new.bike_id is not None else ""
+        off = f"off {_named(new._meta.get_field('bike'), old.bike_id)}" if old.bike_id is not None else ""
+        return [f"{' and '.join(part for part in (off, on) if part)}{since}"]
+    return (
+        [_became("There since", _shown(old.stands_since), _shown(new.stands_since))]
+        if since and old.stands_since != new.stands_since
+        else []
+    )
+
+
 def _quoted(words: Any) -> str:
     return f"“{words}”" if words else ""
 
@@ -139,7 +160,9 @@ def _named(field: Any, pk: Any) -> str:
 
 
 def _shown(value: Any) -> Any:
-    """A time as people write it."""
+    """A time or a day as people write it."""
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return f"{value:%-d %b %Y}"
     return f"{timezone.localtime(value):%-d %b %Y, %H:%M}" if isinstance(value, datetime) else value
 
 

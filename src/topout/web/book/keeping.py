@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.dispatch import Signal
 
 from topout.web.access.change import ChangeContext
-from topout.web.book import kinds
+from topout.web.book import ends, kinds
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Family, Rider, Unit
 
@@ -44,12 +45,15 @@ def make_bike(
 def make_unit(
     doing: ChangeContext, *, bike: Bike | None, name: str, tables: bench_tables.Tables, family: Family | None = None,
     kind: str = "fork", serial: str = "", extras: dict[str, Any] | None = None, worth: dict[str, str] | None = None,
+    stands_since: date | None = None,
 ) -> Unit:  # fmt: skip
-    """A new unit; its tables are read over its family's."""
+    """A new unit; its tables are read over its family's. Raises CannotStand where its end of the bike is taken."""
+    if bike is not None and (others := ends.already_there(bike, kinds.KINDS[kind].noun)):
+        raise ends.CannotStand(ends.taken(bike, others))
     bench_tables.read(bench_tables.merged(family.tables if family else {}, tables))
     unit = Unit(
         bike=bike, family=family, kind=kind, name=name, serial=serial, tables=tables, extras=extras or {},
-        worth=worth or {}, made_at=doing.at,
+        worth=worth or {}, made_at=doing.at, stands_since=stands_since,
     )  # fmt: skip
     kept: Unit = keep(doing, unit)
     return kept

@@ -77,9 +77,11 @@ class Bike(models.Model):
 
 
 class Unit(models.Model):
-    """A fork or a rear shock, as it is fitted."""
+    """A fork or a rear shock, as it is fitted. Where it stands is changed by `fitting.fit` alone."""
 
-    bike = models.ForeignKey(Bike, on_delete=models.PROTECT, null=True, related_name="units")
+    bike = models.ForeignKey(Bike, on_delete=models.PROTECT, null=True, related_name="units")  # that it stands on now
+    came_off = models.ForeignKey(Bike, on_delete=models.PROTECT, null=True, related_name="units_off")  # the one before
+    stands_since = models.DateField(null=True)  # there, or on none, as somebody said; null: nobody did
     family = models.ForeignKey(Family, on_delete=models.PROTECT, null=True, related_name="units")
     kind = models.CharField(max_length=12, choices=list(UNIT_KINDS.items()), default="fork")
     name = models.CharField(max_length=120)  # "Quillon 35 fork"

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from topout.web.book import files, service_pages, views
+from topout.web.book import files, fitting_pages, service_pages, views
 
 urlpatterns = [
     path("", views.book, name="book"),
@@ -15,6 +15,7 @@ urlpatterns = [
     path("bikes/<int:bike_pk>/units/new/", views.unit_new, name="unit-new"),
     path("units/<int:pk>/", views.unit, name="unit"),
     path("units/<int:pk>/change/", views.unit_change, name="unit-change"),
+    path("units/<int:pk>/fitted/", fitting_pages.fit, name="unit-fitted"),
     path("units/<int:pk>/bench-file.toml", files.export, name="bench-file-out"),
     path("families/new/", views.family_new, name="family-new"),
     path("families/<int:pk>/", views.family_change, name="family-change"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from topout.web import onward
 from topout.web.access.change import ChangeContext, writes
 from topout.web.access.gate import owner_only
-from topout.web.book import far_in, history, keeping, worth
+from topout.web.book import ends, far_in, fitting, history, keeping, worth
 from topout.web.book.forms import BikeForm, FamilyForm, RiderForm, TablesForm, UnitForm
 from topout.web.book.kinds import KINDS
 from topout.web.book.models import Bike, Family, Rider, Unit
@@ -65,7 +66,7 @@ def rider(request: HttpRequest, pk: int) -> HttpResponse:
         "nav": "book",
         "rider": row,
         "bikes": row.bikes.prefetch_related("units"),
-        "alone": Unit.objects.filter(bike=None, jobs__rider=row).distinct().order_by("pk"),
+        "alone": Unit.objects.filter(Q(jobs__rider=row) | Q(came_off__rider=row), bike=None).distinct().order_by("pk"),
         "facts": worth.facts(row),
         "jobs": row.jobs.order_by("-number"),
     }
@@ -122,6 +123,8 @@ def rider_erase(request: HttpRequest, pk: int) -> HttpResponse:
 def bike(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Bike.objects.select_related("rider"), pk=pk)
     context = {"nav": "book", "bike": row, "units": row.units.all(), "jobs": row.jobs.order_by("-number")}
+    context["not_told"] = ends.not_told(row)
+    context["off"] = [(each, ends.where(each)) for each in ends.came_off(row)]
     context["facts"] = worth.facts(row)
     context["changes"] = history.of(row)
     return render(request, "book/bike.html", context)
@@ -164,8 +167,14 @@ def bike_change(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def unit(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Unit.objects.select_related("bike__rider", "family"), pk=pk)
-    context = {"nav": "book", "unit": row, "tags": row.tags.all(), "jobs": row.jobs.order_by("-number")}
+    row = get_object_or_404(Unit.objects.select_related("bike__rider", "family", "came_off"), pk=pk)
+    context = {
+        "nav": "book",
+        "unit": row,
+        "where": ends.where(row),
+        "tags": row.tags.all(),
+        "jobs": row.jobs.order_by("-number"),
+    }
     context["facts"] = worth.facts(row)
     context["changes"] = history.of(row)
     context["far_in"] = far_in.kept(row)
@@ -181,9 +190,13 @@ def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
     on = get_object_or_404(Bike, pk=bike_pk)
     form = UnitForm(request.POST if request.method == "POST" else None, bike=on, kind=_wanted_kind(request))
     if request.method == "POST" and form.is_valid():
-        row = keeping.make_unit(doing_of(request), bike=on, **form.unit_fields())
-        messages.success(request, f"{row} is in the Book.")
-        return _then(request, "unit", row.pk)
+        try:
+            row = fitting.make(doing_of(request), on, form.there, form.cleaned_data.get("since"), form.unit_fields())
+        except ends.CannotStand as why:
+            form.add_error(None, str(why))
+        else:
+            messages.success(request, f"{row} is in the Book.")
+            return _then(request, "unit", row.pk)
     title = f"A new {form.of.words} of {on}"
     return show_form(request, form, title, "Put the unit in the Book", f"/book/bikes/{bike_pk}/", kinds=KINDS.values())
 

@@ -78,7 +78,9 @@ def of_rider(rider: Rider) -> list[Table]:
 
     jobs = Job.objects.filter(rider=rider)
     bikes = Bike.objects.filter(rider=rider)
-    own = Unit.objects.filter(bike__in=bikes)
+    elsewhere = Job.objects.exclude(rider=rider).exclude(unit=None)
+    loose = Unit.objects.filter(bike=None, came_off__in=bikes).exclude(pk__in=elsewhere.values("unit"))
+    own = Unit.objects.filter(Q(bike__in=bikes) | Q(pk__in=loose.values("pk")))
     others = Unit.objects.filter(Q(jobs__in=jobs)).exclude(pk__in=own.values("pk")).distinct()
     tables = [
         _table(Rider, Rider.objects.filter(pk=rider.pk)),

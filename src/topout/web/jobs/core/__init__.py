@@ -9,6 +9,7 @@ import math
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import lru_cache
 from typing import Any, Final
 
@@ -27,7 +28,7 @@ from topout.planner.plan import plan as compute
 from topout.planner.summary import Summary
 from topout.web.access import preferences
 from topout.web.access.change import ChangeContext
-from topout.web.book import guessed
+from topout.web.book import ends, guessed
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.book.tables import Tables
@@ -57,12 +58,29 @@ def end_of(job: Job) -> End:
     return "rear" if job.unit is not None and job.unit.what.noun == "shock" else "front"
 
 
-def other_end(job: Job) -> Unit | None:
-    """The unit at the other end of the job's bike, the one that was put in first; None where there is none."""
-    if job.unit is None or job.bike is None:
-        return None
-    units = job.bike.units.select_related("family").order_by("pk")
-    return next((unit for unit in units if unit.what.noun != job.unit.what.noun), None)
+def other_end(job: Job, at: datetime | None = None) -> Unit | None:
+    """The unit that stands at the other end of the job's bike, `at` another time as the Book had it then.
+
+    None where there is none, and where the Book has several and nobody knows which (`ends.not_told`).
+    """
+    return ends.fitted(job.bike, _other(job.unit), at) if job.unit is not None and job.bike is not None else None
+
+
+def which_one(job: Job) -> str:
+    """That the Book has several units at the other end of the job's bike, in a sentence that asks; "" where it has not."""
+    told = ends.not_told(job.bike, [_other(job.unit)]) if job.unit is not None else []
+    return told[0] if told else ""
+
+
+def _other(unit: Unit) -> str:
+    return "shock" if unit.what.noun == "fork" else "fork"
+
+
+def elsewhere(job: Job) -> str:
+    """That the job's unit no longer stands on the bike it was taken in with, in a sentence; "" where it does."""
+    if job.unit is None or job.bike is None or job.unit.bike_id == job.bike.pk:
+        return ""
+    return f"{job.unit} was taken in on {job.bike}, and is {ends.where(job.unit)} now."
 
 
 def tables(job: Job, change: Tables | None = None) -> Tables:

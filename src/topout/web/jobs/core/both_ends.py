@@ -141,17 +141,7 @@ def another_unit(job: Job) -> bool:
 
 
 def dangers_there(job: Job, other: Unit) -> list[str]:
-    """What is dangerous on the unit at the other end, by its own jobs, those that were handed over too, in words.
-
-    Where the Book has several units for that end, nobody knows which one is fitted: those of any of them.
-    """
-    units = {
-        each.pk: each
-        for each in (job.bike.units.all() if job.bike is not None else ())
-        if each.what.noun == other.what.noun
-    }
-    units[other.pk] = other
-    found = danger.of_units(units)
+    """What is dangerous on the unit at the other end, by its own jobs, those that were handed over too, in words."""
     return [
-        f"{unit}: {each.told}" for pk, unit in units.items() for each in found.get(pk, ()) if each.stops or each.loaded
+        f"{other}: {each.told}" for each in danger.of_units([other.pk]).get(other.pk, ()) if each.stops or each.loaded
     ]

@@ -38,7 +38,7 @@ def why_not(job: Job) -> str:
     """Why no such reading is taken on this job now, in one line; "" where it may be."""
     if job.unit is not None and job.unit.what.spring == "coil":
         return "A coil has no pressure to read."
-    if shut := barred(job):
+    if shut := barred(job) or core.which_one(job):
         return shut
     try:
         file = core.bench(job, {})

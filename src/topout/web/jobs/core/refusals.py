@@ -52,7 +52,7 @@ def mark(against: list[str]) -> str:
 
 def against(job: Job, file: BenchFile, of: Summary) -> list[str]:
     """Why this plan should not be used, a sentence each; empty where nothing speaks against it."""
-    found = _not_worked_out(job, of)
+    found = _not_worked_out(job, of) + [words for words in (core.elsewhere(job),) if words]
     found += [one.text for one in of.heard if one.code in AGAINST and not one.found]
     found += _over_a_limit_of_before(job, file)
     return found + [text for text in _short_of_steps(job, file, of) if text not in found]
@@ -62,6 +62,8 @@ def use(
     doing: ChangeContext, job: Job, file: BenchFile, change: Tables, reason: str = "", reason_for: str = ""
 ) -> FrozenPlan:
     """Put a plan to use. Raises Refused where something speaks against it and no owner signed a reason for just that."""
+    if which := core.which_one(job):
+        raise Refused([which], ask_owner=False)
     of = core.told(file)
     locks = [LOCKS_BEHIND] if of.rear is not None and of.rear.verdict == "locks" else []
     if of.forked and of.verdict == "locks":

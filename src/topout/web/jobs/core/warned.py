@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.template import Context, Library
 
 from topout.web.book.models import Bike, Rider, Unit
@@ -26,20 +26,21 @@ def told_of(units: Iterable[int]) -> dict[int, list[Danger]]:
 
 
 def units_of(thing: Unit | Bike | Rider) -> dict[int, Unit]:
-    """A unit itself, a bike's units, or a rider's: on the bikes and brought loose."""
+    """A unit itself, a bike's units with those that came off it and lie about, or a rider's: on the bikes and brought loose."""
     if isinstance(thing, Unit):
         return {thing.pk: thing}
     if isinstance(thing, Bike):
-        return thing.units.in_bulk()
+        return Unit.objects.filter(Q(bike=thing) | Q(bike=None, came_off=thing)).in_bulk()
     return brought_by(thing).in_bulk()
 
 
 def brought_by(rider: Rider) -> QuerySet[Unit]:
-    """What a rider brought or may bring: the units on their bikes, and those of their jobs."""
+    """What a rider brought or may bring: the units on their bikes, those that came off one and stand on none, and those of their jobs."""
     # Apart, not as an OR, which looks through every unit of the workshop.
     on_bikes = Unit.objects.filter(bike__rider=rider).order_by().values("pk")
     of_jobs = rider.jobs.exclude(unit=None).order_by().values("unit")
-    return Unit.objects.filter(pk__in=on_bikes.union(of_jobs))
+    loose = Unit.objects.filter(bike=None, came_off__rider=rider).order_by().values("pk")
+    return Unit.objects.filter(pk__in=on_bikes.union(of_jobs, loose))
 
 
 @register.inclusion_tag("jobs/unit_dangers.html")

@@ -59,7 +59,7 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
         "release": release,
         "come_backs": sorted(job.come_backs.order_by(), key=lambda back: back.number),  # in order, SQLite may read all jobs
         "dangers": have[job.pk].dangers,
-        "own_steps": own.unchecked(job),
+        "elsewhere": "" if release else core.elsewhere(job), "own_steps": own.unchecked(job),
         "steps": _steps(job, have[job.pk].here), "set": _pressure(have[job.pk]),
         "changes": history.of(job)[:-1],  # the oldest is the taking in itself
         "saved": last.at if last else None, "saved_by": last.who_name if last else "",

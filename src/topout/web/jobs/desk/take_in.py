@@ -15,7 +15,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from topout.web import clock
 from topout.web.access.change import ChangeContext, writes
+from topout.web.book import ends
 from topout.web.book import keeping as book
+from topout.web.book.kinds import KINDS
 from topout.web.book.models import UNIT_KINDS, Bike, Rider, Unit
 from topout.web.choices import NamedField, NamedRowField, PickField, Picks
 from topout.web.days import read_when, said
@@ -153,6 +155,10 @@ class IntakeForm(AskedForm):
             self.add_error("unit", f"{unit} is fitted to {unit.bike or 'no bike'}. Choose that bike, or another unit.")
         if not unit and not data.get("unit_name") and not {"unit", "unit_name"} & self.errors.keys():
             self.add_error("unit_name", "Choose a unit, or write what came in.")
+        kind = str(data.get("unit_kind") or "fork")
+        if bike and not unit and data.get("unit_name") and (there := ends.at_end(bike, KINDS[kind].noun)):
+            said = f"{ends.taken(bike, there)} Choose that one, or say on its page that it is off the bike first."
+            self.add_error("unit_name", said)
         self._same_unit(data)
         return data
 

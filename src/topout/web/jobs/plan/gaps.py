@@ -23,6 +23,8 @@ NO_TRAVEL: Final = "Nothing can be planned before the fork’s travel is known. 
 
 def not_begun(job: Job, fitted: Tables) -> dict[str, str]:
     """What a plan can't begin without: a sentence and the address of its box in the Book; empty where nothing is in the way."""
+    if not released(job) and (which := core.which_one(job)):
+        return {"later": which, "box": reverse("bike", args=[job.bike_id]), "button": "To the bike"}
     kind = job.unit.what if job.unit is not None else None
     if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
         first = "[shock.coil] rate" if kind is not None and kind.spring == "coil" else "[shock.air] bore"

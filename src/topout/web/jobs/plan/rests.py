@@ -97,9 +97,7 @@ def _written_otherwise(frozen: FrozenPlan) -> list[str]:
     read_here = {word for kind, word in _BOOK_WORDS.items() if kind in found}
     pairs = [(bench_tables.flat(tomllib.loads(frozen.bench_file), bench_tables.RIDER), job.rider.tables)]
     if job.unit is not None:
-        then = history.as_of(job.unit, frozen.at)
-        then.family = history.as_of(then.family, frozen.at) if then.family is not None else None
-        pairs.append((then.whole_tables(), job.unit.whole_tables()))
+        pairs.append((history.unit_as_of(job.unit, frozen.at).whole_tables(), job.unit.whole_tables()))
     if job.bike is not None:
         pairs.append((history.as_of(job.bike, frozen.at).tables, job.bike.tables))
     said = [
@@ -109,6 +107,9 @@ def _written_otherwise(frozen: FrozenPlan) -> list[str]:
         for word, was in values.items()
         if word not in read_here and isinstance(was, str) and was != now.get(table, {}).get(word, was)
     ]
+    there, now_there = core.other_end(job, frozen.at), core.other_end(job)
+    if there is not None and there != now_there:
+        said.append(f"{there} stood at the other end, {now_there or 'no one unit'} does now")
     return (
         [f"Changed in the Book after the plan was put to use: {'; '.join(said)}. Make the plan again."] if said else []
     )

@@ -1,10 +1,12 @@
-"""What stands against a job's release and belongs to another job: of the same unit, or of what else is on the same bike."""
+"""What stands against a job's release and belongs to another job: of the same unit, or of what else leaves with the same bike."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from topout.web.book.models import Unit
+from django.db.models import Q
+
+from topout.web.book import ends
 from topout.web.jobs.core import danger
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import sign
@@ -15,25 +17,30 @@ def under_way(job: Job) -> Iterator[tuple[str, bool]]:
 
     What lies open at another job is not fit to ride, whatever this one did.
     """
-    begun = (
-        Job.objects.filter(releases=None, pk__in=StepEntry.objects.values("job")).exclude(pk=job.pk).order_by("number")
-    )
-    of_unit = begun.filter(unit=job.unit) if job.unit is not None else begun.none()
-    of_bike = begun.filter(bike=job.bike) if job.bike is not None else begun.none()
-    for other in (of_unit | of_bike).distinct().select_related("unit__family", "rider", "bike"):
+    begun = Job.objects.filter(releases=None, pk__in=StepEntry.objects.values("job")).exclude(pk=job.pk)
+    there = {unit.pk: where for unit, where in ends.beside(job.bike, job.taken_in_at)}
+    of_bike = Q(unit__in=list(there))
+    if job.bike is not None:
+        of_bike |= Q(bike=job.bike, unit=None)
+    of_unit = Q(unit=job.unit) if job.unit is not None else Q(pk__in=())
+    for other in begun.filter(of_unit | of_bike).order_by("number").select_related("unit__family", "rider", "bike"):
         if sign.finished(other):
             continue
-        where = sign.where(other)
+        at = sign.where(other)
         same = other.unit_id == job.unit_id
-        what = "the same unit" if same else f"{other.unit or 'another unit'} on the same bike"
-        open_ = f"step {where.number} of {where.count} is open." if where.kind != "no-steps" else where.sentence
+        what = (
+            "the same unit"
+            if same
+            else f"{other.unit or 'another unit'} {there.get(other.unit_id or 0, 'on the same bike')}"
+        )
+        open_ = f"step {at.number} of {at.count} is open." if at.kind != "no-steps" else at.sentence
         yield f"Job {other.number}, {what}: {open_}", same
 
 
 def dangers_on_the_bike(job: Job) -> Iterator[str]:
-    """What is dangerous on the other units of the job's bike, by whichever job, in a sentence each."""
-    units: dict[int, Unit] = job.bike.units.in_bulk() if job.bike is not None else {}
-    units.pop(job.unit_id or 0, None)
-    for unit, dangers in danger.of_units(units).items():
+    """What is dangerous on the other units that leave with the job's bike, by whichever job, in a sentence each."""
+    there = {unit.pk: (unit, where) for unit, where in ends.beside(job.bike, job.taken_in_at) if unit.pk != job.unit_id}
+    for pk, dangers in danger.of_units(there).items():
         for each in dangers:
-            yield f"Job {each.entry.job.number}, {units[unit]} on the same bike: {each.told}"
+            unit, where = there[pk]
+            yield f"Job {each.entry.job.number}, {unit} {where}: {each.told}"

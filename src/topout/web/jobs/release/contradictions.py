@@ -18,6 +18,7 @@ from topout.errors import TopoutError
 from topout.units import show
 from topout.web.access import preferences
 from topout.web.access.gate import person
+from topout.web.book import ends
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, danger, figures, limits_before
 from topout.web.jobs.core import steps as core_steps
@@ -109,6 +110,8 @@ def faults_of(job: Job) -> list[Fault]:
     faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave) for each in others]
     faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
     faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
+    faults += [Fault(words, hard=True) for words in ends.not_told(job.bike)]
+    faults += [Fault(words) for words in (core.elsewhere(job),) if words]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
     if loaded is not None and job.unit is not None and tags.of_unit(job, loaded) is None:
         faults.append(Fault(f"The unit has no tag that says so. Print it first: {loaded.short}.", always=True))

@@ -105,9 +105,7 @@ def _as_released(job: Job, release: Release) -> Job:
     """The job with unit and bike as the Book had them when it was handed over: later jobs change the Book, and no sheet."""
     then = copy.copy(job)
     then.bike = history.as_of(job.bike, release.at) if job.bike is not None else None
-    if job.unit is not None:
-        then.unit = history.as_of(job.unit, release.at)
-        then.unit.family = history.as_of(then.unit.family, release.at) if then.unit.family is not None else None
+    then.unit = history.unit_as_of(job.unit, release.at) if job.unit is not None else None
     return then
 
 

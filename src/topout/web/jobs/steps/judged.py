@@ -178,8 +178,15 @@ def other_unit(here: Progress, slot: Slot) -> Unit | None:
     if not any(each.card is not None and each.card[1] in BESIDE for each in slot.step.evidence):
         return None
     other = core.other_end(here.job)
+    if which := core.which_one(here.job):
+        raise Refused(which)
     if other is None:
         raise Refused("The Book has no unit at the other end of this bike any more. Put it in there first.")
+    planned = core.other_end(here.job, here.frozen.at) if here.frozen is not None else None
+    if planned is not None and planned != other:
+        raise Refused(
+            f"The plan in use was made with {planned} at the other end, and {other} stands there now. Make the plan again."
+        )
     if told := both_ends.dangers_there(here.job, other):
         raise Refused(
             f"{told[0]} Leave it alone: no air in or out, no collar turned, until its own job has passed that."

@@ -1,0 +1,189 @@
+"""A unit comes off its bike and goes on another: said with a day, kept, and nothing of it lost or taken for another's."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from topout.web import clock, days
+from topout.web.access.change import change
+from topout.web.book import ends, fitting, history
+from topout.web.book import keeping as book
+from topout.web.book import tables as bench_tables
+from topout.web.book.models import Bike, Unit
+from topout.web.export import tables as exported
+from topout.web.jobs import core
+from topout.web.jobs.desk.take_in import units_of
+from topout.web.jobs.records import changes
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.release import contradictions
+from web import job_states, people
+from web.people import Cast
+from web.steps_kit import Hands, failing, gauge
+from web.test_other_jobs import another, whole
+from web.test_shock_plan import full_suspension, plain
+
+TODAY = timezone.localtime(clock.now()).date
+
+
+def page_of(unit: Unit) -> str:
+    return reverse("unit-fitted", args=[unit.pk])
+
+
+def sent(client: Client, unit: Unit, **fields: Any) -> Any:
+    as_of = people.field_of(client.get(page_of(unit)), "as_of")
+    return people.send(client, page_of(unit), {"as_of": as_of, **fields})
+
+
+def second_bike(cast: Cast, job: Job, **tables: Any) -> Bike:
+    with change(cast.technician, "bike", {}) as doing:
+        return book.make_bike(doing, rider=job.rider, name="The winter bike", serial="WB-7", tables=tables)
+
+
+def test_a_shock_comes_off_and_another_stands_there_with_history_and_day(cast: Cast, technician_in: Client) -> None:
+    """The Book could take no unit off a bike: the first that was ever put in was the other end for good."""
+    job = full_suspension(cast.technician, "fork")
+    old = core.other_end(job)
+    assert old is not None and job.bike is not None
+    place = reverse("unit-new", args=[job.bike.pk]) + "?kind=shock"
+    new = {"kind": "shock", "name": "The new shock", "shock-stroke": "55"}
+    answer = people.send(technician_in, place, new)
+    assert answer.status_code == 422 and f"{old} stands there on {job.bike}" in answer.content.decode()
+    assert people.send(technician_in, place, new | {"instead": "on"}).status_code == 422, "the day is asked"
+    assert people.send(technician_in, place, new | {"instead": "on", "since": "yesterday"}).status_code == 303
+    fresh, old = Unit.objects.get(name="The new shock"), Unit.objects.get(pk=old.pk)
+    assert core.other_end(Job.objects.get()) == fresh
+    assert old.bike is None and old.came_off == job.bike and old.stands_since == TODAY() - timedelta(days=1)
+    told = plain(technician_in.get(reverse("bike", args=[job.bike.pk])).content.decode())
+    assert f"The new shock rear shock since {ends.day(fresh.stands_since or date.min)}" in told
+    assert f"{old} off {job.bike} since" in told
+    assert history.of(old)[0].what[0].startswith(f"off {job.bike}, since ") and history.of(old)[0].by == "Jory Pask"
+    assert old in units_of(job.rider), "it is theirs still"
+    assert str(old) in technician_in.get(reverse("rider", args=[job.rider_id])).content.decode()
+    rows = {table.name: list(table.rows()) for table in exported.of_rider(job.rider)}
+    assert {row[0] for row in rows["book_unit"]} == {row.pk for row in Unit.objects.all()}
+
+
+def test_it_is_put_on_another_bike_by_its_page_and_back(cast: Cast, technician_in: Client) -> None:
+    job = full_suspension(cast.technician, "fork")
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None
+    winter = second_bike(cast, job)
+    assert sent(technician_in, shock, where=str(winter.pk), since="today").status_code == 303
+    shock.refresh_from_db()
+    assert shock.bike == winter and core.other_end(job) is None and ends.fitted(winter, "shock") == shock
+    assert history.of(shock)[0].what[0] == f"off {job.bike} and on {winter}, since {ends.day(TODAY())}"
+    answer = sent(technician_in, shock, named=job.bike.name.upper(), since="today")
+    assert answer.status_code == 303 and ends.fitted(job.bike, "shock") == Unit.objects.get(pk=shock.pk)
+    for wrong, said in (
+        ({"where": "off", "since": "1 Jan 2031"}, "still to come"),
+        ({"where": "off", "since": "1 Jan 2020"}, "it can’t be 1 Jan 2020"),
+        ({"since": "today"}, "Say where it is"),
+        ({"named": "no such bike", "since": "today"}, "no bike of that name"),
+        ({"where": "off"}, "Write the day"),
+    ):
+        answer = sent(technician_in, shock, **wrong)
+        assert answer.status_code == 422 and said in answer.content.decode(), wrong
+    stale = people.field_of(technician_in.get(page_of(shock)), "as_of")
+    assert sent(technician_in, shock, where="off", since="today").status_code == 303
+    answer = people.send(technician_in, page_of(shock), {"as_of": stale, "where": str(winter.pk), "since": "today"})
+    assert answer.status_code == 422 and "Since this page was drawn, Jory Pask changed it" in answer.content.decode()
+
+
+def test_what_is_the_frames_stays_with_the_frame(cast: Cast) -> None:
+    """A leverage that the shock brought went with it onto another frame, and the sag that was found on the first."""
+    job = full_suspension(cast.technician, "fork", shock={"sag": "16 mm"})
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None
+    of_frame = bench_tables.linkage(shock.tables)
+    assert of_frame and "sag" in shock.tables["shock"]
+    winter = second_bike(cast, job)
+    before = core.tables(job)
+    with change(cast.technician, "off", {}) as doing:
+        fitting.fit(doing, shock, None, TODAY())
+    bike = Bike.objects.get(pk=job.bike.pk)
+    assert bench_tables.linkage(bike.tables) == of_frame and not bench_tables.linkage(shock.tables)
+    assert shock.tables["shock"]["sag"] == "16 mm", "it may go back on"
+    with change(cast.technician, "back", {}) as doing:
+        fitting.fit(doing, shock, bike, TODAY())
+    assert core.tables(Job.objects.get(pk=job.pk)) == before, "on its own frame nothing is another"
+    with change(cast.technician, "on", {}) as doing:
+        fitting.fit(doing, shock, winter, TODAY())
+    assert (
+        "sag" not in shock.tables["shock"]
+        and shock.tables["shock"]["stroke"]
+        and not bench_tables.linkage(winter.tables)
+    )
+
+
+def test_a_charged_shock_that_came_off_is_named_when_its_bike_goes_out(cast: Cast) -> None:
+    """Off the bike in the Book, or on another one, it may lie in the box beside it all the same."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None
+    winter = second_bike(cast, job)
+    its = another(cast, job, "rear-shock-air-can", unit=shock)
+    there = Hands(cast.technician, its)
+    there.begin()
+    point = there._work("free-length")
+    assert point is not None
+    there.sign(point, failing(there.here(), point))
+    shock.refresh_from_db()
+    for bike in (None, winter):
+        with change(cast.technician, "moved", {}) as doing:
+            fitting.fit(doing, shock, bike, TODAY())
+        told = [each.words for each in contradictions.faults_of(Job.objects.get(pk=job.pk))]
+        assert any(words.startswith(f"Job {its.number}, {shock} off this bike since ") for words in told), told
+    with change(cast.technician, "another", {}) as doing:
+        on_winter = changes.take_in(doing, rider=job.rider, bike=winter, unit=None, asked_title="a", asked="A.")
+    assert any(f"{shock} on the same bike: " in each.words for each in contradictions.faults_of(on_winter))
+    assert any(
+        f"was taken in on {job.bike}, and is on {winter}" in each.words for each in contradictions.faults_of(its)
+    )
+
+
+def test_no_form_puts_a_second_one_at_an_end(cast: Cast, technician_in: Client) -> None:
+    job = job_states.make(cast, "taken in")
+    assert job.bike is not None and job.unit is not None
+    new = {
+        "rider": job.rider_id, "bike": job.bike_id, "unit_name": "black fork", "unit_kind": "fork", "asked_title": "s", "asked": "S.",
+        "technician": "jory",
+    }  # fmt: skip
+    answer = people.send(technician_in, f"/jobs/new/?rider={job.rider_id}", new)
+    assert answer.status_code == 422 and f"{job.unit} stands there on {job.bike}" in answer.content.decode()
+    with change(cast.technician, "shock", {}) as doing:
+        shock = book.make_unit(doing, bike=job.bike, name="A shock", tables={}, kind="shock")
+    place = reverse("unit-change", args=[shock.pk])
+    answer = people.send(technician_in, place, {"kind": "coil-fork", "name": "A shock", "as_of": history.stamp(shock)})
+    assert answer.status_code == 422 and f"{job.unit} stands there on" in answer.content.decode()
+    with change(cast.technician, "loose", {}) as doing:
+        loose = book.make_unit(doing, bike=None, name="A loose shock", tables={}, kind="shock")
+    answer = sent(technician_in, loose, named=job.bike.name, since="today")
+    assert answer.status_code == 422 and f"{shock} stands there on" in answer.content.decode()
+    assert sent(technician_in, loose, named=job.bike.name, since="today", instead="on").status_code == 303
+    assert ends.fitted(job.bike, "shock") == loose and Unit.objects.get(pk=shock.pk).came_off == job.bike
+    with pytest.raises(ends.CannotStand), change(cast.technician, "by hand", {}) as doing:
+        book.make_unit(doing, bike=job.bike, name="one more", tables={}, kind="coil-shock")
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [("today", date(2026, 3, 2)), ("yesterday", date(2026, 3, 1)), ("28 Nov", date(2025, 11, 28)), ("28.11.2024", date(2024, 11, 28)),
+     ("1.3.", date(2026, 3, 1)), ("2026-02-28", date(2026, 2, 28))],
+)  # fmt: skip
+def test_a_day_that_was_is_read(text: str, day: date) -> None:
+    assert days.read_day(text, date(2026, 3, 2)) == day
+
+
+@pytest.mark.parametrize("text", ["tomorrow", "3 Mar 2026", "30 Feb", "3/4", "soon", "3.3.1826"])
+def test_a_day_that_is_none_is_refused(text: str) -> None:
+    with pytest.raises(ValueError):
+        days.read_day(text, date(2026, 3, 2))
