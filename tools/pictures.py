@@ -152,6 +152,7 @@ def shots() -> list[Shot]:
         Shot("bike", f"/book/bikes/{bike.pk}/"),
         Shot("unit", f"/book/units/{unit.pk}/"),
         Shot("unit-change", f"/book/units/{unit.pk}/change/"),
+        Shot("fitted", f"/book/units/{unit.pk}/fitted/"),
         Shot("family", f"/book/families/{family.pk}/"),
         Shot("erase", f"/book/riders/{rider.pk}/erase/"),
         Shot("bench-file-in", f"/book/riders/{rider.pk}/bench-file/"),
