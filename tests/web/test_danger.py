@@ -514,8 +514,8 @@ def test_a_pass_by_readings_alone_lifts_no_failure_that_was_judged_otherwise() -
 
     def lifts(passed: dict[str, Any], failed: dict[str, Any]) -> bool:
         entry = StepEntry(step_key="filled", evidence={"round": 2, **passed})
-        open_ = {("filled", 2): Namespace(entry=StepEntry(evidence=failed))}
-        return danger._passes(entry, open_) == [("filled", 2)]  # type: ignore[arg-type]
+        open_ = {("filled", 2, None): Namespace(entry=StepEntry(evidence=failed), of_bike=False)}
+        return danger._passes(entry, open_) == [("filled", 2, None)]  # type: ignore[arg-type]
 
     by_readings = {danger.BY_READINGS: True}
     assert lifts({}, {}) and lifts({}, by_readings) and lifts(by_readings, by_readings)

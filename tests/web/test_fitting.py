@@ -25,7 +25,7 @@ from topout.web.jobs.release import contradictions
 from web import job_states, people
 from web.people import Cast
 from web.steps_kit import Hands, failing, gauge
-from web.test_other_jobs import another, whole
+from web.test_other_jobs import another, handed_back, whole
 from web.test_shock_plan import full_suspension, plain
 
 TODAY = timezone.localtime(clock.now()).date
@@ -148,6 +148,38 @@ def test_a_charged_shock_that_came_off_is_named_when_its_bike_goes_out(cast: Cas
     assert any(
         f"was taken in on {job.bike}, and is on {winter}" in each.words for each in contradictions.faults_of(its)
     )
+
+
+def test_an_axle_that_was_not_tight_stays_with_its_bike(cast: Cast) -> None:
+    """The unit by whose job it was found went to another bike, where another axle was tight: the first bike's is told still."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None
+    winter = second_bike(cast, job)
+    its = Hands(cast.technician, another(cast, job, "return-to-rider", unit=shock))
+    its.begin()
+    axle = its._work("axle")
+    assert axle is not None
+    its.sign(axle, failing(its.here(), axle))
+    handed_back(cast, its.job)
+    with change(cast.technician, "moved", {}) as doing:
+        shock = Unit.objects.get(pk=shock.pk)
+        fitting.fit(doing, shock, winter, TODAY())
+        later = changes.take_in(
+            doing, rider=job.rider, bike=job.bike, unit=job.unit, asked_title="a", asked="A.", procedure=""
+        )
+    on_winter = Hands(cast.technician, another(cast, job, "return-to-rider", unit=shock, bike=winter), at=its.at)
+    assert not any("Not tight" in each.words for each in contradictions.faults_of(on_winter.job)), (
+        "that is another axle"
+    )
+    on_winter.begin()
+    on_winter._work("stem")
+    for each in (job, later):
+        (told,) = [fault for fault in contradictions.faults_of(each) if "Not tight" in fault.words]
+        assert told.words.startswith(f"Job {its.job.number}, {shock} o")
 
 
 def test_no_form_puts_a_second_one_at_an_end(cast: Cast, technician_in: Client) -> None:

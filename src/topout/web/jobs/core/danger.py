@@ -36,6 +36,7 @@ PROVES_EMPTY = (
 OF_BIKE = ("brake", "axle", "stem")  # roles of what is looked at on the bike, whichever of its units the job is about
 BY_READINGS = "by-readings"  # in the evidence of a filling's round of which no plan expected anything
 _SLACK = 1e-9  # relative, as bands are judged
+_Point = tuple[str, int, int | None]  # step, round, and the bike of what is looked at on the bike
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,10 @@ class Danger:
     def point(self) -> tuple[str, int]:
         """Step and round."""
         return _point(self.entry)
+
+    def tells_of(self, bike: int | None) -> bool:
+        """Whether it is one of that bike, or of the unit alone wherever it stands."""
+        return not self.of_bike or self.entry.job.bike_id in (None, bike)
 
     @property
     def told(self) -> str:
@@ -171,9 +176,20 @@ def loaded_anywhere() -> dict[int, Danger]:
 
 
 def of_other_jobs(job: Job) -> tuple[Danger, ...]:
-    """What is dangerous on the job's unit by any other of its jobs."""
+    """What is dangerous on the job's unit by any other of its jobs; of another bike that it stood on, nothing."""
     of_unit = of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()
-    return tuple(each for each in of_unit if each.entry.job_id != job.pk)
+    return tuple(each for each in of_unit if each.entry.job_id != job.pk and each.tells_of(job.bike_id))
+
+
+def of_bike(bike: int, beside: Collection[int]) -> dict[int, tuple[Danger, ...]]:
+    """What is dangerous on a bike: on the units `beside` it, and on the bike itself by jobs of units that have left it."""
+    jobs = Job.objects.filter(bike=bike).exclude(unit=None).order_by()
+    found_ = of_units({*beside, *jobs.values_list("unit", flat=True)})
+    told = {
+        unit: tuple(each for each in dangers if each.tells_of(bike) and (each.of_bike or unit in beside))
+        for unit, dangers in found_.items()
+    }
+    return {unit: dangers for unit, dangers in told.items() if dangers}
 
 
 def loaded_of(job: Job) -> Danger | None:
@@ -217,13 +233,14 @@ def _standing(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, Proc
     """What failed and was not passed since."""
     failed_at = {entry.step_key for entry, failed in judged if failed}
     known = _steps({entry.procedure_hash for entry, _ in judged if entry.step_key in failed_at}, texts)
-    open_: dict[tuple[str, int], Danger] = {}
+    open_: dict[_Point, Danger] = {}
     for entry, failed in judged:
         if failed:
             danger = _danger(entry, known)
             if danger is not None:
-                open_.pop(danger.point, None)
-                open_[danger.point] = danger
+                point = (*danger.point, entry.job.bike_id if danger.of_bike else None)
+                open_.pop(point, None)
+                open_[point] = danger
             continue
         for point in _passes(entry, open_):
             if _same_point(open_[point].entry, entry, known):
@@ -235,8 +252,8 @@ def _point(entry: StepEntry) -> tuple[str, int]:
     return entry.step_key, int(entry.evidence.get("round", 0))
 
 
-def _passes(entry: StepEntry, open_: Mapping[tuple[str, int], Danger]) -> list[tuple[str, int]]:
-    """Which of these points an entry that passed lifts."""
+def _passes(entry: StepEntry, open_: Mapping[_Point, Danger]) -> list[_Point]:
+    """Which of these points an entry that passed lifts; what is looked at on the bike, at that bike alone."""
     key, round_ = _point(entry)
     last = round_ > 0 and round_ == entry.evidence.get("rounds")
     return [
@@ -244,6 +261,7 @@ def _passes(entry: StepEntry, open_: Mapping[tuple[str, int], Danger]) -> list[t
         for point, danger in open_.items()
         if point[0] == key
         and (point[1] == round_ or last)
+        and (not danger.of_bike or point[2] == entry.job.bike_id)
         and (BY_READINGS not in entry.evidence or BY_READINGS in danger.entry.evidence)
     ]
 

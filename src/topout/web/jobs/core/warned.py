@@ -5,7 +5,7 @@ A template asks for it, since the Book and the Shelf lie below the jobs and know
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django.db.models import Q, QuerySet
@@ -43,6 +43,13 @@ def brought_by(rider: Rider) -> QuerySet[Unit]:
     return Unit.objects.filter(pk__in=on_bikes.union(of_jobs, loose))
 
 
+def told_of_bike(bike: Bike, units: dict[int, Unit]) -> dict[int, Sequence[Danger]]:
+    """The same of a bike and of `units` beside it, which a unit joins that has left it and by whose job something of the bike is told."""
+    found = danger.of_bike(bike.pk, units)
+    units |= Unit.objects.in_bulk(found.keys() - units.keys())
+    return dict(found)
+
+
 @register.inclusion_tag("jobs/unit_dangers.html")
 def dangers_of(thing: Unit | Bike | Rider | None, beside: int | None = None, own_row: bool = False) -> dict[str, Any]:
     """Every danger of a unit, or of the units of a bike or a rider, which are named then; the card of job `beside` shows its own.
@@ -50,9 +57,10 @@ def dangers_of(thing: Unit | Bike | Rider | None, beside: int | None = None, own
     `own_row`: not inside a section's column but a section of its own.
     """
     units = units_of(thing) if thing else {}
+    told: Mapping[int, Sequence[Danger]] = told_of_bike(thing, units) if isinstance(thing, Bike) else told_of(units)
     found = [
         (None if isinstance(thing, Unit) else units[unit], each)
-        for unit, dangers in told_of(units).items()
+        for unit, dangers in told.items()
         for each in reversed(dangers)
         if each.entry.job.number != beside
     ]

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from django.db.models import Q
 
 from topout.web.book import ends
+from topout.web.book.models import Unit
 from topout.web.jobs.core import danger
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import sign
@@ -38,9 +39,13 @@ def under_way(job: Job) -> Iterator[tuple[str, bool]]:
 
 
 def dangers_on_the_bike(job: Job) -> Iterator[str]:
-    """What is dangerous on the other units that leave with the job's bike, by whichever job, in a sentence each."""
-    there = {unit.pk: (unit, where) for unit, where in ends.beside(job.bike, job.taken_in_at) if unit.pk != job.unit_id}
-    for pk, dangers in danger.of_units(there).items():
+    """What is dangerous on the job's bike, and on the other units that leave with it, by whichever job, in a sentence each."""
+    if job.bike is None:
+        return
+    there = {unit.pk: where for unit, where in ends.beside(job.bike, job.taken_in_at)}
+    found = danger.of_bike(job.bike.pk, there)
+    found.pop(job.unit_id or 0, None)
+    units = Unit.objects.in_bulk(found)
+    for pk, dangers in found.items():
         for each in dangers:
-            unit, where = there[pk]
-            yield f"Job {each.entry.job.number}, {unit} {where}: {each.told}"
+            yield f"Job {each.entry.job.number}, {units[pk]} {there.get(pk, 'on this bike then')}: {each.told}"
