@@ -10,9 +10,13 @@ from django.test import Client
 from topout.planner.judge import Gauge
 from topout.units import PSI_PA, parse, to_si
 from topout.web import clock
+from topout.web.access.change import change
 from topout.web.access.models import Workshop
 from topout.web.jobs.core.steps import gauge_of
+from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, StepEntry
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import contradictions
 from topout.web.jobs.steps.sign import Answer, Refused
 from web import people, springs_kit
 from web.people import Cast
@@ -137,3 +141,32 @@ def test_nothing_is_told_from_a_charge_by_no_coarser_marks_than_5_psi(cast: Cast
             hands.sign(slot, answers)
     else:
         assert hands.sign(slot, answers).verdict == "passed"
+
+
+@pytest.mark.parametrize(
+    ("mark", "span", "percent", "off"),
+    [("30 psi", "600 psi", 4.0, "84.psi"), ("1 psi", "600 psi", 4.0, "26.psi"), ("5 psi", "300 psi", 2.5, "")],
+)
+def test_a_gauge_that_is_off_by_a_third_of_a_pressure_does_not_say_that_it_is_set(
+    cast: Cast, mark: str, span: str, percent: float, off: str
+) -> None:
+    """Two marks of 30 psi and a class of 4 on 600: 15 psi passed for the 73 of the plan, at the last hold point and at the release."""
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    slot = hands.until("left-pressure")
+    assert slot is not None
+    Instrument.objects.update(mark=mark, span=span, accuracy_class_percent=percent)
+    low = {"left-pressure": Answer(text="15 psi", value_si=15 * PSI_PA, unit="psi")}
+    if off:
+        with pytest.raises(Refused, match=f"Gauge P2 is too coarse here: .* off by {off}, where 73.psi should stand"):
+            hands.sign(slot, low)
+        with change(cast.technician, "left", {}, at=hands.at) as doing:
+            typed = Taken.quantity(
+                "pressure", parse("60 psi", "pressure"), "pressure", instrument=Instrument.objects.get()
+            )
+            readings.take(doing, hands.job, "as-left", typed)
+        said = [each.words.replace("\xa0", " ") for each in contradictions.faults_of(hands.job)]
+        assert any("Pressure: left 60 psi" in each and "the plan says 73 psi" in each for each in said), said
+    else:
+        assert hands.sign(slot, low).verdict == "failed" and hands.sign(slot).verdict == "passed"

@@ -17,6 +17,7 @@ MOST_CLASS_PERCENT: Final = 4.0  # the widest class that EN 837-1 has; a gauge b
 WIDEST_OF_NOTHING_PA: Final = to_si(
     5, "psi", "pressure"
 )  # marks by which nothing is told from a charge; ours, no source
+MOST_OFF_SHARE: Final = 1 / 3  # of a pressure that a gauge may be off by and still say that it is set; ours, no source
 SLACK: Final = 1e-9  # relative: 7.4 mm is inside 7.2 mm ± 0.2 mm, whatever binary fractions say
 
 
@@ -41,6 +42,13 @@ class Gauge:
         marks [1] (one) 0 and more → [Pa] (one). Raises nothing. Source: EN 837-1, class in per cent of span.
         """
         return marks * self.mark_pa + self.class_percent / 100 * self.span_pa
+
+    def tells(self, pressure_pa: float, marks: float) -> bool:
+        """Whether so many marks and its class leave anything told of a gauge pressure [Pa]: by marks of 30 psi 15 psi pass for 70.
+
+        pressure_pa [Pa] (one) any; marks [1] (one) 0 and more → [-] (one). Raises nothing. Source: common practice, no source.
+        """
+        return self.error_pa(marks) <= MOST_OFF_SHARE * pressure_pa * (1 + SLACK)
 
 
 class NotKnown(TopoutError):

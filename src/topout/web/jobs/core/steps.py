@@ -30,6 +30,7 @@ from topout.planner.plan_numbers import conditions as conditions
 from topout.planner.plan_numbers import port as port
 from topout.planner.plan_numbers import trapped as trapped_chamber
 from topout.planner.plan_numbers import trapped_force_n as trapped_force_n
+from topout.planner.variables import value_of as value_of
 from topout.procedures import read, words
 from topout.procedures.model import Procedure, Rounds
 from topout.units import G0_M_PER_S2, NO_BREAK, UnitFault, parse, to_si

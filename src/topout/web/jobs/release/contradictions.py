@@ -259,18 +259,18 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
     wanted: list[tuple[str, float | None, str, Any, bool]] = [
         ("pressure", plan.pressure_pa, "pressure", _gauge_off, True),
         ("negative-pressure", plan.negative_pa, "pressure", _gauge_off, True),
-        ("spacers", plan.spacers, "", lambda row: 0.0, plan.spacers != plan.spacers_were),
-        ("travel", plan.travel_m, "length", lambda row: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
-        ("stroke", plan.stroke_m, "length", lambda row: SAME_STROKE_M, plan.stroke_m != plan.stroke_was_m),
-        ("sag", plan.sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
-        ("stroke-sag", plan.stroke_sag_m, "length", lambda row: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
+        ("spacers", plan.spacers, "", lambda *_: 0.0, plan.spacers != plan.spacers_were),
+        ("travel", plan.travel_m, "length", lambda *_: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
+        ("stroke", plan.stroke_m, "length", lambda *_: SAME_STROKE_M, plan.stroke_m != plan.stroke_was_m),
+        ("sag", plan.sag_m, "length", lambda *_: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
+        ("stroke-sag", plan.stroke_sag_m, "length", lambda *_: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
         *(
             (kind, set_, "pressure", _gauge_off, False)
             for kind, set_ in plan.other.items()
             if kind.endswith("pressure")
         ),
         *(
-            (kind, set_, "length", lambda row: PRELOAD_OFF_M, False)
+            (kind, set_, "length", lambda *_: PRELOAD_OFF_M, False)
             for kind, set_ in plan.other.items()
             if kind.endswith("preload")
         ),
@@ -284,18 +284,20 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         if row is None:
             if needed:
                 faults.append(Fault(f"{label(kind)} as left is not read; the plan sets {said}."))
-        elif abs(row.value_si - set_) > off(row) * (1 + 1e-9) + 1e-12:
+        elif abs(row.value_si - set_) > off(row, set_) * (1 + 1e-9) + 1e-12:
             faults.append(Fault(f"{label(kind)}: left {_read(row)}, the plan says {said}."))
     return faults
 
 
-def _gauge_off(row: Reading) -> float:
-    """What the gauge that read it can tell [Pa]; nobody's word for what one can tell that no owner confirmed."""
+def _gauge_off(row: Reading, set_pa: float) -> float:
+    """What the gauge that read it can tell [Pa]; nobody's word for one that no owner confirmed, or that is off by so much that it tells nothing."""
     gauge = None
     with suppress(core_steps.NotKnown):
         if row.instrument is not None and row.instrument.confirmed_at is not None:
             gauge = core_steps.gauge_of(row.instrument)
-    return PRESSURE_OFF_PA if gauge is None else float(gauge.error_pa(GAUGE_MARKS))
+    if gauge is None or not gauge.tells(set_pa, GAUGE_MARKS):
+        return PRESSURE_OFF_PA
+    return float(gauge.error_pa(GAUGE_MARKS))
 
 
 def _said(value: float | None, dimension: str, unit: str) -> str:

@@ -124,6 +124,13 @@ def _too_wide(here: Progress, slot: Slot, gauge: core_steps.Gauge) -> str:
         and gauge.mark_pa > core_steps.WIDEST_OF_NOTHING_PA * (1 + core_steps.SLACK)
     ):
         return f"marks of {said(gauge.mark_pa)} don’t tell nothing from a charge."
+    for each in slot.step.evidence if slot.step.holds_back else ():
+        if each.dimension != "pressure" or each.expect is None or each.below is None or each.below.kind != "gauge":
+            continue
+        wanted = core_steps.value_of(each.expect, here.found(slot))
+        if wanted is not None and wanted > 0 and not gauge.tells(wanted, each.below.value):
+            off = gauge.error_pa(each.below.value)
+            return f"by its marks and class it may be off by {said(off)}, where {said(wanted)} should stand."
     # The first round costs most: where it does not show, a blocked port passes every round. One that is open at full
     # extension shares while the pump is on, and costs nothing.
     shares = here.plan.negative == "self-equalising" and core_steps.port(here.plan.port_position_m) == "further-in"
