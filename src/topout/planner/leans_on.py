@@ -20,12 +20,12 @@ from topout.planner.fits import Fits, end_force_n, of_exact
 from topout.planner.results import Default, Geometry
 from topout.uncertainty.draws import Floats
 
-KIND: Final = "fork.air.negative"
-_PORT: Final = "fork.air.port_position"
-# Nobody can say what is usual of these.
-OF_SPRING: Final = (KIND, "fork.air.spacers", "fork.air.oil_on_piston", "fork.air.grease_in_negative")
-KIND_BEHIND: Final = "shock.air.negative"
-OF_CAN: Final = (KIND_BEHIND, "shock.air.spacers", "shock.air.port_position")
+# By these somebody can be hurt: told also where the place of the port would move nothing of an answer.
+NEGATIVE: Final = ("fork.air.negative", "fork.air.port_position")
+NEGATIVE_BEHIND: Final = ("shock.air.negative", "shock.air.port_position")
+# Nobody can say what is usual of the others.
+OF_SPRING: Final = (*NEGATIVE, "fork.air.spacers", "fork.air.oil_on_piston", "fork.air.grease_in_negative")
+OF_CAN: Final = (*NEGATIVE_BEHIND, "shock.air.spacers")
 OF_SHOCK: Final = (*OF_CAN, "shock.bumper")  # where its end counts
 
 
@@ -58,11 +58,10 @@ def of_benches(
         standing = bounds.stands_for(bench, made)
     found = {each.key: each for each in defaults.taken(bench, standing, rows)}
     moves = {key for key, each in found.items() if _moves(each)}
-    unmoved = _PORT in found and _PORT not in moves
     told = [
         each
         for key, each in found.items()
-        if key in moves or (each.change is None and key in also and not (key == KIND and unmoved))
+        if key in moves or (key in also and (each.danger or each.change is None))
     ]
     if made is not None:
         told = [defaults.without_end(each) for each in told]
@@ -133,7 +132,7 @@ def of_stance(bench: BenchFile, made: Drawn | None, stands: Geometry) -> Geometr
     def angle(of: Fits) -> Mapping[str, Floats]:
         return {"head_angle_rad": defaults.of_rest(of, of.before)["head_angle_rad"]}
 
-    return replace(stands, defaults=of_answer(inexact.as_it_is(bench), made, angle, (KIND,)))
+    return replace(stands, defaults=of_answer(inexact.as_it_is(bench), made, angle, NEGATIVE))
 
 
 def _moves(of: Default) -> bool:

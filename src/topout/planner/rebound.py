@@ -70,7 +70,7 @@ def rebound(
     where a key lacks, or the sag found can't be. Source: derived; critical damping 2·√(k·m), Rao, Mechanical Vibrations, 2011.
     """
     end = fits_of.end_of(bench, end)
-    ratios, also = (_ratios, leans_on.KIND) if end == "front" else (_ratios_behind, leans_on.KIND_BEHIND)
+    ratios, also = (_ratios, leans_on.NEGATIVE) if end == "front" else (_ratios_behind, leans_on.NEGATIVE_BEHIND)
     alone = shock_alone.by_stroke(bench) if end == "rear" else None
     bench = alone or bench
     of = fits(bench, draws, end)
@@ -80,7 +80,7 @@ def rebound(
     if clicks is not None and damping is not None:
         start = max(round(clicks / damping.median), min(clicks, 1))
         start = start if in_all is None else min(start, in_all)
-    taken = leans_on.of_answer(bench, of.made, lambda each: {"damping_ratio": ratios(each)[1]}, (also,))
+    taken = leans_on.of_answer(bench, of.made, lambda each: {"damping_ratio": ratios(each)[1]}, also)
     return Rebound(end, of.told(rate), damping, clicks, start, of.made is not None, taken, alone is not None)
 
 
