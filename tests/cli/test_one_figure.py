@@ -48,3 +48,17 @@ def test_a_sentence_and_its_table_give_one_pair_of_limits(tmp_path: Path, capsys
     row = re.search(r"bottom-out force after \d+ N (\d+ N) (\d+ N)", text)
     assert between is not None and row is not None, text
     assert between.groups() == row.groups()
+
+
+def test_where_a_port_opens_is_said_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    """A piston spacer's port stood as “– −10.0 mm –”: it lies out past full extension, and nobody wrote down where it was."""
+    of_spacer = printed(capsys, "plan", str(ROOT / "examples/piston-spacer.toml"))
+    assert "port opens at full extension, taken never –" in of_spacer
+    assert "port position" not in of_spacer
+
+
+def test_a_coils_rate_is_written_one_way(capsys: pytest.CaptureFixture[str]) -> None:
+    """The sentence said “80.0 N/mm” of the shock, “7.5 N/mm” trimmed of the fork; the file and the front's table have 80."""
+    text = printed(capsys, "plan", str(ROOT / "examples/coil-shock-and-its-shelf.toml"))
+    assert "Shock: a coil of 80 N/mm, wound up 1 mm." in text
+    assert "coil rate 80 N/mm 80 N/mm 0 N/mm preload 1 mm 1 mm 0 mm" in text

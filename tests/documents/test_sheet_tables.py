@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from planner.test_by_mass import OPEN, OPEN_FORK
-from topout.bench_file.read import read_text
+from topout.bench_file.read import read, read_text
 from topout.documents import sheet_of_plan, sheet_tables
 from topout.planner import change, state
 from topout.planner.by_mass import behind, in_front
@@ -20,6 +21,7 @@ from . import sheets
 from .sheets import NB, SET_PA, bench
 
 AMBIENT_PA = 101325.0
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def psi(value: float) -> float:
@@ -35,6 +37,19 @@ def test_pressures_by_mass_are_the_mockups() -> None:
     assert [row[0] for row in table.rows] == [f"{kg}{NB}kg" + (" · you" if kg == 76 else "") for kg in range(61, 92, 5)]
     assert table.here == 3
     assert table.note == "Same share of sag, one spacer."
+
+
+def test_a_column_in_the_other_unit_has_the_same_decimals_in_each_row() -> None:
+    """Set 4.8 bar, this rider's row said 69.6 psi among 64 and 75; set 182 psi, it said 12.55 bar where the plan says 12.5."""
+    in_bar = sheet_tables.by_mass(sheet_tables.as_left(bench(), to_si(4.8, "bar", "pressure")), System(bar=True))
+    assert in_bar is not None
+    assert [row[2] for row in in_bar.rows] == ["54", "59", "64", "70", "75", "80", "86"]
+    assert in_bar.here is not None and in_bar.rows[in_bar.here][1] == "4.80"
+    can = read(EXAMPLES / "air-shock-and-its-shelf.toml")
+    behind_it = sheet_tables.by_mass_behind(sheet_tables.as_left(can, psi(182.0), what="shock"))
+    assert behind_it is not None and behind_it.here is not None
+    assert behind_it.rows[behind_it.here][1:] == ("182", "12.5")
+    assert {len(row[2].partition(".")[2]) for row in behind_it.rows} == {1}
 
 
 @pytest.mark.parametrize("mass_kg", [61.0, 66.0, 71.0, 81.0, 86.0, 91.0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any, Final
 
@@ -19,7 +20,7 @@ from topout.planner.by_mass import ByMass, behind, in_front, is_open
 from topout.planner.design import Design
 from topout.planner.known import Missing, Spring
 from topout.planner.sentence import number_word
-from topout.units import BENCH, NO_BREAK, System, beside_decimals, digits, show, to_si
+from topout.units import BENCH, NO_BREAK, System, beside_decimals, digits, number, show, to_si
 
 STEP: Final = {"kg": 5.0, "lb": 10.0}  # of the table by mass
 STEPS: Final = 3  # above and below the rider's mass
@@ -77,10 +78,13 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
     rows: list[tuple[str, ...]] = []
     here = None
     over = False
-    for mass, ratio in zip(masses, ratios, strict=True):
-        if mass < 10.0 or ratio <= 0.0:
-            continue
-        gauge = _gauge_at(spring, parts.standing.at_sag, on.load, float(ratio), at_rest.travel_m)
+    told = [
+        (mass, _gauge_at(spring, parts.standing.at_sag, on.load, float(ratio), at_rest.travel_m))
+        for mass, ratio in zip(masses, ratios, strict=True)
+        if mass >= 10.0 and ratio > 0.0
+    ]
+    places = _places_beside([gauge for _, gauge in told], unit)
+    for mass, gauge in told:
         name = system.show(float(mass), "mass", "kg", decimals=0, second_decimals=0)
         if mass == rider.mass_kg:
             here, name = len(rows), f"{name} · you"
@@ -89,7 +93,7 @@ def by_mass(bench: BenchFile, system: System = BENCH) -> Table | None:
             rows.append((name, "none", "none"))
             continue
         say = figure_set if mass == rider.mass_kg else _figure
-        rows.append((name, *(say(gauge, one) for one in (unit, other_unit(unit)))))
+        rows.append((name, say(gauge, unit), _second(gauge, unit, places)))
     note = f"Same share of sag, {number_word(spring.air.spacers)} spacer{'' if spring.air.spacers == 1 else 's'}{_beside(spring.air, unit)}."
     if over:
         note += " Where it says none, no pressure this spring may hold gives that."
@@ -155,7 +159,7 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
     beside = (
         beside_decimals(told.rate_n_per_m[np.isfinite(told.rate_n_per_m)], "rate", *heads)
         if told.rate_n_per_m is not None
-        else None
+        else _places_beside(told.pressure_gauge_pa, first)
     )
     for at, mass in enumerate(masses):
         value = float((told.rate_n_per_m if told.rate_n_per_m is not None else told.pressure_gauge_pa)[at])
@@ -171,7 +175,7 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
             )
             rows.append((name, *(rate.partition(NO_BREAK)[0] for rate in rates)))
         else:
-            rows.append((name, *((figure_set if own else _figure)(value, each) for each in heads)))
+            rows.append((name, (figure_set if own else _figure)(value, first), _second(value, first, beside)))
     note = f"Same sag, {system.show(told.sag_m, 'length', 'mm')} of the shock’s stroke."
     if any(row[1] == "none" for row in rows):
         note += " Where it says none, nothing that this shock may hold gives that."
@@ -219,6 +223,18 @@ def figure_set(gauge_pa: float, unit: str) -> str:
 def _figure(gauge_pa: float, unit: str) -> str:
     """The digits of a pressure that follows from one, to what a hand pump can be read to."""
     return digits(*at_mark.figure(gauge_pa, unit))
+
+
+def _places_beside(gauges_pa: Iterable[float], unit: str) -> int:
+    """The decimals of a column in the other unit: no finer than a gauge in it shows, nor than the figures before it."""
+    beside = other_unit(unit)
+    known = [gauge for gauge in gauges_pa if math.isfinite(gauge)]
+    return min(at_mark.decimals(beside), beside_decimals(known, "pressure", unit, beside, at_mark.decimals(unit)))
+
+
+def _second(gauge_pa: float, unit: str, places: int) -> str:
+    """The digits of a pressure in the other unit, of the one set too."""
+    return digits(number(gauge_pa, "pressure", other_unit(unit), places), places)
 
 
 def by_temperature(gauge_pa: float, temperature_k: float, ambient_pa: float, system: System = BENCH) -> Table:

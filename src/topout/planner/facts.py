@@ -26,6 +26,7 @@ KEEPS: Final = {
     "end_force": "same bottom-out force",
 }
 NONE: Final = "–"
+NEVER: Final = "never"  # of a port that lies out past full extension
 Which = Literal["before", "after", "change"]
 
 # field of a Stance, how it is called, dimension, unit, decimals
@@ -264,10 +265,10 @@ def group_set(benches: tuple[BenchFile, BenchFile], travel: Fact, fact: Make) ->
         yield fact("preload", "preload", trimmed("length", "mm", wound), wound)
 
 
-def group_air(one: Air | None, two: Air | None) -> Iterator[Fact | Chosen]:
-    """What of the air spring itself is another, in the unit its key is written in.
+def group_air(one: Air | None, two: Air | None, system: units.System) -> Iterator[Fact | Chosen]:
+    """What of the air spring itself is another, in the unit its key is written in; where its port opens in words.
 
-    one, two [SI] (one) as read, or None → [SI] (any) facts. Raises nothing. Source: none needed, bookkeeping.
+    one, two [SI] (one) as read, or None; system [-] (one) the units of its words → [SI] (any) facts. Raises nothing. Source: none needed, bookkeeping.
     """
     if one is None or two is None:
         return
@@ -281,7 +282,9 @@ def group_air(one: Air | None, two: Air | None) -> Iterator[Fact | Chosen]:
         ):
             continue
         name = word.replace("_", " ")
-        if key.kind == "coil":
+        if attribute == "port_position_m":
+            yield Chosen(word, "port opens", _port(one, system), _port(two, system))
+        elif key.kind == "coil":
             for inner, coil in keys(NegativeCoil).values():
                 pair = [None if side is None else getattr(side, inner) for side in (was, now)]
                 yield _of_key(f"{word}.{coil.word}", f"{name}, {coil.word}", coil, pair)
@@ -289,6 +292,16 @@ def group_air(one: Air | None, two: Air | None) -> Iterator[Fact | Chosen]:
             yield Chosen(word, name, was.replace("-", " "), now.replace("-", " "))
         else:
             yield _of_key(word, name, key, [was, now])
+
+
+def _port(air: Air, system: units.System) -> str:
+    """Where the piston comes past the port: a place in from full extension, or never; what nobody wrote down is taken."""
+    at = f"at {fitted.STANDS_AT['fork']}"
+    if air.port_position_m is None:
+        return f"{at}, taken" if air.negative == "self-equalising" else NONE
+    if air.port_position_m < 0.0:
+        return NEVER
+    return f"{system.show(air.port_position_m, 'length', 'mm', trim=True)} in" if air.port_position_m else at
 
 
 def _of_key(name: str, words: str, key: Key, pair: list[Any]) -> Fact:

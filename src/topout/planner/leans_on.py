@@ -59,9 +59,7 @@ def of_benches(
     found = {each.key: each for each in defaults.taken(bench, standing, rows)}
     moves = {key for key, each in found.items() if _moves(each)}
     told = [
-        each
-        for key, each in found.items()
-        if key in moves or (key in also and (each.danger or each.change is None))
+        each for key, each in found.items() if key in moves or (key in also and (each.danger or each.change is None))
     ]
     if made is not None:
         told = [defaults.without_end(each) for each in told]

@@ -173,6 +173,6 @@ def _set(before: Shock, after: Shock) -> Iterator[Fact]:
         yield Fact("shock_spacers", "volume spacers", "count", "", 0, fitted[0], fitted[1])
     if any(coils):
         one, two = (coil.rate_n_per_m if coil else None for coil in coils)
-        yield Fact("shock_rate", "coil rate", "rate", "N/mm", 1, one, two)
+        yield Fact("shock_rate", "coil rate", *facts.trimmed("rate", "N/mm", (one, two)), one, two)
         one, two = (coil.preload_m if coil else None for coil in coils)
-        yield Fact("shock_preload", "preload", "length", "mm", 1, one, two)
+        yield Fact("shock_preload", "preload", *facts.trimmed("length", "mm", (one, two)), one, two)

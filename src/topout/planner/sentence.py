@@ -168,7 +168,10 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds:
             same = _not_without([missing.words("[shock] sag")])
         return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]
     if of.rate_n_per_m is not None:
-        pieces = [Piece("Shock: a coil of "), Piece(show(of.rate_n_per_m, "rate", "N/mm", second=second), True)]
+        pieces = [
+            Piece("Shock: a coil of "),
+            Piece(show(of.rate_n_per_m, "rate", "N/mm", second=second, trim=True), True),
+        ]
         if of.preload_m:
             pieces.append(Piece(f", wound up {show(of.preload_m, 'length', 'mm', trim=True)}"))
         return [*pieces, *_cut(of, ", with "), Piece(".")]

@@ -217,7 +217,7 @@ def of_results(
     spring_places = missing.for_spring(after)
     groups = (
         (facts.set_title(verdict == "set"), facts.group_set(benches, travel, fact)),
-        ("Air spring", facts.group_air(airs[0], airs[1])),
+        ("Air spring", facts.group_air(airs[0], airs[1], system)),
         ("Spring", facts.group_spring(of, fact, sag, ring, end, curves)),
         ("Room", facts.group_room(benches, results, fact, system)),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from topout.planner import at_mark, known_to, limits, missing, open_to
-from topout.planner.facts import FORCES_SAID_TO, NONE
+from topout.planner.facts import FORCES_SAID_TO, NEVER, NONE
 from topout.planner.replies import IN_19_OF_20, Reply, Table, leaning
 from topout.planner.ways import SAYS, Way, Ways
 from topout.uncertainty.intervals import Interval
@@ -69,7 +69,7 @@ def _of_way(way: Way, name: str, dimension: str, unit: str, decimals: int | None
     value, known = getattr(way, name), way.of.get(name)
     most = value if known is None else known.high95
     if name == "port_m" and most is not None and most < 0.0:
-        return "never"
+        return NEVER
     return _said(value, known, dimension, unit, decimals, system)
 
 
