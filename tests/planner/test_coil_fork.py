@@ -275,13 +275,30 @@ def test_a_ride_is_a_pressure_and_refused_and_a_target_is_a_spring() -> None:
         assert [fault.location for fault in refused.value.faults] == [table]
 
 
-def test_spacers_and_pressure_asked_of_a_fork_that_goes_onto_a_coil_say_nothing() -> None:
-    """They belonged to the air: a plan with them is the one without, and no number is missing (found by a random bike)."""
-    coil = '[change]\n{}travel = "140 mm"\n[change.coil]\nrate = "7.5 N/mm"'
-    bare, asked = (
-        plan(read.read_text(text(coil.format(more), AIR))) for more in ("", 'spacers = 1\npressure = "62 psi"\n')
-    )
-    assert asked.after == bare.after and asked.after.end_force_n is not None and math.isfinite(asked.after.end_force_n)
+@pytest.mark.parametrize(
+    ("asked", "key"),
+    [
+        ("spacers = 1", "spacers"), ('pressure = "62 psi"', "pressure"), ('by = "piston-spacer"', "by"),
+        ('by = "piston-spacer"\nspacer_solid_volume = "3 ml"', "spacer_solid_volume"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("onto", [True, False], ids=["onto", "on"])
+def test_what_belongs_to_air_is_refused_where_a_fork_stands_on_a_coil(asked: str, key: str, onto: bool) -> None:
+    """A fork that goes onto a coil took a pressure and spacers in silence, one on a coil already its spacers."""
+    coil = '[change.coil]\nrate = "7.5 N/mm"'
+    with pytest.raises(FaultsFound) as found:
+        read.read_text(text(f"[change]\n{asked}\n{coil}", AIR if onto else COIL))
+    assert f"[change] {key}" in [fault.location for fault in found.value.faults]
+    assert ("on the coil of [change.coil] the fork has no" if onto else "a coil fork has no") in str(found.value)
+    read.read_text(text(f'[change]\ntravel = "140 mm"\n{coil}', AIR if onto else COIL))
+
+
+@pytest.mark.parametrize("word", ["preload", "bind"])
+def test_a_coil_without_a_rate_asked_of_an_air_fork_is_refused(word: str) -> None:
+    """It was taken, and the fork stayed on its air without a word."""
+    with pytest.raises(FaultsFound) as found:
+        read.read_text(text(f'[change.coil]\n{word} = "30 mm"', AIR))
+    assert "needs rate beside it: the fork stands on air." in str(found.value)
 
 
 @pytest.mark.parametrize("spring", [AIR, COIL], ids=["air", "coil"])

@@ -34,15 +34,28 @@ def coils(look: Look) -> Iterator[Fault]:
                 f"{table}.{word}",
                 f"the coils would touch: preload {say.millimetres(preload)}, below bind, {say.millimetres(bind)}.",
             )
-    if coil is not None and air is None:
-        if look("found.pressure") is not None:
-            yield look.fault("found.pressure", "a coil fork has no pressure; leave it out.")
-        if look("change.pressure") is not None and look("change.air.bore") is None:
-            yield look.fault("change.pressure", "a coil fork has no pressure; leave it out.")
-        if look("change.by") == "piston-spacer":
-            yield look.fault(
-                "change.by", "a coil fork has no air piston; its travel is changed by the shaft or the chassis."
-            )
+    if coil is not None and air is None and look("found.pressure") is not None:
+        yield look.fault("found.pressure", "a coil fork has no pressure; leave it out.")
+    yield from _after(look, air_before=air is not None, coil_before=coil is not None)
+
+
+def _after(look: Look, *, air_before: bool, coil_before: bool) -> Iterator[Fault]:
+    """What of an air spring is asked for where the fork stands on a coil after the change; a coil that has no rate."""
+    onto_coil = look("change.coil.rate") is not None
+    stays = coil_before and not air_before and look("change.air.bore") is None
+    if air_before and not onto_coil and "change.coil" not in look.bad:
+        for word in ("preload", "bind"):
+            if look(f"change.coil.{word}") is not None:
+                yield look.fault(f"change.coil.{word}", "needs rate beside it: the fork stands on air.")
+    if not (stays or air_before and onto_coil):
+        return
+    a_coil = "a coil fork" if stays else "on the coil of [change.coil] the fork"
+    for word, lacks in (("pressure", "pressure"), ("spacers", "volume spacers"), ("spacer_solid_volume", "air piston")):
+        asked = look(f"change.{word}")
+        if asked is not None and (word, asked) != ("spacers", 0):  # none of them is what a coil has
+            yield look.fault(f"change.{word}", f"{a_coil} has no {lacks}; leave it out.")
+    if look("change.by") == "piston-spacer":
+        yield look.fault("change.by", f"{a_coil} has no air piston; its travel is changed by the shaft or the chassis.")
 
 
 def _coil(look: Look, table: str, word: str) -> Any:
