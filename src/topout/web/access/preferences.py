@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from datetime import datetime
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from django import forms
 from django.conf import settings
+from django.db.models import FloatField
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
@@ -19,6 +22,7 @@ from topout.web.fields import QuantityField
 from topout.web.prepared import Prepared
 
 _read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
+_NAMED_BEFORE: Final = {"Lengths in": "length_unit"}  # what a setting was called where older changes stand
 _ROW = Prepared(lambda: Workshop.objects.select_related("demo_user").order_by("pk")[:1])
 # What each setting is called where its changes stand.
 NAMES = {
@@ -67,6 +71,29 @@ def money(amount: str) -> str:
 def read_once() -> Iterator[None]:
     """Inside, the row is read at most once, and times are those of the workshop's zone."""
     token = _read.set([])
+    try:
+        with timezone.override(zone()):
+            yield
+    finally:
+        _read.reset(token)
+
+
+def as_of(at: datetime) -> Workshop | None:
+    """The workshop's row as it was then: of each setting that became another since, what it was before the first of them."""
+    row = _ROW.first()
+    fields = {label: name for name, label in NAMES.items()} | _NAMED_BEFORE
+    for each in SettingChange.objects.filter(at__gt=at).order_by("-pk"):  # the first one stands in the end
+        if row is not None and each.name in fields:
+            name = fields[each.name]
+            number = isinstance(Workshop._meta.get_field(name), FloatField)
+            setattr(row, name, (float(each.was) if each.was else None) if number else each.was)
+    return row
+
+
+@contextmanager
+def read_as_of(at: datetime) -> Iterator[None]:
+    """Inside, the settings are those of then, and times are those of the zone of then."""
+    token = _read.set([as_of(at)])
     try:
         with timezone.override(zone()):
             yield

@@ -15,6 +15,7 @@ from topout.errors import FaultsFound, TopoutError
 from topout.planner import other_half
 from topout.planner.summary import Summary
 from topout.procedures.model import Procedure
+from topout.web.book import history
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.jobs import core
@@ -93,11 +94,14 @@ def left_to_do(frozen: FrozenPlan | None) -> str:
         return ""
 
 
-def half_is_set(frozen: FrozenPlan) -> bool:
-    """Whether the unit at the other end stands as a frozen plan sets it: in the Book, or as a step of the job read it."""
+def half_is_set(frozen: FrozenPlan, at: datetime | None = None) -> bool:
+    """Whether the unit at the other end stands as a frozen plan sets it: in the Book, or as a step of the job read it.
+
+    `at` another time: as the Book had it then.
+    """
     try:
-        now = read_text(bench_tables.toml(_as_it_stands(frozen.job)))
-        read = {_WHERE[what] for kind in read_there(frozen.job) if (what := BESIDE[kind]) in _WHERE}
+        now = read_text(bench_tables.toml(_as_it_stands(frozen.job, at)))
+        read = {_WHERE[what] for kind in read_there(frozen.job, at) if (what := BESIDE[kind]) in _WHERE}
         return other_half.is_set(core.frozen_bench(frozen), now, other_half.OTHER[core.end_of(frozen.job)], _OFF, read)
     except FaultsFound:
         return False
@@ -114,29 +118,30 @@ def set_there(planned: BenchFile, end: core.End) -> tuple[dict[str, float], floa
     return ({} if after is None else {f"{away}-{way}": after}), limit_pa
 
 
-def _as_it_stands(job: Job) -> bench_tables.Tables:
-    """The unit at the other end as the Book has it today, whatever is released."""
-    other = core.other_end(job)
-    return bench_tables.merged(job.bike.tables if job.bike else {}, other.whole_tables() if other else {})
+def _as_it_stands(job: Job, at: datetime | None = None) -> bench_tables.Tables:
+    """The unit at the other end as the Book has it today, whatever is released, or had it `at` another time."""
+    bike = job.bike if job.bike is None or at is None else history.as_of(job.bike, at)
+    other = core.other_end(job, at)
+    return bench_tables.merged(bike.tables if bike else {}, other.whole_tables() if other else {})
 
 
-def read_there(job: Job) -> dict[str, Reading]:
+def read_there(job: Job, at: datetime | None = None) -> dict[str, Reading]:
     """What the steps of the job read at the other end as left, by kind: of the unit that stands there, nothing newer of it known."""
     left = {kind: row for kind, row in readings.current(job, "as-left").items() if kind in BESIDE}
-    if not left or another_unit(job):
+    if not left or another_unit(job, at):
         return {}
-    other = core.other_end(job)
+    other = core.other_end(job, at)
     since = (other.left or {}) if other is not None else {}
     if since.get("job") == job.number or "at" not in since:
         return left
     return {kind: row for kind, row in left.items() if row.at > datetime.fromisoformat(since["at"])}
 
 
-def another_unit(job: Job) -> bool:
+def another_unit(job: Job, at: datetime | None = None) -> bool:
     """Whether another unit stands at the other end than the one that a step set, or none."""
     entries = StepEntry.objects.filter(job=job, evidence__has_key=OTHER_UNIT).order_by("sequence")
     last = entries.last()
-    other = core.other_end(job)
+    other = core.other_end(job, at)
     return last is not None and (other is None or other.pk != last.evidence[OTHER_UNIT])
 
 

@@ -39,11 +39,18 @@ RIDERS_WARNINGS = frozenset({
 def sheet_of(job: Job, *, anew: bool = True) -> tuple[SetUpSheet, datetime]:
     """The job's sheet, and the time it is as of: its release, else the plan's, else now.
 
-    Drawn `anew` after the release it is of the Book as it was then; in the release itself, whatever the clock, as it is.
+    Drawn `anew` after the release it is of the Book and by the workshop's settings as they were then; in the release itself,
+    whatever the clock, as they are.
     """
     release = Release.objects.filter(job=job).select_related("who", "plan", "notes").first()
-    if release is not None and anew:
-        job = _as_released(job, release)
+    if release is None or not anew:
+        return _drawn(job, release)
+    with preferences.read_as_of(release.at):
+        return _drawn(_as_released(job, release), release, release.at)
+
+
+def _drawn(job: Job, release: Release | None, at: datetime | None = None) -> tuple[SetUpSheet, datetime]:
+    """The sheet of a job whose unit and bike are those of then; `at`: when that was, None for now."""
     frozen = release.plan if release is not None and release.plan is not None else current_plan(job)
     left = readings.current(job, "as-left")
     what = _left(job, left)
@@ -81,7 +88,7 @@ def sheet_of(job: Job, *, anew: bool = True) -> tuple[SetUpSheet, datetime]:
     )
     if bench is None:
         return sheet, as_of
-    is_set = frozen is None or both_ends.half_is_set(frozen)
+    is_set = frozen is None or both_ends.half_is_set(frozen, at)
     sheet = sheet_of_plan.with_plan(sheet, bench, what.system, what.what, other_is_set=is_set)
     if guesses := [
         words for row in (job.unit, job.bike, job.rider) if row is not None for words in worth.named(row)["typical"]
