@@ -9,13 +9,14 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from topout.web.access.change import change, fingerprint
+from topout.web.access.change import change
 from topout.web.jobs import core
 from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.models import Draft, Job, Reading
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release.contradictions import faults_of
+from topout.web.jobs.release.hand_over import mark
 from topout.web.jobs.steps.progress import Progress, walk
 from topout.web.jobs.steps.sign import Answer
 from topout.web.shelf import keeping as shelf
@@ -154,8 +155,8 @@ def _hand_over_kept(job: Job) -> dict[str, Any]:
     if kept is None and not job.releases.exists():
         with change(who, "draft", {}) as doing:
             kept = drafts.keep(doing, job, "hand-over", dict(TOLD))
-    at = kept.at.isoformat() if kept is not None else "2026-11-28T12:00:00+00:00"
-    return {"drawn_at": f"{at} {fingerprint([each.words for each in faults_of(job)])}", "reason": "because"}
+    drawn = mark(job, kept, faults_of(job)) if kept is not None else "2026-11-28T12:00:00+00:00"
+    return {"drawn_at": drawn, "reason": "because"}
 
 
 def _seen(job: Job) -> dict[str, Any]:

@@ -123,6 +123,8 @@ def test_a_hand_over_keeps_what_is_typed_and_offers_the_rest_anew(
     assert list(Draft.objects.values_list("place", flat=True)) == ["hand-over"]
     keep(technician_in, path, TOLD | {"next_service": "after 60"})
     assert 'value="after 60"' in technician_in.get(path).content.decode()
+    assert "typed anew and not sent" in owner_in.get(f"{path}check/").content.decode(), "it goes with no release unseen"
+    assert people.send(owner_in, path, TOLD | {"next_service": "after 60"}).status_code == 303
     drawn = people.field_of(owner_in.get(f"{path}check/"), "drawn_at")
     assert people.send(owner_in, f"{path}check/", {"drawn_at": drawn}).status_code == 303
     assert not Draft.objects.exists(), "handed over as it was looked at"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from datetime import timedelta
 from typing import Any
@@ -263,3 +264,52 @@ def test_readings_that_were_typed_and_never_saved_do_not_go_with_the_draft_unsai
     technician_in.post(place, {"csrfmiddlewaretoken": people.token(technician_in), "empty": "1"})
     with change(cast.technician, "over", {}) as doing:
         assert leaving.hand_over(doing, job, fit_to_ride=True, **told).contradictions == []
+
+
+def left_with(cast: people.Cast, job: Job, psi: str) -> None:
+    with change(cast.technician, "left", {"psi": psi}) as doing:
+        pressure = Taken.quantity("pressure", units.parse(psi, "pressure"), "pressure")
+        readings.take(doing, job, "as-left", pressure)
+
+
+def test_a_release_looked_at_before_another_reading_is_not_taken(technician_in: Client, cast: people.Cast) -> None:
+    """70 psi were looked at, 110 read anew at the stand: it was released, and its words for the rider said 70."""
+    job = service(cast, technician_in)
+    left_with(cast, job, "70 psi")
+    place = f"/jobs/{job.number}/hand-over/"
+    offered = html.unescape(technician_in.get(place).content.decode())
+    found = re.search(r'<textarea name="left"[^>]*>\n?([^<]*)</textarea>', offered)
+    assert found is not None and "Pressure: 70\xa0psi" in found[1]
+    people.send(technician_in, place, {**TOLD, "left": found[1]})
+    old = drawn_at(technician_in, job)
+    left_with(cast, job, "110 psi")
+    answer = people.send(technician_in, f"{place}check/", {"drawn_at": old}, page_path=place)
+    assert answer.status_code == 409 and not Release.objects.exists()
+    anew = technician_in.get(f"{place}check/").content.decode()
+    assert "which was read again or corrected since" in anew and "drawn_at" not in anew, "nor once it is looked at anew"
+    told: dict[str, Any] = {"found": "f", "done": "d", "left": found[1], "defects": [], "next_service": "n"}
+    with pytest.raises(leaving.NotYet, match="“Left” says Pressure: 70"), change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, job, fit_to_ride=True, reason="because", **told)
+    people.send(technician_in, place, {**TOLD, "left": found[1].replace("70", "110").replace("4.83", "7.58")})
+    sent = people.send(technician_in, f"{place}check/", {"drawn_at": drawn_at(technician_in, job)})
+    assert sent.status_code == 303 and "110" in Release.objects.get().left
+
+
+def test_a_defect_that_somebody_else_is_typing_is_not_released_away(
+    technician_in: Client, owner_in: Client, cast: people.Cast
+) -> None:
+    """Maud typed a crack in the crown while Jory looked at the answers once more: it went with her draft, and the bike as fit to ride."""
+    job = service(cast, technician_in)
+    place = f"/jobs/{job.number}/hand-over/"
+    people.send(technician_in, place, TOLD)
+    old = drawn_at(technician_in, job)
+    sent = {"csrfmiddlewaretoken": people.token(owner_in), **TOLD, "defects": "A crack in the crown."}
+    assert owner_in.post(f"{place}draft/", sent).status_code == 200
+    answer = people.send(technician_in, f"{place}check/", {"drawn_at": old}, page_path=place)
+    said = "The hand-over was typed anew and not sent, by Maud Askel at"
+    assert answer.status_code == 409 and said in answer.content.decode() and not Release.objects.exists()
+    assert said in technician_in.get(f"{place}check/").content.decode()
+    assert "A crack in the crown." in technician_in.get(place).content.decode(), "it stands in the form"
+    people.send(owner_in, place, {**TOLD, "defects": "A crack in the crown."})
+    done = people.send(technician_in, f"{place}check/", {"drawn_at": drawn_at(technician_in, job)})
+    assert done.status_code == 303 and Release.objects.get().defects == ["A crack in the crown."]

@@ -6,18 +6,15 @@ whatever anybody says; any other takes an owner's signed reason. Not fit to ride
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
-
-from django.utils import timezone
 
 from topout.bench_file.model import BenchFile
 from topout.errors import TopoutError
 from topout.units import show
 from topout.web.access import preferences
-from topout.web.access.gate import person
 from topout.web.book import ends
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, danger, figures, limits_before
@@ -25,11 +22,11 @@ from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA, SAME_STROKE_M
 from topout.web.jobs.plan.rests import corrected_since
 from topout.web.jobs.readings import show as shown
-from topout.web.jobs.records import drafts, readings
+from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.release import beside, tags
+from topout.web.jobs.release import beside, tags, typed
 from topout.web.jobs.steps import lines, sign
 
 WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
@@ -126,18 +123,9 @@ def faults_of(job: Job) -> list[Fault]:
     if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
         faults.append(Fault(ANOTHER_UNIT, hard=True))
     faults += [Fault(words) for words in corrected_since(frozen)] if frozen is not None else []
-    faults += [Fault(words, always=True) for words in _typed_alone(job)]
+    faults += [Fault(words, always=True) for words in typed.readings_alone(job)]
     half = both_ends.left_to_do(frozen)
     return [*faults, Fault(half)] if half else faults
-
-
-def _typed_alone(job: Job) -> Iterator[str]:
-    """Readings that were typed and never saved: the release takes the drafts away, and nothing that was read goes unsaid."""
-    for stage, said in (("as-found", "as found"), ("as-left", "as left")):
-        draft = drafts.find(job, drafts.of_readings(stage))
-        if draft is not None:
-            at = timezone.localtime(draft.at)
-            yield f"Readings {said} are typed and not saved, by {person(draft.who)} at {at:%H:%M}. Save them, or empty the boxes."
 
 
 def set_as_planned(job: Job) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -16,16 +16,14 @@ from django.views.decorators.http import require_http_methods, require_POST
 from topout.web.access.change import fingerprint, writes
 from topout.web.access.gate import owner
 from topout.web.fields import WordsField
-from topout.web.jobs.readings import show
-from topout.web.jobs.records import drafts, readings
-from topout.web.jobs.records.kinds import label
-from topout.web.jobs.records.models import Job, Remark
+from topout.web.jobs.records import drafts
+from topout.web.jobs.records.models import Draft, Job, Remark
 from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
 from topout.web.jobs.release import drafted, leaving
-from topout.web.jobs.release.contradictions import faults_of, sides
+from topout.web.jobs.release import typed as in_drafts
+from topout.web.jobs.release.contradictions import Fault, faults_of, sides
+from topout.web.jobs.release.typed import PLACE, TYPED, read_lines
 
-PLACE = "hand-over"  # of what is written and looked at once more
-TYPED = "hand-over:typed"  # of what is typed and not yet sent
 REASON_LETTERS = 500
 FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 
@@ -58,11 +56,6 @@ class HandOverForm(forms.Form):
         if data.get("fit_to_ride") == "no" and not data.get("defects") and "defects" not in self.errors:
             self.add_error("defects", "Say what makes it unfit to ride.")
         return data
-
-
-def read_lines(job: Job, stage: str) -> list[str]:
-    """The readings of a stage that count, a line each."""
-    return [f"{label(reading.kind)}: {show.in_short(reading)}" for reading in readings.current(job, stage).values()]
 
 
 def told(job: Job, stage: str) -> str:
@@ -149,7 +142,11 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
     fit = form["fit_to_ride"].value() == "yes"
     faults = faults_of(job)
     sent: Mapping[str, Any] = request.POST if request.method == "POST" else {}
-    drawn = f"{kept.at.isoformat()} {fingerprint([each.words for each in faults])}"  # what is released is what was looked at, and what stood against it
+    faults += [
+        Fault(words, always=True)
+        for words in in_drafts.against(job, kept.fields.get("found", ""), kept.fields.get("left", ""))
+    ]
+    drawn = mark(job, kept, faults)
     old = request.method == "POST" and sent.get("drawn_at") != drawn
     if request.method == "POST" and valid and not old:
         data = form.cleaned_data
@@ -174,6 +171,11 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
         "refused": refused if not stops else (), "reason": sent.get("reason", ""), "letters": REASON_LETTERS,
     }  # fmt: skip
     return render(request, "jobs/hand_over_check.html", context, status=409 if request.method == "POST" else 200)
+
+
+def mark(job: Job, kept: Draft, faults: Sequence[Fault]) -> str:
+    """Stands for what was looked at: what is released is that, the readings beside it and what stood against it."""
+    return f"{kept.at.isoformat()} {fingerprint([[each.words for each in faults], [str(each) for each in sides(job)]])}"
 
 
 def _once_more(job: Job, name: str, value: str) -> str:
