@@ -21,7 +21,7 @@ from web.plan_cast import hollin_job
 
 # Written out here, not taken from the triggers' own list: a line that is lost there is found missing here.
 TABLES = (
-    "access_answer", "access_change", "book_servicevalue", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
+    "access_answer", "access_change", "book_historicalbike", "book_historicalfamily", "book_historicalunit", "book_servicevalue", "jobs_historicaljob", "jobs_frozenplan", "jobs_photo", "jobs_proceduretext", "jobs_reading", "jobs_release", "jobs_remark",
     "jobs_ownswitch", "jobs_ownversion", "jobs_stepentry",
 )  # fmt: skip
 

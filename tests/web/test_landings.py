@@ -29,6 +29,7 @@ from topout.web.jobs.plan.frozen import told
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Job, ProcedureText, StepEntry
 from topout.web.jobs.steps.progress import walk
+from topout.web.verify import checks
 from web import people, raw
 from web.landing import FOLDER
 from web.shared import once_a_run, using_file
@@ -103,6 +104,7 @@ def test_every_row_is_found_again(landed: Path, brought_up: Path) -> None:
         before_rows = [tuple(row[n] for n, _ in stay) for row in kept]
         assert [tuple(row[place] for place in places) for row in new_rows] == before_rows, table
     assert triggers.missing() == []
+    assert checks.history().wrong == ()
 
 
 @FIRST

@@ -12,11 +12,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
 import warm
 from topout.web import opening
 from topout.web.backup import archive, make, names, snapshot
 from topout.web.backup.progress import silent
+from topout.web.book.models import Unit
 from topout.web.jobs.records import triggers
 from topout.web.jobs.records.models import FrozenPlan, Photo, ProcedureText
 from topout.web.verify import checks
@@ -56,11 +58,30 @@ def of_photos(demo: Path) -> checks.Finding:
 
 
 def test_all_is_well_with_the_demo(demo: Path) -> None:
-    found = [*checks.database(demo), checks.guards(), of_photos(demo), checks.texts(), checks.plans(silent), checks.rows(demo, None)]  # fmt: skip
-    assert [finding.wrong + finding.differs for finding in found] == [()] * 7, found
+    found = [*checks.database(demo), checks.guards(), of_photos(demo), checks.texts(), checks.plans(silent), checks.rows(demo, None), checks.history()]  # fmt: skip
+    assert [finding.wrong + finding.differs for finding in found] == [()] * 8, found
     plans = FrozenPlan.objects.count()
     assert plans >= 3 and found[5].stands == f"{plans} of {plans} come out again"
     assert ProcedureText.objects.count() > 0 and Photo.objects.count() > 0
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("UPDATE book_unit SET tables = '{}' WHERE id = 1", "The unit 1, {}: tables is not as its history says."),
+        (
+            "UPDATE book_historicalunit SET serial = 'Z' WHERE id = 1",
+            "The unit 1, {}: serial is not as its history says.",
+        ),
+        ("DELETE FROM book_historicalunit WHERE id = 1", "The unit 1, {}: there is no history of it."),
+    ],
+)
+def test_what_was_changed_past_its_history_is_named(demo: Path, statement: str, said: str) -> None:
+    """A limit taken out by SQL left no trace in “Changed by”, which the check of limits asks."""
+    name = str(Unit.objects.get(pk=1))
+    connection.close()
+    past_the_guards(demo, statement)
+    assert checks.history().wrong == (said.format(name),)
 
 
 @pytest.mark.parametrize("fault", ["gone", "one byte"])

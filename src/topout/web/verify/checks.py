@@ -7,16 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
+from typing import Any
+
+from django.db.models import Max
 
 import topout
 from topout.errors import TopoutError
 from topout.procedures import library
 from topout.web.backup import snapshot
 from topout.web.backup.progress import Tell
+from topout.web.book.models import Bike, Family, Unit
 from topout.web.jobs import core
 from topout.web.jobs.records import triggers
-from topout.web.jobs.records.models import FrozenPlan, Photo, ProcedureText
+from topout.web.jobs.records.models import FrozenPlan, Job, Photo, ProcedureText
 
 
 @dataclass(frozen=True)
@@ -74,6 +79,30 @@ def texts() -> Finding:
     rows = list(ProcedureText.objects.all())
     wrong = [f"The text of {row.procedure} is not what jobs were begun with." for row in rows if library.digest(row.text) != row.sha256]  # fmt: skip
     return Finding("procedures", f"{len(rows) - len(wrong)} of {len(rows)}", tuple(wrong))
+
+
+def history() -> Finding:
+    """Every bike, family, unit and job card against the last entry of its history, which is written with each change."""
+    wrong: list[str] = []
+    count = 0
+    for model in (Bike, Family, Unit, Job):
+        last = dict(model.history.order_by().values_list("id").annotate(Max("history_id")))
+        of: Any = model._default_manager
+        every = of.order_by("pk").iterator(500)
+        while rows := list(islice(every, 500)):
+            kept = model.history.in_bulk([last[row.pk] for row in rows if row.pk in last])
+            wrong += [said for row in rows if (said := _otherwise(row, kept.get(last.get(row.pk))))]
+            count += len(rows)
+    return Finding("history", f"{count - len(wrong)} of {count} as last written", tuple(wrong))
+
+
+def _otherwise(row: Any, kept: Any) -> str:
+    """What of a row is not as its history has it, "" for nothing."""
+    which = f"The {row._meta.verbose_name} {row.pk}, {row}:"
+    if kept is None:
+        return f"{which} there is no history of it."
+    names = [field.name for field in kept.tracked_fields if getattr(row, field.attname) != getattr(kept, field.attname)]
+    return f"{which} {', '.join(names)} is not as its history says." if names else ""
 
 
 def plans(tell: Tell) -> Finding:

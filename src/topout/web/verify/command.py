@@ -153,6 +153,7 @@ def _findings(subject: Subject, tell: Tell) -> Iterator[Finding]:
             yield checks.guards()
         yield checks.photos(subject.sha256_of, tell)
         yield checks.texts()
+        yield checks.history()
         yield checks.plans(tell)
     finally:
         connection.close()

@@ -33,6 +33,11 @@ TABLES = {
     "access.Answer": "an answer stays",
     "access.SettingChange": "a change of a setting stays",
     "book.ServiceValue": "a value of a sheet is corrected by a new one",
+    # “Changed by”, which tells what a limit was while a job was here: a limit that was taken out stays told.
+    "book.HistoricalBike": "what was changed, and by whom, stays",
+    "book.HistoricalFamily": "what was changed, and by whom, stays",
+    "book.HistoricalUnit": "what was changed, and by whom, stays",
+    "jobs.HistoricalJob": "what was changed, and by whom, stays",
 }
 # A tag is never given again: it may be filled in, never deleted, and its code never changes.
 NEVER_DELETED = {"shelf.Tag": "a tag is unique for good"}
