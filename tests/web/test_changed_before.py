@@ -316,3 +316,47 @@ def test_no_negative_chamber_is_filled_over_the_limit_either(cast: Cast) -> None
     hands.job = Job.objects.get(pk=job.pk)
     with pytest.raises(Refused, match="at most 72.psi for .* now, and the plan in use pumps to 75.psi"):
         hands.sign(slot)
+
+
+def fitted(cast: Cast, job: Job, spacers: int, travel: str) -> None:
+    with change(cast.technician, "left", {"spacers": spacers, "travel": travel}) as doing:
+        readings.take(doing, job, "as-left", Taken.count("spacers", spacers))
+        readings.take(doing, job, "as-left", Taken.quantity("travel", parse(travel, "length"), "length"))
+
+
+def test_spacers_and_travel_as_left_over_the_makers_limit_are_told_without_a_plan(cast: Cast) -> None:
+    """A plan alone knew these limits: six spacers where the maker allows three went out, and the piston may strike them."""
+    job, unit = worked_by_hand(cast, spacer_limit=3)
+    unit.tables["fork"]["travel_limit"] = "150 mm"
+    kept(cast.technician, unit)
+    left(cast.technician, job, "70 psi")
+    fitted(cast, job, 3, "152 mm")
+    assert told(job) == {}, "at the limit, and what a rule can't tell from it"
+    fitted(cast, job, 4, "153 mm")
+    assert told(job) == {
+        "Volume spacers: 4, is over the limit of 3.": False,
+        "Travel as measured: 153 mm · 6.02 in, is over the limit of 150 mm.": False,
+    }
+    unit.tables["fork"].pop("travel_limit")
+    unit.tables["fork.air"]["spacer_limit"] = 9
+    kept(cast.technician, unit)
+    assert [WAS in words for words in told(job)] == [True, True]
+
+
+def test_a_plan_over_a_frames_or_a_chassis_limit_that_was_raised_for_it_takes_the_owners_reason(cast: Cast) -> None:
+    """The pressure's limit was asked alone: the frame maker's 540 mm went up to 700, and the longer fork was planned without a word."""
+    job = hollin_job(cast.technician, fork={"travel_limit": "145 mm"}, frame={"fork_length_limit": "540 mm"})
+    assert job.unit is not None and job.bike is not None
+    job.unit.tables["fork"]["travel_limit"] = "200 mm"
+    job.unit.tables["fork.air"]["spacer_limit"] = 9
+    job.bike.tables["frame"]["fork_length_limit"] = "700 mm"
+    for row in (job.unit, job.bike):
+        kept(cast.technician, row)
+    job = Job.objects.get(pk=job.pk)
+    asked: Any = {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 7}}
+    with pytest.raises(refusals.Refused) as no, change(cast.technician, "plan", {}) as doing:
+        refusals.use(doing, job, core.bench(job, asked), asked)
+    said = " ".join(no.value.against).replace("\xa0", " ")
+    assert "7 volume spacers: that is over the limit of 4 that the Book had" in said
+    assert "150 mm" in said and "of travel is over the limit of 145 mm that the Book had" in said
+    assert "A fork length of" in said and "over the limit of 540 mm that the Book had" in said and no.value.ask_owner

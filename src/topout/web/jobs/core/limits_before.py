@@ -1,4 +1,4 @@
-"""The pressure limit that the Book had of a unit while a job was in the workshop: a limit raised or taken out does not go unsaid.
+"""A maker's limit that the Book had of a unit or a frame while a job was in the workshop: one raised or taken out does not go unsaid.
 
 The Book may be changed by anybody at the bench, and a limit that was read wrong has to be. What was planned or left over the one
 that stood takes an owner's signed reason all the same.
@@ -8,45 +8,70 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from typing import Any
+from typing import Any, Final
 
 from topout.units import UnitFault, parse, show
-from topout.web.book.models import Family, Unit
+from topout.web.book.models import Bike, Family, Unit
+
+# What is limited -> the key of the Book's tables, and its dimension; "" for a count.
+LIMITS: Final = {
+    "pressure": ("pressure_limit", "pressure"), "spacers": ("spacer_limit", ""), "travel": ("travel_limit", "length"),
+    "fork length": ("fork_length_limit", "length"),
+}  # fmt: skip
+_WHOLE: Final = ("psi", "kPa", "Pa", "mm")
+
+
+def limits(tables: dict[str, dict[str, Any]], of: str) -> Iterator[float]:
+    """The limits of a kind in these tables [SI]; a count as it is."""
+    word, dimension = LIMITS[of]
+    for table in tables.values():
+        if word in table:
+            try:
+                yield parse(str(table[word]), dimension).value_si if dimension else float(table[word])
+            except (UnitFault, ValueError):
+                continue
 
 
 def limits_pa(tables: dict[str, dict[str, Any]]) -> Iterator[float]:
     """The pressure limits [Pa gauge] in a unit's tables."""
-    for table in tables.values():
-        if "pressure_limit" in table:
-            try:
-                yield parse(str(table["pressure_limit"]), "pressure").value_si
-            except UnitFault:
-                continue
+    return limits(tables, "pressure")
 
 
-def over(unit: Unit | None, since: datetime, pressure_pa: float, said_in: str, now_pa: float | None) -> str:
-    """That a pressure is over a limit that is not the one of now, in a sentence; "" where it is not, or today's limit says so."""
-    if unit is None or now_pa is not None and pressure_pa > now_pa * (1 + 1e-9):
+def said(limit: float, of: str, unit: str) -> str:
+    """A limit in words: whole where its gauge or rule is read so."""
+    dimension = LIMITS[of][1]
+    return show(limit, dimension, unit, decimals=0 if unit in _WHOLE else None) if dimension else f"{limit:g}"
+
+
+def over(
+    row: Unit | Bike | None, since: datetime, value_si: float, said_in: str, now_si: float | None, of: str = "pressure"
+) -> str:
+    """That a figure is over a limit that is not the one of now, in a sentence; "" where it is not, or today's limit says so."""
+    if row is None or now_si is not None and value_si > now_si * (1 + 1e-9):
         return ""
-    was = min((limit for tables in _since(unit, since) for limit in limits_pa(tables)), default=None)
-    if was is None or pressure_pa <= was * (1 + 1e-9):
+    was = min((limit for tables in _since(row, since) for limit in limits(tables, of)), default=None)
+    if was is None or value_si <= was * (1 + 1e-9):
         return ""
-    shown = show(was, "pressure", said_in, decimals=0 if said_in in ("psi", "kPa", "Pa") else None)
+    shown = said(was, of, said_in)
     return f"over the limit of {shown} that the Book had while this job was here; it was raised or taken out since."
 
 
-def _since(unit: Unit, since: datetime) -> Iterator[dict[str, dict[str, Any]]]:
-    """The tables of the unit as they were from then on, and of each family that it had."""
+def _since(row: Unit | Bike, since: datetime) -> Iterator[dict[str, dict[str, Any]]]:
+    """The tables of a unit as they were from then on, and of each family that it had; of a bike its own."""
+    if isinstance(row, Bike):
+        for _, tables in _versions(row, since, "tables"):
+            yield tables
+        return
     families = set()
-    for _, tables, family in _versions(unit, since, "tables", "family_id"):
+    for _, tables, family in _versions(row, since, "tables", "family_id"):
         families.add(family)
         yield tables
-    for row in Family.objects.filter(pk__in=families):
-        for _, tables in _versions(row, since, "tables"):
+    for each in Family.objects.filter(pk__in=families):
+        for _, tables in _versions(each, since, "tables"):
             yield tables
 
 
-def _versions(row: Unit | Family, since: datetime, *fields: str) -> Iterator[tuple[Any, ...]]:
+def _versions(row: Unit | Bike | Family, since: datetime, *fields: str) -> Iterator[tuple[Any, ...]]:
     """What stood in a row from then on, the newest first, with when it was written; what stood there already is the last."""
     for kept in row.history.order_by("-history_id").values_list("history_date", *fields):
         yield kept

@@ -11,12 +11,14 @@ from collections.abc import Iterator
 from typing import Final
 
 from topout.bench_file.model import BenchFile
+from topout.planner import fitted
 from topout.planner.facts import Fact
 from topout.planner.sentence import rear_to_set, said, to_set
 from topout.planner.summary import Summary
 from topout.procedures.model import Bound, Procedure
 from topout.web.access import gate, preferences
 from topout.web.access.change import ChangeContext
+from topout.web.book.models import Bike, Unit
 from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.core import figures, limits_before
@@ -89,16 +91,32 @@ def _not_worked_out(job: Job, of: Summary) -> list[str]:
 
 
 def _over_a_limit_of_before(job: Job, file: BenchFile) -> Iterator[str]:
-    """That the pressure to set is over a limit that the Book had when the job came and has no more."""
-    after = figures.changed(file)
-    unit = after.shock if core.end_of(job) == "rear" else after.fork
+    """That the pressure to set, the spacers, the travel or the fork's length is over a limit that the Book had when the job came and has no more."""
+    after, system = figures.changed(file), preferences.system()
+    rear = core.end_of(job) == "rear"
+    unit = after.shock if rear else after.fork
     air = unit.air if unit is not None else None
-    if air is not None and air.pressure_gauge_pa is not None:
-        own = preferences.unit("pressure", "psi")
-        if was := limits_before.over(
-            job.unit, job.taken_in_at, air.pressure_gauge_pa, own, air.pressure_limit_gauge_pa
-        ):
-            yield f"{preferences.system().show(air.pressure_gauge_pa, 'pressure', 'psi')} is {was}"
+    psi, mm = preferences.unit("pressure", "psi"), preferences.unit("length", "mm")
+    figured: list[tuple[str, Unit | Bike | None, float | None, float | None, str, str]] = []
+    if air is not None:
+        set_pa, spacers = air.pressure_gauge_pa, air.spacers
+        pressure = "" if set_pa is None else f"{system.show(set_pa, 'pressure', 'psi')} is"
+        figured += [
+            ("pressure", job.unit, set_pa, air.pressure_limit_gauge_pa, psi, pressure),
+            ("spacers", job.unit, spacers, air.spacer_limit, "", f"{spacers} volume spacers: that is"),
+        ]
+    if not rear and after.fork is not None:
+        travel_m, long_m = after.fork.travel_m, fitted.fork_length_m(after)
+        travel = "" if travel_m is None else f"{system.show(travel_m, 'length', 'mm', trim=True)} of travel is"
+        length = "" if long_m is None else f"A fork length of {system.show(long_m, 'length', 'mm', trim=True)} is"
+        frame_m = after.frame.fork_length_limit_m if after.frame is not None else None
+        figured += [
+            ("travel", job.unit, travel_m, after.fork.travel_limit_m, mm, travel),
+            ("fork length", job.bike, long_m, frame_m, mm, length),
+        ]
+    for of, row, value, now, said_in, what in figured:
+        if value is not None and (was := limits_before.over(row, job.taken_in_at, value, said_in, now, of)):
+            yield f"{what} {was}"
 
 
 def _short_of_steps(job: Job, file: BenchFile, of: Summary) -> Iterator[str]:

@@ -119,7 +119,7 @@ def faults_of(job: Job) -> list[Fault]:
         faults.append(Fault("How it is left is not written down.", hard=True))
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
-    faults += _pressures(job, plan, left) + (_against(plan, left) if left else [])
+    faults += _pressures(job, plan, left) + _fitted(job, left) + (_against(plan, left) if left else [])
     if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
         faults.append(Fault(ANOTHER_UNIT, hard=True))
     faults += [Fault(words) for words in corrected_since(frozen)] if frozen is not None else []
@@ -237,6 +237,24 @@ def _pressures(job: Job, plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
             words = f"{label(kind)}: {_read(row)}, is over the limit of {_said(limit, 'pressure', said_in)}."
             over.append(Fault(words, hard=True))
         elif was := limits_before.over(unit, job.taken_in_at, row.value_si, said_in, limit):
+            over.append(Fault(f"{label(kind)}: {_read(row)}, is {was}"))
+    return over
+
+
+def _fitted(job: Job, left: dict[str, Reading]) -> list[Fault]:
+    """Spacers and travel as left over the maker's limit, or over one that the Book had until it was changed; a plan said so for its own alone."""
+    over, tables = [], job.unit.whole_tables() if job.unit is not None else {}
+    for kind, by_hand in (("spacers", 0.0), ("travel", TRAVEL_OFF_M)):
+        row = left.get(kind)
+        if row is None:
+            continue
+        limit = min(limits_before.limits(tables, kind), default=None)
+        value, unit = row.value_si - by_hand, row.unit or "mm"
+        if limit is not None and value > limit * (1 + 1e-9):
+            over.append(
+                Fault(f"{label(kind)}: {_read(row)}, is over the limit of {limits_before.said(limit, kind, unit)}.")
+            )
+        elif was := limits_before.over(job.unit, job.taken_in_at, value, unit, limit, kind):
             over.append(Fault(f"{label(kind)}: {_read(row)}, is {was}"))
     return over
 
