@@ -427,7 +427,7 @@ def hand_over(technician: Tablet) -> bytes:
     technician.write(next_service="after 50 hours of riding")
     technician.page.locator("label:has(input[name=fit_to_ride])").first.tap()
     technician.picture("hand-over")
-    technician.press("Look at it once more")
+    technician.press("Check it over")
     technician.picture("hand-over-check")
     technician.press(f"Release job {technician.number}")
     technician.shows(f"Job {technician.number} is handed over.")

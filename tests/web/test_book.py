@@ -226,7 +226,7 @@ def test_the_book_shows_its_tables_in_words() -> None:
     assert tables.facts(held) == [
         ("Frame, as its chart gives it", [("Head angle", "66.2°"), ("Bottom bracket drop", "33\N{NO-BREAK SPACE}mm")]),
         ("Air spring", [
-            ("Bore", "34\N{NO-BREAK SPACE}mm"), ("Negative", "separate valve"), ("Spacers", "0"), ("Negative coil, rate", "9\N{NO-BREAK SPACE}N/mm"),
+            ("Bore", "34\N{NO-BREAK SPACE}mm"), ("Negative chamber", "has a valve of its own"), ("Spacers", "0"), ("Negative coil, rate", "9\N{NO-BREAK SPACE}N/mm"),
         ]),
     ]  # fmt: skip
 

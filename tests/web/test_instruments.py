@@ -63,7 +63,7 @@ GAUGE = {
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ({"accuracy": "4.1"}, "at most 4 per cent"), ({"accuracy": "10"}, "at most 4 per cent"),
+        ({"accuracy": "4.1"}, "at most 4 %"), ({"accuracy": "10"}, "at most 4 %"),
         ({"span": "1000 psi", "mark": "5 psi"}, "ends between"), ({"span": "5 psi", "mark": "0.1 psi"}, "ends between"),
         ({"mark": "20 psi"}, "makes 15 divisions"), ({"mark": "0.01 psi"}, "divisions"),
     ],

@@ -24,6 +24,11 @@ SAID_OTHERWISE = {
     r"\bkept in step\b": "kept up to date; a step is a step of a procedure",
     r"\b\d+ signs\b|\bany signs\b": "characters; a step is signed",
     r"\bother bead seat\b|\bor bead seat\b": "wheel size",
+    r"\blook (at it )?once more\b": "check it over",
+    r"\bend( behind)?, %": "bottom-out force, %",
+    r"\bas frozen\b": "as it was put to use",
+    r"\bper cent of the span\b|\bnot as told\b|\bcarry its unit\b": "of the end of its scale; count them; a unit may stand behind it",
+    "□": "another shape: that one looks like a box to tick",
     r"\bcalliper|\brub out\b|\bbare stanchion|\btyre room\b|\bthere is a problem\b": "caliper, delete, exposed stanchion, …",
 }
 EVERY = "|".join(SAID_OTHERWISE)  # one search of a text, not one for each
@@ -73,3 +78,35 @@ def test_a_name_that_says_what_it_is_is_not_said_twice(technician_in: Client, ca
     assert ">Sorrel rear shock</a></li>" in page and '>Ashlar</a> <span class="note">fork</span></li>' in page
     page = technician_in.get(f"/book/units/{unit.pk}/").content.decode()
     assert f'<a href="/book/riders/{rider.pk}/">Hanne Oker</a>' in page, "every name is a link to its page"
+
+
+def test_a_form_of_the_book_says_what_a_mechanic_says(technician_in: Client, cast: people.Cast) -> None:
+    """“Negative: self-equalising”, “Power: How sharply it stiffens”; and a sag was asked of the front wheel, which is refused."""
+    with change(cast.technician, "a bike", {"made": "for a test"}) as doing:
+        rider = book.make_rider(doing, name="Hanne Oker")
+        bike = book.make_bike(doing, rider=rider, name="Skerry trail", tables={})
+        fork = {"fork": {"travel": "150 mm"}, "fork.air": {"negative": "self-equalising"}}
+        unit = book.make_unit(doing, bike=bike, name="Ashlar", tables=fork, kind="fork")
+    form = technician_in.get(f"/book/units/{unit.pk}/change/").content.decode()
+    words = re.sub(r"<[^>]*>", " ", form)
+    for said_so in (
+        "fills itself through a port",
+        "has a valve of its own",
+        "How it stiffens",
+        "Extra travel, landing hard",
+    ):
+        assert said_so in words, said_so
+    assert (
+        "self-equalising" not in words
+        and "fills itself through a port" in technician_in.get(f"/book/units/{unit.pk}/").content.decode()
+    )
+    of_bike = technician_in.get(f"/book/bikes/{bike.pk}/change/").content.decode()
+    assert 'id="id_rear_wheel-sag"' in of_bike and 'id="id_front_wheel-sag"' not in of_bike
+    assert "29 in is 622 mm" in of_bike
+
+
+def test_a_button_of_the_bench_says_what_it_does(demo: Path) -> None:
+    """“As left” stood beside “Write down how it is left.”"""
+    page = people.browser(User.objects.get(username="maud")).get("/").content.decode()
+    row = page[page.index("Write down how it is left.") :]
+    assert re.search(r">\s*Write it down<", row[:2000]) and not re.search(r">\s*As left<", page)

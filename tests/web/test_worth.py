@@ -153,15 +153,15 @@ def test_all_four_marks_stand_on_paper_by_their_shape(cast: people.Cast) -> None
             )
         told, as_of = sheet.sheet_of(Job.objects.get(pk=job.pk))
         first = [each[:1] for each in told.known]
-        assert first == ["●", "◐", "□", "○"], told.known
+        assert first == ["●", "◐", "◇", "○"], told.known
         said = {each[0]: each for each in told.known}
         assert "reach 475" in said["●"] and "negative volume" in said["●"]
-        assert "stack 630" in said["◐"] and "140" in said["□"] and "bore" in said["○"] and "mass 82" in said["○"]
-        assert said["◐"].startswith("◐\u00a0Maker’s sheet: ") and said["□"].startswith("□\u00a0From the family: ")
+        assert "stack 630" in said["◐"] and "140" in said["◇"] and "bore" in said["○"] and "mass 82" in said["○"]
+        assert said["◐"].startswith("◐\u00a0Maker’s sheet: ") and said["◇"].startswith("◇\u00a0From the family: ")
         paper = re.sub(r"\s+", " ", readback.text(setup_sheet.sheet_pdf(told, as_of)))
         assert (
             "● Measured here:" in paper
-            and "□ From the family:" in paper
+            and "◇ From the family:" in paper
             and "○ A guess:" in paper
             and "Maker’s sheet:" in paper
         )

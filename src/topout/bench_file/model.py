@@ -137,7 +137,7 @@ class Frame:
 class Wheel:
     """A wheel with its tyre: bead seat and tyre height, or the radius as measured."""
 
-    bead_seat_m: float | None = quantity("bead_seat", "length", "mm", 200, 700, "bead seat diameter, as on the tyre")
+    bead_seat_m: float | None = quantity("bead_seat", "length", "mm", 200, 700, "29 in is 622 mm, 27.5 584, 26 559")
     tyre_height_m: float | None = quantity("tyre_height", "length", "mm", 10, 150, "bead seat to tread")
     radius_m: float | None = quantity("radius", "length", "mm", 100, 500, "axle to ground, as measured")
     sag_m: float | None = quantity("sag", "length", "mm", 0, 300, "rear wheel travel at sag; 0 mm on a hardtail")
@@ -216,7 +216,7 @@ class Bumper:
         "length", "length", "mm", 0.1, 100, "travel over which it is crushed", needed=True
     )
     rate_n_per_m: float | None = quantity("rate", "rate", "N/mm", 0, 5000, "force at full crush / length", needed=True)
-    power: float = number("power", 1, 20, "how sharply it stiffens", default=2)
+    power: float = number("power", 1, 20, "1 evenly; 2 and more, harder towards the end", default=2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,12 +232,12 @@ class Fork:
         "stanchion", "length", "mm", 20, 60, "outside diameter; with it, what is not known may be left out"
     )
     overtravel_m: float = quantity(
-        "overtravel", "length", "mm", 0, 30, "what 2,800 N add to a travel measured by hand", default=0
+        "overtravel", "length", "mm", 0, 30, "what 2800 N add to a travel measured by hand", default=0
     )
     tyre_room_m: float | None = _frame_length("tyre_room", "axle to crown underside at full extension")
     brace_room_m: float | None = _frame_length("brace_room", "axle to underside of the brace")
     friction_n: float | None = quantity(
-        "friction", "force", "N", 0, 1000, "breakaway, without pressure; none where left out"
+        "friction", "force", "N", 0, 1000, "to make it move at all, without air; none where left out"
     )
     friction_per_bar_n: float = quantity(
         "friction_per_bar", "force", "N", 0, 200, "added by each bar of gauge pressure", default=0
@@ -281,7 +281,7 @@ class Shock:
     length_m: float | None = quantity("length", "length", "mm", 50, 400, "eye to eye, at full extension")
     stroke_m: float | None = quantity("stroke", "length", "mm", 20, 120, "to the solid stop", needed=True)
     body_m: float | None = quantity("body", "length", "mm", 10, 100, "outside diameter of the can")
-    friction_n: float | None = quantity("friction", "force", "N", 0, 1000, "breakaway; none where left out")
+    friction_n: float | None = quantity("friction", "force", "N", 0, 1000, "to make it move; none where left out")
     sag_m: float | None = quantity("sag", "length", "mm", 0.5, 120, "stroke used at sag, as found at its pressure")
     leverage: Pairs = pairs("leverage", "ratio", "wheel travel and leverage ratio, from wheel travel 0")
     leverage_stroke: Pairs = pairs("leverage_stroke", "stroke", "wheel travel and stroke, from wheel travel 0")

@@ -61,6 +61,13 @@ def written(raw: Any) -> str:
     return plain(str(raw))
 
 
+# What pulls against the main chamber, as a mechanic says it.
+NEGATIVES: Final = {
+    "self-equalising": "fills itself through a port", "separate-valve": "has a valve of its own",
+    "coil": "a coil spring", "none": "none",
+}  # fmt: skip
+
+
 def noun(word: str) -> str:
     """`bore` -> `a bore`, `travel` -> `travel`."""
     said = word.replace("_", " ").replace("bb ", "bottom-bracket ")

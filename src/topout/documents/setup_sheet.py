@@ -99,7 +99,7 @@ class SetUpSheet:
     before_ride: tuple[str, ...] = ()
     hurts: str = ""  # what the air can do to whoever opens the unit
     next_service: str = ""
-    known: tuple[str, ...] = ()  # how the values are known, a sentence for each mark: ● ◐ □ ○
+    known: tuple[str, ...] = ()  # how the values are known, a sentence for each mark: ● ◐ ◇ ○
     released: str = ""
     paper: str = "a4"  # or "us-letter"
 

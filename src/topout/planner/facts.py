@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from topout import units
+from topout.bench_file import say
 from topout.bench_file.model import Air, BenchFile, Key, NegativeCoil, keys
 from topout.planner import fitted, limits
 from topout.planner.known_to import FORCES_SAID_TO as FORCES_SAID_TO
@@ -289,7 +290,7 @@ def group_air(one: Air | None, two: Air | None, system: units.System) -> Iterato
                 pair = [None if side is None else getattr(side, inner) for side in (was, now)]
                 yield _of_key(f"{word}.{coil.word}", f"{name}, {coil.word}", coil, pair)
         elif key.kind == "choice":
-            yield Chosen(word, name, was.replace("-", " "), now.replace("-", " "))
+            yield Chosen(word, f"{name} chamber", say.NEGATIVES[was], say.NEGATIVES[now])
         else:
             yield _of_key(word, name, key, [was, now])
 

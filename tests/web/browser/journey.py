@@ -263,7 +263,7 @@ class Journey:
         self.hand.go(self.page.locator("main").get_by_role("link", name="To the hand-over"))
         self.hand.write(self.box("next_service"), "after 50 hours of riding")
         self.hand.tick(self.page.locator("input[name=fit_to_ride]").first)
-        self.send("Look at it once more")
+        self.send("Check it over")
         self.send(f"Release job {self.number}")
         assert f"Job {self.number} is handed over." in self.page.inner_text(".messages")
 

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.forms.boundfield import BoundField
 
+from topout.bench_file.say import NEGATIVES
 from topout.errors import FaultsFound
 from topout.web.access import preferences
 from topout.web.book import ends, pairs, worth
@@ -30,9 +31,10 @@ def box_name(table: str, word: str) -> str:
 def _field(table: str, word: str, key: bench_tables.Key) -> forms.Field:
     field: forms.Field
     if key.kind == "choice":
-        choices = [("", "not known"), *((choice, choice) for choice in key.choices)]
+        choices = [("", "not known"), *((choice, NEGATIVES.get(choice, choice)) for choice in key.choices)]
         field = PickField(
-            choices=choices, error_messages={"invalid_choice": f"One of {', '.join(key.choices)} is expected."}
+            choices=choices,
+            error_messages={"invalid_choice": f"One of {', '.join(words for _, words in choices[1:])} is expected."},
         )
     elif key.kind == "pairs":
         field = WordsField(letters=pairs.LETTERS, rows=6)

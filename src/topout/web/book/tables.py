@@ -19,6 +19,7 @@ from topout.bench_file import read as reader
 from topout.bench_file.model import Key as Key
 from topout.bench_file.model import NegativeCoil
 from topout.bench_file.read import MAX_BYTES
+from topout.bench_file.say import NEGATIVES
 from topout.errors import Fault
 from topout.web.book import kinds
 from topout.web.fields import written
@@ -43,6 +44,12 @@ _PLACE = re.compile(
 )  # as the reader names a table or a key of it
 # What a workshop calls a key that has another name on this part than in the file.
 _LABELS = {
+    "front_wheel.bead_seat": "Wheel size, bead seat", "rear_wheel.bead_seat": "Wheel size, bead seat",
+    "fork.overtravel": "Extra travel, landing hard", "fork.friction_side": "Friction by side load",
+    "fork.lower_legs.area": "Stanchions’ area", "fork.air.negative": "Negative chamber", "shock.air.negative": "Negative chamber",
+    **{f"{end}.air.port_position": "How far in the port opens" for end in ("fork", "shock")},
+    **{f"{end}.air.second_{word}": f"Second chamber’s {word}" for end in ("fork", "shock") for word in ("volume", "pressure")},
+    **{f"{bumper}.power": "How it stiffens" for bumper in ("fork.bumper", "fork.top_out", "shock.bumper")},
     "fork.length_straight": "Axle to crown by tape", "fork.tyre_room": "Axle to underside of crown",
     "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",
     "shock.air.shaft": "Damper body", "shock.air.positive_volume": "Positive volume",
@@ -66,7 +73,7 @@ def keys(name: str) -> tuple[tuple[str, Key], ...]:
     for word, (_, key) in model.keys(table_type(name)).items():
         if key.kind == "coil":
             found += [(f"{word}.{inner}", inner_key) for inner, (_, inner_key) in model.keys(NegativeCoil).items()]
-        else:
+        elif (name, word) != ("front_wheel", "sag"):  # the model's Wheel has it, the front wheel does not
             found.append((word, key))
     return tuple(found)
 
@@ -131,7 +138,7 @@ def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:
     for name in TITLES:
         held = tables.get(name, {})
         rows = [
-            (label(word, name), _pairs_words(value) if key.kind == "pairs" else written(value))
+            (label(word, name), _value_words(key, value))
             for word, key in keys(name)
             if (value := _at(held, word)) is not None
         ]
@@ -143,6 +150,12 @@ def facts(tables: Tables) -> list[tuple[str, list[tuple[str, str]]]]:
 def facts_by_key(tables: Tables) -> dict[tuple[str, str], str]:
     """The same facts, each by its table's title and its label."""
     return {(f"{title},", name[:1].lower() + name[1:]): words for title, rows in facts(tables) for name, words in rows}
+
+
+def _value_words(key: Key, value: Any) -> str:
+    if key.kind == "pairs":
+        return _pairs_words(value)
+    return NEGATIVES.get(str(value), written(value)) if key.kind == "choice" else written(value)
 
 
 def _pairs_words(pairs: Any) -> str:

@@ -25,7 +25,7 @@ _WHOSE: Final = {
 }
 MARKS: Final = {**WORTHS, FAMILY: "from the family"}
 # On paper, where no style sheet draws them: shapes, not colours. The half one is drawn by the sheet's template.
-ON_PAPER: Final = {"read": "●", "sheet": "◐", FAMILY: "□", "typical": "○"}
+ON_PAPER: Final = {"read": "●", "sheet": "◐", FAMILY: "◇", "typical": "○"}
 
 
 def after(was: Tables, now: Tables, worth: Mapping[str, str], known_by: str) -> dict[str, str]:

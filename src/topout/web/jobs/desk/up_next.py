@@ -107,7 +107,9 @@ def next_of(job: Job, on_the_stand: bool = False, have: Standing | None = None) 
     if have.by_steps(job) and not have.steps_done:
         return _at_the_steps(job, have, on_the_stand)
     if "as-left" not in stages:
-        return Next("ready", "Write down how it is left.", "As left", reverse("readings", args=[job.number, "as-left"]))
+        return Next(
+            "ready", "Write down how it is left.", "Write it down", reverse("readings", args=[job.number, "as-left"])
+        )
     return Next("ready", "Hand it over.", "Hand over", reverse("hand-over", args=[job.number]))
 
 

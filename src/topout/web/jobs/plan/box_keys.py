@@ -10,14 +10,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
-from topout.bench_file.model import NEGATIVE_KINDS, TRAVEL_WAYS
+from topout.bench_file import say
+from topout.bench_file.model import TRAVEL_WAYS
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.jobs.core import End
 
 Kind = Literal["stepper", "choice", "box"]
 WAYS: Final = dict(zip(TRAVEL_WAYS, ("shaft", "piston spacer", "chassis"), strict=True))
-NEGATIVES: Final = {"": "as fitted"} | {kind: kind.replace("-", " ") for kind in NEGATIVE_KINDS}
+NEGATIVES: Final = {"": "as fitted"} | say.NEGATIVES
 HOW, WHEELS, PART = "How the travel is changed", "Wheels, further", "The new air-spring part"
 COIL, BEHIND, CAN = "The new spring", "The shock’s new coil", "The shock’s spacers"
 MORE: Final = {  # group -> the line under its title

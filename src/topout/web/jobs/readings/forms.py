@@ -179,7 +179,7 @@ def groups_of(form: forms.Form) -> tuple[Group, ...]:
 class ReadingsForm(_Readings):
     """Readings of one stage, with words on the condition and photos. Only what is filled in is kept."""
 
-    must = "Write what was read, leave the rest empty. A number may carry its unit."
+    must = "Write what was read, leave the rest empty. A unit may stand behind a number."
 
     def __init__(self, *args: Any, kinds: tuple[Kind, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

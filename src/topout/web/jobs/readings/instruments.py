@@ -42,9 +42,7 @@ GAUGE_SPAN = ("1 bar", f"{MOST_PRESSURE_BAR} bar")
 class InstrumentForm(AskingForm):
     """A new instrument. A gauge needs mark, span and class: the bands of readings come from them."""
 
-    must = (
-        "Needed: its kind, its mark in the workshop, and what it is. A gauge needs span, smallest mark and class too."
-    )
+    must = "Needed: its kind, a short name and what it is. A gauge needs the end of its scale, its smallest mark and its class too."
     groups = (
         Group("What it is", (("kind",), ("code", "name"))),
         Group("What it can tell", (("span", "mark"), ("accuracy", "hose"))),
@@ -54,14 +52,17 @@ class InstrumentForm(AskingForm):
         label="Kind", choices=list(KINDS.items()),
         error_messages={"required": "Say what kind it is.", "invalid_choice": "Choose one of the kinds."},
     )  # fmt: skip
-    code = WordsField(letters=12, label="Its mark in the workshop", help_text="Short, as written on it: P2.")
+    code = WordsField(letters=12, label="Short name", help_text="As written on it: P2.")
     name = WordsField(letters=80, label="What it is", help_text="As people call it: blue pump.")
     span = WordsField(
-        letters=40, label="Span", required=False, help_text="The end of its scale, with the unit, as printed on it."
+        letters=40, label="End of its scale", required=False, help_text="With the unit, as printed on it: 300 psi."
     )
-    mark = WordsField(letters=40, label="Smallest mark", required=False, help_text="One division of it.")
+    mark = WordsField(letters=40, label="Smallest mark", required=False, help_text="One division of its scale: 2 psi.")
     accuracy = WordsField(
-        letters=10, label="Class, per cent of the span", required=False, help_text="From its face or sheet: 1.6."
+        letters=10,
+        label="Class, % of the end of its scale",
+        required=False,
+        help_text="How far it may be off, wherever it stands. On its face as “cl. 1.6”, or on its sheet.",
     )
     hose = QuantityField(
         dimension="volume", unit="ml", low=0, high=200, likely=(0.5, 20), label="Volume of its hose", required=False,
@@ -71,7 +72,7 @@ class InstrumentForm(AskingForm):
     def clean_code(self) -> str:
         code: str = self.cleaned_data["code"]
         if Instrument.objects.filter(code__iexact=code).exists():
-            raise ValidationError(f"“{code}” is in use. Give it another mark.")
+            raise ValidationError(f"“{code}” is in use. Give it another short name.")
         return code
 
     def clean_accuracy(self) -> float | None:
@@ -84,7 +85,7 @@ class InstrumentForm(AskingForm):
             raise ValidationError(f"“{text}”: {fault}") from None
         if not 0 < value <= MOST_CLASS_PERCENT:
             raise ValidationError(
-                f"“{text}”: a class is above 0 and at most {MOST_CLASS_PERCENT:g} per cent of the span."
+                f"“{text}”: a class is above 0 and at most {MOST_CLASS_PERCENT:g} % of the end of the scale."
             )
         return value
 
@@ -124,7 +125,7 @@ class InstrumentForm(AskingForm):
         if kind == "gauge":
             for key, says in (("span", "the end of its scale"), ("mark", "one division"), ("accuracy", "its class")):
                 if data.get(key) in (None, "") and key not in self.errors:
-                    self.add_error(key, f"A gauge needs {says}: the bands of its readings come from it.")
+                    self.add_error(key, f"A gauge needs {says}: how far its readings may be off comes from it.")
         return data
 
 
