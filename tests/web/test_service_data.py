@@ -11,10 +11,15 @@ from django.test import Client
 
 from topout.errors import FaultsFound
 from topout.procedures.service import FIELDS
+from topout.units import parse
 from topout.web.access.change import change
 from topout.web.book import keeping, service
 from topout.web.book.models import Family, ServiceValue
 from topout.web.book.service_pages import box_name
+from topout.web.jobs.records import changes, readings
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import contradictions
 from web import people
 
 SHEET = "Quillon sheet, issue 3"
@@ -150,3 +155,36 @@ def test_the_database_refuses_to_change_a_value(cast: people.Cast, family: Famil
         raw.execute(attack)
     raw.close()
     assert ServiceValue.objects.get().text == "7.5 N·m"
+
+
+def test_the_highest_pressure_of_a_sheet_is_the_limit_that_a_release_goes_by(cast: people.Cast, family: Family) -> None:
+    """120 psi stood in the service data, and nobody read it: 150 psi went out of a fork of that family without a word."""
+    with change(cast.technician, "job", {}) as doing:
+        rider = keeping.make_rider(doing, name="Ilse Varn")
+        unit = keeping.make_unit(
+            doing, bike=None, name="Quillon 35 fork", family=family, tables={"fork": {"travel": "140 mm"}}
+        )
+        job = changes.take_in(doing, rider=rider, bike=None, unit=unit, asked_title="service", asked="Service.")
+        for stage in ("as-found", "as-left"):
+            pressure = Taken.quantity("pressure", parse("150 psi", "pressure"), "pressure")
+            readings.take(doing, job, stage, pressure)
+
+    def told() -> list[str]:
+        faults = contradictions.faults_of(Job.objects.get(pk=job.pk))
+        return [each.words.replace("\xa0", " ").partition(", is ")[2] for each in faults]
+
+    assert told() == []
+    save(cast, family, "pressure.limit", "120 psi")
+    assert told() == ["over the limit of 120 psi."]
+    save(cast, family, "pressure.limit", "11 bar", reason="misread")
+    assert Family.objects.get().tables == {"fork.air": {"pressure_limit": "11 bar"}}
+    assert "over the limit of 120 psi that the Book had" in told()[0]
+    family.refresh_from_db()
+    family.tables["fork.air"]["pressure_limit"] = "100 psi"
+    with change(cast.technician, "family", {}) as doing:
+        keeping.keep(doing, family)
+    save(cast, family, "pressure.limit", "9 bar", reason="issue 4")
+    assert Family.objects.get().tables["fork.air"]["pressure_limit"] == "100 psi", "the lower of two stays"
+    save(cast, family, "pressure.limit", "80 psi", reason="issue 5")
+    save(cast, family, "pressure.limit", "", reason="another fork’s sheet")
+    assert Family.objects.get().tables == {}

@@ -7,6 +7,7 @@ values, their dimension and their words stand in `procedures.service.FIELDS` and
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -17,9 +18,11 @@ from topout.errors import Fault, FaultsFound
 from topout.procedures.service import FIELDS, Field
 from topout.units import Typed, UnitFault
 from topout.web.access.change import ChangeContext
+from topout.web.book import keeping, kinds
 from topout.web.book.models import Family, ServiceValue
 from topout.web.fields import WordsField, with_unit, written
 
+MOST_PRESSURE = "pressure.limit"
 BY_TRAVEL = frozenset({"length.air-shaft"})  # one value for each travel
 GROUPS = {
     "torque": "Torques", "oil": "Oil", "grease": "Grease", "size": "Seals and rings", "tools": "Tools", "parts": "Parts that fit",
@@ -119,10 +122,37 @@ def save_service(
         faults.append(Fault("reason", f"{written(old.text) or 'nothing'} stands already; say why it is corrected."))
     if faults:
         raise FaultsFound(faults)
-    return ServiceValue.objects.create(
+    kept: ServiceValue = ServiceValue.objects.create(
         family=family, name=name, travel_mm=travel_mm, number=old.number + 1 if old else 1, text=text,
         value_si=typed.value_si if typed else None, unit=typed.unit if typed else "", source=source, read_by=doing.who, at=doing.at, replaces=old, reason=reason,
     )  # fmt: skip
+    if name == MOST_PRESSURE:
+        _limit(doing, family, old.text if old is not None else "", text)
+    return kept
+
+
+def _limit(doing: ChangeContext, family: Family, was: str, now: str) -> None:
+    """What a sheet says a unit may be pumped to is the limit of its family, which plan, steps and release go by.
+
+    A lower one that stands there stays, as long as no sheet had said it: somebody read it elsewhere.
+    """
+    kind = kinds.KINDS[family.kind]
+    air, tables = f"{kind.noun}.air", copy.deepcopy(family.tables)
+    if air not in kind.tables:
+        return
+    table = tables.setdefault(air, {})
+    stands = str(table.get("pressure_limit", ""))
+    if stands != was and (not now or _pa(now) >= _pa(stands)):
+        return
+    table.pop("pressure_limit", None)
+    if now:
+        table["pressure_limit"] = now
+    family.tables = {name: held for name, held in tables.items() if held}
+    keeping.keep(doing, family)
+
+
+def _pa(text: str) -> float:
+    return units.parse(text, "pressure").value_si
 
 
 def _judged(of: Field, text: str) -> Typed:
