@@ -112,9 +112,8 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
         measured["conditions"]["temperature"] = typed_text(found["temperature"])
     unit = job.unit.whole_tables() if job.unit else {}
     noun = job.unit.what.noun if job.unit else "fork"
-    # What was read is a figure of the unit as soon as anything of it is known, were it only the pressure that a job left: the
-    # Book needs no line of its own for that.
-    of_kind = job.unit.what.tables if job.unit and any(name in unit for name in job.unit.what.tables) else ()
+    # What was read is a figure of the unit: the Book needs no line of its own for that.
+    of_kind = job.unit.what.tables if job.unit else ()
     for kind, (table, key) in _READ[noun].items():
         if kind in found and table in of_kind:
             measured.setdefault(table, {})[key] = typed_text(found[kind])
@@ -124,8 +123,8 @@ def of_card(job: Job, found: Mapping[str, Reading], asked: Tables, other: Unit |
     if "spacers" in found and air in of_kind:
         measured.setdefault(air, {})["spacers"] = int(found["spacers"].value_si)
     for kind, table in (("travel", "fork"), ("stroke", "shock")):
-        if kind in found and table in unit:
-            measured.setdefault(table, {})[kind] = by_hand(unit[table].get(kind), found[kind])
+        if kind in found and table in of_kind:
+            measured.setdefault(table, {})[kind] = by_hand(unit.get(table, {}).get(kind), found[kind])
     if "sag" in found and "fork.coil" in unit:
         measured["found"] = {"sag": typed_text(found["sag"])}
         if found["sag"].posture:

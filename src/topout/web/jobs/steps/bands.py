@@ -11,6 +11,10 @@ from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument
 from topout.web.jobs.steps.slots import Slot
 
+OF_SECOND = (
+    "set_second_pressure",
+    "second_at_rest",
+)  # names of a second chamber's pressures: it has a valve and a limit of its own, which the Book does not know
 _HAIR = 1 + 1e-9
 
 
@@ -32,8 +36,9 @@ def under_limit(span: steps.Band, evidence: Evidence, plan: steps.PlanNumbers, u
     A step that says to what it is pumped is judged by that; whether it may be is asked before (`judged.limit`). A plan over the
     limit stands by an owner's reason: then that is the end.
     """
-    rider_s = evidence.expect is None and evidence.dimension == "pressure" and "pumps" in evidence.roles
-    if not rider_s or evidence.card is not None and evidence.card[1] in BESIDE:
+    free = span.expect_si is None and evidence.dimension == "pressure" and "pumps" in evidence.roles
+    elsewhere = evidence.card is not None and evidence.card[1] in BESIDE
+    if not free or elsewhere or evidence.expect is not None and evidence.expect.name in OF_SECOND:
         return span
     most = min(limits_before.limits_pa(unit.whole_tables() if unit is not None else {}), default=None)
     if most is None:

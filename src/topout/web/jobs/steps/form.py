@@ -15,7 +15,7 @@ from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.readings.held import HoldingInput, PhotoField
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Reading
-from topout.web.jobs.steps import sign
+from topout.web.jobs.steps import judged, sign
 from topout.web.jobs.steps.progress import Progress, Slot
 
 # What a box refuses outright, in the first unit of the dimension; likelier limits are the procedure's bands.
@@ -68,7 +68,7 @@ class StepForm(AskingForm):
         """The band of a number, with what was typed before it at this step; None where it can't be told yet."""
         typed = {name: value.value_si for name, value in cleaned.items() if isinstance(value, Typed)}
         try:
-            return self.walk.band(self.slot, self.evidence[key], self.walk.found(self.slot, typed), self.instrument)
+            return judged.band_of(self.walk, self.slot, self.evidence[key], typed, self.instrument)
         except core_steps.NotKnown:
             return None
 

@@ -16,12 +16,12 @@ from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument, StepEntry
-from topout.web.jobs.steps import holds
+from topout.web.jobs.steps import bands, holds
 from topout.web.jobs.steps.progress import Progress, Slot
 from topout.web.jobs.steps.taken import Answer
 from topout.web.jobs.steps.understood import UNDERSTOOD, hurts
 
-_OF_SECOND = ("set_second_pressure", "second_at_rest")  # names of a second chamber's pressures
+WAY_OUT = "Write it on the card or in the Book, or leave the step with “Not done, because…”."
 
 
 class Refused(TopoutError):
@@ -58,15 +58,30 @@ def judge(
         if each.kind == "number" and answer is not None and answer.value_si is not None:
             typed[each.key] = answer.value_si
             try:
-                span = here.band(slot, each, here.found(slot, typed), used)
+                span = band_of(here, slot, each, typed, used)
             except core_steps.NotKnown as missing:
-                raise Refused(f"{here.say(slot, each.label)}: {missing}") from None
+                way = f" {WAY_OUT}" if slot.step.may_skip and each.expect is not None else ""
+                raise Refused(f"{here.say(slot, each.label)}: {missing}{way}") from None
             row |= {"expect_si": span.expect_si, "low_si": span.low_si, "high_si": span.high_si}
             row["pass"] = span.holds(answer.value_si)
         row |= here.shown(each)
         passed = passed and row["pass"]
         kept[each.key] = row
     return kept, passed
+
+
+def band_of(
+    here: Progress, slot: Slot, each: Evidence, typed: Mapping[str, float | None], used: Instrument | None
+) -> core_steps.Band:
+    """The band of a number, with what was typed at this step. Raises NotKnown.
+
+    No number says by itself what it should be: where only it would, nothing is expected of it but what the maker's limit says.
+    """
+    try:
+        return here.band(slot, each, here.found(slot, {**typed, each.key: None}), used)
+    except core_steps.NotKnown:
+        here.band(slot, each, here.found(slot, typed), used)
+        return bands.under_limit(core_steps.Band(None, None, None), each, here.plan, here.job.unit)
 
 
 def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
@@ -175,7 +190,7 @@ def _pumped_to(here: Progress, slot: Slot) -> float | None:
             continue
         if each.kind == "tick":  # the pressure is read at a later step
             to.append(found.get("set_pressure"))
-        elif each.expect is not None and each.expect.name not in _OF_SECOND and slot.pumped_to_pa is None:
+        elif each.expect is not None and each.expect.name not in bands.OF_SECOND and slot.pumped_to_pa is None:
             to.append(each.expect.value_si if each.expect.name is None else found.get(each.expect.name))
     return max((each for each in to if each is not None), default=None)
 
