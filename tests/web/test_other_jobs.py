@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from topout.units import PSI_PA
+from topout.units import PSI_PA, parse
 from topout.web.access.change import change
 from topout.web.book import fitting
 from topout.web.book import keeping as book
@@ -292,3 +292,40 @@ def test_a_shock_bolt_that_was_not_tight_is_told_at_the_forks_job(cast: Cast) ->
     handed_back(cast, its.job)
     (fault,) = contradictions.faults_of(job)
     assert "Tighten the shock’s bolts. Not tight." in fault.words and not fault.hard
+
+
+def left_with(cast: Cast, job: Job, psi: str, stage: str = "as-left") -> None:
+    with change(cast.technician, "read", {"job": job.number, "psi": psi, "stage": stage}) as doing:
+        readings.take(doing, job, stage, Taken.quantity("pressure", parse(psi, "pressure"), "pressure"))
+
+
+def test_what_was_read_before_another_job_left_the_unit_does_not_go_over_it(cast: Cast) -> None:
+    """70 psi read in the morning at one job, 90 at the next, which went out first: the Book, and the next plan, said 70."""
+    first = hollin_job(cast.technician)
+    Job.objects.filter(pk=first.pk).update(procedure="")
+    left_with(cast, first, "70 psi")
+    second = another(cast, first)
+    left_with(cast, second, "72 psi", "as-found")
+    left_with(cast, second, "90 psi")
+    with change(cast.technician, "over", {}) as doing:
+        leaving.hand_over(doing, second, **TOLD)
+    first = Job.objects.get(pk=first.pk)
+    (fault,) = contradictions.faults_of(first)
+    assert fault.hard and f"and job {second.number} left the same unit with 90" in fault.words
+    with change(cast.technician, "not fit", {}) as doing:
+        leaving.hand_over(doing, first, **(TOLD | {"fit_to_ride": False, "defects": ["Bell."]}))
+    unit = Unit.objects.get(jobs=first)
+    assert unit.tables["fork.air"]["pressure"] == "90 psi" and "90" in unit.left["readings"]["pressure"]
+
+
+def test_what_is_read_after_another_job_left_the_unit_is_what_was_left(cast: Cast) -> None:
+    job = hollin_job(cast.technician)
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    before = {"job": 7, "at": "2026-11-01T10:00:00+00:00", "next_service": "", "readings": {"pressure": "90 psi"}}
+    Unit.objects.filter(jobs=job).update(left=before)
+    left_with(cast, job, "70 psi")
+    job = Job.objects.get(pk=job.pk)
+    assert contradictions.faults_of(job) == []
+    with change(cast.technician, "over", {}) as doing:
+        leaving.hand_over(doing, job, **TOLD)
+    assert Unit.objects.get(jobs=job).tables["fork.air"]["pressure"] == "70 psi"

@@ -2,15 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from datetime import datetime
 
 from django.db.models import Q
+from django.utils import timezone
 
 from topout.web.book import ends
 from topout.web.book.models import Unit
 from topout.web.jobs.core import danger
-from topout.web.jobs.records.models import Job, StepEntry
+from topout.web.jobs.readings import show
+from topout.web.jobs.records.kinds import label
+from topout.web.jobs.records.models import Job, Reading, StepEntry
 from topout.web.jobs.steps import sign
+
+
+def read_before_another(job: Job, left: Mapping[str, Reading]) -> dict[str, Reading]:
+    """The readings as left that were taken before another job left this unit: what that one left is newer."""
+    last = (job.unit.left or {}) if job.unit is not None else {}
+    if "at" not in last or last.get("job") == job.number:
+        return {}
+    at = datetime.fromisoformat(last["at"])
+    return {kind: row for kind, row in left.items() if row.at < at}
+
+
+def left_otherwise(job: Job, left: Mapping[str, Reading]) -> Iterator[str]:
+    """Those of them that say another figure than that job did, in a sentence each."""
+    last = (job.unit.left or {}) if job.unit is not None else {}
+    for kind, row in read_before_another(job, left).items():
+        now, here = last.get("readings", {}).get(kind, ""), show.in_short(row)
+        if now and now != here:
+            at, out = (timezone.localtime(each) for each in (row.at, datetime.fromisoformat(last["at"])))
+            yield (
+                f"{label(kind)}: {here} was read at {at:%H:%M}, and job {last['job']} left the same unit with {now} at {out:%H:%M} since. "
+                "Read it again."
+            )
 
 
 def under_way(job: Job) -> Iterator[tuple[str, bool]]:

@@ -120,6 +120,7 @@ def faults_of(job: Job) -> list[Fault]:
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
     faults += _pressures(job, plan, left) + _fitted(job, left) + (_against(plan, left) if left else [])
+    faults += [Fault(words, hard=True) for words in beside.left_otherwise(job, left)]
     if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
         faults.append(Fault(ANOTHER_UNIT, hard=True))
     faults += [Fault(words) for words in corrected_since(frozen)] if frozen is not None else []

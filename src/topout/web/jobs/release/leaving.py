@@ -24,7 +24,7 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.kinds import BESIDE, KINDS
 from topout.web.jobs.records.models import FrozenPlan, Job, Release, ReleasedSheet
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.release import contradictions, typed
+from topout.web.jobs.release import beside, contradictions, typed
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps import sign
 
@@ -100,7 +100,11 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
     if unit is None:
         return
     _leave_beside(doing, job)
-    left, plan = readings.current(job, "as-left"), carried_out(job)
+    read, plan = readings.current(job, "as-left"), carried_out(job)
+    older = beside.read_before_another(job, read)  # the Book has what another job left since
+    left = {kind: row for kind, row in read.items() if kind not in older}
+    if older:
+        plan = None
     found = readings.current(job, "as-found")
     was, (tables, measured) = (
         unit.tables,
@@ -117,7 +121,8 @@ def _leave(doing: ChangeContext, job: Job, release: Release) -> None:
         "job": job.number,
         "at": doing.at.isoformat(),
         "next_service": release.next_service,
-        "readings": {kind: show.in_short(left[kind]) for kind in KINDS if kind in left},
+        "readings": ((unit.left or {}).get("readings", {}) if older else {})
+        | {kind: show.in_short(left[kind]) for kind in KINDS if kind in left},
     }
     hours = found.get("hours")
     if hours is not None:
