@@ -34,6 +34,17 @@ def test_each_sag_has_the_mark_and_the_hair_of_its_own_state(pictures: PlanPictu
     assert hairs == {"cb hair": pytest.approx(31.0, abs=0.05), "ca hair": pytest.approx(32.471, abs=0.05)}
 
 
+def test_the_difference_is_said_beside_its_point_and_not_on_its_line(pictures: PlanPictures) -> None:
+    """At the width of the plan page on a tablet “−100 N at 132 mm” fits no more: “−100 N” was written over the end of the line."""
+    drawing = pictures.difference(738)
+    assert drawing is not None
+    point = next(one for one in elements(drawing.svg(), "circle") if "ma" in one.get("class", ""))
+    said = next(
+        one for one in elements(drawing.svg(), "text") if "100" in (one.text or "") and "ta" in one.get("class", "")
+    )
+    assert said.get("text-anchor") != "end" and float(said.get("x", "nan")) > float(point.get("cx", "nan"))
+
+
 def test_words_may_lie_below_the_lines_and_not_on_them(pictures: PlanPictures) -> None:
     """Between 100 and 130 mm both lines are far above 300 N, wherever they came from."""
     where = charts.room(738)

@@ -157,7 +157,7 @@ def test_a_part_is_changed_and_keeps_its_tag(lying: Job, demo_in: Client) -> Non
 
 def test_a_part_of_the_shelf_sets_its_box_on_the_plan_page(lying: Job, demo_in: Client) -> None:
     page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED}")
-    assert "From the Shelf" in text(page) and "gives 150 mm" in text(page)
+    assert "From the Shelf" in text(page) and "travel 150 mm" in text(page)
     html = page.content.decode()
     assert 'name="fit" value="travel=150 mm"' in html and "not for use" not in text(page)
     page = demo_in.get(f"/jobs/{PLAN_JOB}/plan/?{ASKED.replace('travel=150', 'travel=140')}&fit=travel%3D150+mm")

@@ -13,6 +13,8 @@ from django.test import Client
 import topout
 from topout.web.access.change import change
 from topout.web.book import keeping as book
+from topout.web.jobs.readings import show
+from topout.web.jobs.records.models import Reading
 from web import people
 
 SRC = Path(topout.__file__).parent
@@ -92,8 +94,8 @@ def test_a_form_of_the_book_says_what_a_mechanic_says(technician_in: Client, cas
     for said_so in (
         "fills itself through a port",
         "has a valve of its own",
-        "How it stiffens",
-        "Extra travel, landing hard",
+        "Stiffening",
+        "Extra travel on a hard landing",
     ):
         assert said_so in words, said_so
     assert (
@@ -110,3 +112,29 @@ def test_a_button_of_the_bench_says_what_it_does(demo: Path) -> None:
     page = people.browser(User.objects.get(username="maud")).get("/").content.decode()
     row = page[page.index("Write down how it is left.") :]
     assert re.search(r">\s*Write it down<", row[:2000]) and not re.search(r">\s*As left<", page)
+
+
+def test_what_pages_say_of_the_demo_is_what_a_mechanic_says(demo: Path) -> None:
+    """“Hold Hold the piston”, “Charged, do not open, travel 160 → 150 mm”, a tyre's bore, a rebound of 6 without its unit."""
+    maud = people.browser(User.objects.get(username="maud"))
+
+    def words(path: str) -> str:
+        page = maud.get(path).content.decode()
+        return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page)).replace(" ,", ",")
+
+    card = words("/jobs/214/")
+    assert "Hold point. Hold the piston against the seal head" in card and "Hold Hold" not in card
+    bench = words("/")
+    assert re.search(r"Linnet fork, travel 160 → 150 mm Charged, do not open", bench)
+    assert not re.search(r"do not open, ", bench)
+    shelf = words("/shelf/")
+    assert "for a wheel of 622" in shelf and ", bore 622" not in shelf and "travel 160" in shelf
+    rests = words("/jobs/214/plan/")
+    assert "bumper’s length 8 mm" in rests.replace("\u00a0", " ") and "lower legs’ air volume" in rests
+
+
+def test_clicks_are_said_from_closed_also_where_nobody_counted_them_all() -> None:
+    for reach, said in ((None, "6, clicks from closed"), (12, "6 of 12, clicks from closed")):
+        row = Reading(kind="rebound", value_si=6.0, unit="", dimension="", text="6", of_range=reach)
+        assert show.in_short(row) == said
+    assert show.in_short(Reading(kind="spacers", value_si=2.0, unit="", dimension="", text="2")) == "2"

@@ -80,10 +80,16 @@ def difference(
     label_y = min(max(marks.y_px(most_n) + 6, flat.text_px), flat.plot_height)
     if same:
         marks.text_px("t ta", end, marks.y_px(0) - 10, said, "end")
-    elif not flat.tall and end + 14 + width_of(said, flat.text_px) <= flat.plot_width + flat.right:
-        marks.text_px("t ta", end + 14, label_y, said)
     else:
-        marks.text_px("t ta", end - 12, label_y, said.split(" at ")[0], "end")
+        short = said.split(" at ")[0]
+        right = flat.plot_width + flat.right - end - 14
+        beside = next(
+            (words for words in (said, short) if not flat.tall and width_of(words, flat.text_px) <= right), ""
+        )
+        if beside:
+            marks.text_px("t ta", end + 14, label_y, beside)
+        else:
+            marks.text_px("t ta", end - 12, label_y, short, "end")
     beyond = abs(low) >= high  # the words stand on the side where the line goes, near the axis where it is still small
     words = "after − before" if flat.tall else f"after − before, slow, {marks.y_unit}"
     if 14 + width_of(words, flat.text_px) < end - (80 if flat.tall else 0):

@@ -44,12 +44,12 @@ _PLACE = re.compile(
 )  # as the reader names a table or a key of it
 # What a workshop calls a key that has another name on this part than in the file.
 _LABELS = {
-    "front_wheel.bead_seat": "Wheel size, bead seat", "rear_wheel.bead_seat": "Wheel size, bead seat",
-    "fork.overtravel": "Extra travel, landing hard", "fork.friction_side": "Friction by side load",
+    "front_wheel.bead_seat": "Size (bead seat)", "rear_wheel.bead_seat": "Size (bead seat)",
+    "fork.overtravel": "Extra travel on a hard landing", "fork.friction_side": "Friction by side load",
     "fork.lower_legs.area": "Stanchions’ area", "fork.air.negative": "Negative chamber", "shock.air.negative": "Negative chamber",
-    **{f"{end}.air.port_position": "How far in the port opens" for end in ("fork", "shock")},
+    **{f"{end}.air.port_position": "Port lies in by" for end in ("fork", "shock")},
     **{f"{end}.air.second_{word}": f"Second chamber’s {word}" for end in ("fork", "shock") for word in ("volume", "pressure")},
-    **{f"{bumper}.power": "How it stiffens" for bumper in ("fork.bumper", "fork.top_out", "shock.bumper")},
+    **{f"{bumper}.power": "Stiffening" for bumper in ("fork.bumper", "fork.top_out", "shock.bumper")},
     "fork.length_straight": "Axle to crown by tape", "fork.tyre_room": "Axle to underside of crown",
     "shock.length": "Length, eye to eye", "shock.body": "Air can, outside", "shock.air.bore": "Can’s bore",
     "shock.air.shaft": "Damper body", "shock.air.positive_volume": "Positive volume",

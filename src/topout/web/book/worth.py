@@ -22,6 +22,11 @@ _WHOSE: Final = {
     "Weights": "bike’s ",
     "Front wheel": "front wheel’s ",
     "Rear wheel": "rear wheel’s ",
+    "Air in the lower legs": "lower legs’ ",
+    "Gas behind the damper’s rod": "damper’s ",
+    "Bumper at the end of the travel": "bumper’s ",
+    "Bumper at the end of the stroke": "bumper’s ",
+    "Bumper at full extension": "top-out bumper’s ",
 }
 MARKS: Final = {**WORTHS, FAMILY: "from the family"}
 # On paper, where no style sheet draws them: shapes, not colours. The half one is drawn by the sheet's template.

@@ -13,6 +13,10 @@ PART_KINDS = {
 }  # fmt: skip
 
 
+# How a measure is called where another word than its key is said.
+_MEASURED = {"bore": "for a bore of", "gives": "travel", "bind": "coils touch at", "reduces": "takes off"}
+
+
 class Tag(models.Model):
     """A label's number: random, short, unique for good. A tag is never given again, so the row is never deleted."""
 
@@ -51,3 +55,8 @@ class Part(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.marking}".strip()
+
+    def known(self) -> list[tuple[str, str]]:
+        """What was measured, each with its words: a tyre has no bore, it goes on a wheel."""
+        words = _MEASURED | ({"bore": "for a wheel of"} if self.kind == "tyre" else {})
+        return [(words.get(name, name), text) for name, text in self.measured.items()]

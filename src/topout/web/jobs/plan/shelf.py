@@ -42,7 +42,7 @@ def lying(file: BenchFile | None, job: Job) -> list[Lying]:
 
 def _known(row: Row) -> str:
     """What is known of a part, in the order of a label; a quantity as it was typed."""
-    measured = [f"{name} {text}" for name, text in row.measured.items()]
+    measured = [f"{name} {text}" for name, text in row.known()]
     more = [*measured, str(row.family)] if row.family is not None else measured
     if row.cost is not None:
         more.append(preferences.money(units.digits(float(row.cost), 0 if row.cost == int(row.cost) else 2)))

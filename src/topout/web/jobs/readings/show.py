@@ -53,7 +53,8 @@ def split(reading: Reading) -> tuple[str, str]:
 def understood(reading: Reading) -> str:
     """What the tool took it for; a pressure before the hose where that is known."""
     if not reading.dimension:
-        parts = ["clicks from closed" if reading.of_range else ""]
+        clicks = reading.of_range or reading.kind in KINDS and KINDS[reading.kind].clicks
+        parts = ["clicks from closed" if clicks else ""]
     elif reading.corrected_si is not None and reading.hose_volume_m3 is not None:
         left = reading.stage == "as-left"
         before = before_the_hose(reading, second=not left)

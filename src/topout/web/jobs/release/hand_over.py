@@ -31,7 +31,7 @@ FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 class HandOverForm(forms.Form):
     """What the rider is told. Found and left come from the readings and may be worded here."""
 
-    must = "Needed: all but what is for the rider. Defects only where the bike is not fit to ride."
+    must = "Needed: all but what is for the rider. Defects only where the bike is not fit to ride. You see all of it again before it is released."
 
     found = WordsField(letters=4000, rows=5, label="Found", missing="Write what was found.")
     done = WordsField(letters=4000, rows=4, label="Done", missing="Write what was done.")
