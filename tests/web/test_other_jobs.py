@@ -329,3 +329,45 @@ def test_what_is_read_after_another_job_left_the_unit_is_what_was_left(cast: Cas
     with change(cast.technician, "over", {}) as doing:
         leaving.hand_over(doing, job, **TOLD)
     assert Unit.objects.get(jobs=job).tables["fork.air"]["pressure"] == "70 psi"
+
+
+def test_nobody_pumps_what_lies_open_at_another_job(cast: Cast) -> None:
+    """The circlip was out at one job; at the next one of the same fork every step of pumping it to 80 psi was signed."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    ring = first._work("ring-seated")
+    second = planned(cast, another(cast, job, "pressure-and-spacers"), first, pressure="80 psi", spacers=2)
+    pump = second._work("pumped")
+    assert ring is not None and pump is not None
+    with pytest.raises(
+        Refused, match=f"Job {job.number}, the same unit: it lies open there, and step {ring.number} of"
+    ):
+        second.sign(pump)
+    first.at = second.at
+    first._work("fill")
+    assert second.sign(pump).verdict == "passed", "closed there, and about to be filled there too"
+
+
+def test_two_jobs_that_have_a_fork_open_at_once_do_not_wait_for_each_other(cast: Cast) -> None:
+    gauge()
+    job = hollin_job(cast.technician)
+    one = planned(cast, another(cast, job, "pressure-and-spacers"), pressure="80 psi", spacers=1)
+    two = planned(cast, another(cast, job, "pressure-and-spacers"), one, pressure="80 psi", spacers=1)
+    pumps = [hands._work("pumped") for hands in (one, two)]
+    for hands, slot in zip((one, two), pumps, strict=True):
+        assert slot is not None and hands.sign(slot).verdict == "passed"
+
+
+def test_nobody_pumps_from_the_forks_job_a_shock_whose_can_is_off(cast: Cast, technician_in: Client) -> None:
+    job, hands = test_other_end_steps.begun(technician_in, cast)
+    slot, shock = hands.here().current, core.other_end(job)
+    there = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=shock), at=hands.at)
+    there.begin()
+    there._work("can-on")
+    hands.at = there.at
+    assert slot is not None
+    with pytest.raises(Refused, match=f"{shock}: it lies open there"):
+        hands.sign(slot)
+    handed_back(cast, there.job)
+    assert hands.sign(slot).verdict == "passed"

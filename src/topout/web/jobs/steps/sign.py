@@ -16,7 +16,7 @@ from topout.web.jobs.core import danger
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
-from topout.web.jobs.steps import holds, judged, written
+from topout.web.jobs.steps import holds, judged, laid_open, written
 from topout.web.jobs.steps.judged import Refused as Refused
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
@@ -98,6 +98,8 @@ def sign(
     judged.fit(here, slot, used, others)
     other = judged.other_unit(here, slot)
     judged.limit(here, slot, other)
+    if (other is not None or laid_open.loads(slot)) and (why := laid_open.refusal(other or job.unit, job)):
+        raise Refused(why)
     kept, passed = judged.judge(here, slot, answers, used)
     hold = None
     if passed and holds.judged(slot.step) is not None:
