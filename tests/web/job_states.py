@@ -190,6 +190,7 @@ WRITING: dict[str, tuple[Callable[[Job], dict[str, Any]], set[str]]] = {
         lambda job: {"width": "62 mm", "length": "40 mm"},
         {*STATES},
     ),  # the workshop's label, nothing of the job
+    "job-tag-print": (lambda job: {}, {*STATES}),  # a label may be printed again whenever it is lost
     "step": (_step, _RUNNING),
     "step-round": (_step, set()),
     "step-draft": (

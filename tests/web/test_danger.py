@@ -220,6 +220,7 @@ def test_a_charged_unit_is_never_handed_over_fit_to_ride(charged: Job, cast: Cas
 
 def test_it_goes_back_not_fit_to_ride_tagged_with_the_danger_among_its_defects(charged: Job, cast: Cast) -> None:
     with change(cast.technician, "over", {}) as doing:
+        shelf.ask_for(doing, charged.unit.tags.get(), "Charged.", stop=True)  # type: ignore[union-attr]
         release = leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD)
     assert (
         release.defects[0].startswith("Air stays trapped in the negative chamber.") and "Bell loose." in release.defects
@@ -247,7 +248,19 @@ def test_without_a_tag_it_does_not_go_back_at_all(charged: Job, cast: Cast) -> N
     page = people.browser(cast.technician).get(reverse("papers", args=[charged.number])).content.decode()
     assert "Make its tag: charged, do not open" in page
     with change(cast.technician, "tag", {}) as doing:
-        shelf.make_tag(doing, unit=other)
+        row = shelf.make_tag(doing, unit=other)
+    with pytest.raises(leaving.NotYet, match="nobody asked to print it"), change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD)
+    with change(cast.technician, "another label", {}) as doing:
+        shelf.ask_for(doing, row, "a white one", stop=False)
+    assert any("nobody asked to print it" in each.words for each in contradictions.faults_of(charged))
+    page_of, print_it = (reverse(name, args=[charged.number, row.code]) for name in ("job-tag", "job-tag-print"))
+    answer = people.send(people.browser(cast.technician), print_it, {}, page_path=page_of, times=2)
+    assert answer.status_code == 303 and answer["Location"].endswith(f"{row.code}.pdf")
+    asked = row.prints.get(stop=True)
+    assert asked.who_name == "Jory Pask" and "Charged. Do not open" in asked.words
+    assert "Jory Pask" in people.browser(cast.technician).get(page_of).content.decode().partition("Asked for")[2]
+    with change(cast.technician, "over", {}) as doing:
         assert not leaving.hand_over(doing, charged, fit_to_ride=False, **TOLD).fit_to_ride
 
 

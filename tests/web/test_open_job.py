@@ -40,8 +40,9 @@ from web.shared import using_file
 JOBS = Path(topout.web.jobs.__file__).parent
 NOT_THE_JOBS = {
     "job-tag",
+    "job-tag-print",
     "steps-shown",
-}  # the workshop's label and a person's own choice: nothing of the job is written
+}  # the workshop's label, a tag's print and a person's own choice: nothing of the job is written
 TRIES = 60  # of the generated attack; 5,000 in the soak
 A_TURN = 5  # tries at a job in one state; ten in the soak
 BY_TURNS = 13 * A_TURN  # of the one over every state: each of them once

@@ -117,11 +117,14 @@ def test_the_tag_that_another_jobs_release_asks_for_can_be_made_there(cast: Cast
     other, page = whole(cast, another(cast, job)), people.browser(cast.technician)
 
     def wanted() -> bool:
-        return any("no tag that says so" in each.words for each in contradictions.faults_of(other))
+        return any("Print it first" in each.words for each in contradictions.faults_of(other))
 
     place = reverse("papers", args=[other.number])
     assert wanted() and "Make its tag: charged, do not open" in page.get(place).content.decode()
-    assert people.send(page, place, {}).status_code in (302, 303) and not wanted()
+    made = people.send(page, place, {})
+    assert made.status_code == 303 and wanted(), "made, and not asked for yet"
+    assert people.send(page, f"{made['Location']}print/", {}, page_path=made["Location"]).status_code == 303
+    assert not wanted()
 
 
 @pytest.mark.parametrize("stage", ["in steps", "stopped"])

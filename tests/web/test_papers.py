@@ -309,6 +309,7 @@ def test_a_stranger_gets_no_paper(stranger: Client, cast: people.Cast) -> None:
     for name, args in (
         ("papers", [job.number]), ("sheet", [job.number]), ("job-tag", [job.number, unit.code]),
         ("job-tag-pdf", [job.number, unit.code]), ("job-tag-png", [job.number, unit.code]), ("held", [unit.code]),
+        ("job-tag-print", [job.number, unit.code]),
     ):  # fmt: skip
         answer = stranger.get(reverse(name, args=args))
         assert answer.status_code == 302 and answer["Location"].startswith("/sign-in/"), name

@@ -74,7 +74,7 @@ def of_rider(rider: Rider) -> list[Table]:
     """
     from topout.web.book.models import Bike, Unit
     from topout.web.jobs.records.models import Job, ReleasedSheet
-    from topout.web.shelf.models import Tag
+    from topout.web.shelf.models import Tag, TagPrint
 
     jobs = Job.objects.filter(rider=rider)
     bikes = Bike.objects.filter(rider=rider)
@@ -88,6 +88,7 @@ def of_rider(rider: Rider) -> list[Table]:
         _table(Unit, own),
         Table("units_now_with_another", ("id", "kind", "name", "serial"), others),
         _table(Tag, Tag.objects.filter(unit__in=own)),
+        _table(TagPrint, TagPrint.objects.filter(tag__unit__in=own)),
         _table(Job, jobs),
         _table(ReleasedSheet, ReleasedSheet.objects.filter(release__job__in=jobs)),
     ]

@@ -30,6 +30,22 @@ class Tag(models.Model):
         return grouped(self.code)
 
 
+class TagPrint(models.Model):
+    """That a tag was asked for, for the printer: by whom, when, and what it said then. Whether the printer did it nobody knows. Immutable."""
+
+    tag = models.ForeignKey(Tag, on_delete=models.PROTECT, related_name="prints")
+    number = models.PositiveIntegerField()  # among the prints of the tag
+    who = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    who_name = models.CharField(max_length=310)  # as it was then
+    at = models.DateTimeField()
+    words = models.TextField(max_length=1000)
+    stop = models.BooleanField()  # the black one: not to be opened
+
+    class Meta:
+        ordering = ["tag", "number"]
+        constraints = [models.UniqueConstraint(fields=["tag", "number"], name="tag_print_number")]
+
+
 class Part(models.Model):
     """A part as measured: what it really is, which need not be what is printed on it."""
 

@@ -33,6 +33,7 @@ TABLES = {
     "access.Answer": "an answer stays",
     "access.SettingChange": "a change of a setting stays",
     "book.ServiceValue": "a value of a sheet is corrected by a new one",
+    "shelf.TagPrint": "that a tag was asked for stays",
     # “Changed by”, which tells what a limit was while a job was here: a limit that was taken out stays told.
     "book.HistoricalBike": "what was changed, and by whom, stays",
     "book.HistoricalFamily": "what was changed, and by whom, stays",

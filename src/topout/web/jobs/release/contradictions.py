@@ -110,8 +110,8 @@ def faults_of(job: Job) -> list[Fault]:
     faults += [Fault(words, hard=True) for words in ends.not_told(job.bike)]
     faults += [Fault(words) for words in (core.elsewhere(job),) if words]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
-    if loaded is not None and job.unit is not None and tags.of_unit(job, loaded) is None:
-        faults.append(Fault(f"The unit has no tag that says so. Print it first: {loaded.short}.", always=True))
+    if loaded is not None and job.unit is not None and (words := tags.not_printed(job, loaded)):
+        faults.append(Fault(words, always=True))
     if not found:
         faults.append(Fault("How it was found is not written down.", always=True))
     faults += _steps(job) + [Fault(words) for words in lines.left_failing(job)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from topout.documents import pdf, setup_sheet
 from topout.documents import tag as paper
@@ -101,7 +101,7 @@ def tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
         "large": tuple(round(mm * CSS_PX_PER_MM * LARGE) for mm in (label.width_mm, label.length_mm)),
         "true": tuple(round(mm * CSS_PX_PER_MM) for mm in (label.width_mm, label.length_mm)),
         "address": tags.address(request, row).upper(), "only_here": only_here(request),
-        "boxes": [(field, preferences.unit("length", "mm")) for field in form],
+        "prints": row.prints.order_by("-number"), "boxes": [(field, preferences.unit("length", "mm")) for field in form],
     }  # fmt: skip
     return render(request, "jobs/papers_tag.html", context, status=422 if form.errors else 200)
 
@@ -111,6 +111,20 @@ def _sides(label: paper.Label) -> str:
     unit = preferences.unit("length", "mm")
     width, length = (tags.in_own_unit(mm) for mm in (label.width_mm, label.length_mm))
     return f"{float(width):.3g} × {float(length):.3g}{NO_BREAK}{unit}"
+
+
+@require_POST
+@writes
+def print_tag(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """Write down that the label was asked for, with what it says now, and lead to it. Of a job that is handed over too."""
+    job, row = _row(number, code)
+    try:
+        drawn = tags.tag_of(job, row, tags.address(request, row))
+        paper.tag_pdf(drawn, tags.label(), row.made_at)
+    except TopoutError as reason:
+        return _unmade(request, job, str(reason))
+    shelf.ask_for(request.change, row, paper.spoken(drawn), stop=drawn.kind == "stop")  # type: ignore[attr-defined]
+    return redirect("job-tag-pdf", number, row.code)
 
 
 @require_safe

@@ -22,7 +22,7 @@ from topout.web.jobs.core.figures import at_mark
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.steps import stands
 from topout.web.jobs.steps.progress import walk
-from topout.web.shelf.models import Tag
+from topout.web.shelf.models import Tag, TagPrint
 from topout.web.workshop.parts import Part, part
 
 MEASURED = {"length": "length", "diameter": "shaft", "gives": "travel", "volume": "volume"}
@@ -93,6 +93,21 @@ def of_unit(job: Job, loaded: danger.Danger | None) -> Tag | None:
     """The tag of the job's unit; of one that must not be opened, one made since that was found: an older label does not say so."""
     rows = Tag.objects.filter(unit=job.unit, unit__isnull=False).order_by("pk")
     return (rows if loaded is None else rows.filter(made_at__gte=loaded.entry.at)).first()
+
+
+def not_printed(job: Job, loaded: danger.Danger) -> str:
+    """That no label which says so was asked for since it was found, in a sentence; "" where one was.
+
+    It counts whichever tag of the unit it was printed on: what is on the label is what holds the next hand back.
+    """
+    if TagPrint.objects.filter(
+        tag__unit=job.unit, tag__unit__isnull=False, stop=True, at__gte=loaded.entry.at
+    ).exists():
+        return ""
+    made = of_unit(job, loaded)
+    if made is None:
+        return f"The unit has no tag that says so. Print it first: {loaded.short}."
+    return f"Its tag {made} is made, and nobody asked to print it. Print it first: {loaded.short}."
 
 
 def address(request: HttpRequest, row: Tag) -> str:
