@@ -19,7 +19,7 @@ NO_PAGE = {  # addresses that show no page of their own, and why
     "far-in-strike": "takes a form", "far-in-earlier-strike": "takes a form", "steps-go-on": "takes a form", "steps-stop": "takes a form", "steps-variant": "takes a form", "steps-text": "takes a form",
     "steps-shown": "takes a form", "step-left": "takes a form", "step-struck": "takes a form",
     "account-code": "takes a form", "backup-download": "takes a form", "export-all": "takes a form", "export-rider": "takes a form",
-    "instrument-away": "takes a form", "instrument-confirm": "takes a form",
+    "job-tag-print": "takes a form", "instrument-away": "takes a form", "instrument-confirm": "takes a form",
     "step-draft": "takes what is typed", "step-round-draft": "takes what is typed",
     "job-new-draft": "takes what is typed", "readings-draft": "takes what is typed", "plan-draft": "takes what is typed", "hand-over-draft": "takes what is typed",
     "sheet": "a PDF, read back in tests/documents", "job-tag-pdf": "a PDF, read back in tests/documents",
