@@ -26,7 +26,9 @@ def not_begun(job: Job, fitted: Tables) -> dict[str, str]:
     if not released(job) and (which := core.which_one(job)):
         return {"later": which, "box": reverse("bike", args=[job.bike_id]), "button": "To the bike"}
     kind = job.unit.what if job.unit is not None else None
-    if core.end_of(job) == "rear" and not any(fitted.get(table) for table in ("shock.air", "shock.coil")):
+    # The pressure and the spacers that were found say nothing of what they are in.
+    springs = (fitted.get(table, {}).keys() - {"pressure", "spacers"} for table in ("shock.air", "shock.coil"))
+    if core.end_of(job) == "rear" and not any(springs):
         first = "[shock.coil] rate" if kind is not None and kind.spring == "coil" else "[shock.air] bore"
         return {"later": NO_SPRING, "box": _address(job, first)}
     if core.end_of(job) == "front" and not fitted.get("fork", {}).get("travel"):
