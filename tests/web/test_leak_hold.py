@@ -28,7 +28,9 @@ from topout.web.jobs.steps.addresses import list_place
 from topout.web.jobs.steps.form import StepForm
 from topout.web.jobs.steps.sign import Answer, Refused
 from web.people import Cast
+from web.plan_cast import hollin_job
 from web.steps_kit import START, Hands, gauge, make_job, passing
+from web.test_other_jobs import another, planned
 
 START_PSI, START_K = 73.0, 291.15  # what the kit's hands read at the start of the hold, on a gauge of 1 psi marks
 
@@ -435,3 +437,34 @@ def test_the_checker_finds_a_hold_that_can_tell_nothing(was: str, now: str, says
     assert text != HOLD
     with pytest.raises(FaultsFound, match=says):
         procedures.read(text, "own", VOCABULARY)
+
+
+def test_a_hold_that_was_pumped_into_is_none(hands: Hands) -> None:
+    """What leaked in twenty minutes was pumped back at a step signed once more: "nothing lost in 60 minutes"."""
+    here = hands.here()
+    fill = [slot for slot in here.slots if slot.step.key == "fill"][-1]
+    hands.at += timedelta(minutes=20)
+    hands.sign(fill, again=True)
+    pumped = f"{hands.at:%H:%M}"
+    with pytest.raises(sign.Refused, match=f"Step {fill.number} pumped at {pumped}, since step .* Sign step .* again"):
+        read(hands, 73, 60)
+    start = hands.here().slot("leak-start")
+    assert start is not None
+    hands.sign(start, again=True)
+    assert read(hands, 73, 60).verdict == "passed"
+
+
+def test_a_gauge_pushed_on_at_another_job_ends_a_hold_too(cast: Cast) -> None:
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    first._work("leak-end")
+    second = planned(cast, another(cast, job, "leak-test"), first)
+    second._work("leak-start")
+    second.at += timedelta(minutes=10)
+    first.at = second.at
+    start = second.here().slot("leak-start")
+    assert start is not None
+    second.sign(start)
+    with pytest.raises(sign.Refused, match=f"Job {second.job.number} read its pressure at "):
+        first.sign(first.here().slot("leak-end"), minutes=90)  # type: ignore[arg-type]

@@ -10,14 +10,17 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any, Protocol
 
+from django.db.models import Q
 from django.utils import timezone
 
 from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web import clock
 from topout.web.jobs.core import leak_hold, steps
+from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.core.leak_hold import NOT_YET, Hold, Kept
-from topout.web.jobs.records.models import Instrument, StepEntry
+from topout.web.jobs.records.kinds import BESIDE
+from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import Slot, hour
 
@@ -28,6 +31,7 @@ PRESSURE, TEMPERATURE = "hold-start-pressure", "hold-start-temperature"
 class HoldRecords(Protocol):
     """What a hold needs of a job's way: its entries and records, its slots, the gauge, the plan."""
 
+    job: Job
     latest: dict[tuple[str, int], StepEntry]
     records: Records
     slots: tuple[Slot, ...]
@@ -62,6 +66,32 @@ def set_forward(here: HoldRecords, slot: Slot) -> str:
         f"The clock was set forward since step {start.step_number} was signed: this machine ran {minutes} "
         f"minute{'' if minutes == 1 else 's'} since. Sign step {start.step_number} again: the wait runs from it anew."
     )
+
+
+def disturbed(here: HoldRecords, slot: Slot) -> str:
+    """That air went in, or a gauge was pushed on, since the hold began, and what then; "" where nothing of that was signed.
+
+    Here a step that pumps; at another job of the unit, or from the other end's, any step that read its pressure.
+    """
+    start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
+    if judged(slot.step) is None or start is None:
+        return ""
+    pumps = {each.step.key for each in here.slots if any(_pumps_here(one) for one in each.step.evidence)}
+    since = [each for each in here.records.entries if each.sequence > start.sequence and each.step_key in pumps]
+    found = next((each for each in since if each.verdict in ("passed", "failed")), None)
+    what = f"Step {found.step_number} pumped at {hour(found.at)}" if found is not None else ""
+    if found is None and here.job.unit_id is not None:
+        there = Q(job__unit=here.job.unit_id) | Q(**{f"evidence__{OTHER_UNIT}": here.job.unit_id})
+        elsewhere = StepEntry.objects.filter(there, pk__gt=start.pk, evidence__has_key="gauge").exclude(job=here.job)
+        other = elsewhere.select_related("job").order_by("pk").first()
+        what = f"Job {other.job.number} read its pressure at {hour(other.at)}" if other is not None else ""
+    if not what:
+        return ""
+    return f"{what}, since step {start.step_number} began the hold: it tells nothing any more. Sign step {start.step_number} again."
+
+
+def _pumps_here(each: Evidence) -> bool:
+    return "pumps" in each.roles and (each.card is None or each.card[1] not in BESIDE)
 
 
 def readings(here: HoldRecords, slot: Slot) -> list[tuple[Kept, str]]:

@@ -89,7 +89,7 @@ def sign(
         raise Refused(f"Step {start.words} comes first: the wait runs from it.")
     if ready is not None and doing.at < ready:
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
-    if why := holds.set_forward(here, slot):
+    if why := holds.set_forward(here, slot) or holds.disturbed(here, slot):
         raise Refused(why)
     used = instrument or here.instrument
     others = danger.of_other_jobs(here.job)
