@@ -58,7 +58,7 @@ def test_a_reading_narrows_the_end_and_stands_with_gauge_and_person(
     before = half_width(job)
     plan = words_of(technician_in.get(f"/jobs/{job.number}/plan/", ASKED))  # type: ignore[arg-type]
     assert "Read it now" in plan
-    proposed = re.search(r"at 30 psi, hold the fork \d+ mm in", plan)
+    proposed = re.search(r"at 30 psi, hold the fork in by \d+ mm", plan)
     query = "&".join(f"{name}={text}" for name, text in ASKED.items())
     opened = technician_in.get(f"{page(job)}?{query}")
     assert '<a href="/guide/plan/#read-it-far-in">Guide to this page</a>' in opened.content.decode()
@@ -78,7 +78,7 @@ def test_a_reading_narrows_the_end_and_stands_with_gauge_and_person(
     said = re.search(r"Saved: .*The bottom-out force was known to ± ([\d ]+) N, now to ± ([\d ]+) N", told)
     assert said is not None and int(said[2].replace(" ", "")) < int(said[1].replace(" ", ""))
     card = words_of(technician_in.get(f"/jobs/{job.number}/"))  # type: ignore[arg-type]
-    assert "Gauge, held in" in card and "held 90 mm in, from 30 psi" in card
+    assert "Gauge, held in" in card and "held in by 90 mm, from 30 psi" in card
     with change(cast.owner, "use", {}) as doing:
         frozen = core.freeze(doing, job, {"change": {"travel": "160 mm"}})
     assert 'start = "30 psi"' in frozen.bench_file and core.recompute(frozen).holds

@@ -92,7 +92,7 @@ def test_the_next_jobs_plan_starts_from_it_and_says_where_it_is_from(
     moved = technician_in.get(f"/jobs/{job.number}/plan/", {"pressure": "64"}, headers={"HX-Request": "true"})
     assert f"read far in at job {first.number}" in moved.content.decode()
     in_book = words_of(technician_in.get(f"/book/units/{unit.pk}/"))  # type: ignore[arg-type]
-    assert "held 90 mm in, from 30 psi" in in_book and "The next plan starts from it." in in_book
+    assert "held in by 90 mm, from 30 psi" in in_book and "The next plan starts from it." in in_book
     with change(cast.owner, "use", {}) as doing:
         frozen = core.freeze(doing, job, {"change": {"pressure": "64 psi"}})
     assert '"60 psi"' in frozen.bench_file and core.recompute(frozen).holds

@@ -61,7 +61,7 @@ def read_in(job: Job) -> list[dict[str, str]]:
 def test_the_pages_button_takes_it_and_the_answer_narrows(technician_in: Client, cast: people.Cast, job: Job) -> None:
     before = half_width(job)
     plan = words_of(technician_in.get(f"/jobs/{job.number}/plan/", ASKED))  # type: ignore[arg-type]
-    proposed = re.search(r"at 30 psi, hold the shock \d+ mm in, in a press, pump on", plan)
+    proposed = re.search(r"at 30 psi, hold the shock in by \d+ mm, in a press, pump on", plan)
     assert proposed is not None and "Read it now" in plan and "a press holds it, never a strap or hands" in plan
     assert re.search(r"It takes up to [\d ]+ N: a press", plan) and "The gauge may show" in plan
     opened = words_of(technician_in.get(f"{page(job)}?{'&'.join(f'{k}={v}' for k, v in ASKED.items())}"))  # type: ignore[arg-type]
@@ -77,7 +77,7 @@ def test_the_pages_button_takes_it_and_the_answer_narrows(technician_in: Client,
     said = re.search(r"Saved: .*The bottom-out force was known to ± ([\d ]+) N, now to ± ([\d ]+) N", told)
     assert said is not None and int(said[2].replace(" ", "")) < int(said[1].replace(" ", ""))
     card = words_of(technician_in.get(f"/jobs/{job.number}/"))  # type: ignore[arg-type]
-    assert "Gauge, held in" in card and "held 35 mm in, from 30 psi" in card
+    assert "Gauge, held in" in card and "held in by 35 mm, from 30 psi" in card
     with change(cast.owner, "use", {}) as doing:
         frozen = core.freeze(doing, job, {"change.shock": {"pressure": "146 psi"}})
     assert 'end = "rear"' in frozen.bench_file and core.recompute(frozen).holds

@@ -70,7 +70,7 @@ def test_the_mockups_figures(technician_in: Client, job: Job) -> None:
         "Set 70 psi · 4.83 bar with one volume spacer. Sag 32.5 mm, 1.5 mm more than now; bottom-out force 3 % higher; "
         "at sag the head angle 0.6° slacker.",
         "5.4 mm left between tyre and crown under 2\u202f800 N",
-        "the port opens 3 mm in",
+        "the port opens 3 mm short of it",
         "same sag, 31.0 mm 73 5.06 31.0 2\u202f060 Set 73",
         "same sag in %, 22.1 % 68 4.71 33.2 1\u202f990 Set 68",
         "same bottom-out force, 1\u202f950 N 66 4.56 34.3 1\u202f950 Set 66",

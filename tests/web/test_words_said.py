@@ -11,11 +11,14 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 import topout
+from topout.web import clock
 from topout.web.access.change import change
+from topout.web.access.models import Workshop
 from topout.web.book import keeping as book
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.models import Reading
 from web import people
+from web.plan_cast import hollin_job
 
 SRC = Path(topout.__file__).parent
 # What was said before -> how it is said.
@@ -138,3 +141,17 @@ def test_clicks_are_said_from_closed_also_where_nobody_counted_them_all() -> Non
         row = Reading(kind="rebound", value_si=6.0, unit="", dimension="", text="6", of_range=reach)
         assert show.in_short(row) == said
     assert show.in_short(Reading(kind="spacers", value_si=2.0, unit="", dimension="", text="2")) == "2"
+
+
+def test_an_inch_is_never_followed_by_an_in(technician_in: Client, cast: people.Cast) -> None:
+    """“The port opens 0.12 in in.”, “hold the fork 3.15 in in”; and beside a box of 150 mm stood “in”."""
+    job = hollin_job(cast.owner, fork_air={"port_position": "3 mm"})
+    Workshop.objects.create(name="Inches", length_unit="in", started_at=clock.now())
+    page = technician_in.get(f"/jobs/{job.number}/plan/", {"travel": "150 mm", "pressure": "70", "spacers": "1"})
+    words = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page.content.decode())).replace("\u00a0", " ")
+    assert "the port opens 0.12 in short of it" in words, words
+    assert not re.search(r"\d in in\b", words)
+    box = re.search(r'<input id="travel"[^>]*value="150 mm"[^>]*><span>([^<]*)</span>', page.content.decode())
+    assert box is not None and box[1] == ""
+    box = re.search(r'<input id="offset"[^>]*value="1.73"[^>]*><span>([^<]*)</span>', page.content.decode())
+    assert box is None or box[1] == "in"

@@ -115,7 +115,7 @@ def readings(
     step = step_of((highest - lowest) / 3.2)
     low, high = step * float(np.floor(lowest / step)), step * float(np.ceil(highest / step))
     at = system.show(travel_m, "length", "mm", decimals=0)
-    title = f"The end of the travel after the change that one reading would leave, the fork held {at} in"
+    title = f"The end of the travel after the change that one reading would leave, the fork held in by {at}"
     said = "; ".join(f"{digits(v, places)} {unit}: {_spoken(e.end_n, system)}" for v, e in zip(shown, of, strict=True))
     flat = Room(where.width, 228, where.left, 24, 36, where.bottom, where.text_px, where.tall)
     height = flat.top + flat.plot_height + flat.bottom
@@ -144,7 +144,7 @@ def readings(
         _bar(marks, "ca", x, one.end_n, f"at-{digits(reading, places)}")
         drawing.circle("ma", (flat.left + x, flat.top + marks.y_px(one.end_n.median)), 4.5 if flat.tall else 6)
     words = f"the gauge will show, {unit}"
-    marks.text_px("t", 0 if flat.tall else begin, foot + 34 + size, words if flat.tall else f"{words}, {at} in")
+    marks.text_px("t", 0 if flat.tall else begin, foot + 34 + size, words if flat.tall else f"{words}, in by {at}")
     return drawing
 
 

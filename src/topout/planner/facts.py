@@ -302,7 +302,8 @@ def _port(air: Air, system: units.System) -> str:
         return f"{at}, taken" if air.negative == "self-equalising" else NONE
     if air.port_position_m < 0.0:
         return NEVER
-    return f"{system.show(air.port_position_m, 'length', 'mm', trim=True)} in" if air.port_position_m else at
+    short = system.show(air.port_position_m, "length", "mm", trim=True)
+    return f"{short} short of {fitted.STANDS_AT['fork']}" if air.port_position_m else at
 
 
 def _of_key(name: str, words: str, key: Key, pair: list[Any]) -> Fact:

@@ -126,7 +126,7 @@ def _of_port(air: Air, reached: bool, state: WhichState, of: str) -> Iterator[Wa
         out = fitted.STANDS_AT["shock" if of else "fork"]
         words = f"Air stays trapped in the negative chamber {of}after bleeding at {out}: "
         if shut:
-            yield _warned("charged-negative", state, words + "the port opens {} in.", _mm(air.port_position_m))
+            yield _warned("charged-negative", state, words + "the port opens {} short of it.", _mm(air.port_position_m))
         else:
             yield _warned("charged-negative", state, words + "it has its own valve.")
 

@@ -292,7 +292,7 @@ def forces(one: Interval, system: System) -> tuple[str, str]:
     return outward(one, "force", unit, known_to.no_finer(one.half_width, "force", unit, own))
 
 
-_HELD: Final = {"front": "hold the fork {} in", "rear": "hold the shock {} in, in a press"}
+_HELD: Final = {"front": "hold the fork in by {}", "rear": "hold the shock in by {}, in a press"}
 _HOLDS: Final = {"front": "a strap or a press holds it, not hands", "rear": "a press holds it, never a strap or hands"}
 
 

@@ -125,7 +125,7 @@ class FarInForm(AskingForm):
         return Taken.quantity(
             FAR_IN, data["shown"], "pressure", instrument=data["gauge"], held_m=held.value_si, start_si=start.value_si,
             hose_volume_m3=data["hose_m3"] or None,
-            note=f"held {at} in, from {begun}" + (f", past the most for gauge or {ahead.noun(self.job)}" if data.get("past") else ""),
+            note=f"held in by {at}, from {begun}" + (f", past the most for gauge or {ahead.noun(self.job)}" if data.get("past") else ""),
         )  # fmt: skip
 
 

@@ -338,7 +338,7 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
             system = preferences.system()
             in_words = system.show(in_m, "length", "mm", decimals=0, trim=True)
             said_force = words.rounded_up(force, "force", system.unit("force", "N"))
-            context["as_it_stands"] = f"As it stands, {in_words} in, the force is {said_force}."
+            context["as_it_stands"] = f"As it stands, in by {in_words}, the force is {said_force}."
     return context
 
 
