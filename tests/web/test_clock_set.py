@@ -8,8 +8,11 @@ from typing import Any
 import pytest
 
 from topout.web import clock
+from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.sign import Refused
 from web.steps_kit import START, Hands
+
+BY_CLOCK = "The machine was started anew meanwhile: the time is by its clock alone."
 
 
 @pytest.fixture
@@ -59,7 +62,20 @@ def test_over_a_restart_nobody_knows_and_a_true_night_holds(machine: dict[str, A
     assert slot is not None
     machine |= {"boot": "two", "ahead": 1e6}
     hands.at += timedelta(hours=14)
-    assert hands.sign(slot, minutes=0).verdict == "passed"
+    entry = hands.sign(slot, minutes=0)
+    assert entry.verdict == "passed" and entry.evidence["hold"]["says"].endswith(BY_CLOCK)
+    told = holds.told(hands.here(), slot)
+    assert told is not None and told.says == entry.evidence["hold"]["says"]
+
+
+def test_started_anew_and_running_ever_since_the_clock_is_not_alone(machine: dict[str, Any], hands: Hands) -> None:
+    """A machine that runs longer than the hold has witnessed all of it."""
+    slot = hands._work("leak-end")
+    assert slot is not None
+    machine |= {"boot": "two", "ahead": -3600.0}
+    hands.at += timedelta(hours=14)
+    entry = hands.sign(slot, minutes=0)
+    assert entry.verdict == "passed" and not entry.evidence["hold"]["says"].endswith(BY_CLOCK)
 
 
 def test_the_machine_says_how_long_it_ran_and_a_given_moment_is_none_of_its() -> None:

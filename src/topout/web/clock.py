@@ -45,6 +45,14 @@ def set_forward(then: datetime, ran_then: dict[str, Any] | None) -> timedelta | 
     return true if now() - then - true > SET_FORWARD else None
 
 
+def started_anew(then: datetime, ran_then: dict[str, Any] | None) -> bool:
+    """Whether the machine was started anew since `then`, so that what its clock says of the time between has no other witness."""
+    ran = running()
+    if ran is None or ran_then is None or ran["boot"] == ran_then["boot"]:
+        return False
+    return timedelta(seconds=ran["s"]) < now() - then
+
+
 @contextmanager
 def frozen(at: datetime | None = None) -> Iterator[datetime]:
     """Hold the clock at `at`, or at this moment; an outer hold wins only where `at` is left out."""

@@ -52,6 +52,7 @@ class Hold:
     """First and last reading on one gauge, what they say, and since when it is told: `tell_at` None where no wait tells.
 
     `anew` says why the hold starts with its last reading: "gauge" another one was used, "rise" it showed more than it can.
+    `by_clock` says that the machine was started anew meanwhile: how long it held is known by its clock alone.
     """
 
     first: Kept
@@ -62,6 +63,7 @@ class Hold:
     ambient_abs_pa: float
     leak: Leak
     anew: str = ""
+    by_clock: bool = False
 
     def with_rows(self, pressure: int, temperature: int) -> Hold:
         """The same, once its last reading has its rows."""
@@ -85,12 +87,21 @@ class Hold:
         return {
             "first": self.first.row(), "last": self.last.row(), "gauge": self.gauge, "unit": self.unit,
             "mark_pa": self.mark_pa, "ambient_abs_pa": self.ambient_abs_pa, "anew": self.anew, "verdict": self.verdict,
-            "says": self.says,
+            "by_clock": self.by_clock, "says": self.says,
         }  # fmt: skip
 
     @property
     def says(self) -> str:
         """The verdict in words, without the time from which it can be told: that is the page's."""
+        alone = (
+            ""
+            if self.anew or not self.by_clock
+            else " The machine was started anew meanwhile: the time is by its clock alone."
+        )
+        return f"{self._verdict_said}{alone}"
+
+    @property
+    def _verdict_said(self) -> str:
         took = _took((self.last.at - self.first.at).total_seconds())
         if self.anew == "gauge":
             return f"Another gauge, {self.gauge}: the hold starts anew with this reading."
@@ -162,7 +173,17 @@ def again(row: Mapping[str, Any] | None, corrected: Mapping[int, Reading]) -> Ho
     if first is None or last is None:
         return None
     leak = _judge(first, last, row["mark_pa"], row["ambient_abs_pa"])
-    return Hold(first, last, row["gauge"], row["unit"], row["mark_pa"], row["ambient_abs_pa"], leak, row["anew"])
+    return Hold(
+        first,
+        last,
+        row["gauge"],
+        row["unit"],
+        row["mark_pa"],
+        row["ambient_abs_pa"],
+        leak,
+        row["anew"],
+        row.get("by_clock", False),
+    )
 
 
 def standing(kept: Kept, gauge: str, corrected: Mapping[int, Reading]) -> Kept | None:

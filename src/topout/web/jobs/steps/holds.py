@@ -7,6 +7,7 @@ it. A start that is read again, another gauge, or a reading that shows more than
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Protocol
 
@@ -161,6 +162,9 @@ def judge(
     last = Kept(now, pressure, temperature)
     (first, gauge), between = before[0], tuple(each for each, _ in before[1:])
     found = leak_hold.hold(first, last, between, (gauge, used.code), steps.gauge_unit(used), mark, here.plan)
+    start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
+    if start is not None and clock.started_anew(start.at, start.evidence.get(RAN)):
+        found = replace(found, by_clock=True)
     own = judged(slot.step)
     assert own is not None
     kept[own.key]["pass"] = found.verdict != "leaks"
