@@ -10,10 +10,13 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from topout.units import parse
 from topout.web.access.change import change
 from topout.web.jobs import core
 from topout.web.jobs.plan import gaps
+from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.readings import Taken
 from web import people
 from web.plan_cast import ASKED, hollin_job
 
@@ -31,7 +34,7 @@ def use(client: Client, job: Job, boxes: dict[str, str], **more: str) -> Any:
 
 def press(client: Client, job: Job, boxes: dict[str, str], page: Any, **more: str) -> Any:
     """Press the button of a page that was loaded with these boxes."""
-    names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use")
+    names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use", "worked_from")
     return client.post(path(job), boxes | {name: unescape(people.field_of(page, name)) for name in names} | more)
 
 
@@ -187,7 +190,7 @@ def test_of_two_people_at_one_plan_none_puts_theirs_over_the_others_unseen(
     job = hollin_job(cast.owner, fork={"overtravel": "0 mm"})
     boxes = {**ASKED, "pressure": "71"}
     page = technician_in.get(path(job), boxes)  # type: ignore[arg-type]
-    names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use")
+    names = ("csrfmiddlewaretoken", "change_key", "answered", "in_use", "worked_from")
     sent = boxes | {name: unescape(people.field_of(page, name)) for name in names}
     assert sent["in_use"] == "0"
     assert use(owner_in, job, {**ASKED, "pressure": "74"}).status_code == 303
@@ -197,3 +200,23 @@ def test_of_two_people_at_one_plan_none_puts_theirs_over_the_others_unseen(
     assert "Maud Askel put a plan to use at" in told and "Set 74 psi" in told
     assert use(technician_in, job, boxes).status_code == 303, "looked at, it is used"
     assert [each.sentence[:10] for each in FrozenPlan.objects.filter(job=job)] == ["Set 74\u00a0psi", "Set 71\u00a0psi"]
+
+
+@pytest.mark.parametrize("what", ["rider", "reading"])
+def test_an_answer_to_another_bike_is_looked_at_before_it_is_used(
+    technician_in: Client, cast: people.Cast, what: str
+) -> None:
+    """The page said what 75 psi do for 82 kg; Maud wrote 120 kg into the Book meanwhile, and that plan was put to use unseen."""
+    job, boxes = hollin_job(cast.technician, fork={"overtravel": "0 mm"}), {**ASKED, "travel": "140", "spacers": "2"}
+    page = technician_in.get(path(job), boxes)
+    if what == "rider":
+        job.rider.tables["rider"]["mass"] = "120 kg"
+        job.rider.save()
+    else:
+        with change(cast.owner, "read", {}) as doing:
+            sag = Taken.quantity("sag", parse("36 mm", "length"), "length", posture="standing")
+            readings.take(doing, job, "as-found", sag)
+    answer = press(technician_in, job, boxes, page)
+    assert answer.status_code == 422 and "changed after this answer was worked out" in words_of(answer)
+    assert not FrozenPlan.objects.exists()
+    assert use(technician_in, job, boxes).status_code == 303, "looked at, it is used"

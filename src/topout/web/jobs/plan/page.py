@@ -46,9 +46,11 @@ from topout.web.jobs.records.plans import current_plan
 ANSWERED: Final = "answered"  # hidden field: the boxes of the answer that is on the page, as a query
 WIDTH, SAID = "width", "said"  # hidden fields the script fills: room for pictures; mark of the warnings on the page
 IN_USE: Final = "in_use"  # hidden field: the sequence of the plan in use when the page was drawn, 0 for none
+FROM: Final = "worked_from"  # hidden field: stands for the bike with what was found and asked that the answer on the page was worked out from
 AT_REST: Final = "rest"  # sent once the moves pause, where a move's answer was told from fewer draws
 PARTS: Final = ("force", "behind", "keeps", "stance", "table")  # right of the margin line, top to bottom
 OLD_ANSWER: Final = "The boxes were changed after this answer was worked out. Look at it, then use it."
+OLD_BIKE: Final = "The Book or a reading was changed after this answer was worked out. Look at it, then use it."
 REASON, REASON_FOR = "reason", "reason_for"  # what an owner signs, and the mark of what it is signed for
 REASON_LETTERS: Final = 500
 NOT_IN_THE_STEPS: Final = "Not in the steps"
@@ -74,7 +76,9 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
         sent = draft.fields | (sent or {})
     boxes = plan_boxes.draw(fitted, asked, sent)
     if request.method == "POST":
-        refused = _refusal(job, boxes, _answered(data, fitted, asked), str(data.get(IN_USE, "")))
+        refused = _refusal(
+            job, boxes, _answered(data, fitted, asked), str(data.get(IN_USE, "")), str(data.get(FROM, ""))
+        )
         if refused:
             boxes.others.append(refused)
         if refused is None and boxes.file is not None:
@@ -114,7 +118,12 @@ def _answered(data: Any, fitted: Tables, asked: Tables) -> Boxes | None:
     return plan_boxes.draw(fitted, asked, sent) if sent else None
 
 
-def _refusal(job: Job, boxes: Boxes, seen: Boxes | None, in_use: str) -> str | None:
+def _mark(boxes: Boxes | None) -> str:
+    """Stands for everything that an answer is worked out from: the boxes, the Book, what was read."""
+    return "" if boxes is None or boxes.file is None else hashlib.sha256(repr(boxes.file).encode()).hexdigest()[:16]
+
+
+def _refusal(job: Job, boxes: Boxes, seen: Boxes | None, in_use: str, worked_from: str) -> str | None:
     """Why a plan is not put to use: a sentence, "" where the boxes say it, None where nothing is in the way.
 
     `in_use` is the plan that the page was drawn beside: two people at one job put none of theirs over the other's unseen.
@@ -127,7 +136,7 @@ def _refusal(job: Job, boxes: Boxes, seen: Boxes | None, in_use: str) -> str | N
         return f"Since this page was drawn, {now.who_name} put a plan to use at {at:%H:%M}: {now.sentence} Look at it, then use this one."
     if seen is None or not plan_boxes.same_change(boxes, seen.boxes):
         return OLD_ANSWER
-    return None
+    return OLD_BIKE if worked_from and worked_from != _mark(boxes) else None
 
 
 def _not_used(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables, no: refusals.Refused) -> HttpResponse:
@@ -172,7 +181,7 @@ def _part(request: HttpRequest, job: Job, boxes: Boxes, fitted: Tables) -> HttpR
     response = render(request, "jobs/plan_part.html", context)
     beside = {
         "echoes": {box.name: box.echo for box in boxes.boxes}, "faults": {box.name: box.fault for box in boxes.boxes},
-        "address": f"{context['here']}?{context['answered'] if context['current'] else boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"]},
+        "address": f"{context['here']}?{context['answered'] if context['current'] else boxes.query()}", "hidden": {ANSWERED: context["answered"], SAID: context["said"], FROM: context["worked_from"]},
         "heading": context["answer"].heading if context["answer"] else "Plan",
         "moving": bool(context["answer"] and context["answer"].open and draws == MOVING),
         "title": f"{'Error: ' if boxes.faults else ''}Plan, job {job.number} – Topout",
@@ -221,7 +230,7 @@ def _context(
     return {name: cache(ask) for name, ask in asked.items()} | {
         "noun": ahead.noun(job), "end": boxes.end_at_fault or end,
         "job": job, "boxes": boxes, "faults": boxes.faults, "answer": found, "current": answered is boxes,
-        "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "gaps": missed, "answered": answered.query() if found and answered else "", "said": said,
+        "warnings": warnings, "guessed": guesses, "taken_dangers": taken[0], "taken": taken[1], "gaps": missed, "answered": answered.query() if found and answered else "", "worked_from": _mark(answered) if found else "", "said": said,
         "said_before": request.GET.get(SAID) == said, "here": reverse("plan", args=[job.number]),
     }  # fmt: skip
 
