@@ -93,11 +93,8 @@ class Hold:
     @property
     def says(self) -> str:
         """The verdict in words, without the time from which it can be told: that is the page's."""
-        alone = (
-            ""
-            if self.anew or not self.by_clock
-            else " The machine was started anew meanwhile: the time is by its clock alone."
-        )
+        told = self.by_clock and self.verdict in ("holds", "leaks")
+        alone = " The machine was started anew meanwhile: the time is by its clock alone." if told else ""
         return f"{self._verdict_said}{alone}"
 
     @property
