@@ -175,3 +175,16 @@ def test_of_a_spring_nobody_described_no_pressure_can_be_set(technician_in: Clie
     words = words_of(answer)  # type: ignore[arg-type]
     assert "This needs mending" not in words and "No air spring is described; nothing is set." in words
     assert 'name="pressure"' not in answer.content.decode(), "what is typed there would be dropped without a word"
+
+
+def test_a_unit_that_came_alone_is_handed_over_without_a_word_of_its_bike(
+    technician_in: Client, cast: people.Cast
+) -> None:
+    """“The bike is: fit to ride” was asked of a bike that the workshop never saw."""
+    for kind, noun in (("fork", "fork"), ("coil-shock", "shock")):
+        job = posted(cast.technician, kind, {})
+        page = technician_in.get(f"/jobs/{job.number}/hand-over/").content.decode()
+        assert f"The {noun} is" in page and f"only where the {noun} is not fit to ride" in page, kind
+        assert "The bike is" not in page and "the bike is not fit" not in page, kind
+        refused = people.send(technician_in, f"/jobs/{job.number}/hand-over/", {"found": "as sent"})
+        assert f"Say whether the {noun} is fit to ride." in refused.content.decode()

@@ -33,6 +33,7 @@ SAID_OTHERWISE = {
     r"\bend( behind)?, %": "bottom-out force, %",
     r"\bas frozen\b": "as it was put to use",
     r"\bper cent of the span\b|\bnot as told\b|\bcarry its unit\b": "of the end of its scale; count them; a unit may stand behind it",
+    r"not before \{\{ row\.|; not before \{\{": "from 08:32; three lines fit in no tick's box",
     "□": "another shape: that one looks like a box to tick",
     r"\bcalliper|\brub out\b|\bbare stanchion|\btyre room\b|\bthere is a problem\b": "caliper, delete, exposed stanchion, …",
 }

@@ -31,8 +31,6 @@ FIT = {"yes": "fit to ride", "no": "not fit to ride, and the rider was told"}
 class HandOverForm(forms.Form):
     """What the rider is told. Found and left come from the readings and may be worded here."""
 
-    must = "Needed: all but what is for the rider. Defects only where the bike is not fit to ride. You see all of it again before it is released."
-
     found = WordsField(letters=4000, rows=5, label="Found", missing="Write what was found.")
     done = WordsField(letters=4000, rows=4, label="Done", missing="Write what was done.")
     left = WordsField(letters=4000, rows=5, label="Left", missing="Write how it is left.")
@@ -47,9 +45,18 @@ class HandOverForm(forms.Form):
         letters=200, label="Next service", missing="Say when the next service is due.", help_text="“after 50 hours of riding”",
     )  # fmt: skip
     fit_to_ride = forms.ChoiceField(
-        label="The bike is", choices=list(FIT.items()), widget=forms.RadioSelect,
-        error_messages={"required": "Say whether the bike is fit to ride.", "invalid_choice": "Choose one of the two."},
+        label="The bike is", choices=list(FIT.items()), widget=forms.RadioSelect, error_messages={"invalid_choice": "Choose one of the two."},
     )  # fmt: skip
+
+    def __init__(self, job: Job, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        what = job.unit.what.noun if job.bike_id is None and job.unit is not None else "bike"  # one by post came alone
+        self.must = (
+            f"Needed: all but what is for the rider. Defects only where the {what} is not fit to ride. "
+            "You see all of it again before it is released."
+        )
+        self.fields["fit_to_ride"].label = f"The {what} is"
+        self.fields["fit_to_ride"].error_messages["required"] = f"Say whether the {what} is fit to ride."
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
@@ -81,7 +88,7 @@ def write(request: HttpRequest, number: int) -> HttpResponse:
     job = _job(request, number)
     faults, typed = faults_of(job), None
     if request.method == "POST":
-        form = HandOverForm(request.POST)
+        form = HandOverForm(job, request.POST)
         fit = form["fit_to_ride"].value() != "no"
         if form.is_valid() and not any(each.stops(fit) for each in faults):
             drafts.keep(request.change, job, PLACE, dict(form.cleaned_data))  # type: ignore[attr-defined]
@@ -89,7 +96,7 @@ def write(request: HttpRequest, number: int) -> HttpResponse:
             return redirect("hand-over-check", number)
     else:
         typed = drafts.find(job, TYPED)
-        form = HandOverForm(initial=_offered(job) | (typed.fields if typed else {}))
+        form = HandOverForm(job, initial=_offered(job) | (typed.fields if typed else {}))
         fit = form["fit_to_ride"].value() != "no"
     stops = [each.words for each in faults if each.stops(fit)]
     context = {
@@ -124,7 +131,7 @@ def draft(request: HttpRequest, number: int) -> HttpResponse:
     """Keep what is typed of a hand-over and not yet sent; what stands as it was offered is offered anew."""
     with drafts.typing(request) as doing:
         job = open_job(number)
-        form = HandOverForm(initial=_offered(job))
+        form = HandOverForm(job, initial=_offered(job))
         return drafts.take(request, doing, job, TYPED, form, reverse("hand-over", args=[number]))
 
 
@@ -136,7 +143,7 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
     kept = drafts.find(job, PLACE)
     if kept is None:
         return redirect("hand-over", number) if request.method != "POST" else _gone(request, job)
-    form = HandOverForm(kept.fields)
+    form = HandOverForm(job, kept.fields)
     valid = form.is_valid()
     refused: tuple[str, ...] = ()
     fit = form["fit_to_ride"].value() == "yes"
