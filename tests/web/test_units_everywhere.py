@@ -35,7 +35,7 @@ NOT_WALKED = {
 AS_NAMED = (
     r"\d+(?:\.\d+)?[ \u00a0]in \(\d+(?: mm)?\)|\(\d+(?:, \d+)* mm\)",  # wheels are called by their inches and bead seats everywhere
     r"mm²/s at 40 °C",  # a grade of oil, ISO 3448
-    r"What 2,800 N add",  # the load of ISO 4210-6, as the standard writes it
+    r"What 2800 N add",  # the load of ISO 4210-6, as the standard writes it
     r"A4, 210 × 297 mm|Letter, 8\.5 × 11 in",  # sizes of paper
     r"metric: mm, kg, N·m|imperial: in, lb, lbf·in",  # the choice itself
 )
