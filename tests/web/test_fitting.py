@@ -150,6 +150,25 @@ def test_a_charged_shock_that_came_off_is_named_when_its_bike_goes_out(cast: Cas
     )
 
 
+def test_what_came_off_and_lies_open_is_told_until_another_stands_there(cast: Cast) -> None:
+    """A can that waits for its parts on the bench held every later job of the bike, which rides with another one."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None
+    its = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=shock))
+    its.begin()
+    with change(cast.technician, "off", {}) as doing:
+        fitting.fit(doing, shock, None, TODAY())
+    (told,) = contradictions.faults_of(Job.objects.get(pk=job.pk))
+    assert told.words.startswith(f"Job {its.job.number}, {shock} off this bike since ") and "is open" in told.words
+    with change(cast.technician, "another", {}) as doing:
+        book.make_unit(doing, bike=job.bike, name="A lent shock", tables={}, kind="shock")
+    assert contradictions.faults_of(Job.objects.get(pk=job.pk)) == []
+
+
 def test_an_axle_that_was_not_tight_stays_with_its_bike(cast: Cast) -> None:
     """The unit by whose job it was found went to another bike, where another axle was tight: the first bike's is told still."""
     gauge()

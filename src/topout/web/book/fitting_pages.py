@@ -25,7 +25,7 @@ MOST_NAMED: Final = 3  # bikes of one name that a sentence lists
 class WhereForm(forms.Form):
     """Where a unit stands: off the bike, on another of its rider's, or on another rider's, by its name or frame number."""
 
-    must = "Needed: where it stands, and since when."
+    must = "Needed: which bike it is on, or that it is off, and since when."
 
     where = PickField(
         label="It is", required=False, error_messages={"invalid_choice": "One of the answers is expected."}

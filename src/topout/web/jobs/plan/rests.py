@@ -108,8 +108,8 @@ def _written_otherwise(frozen: FrozenPlan) -> list[str]:
         if word not in read_here and isinstance(was, str) and was != now.get(table, {}).get(word, was)
     ]
     there, now_there = core.other_end(job, frozen.at), core.other_end(job)
-    if there is not None and there != now_there:
-        said.append(f"{there} stood at the other end, {now_there or 'no one unit'} does now")
+    if there != now_there:
+        said.append(f"at the other end {there or 'none'} → {now_there or 'none'}")
     return (
         [f"Changed in the Book after the plan was put to use: {'; '.join(said)}. Make the plan again."] if said else []
     )

@@ -45,7 +45,10 @@ def under_way(job: Job) -> Iterator[tuple[str, bool]]:
     What lies open at another job is not fit to ride, whatever this one did.
     """
     begun = Job.objects.filter(releases=None, pk__in=StepEntry.objects.values("job")).exclude(pk=job.pk)
-    there = {unit.pk: where for unit, where in ends.beside(job.bike, job.taken_in_at)}
+    found = list(ends.beside(job.bike, job.taken_in_at))
+    on = {unit.what.noun for unit, _ in found if unit.bike_id == job.bike_id}
+    # What came off lies open without harm to the bike once another one stands there; what is charged is told all the same.
+    there = {unit.pk: where for unit, where in found if unit.bike_id == job.bike_id or unit.what.noun not in on}
     of_bike = Q(unit__in=list(there))
     if job.bike is not None:
         of_bike |= Q(bike=job.bike, unit=None)
