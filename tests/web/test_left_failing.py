@@ -5,16 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 
 from topout.web.access.change import change
 from topout.web.jobs.release import contradictions, leaving
+from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer
 from web import people
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge, passing
 from web.test_other_jobs import TOLD, planned
+from web.test_shock_plan import full_suspension
 
 GAP = Answer(text="2 mm", value_si=0.002, unit="mm")
 
@@ -58,3 +61,29 @@ def test_what_did_not_pass_and_was_left_takes_an_owners_signed_reason(
 
 def test_read_again_and_passed_it_is_nobodys(cast: Cast) -> None:
     assert contradictions.faults_of(worked(cast, "crown-gap", GAP, mended=True).job) == []
+
+
+def test_a_hold_point_that_was_gone_past_is_told_to_the_rider(cast: Cast, technician_in: Client) -> None:
+    """The shock's bolts were not tightened, "later"; the line that said so was taken out, and the bike went out as fit to ride."""
+    gauge()
+    job = full_suspension(cast.technician, "shock")
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    hands._work("shock-bolts")
+    with change(cast.technician, "later", {}, at=hands.at) as doing:
+        sign.leave(doing, job, "shock-bolts", "not-done", "later", hands.here().seen)
+    hands._work(None)
+    place = reverse("hand-over", args=[job.number])
+    assert "Not checked: Tighten the shock’s bolts: not done, later." in technician_in.get(place).content.decode()
+    with pytest.raises(leaving.NotYet, match="a hold point, was gone past"), change(cast.owner, "over", {}) as doing:
+        leaving.hand_over(doing, job, reason="because", **TOLD)
+    told = {name: TOLD[name] for name in ("found", "done", "left", "next_service")} | {
+        "defects": "",
+        "fit_to_ride": "yes",
+    }
+    assert people.send(technician_in, place, told).status_code == 303
+    assert "among the defects it is not told" in technician_in.get(f"{place}check/").content.decode()
+    told["defects"] = "Before the first ride: tighten the shock’s bolts by the maker’s sheet."
+    assert people.send(technician_in, place, told).status_code == 303
+    drawn = people.field_of(technician_in.get(f"{place}check/"), "drawn_at")
+    assert people.send(technician_in, f"{place}check/", {"drawn_at": drawn}).status_code == 303

@@ -63,6 +63,17 @@ def not_checked(job: Job) -> list[str]:
     return lines + _without_bike(here)
 
 
+def not_told(job: Job, defects: Sequence[str]) -> Iterator[str]:
+    """Hold points that were gone past and that these defects don't name: their words may be others, what was not done is told."""
+    here, told = _walk(job), "\n".join(defects).casefold()
+    if here is None:
+        return
+    for slot in here.slots:
+        said = here.say(slot, slot.step.do).rstrip(".")
+        if slot.step.holds_back and here.left(slot) and said.casefold() not in told:
+            yield f"Step {slot.words}, a hold point, was gone past, and among the defects it is not told: {said}."
+
+
 def _without_bike(here: Progress) -> list[str]:
     """What the procedure checks or tightens on a bike and nothing else of the job gives, where the unit came alone."""
     if here.bike != "away" or not here.latest:

@@ -149,10 +149,9 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
     fit = form["fit_to_ride"].value() == "yes"
     faults = faults_of(job)
     sent: Mapping[str, Any] = request.POST if request.method == "POST" else {}
-    faults += [
-        Fault(words, always=True)
-        for words in in_drafts.against(job, kept.fields.get("found", ""), kept.fields.get("left", ""))
-    ]
+    found, left, defects = (str(kept.fields.get(name, "")) for name in ("found", "left", "defects"))
+    untold = [*in_drafts.against(job, found, left), *drafted.not_told(job, defects.splitlines())]
+    faults += [Fault(words, always=True) for words in untold]
     drawn = mark(job, kept, faults)
     old = request.method == "POST" and sent.get("drawn_at") != drawn
     if request.method == "POST" and valid and not old:

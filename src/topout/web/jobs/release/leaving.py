@@ -24,7 +24,7 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.kinds import BESIDE, KINDS
 from topout.web.jobs.records.models import FrozenPlan, Job, Release, ReleasedSheet
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.release import beside, contradictions, typed
+from topout.web.jobs.release import beside, contradictions, drafted, typed
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps import sign
 
@@ -49,7 +49,8 @@ def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) 
     that takes an owner's `reason` and has none. Not fit to ride, what stands against it goes among the defects instead.
     """
     fit, faults = bool(told["fit_to_ride"]), contradictions.faults_of(job)
-    stops = [each.words for each in faults if each.stops(fit)] + list(typed.against(job, told["found"], told["left"]))
+    stops = [each.words for each in faults if each.stops(fit)]
+    stops += [*typed.against(job, told["found"], told["left"]), *drafted.not_told(job, told["defects"])]
     words = [each.words for each in faults]
     if stops:
         raise NotYet(stops)
