@@ -26,9 +26,11 @@ def not_begun(job: Job, fitted: Tables) -> dict[str, str]:
     if not released(job) and (which := core.which_one(job)):
         return {"later": which, "box": reverse("bike", args=[job.bike_id]), "button": "To the bike"}
     kind = job.unit.what if job.unit is not None else None
-    # The pressure and the spacers that were found say nothing of what they are in.
-    springs = (fitted.get(table, {}).keys() - {"pressure", "spacers"} for table in ("shock.air", "shock.coil"))
-    if core.end_of(job) == "rear" and not any(springs):
+    # The pressure and the spacers that were found say nothing of what they are in, where the Book has no line of it.
+    own = job.unit.whole_tables() if job.unit is not None else {}
+    springs = [fitted.get(table, {}).keys() - {"pressure", "spacers"} for table in ("shock.air", "shock.coil")]
+    springs += [set(own.get(table, {})) for table in ("shock.air", "shock.coil")]
+    if core.end_of(job) == "rear" and not any(springs) and "body" not in own.get("shock", {}):
         first = "[shock.coil] rate" if kind is not None and kind.spring == "coil" else "[shock.air] bore"
         return {"later": NO_SPRING, "box": _address(job, first)}
     if core.end_of(job) == "front" and not fitted.get("fork", {}).get("travel"):
