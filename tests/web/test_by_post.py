@@ -173,7 +173,8 @@ def test_of_a_spring_nobody_described_no_pressure_can_be_set(technician_in: Clie
     job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm"}})
     answer = technician_in.get(f"/jobs/{job.number}/plan/")
     words = words_of(answer)  # type: ignore[arg-type]
-    assert "This needs mending" not in words and "No air spring is described; nothing is set." in words
+    assert "This needs mending" not in words and "No spring is described; nothing is set." in words
+    assert "Fork length, wheels " in words and "the new air-spring part" not in words, "no box for it stands there"
     assert 'name="pressure"' not in answer.content.decode(), "what is typed there would be dropped without a word"
 
 

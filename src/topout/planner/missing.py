@@ -13,7 +13,7 @@ from topout.errors import Fault, FaultsFound
 
 # What a mechanic calls what is missing: by the place of a key, else by its table's name and its own.
 _WORDS: Final = {
-    "[fork]": "the fork", "[fork.air]": "the air spring", "[fork.coil] rate": "the coil’s rate",
+    "[fork]": "the fork", "[fork.air]": "the spring, of air or a coil", "[fork.coil] rate": "the coil’s rate",
     "[fork.air] second_volume": "the volume of the second chamber", "[fork.air] second_pressure": "the pressure in the second chamber",
     "[frame]": "the frame’s chart",
     "[rider]": "the rider’s weight", "[bike]": "the bike’s weight", "[found]": "the sag found",

@@ -68,7 +68,7 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
             Piece("A chamber would have no room left within the travel; nothing is set."),
         ]
     if of.verdict == "no-air":
-        return [Piece("No air spring is described; nothing is set.")]
+        return [Piece("No spring is described; nothing is set.")]
     if of.coil is not None:
         rate = show(of.coil.rate_n_per_m, "rate", "N/mm", second=second, trim=True)
         wound = (

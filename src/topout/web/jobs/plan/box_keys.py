@@ -6,7 +6,7 @@ own model, so that a key added there has its box here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
@@ -128,6 +128,13 @@ def places(fitted: Tables, asked: Tables) -> list[Place]:
         found.append(place)
     # a stable order by group: what was open and is now with the part goes to it; a shock's own boxes lead where no fork is known
     return sorted(found, key=lambda place: (("", *MORE).index(place.group), not forked and place.end == "front"))
+
+
+def new_among(drawn: Sequence[Place]) -> str:
+    """What may be fitted anew by these boxes, in the words of the fold that they lie in; "" where no box is of a spring."""
+    if any(place.name == "rate" for place in drawn):
+        return ", the new spring"
+    return ", the new air-spring part" if any(place.group == PART for place in drawn) else ""
 
 
 def value_at(tables: Tables, table: str, word: str) -> Any:

@@ -21,7 +21,7 @@ from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.fields import WRITTEN, TwoWays, decimals, with_point
-from topout.web.jobs.plan.box_keys import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, places, put, value_at
+from topout.web.jobs.plan.box_keys import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, new_among, places, put, value_at
 
 BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
 # Bead seats [mm] of ISO 5775-1 that suspension forks come in, and what riders call the wheel.
@@ -118,9 +118,9 @@ class Boxes:
         return next(box for box in self.boxes if box.name == name)
 
     @property
-    def on_coil(self) -> bool:
-        """Whether the page is a coil fork's, which has no box for a pressure."""
-        return any(box.name == "rate" for box in self.boxes)
+    def new(self) -> str:
+        """What may be fitted anew; nothing where nobody described a spring."""
+        return new_among([box.place for box in self.boxes])
 
     @property
     def both(self) -> bool:
