@@ -169,6 +169,27 @@ def test_what_came_off_and_lies_open_is_told_until_another_stands_there(cast: Ca
     assert contradictions.faults_of(Job.objects.get(pk=job.pk)) == []
 
 
+def test_a_posted_fork_that_went_on_a_bike_leaves_with_what_else_is_on_it(cast: Cast) -> None:
+    """Its job knew of no bike, and said nothing of the charged shock that it rode off beside."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None and job.unit is not None
+    its = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=shock))
+    its.begin()
+    point = its._work("free-length")
+    assert point is not None
+    its.sign(point, failing(its.here(), point))
+    with change(cast.technician, "posted", {}) as doing:
+        loose = book.make_unit(doing, bike=None, name="The posted fork", tables={})
+    posted = whole(cast, another(cast, job, unit=loose, bike=None))
+    assert contradictions.faults_of(posted) == []
+    with change(cast.technician, "on", {}) as doing:
+        fitting.fit(doing, loose, job.bike, TODAY(), instead=True)
+    told = [each.words for each in contradictions.faults_of(Job.objects.get(pk=posted.pk))]
+    assert any(f"{shock} on the same bike: " in words for words in told), told
+
+
 def test_an_axle_that_was_not_tight_stays_with_its_bike(cast: Cast) -> None:
     """The unit by whose job it was found went to another bike, where another axle was tight: the first bike's is told still."""
     gauge()

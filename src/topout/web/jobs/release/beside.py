@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from topout.web.book import ends
-from topout.web.book.models import Unit
+from topout.web.book.models import Bike, Unit
 from topout.web.jobs.core import danger
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import label
@@ -39,19 +39,25 @@ def left_otherwise(job: Job, left: Mapping[str, Reading]) -> Iterator[str]:
             )
 
 
+def bikes_of(job: Job) -> list[Bike]:
+    """The bike that the job was taken in with, and the one that its unit stands on now: it leaves with that one."""
+    now = job.unit.bike if job.unit is not None else None
+    return list({bike.pk: bike for bike in (job.bike, now) if bike is not None}.values())
+
+
 def under_way(job: Job) -> Iterator[tuple[str, bool]]:
     """Other jobs whose steps are begun and not all signed: in a sentence, and whether it is the same unit.
 
     What lies open at another job is not fit to ride, whatever this one did.
     """
     begun = Job.objects.filter(releases=None, pk__in=StepEntry.objects.values("job")).exclude(pk=job.pk)
-    found = list(ends.beside(job.bike, job.taken_in_at))
-    on = {unit.what.noun for unit, _ in found if unit.bike_id == job.bike_id}
-    # What came off lies open without harm to the bike once another one stands there; what is charged is told all the same.
-    there = {unit.pk: where for unit, where in found if unit.bike_id == job.bike_id or unit.what.noun not in on}
-    of_bike = Q(unit__in=list(there))
-    if job.bike is not None:
-        of_bike |= Q(bike=job.bike, unit=None)
+    bikes, there = bikes_of(job), dict[int, str]()
+    for bike in bikes:
+        found = list(ends.beside(bike, job.taken_in_at))
+        on = {unit.what.noun for unit, _ in found if unit.bike_id == bike.pk}
+        # What came off lies open without harm to the bike once another one stands there; what is charged is told all the same.
+        there |= {unit.pk: where for unit, where in found if unit.bike_id == bike.pk or unit.what.noun not in on}
+    of_bike = Q(unit__in=list(there)) | Q(bike__in=bikes, unit=None)
     of_unit = Q(unit=job.unit) if job.unit is not None else Q(pk__in=())
     for other in begun.filter(of_unit | of_bike).order_by("number").select_related("unit__family", "rider", "bike"):
         if sign.finished(other):
@@ -69,12 +75,11 @@ def under_way(job: Job) -> Iterator[tuple[str, bool]]:
 
 def dangers_on_the_bike(job: Job) -> Iterator[str]:
     """What is dangerous on the job's bike, and on the other units that leave with it, by whichever job, in a sentence each."""
-    if job.bike is None:
-        return
-    there = {unit.pk: where for unit, where in ends.beside(job.bike, job.taken_in_at)}
-    found = danger.of_bike(job.bike.pk, there)
-    found.pop(job.unit_id or 0, None)
-    units = Unit.objects.in_bulk(found)
-    for pk, dangers in found.items():
-        for each in dangers:
-            yield f"Job {each.entry.job.number}, {units[pk]} {there.get(pk, 'on this bike then')}: {each.told}"
+    for bike in bikes_of(job):
+        there = {unit.pk: where for unit, where in ends.beside(bike, job.taken_in_at)}
+        found = danger.of_bike(bike.pk, there)
+        units = Unit.objects.in_bulk(found)
+        for pk, dangers in found.items():
+            for each in dangers:
+                if pk != job.unit_id or each.of_bike and bike.pk != job.bike_id:  # else told as the unit's own
+                    yield f"Job {each.entry.job.number}, {units[pk]} {there.get(pk, 'on this bike then')}: {each.told}"

@@ -107,7 +107,7 @@ def faults_of(job: Job) -> list[Fault]:
     faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave) for each in others]
     faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
     faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
-    faults += [Fault(words, hard=True) for words in ends.not_told(job.bike)]
+    faults += [Fault(words, hard=True) for bike in beside.bikes_of(job) for words in ends.not_told(bike)]
     faults += [Fault(words) for words in (core.elsewhere(job),) if words]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
     if loaded is not None and job.unit is not None and (words := tags.not_printed(job, loaded)):
