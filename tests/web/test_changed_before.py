@@ -19,7 +19,7 @@ from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions
 from topout.web.jobs.steps.sign import Refused
-from web import job_states, people, test_other_end_steps
+from web import job_states, people, springs_kit, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge, make_job
@@ -360,3 +360,45 @@ def test_a_plan_over_a_frames_or_a_chassis_limit_that_was_raised_for_it_takes_th
     assert "7 volume spacers: that is over the limit of 4 that the Book had" in said
     assert "150 mm" in said and "of travel is over the limit of 145 mm that the Book had" in said
     assert "A fork length of" in said and "over the limit of 540 mm that the Book had" in said and no.value.ask_owner
+
+
+def lengths(cast: Cast, job: Job, kind: str, found: str, now: str) -> None:
+    for stage, text in (("as-found", found), ("as-left", now)):
+        with change(cast.technician, "length", {"stage": stage, "text": text}) as doing:
+            readings.take(doing, job, stage, Taken.quantity(kind, parse(text, "length"), "length"))
+
+
+def test_a_fork_that_stands_shorter_than_it_came_is_told(cast: Cast) -> None:
+    """31 mm of stanchion less at full extension is a fork that sucks itself in: without steps nobody compared the two."""
+    job, _ = worked_by_hand(cast)
+    left(cast.technician, job, "70 psi")
+    lengths(cast, job, "exposed-length", "171 mm", "168 mm")
+    assert told(job) == {}
+    lengths(cast, job, "exposed-length", "171 mm", "167 mm")
+    (words,) = told(job)
+    assert (
+        words.startswith("Exposed stanchion: left 167 mm") and "so 171 mm is expected" in words and "charged" in words
+    )
+    lengths(cast, job, "exposed-length", "140 mm", "171 mm")
+    assert told(job) == {}, "it came sucked in, and does no more"
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+    lengths(cast, job, "exposed-length", "171 mm", "171 mm")
+    assert any("so 181 mm is expected" in each for each in told(job)), "ten more of travel"
+
+
+def test_another_coil_or_preload_than_the_plan_has_is_told(cast: Cast) -> None:
+    """The plan was of 8.5 N/mm wound up by 8 mm; 7.5 and 20 were left, and the release compared air alone."""
+    gauge()
+    job = springs_kit.taken_in(cast, "", asked=springs_kit.PLANS["rate"]).job
+    with change(cast.technician, "coil", {}) as doing:
+        readings.take(doing, job, "as-found", Taken.quantity("preload", parse("20 mm", "length"), "length"))
+        readings.take(doing, job, "as-left", Taken.quantity("coil-rate", parse("7.5 N/mm", "rate"), "rate"))
+        readings.take(doing, job, "as-left", Taken.quantity("preload", parse("20 mm", "length"), "length"))
+    rate, preload = told(job)
+    assert rate.startswith("Spring rate: left 7.5 N/mm") and "the plan says 8.5 N/mm" in rate
+    assert preload.startswith("Preload: left 20 mm") and "the plan says 8 mm" in preload
+    with change(cast.technician, "coil anew", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.quantity("coil-rate", parse("48.5 lbf/in", "rate"), "rate"))
+        readings.take(doing, job, "as-left", Taken.quantity("preload", parse("8.5 mm", "length"), "length"))
+    assert told(job) == {}

@@ -30,10 +30,12 @@ from topout.web.jobs.release import beside, tags, typed
 from topout.web.jobs.steps import lines, sign
 
 WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
-USUAL = {"pressure": "psi", "length": "mm"}
+USUAL = {"pressure": "psi", "length": "mm", "rate": "N/mm"}
 # How far what was left may be off the plan where nothing better is known; ours, no source. Pressure and preload: core/left.py.
 GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
 TRAVEL_OFF_M = 2e-3
+RATE_OFF_SHARE = 0.01  # a coil as it is marked, in another unit than the plan
+SHORT_M = {"exposed-length": 3e-3, "length": 2e-3}  # at full extension, as the steps judge it
 SAG_OFF_SHARE = 0.03  # of the travel: three points either way, as the plan says of its own sag
 COMPARED = (
     "pressure",
@@ -44,6 +46,8 @@ COMPARED = (
     "exposed-length",
     "sag",
     "stroke-sag",
+    "coil-rate",
+    "preload",
     "rebound",
     "compression",
     *BESIDE,
@@ -93,6 +97,8 @@ class _Plan:
     stroke_was_m: float | None = None  # of a shock
     stroke_m: float | None = None
     stroke_sag_m: float | None = None
+    rate_n_per_m: float | None = None  # of a coil
+    preload_m: float | None = None
     limit_pa: float | None = None
     other: Mapping[str, float] = field(default_factory=dict)  # at the other end, by kind of reading
     other_limit_pa: float | None = None
@@ -120,6 +126,7 @@ def faults_of(job: Job) -> list[Fault]:
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
     faults += _pressures(job, plan, left) + _fitted(job, left) + (_against(plan, left) if left else [])
+    faults += _short(plan, found, left)
     faults += [Fault(words, hard=True) for words in beside.left_otherwise(job, left)]
     if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
         faults.append(Fault(ANOTHER_UNIT, hard=True))
@@ -153,6 +160,7 @@ def sides(job: Job) -> list[Side]:
     planned = {
         "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),
         "spacers": "" if plan.spacers is None else str(plan.spacers), "travel": _first(plan.travel_m, "length", "mm"),
+        "coil-rate": _first(plan.rate_n_per_m, "rate", "N/mm"), "preload": _tenths(plan.preload_m),
         "sag": _first(plan.sag_m, "length", "mm"), "stroke-sag": _first(plan.stroke_sag_m, "length", "mm"),
         **{kind: _first(set_, "pressure", "psi") if kind.endswith("pressure") else _tenths(set_) for kind, set_ in plan.other.items()},
         "stroke": _tenths(plan.stroke_m) if plan.stroke_m != plan.stroke_was_m else "",
@@ -192,6 +200,7 @@ def _plan(frozen: FrozenPlan) -> _Plan:
 def _of_fork(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
     fork, new = bench.fork, after.fork
     air, new_air = (each.air if each is not None else None for each in (fork, new))
+    coil = new.coil if new is not None else None
     sag = ((frozen.results.get("after") or {}).get("sag") or {}).get("front") or {}
     return _Plan(
         travel_was_m=fork.travel_m if fork else None,
@@ -201,12 +210,15 @@ def _of_fork(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
         spacers_were=air.spacers if air else None,
         spacers=new_air.spacers if new_air else None,
         sag_m=sag.get("shown_m"),
+        rate_n_per_m=coil.rate_n_per_m if coil else None,
+        preload_m=coil.preload_m if coil else None,
         limit_pa=new_air.pressure_limit_gauge_pa if new_air else None,
     )
 
 
 def _of_shock(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
     air, new_air = (each.shock.air if each.shock is not None else None for each in (bench, after))
+    coil = after.shock.coil if after.shock is not None else None
     rear = ((frozen.results.get("after") or {}).get("sag") or {}).get("rear") or {}
     return _Plan(
         pressure_pa=new_air.pressure_gauge_pa if new_air else None,
@@ -216,6 +228,8 @@ def _of_shock(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
         stroke_was_m=bench.shock.stroke_m if bench.shock is not None else None,
         stroke_m=after.shock.stroke_m if after.shock is not None else None,
         stroke_sag_m=rear.get("stroke_shown_m"),
+        rate_n_per_m=coil.rate_n_per_m if coil else None,
+        preload_m=coil.preload_m if coil else None,
         limit_pa=new_air.pressure_limit_gauge_pa if new_air else None,
     )
 
@@ -260,6 +274,26 @@ def _fitted(job: Job, left: dict[str, Reading]) -> list[Fault]:
     return over
 
 
+def _short(plan: _Plan, found: dict[str, Reading], left: dict[str, Reading]) -> list[Fault]:
+    """A unit that stands shorter as left than it was found: a chamber that pulls it in may be charged."""
+    was, now = found.get("travel"), left.get("travel")
+    longer_m = 0.0
+    if plan.travel_m is not None and plan.travel_was_m is not None:
+        longer_m = plan.travel_m - plan.travel_was_m
+    elif was is not None and now is not None:
+        longer_m = now.value_si - was.value_si
+    faults = []
+    for kind, off_m in SHORT_M.items():
+        if kind not in found or kind not in left:
+            continue
+        due_m = found[kind].value_si + (longer_m if kind == "exposed-length" else 0.0)
+        if left[kind].value_si < due_m - off_m * (1 + 1e-9):
+            due = _said(due_m, "length", left[kind].unit or "mm")
+            words = f"{label(kind)}: left {_read(left[kind])}, found {_read(found[kind])}, so {due} is expected."
+            faults.append(Fault(f"{words} A unit that does not come out all the way may be charged."))
+    return faults
+
+
 def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
     """Where what was left is not what the plan sets, or was not read though the plan needs it."""
     faults = []
@@ -269,6 +303,8 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         ("spacers", plan.spacers, "", lambda *_: 0.0, plan.spacers != plan.spacers_were),
         ("travel", plan.travel_m, "length", lambda *_: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
         ("stroke", plan.stroke_m, "length", lambda *_: SAME_STROKE_M, plan.stroke_m != plan.stroke_was_m),
+        ("coil-rate", plan.rate_n_per_m, "rate", lambda row, set_: RATE_OFF_SHARE * set_, False),
+        ("preload", plan.preload_m, "length", lambda *_: PRELOAD_OFF_M, False),
         ("sag", plan.sag_m, "length", lambda *_: SAG_OFF_SHARE * (plan.travel_m or 0.0), False),
         ("stroke-sag", plan.stroke_sag_m, "length", lambda *_: SAG_OFF_SHARE * (plan.stroke_m or 0.0), False),
         *(
