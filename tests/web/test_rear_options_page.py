@@ -84,9 +84,9 @@ def test_both_ends_the_fork_alone_and_what_is_wanted(cast: people.Cast, browser:
     here = lying(cast, full_suspension(cast.owner))
     asked = f"{here}?shock_pressure=150&shock_spacers=2&travel=150&pressure=80&spacers=2&looked=1&free=shock_pressure&free=pressure"
     both = text(browser.get(f"{asked}&end=both"))
-    assert "sag, % bottom-out force, % sag behind, % bottom-out force behind, %" in both and "in front the same" in both
+    assert "sag, % firmer, % sag behind, % firmer behind, %" in both and "in front the same" in both
     ahead = text(browser.get(f"{asked}&end=front"))
-    assert "sag, % bottom-out force, %" in ahead and "sag behind, %" not in ahead
+    assert "sag, % firmer, %" in ahead and "sag behind, %" not in ahead
     wanted = browser.get(f"{asked}&want_rear_sag=30+%25")
     page = text(wanted)
     assert "Nearest to what is wanted" in page and "Sag behind 30 %" in page and "as it is wanted" in page

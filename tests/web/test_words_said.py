@@ -30,7 +30,7 @@ SAID_OTHERWISE = {
     r"\b\d+ signs\b|\bany signs\b": "characters; a step is signed",
     r"\bother bead seat\b|\bor bead seat\b": "wheel size",
     r"\blook (at it )?once more\b": "check it over",
-    r"\bend( behind)?, %": "bottom-out force, %",
+    r"\bend( behind)?, %": "firmer, % (softer, with a minus)",
     r"\bas frozen\b": "as it was put to use",
     r"\bper cent of the span\b|\bnot as told\b|\bcarry its unit\b": "of the end of its scale; count them; a unit may stand behind it",
     r"not before \{\{ row\.|; not before \{\{": "from 08:32; three lines fit in no tick's box",

@@ -16,8 +16,8 @@ from topout.units import System, digits
 
 def head(of: Options) -> tuple[str, ...]:
     """What each column holds."""
-    front = ("sag", "end") if of.ends.front else ()
-    behind = ("sag behind", "end behind") if of.ends.rear else ()
+    front = ("sag", "firmer") if of.ends.front else ()
+    behind = ("sag behind", "firmer behind") if of.ends.rear else ()
     return ("way", "head angle", "trail", "bracket", *front, *behind, "cost", "days")
 
 

@@ -195,8 +195,8 @@ def ways(file: BenchFile, looked: Ends, wanted: Wanted = NOTHING, offsets_m: Seq
 
 def _heads(looked: Ends, system: units.System) -> tuple[str, ...]:
     length = system.unit("length", "mm")
-    front = ("sag, %", "bottom-out force, %") if looked.front else ()
-    behind = ("sag behind, %", "bottom-out force behind, %") if looked.rear else ()
+    front = ("sag, %", "firmer, %") if looked.front else ()
+    behind = ("sag behind, %", "firmer behind, %") if looked.rear else ()
     return "head angle, °", f"trail, {length}", f"bracket, {length}", *front, *behind, "cost", "days"
 
 
