@@ -63,7 +63,7 @@ GAUGE = {
         ("kind", "hammer", "Choose one"), ("code", "", "Write it"), ("span", "", "A gauge needs the end of its scale"),
         ("span", "100", "needs a unit"), ("span", "100 mm", "not a unit of pressure"), ("mark", "-1 psi", "more than nothing"),
         ("mark", "60 psi", "makes 1.667 divisions; 20 to 20000 are expected"), ("mark", "nan psi", "a number"), ("accuracy", "", "its class"),
-        ("accuracy", "1,600", "is it 1.600 or 1600?"), ("accuracy", "16", "at most 4 per cent of the span"), ("accuracy", "inf", "a number"),
+        ("accuracy", "1,600", "is it 1.600 or 1600?"), ("accuracy", "16", "at most 4 % of the end of the scale"), ("accuracy", "inf", "a number"),
         ("hose", "9000", "is expected"),
     ],
 )  # fmt: skip
