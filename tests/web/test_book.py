@@ -8,6 +8,7 @@ import tomllib
 from html import unescape
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -197,6 +198,10 @@ def test_an_erased_riders_name_stays_in_no_draft_and_no_other_table(
         token = people.token(technician_in)
         assert technician_in.post(address, {"csrfmiddlewaretoken": token, **data}).status_code == 200, address
     assert Draft.objects.count() == 4
+    looked = (
+        f"/book/bikes/{job.bike_id}/change/?{urlencode({'to': '/find/?q=Runa+Telvik'})}"  # an answer is kept for good
+    )
+    assert people.send(technician_in, looked, {"name": "Hollin"}).headers["Location"] == f"/book/bikes/{job.bike_id}/"
     assert people.send(owner_in, f"/book/riders/{rider.pk}/erase/", {}).status_code == 303
     connection.close()
     with raw.opened(workshop) as base:

@@ -7,6 +7,7 @@ the time between a tap and the next step.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Final
 from urllib.parse import urlencode
@@ -18,6 +19,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 HEADER = "X-Onward"  # in a request: say it; in an answer: the address
 
 
+_OF_A_JOB: Final = re.compile(r"/jobs/[0-9]+/[a-z/-]*(#[a-z0-9_-]*)?")
 BACK: Final = "to"  # in an address: the page that a form was reached from, and leads back to
 
 
@@ -28,8 +30,13 @@ def here_alone(request: HttpRequest, wanted: str) -> str:
 
 
 def back(request: HttpRequest) -> str:
-    """The page that a form was reached from, where its address says one; "" else."""
-    return here_alone(request, request.GET.get(BACK, ""))
+    """The page of a job that a form was reached from, where its address says one; "" else.
+
+    The answer to a change is kept for good, with the address that it leads to: one that was looked for by a rider's name would
+    outlive the rider. So no other page, and no query.
+    """
+    wanted = here_alone(request, request.GET.get(BACK, ""))
+    return wanted if _OF_A_JOB.fullmatch(wanted) else ""
 
 
 def leading_back(address: str, to: str) -> str:
