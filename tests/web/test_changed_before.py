@@ -402,3 +402,16 @@ def test_another_coil_or_preload_than_the_plan_has_is_told(cast: Cast) -> None:
         readings.take(doing, job, "as-left", Taken.quantity("coil-rate", parse("48.5 lbf/in", "rate"), "rate"))
         readings.take(doing, job, "as-left", Taken.quantity("preload", parse("8.5 mm", "length"), "length"))
     assert told(job) == {}
+
+
+def test_a_travel_as_left_that_makes_the_fork_longer_than_the_frame_may_carry_is_told(cast: Cast) -> None:
+    """Twenty more of travel by hand, and the frame maker's 550 mm were passed: a plan alone knew that."""
+    job = hollin_job(cast.technician, fork={"length": "536 mm"}, frame={"fork_length_limit": "550 mm"})
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    left(cast.technician, job, "70 psi")
+    assert job.unit is not None and job.unit.tables["fork"]["travel"] == "140 mm"
+    fitted(cast, job, 2, "156 mm")
+    assert told(job) == {}, "552 mm, and a rule can't tell it from 550"
+    fitted(cast, job, 2, "160 mm")
+    (words,) = told(job)
+    assert words == "Travel as measured: 160 mm · 6.30 in: a fork length of 556 mm is over the limit of 550 mm."

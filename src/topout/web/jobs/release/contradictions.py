@@ -17,7 +17,7 @@ from topout.units import show
 from topout.web.access import preferences
 from topout.web.book import ends
 from topout.web.jobs import core
-from topout.web.jobs.core import both_ends, danger, figures, limits_before
+from topout.web.jobs.core import both_ends, danger, figures
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA, SAME_STROKE_M
 from topout.web.jobs.plan.rests import corrected_since
@@ -26,16 +26,14 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.release import beside, tags, typed
+from topout.web.jobs.release import beside, over_limits, tags, typed
 from topout.web.jobs.steps import lines, sign
 
 WHOLE = frozenset({"psi", "kPa", "Pa", "mm"})
 USUAL = {"pressure": "psi", "length": "mm", "rate": "N/mm"}
 # How far what was left may be off the plan where nothing better is known; ours, no source. Pressure and preload: core/left.py.
 GAUGE_MARKS = 2.0  # as the steps judge a pressure: so many marks, and the class
-TRAVEL_OFF_M = 2e-3
 RATE_OFF_SHARE = 0.01  # a coil as it is marked, in another unit than the plan
-SHORT_M = {"exposed-length": 3e-3, "length": 2e-3}  # at full extension, as the steps judge it
 SAG_OFF_SHARE = 0.03  # of the travel: three points either way, as the plan says of its own sag
 COMPARED = (
     "pressure",
@@ -103,6 +101,11 @@ class _Plan:
     other: Mapping[str, float] = field(default_factory=dict)  # at the other end, by kind of reading
     other_limit_pa: float | None = None
 
+    @property
+    def longer_m(self) -> float | None:
+        """How much more travel it gives; None where it says nothing of it."""
+        return None if self.travel_m is None or self.travel_was_m is None else self.travel_m - self.travel_was_m
+
 
 def faults_of(job: Job) -> list[Fault]:
     """Everything that stands against handing the job over, the dangers first."""
@@ -125,8 +128,11 @@ def faults_of(job: Job) -> list[Fault]:
         faults.append(Fault("How it is left is not written down.", hard=True))
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
-    faults += _pressures(job, plan, left) + _fitted(job, left) + (_against(plan, left) if left else [])
-    faults += _short(plan, found, left)
+    over = over_limits.pressures(job, left, plan.limit_pa, plan.other_limit_pa)
+    faults += [Fault(words, hard=hard) for words, hard in over]
+    faults += [Fault(words) for words in over_limits.fitted(job, left)]
+    faults += _against(plan, left) if left else []
+    faults += [Fault(words) for words in over_limits.short(found, left, plan.longer_m)]
     faults += [Fault(words, hard=True) for words in beside.left_otherwise(job, left)]
     if any(kind in BESIDE for kind in left) and both_ends.another_unit(job):
         faults.append(Fault(ANOTHER_UNIT, hard=True))
@@ -234,66 +240,6 @@ def _of_shock(frozen: FrozenPlan, bench: BenchFile, after: BenchFile) -> _Plan:
     )
 
 
-def _lowest(*known: float | None) -> float | None:
-    return min((each for each in known if each is not None), default=None)
-
-
-def _pressures(job: Job, plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
-    """Pressures as left over the lowest limit that plan or Book know of, or over one that the Book had until it was changed."""
-    over = []
-    for kind in ("pressure", "negative-pressure", *BESIDE):
-        row = left.get(kind)
-        if row is None or row.dimension != "pressure":
-            continue
-        unit, of_plan = (core.other_end(job), plan.other_limit_pa) if kind in BESIDE else (job.unit, plan.limit_pa)
-        limit = _lowest(of_plan, *limits_before.limits_pa(unit.whole_tables() if unit is not None else {}))
-        said_in = row.unit or "psi"
-        if limit is not None and row.value_si > limit * (1 + 1e-9):
-            words = f"{label(kind)}: {_read(row)}, is over the limit of {_said(limit, 'pressure', said_in)}."
-            over.append(Fault(words, hard=True))
-        elif was := limits_before.over(unit, job.taken_in_at, row.value_si, said_in, limit):
-            over.append(Fault(f"{label(kind)}: {_read(row)}, is {was}"))
-    return over
-
-
-def _fitted(job: Job, left: dict[str, Reading]) -> list[Fault]:
-    """Spacers and travel as left over the maker's limit, or over one that the Book had until it was changed; a plan said so for its own alone."""
-    over, tables = [], job.unit.whole_tables() if job.unit is not None else {}
-    for kind, by_hand in (("spacers", 0.0), ("travel", TRAVEL_OFF_M)):
-        row = left.get(kind)
-        if row is None:
-            continue
-        limit = min(limits_before.limits(tables, kind), default=None)
-        value, unit = row.value_si - by_hand, row.unit or "mm"
-        if limit is not None and value > limit * (1 + 1e-9):
-            over.append(
-                Fault(f"{label(kind)}: {_read(row)}, is over the limit of {limits_before.said(limit, kind, unit)}.")
-            )
-        elif was := limits_before.over(job.unit, job.taken_in_at, value, unit, limit, kind):
-            over.append(Fault(f"{label(kind)}: {_read(row)}, is {was}"))
-    return over
-
-
-def _short(plan: _Plan, found: dict[str, Reading], left: dict[str, Reading]) -> list[Fault]:
-    """A unit that stands shorter as left than it was found: a chamber that pulls it in may be charged."""
-    was, now = found.get("travel"), left.get("travel")
-    longer_m = 0.0
-    if plan.travel_m is not None and plan.travel_was_m is not None:
-        longer_m = plan.travel_m - plan.travel_was_m
-    elif was is not None and now is not None:
-        longer_m = now.value_si - was.value_si
-    faults = []
-    for kind, off_m in SHORT_M.items():
-        if kind not in found or kind not in left:
-            continue
-        due_m = found[kind].value_si + (longer_m if kind == "exposed-length" else 0.0)
-        if left[kind].value_si < due_m - off_m * (1 + 1e-9):
-            due = _said(due_m, "length", left[kind].unit or "mm")
-            words = f"{label(kind)}: left {_read(left[kind])}, found {_read(found[kind])}, so {due} is expected."
-            faults.append(Fault(f"{words} A unit that does not come out all the way may be charged."))
-    return faults
-
-
 def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
     """Where what was left is not what the plan sets, or was not read though the plan needs it."""
     faults = []
@@ -301,7 +247,7 @@ def _against(plan: _Plan, left: dict[str, Reading]) -> list[Fault]:
         ("pressure", plan.pressure_pa, "pressure", _gauge_off, True),
         ("negative-pressure", plan.negative_pa, "pressure", _gauge_off, True),
         ("spacers", plan.spacers, "", lambda *_: 0.0, plan.spacers != plan.spacers_were),
-        ("travel", plan.travel_m, "length", lambda *_: TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
+        ("travel", plan.travel_m, "length", lambda *_: over_limits.TRAVEL_OFF_M, plan.travel_m != plan.travel_was_m),
         ("stroke", plan.stroke_m, "length", lambda *_: SAME_STROKE_M, plan.stroke_m != plan.stroke_was_m),
         ("coil-rate", plan.rate_n_per_m, "rate", lambda row, set_: RATE_OFF_SHARE * set_, False),
         ("preload", plan.preload_m, "length", lambda *_: PRELOAD_OFF_M, False),
