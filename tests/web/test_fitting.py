@@ -121,6 +121,26 @@ def test_what_is_the_frames_stays_with_the_frame(cast: Cast) -> None:
     )
 
 
+def test_two_leverages_meet_on_no_frame(cast: Cast) -> None:
+    """One of its own would stand before the one that the shock before it left with the frame."""
+    job = full_suspension(cast.technician, "fork")
+    shock = core.other_end(job)
+    assert shock is not None and job.bike is not None
+    with change(cast.technician, "loose", {}) as doing:
+        loose = book.make_unit(doing, bike=None, name="Another", kind="shock", tables=shock.tables)
+    with pytest.raises(ends.CannotStand, match="has a leverage of its own"), change(cast.technician, "on", {}) as doing:
+        fitting.fit(doing, loose, job.bike, TODAY(), instead=True)
+    assert core.other_end(Job.objects.get(pk=job.pk)) == shock, "nothing of it was kept"
+    with change(cast.technician, "family", {}) as doing:
+        of_model = bench_tables.linkage(shock.tables)
+        shock.family = book.make_family(doing, name="Sorrel", kind="shock", tables=of_model)
+        shock.tables["shock"] = {k: v for k, v in shock.tables["shock"].items() if k not in of_model["shock"]}
+        book.keep(doing, shock)
+    winter = second_bike(cast, job)
+    with pytest.raises(ends.CannotStand, match="Sorrel, has a leverage"), change(cast.technician, "on", {}) as doing:
+        fitting.fit(doing, shock, winter, TODAY())
+
+
 def test_a_charged_shock_that_came_off_is_named_when_its_bike_goes_out(cast: Cast) -> None:
     """Off the bike in the Book, or on another one, it may lie in the box beside it all the same."""
     gauge()

@@ -69,7 +69,8 @@ def _judge_leverage(unit: Unit, bike: Bike | None) -> None:
         raise CannotStand(
             f"Its family, {unit.family}, has a leverage, which is another frame’s. Take it out of the family first."
         )
-    if unit.bike_id is None and bench_tables.linkage(unit.tables) and bench_tables.linkage(bike.tables):
+    now = Bike.objects.get(pk=bike.pk)  # with what a shock that came off for it left there
+    if unit.bike_id is None and bench_tables.linkage(unit.tables) and bench_tables.linkage(now.tables):
         raise CannotStand(f"{unit} has a leverage of its own, and {bike} has one. Empty one of the two first.")
 
 
