@@ -81,7 +81,7 @@ def test_columns_and_the_way_of_the_keyboard(chromium: Browser, here: str, path:
 
 def test_what_must_be_given_is_said_once_and_marked_there_alone(chromium: Browser, here: str) -> None:
     page = opened(chromium, here, "/jobs/new/")
-    assert page.inner_text(".must").startswith("Needed: a rider, a unit, the work wanted")
+    assert page.inner_text(".must").startswith("Needed: a rider, a fork or shock, the work wanted")
     labels = [label for label in page.locator("main label, main legend").all_inner_texts() if "(needed)" in label]
     assert labels == ["Who does it (needed)", "Work wanted, in a line (needed)", "In the rider’s own words (needed)"]
     assert "(optional)" not in page.inner_text("main")

@@ -132,6 +132,9 @@ def test_what_pages_say_of_the_demo_is_what_a_mechanic_says(demo: Path) -> None:
     assert re.search(r"Linnet fork, travel 160 → 150 mm Charged, do not open", bench)
     assert not re.search(r"do not open, ", bench)
     shelf = words("/shelf/")
+    overview = words("/jobs/214/steps/all/")
+    assert "7 of 14 · 4" in overview and "7 · 14 · 4" not in overview, "the clicks, and how many there are in all"
+    assert "a fork or shock" in words("/jobs/new/") and "A new unit" not in words("/jobs/new/")
     assert "for a wheel of 622" in shelf and ", bore 622" not in shelf and "travel 160" in shelf
     rests = words("/jobs/214/plan/")
     assert "bumper’s length 8 mm" in rests.replace("\u00a0", " ") and "lower legs’ air volume" in rests

@@ -49,7 +49,7 @@ _DRAWN_ANEW = {
 class IntakeForm(AskedForm):
     """A new job: a rider that was found, with a unit of theirs, or new ones by name."""
 
-    must = "Needed: a rider, a unit, the work wanted in a line and in the rider’s words, who does it."
+    must = "Needed: a rider, a fork or shock, the work wanted in a line and in the rider’s words, who does it."
     groups: tuple[Group, ...] = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
         Group("What", (("unit",), ("unit_name", "bike_name"), ("bike",), ("unit_kind",), ("is_charged",), *ASKED), "A bike may be left out."),
@@ -58,7 +58,11 @@ class IntakeForm(AskedForm):
     of_the_book = (
         Group("Who", (("rider",), ("rider_name", "rider_phone"), ("technician",))),
         Group("What", (("unit",), *ASKED)),
-        Group("Another unit", (("unit_name", "bike_name"), ("bike",), ("unit_kind",), ("is_charged",)), folded=True),
+        Group(
+            "Another fork or shock",
+            (("unit_name", "bike_name"), ("bike",), ("unit_kind",), ("is_charged",)),
+            folded=True,
+        ),
         WHEN,
     )
     rider = forms.ModelChoiceField(
@@ -68,17 +72,17 @@ class IntakeForm(AskedForm):
     rider_name = WordsField(letters=120, label="A new rider’s name", required=False)
     rider_phone = WordsField(letters=60, label="A new rider’s telephone", required=False)
     bike = NamedRowField(
-        label="A new unit is on", queryset=Bike.objects.all(), required=False, empty_label="no bike, or a new one", widget=forms.HiddenInput,
+        label="A new fork or shock is on", queryset=Bike.objects.all(), required=False, empty_label="no bike, or a new one", widget=forms.HiddenInput,
         error_messages={"invalid_choice": "This bike is not in the Book."},
     )  # fmt: skip
     bike_name = WordsField(letters=120, label="A new bike", required=False)
     unit = UnitField(
-        label="Which unit", queryset=Unit.objects.select_related("bike"), required=False, empty_label="another one", widget=forms.HiddenInput,
+        label="Which fork or shock", queryset=Unit.objects.select_related("bike"), required=False, empty_label="another one", widget=forms.HiddenInput,
         error_messages={"invalid_choice": "This unit is not in the Book."},
     )  # fmt: skip
-    unit_name = WordsField(letters=120, label="A new unit", required=False)
+    unit_name = WordsField(letters=120, label="A new fork or shock", required=False)
     unit_kind = PickField(
-        label="A new unit is a", choices=list(UNIT_KINDS.items()), initial="fork", required=False,
+        label="The new one is a", choices=list(UNIT_KINDS.items()), initial="fork", required=False,
         error_messages={"invalid_choice": f"One of {', '.join(UNIT_KINDS.values())} is expected."},
     )  # fmt: skip
     is_charged = NamedField(
@@ -154,7 +158,7 @@ class IntakeForm(AskedForm):
         if unit and unit.bike_id != (bike.pk if bike else None):
             self.add_error("unit", f"{unit} is fitted to {unit.bike or 'no bike'}. Choose that bike, or another unit.")
         if not unit and not data.get("unit_name") and not {"unit", "unit_name"} & self.errors.keys():
-            self.add_error("unit_name", "Choose a unit, or write what came in.")
+            self.add_error("unit_name", "Choose a fork or shock, or write what came in.")
         kind = str(data.get("unit_kind") or "fork")
         if bike and not unit and data.get("unit_name") and (there := ends.at_end(bike, KINDS[kind].noun)):
             said = f"{ends.taken(bike, there)} Choose that one, or say on its page that it is off the bike first."

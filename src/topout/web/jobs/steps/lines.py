@@ -145,8 +145,18 @@ def answered(here: Progress, entry: StepEntry) -> str:
     """What a step was answered with: `7.2 mm · Turns freely`."""
     if entry.verdict in LEFT:
         return "Not known." if entry.verdict == "not-known" else f"Not done: {entry.evidence['reason']}"
-    parts = [said(answer) for answer in entry.evidence.get("answers", {}).values()]
-    return " · ".join(part for part in parts if part)
+    step = next((slot.step for slot in here.slots if slot.step.key == entry.step_key), None)
+    ranges = (
+        {each.key for each in step.evidence if any(role.endswith("-range") for role in each.roles)} if step else set()
+    )
+    parts: list[str] = []
+    for key, answer in entry.evidence.get("answers", {}).items():
+        told = said(answer)
+        if told and parts and key in ranges:
+            parts[-1] += f" of {told}"  # clicks and how many there are in all
+        elif told:
+            parts.append(told)
+    return " · ".join(parts)
 
 
 def left_failing(job: Job) -> list[str]:
