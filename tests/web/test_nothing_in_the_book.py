@@ -10,10 +10,11 @@ from topout.procedures.read import shipped
 from topout.units import parse
 from topout.web.access.change import change
 from topout.web.book import keeping as book
+from topout.web.jobs.core.steps import NotKnown
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.records.readings import Taken
-from topout.web.jobs.steps.sign import Refused
+from topout.web.jobs.steps.sign import Refused, leave
 from topout.web.jobs.steps.taken import Answer
 from web.people import Cast
 from web.steps_kit import Hands, gauge
@@ -58,6 +59,22 @@ def test_it_is_worked_to_the_end_by_what_was_read_of_it(cast: Cast, procedure: s
     assert plan.new_travel_m == (0.14 if "travel" in read else None)
     assert plan.new_stroke_m == (0.055 if "stroke" in read else None)
     assert hands._work(None) is None
+
+
+@pytest.mark.parametrize(("procedure", "kind"), WITHOUT_A_PLAN)
+def test_with_nothing_read_no_step_is_a_dead_end(cast: Cast, procedure: str, kind: str) -> None:
+    """What nobody can judge is left as not known; what keeps hands whole can be judged of any unit."""
+    hands = Hands(cast.technician, taken_in(cast, kind, procedure, {}))
+    hands.begin()
+    left = []
+    while (slot := (here := hands.here()).current) is not None:
+        try:
+            hands.sign(slot, here=here)
+        except NotKnown:
+            with change(cast.technician, "left", {}, at=hands.at) as doing:
+                leave(doing, hands.job, slot.step.key, "not-known", "", here.seen, here)
+            left.append(slot.step.key)
+    assert set(left) <= {"full-stroke-bench", "coil-full-stroke-bench", "coil-bind"}, "only what hangs on the travel"
 
 
 def test_what_it_came_with_is_what_it_is_pumped_to(cast: Cast) -> None:
