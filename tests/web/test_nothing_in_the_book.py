@@ -12,7 +12,7 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.jobs.core.steps import NotKnown
 from topout.web.jobs.records import changes, readings
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps.sign import Refused, leave
 from topout.web.jobs.steps.taken import Answer
@@ -74,7 +74,31 @@ def test_with_nothing_read_no_step_is_a_dead_end(cast: Cast, procedure: str, kin
             with change(cast.technician, "left", {}, at=hands.at) as doing:
                 leave(doing, hands.job, slot.step.key, "not-known", "", here.seen, here)
             left.append(slot.step.key)
-    assert set(left) <= {"full-stroke-bench", "coil-full-stroke-bench", "coil-bind"}, "only what hangs on the travel"
+    by_travel, by_pressure = {"full-stroke-bench", "coil-full-stroke-bench", "coil-bind"}, {"pressure-first"}
+    assert set(left) <= by_travel | by_pressure, left
+
+
+def test_no_number_says_by_itself_what_it_should_be(cast: Cast) -> None:
+    """The entry said that what was typed was expected; over the Book's limit it would have passed."""
+    job = taken_in(cast, "fork", "return-to-rider", {})
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    step = hands._work("pressure-first")
+    assert step is not None
+
+    def pumped(psi: str) -> StepEntry:
+        value = Answer(text=psi, value_si=parse(psi, "pressure").value_si, unit="psi")
+        return hands.sign(step, {"pressure-first": value}, again=True)
+
+    for psi in ("60 psi", "95 psi"):  # read again it is not held against what was pumped before
+        entry = pumped(psi)
+        assert (entry.verdict, entry.evidence["answers"]["pressure-first"]["expect_si"]) == ("passed", None)
+    assert job.unit is not None
+    job.unit.tables = {"fork.air": {"pressure_limit": "90 psi"}}
+    with change(cast.owner, "limit", {}) as doing:
+        book.keep(doing, job.unit)
+    hands.job = Job.objects.get(pk=job.pk)
+    assert pumped("95 psi").verdict == "failed" and pumped("90 psi").verdict == "passed"
 
 
 def test_what_it_came_with_is_what_it_is_pumped_to(cast: Cast) -> None:

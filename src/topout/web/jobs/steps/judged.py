@@ -191,7 +191,8 @@ def _pumped_to(here: Progress, slot: Slot) -> float | None:
         if each.kind == "tick":  # the pressure is read at a later step
             to.append(found.get("set_pressure"))
         elif each.expect is not None and each.expect.name not in bands.OF_SECOND and slot.pumped_to_pa is None:
-            to.append(each.expect.value_si if each.expect.name is None else found.get(each.expect.name))
+            others = here.found(slot, {each.key: None})  # what was pumped here before is no word of what to pump to
+            to.append(each.expect.value_si if each.expect.name is None else others.get(each.expect.name))
     return max((each for each in to if each is not None), default=None)
 
 
