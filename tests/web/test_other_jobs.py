@@ -137,7 +137,10 @@ def test_a_fork_that_lies_open_at_another_job_is_not_fit_to_ride(cast: Cast, sta
         leaving.hand_over(doing, other, reason="He wants it back.", **TOLD)
     with change(cast.technician, "over", {}) as doing:
         changes.release(doing, job, **(TOLD | {"defects": ["Open."], "fit_to_ride": False}))
-    assert contradictions.faults_of(other) == [], "that job said itself what it is"
+    (left,) = contradictions.faults_of(other)
+    assert not left.hard and "went back not fit to ride" in left.words, (
+        "it said what it is, and an owner may sign why not"
+    )
 
 
 def test_a_bike_whose_shock_is_charged_or_lies_open_goes_out_by_an_owners_reason_alone(
@@ -272,7 +275,8 @@ def test_an_axle_that_was_not_tight_goes_out_at_no_other_job_of_the_bike_unsaid(
     handed_back(cast, its.job)
     (fault,) = contradictions.faults_of(job)
     assert fault.words.startswith(f"Job {its.job.number}, {shock} on the same bike: ") and "Not tight" in fault.words
-    (same,) = contradictions.faults_of(whole(cast, another(cast, job, unit=shock)))
+    same, open_ = contradictions.faults_of(whole(cast, another(cast, job, unit=shock)))
+    assert "went back not fit to ride" in open_.words
     assert "Not tight" in same.words and same.hard, "no reason hands a rider an axle that is not tight"
     assert f"step {axle.number}," in technician_in.get(reverse("unit", args=[shock.pk])).content.decode()
     again = Hands(cast.technician, another(cast, job, "return-to-rider"), at=its.at)
@@ -375,3 +379,27 @@ def test_nobody_pumps_from_the_forks_job_a_shock_whose_can_is_off(cast: Cast, te
         hands.sign(slot)
     handed_back(cast, there.job)
     assert hands.sign(slot).verdict == "passed"
+
+
+def test_what_one_job_handed_back_open_no_other_hands_over_unsaid(cast: Cast) -> None:
+    """Not fit to ride anybody hands it back; taken in anew without steps it went out fit, its brake and axle tried by nobody."""
+    gauge()
+    job = hollin_job(cast.technician)
+    hands = planned(cast, job)
+    brake = hands._work("brake")
+    assert brake is not None
+    handed_back(cast, job)
+    anew = whole(cast, another(cast, job))
+    (fault,) = contradictions.faults_of(anew)
+    said = (
+        f"Job {job.number}, the same unit, went back not fit to ride, step {brake.number} of {hands.here().total} open."
+    )
+    assert fault.words == said and not fault.hard
+    with pytest.raises(leaving.NotYet, match="Only an owner"), change(cast.technician, "over", {}) as doing:
+        leaving.hand_over(doing, anew, **TOLD)
+    rider = Hands(cast.technician, another(cast, job, "return-to-rider"), at=hands.at)
+    rider.begin()
+    rider._work("axle")
+    assert said in [each.words for each in contradictions.faults_of(rider.job)]
+    rider._work(None)
+    assert said not in [each.words for each in contradictions.faults_of(rider.job)], "its own steps say it"

@@ -13,7 +13,7 @@ from topout.web.book.models import Bike, Unit
 from topout.web.jobs.core import danger
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import label
-from topout.web.jobs.records.models import Job, Reading, StepEntry
+from topout.web.jobs.records.models import Job, Reading, Release, StepEntry
 from topout.web.jobs.steps import sign
 
 
@@ -71,6 +71,23 @@ def under_way(job: Job) -> Iterator[tuple[str, bool]]:
         )
         open_ = f"step {at.number} of {at.count} is open." if at.kind != "no-steps" else at.sentence
         yield f"Job {other.number}, {what}: {open_}", same
+
+
+def went_back_open(job: Job) -> Iterator[str]:
+    """That the unit went back last not fit to ride, its steps not all signed, and none of its holds was gone through since.
+
+    A job of its own steps that are all signed says it itself; one without steps would hand over what the other one left open.
+    """
+    if job.unit is None or StepEntry.objects.filter(job=job).exists() and sign.finished(job):
+        return
+    last = Release.objects.filter(job__unit=job.unit).exclude(job=job).select_related("job").order_by("-pk").first()
+    if last is None or last.fit_to_ride or not StepEntry.objects.filter(job=last.job).exists():
+        return
+    if sign.finished(last.job):
+        return
+    where = sign.where(last.job)
+    open_ = f"step {where.number} of {where.count} open" if where.kind != "no-steps" else "its steps not all signed"
+    yield f"Job {last.job.number}, the same unit, went back not fit to ride, {open_}."
 
 
 def dangers_on_the_bike(job: Job) -> Iterator[str]:

@@ -116,6 +116,7 @@ def faults_of(job: Job) -> list[Fault]:
     faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave) for each in others]
     faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
     faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
+    faults += [Fault(words) for words in beside.went_back_open(job)]
     faults += [Fault(words, hard=True) for bike in beside.bikes_of(job) for words in ends.not_told(bike)]
     faults += [Fault(words) for words in (core.elsewhere(job),) if words]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
