@@ -50,6 +50,18 @@ def test_two_that_go_out_at_one_time_are_both_named() -> None:
     assert "16:30 Harrow and 4 more" in drawn("Harrow", "Moorcott", "Tallis", "Santerre", "Vauquellé")[2]
 
 
+def test_a_flag_whose_names_find_no_room_says_its_time() -> None:
+    """On an upright tablet, early in the morning, the flag of 16:30 stood there without a word."""
+    now = NOON.replace(hour=1, minute=37)
+    promised = [
+        timeline.Mark(NOON.replace(hour=hour, minute=30), name)
+        for hour, name in ((10, "Telvik"), (11, "Tallis"), (16, "Harrow"), (16, "Moorcott"))
+    ]
+    for day in timeline.draw(now, promised, []):
+        said = " ".join(text.words for text in day.texts)
+        assert all(time in said for time in ("10:30", "11:30", "16:30")), (day.kind, said)
+
+
 def test_the_last_hours_do_not_run_together() -> None:
     """At half past ten in the evening an upright tablet had “2223” at the end of its day."""
     for hour in range(18, 24):

@@ -97,7 +97,7 @@ def _one(
     texts, leaders = [Text(now_x - 10, 56, "end", "now") if left_of else Text(now_x + 10, 56, "start", "now")], []
     for x, ways_to_say in _labels(promises, x_of):
         for said_here in ways_to_say:
-            place = _free(x, len(said_here) * LETTER[px], width, taken, several=len(ways_to_say) > 1)
+            place = _free(x, len(said_here) * LETTER[px], width, taken, several=len(ways_to_say) > 2)
             if place is None:
                 continue  # the label of the drawing and the rows below say it
             texts.append(Text(place[0], place[2], "start", said_here))
@@ -119,7 +119,7 @@ def _one(
 
 
 def _labels(promises: Sequence[Mark], x_of: Callable[[datetime], float]) -> list[tuple[float, list[str]]]:
-    """What stands at each flag: everybody who is promised that time, or the first of them and how many more."""
+    """What stands at each flag: everybody who is promised that time, the first of them and how many more, or the time alone."""
     together: dict[datetime, list[str]] = {}
     for mark in promises:
         together.setdefault(mark.at, []).append(mark.name)
@@ -128,7 +128,7 @@ def _labels(promises: Sequence[Mark], x_of: Callable[[datetime], float]) -> list
         words = [f"{at:%H:%M} {', '.join(names)}"]
         if len(names) > 1:
             words.append(f"{at:%H:%M} {names[0]} and {len(names) - 1} more")
-        found.append((x_of(at), words))
+        found.append((x_of(at), [*words, f"{at:%H:%M}"]))
     return found
 
 
