@@ -275,8 +275,7 @@ def test_an_axle_that_was_not_tight_goes_out_at_no_other_job_of_the_bike_unsaid(
     handed_back(cast, its.job)
     (fault,) = contradictions.faults_of(job)
     assert fault.words.startswith(f"Job {its.job.number}, {shock} on the same bike: ") and "Not tight" in fault.words
-    same, open_ = contradictions.faults_of(whole(cast, another(cast, job, unit=shock)))
-    assert "went back not fit to ride" in open_.words
+    (same,) = contradictions.faults_of(whole(cast, another(cast, job, unit=shock)))
     assert "Not tight" in same.words and same.hard, "no reason hands a rider an axle that is not tight"
     assert f"step {axle.number}," in technician_in.get(reverse("unit", args=[shock.pk])).content.decode()
     again = Hands(cast.technician, another(cast, job, "return-to-rider"), at=its.at)
@@ -403,3 +402,17 @@ def test_what_one_job_handed_back_open_no_other_hands_over_unsaid(cast: Cast) ->
     assert said in [each.words for each in contradictions.faults_of(rider.job)]
     rider._work(None)
     assert said not in [each.words for each in contradictions.faults_of(rider.job)], "its own steps say it"
+
+
+def test_a_shock_that_was_handed_back_open_is_told_at_the_forks_job(cast: Cast) -> None:
+    """Its can stood on, its bolts in by hand: the fork's job of the same bike went out as fit to ride."""
+    gauge()
+    job = whole(cast, full_suspension(cast.technician, "fork"))
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    its = Hands(cast.technician, another(cast, job, "rear-shock-air-can", unit=core.other_end(job)))
+    its.begin()
+    its._work("shock-bolts")
+    handed_back(cast, its.job)
+    (fault,) = contradictions.faults_of(job)
+    assert fault.words.startswith(f"Job {its.job.number}, The shock on the same bike, went back not fit to ride, step ")

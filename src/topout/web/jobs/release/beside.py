@@ -74,20 +74,30 @@ def under_way(job: Job) -> Iterator[tuple[str, bool]]:
 
 
 def went_back_open(job: Job) -> Iterator[str]:
-    """That the unit went back last not fit to ride, its steps not all signed, and none of its holds was gone through since.
+    """Units that went back last not fit to ride, their steps not all signed: the job's own, and what stands on the bike beside it.
 
-    A job of its own steps that are all signed says it itself; one without steps would hand over what the other one left open.
+    A job whose own steps are all signed says of its unit itself; one without steps would hand over what the other one left open.
     """
-    if job.unit is None or StepEntry.objects.filter(job=job).exists() and sign.finished(job):
-        return
-    last = Release.objects.filter(job__unit=job.unit).exclude(job=job).select_related("job").order_by("-pk").first()
-    if last is None or last.fit_to_ride or not StepEntry.objects.filter(job=last.job).exists():
-        return
-    if sign.finished(last.job):
-        return
-    where = sign.where(last.job)
-    open_ = f"step {where.number} of {where.count} open" if where.kind != "no-steps" else "its steps not all signed"
-    yield f"Job {last.job.number}, the same unit, went back not fit to ride, {open_}."
+    units = [] if job.unit is None or _gone_through(job) else [(job.unit, "the same unit")]
+    for bike in bikes_of(job):
+        units += [(unit, f"{unit} on the same bike") for unit in ends.standing(bike) if unit.pk != job.unit_id]
+    for unit, what in units:
+        last = Release.objects.filter(job__unit=unit).exclude(job=job).select_related("job").order_by("-pk").first()
+        if last is None or last.fit_to_ride or not _begun(last.job) or sign.finished(last.job):
+            continue
+        if any(each.entry.job_id == last.job_id for each in danger.of_units([unit.pk]).get(unit.pk, ())):
+            continue  # told with what it failed at
+        where = sign.where(last.job)
+        open_ = f"step {where.number} of {where.count} open" if where.kind != "no-steps" else "its steps not all signed"
+        yield f"Job {last.job.number}, {what}, went back not fit to ride, {open_}."
+
+
+def _begun(job: Job) -> bool:
+    return StepEntry.objects.filter(job=job).exists()
+
+
+def _gone_through(job: Job) -> bool:
+    return _begun(job) and sign.finished(job)
 
 
 def dangers_on_the_bike(job: Job) -> Iterator[str]:
