@@ -178,6 +178,15 @@ def test_nobody_pumps_and_holds_in_what_another_job_found_charged(cast: Cast) ->
     assert "A danger stands on this fork by another job" in far_in.barred(another(cast, job, job.procedure))
 
 
+def test_nobody_pumps_and_holds_in_what_is_worked_on_at_another_job(cast: Cast) -> None:
+    """Its circlip was out there; the plan of the other job sent somebody to pump it and press it far in."""
+    job = job_states.make(cast, "in steps")
+    other = another(cast, job, job.procedure)
+    assert f"The steps of job {job.number} have begun on this fork" in far_in.barred(other)
+    handed_back(cast, job)
+    assert far_in.barred(other) == ""
+
+
 def test_what_comes_back_charged_is_that_unit_under_no_other_name(cast: Cast, technician_in: Client) -> None:
     """The same fork, written down anew beside "comes back from job 201", was a fork on which nothing stands."""
     job = job_states.make(cast, "blocked")

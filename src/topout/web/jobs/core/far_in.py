@@ -62,6 +62,12 @@ def barred(job: Job) -> str:
     """What on the job itself, or on its unit, speaks against it, whatever is known of the unit; "" where nothing does."""
     if danger.of_other_jobs(job):
         return f"A danger stands on this {noun(job)} by another job: it is not pumped and not held in."
+    if job.unit_id is not None:  # it may lie open there, and is not as it was found
+        begun = (
+            StepEntry.objects.filter(job__unit=job.unit_id, job__releases=None).exclude(job=job).select_related("job")
+        )
+        if (there := begun.first()) is not None:
+            return f"The steps of job {there.job.number} have begun on this {noun(job)}: it is not pumped and not held in before that is handed over."
     if not StepEntry.objects.filter(job=job).exists():  # a danger of its own comes from a step
         return ""
     if danger.of(job):
