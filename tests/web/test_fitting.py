@@ -18,7 +18,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Unit
 from topout.web.export import tables as exported
 from topout.web.jobs import core
-from topout.web.jobs.desk.take_in import units_of
+from topout.web.jobs.desk.intake import units_of
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
 from topout.web.jobs.release import contradictions
@@ -264,6 +264,26 @@ def test_no_form_puts_a_second_one_at_an_end(cast: Cast, technician_in: Client) 
     assert ends.fitted(job.bike, "shock") == loose and Unit.objects.get(pk=shock.pk).came_off == job.bike
     with pytest.raises(ends.CannotStand), change(cast.technician, "by hand", {}) as doing:
         book.make_unit(doing, bike=job.bike, name="one more", tables={}, kind="coil-shock")
+
+
+def test_a_fork_that_was_bought_comes_in_by_one_tap_more(cast: Cast, technician_in: Client) -> None:
+    """The take-in sent its mechanic to the page of the old one first."""
+    job = job_states.make(cast, "taken in")
+    assert job.bike is not None and job.unit is not None
+    new = {
+        "rider": job.rider_id, "bike": job.bike_id, "unit_name": "black fork", "unit_kind": "coil-fork", "asked_title": "s", "asked": "S.",
+        "technician": "jory",
+    }  # fmt: skip
+    page = people.send(technician_in, f"/jobs/new/?rider={job.rider_id}", new).content.decode()
+    assert (
+        f"{job.unit} stands there on {job.bike} in the Book. Say that it is off" in page
+        and "it is off the bike now" in page
+    )
+    assert Unit.objects.get(pk=job.unit.pk).bike == job.bike
+    assert people.send(technician_in, f"/jobs/new/?rider={job.rider_id}", new | {"instead": "off"}).status_code == 303
+    came, old = Job.objects.latest("pk"), Unit.objects.get(pk=job.unit.pk)
+    assert (str(came.unit), came.bike, old.bike, old.came_off) == ("black fork", job.bike, None, job.bike)
+    assert ends.fitted(job.bike, "fork") == came.unit and old.stands_since == TODAY()
 
 
 @pytest.mark.parametrize(

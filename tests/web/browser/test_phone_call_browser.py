@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from topout.web.book.models import Rider
 from topout.web.jobs.core.by_mass import for_masses
-from topout.web.jobs.desk.take_in import units_of
+from topout.web.jobs.desk.intake import units_of
 from web.browser.demo_pages import demo_served
 from web.served import signed_in
 

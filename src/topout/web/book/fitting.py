@@ -36,8 +36,10 @@ def fit(doing: ChangeContext, unit: Unit, bike: Bike | None, since: date, *, ins
     return others
 
 
-def make(doing: ChangeContext, bike: Bike, there: list[Unit], since: date | None, fields: dict[str, Any]) -> Unit:
-    """A new unit on a bike; what stands `there` comes off it on the day. Raises CannotStand."""
+def make(
+    doing: ChangeContext, bike: Bike | None, there: list[Unit], since: date | None, fields: dict[str, Any]
+) -> Unit:
+    """A new unit, on a bike or on none; what stands `there` comes off it on the day. Raises CannotStand."""
     for each in there:
         assert since is not None
         _judge_day(doing, each, None, since)

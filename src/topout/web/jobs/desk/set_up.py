@@ -13,7 +13,7 @@ from topout.web.access import preferences
 from topout.web.book.models import Rider
 from topout.web.fields import QuantityField
 from topout.web.jobs.core.by_mass import LEAST_KG, MOST_KG, for_masses
-from topout.web.jobs.desk.take_in import units_of
+from topout.web.jobs.desk.intake import units_of
 
 SHOWN = 7  # units, the last job's first
 
