@@ -9,13 +9,15 @@ from django.test import Client
 from django.urls import reverse
 
 from topout.web.access.change import change
-from topout.web.jobs.release import contradictions, leaving
+from topout.web.jobs.records.models import Job
+from topout.web.jobs.release import contradictions, drafted, leaving
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer
 from web import people
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge, passing
+from web.test_by_post import posted
 from web.test_other_jobs import TOLD, planned
 from web.test_shock_plan import full_suspension
 
@@ -87,3 +89,23 @@ def test_a_hold_point_that_was_gone_past_is_told_to_the_rider(cast: Cast, techni
     assert people.send(technician_in, place, told).status_code == 303
     drawn = people.field_of(technician_in.get(f"{place}check/"), "drawn_at")
     assert people.send(technician_in, f"{place}check/", {"drawn_at": drawn}).status_code == 303
+
+
+def test_what_a_unit_without_its_bike_leaves_unchecked_is_told_to_the_rider(cast: Cast) -> None:
+    """It came by post; the line about bolts and bearings was taken out, and nobody told the rider to tighten them."""
+    gauge()
+    job = posted(cast.technician, "shock", {"shock": {"stroke": "55 mm"}}, "170 psi", 0)
+    Job.objects.filter(pk=job.pk).update(procedure="rear-shock-air-can")
+    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
+    hands.begin()
+    hands._work(None)
+    (line,) = [each for each in drafted.not_checked(hands.job) if "came without its bike" in each]
+    assert list(drafted.not_told(hands.job, [line])) == []
+    with (
+        pytest.raises(leaving.NotYet, match="not done: Tighten the shock’s bolts"),
+        change(cast.owner, "over", {}) as doing,
+    ):
+        leaving.hand_over(doing, hands.job, reason="because", **TOLD)
+    told = TOLD | {"defects": ["At home: tighten the shock’s bolts by the frame’s sheet."]}
+    with change(cast.owner, "over", {}) as doing:
+        assert leaving.hand_over(doing, hands.job, reason="because", **told).fit_to_ride

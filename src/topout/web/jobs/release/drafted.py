@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from topout.procedures import words
-from topout.procedures.model import Evidence
+from topout.procedures.model import Evidence, Step
 from topout.procedures.service import FIELDS
 from topout.web.access import preferences
 from topout.web.book.service import Known, service_of
@@ -72,19 +72,28 @@ def not_told(job: Job, defects: Sequence[str]) -> Iterator[str]:
         said = here.say(slot, slot.step.do).rstrip(".")
         if slot.step.holds_back and here.left(slot) and said.casefold() not in told:
             yield f"Step {slot.words}, a hold point, was gone past, and among the defects it is not told: {said}."
+    for step in _on_its_bike(here):
+        said = here.say(here.slots[0], step.do).rstrip(".")
+        if step.holds_back and said.casefold() not in told:
+            yield f"The unit came without its bike, and among the defects it is not told that this was not done: {said}."
 
 
-def _without_bike(here: Progress) -> list[str]:
+def _on_its_bike(here: Progress) -> list[Step]:
     """What the procedure checks or tightens on a bike and nothing else of the job gives, where the unit came alone."""
     if here.bike != "away" or not here.latest:
         return []
     given = {each.card for slot in here.slots for each in slot.step.evidence if each.card is not None}
-    left = [
-        here.say(here.slots[0], step.do).rstrip(".")
+    return [
+        step
         for step in here.procedure.left_out(here.conditions, here.variants)
         if (step.hold or any(each.bounded or each.service for each in step.evidence))
         and given.isdisjoint(each.card for each in step.evidence if each.card is not None)
     ]
+
+
+def _without_bike(here: Progress) -> list[str]:
+    """The same in a line."""
+    left = [here.say(here.slots[0], step.do).rstrip(".") for step in _on_its_bike(here)]
     said = "; ".join(each[:1].lower() + each[1:] for each in left)
     return [f"Not done, since the unit came without its bike: {said}."] if said else []
 
