@@ -691,3 +691,9 @@ def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> 
     assert found.charged and found.short == "charged, do not open"
     assert any("no tag that says so" in each.words for each in contradictions.faults_of(job))
     assert tags.tag_of(job, white, "/T/x").title == "Charged. Do not open."
+    pump = hands.here().slot("dry-pump-second")
+    assert pump is not None
+    with pytest.raises(Refused, match="Something moves the shaft. Nothing is pumped"):
+        hands.sign(pump, again=True)  # it comes before that point, and was signed before
+    hands.sign(empty, again=True)
+    assert hands.sign(pump, again=True).verdict == "passed"
