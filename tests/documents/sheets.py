@@ -40,7 +40,7 @@ def full() -> SetUpSheet:
         workshop="Hask Lane workshop",
         day="Wednesday 25 November 2026",
         job="Job 214",
-        plan_said="plan of 10:05, frozen",
+        plan_said="plan of 10:05",
         version="Topout 0.1.0",
         large=tuple(
             large

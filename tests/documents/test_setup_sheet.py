@@ -49,7 +49,7 @@ def test_two_pages_with_every_word() -> None:
     assert len(words) > 60
     for word in words:
         assert readback.plain(word) in text, word
-    for word in ("Hask Lane workshop", "1 of 2", "2 of 2", "Job 214 · plan of 10:05, frozen · Topout 0.1.0"):
+    for word in ("Hask Lane workshop", "1 of 2", "2 of 2", "Job 214 · plan of 10:05 · Topout 0.1.0"):
         assert word in text
     assert text.index("What changed") < text.index("If your weight changes") < text.index("Before you ride")
 

@@ -93,6 +93,8 @@ def test_what_was_not_read_has_no_box() -> None:
     computed = sheet_of_plan.large_sag(None, "standing", told(bench()), 0.15)
     assert computed is not None
     assert (computed.number, computed.note.split(",")[0]) == ("32.5", "computed")
+    # The picture below it says 21.6 %, as the plan's table does; here it was 22 %.
+    assert f"21.6{NB}% of the travel" in computed.note
 
 
 @pytest.mark.parametrize(

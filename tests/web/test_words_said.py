@@ -31,7 +31,7 @@ SAID_OTHERWISE = {
     r"\bother bead seat\b|\bor bead seat\b": "wheel size",
     r"\blook (at it )?once more\b": "check it over",
     r"\bend( behind)?, %": "firmer, % (softer, with a minus)",
-    r"\bas frozen\b": "as it was put to use",
+    r"\bas frozen\b|, frozen\b": "as it was put to use; a sheet says of a plan when it was made",
     r"\bper cent of the span\b|\bnot as told\b|\bcarry its unit\b": "of the end of its scale; count them; a unit may stand behind it",
     r"not before \{\{ row\.|; not before \{\{": "from 08:32; three lines fit in no tick's box",
     "□": "another shape: that one looks like a box to tick",

@@ -79,7 +79,7 @@ class SetUpSheet:
     workshop: str
     day: str  # "25 November 2026"
     job: str  # "Job 214"
-    plan_said: str  # "plan of 10:05, frozen"; empty where a job had none
+    plan_said: str  # "plan of 10:05"; empty where a job had none
     version: str  # "Topout 0.1.0"
     large: tuple[Large, ...]  # at most four; what was never read has no box
     changed: str = ""

@@ -256,7 +256,10 @@ def large_sag(
     notes = []
     if measured_m is None:
         notes.append("computed, not measured")
-    if travel_m:
+    share = next((each for each in computed.listed() if each.key == "share"), None) if computed is not None else None
+    if measured_m is None and share is not None and share.after_si is not None:  # as the plan and the picture say it
+        notes.append(f"{share.says('after')} of the {full}")
+    elif travel_m:
         notes.append(f"{show(sag_m / travel_m, 'share', '%')} of the {full}")
     if computed is not None and computed.ring.after_si is not None:
         if measured_m is None and computed.ring.number("after") != computed.sag.number("after"):

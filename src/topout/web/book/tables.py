@@ -46,7 +46,7 @@ _PLACE = re.compile(
 _LABELS = {
     "front_wheel.bead_seat": "Size (bead seat)", "rear_wheel.bead_seat": "Size (bead seat)",
     "fork.overtravel": "Extra travel on a hard landing", "fork.friction_side": "Friction by side load",
-    "fork.lower_legs.area": "Stanchions’ area", "fork.air.negative": "Negative chamber", "shock.air.negative": "Negative chamber",
+    "fork.air.negative": "Negative chamber", "shock.air.negative": "Negative chamber",
     **{f"{end}.air.port_position": "Port lies in by" for end in ("fork", "shock")},
     **{f"{end}.air.second_{word}": f"Second chamber’s {word}" for end in ("fork", "shock") for word in ("volume", "pressure")},
     **{f"{bumper}.power": "Stiffening" for bumper in ("fork.bumper", "fork.top_out", "shock.bumper")},

@@ -206,7 +206,7 @@ def _plan_said(frozen: FrozenPlan | None) -> str:
     if frozen is None:
         return ""
     at = timezone.localtime(frozen.at)
-    return f"plan of {at.day} {at:%B, %H:%M}, frozen"
+    return f"plan of {at.day} {at:%B, %H:%M}"
 
 
 def _lines(words: str) -> tuple[str, ...]:
