@@ -684,6 +684,13 @@ def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> 
     (proud,) = danger.of(job)
     assert proud.stops and not proud.loaded and proud.short == f"stopped at step {ring.number}", "no air is in yet"
     hands.sign(ring)
+    look = hands._work("dry-look")
+    first = hands.here().slot("dry-pump-first")
+    assert look is not None and first is not None
+    hands.sign(look, failing(hands.here(), look))
+    with pytest.raises(Refused, match="The circlip has moved. Nothing is pumped"):
+        hands.sign(first, again=True)
+    hands.sign(look, again=True)
     empty = hands._work("dry-empty")
     assert empty is not None
     hands.sign(empty, failing(hands.here(), empty))

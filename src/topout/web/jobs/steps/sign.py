@@ -95,10 +95,10 @@ def sign(
     others = danger.of_other_jobs(here.job)
     if why := _closed_by_another_job(here, slot, others):
         raise Refused(why)
-    loaded = next((each for each in (*here.failed_holds, *others) if each.loaded), None)
-    if loaded is not None and laid_open.loads(slot):
+    stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)
+    if stop is not None and laid_open.loads(slot):
         raise Refused(
-            f"{loaded.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
+            f"{stop.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
         )
     judged.fit(here, slot, used, others)
     other = judged.other_unit(here, slot)
