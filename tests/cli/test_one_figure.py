@@ -62,3 +62,13 @@ def test_a_coils_rate_is_written_one_way(capsys: pytest.CaptureFixture[str]) -> 
     text = printed(capsys, "plan", str(ROOT / "examples/coil-shock-and-its-shelf.toml"))
     assert "Shock: a coil of 80 N/mm, wound up 1 mm." in text
     assert "coil rate 80 N/mm 80 N/mm 0 N/mm preload 1 mm 1 mm 0 mm" in text
+
+
+def test_a_rate_that_is_worked_out_is_written_as_a_spring_is_marked(capsys: pytest.CaptureFixture[str]) -> None:
+    """A target said “fit a spring of 80.0 N/mm” of the spring that the plan calls “80 N/mm”."""
+    coil = ROOT / "examples/coil-shock-and-its-shelf.toml"
+    rests = re.search(r"sag, stroke used ([\d.]+) mm", printed(capsys, "plan", str(coil)))
+    assert rests is not None
+    asked = [f"{float(rests[1]) + off / 1000:.3f} mm" for off in range(-50, 51, 5)]
+    said = " ".join(printed(capsys, "target", str(coil), "--rear-sag", sag) for sag in asked)
+    assert "fit a spring of 80 N/mm, wound up as now." in said and "80.0 N/mm" not in said

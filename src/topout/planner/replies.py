@@ -100,7 +100,13 @@ def _told(system: System, of: Interval | None, dimension: str, unit: str, decima
             return at_mark.show_in(system, value, second=second)
         # No inch finer than the centimetre beside it: two drops of 0.25 m were 9.8 in and 10.0 in.
         return system.show(
-            value, dimension, unit, decimals=decimals, second=second, second_decimals=0 if unit == "m" else None
+            value,
+            dimension,
+            unit,
+            decimals=decimals,
+            second=second,
+            second_decimals=0 if unit == "m" else None,
+            trim=dimension == "rate",  # as a spring is marked
         )
 
     if not drawn:

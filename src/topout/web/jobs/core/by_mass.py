@@ -122,7 +122,7 @@ def _coil(rate_n_per_m: float, preload_m: float, system: units.System) -> str:
     """Another spring wound up as this one, or this one wound up otherwise; "" where neither does it."""
     told = []
     if math.isfinite(rate_n_per_m):
-        told.append(f"a spring of {system.show(rate_n_per_m, 'rate', 'N/mm', second=True)}")
+        told.append(f"a spring of {system.show(rate_n_per_m, 'rate', 'N/mm', second=True, trim=True)}")
     if math.isfinite(preload_m):
         told.append(f"this one wound up {system.show(preload_m, 'length', 'mm')}")
     return ", or ".join(told)
