@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -13,7 +15,7 @@ from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import entries, sheet, sign
 from topout.web.jobs.steps.progress import Progress, Slot, walk
 from web import people
-from web.steps_kit import Hands, gauge, make_job
+from web.steps_kit import Hands, gauge, make_job, one_a_page
 from web.test_queries import STEP, asked
 
 SHEET = "Quillon sheet, issue 3"
@@ -153,3 +155,28 @@ def test_a_step_of_a_unit_with_a_sheet_asks_the_database_no_more(
     for name in ("oil.lower-left", field_of(slot)):
         save(cast, name, "7 ml" if name == "oil.lower-left" else "7.5" if FIELDS[name].dimension else "thin film")
     assert asked(lambda: technician_in.get(address)) == without <= STEP
+
+
+@pytest.mark.parametrize("listed", [True, False], ids=["list", "one a page"])
+def test_a_tick_signs_the_value_that_stood_on_the_page(
+    hands: Hands, cast: people.Cast, owner_in: Client, listed: bool
+) -> None:
+    """8 N·m stood there, 18 were written for the family meanwhile: the entry, and the rider's sheet, said tight to 18."""
+    if not listed:
+        one_a_page(cast.owner)
+    save(cast, "torque.top-cap", "8 N·m")
+    hands.job = Job.objects.get(pk=hands.job.pk)
+    hands.begin()
+    slot = hands._work("cap-torque")
+    assert slot is not None
+    address = f"/jobs/{hands.job.number}/steps/{slot.step.key}/"
+    drawn = owner_in.get(f"{address}list/" if listed else address).content.decode()
+    marks = re.findall(r'name="sheet_seen" value="([0-9a-f]+)"', drawn)
+    assert sheet.mark(hands.here(), slot.step.evidence) in marks
+    sent = {"cap-torque": "on", "seen": hands.here().seen, "sheet_seen": sheet.mark(hands.here(), slot.step.evidence)}
+    save(cast, "torque.top-cap", "18 N·m", reason="misread")
+    answer = people.send(owner_in, address, sent, page_path="/instruments/new/")
+    assert answer.status_code == 409 and "corrected since this page was drawn" in answer.content.decode()
+    sent["sheet_seen"] = sheet.mark(hands.here(), slot.step.evidence)
+    assert people.send(owner_in, address, sent, page_path="/instruments/new/").status_code == 303
+    assert StepEntry.objects.latest("sequence").evidence["answers"]["cap-torque"]["sheet"]["value"].startswith("18")

@@ -23,6 +23,7 @@ from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
 from topout.web.jobs.steps.lines import answered, cautioned, said
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
 from topout.web.jobs.steps.sheet import Given, given
+from topout.web.jobs.steps.sheet import mark as sheet_mark
 from topout.web.prepared import Prepared
 
 _PHOTOS = Prepared(lambda job, key: Photo.objects.filter(job=job, step_key=key).order_by("sequence"))
@@ -60,6 +61,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     past = now is None or at < here.at(now) or here.settled(slot)
     following = here.slots[at + 1] if at + 1 < len(here.slots) else None
     context: dict[str, Any] = {
+        "sheet_seen": sheet_mark(here, slot.step.evidence),
         "job": here.job, "walk": here, "slot": slot, "form": form, "step": slot.step, "past": past, "latest": latest,
         "do": here.say(slot, slot.step.do), "detail": here.say(slot, slot.step.detail, second=True),
         "caution": cautioned(here, slot), "why": here.say(slot, slot.step.why),

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from topout.procedures.model import Evidence
 from topout.procedures.service import FIELDS
+from topout.web.access.change import fingerprint
 from topout.web.jobs.steps.progress import Progress
 
 
@@ -41,3 +42,9 @@ def of_step(here: Progress, evidence: Iterable[Evidence]) -> tuple[Given, ...]:
     """What the sheet says of a step, each value once."""
     found = {each.service: told for each in evidence if (told := given(here, each)) is not None}
     return tuple(found.values())
+
+
+def mark(here: Progress, evidence: Iterable[Evidence]) -> str:
+    """Stands for what a page showed of the sheet at a step: what is signed is that; "" where it names nothing of it."""
+    told = [(each.says, each.words, each.source) for each in of_step(here, evidence)]
+    return fingerprint(told)[:12] if told else ""

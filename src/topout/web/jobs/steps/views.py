@@ -21,7 +21,7 @@ from topout.web.jobs.records import drafts, own
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.open import job_of, job_or_404, open_job, released
 from topout.web.jobs.records.texts import TextNotKept
-from topout.web.jobs.steps import lines, lists, owners, page, sign, written
+from topout.web.jobs.steps import lines, lists, owners, page, sheet, sign, written
 from topout.web.jobs.steps.addresses import change_of, page_of, place_of
 from topout.web.jobs.steps.form import GAUGE, StepForm
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name, then, walk
@@ -150,6 +150,8 @@ def _sign(request: HttpRequest, here: Progress, slot: Slot) -> HttpResponse:
     except ValueError:
         seen = -1
     try:
+        if request.POST.get("sheet_seen", mark := sheet.mark(here, slot.step.evidence)) != mark:
+            raise sign.Refused("What the maker’s sheet says here was corrected since this page was drawn. Look again.")
         entry = sign.sign(
             change_of(request), here.job, slot.step.key, form.answers(), seen,
             round_=slot.round, again=request.POST.get("again") == "1", instrument=form.instrument, here=here,
