@@ -134,3 +134,9 @@ def test_the_word_now_stays_in_the_picture_and_off_its_neighbours_at_night(minut
         said = next(span for (words, _), span in spans.items() if words == "now")
         for (words, y), (left, right) in spans.items():
             assert words == "now" or y != 56 or right < said[0] or left > said[1], (day.kind, words)
+
+
+def test_taking_in_stands_beside_the_day(demo: object) -> None:
+    """It was below every job: the first thing that a new customer asks for, seven screens down on a phone."""
+    page = people.browser(people.User.objects.get(username="maud")).get("/").content.decode()
+    assert page.index("Take in a job") < page.index('class="sec stand"') and page.count("Take in a job") == 1
