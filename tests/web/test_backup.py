@@ -253,7 +253,7 @@ OTHER_DATABASES = {
     ),
     "no column": (("ALTER TABLE shelf_part DROP COLUMN cost",), "shelf_part has no column cost"),
     "a column more": (("ALTER TABLE book_family ADD COLUMN more TEXT",), "book_family has a column more, of no migration"),
-    "a migration less": (("DELETE FROM django_migrations WHERE app = 'jobs' AND name LIKE '0012%'",), "jobs_onthebench"),
+    "a migration less": (("DELETE FROM django_migrations WHERE app = 'jobs' AND name LIKE '0012%'",), "the migration jobs 0012_on_the_bench is not noted, and a later one is"),
     "no migration": (("DELETE FROM django_migrations WHERE app = 'jobs'",), "is there, and not its migration, and"),
     "a photo more": (
         ("INSERT INTO jobs_photo SELECT 9999, job_id, sequence + 9999, who_id, who_name, at, 'ab', width_px, height_px, size_bytes, \"of\", step_key "

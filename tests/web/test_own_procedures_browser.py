@@ -61,6 +61,7 @@ def test_a_file_is_given_mended_kept_and_taken_for_a_job(
     page.fill("[name=asked_title]", "wipers")
     page.fill("[name=asked]", "Squeaks.")
     page.get_by_role("radio", name=f"Wipers on a {size}, version 1, the workshop’s own").check()
+    page.get_by_role("radio", name="no, another one").check()  # the demo has a fork that stands charged
     page.get_by_role("button", name="Take it in").click()
     expect(page.locator("main")).to_contain_text("Topout’s authors have not checked it")
     job = Job.objects.latest("pk")

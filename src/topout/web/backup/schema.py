@@ -34,6 +34,8 @@ def differences(database: Path, applied: set[tuple[str, str]], loader: Migration
         there = _there(base)
         bytes_there = [each for name in wanted.keys() & there.keys() for each in _bytes_as_text(base, name)]
     said = [f"the table {name} is not there" for name in wanted if name not in there]
+    before = {parent.key for node in nodes for parent in loader.graph.node_map[node].parents} - applied
+    said += [f"the migration {app} {name} is not noted, and a later one is" for app, name in before]
     for name in wanted.keys() & there.keys():
         said += [f"the table {name} has no column {each}" for each in sorted(wanted[name] - there[name])]
         said += [

@@ -198,7 +198,9 @@ def unit_new(request: HttpRequest, bike_pk: int) -> HttpResponse:
             messages.success(request, f"{row} is in the Book.")
             return _then(request, "unit", row.pk)
     title = f"A new {form.of.words} of {on}"
-    return show_form(request, form, title, "Put the unit in the Book", f"/book/bikes/{bike_pk}/", kinds=KINDS.values())
+    return show_form(
+        request, form, title, "Put the unit in the Book", f"/book/bikes/{bike_pk}/", kinds=KINDS.values(), on=on
+    )
 
 
 @form_methods
