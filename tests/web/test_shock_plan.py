@@ -422,7 +422,7 @@ def test_another_weight_is_told_of_a_shock_too(technician_in: Client, cast: peop
         if coil:
             assert told.rate_n_per_m is not None and told.rate_n_per_m[0] == pytest.approx(70e3)
             assert "82 kg as weighed a spring of 70 N/mm" in part and "this one wound up 1.0 mm" in part, part
-            assert f"95 kg asked a spring of {told.rate_n_per_m[1] / 1e3:.1f} N/mm" in part, part
+            assert f"95 kg asked a spring of {told.rate_n_per_m[1] / 1e3:.3g} N/mm" in part, part
         else:
             psi = [units.from_si(float(pa), "psi", "pressure") for pa in told.pressure_gauge_pa]
             assert psi[0] == pytest.approx(150.0), "the file's own rider keeps what is fitted"
