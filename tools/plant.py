@@ -53,7 +53,7 @@ ONCE = {
 }  # fmt: skip
 # A room's own tests come before those that only pass through it.
 OWN = {
-    "web/jobs/steps/": ("steps_engine", "danger", "leak_hold"), "core/danger": ("danger",), "core/leak_hold": ("leak_hold",),
+    "web/jobs/steps/": ("steps_engine", "danger", "leak_hold"), "core/danger": ("danger",), "core/unit_dangers": ("danger", "other_jobs", "same_again"), "core/leak_hold": ("leak_hold",),
     "core/refusals": ("use_plan",), "web/jobs/records/": ("records", "readings", "open_job"),
     "web/guide/": ("guide",), "web/jobs/release/": ("danger", "leaving", "hand_over"), "planner/judge": ("steps_engine",), "planner/leak": ("test_leak",),
 }  # fmt: skip

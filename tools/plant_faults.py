@@ -34,7 +34,7 @@ JOBS: Final = "web/jobs/"
 SEEN: Final = "seen to survive"
 FLOORS: Final = (
     Floor("signing", 26, tuple(f"{JOBS}steps/{n}.py" for n in ("sign", "judged", "written", "progress", "holds", "entries", "taken", "slots", "way"))),
-    Floor("judging", 20, ("planner/judge.py", "planner/leak.py", *(f"{JOBS}core/{n}.py" for n in ("danger", "refusals", "leak_hold")))),
+    Floor("judging", 20, ("planner/judge.py", "planner/leak.py", *(f"{JOBS}core/{n}.py" for n in ("danger", "unit_dangers", "refusals", "leak_hold")))),
     Floor("records", 12, (f"{JOBS}records/*",)),
     Floor("release", 8, (f"{JOBS}release/contradictions.py", f"{JOBS}release/leaving.py")),
     Floor("units and errors", 5, ("*.py",)),

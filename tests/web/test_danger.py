@@ -22,7 +22,7 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import danger, hoses
+from topout.web.jobs.core import danger, hoses, unit_dangers
 from topout.web.jobs.core import left as left_rules
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.plan import boxes
@@ -301,7 +301,7 @@ def test_a_hold_whose_reading_is_corrected_out_of_its_band_is_a_danger(cast: Cas
     with change(hands.who, "correct", {}, at=hands.at) as doing:
         readings.correct(doing, row, Taken.quantity("rest-length", parse("120 mm", "length"), "length"), "misread")
     assert [each.title for each in danger.of(hands.job)] == [TITLE]
-    assert [each.title for each in danger.of_units({unit.pk})[unit.pk]] == [TITLE]
+    assert [each.title for each in unit_dangers.of_units({unit.pk})[unit.pk]] == [TITLE]
 
 
 def test_read_again_at_a_step_strikes_what_was_read_before(cast: Cast) -> None:

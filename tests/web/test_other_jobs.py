@@ -16,7 +16,7 @@ from topout.web.book import fitting
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import danger, far_in
+from topout.web.jobs.core import far_in, unit_dangers
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
@@ -99,9 +99,11 @@ def test_no_coarser_gauge_passes_at_another_job_what_failed_on_a_finer_one(cast:
 
     with pytest.raises(Refused, match="It failed on gauge P2"):
         read(coarse, left)
-    assert [each.short for each in danger.of_other_jobs(second.job)] == ["charged, do not open"]
+    assert [each.short for each in unit_dangers.of_other_jobs(second.job)] == ["charged, do not open"]
     none = {key: Answer(text="0 psi", value_si=0.0, unit="psi") for key in left}
-    assert read(Instrument.objects.get(code="P2"), none).verdict == "passed" and not danger.of_other_jobs(second.job)
+    assert read(Instrument.objects.get(code="P2"), none).verdict == "passed" and not unit_dangers.of_other_jobs(
+        second.job
+    )
 
 
 def test_the_tag_that_another_jobs_release_asks_for_can_be_made_there(cast: Cast) -> None:

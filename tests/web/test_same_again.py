@@ -10,7 +10,7 @@ from django.test import Client
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.desk.same_again import ANOTHER
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job, Remark
@@ -46,11 +46,11 @@ def test_what_is_typed_in_while_a_fork_stands_charged_is_asked_for(cast: Cast, t
     assert people.send(technician_in, "/jobs/new/", NEW | {"is_charged": str(job.unit_id)}).status_code == 303
     same = Job.objects.latest("pk")
     assert (same.unit, same.bike, str(same.rider)) == (job.unit, None, "Ilse Varn")
-    assert danger.of_other_jobs(same) and not Unit.objects.filter(name="black fork").exists()
+    assert unit_dangers.of_other_jobs(same) and not Unit.objects.filter(name="black fork").exists()
 
     assert people.send(technician_in, "/jobs/new/", NEW | {"is_charged": ANOTHER}).status_code == 303
     another = Job.objects.latest("pk")
-    assert another.unit is not None and another.unit.name == "black fork" and not danger.of_other_jobs(another)
+    assert another.unit is not None and another.unit.name == "black fork" and not unit_dangers.of_other_jobs(another)
     (remark,) = Remark.objects.filter(job=another)
     assert (remark.words, remark.who) == (f"Said at the take-in: another one than {said}.", cast.technician)
 
@@ -111,7 +111,7 @@ def test_it_is_asked_as_long_as_it_stands_charged(cast: Cast, technician_in: Cli
 def test_the_database_leaves_out_none_that_must_not_be_opened(cast: Cast, state: str) -> None:
     """Against every unit asked for by its own jobs."""
     job_states.make(cast, state)
-    asked = danger.of_units([unit.pk for unit in Unit.objects.all()])
+    asked = unit_dangers.of_units([unit.pk for unit in Unit.objects.all()])
     loaded = {unit for unit, dangers in asked.items() if any(each.loaded for each in dangers)}
-    assert danger.loaded_anywhere().keys() == loaded
+    assert unit_dangers.loaded_anywhere().keys() == loaded
     assert state != "blocked" or loaded

@@ -9,7 +9,7 @@ import pytest
 from topout.planner import variables
 from topout.procedures import library, read
 from topout.procedures.model import Step
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, unit_dangers
 from topout.web.jobs.records.models import StepEntry
 from topout.web.jobs.release import contradictions
 from web import job_states, own_kit
@@ -30,7 +30,7 @@ def test_a_look_under_the_name_of_a_proof_empties_no_chamber(cast: Cast) -> None
     hands.begin()
     hands.until(None)
     assert StepEntry.objects.filter(step_key="empty-at-rest").latest("pk").verdict == "passed"
-    assert [each.entry.job for each in danger.of_units([job.unit_id or 0])[job.unit_id or 0]] == [job]
+    assert [each.entry.job for each in unit_dangers.of_units([job.unit_id or 0])[job.unit_id or 0]] == [job]
     assert any(each.hard and "Air stays trapped" in each.words for each in contradictions.faults_of(hands.job))
 
 

@@ -11,7 +11,7 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, unit_dangers
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
@@ -85,9 +85,9 @@ def test_a_unit_that_was_handed_over_charged_stays_so_until_its_point_passes(cas
     hands = Hands(cast.technician, again)
     hands.begin()
     hold = hands.until("empty-at-rest")
-    assert hold is not None and danger.of_units([job.unit.pk])
+    assert hold is not None and unit_dangers.of_units([job.unit.pk])
     hands.sign(hold)
-    assert danger.of_units([job.unit.pk]) == {}
+    assert unit_dangers.of_units([job.unit.pk]) == {}
     assert 'class="caution"' not in client.get(reverse("unit", args=[job.unit.pk])).content.decode()
 
 
@@ -121,7 +121,7 @@ def test_lists_ask_as_often_for_many_charged_units_as_for_one(cast: Cast) -> Non
                 procedure_hash=entry.procedure_hash, step_key=entry.step_key, verdict="failed", plan=entry.plan, evidence=entry.evidence,
             )  # fmt: skip
     many = all_asked()
-    assert len(danger.of_units([row.pk for row in Unit.objects.all()])) == 13
+    assert len(unit_dangers.of_units([row.pk for row in Unit.objects.all()])) == 13
     assert many == few, (few, many)
 
 

@@ -19,7 +19,7 @@ from topout.web.book import history
 from topout.web.book import tables as bench_tables
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA
 from topout.web.jobs.core.steps import procedure_of
 from topout.web.jobs.records import readings
@@ -148,5 +148,7 @@ def another_unit(job: Job, at: datetime | None = None) -> bool:
 def dangers_there(job: Job, other: Unit) -> list[str]:
     """What is dangerous on the unit at the other end, by its own jobs, those that were handed over too, in words."""
     return [
-        f"{other}: {each.told}" for each in danger.of_units([other.pk]).get(other.pk, ()) if each.stops or each.loaded
+        f"{other}: {each.told}"
+        for each in unit_dangers.of_units([other.pk]).get(other.pk, ())
+        if each.stops or each.loaded
     ]

@@ -13,7 +13,7 @@ from topout.units import UnitFault, parse
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.jobs import core
-from topout.web.jobs.core import carried, danger
+from topout.web.jobs.core import carried, danger, unit_dangers
 from topout.web.jobs.core.carried import Carried
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, Reading, StepEntry
@@ -60,7 +60,7 @@ def noun(job: Job) -> str:
 
 def barred(job: Job) -> str:
     """What on the job itself, or on its unit, speaks against it, whatever is known of the unit; "" where nothing does."""
-    if danger.of_other_jobs(job):
+    if unit_dangers.of_other_jobs(job):
         return f"A danger stands on this {noun(job)} by another job: it is not pumped and not held in."
     if job.unit_id is not None:  # it may lie open there, and is not as it was found
         begun = (

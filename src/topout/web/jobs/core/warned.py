@@ -12,7 +12,7 @@ from django.db.models import Q, QuerySet
 from django.template import Context, Library
 
 from topout.web.book.models import Bike, Rider, Unit
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.core.danger import Danger
 
 register = Library()
@@ -20,7 +20,7 @@ register = Library()
 
 def told_of(units: Iterable[int]) -> dict[int, list[Danger]]:
     """What is told of units away from their steps: what stops the work, what must not be opened, what a rider hangs on."""
-    found = danger.of_units(list(units))
+    found = unit_dangers.of_units(list(units))
     told = {unit: [each for each in dangers if each.grave] for unit, dangers in found.items()}
     return {unit: dangers for unit, dangers in told.items() if dangers}
 
@@ -45,7 +45,7 @@ def brought_by(rider: Rider) -> QuerySet[Unit]:
 
 def told_of_bike(bike: Bike, units: dict[int, Unit]) -> dict[int, Sequence[Danger]]:
     """The same of a bike and of `units` beside it, which a unit joins that has left it and by whose job something of the bike is told."""
-    found = danger.of_bike(bike.pk, units)
+    found = unit_dangers.of_bike(bike.pk, units)
     units |= Unit.objects.in_bulk(found.keys() - units.keys())
     return dict(found)
 

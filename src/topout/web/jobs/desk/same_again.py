@@ -11,7 +11,7 @@ from django.db.models import F
 
 from topout.web.access.change import ChangeContext
 from topout.web.book.models import Unit
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
 
@@ -23,7 +23,7 @@ class Asked:
     """The units that must not be opened, and what is answered of them."""
 
     def __init__(self) -> None:
-        self.dangers = danger.loaded_anywhere()
+        self.dangers = unit_dangers.loaded_anywhere()
         units = Unit.objects.filter(pk__in=self.dangers).order_by(F("pk").desc()) if self.dangers else ()
         self.units = {str(unit.pk): unit for unit in units}
 

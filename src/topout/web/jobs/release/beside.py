@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from topout.web.book import ends
 from topout.web.book.models import Bike, Unit
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import label
 from topout.web.jobs.records.models import Job, Reading, Release, StepEntry
@@ -85,7 +85,7 @@ def went_back_open(job: Job) -> Iterator[str]:
         last = Release.objects.filter(job__unit=unit).exclude(job=job).select_related("job").order_by("-pk").first()
         if last is None or last.fit_to_ride or not _begun(last.job) or sign.finished(last.job):
             continue
-        if any(each.entry.job_id == last.job_id for each in danger.of_units([unit.pk]).get(unit.pk, ())):
+        if any(each.entry.job_id == last.job_id for each in unit_dangers.of_units([unit.pk]).get(unit.pk, ())):
             continue  # told with what it failed at
         where = sign.where(last.job)
         open_ = f"step {where.number} of {where.count} open" if where.kind != "no-steps" else "its steps not all signed"
@@ -104,7 +104,7 @@ def dangers_on_the_bike(job: Job) -> Iterator[str]:
     """What is dangerous on the job's bike, and on the other units that leave with it, by whichever job, in a sentence each."""
     for bike in bikes_of(job):
         there = {unit.pk: where for unit, where in ends.beside(bike, job.taken_in_at)}
-        found = danger.of_bike(bike.pk, there)
+        found = unit_dangers.of_bike(bike.pk, there)
         units = Unit.objects.in_bulk(found)
         for pk, dangers in found.items():
             for each in dangers:

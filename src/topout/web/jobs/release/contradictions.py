@@ -17,7 +17,7 @@ from topout.units import show
 from topout.web.access import preferences
 from topout.web.book import ends
 from topout.web.jobs import core
-from topout.web.jobs.core import both_ends, danger, figures
+from topout.web.jobs.core import both_ends, danger, figures, unit_dangers
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA, SAME_STROKE_M
 from topout.web.jobs.plan.rests import corrected_since
@@ -112,7 +112,7 @@ def faults_of(job: Job) -> list[Fault]:
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
     dangers = danger.of(job)
     faults = [Fault(each.told, hard=each.grave) for each in dangers]
-    others = danger.of_other_jobs(job)
+    others = unit_dangers.of_other_jobs(job)
     faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave) for each in others]
     faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
     faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]

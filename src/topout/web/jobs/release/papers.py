@@ -16,7 +16,7 @@ from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
 from topout.web.access.gate import only_here
 from topout.web.access.models import Workshop
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records.models import Job, ReleasedSheet
 from topout.web.jobs.records.open import job_of, job_or_404, released
 from topout.web.jobs.release import tags
@@ -38,7 +38,7 @@ def papers(request: HttpRequest, number: int) -> HttpResponse:
     """What can be printed for a job; a tag for its unit is made here where it has none."""
     job = job_of(request, number)
     rows = tags.rows_of(job)
-    loaded = danger.loaded_of(job)
+    loaded = unit_dangers.loaded_of(job)
     own = tags.of_unit(job, loaded)
     untagged = job.unit is not None and own is None
     if request.method == "POST":

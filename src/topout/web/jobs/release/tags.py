@@ -16,7 +16,7 @@ from topout.web.access.codes import grouped
 from topout.web.access.models import Workshop
 from topout.web.fields import QuantityField
 from topout.web.groups import Group
-from topout.web.jobs.core import danger, step_numbers
+from topout.web.jobs.core import danger, step_numbers, unit_dangers
 from topout.web.jobs.core import steps as steps_core
 from topout.web.jobs.core.figures import at_mark
 from topout.web.jobs.records.models import Job
@@ -174,7 +174,7 @@ def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
     """The black tag, while the unit stands at a hold point that found it charged, or its coil wound up: by whichever job."""
     if row.unit_id is None:
         return None
-    dangers = danger.of_units([row.unit_id]).get(row.unit_id, ())
+    dangers = unit_dangers.of_units([row.unit_id]).get(row.unit_id, ())
     found = next((each for each in dangers if each.loaded), None)
     if found is None:
         return None

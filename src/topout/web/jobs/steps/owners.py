@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from topout.web.access.change import ChangeContext
-from topout.web.jobs.core import danger
 from topout.web.jobs.core import steps as core_steps
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records import texts
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.open import released
@@ -26,7 +26,7 @@ def switch(doing: ChangeContext, job: Job, variant: str, on: bool) -> StepEntry:
         raise Refused("It stands like that already.")
     if here.danger is not None:
         raise Refused(f"{here.danger.title} The order of the steps stays as it is until that point passes.")
-    for elsewhere in danger.of_other_jobs(job):
+    for elsewhere in unit_dangers.of_other_jobs(job):
         if elsewhere.stops:
             told = f"Job {elsewhere.entry.job.number}, the same unit: {elsewhere.title}"
             raise Refused(f"{told} The order of the steps stays as it is until that point passes.")

@@ -12,7 +12,7 @@ from typing import Final
 
 from topout.procedures.model import BIKE
 from topout.web.access.change import ChangeContext
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, unit_dangers
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
@@ -92,7 +92,7 @@ def sign(
     if why := holds.set_forward(here, slot) or holds.disturbed(here, slot):
         raise Refused(why)
     used = instrument or here.instrument
-    others = danger.of_other_jobs(here.job)
+    others = unit_dangers.of_other_jobs(here.job)
     if why := _closed_by_another_job(here, slot, others):
         raise Refused(why)
     stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)

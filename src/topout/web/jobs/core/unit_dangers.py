@@ -1,0 +1,104 @@
+"""What is dangerous on units and bikes, over all their jobs: one that was handed over charged stays so, whoever brings it next."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Sequence
+
+from django.db.models import Exists, OuterRef
+
+from topout.web.jobs.core import danger
+from topout.web.jobs.core.danger import Danger
+from topout.web.jobs.records import own, readings
+from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
+
+
+def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
+    """What is dangerous on these units, by their primary keys: over all their jobs, in the order in which it was signed.
+
+    One that was handed over charged stays so until its point passes, on whichever job. One question where no job of theirs
+    ever failed a point or had a reading corrected, four else, for one unit as for many.
+    """
+    failed = StepEntry.objects.filter(job=OuterRef("pk"), verdict="failed")
+    corrected = Reading.objects.filter(job=OuterRef("pk"), corrects__isnull=False)
+    ever = Job.objects.filter(Exists(failed) | Exists(corrected), unit__in=units)
+    suspected = set(ever.order_by().values_list("unit", flat=True)) if units else set()
+    if not suspected:
+        return {}
+    told = StepEntry.objects.filter(job__unit__in=suspected, verdict__in=("passed", "failed", "struck"))
+    entries, rows = defaultdict[Job, list[StepEntry]](list), defaultdict[int, list[Reading]](list)
+    for entry in told.select_related("job").order_by("pk"):
+        entries[entry.job].append(entry)
+    for row in Reading.objects.filter(job__unit__in=suspected).exclude(corrects=None).select_related("instrument"):
+        rows[row.job_id].append(row)
+    hashes = {entry.procedure_hash for each in entries.values() for entry in each}
+    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    judged: dict[int, list[tuple[StepEntry, bool]]] = defaultdict(list)
+    for job, each in entries.items():
+        corrections = readings.corrections(rows[job.pk])
+        judged[job.unit_id or 0] += danger.judged(each, readings.in_place(rows[job.pk]), corrections)
+    found_ = {unit: danger.standing_of(sorted(each, key=lambda one: one[0].pk), texts) for unit, each in judged.items()}
+    lifted = _passed_on_bike([each for dangers in found_.values() for each in dangers if each.of_bike])
+    left = {unit: tuple(each for each in dangers if each.entry.pk not in lifted) for unit, dangers in found_.items()}
+    return {unit: dangers for unit, dangers in left.items() if dangers}
+
+
+def _passed_on_bike(of_bike: Sequence[Danger]) -> set[int]:
+    """The entries of these dangers whose point passed later on the same bike, at a job of whichever unit; ours are told by their key."""
+    bikes = {each.entry.job.bike_id for each in of_bike} - {None}
+    if not bikes:
+        return set()
+    keys = {each.entry.step_key for each in of_bike}
+    rows = StepEntry.objects.filter(verdict="passed", step_key__in=keys, job__bike__in=bikes).select_related("job")
+    passes = [row for row in rows if not own.is_own(row.procedure)]
+    return {
+        each.entry.pk
+        for each in of_bike
+        if any(
+            row.step_key == each.entry.step_key and row.job.bike_id == each.entry.job.bike_id and row.pk > each.entry.pk
+            for row in passes
+        )
+    }
+
+
+def loaded_anywhere() -> dict[int, Danger]:
+    """Every unit of the Book that must not be opened, by its primary key, with the first danger by which it must not.
+
+    The database leaves out units of which every point that failed was passed later under the same text.
+    """
+    failed = StepEntry.objects.filter(verdict="failed", job__unit__isnull=False)
+    passed = StepEntry.objects.filter(
+        verdict="passed", job__unit=OuterRef("job__unit"), pk__gt=OuterRef("pk"),
+        step_key=OuterRef("step_key"), procedure_hash=OuterRef("procedure_hash"),
+    )  # fmt: skip
+    struck = StepEntry.objects.filter(verdict="struck", job__unit__isnull=False)
+    corrected = Reading.objects.filter(corrects__isnull=False, job__unit__isnull=False)
+    units = {
+        unit
+        for rows in (failed.exclude(Exists(passed)), struck, corrected)
+        for unit in rows.order_by().values_list("job__unit", flat=True).distinct()
+    }
+    first = ((unit, next((each for each in dangers if each.loaded), None)) for unit, dangers in of_units(units).items())
+    return {unit: each for unit, each in first if each is not None}
+
+
+def of_other_jobs(job: Job) -> tuple[Danger, ...]:
+    """What is dangerous on the job's unit by any other of its jobs; of another bike that it stood on, nothing."""
+    of_unit = of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()
+    return tuple(each for each in of_unit if each.entry.job_id != job.pk and each.tells_of(job.bike_id))
+
+
+def of_bike(bike: int, beside: Collection[int]) -> dict[int, tuple[Danger, ...]]:
+    """What is dangerous on a bike: on the units `beside` it, and on the bike itself by jobs of units that have left it."""
+    jobs = Job.objects.filter(bike=bike).exclude(unit=None).order_by()
+    found_ = of_units({*beside, *jobs.values_list("unit", flat=True)})
+    told = {
+        unit: tuple(each for each in dangers if each.tells_of(bike) and (each.of_bike or unit in beside))
+        for unit, dangers in found_.items()
+    }
+    return {unit: dangers for unit, dangers in told.items() if dangers}
+
+
+def loaded_of(job: Job) -> Danger | None:
+    """The first danger for which the job's unit must not be opened, found by whichever of its jobs."""
+    return next((each for each in (*danger.of(job), *of_other_jobs(job)) if each.loaded), None)
