@@ -137,6 +137,6 @@ def test_the_word_now_stays_in_the_picture_and_off_its_neighbours_at_night(minut
 
 
 def test_taking_in_stands_beside_the_day(demo: object) -> None:
-    """It was below every job: the first thing that a new customer asks for, seven screens down on a phone."""
+    """It was below every job: some 3,000 px down on a phone."""
     page = people.browser(people.User.objects.get(username="maud")).get("/").content.decode()
     assert page.index("Take in a job") < page.index('class="sec stand"') and page.count("Take in a job") == 1
