@@ -302,6 +302,7 @@ def test_a_hold_whose_reading_is_corrected_out_of_its_band_is_a_danger(cast: Cas
         readings.correct(doing, row, Taken.quantity("rest-length", parse("120 mm", "length"), "length"), "misread")
     assert [each.title for each in danger.of(hands.job)] == [TITLE]
     assert [each.title for each in unit_dangers.of_units({unit.pk})[unit.pk]] == [TITLE]
+    assert unit_dangers.loaded_anywhere().keys() == {unit.pk}
 
 
 def test_read_again_at_a_step_strikes_what_was_read_before(cast: Cast) -> None:

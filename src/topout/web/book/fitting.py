@@ -28,9 +28,7 @@ def fit(doing: ChangeContext, unit: Unit, bike: Bike | None, since: date, *, ins
     if bike is not None and others and not instead:
         raise CannotStand(ends.taken(bike, others))
     _judge_day(doing, unit, bike, since)
-    for each in others:
-        _judge_day(doing, each, None, since)
-        _move(doing, each, None, since)
+    _take_off(doing, others, since)
     _judge_leverage(unit, bike)
     _move(doing, unit, bike, since)
     return others
@@ -40,11 +38,16 @@ def make(
     doing: ChangeContext, bike: Bike | None, there: list[Unit], since: date | None, fields: dict[str, Any]
 ) -> Unit:
     """A new unit, on a bike or on none; what stands `there` comes off it on the day. Raises CannotStand."""
-    for each in there:
+    if there:
         assert since is not None
+        _take_off(doing, there, since)
+    return keeping.make_unit(doing, bike=bike, stands_since=since, **fields)
+
+
+def _take_off(doing: ChangeContext, units: list[Unit], since: date) -> None:
+    for each in units:
         _judge_day(doing, each, None, since)
         _move(doing, each, None, since)
-    return keeping.make_unit(doing, bike=bike, stands_since=since, **fields)
 
 
 def _judge_day(doing: ChangeContext, unit: Unit, bike: Bike | None, since: date) -> None:

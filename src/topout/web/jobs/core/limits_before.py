@@ -37,6 +37,11 @@ def limits_pa(tables: dict[str, dict[str, Any]]) -> Iterator[float]:
     return limits(tables, "pressure")
 
 
+def now_pa(unit: Unit | None) -> float | None:
+    """The pressure limit [Pa gauge] that the Book has of a unit now; None where it has none."""
+    return min(limits_pa(unit.whole_tables()), default=None) if unit is not None else None
+
+
 def said(limit: float, of: str, unit: str) -> str:
     """A limit in words: whole where its gauge or rule is read so."""
     dimension = LIMITS[of][1]

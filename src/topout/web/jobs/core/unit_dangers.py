@@ -66,17 +66,14 @@ def loaded_anywhere() -> dict[int, Danger]:
 
     The database leaves out units of which every point that failed was passed later under the same text.
     """
-    failed = StepEntry.objects.filter(verdict="failed", job__unit__isnull=False)
-    passed = StepEntry.objects.filter(
-        verdict="passed", job__unit=OuterRef("job__unit"), pk__gt=OuterRef("pk"),
-        step_key=OuterRef("step_key"), procedure_hash=OuterRef("procedure_hash"),
-    )  # fmt: skip
-    struck = StepEntry.objects.filter(verdict="struck", job__unit__isnull=False)
-    corrected = Reading.objects.filter(corrects__isnull=False, job__unit__isnull=False)
+    of_point = {"job__unit": OuterRef("job__unit"), "step_key": OuterRef("step_key"), "pk__gt": OuterRef("pk")}
+    passed = StepEntry.objects.filter(verdict="passed", procedure_hash=OuterRef("procedure_hash"), **of_point)
+    struck = StepEntry.objects.filter(verdict="struck", **of_point)
+    failed = StepEntry.objects.filter(~Exists(passed) | Exists(struck), verdict="failed", job__unit__isnull=False)
+    # What was read again at its step is judged there; a correction on the card alone makes a pass a failure.
+    corrected = Reading.objects.filter(corrects__isnull=False, step_entries=None, job__unit__isnull=False)
     units = {
-        unit
-        for rows in (failed.exclude(Exists(passed)), struck, corrected)
-        for unit in rows.order_by().values_list("job__unit", flat=True).distinct()
+        unit for rows in (failed, corrected) for unit in rows.order_by().values_list("job__unit", flat=True).distinct()
     }
     first = ((unit, next((each for each in dangers if each.loaded), None)) for unit, dangers in of_units(units).items())
     return {unit: each for unit, each in first if each is not None}

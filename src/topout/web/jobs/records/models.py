@@ -258,8 +258,7 @@ class StepEntry(Record):
     class Meta(Record.Meta):
         constraints = [models.UniqueConstraint(fields=["job", "sequence"], name="step_sequence")]
         indexes = [  # few of all: what must not be opened is asked of the whole workshop
-            models.Index(fields=["verdict"], condition=models.Q(verdict="failed"), name="step_failed"),
-            models.Index(fields=["verdict"], condition=models.Q(verdict="struck"), name="step_struck"),
+            models.Index(fields=["verdict"], condition=models.Q(verdict="failed"), name="step_failed")
         ]
         verbose_name_plural = "step entries"
 

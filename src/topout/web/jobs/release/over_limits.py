@@ -31,8 +31,7 @@ def pressures(
         if row is None or row.dimension != "pressure":
             continue
         unit, of_plan = (core.other_end(job), other_of_plan_pa) if kind in BESIDE else (job.unit, of_plan_pa)
-        known = [*limits_before.limits_pa(unit.whole_tables() if unit is not None else {})]
-        limit = min(known if of_plan is None else [*known, of_plan], default=None)
+        limit = min((each for each in (limits_before.now_pa(unit), of_plan) if each is not None), default=None)
         said_in = row.unit or "psi"
         if limit is not None and row.value_si > limit * _HAIR:
             yield (

@@ -40,7 +40,7 @@ def under_limit(span: steps.Band, evidence: Evidence, plan: steps.PlanNumbers, u
     elsewhere = evidence.card is not None and evidence.card[1] in BESIDE
     if not free or elsewhere or evidence.expect is not None and evidence.expect.name in OF_SECOND:
         return span
-    most = min(limits_before.limits_pa(unit.whole_tables() if unit is not None else {}), default=None)
+    most = limits_before.now_pa(unit)
     if most is None:
         return span
     known, to = plan.pressure_limit_gauge_pa, plan.set_pressure_gauge_pa

@@ -166,7 +166,7 @@ def limit(here: Progress, slot: Slot, other: Unit | None) -> None:
     to, unit = _pumped_to(here, slot), other or here.job.unit
     planned = here.plan.other_limit_gauge_pa if other is not None else here.plan.pressure_limit_gauge_pa
     known = planned if here.frozen is not None else None
-    now = min(limits_before.limits_pa(unit.whole_tables() if unit is not None else {}), default=None)
+    now = limits_before.now_pa(unit)
     if to is None or now is None or to <= now * (1 + 1e-9) or known is not None and now >= known * (1 - 1e-9):
         return
     least, most = (words.quantity(each, "pressure", core_steps.gauge_unit(here.instrument)) for each in (now, to))

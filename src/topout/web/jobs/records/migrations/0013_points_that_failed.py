@@ -1,4 +1,4 @@
-"""Two small indexes over the step entries: what failed, and what was struck. What must not be opened is asked of the whole workshop."""
+"""A small index over the step entries: what failed. What must not be opened is asked of the whole workshop."""
 
 from django.db import migrations, models
 
@@ -9,9 +9,5 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name="stepentry",
             index=models.Index(fields=["verdict"], condition=models.Q(verdict="failed"), name="step_failed"),
-        ),
-        migrations.AddIndex(
-            model_name="stepentry",
-            index=models.Index(fields=["verdict"], condition=models.Q(verdict="struck"), name="step_struck"),
         ),
     ]
