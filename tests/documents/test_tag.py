@@ -31,6 +31,7 @@ AN_AIR_SHAFT = tag.shaft_tag(
     address=ADDRESS,
 )
 CHARGED = tag.stop_tag(
+    says="charged, do not open",
     pressure=f"72{NB}psi",
     force=f"450{NB}N",
     stands=f"102{NB}mm in",
@@ -262,7 +263,9 @@ def test_accents_and_emoji_on_a_tag() -> None:
 
 
 def test_what_is_not_known_is_left_off_the_stop_tag() -> None:
-    short = tag.stop_tag(force=f"450{NB}N", foot=("job 1",), code="K7M-4QX", address=ADDRESS)
+    short = tag.stop_tag(
+        says="charged, do not open", force=f"450{NB}N", foot=("job 1",), code="K7M-4QX", address=ADDRESS
+    )
     assert short.rows == (("seal head", f"450{NB}N"),)
 
 

@@ -697,6 +697,8 @@ def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> 
     hands.sign(empty, failing(hands.here(), empty))
     (found,) = danger.of(job)
     assert found.charged and found.short == "charged, do not open"
+    stop = people.browser(cast.technician).get(reverse("step", args=[job.number, "dry-empty"])).content.decode()
+    assert "Print the tag: charged, do not open" in stop
     assert any("no tag that says so" in each.words for each in contradictions.faults_of(job))
     assert tags.tag_of(job, white, "/T/x").title == "Charged. Do not open."
     pump = hands.here().slot("dry-pump-second")
@@ -705,3 +707,27 @@ def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> 
         hands.sign(pump, again=True)  # it comes before that point, and was signed before
     hands.sign(empty, again=True)
     assert hands.sign(pump, again=True).verdict == "passed"
+
+
+def test_a_damper_that_may_hold_gas_goes_out_with_a_black_tag(cast: Cast) -> None:
+    """It was told at the hand-over, and the fork left with the white tag of its intake: nothing on it said what its damper is."""
+    gauge()
+    job = hollin_job(cast.technician)
+    Job.objects.filter(pk=job.pk).update(procedure="fork-annual")
+    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
+    hands.begin()
+    with change(cast.technician, "white", {}, at=START) as doing:
+        white = shelf.make_tag(doing, unit=job.unit)
+    gas = hands._work("damper-gas")
+    assert gas is not None
+    hands.sign(gas, failing(hands.here(), gas))
+    (found,) = danger.of(hands.job)
+    assert found.loaded and not found.charged and found.short == "may hold gas, do not open"
+    page = people.browser(cast.technician).get(reverse("step", args=[job.number, "damper-gas"])).content.decode()
+    assert "Print the tag: may hold gas, do not open" in page
+    assert "<figure>" not in page, "a picture of the air spring says nothing of the damper"
+    assert any("no tag that says so" in each.words for each in contradictions.faults_of(hands.job))
+    black = tags.tag_of(hands.job, white, "/T/x")
+    assert black.title == "May hold gas. Do not open." and ("where", "damper") in black.rows
+    hands.sign(gas, again=True)
+    assert not danger.of(hands.job) and tags.tag_of(hands.job, white, "/T/x").title != black.title

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -21,7 +21,7 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
-from topout.web.jobs.steps import owners, sign
+from topout.web.jobs.steps import not_now, owners, sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf import keeping as shelf
 from web import job_states, people, springs_kit, test_other_end_steps
@@ -264,8 +264,8 @@ def test_no_plan_for_one_shock_pumps_another(cast: Cast, technician_in: Client) 
     assert any(each.words.endswith(moved) for each in contradictions.faults_of(job))
 
 
-def handed_back(cast: Cast, job: Job) -> None:
-    with change(cast.technician, "back", {"of": job.number}) as doing:
+def handed_back(cast: Cast, job: Job, at: datetime | None = None) -> None:
+    with change(cast.technician, "back", {"of": job.number}, at=at) as doing:
         changes.release(doing, job, **(TOLD | {"defects": ["Told."], "fit_to_ride": False}))
 
 
@@ -387,8 +387,97 @@ def test_nobody_pumps_from_the_forks_job_a_shock_whose_can_is_off(cast: Cast, te
     assert slot is not None
     with pytest.raises(Refused, match=f"{shock}: it lies open there"):
         hands.sign(slot)
-    handed_back(cast, there.job)
-    assert hands.sign(slot).verdict == "passed"
+    handed_back(cast, there.job, there.at)
+    with pytest.raises(Refused, match=f"{shock}: it went back open, not fit to ride"):
+        hands.sign(slot)
+    with change(cast.technician, "found", {}, at=there.at + timedelta(days=1)) as doing:
+        readings.take(
+            doing,
+            another(cast, job, unit=shock),
+            "as-found",
+            Taken.quantity("pressure", parse("60 psi", "pressure"), "pressure"),
+        )
+    assert hands.sign(slot).verdict == "passed", "it came back closed, with air in it"
+
+
+def found(cast: Cast, hands: Hands, psi: str) -> None:
+    with change(cast.technician, "found", {}, at=hands.at) as doing:
+        readings.take(doing, hands.job, "as-found", Taken.quantity("pressure", parse(psi, "pressure"), "pressure"))
+
+
+def test_nobody_pumps_what_went_back_open(cast: Cast, technician_in: Client) -> None:
+    """Handed back not fit with its circlip out, the fork was pumped to 80 psi at its next job: the release alone said it, afterwards."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    ring = first._work("ring-seated")
+    handed_back(cast, job, first.at)
+    quick = whole(cast, another(cast, job))
+    handed_back(cast, quick, first.at)  # a job without a step tells nothing of it
+    with pytest.raises(leaving.NotYet, match="went back not fit to ride"), change(cast.technician, "out", {}) as doing:
+        leaving.hand_over(doing, whole(cast, another(cast, job)), **TOLD)
+    second = planned(cast, another(cast, job, "pressure-and-spacers"), first, pressure="80 psi", spacers=2)
+    pump = second._work("pumped")
+    assert ring is not None and pump is not None
+    found(cast, second, "0 psi")
+    said = f"Job {job.number}, the same unit: it went back open, not fit to ride, and nobody signed step {ring.number} of that job"
+    page = people.browser(cast.technician).get(reverse("step", args=[second.job.number, "pumped"]), follow=True)
+    assert f"<b>Not now.</b> {said}" in page.content.decode(), "before anybody pumps"
+    with pytest.raises(Refused, match=said):
+        second.sign(pump)
+    third = planned(cast, another(cast, job, job.procedure), second)
+    assert third._work("fill") is not None
+    last = third.here().current
+    assert last is not None and third.sign(last).verdict == "passed", "opened and closed again by the same procedure"
+
+
+def test_what_went_back_open_and_came_in_with_air_in_it_is_pumped(cast: Cast) -> None:
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    first._work("ring-seated")
+    handed_back(cast, job, first.at)
+    second = planned(cast, another(cast, job, "pressure-and-spacers"), first, pressure="80 psi", spacers=2)
+    pump = second._work("pumped")
+    found(cast, second, "0 psi")
+    assert pump is not None
+    with pytest.raises(Refused, match="went back open"):
+        second.sign(pump)
+    found(cast, second, "60 psi")
+    assert second.sign(pump).verdict == "passed"
+
+
+def test_what_was_shut_in_at_one_order_of_the_steps_is_lifted_by_the_same_question_at_another(cast: Cast) -> None:
+    """The point of an order that pumps early: no new job has it, and nothing ever lifted it."""
+    gauge()
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "plan", {}, at=START) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+    first = Hands(cast.technician, job)
+    first.begin()
+    with change(cast.owner, "on", {}, at=first.at) as doing:
+        owners.switch(doing, job, "inflate-before-lower-legs", on=True)
+    shut = first._work("dry-empty")
+    assert shut is not None
+    first.sign(shut, failing(first.here(), shut))
+    again = first.here().slot("empty-by-shaft")
+    assert again is not None
+    first.sign(again, again=True)
+    assert [each.point for each in unit_dangers.of_units([job.unit_id or 0])[job.unit_id or 0]] == [("dry-empty", 0)], (
+        "the job that has the point tests it there"
+    )
+    with change(cast.technician, "tag", {}, at=first.at) as doing:
+        made = shelf.make_tag(doing, unit=job.unit)
+    handed_back(cast, job, first.at)
+    second = planned(cast, another(cast, job, job.procedure), first)
+    proof = second._work("empty-by-shaft")
+    assert proof is not None and made is not None
+    ring = next(slot for slot in second.here().slots if slot.step.key == "ring-out")
+    assert f"Step {proof.words} tests that again, and comes first" in not_now.said(second.here(), [proof, ring])
+    assert second.sign(proof, failing(second.here(), proof)).verdict == "failed"
+    assert [each.short for each in unit_dangers.of_other_jobs(second.job)] == ["charged, do not open"]
+    assert second.sign(proof, again=True).verdict == "passed"
+    assert unit_dangers.of_units([job.unit_id or 0]) == {}
 
 
 def test_what_one_job_handed_back_open_no_other_hands_over_unsaid(cast: Cast) -> None:

@@ -108,15 +108,16 @@ def shaft_tag(
 
 
 def stop_tag(
-    *, pressure: str = "", force: str, chamber: str = "negative", on: str = "seal head", wound: bool = False, stands: str = "",
+    *, says: str, pressure: str = "", force: str = "", chamber: str = "negative", on: str = "seal head", where: str = "", stands: str = "",
     foot: tuple[str, ...], code: str, address: str,
 ) -> Tag:  # fmt: skip
-    """The black tag of a unit whose chamber still holds pressure, or whose coil is wound up; what is not known is left out.
+    """The black tag of a unit that must not be opened; what is not known is left out.
 
-    `chamber` holds the pressure, the force acts `on` the part named.
+    `says` is what is the matter and what not to do, "charged, do not open"; `where` what holds it, `chamber` the pressure, and the
+    force acts `on` the part named.
     """
-    rows = ((chamber, pressure and f"up to {pressure}"), (on, force), ("stands", stands))
-    title = "Wound up. Do not open." if wound else "Charged. Do not open."
+    rows = ((chamber, pressure and f"up to {pressure}"), (on, force), ("where", where), ("stands", stands))
+    title = " ".join(f"{part[0].upper()}{part[1:]}." for part in says.split(", "))
     return Tag("stop", title, tuple(row for row in rows if row[1]), foot, code, address)
 
 

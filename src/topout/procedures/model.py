@@ -181,7 +181,7 @@ class Stop:
     title: str
     text: str
     ways: tuple[str, ...]
-    shows: Literal["", "trapped-chamber", "second-chamber", "loaded-spring", "ring"] = ""
+    shows: Literal["", "trapped-chamber", "second-chamber", "loaded-spring", "gas", "ring"] = ""
 
 
 @dataclass(frozen=True, slots=True)

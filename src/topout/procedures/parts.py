@@ -12,7 +12,7 @@ from topout.procedures.findings import list_of, near, texts
 from topout.procedures.model import CONDITIONS, WARNINGS, Rounds, Stop, Wait
 from topout.units import UnitFault, parse, to_si
 
-_SHOWS: Final = ("trapped-chamber", "second-chamber", "loaded-spring", "ring")
+_SHOWS: Final = ("trapped-chamber", "second-chamber", "loaded-spring", "gas", "ring")
 
 
 class Parts(EvidenceReader):

@@ -4,8 +4,9 @@ Each entry is judged by the text it was signed under and stands against the plan
 order of steps, text of the procedure or data of the unit makes it vanish. It is lifted by one thing: a later entry
 that passes the same point. A point is a step and its round; the last round of a filling passes all its rounds. What
 failed by a plan's figures is not lifted by a filling of which nothing was expected: the figures have to come back.
-A step of a text of the workshop's own that has the same key is the same point only where it asks for the same. Brake, axle
-and stem are the bike's: a later pass at a job of another of its units lifts them too.
+A step of a text of the workshop's own that has the same key is the same point only where it asks for the same. What proves a
+chamber empty by the same question, by another step of ours at a later job, lifts it too: not every order of steps has the
+same point. Brake, axle and stem are the bike's: a later pass at a job of another of its units lifts them too.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ from topout.web.jobs.core import leak_hold
 from topout.web.jobs.records import own, readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
-TRAPPED, SECOND, SPRING = "trapped-chamber", "second-chamber", "loaded-spring"
-TAG_SAYS = {TRAPPED: "charged, do not open", SECOND: "charged, do not open", SPRING: "wound up, do not open"}
+TRAPPED, SECOND, SPRING, GAS = "trapped-chamber", "second-chamber", "loaded-spring", "gas"
+_CHARGED = "charged, do not open"
+_TAG_SAYS = {SPRING: "wound up, do not open", GAS: "may hold gas, do not open"}
 PROVES_EMPTY = (
     "air-out",
     "empty-at-rest",
@@ -40,9 +42,9 @@ _Point = tuple[str, int, int | None]  # step, round, and the bike of what is loo
 class Danger:
     """A failed hold point: the entry it was found by, and what its step's own text says of it.
 
-    `stops` says that nothing after it may be done; `shows` what its page draws as charged or wound up, if anything; `shut_in` that it
+    `stops` says that nothing after it may be done; `shows` what its step says is charged or wound up, if anything; `shut_in` that it
     was to prove a chamber empty; `hangs` that hands or a rider hang on it, so that its step takes no “not done”; `of_bike` that it is
-    looked at on the bike.
+    looked at on the bike; `asked` how a step of ours asked whether a chamber is empty.
     """
 
     entry: StepEntry
@@ -53,6 +55,7 @@ class Danger:
     hangs: bool = False
     of_bike: bool = False
     shut_in: bool = False
+    asked: tuple[Any, ...] = ()
 
     @property
     def charged(self) -> bool:
@@ -61,8 +64,13 @@ class Danger:
 
     @property
     def loaded(self) -> bool:
-        """Whether it must not be opened: a chamber still holds pressure, or a coil is still wound up."""
-        return self.charged or self.shows == SPRING
+        """Whether it must not be opened: a chamber still holds pressure, a damper may, or a coil is still wound up."""
+        return self.charged or self.shows in _TAG_SAYS
+
+    @property
+    def tag_says(self) -> str:
+        """What its black tag says, in a few words; "" where it wants none."""
+        return _CHARGED if self.charged else _TAG_SAYS.get(self.shows, "")
 
     @property
     def grave(self) -> bool:
@@ -74,13 +82,23 @@ class Danger:
         """In a few words, as its tag says it: beside a name in a list."""
         number = self.entry.step_number
         if self.loaded:
-            return TAG_SAYS[TRAPPED if self.charged else SPRING]
+            return self.tag_says
         return f"stopped at step {number}" if self.stops else f"step {number} not passed"
 
     @property
     def point(self) -> tuple[str, int]:
         """Step and round."""
         return _point(self.entry)
+
+    def tested_by(self, procedure: str, step: Step) -> bool:
+        """Whether a step of another job's procedure tests the same: its like, or one of ours that asks the same of a chamber."""
+        return step.key == self.entry.step_key or self.asked_by(procedure, step)
+
+    def asked_by(self, procedure: str, step: Step) -> bool:
+        """Whether another step of ours asks the same of a chamber."""
+        if step.key == self.entry.step_key:
+            return False
+        return bool(self.asked) and not own.is_own(procedure) and _asks_whether_empty(step) == self.asked
 
     def tells_of(self, bike: int | None) -> bool:
         """Whether it is one of that bike, or of the unit alone wherever it stands."""
@@ -138,7 +156,9 @@ def judged(
 def standing_of(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, ProcedureText]) -> tuple[Danger, ...]:
     """What failed and was not passed since."""
     failed_at = {entry.step_key for entry, failed in judged if failed}
-    known = _steps({entry.procedure_hash for entry, _ in judged if entry.step_key in failed_at}, texts)
+    if not failed_at:
+        return ()
+    known = _steps({entry.procedure_hash for entry, _ in judged}, texts)
     open_: dict[_Point, Danger] = {}
     for entry, failed in judged:
         if failed:
@@ -151,11 +171,28 @@ def standing_of(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, Pr
         for point in _passes(entry, open_):
             if _same_point(open_[point].entry, entry, known):
                 del open_[point]
+        for point in _passes_by_another(entry, open_, known):
+            del open_[point]
     return tuple(open_.values())
 
 
 def _point(entry: StepEntry) -> tuple[str, int]:
     return entry.step_key, int(entry.evidence.get("round", 0))
+
+
+def _passes_by_another(
+    entry: StepEntry, open_: Mapping[_Point, Danger], known: Mapping[tuple[str, str], Step]
+) -> list[_Point]:
+    """Which of these points of earlier jobs an entry that passed lifts by asking the same of a chamber at another step.
+
+    A job that has the failed point itself tests it there.
+    """
+    step = known.get((entry.procedure_hash, entry.step_key))
+    return [
+        point
+        for point, danger in open_.items()
+        if step is not None and danger.entry.job_id != entry.job_id and danger.asked_by(entry.procedure, step)
+    ]
 
 
 def _passes(entry: StepEntry, open_: Mapping[_Point, Danger]) -> list[_Point]:
@@ -218,6 +255,13 @@ def _judged_by(each: Evidence) -> tuple[Any, ...]:
     )
 
 
+def _asks_whether_empty(step: Step) -> tuple[Any, ...]:
+    """How a step asks whether a chamber is empty; () where it does not."""
+    return tuple(
+        _judged_by(each) for each in step.evidence if each.bounded and any(role in PROVES_EMPTY for role in each.roles)
+    )
+
+
 def _steps(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:
     """The steps of the texts that were signed under, by hash and key; a text that is not kept, or not read, has none."""
     found: dict[tuple[str, str], Step] = {}
@@ -262,7 +306,8 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True)
     if step.stop is not None:
         shut_in = any(step.has(role) for role in PROVES_EMPTY)
-        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows, shut_in=shut_in)
+        asked = () if own.is_own(entry.procedure) else _asks_whether_empty(step)
+        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows, shut_in=shut_in, asked=asked)
     if not step.holds_back:
         return None
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})

@@ -13,8 +13,8 @@ from topout.web.book.models import Bike, Unit
 from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import label
-from topout.web.jobs.records.models import Job, Reading, Release, StepEntry
-from topout.web.jobs.steps import sign
+from topout.web.jobs.records.models import Job, Reading, StepEntry
+from topout.web.jobs.steps import laid_open, sign
 
 
 def read_before_another(job: Job, left: Mapping[str, Reading]) -> dict[str, Reading]:
@@ -82,8 +82,8 @@ def went_back_open(job: Job) -> Iterator[str]:
     for bike in bikes_of(job):
         units += [(unit, f"{unit} on the same bike") for unit in ends.standing(bike) if unit.pk != job.unit_id]
     for unit, what in units:
-        last = Release.objects.filter(job__unit=unit).exclude(job=job).select_related("job").order_by("-pk").first()
-        if last is None or last.fit_to_ride or not _begun(last.job) or sign.finished(last.job):
+        last = laid_open.went_back(unit, job)
+        if last is None or sign.finished(last.job):
             continue
         if any(each.entry.job_id == last.job_id for each in unit_dangers.of_units([unit.pk]).get(unit.pk, ())):
             continue  # told with what it failed at
@@ -92,12 +92,8 @@ def went_back_open(job: Job) -> Iterator[str]:
         yield f"Job {last.job.number}, {what}, went back not fit to ride, {open_}."
 
 
-def _begun(job: Job) -> bool:
-    return StepEntry.objects.filter(job=job).exists()
-
-
 def _gone_through(job: Job) -> bool:
-    return _begun(job) and sign.finished(job)
+    return StepEntry.objects.filter(job=job).exists() and sign.finished(job)
 
 
 def dangers_on_the_bike(job: Job) -> Iterator[str]:

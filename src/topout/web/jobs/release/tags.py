@@ -192,7 +192,8 @@ def _stop(row: Tag, code: str, held: str) -> paper.Tag | None:
         )
     when = timezone.localtime(found.entry.at)
     return paper.stop_tag(
-        wound=found.shows == danger.SPRING,
+        says=found.tag_says,
+        where="damper" if found.shows == danger.GAS else "",
         chamber="second" if second else "negative",
         pressure=_shut_in(pressure) if pressure is not None and hurts and found.charged else "",
         on="can" if of_can else "seal head" if found.shows == danger.TRAPPED else "cap",

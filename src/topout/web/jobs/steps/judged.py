@@ -157,8 +157,8 @@ def _too_wide(here: Progress, slot: Slot, gauge: core_steps.Gauge) -> str:
     )
 
 
-def limit(here: Progress, slot: Slot, other: Unit | None) -> None:
-    """Refuse to pump over a limit of the Book that no plan in use knew of; `other` is the unit at the other end.
+def over_limit(here: Progress, slot: Slot, other: Unit | None) -> str:
+    """Why nobody pumps here over a limit of the Book that no plan in use knew of; "" where nothing is over. `other` is the unit at the other end.
 
     A plan that knew the limit and goes over it took an owner's reason. Without one nobody signed that: what came in over the
     limit is not pumped to it again.
@@ -168,15 +168,11 @@ def limit(here: Progress, slot: Slot, other: Unit | None) -> None:
     known = planned if here.frozen is not None else None
     now = limits_before.now_pa(unit)
     if to is None or now is None or to <= now * (1 + 1e-9) or known is not None and now >= known * (1 - 1e-9):
-        return
+        return ""
     least, most = (words.quantity(each, "pressure", core_steps.gauge_unit(here.instrument)) for each in (now, to))
     if here.frozen is None:
-        raise Refused(
-            f"The Book says at most {least} for {unit}, and this step pumps to {most}. Make a plan with less, or correct the Book."
-        )
-    raise Refused(
-        f"The Book says at most {least} for {unit} now, and the plan in use pumps to {most}. Make the plan again."
-    )
+        return f"The Book says at most {least} for {unit}, and this step pumps to {most}. Make a plan with less, or correct the Book."
+    return f"The Book says at most {least} for {unit} now, and the plan in use pumps to {most}. Make the plan again."
 
 
 def _pumped_to(here: Progress, slot: Slot) -> float | None:

@@ -15,10 +15,10 @@ from topout.web.access import preferences
 from topout.web.fields import WRITTEN
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, step_numbers, steps
-from topout.web.jobs.core.danger import SECOND, SPRING, TAG_SAYS, TRAPPED
+from topout.web.jobs.core.danger import GAS, SECOND, SPRING, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
-from topout.web.jobs.steps import filling, holds, pictures, stands
+from topout.web.jobs.steps import filling, holds, not_now, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
 from topout.web.jobs.steps.lines import answered, cautioned, said
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
@@ -71,6 +71,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
         "safe": safe_word(here),
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
         "danger_found": None if here.danger is not None and here.danger.point == slot.key else here.danger,
+        "not_now": lambda: "" if here.settled(slot) else not_now.said(here, [slot]),
         "stopped_by": name(here.stopped) if here.stopped else "",
         "stands": stands.of(here.job) if here.stopped else "",
         "asked": [_asked(here, each, form, bands.get(each.key), main) for each in slot.step.evidence],
@@ -325,14 +326,14 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     in_m = _stands_in_m(here, slot, answers)
     charged = danger is not None and shows == TRAPPED and not plan.can
     # The picture is of a fork's main and negative chamber: of a can it would show a seal head, and its negative side empty.
-    drawn = shows not in (SECOND, SPRING) and core.end_of(here.job) == "front"
+    drawn = shows not in (SECOND, SPRING, GAS) and core.end_of(here.job) == "front"
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
         "section_wide": pictures.section(plan, in_m, charged=charged, wide=True) if drawn else "",
         "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False) if drawn else "",
         "open_before": [each for each in here.slots[: here.at(slot)] if not here.passed(each)],
         "from_what": here.say(slot, _from_what(danger, plan, shows), second=True),
-        "tag_says": TAG_SAYS.get(shows, TAG_SAYS[TRAPPED]),
+        "tag_says": found.tag_says if found is not None else "",
     }  # fmt: skip
     if charged and in_m > 0.0005:
         force = steps.trapped_force_n(here.plan, in_m)

@@ -10,7 +10,7 @@ from topout.procedures.model import Evidence
 from topout.web import clock
 from topout.web.jobs.core import both_ends
 from topout.web.jobs.records.models import VERDICTS
-from topout.web.jobs.steps import holds, page, pictures, sheet
+from topout.web.jobs.steps import holds, not_now, page, pictures, sheet
 from topout.web.jobs.steps.form import GAUGE, StepForm, small_counts
 from topout.web.jobs.steps.lines import answered, cautioned
 from topout.web.jobs.steps.progress import Progress, Screen, Slot, name
@@ -156,6 +156,7 @@ def list_page(here: Progress, screen: Screen) -> dict[str, Any]:
         "not_in_steps": lambda: both_ends.not_in_steps_of(here.frozen, here.procedure),
         "then": following, "then_do": here.say(following.slots[0], following.slots[0].step.do) if following else "",
         "saved": last, "saved_by": name(last) if last else "", "safe": page.safe_word(here),
+        "not_now": lambda: not_now.said(here, (row.slot for row in still)),
         "stopped": here.stopped, "stopped_by": name(here.stopped) if here.stopped else "",
         "ladder_tall": pictures.ladder_of_screens(here, screen, tall=True),
         "ladder_flat": pictures.ladder_of_screens(here, screen, tall=False),

@@ -7,16 +7,16 @@ nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Final
 
 from topout.procedures.model import BIKE
 from topout.web.access.change import ChangeContext
-from topout.web.jobs.core import danger, unit_dangers
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
-from topout.web.jobs.steps import holds, judged, laid_open, written
+from topout.web.jobs.steps import holds, judged, not_now, written
 from topout.web.jobs.steps.judged import Refused as Refused
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
@@ -93,18 +93,10 @@ def sign(
         raise Refused(why)
     used = instrument or here.instrument
     others = unit_dangers.of_other_jobs(here.job)
-    if why := _closed_by_another_job(here, slot, others):
-        raise Refused(why)
-    stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)
-    if stop is not None and laid_open.loads(slot):
-        raise Refused(
-            f"{stop.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
-        )
-    judged.fit(here, slot, used, others)
     other = judged.other_unit(here, slot)
-    judged.limit(here, slot, other)
-    if (other is not None or laid_open.loads(slot)) and (why := laid_open.refusal(other or job.unit, job)):
+    if why := not_now.why(here, slot, others, other):
         raise Refused(why)
+    judged.fit(here, slot, used, others)
     kept, passed = judged.judge(here, slot, answers, used)
     hold = None
     if passed and holds.judged(slot.step) is not None:
@@ -132,22 +124,6 @@ def _at_work(here: Progress, key: str, round_: int) -> Slot:
         assert here.current is not None
         raise Refused(f"Step {here.current.words} comes first. Step {slot.words} is not open yet.")
     return slot
-
-
-def _closed_by_another_job(here: Progress, slot: Slot, others: Sequence[danger.Danger]) -> str:
-    """Why a hold point that failed at another job of the same unit closes this step; "" where none does.
-
-    Open are the point itself and what comes before it here: there it is tested again.
-    """
-    for each in others:
-        points = [one for one in here.slots if one.step.key == each.entry.step_key]
-        if not each.stops or any(here.at(slot) <= here.at(one) for one in points):
-            continue
-        told = f"Job {each.entry.job.number}, the same unit: {each.title}"
-        if points:
-            return f"{told} Step {points[0].words} tests that again, and comes first."
-        return f"{told} No step of this job tests that. Test it by the steps of that job’s procedure, or hand it back not fit to ride."
-    return ""
 
 
 def leave(

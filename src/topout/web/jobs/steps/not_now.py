@@ -1,0 +1,55 @@
+"""Why a step is not to be done now, whatever would be read at it: said on its page before anybody reaches for the pump, and refused at signing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from topout.web.book.models import Unit
+from topout.web.jobs.core import danger, unit_dangers
+from topout.web.jobs.steps import judged, laid_open
+from topout.web.jobs.steps.judged import Refused
+from topout.web.jobs.steps.progress import Progress, Slot
+
+
+def said(here: Progress, slots: Iterable[Slot]) -> str:
+    """The first reason against the first of these steps that has one; "" where none has."""
+    others = unit_dangers.of_other_jobs(here.job)
+    for slot in slots:
+        try:
+            found = why(here, slot, others, judged.other_unit(here, slot))
+        except Refused as refused:
+            found = str(refused)
+        if found:
+            return found
+    return ""
+
+
+def why(here: Progress, slot: Slot, others: Sequence[danger.Danger], other: Unit | None) -> str:
+    """Why nobody does this step now: what another job found or left open, a point that failed before air goes in, a limit; "" where nothing is.
+
+    `others` are the dangers of the unit by its other jobs, `other` the unit at the other end where the step sets something there.
+    """
+    if closed := _closed_by_another_job(here, slot, others):
+        return closed
+    stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)
+    if stop is not None and laid_open.loads(slot):
+        return f"{stop.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
+    if over := judged.over_limit(here, slot, other):
+        return over
+    return laid_open.refusal(other or here.job.unit, here.job) if other is not None or laid_open.loads(slot) else ""
+
+
+def _closed_by_another_job(here: Progress, slot: Slot, others: Sequence[danger.Danger]) -> str:
+    """Why a hold point that failed at another job of the same unit closes this step; "" where none does.
+
+    Open are the point itself and what comes before it here: there it is tested again.
+    """
+    for each in others:
+        points = [one for one in here.slots if each.tested_by(here.procedure.key, one.step)]
+        if not each.stops or any(here.at(slot) <= here.at(one) for one in points):
+            continue
+        told = f"Job {each.entry.job.number}, the same unit: {each.title}"
+        if points:
+            return f"{told} Step {points[0].words} tests that again, and comes first."
+        return f"{told} No step of this job tests that. Test it by the steps of that job’s procedure, or hand it back not fit to ride."
+    return ""
