@@ -89,6 +89,7 @@ MINUS: Final = "\N{MINUS SIGN}"
 # Digits of other scripts are refused: they turn like letters do, and no gauge here is marked with them.
 _NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 DIGITS_MAX: Final = 40  # longer than any number that a person writes; keeps huge inputs cheap
+BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)  # as somebody types it into a box, whole
 UNCERTAIN: Final = re.compile(r"±|\+/-|\bu\b|\bwithin\b")  # the three ways to write an uncertainty
 NOT_UNCERTAIN: Final = "no uncertainty is taken here; give the value alone."
 

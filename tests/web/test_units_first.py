@@ -39,6 +39,12 @@ def names(page: people.HasContent) -> list[str]:
     ]
 
 
+def box(page: people.HasContent, name: str) -> str:
+    """What stands in a box; "" where nothing does."""
+    (tag,) = re.findall(rf'<input[^>]*name="{name}"[^>]*>', page.content.decode())
+    return "".join(re.findall(r'value="([^"]*)"', tag))
+
+
 @pytest.mark.parametrize(
     ("pressure", "length", "sag", "set_"),
     [("psi", "mm", "mm", "psi"), ("bar", "mm", "mm", "bar"), ("bar", "in", "in", "bar")],
@@ -166,3 +172,46 @@ def test_an_example_stands_in_the_unit_that_a_bare_number_counts_as() -> None:
     field = QuantityField(dimension="pressure", unit="psi", low=0, high=870)
     field.count_in("bar")
     assert field.error_messages["required"] == 'Write it, as in "4.3 bar" or "62 psi".'
+
+
+def test_a_page_that_was_drawn_in_other_units_counts_in_those(owner: Client) -> None:
+    """Drawn in bar, sent after the workshop was set to psi: "5" beside "bar" was taken for five psi."""
+    first_in("bar", "mm")
+    job = Job.objects.exclude(readings__stage="as-found").order_by("-number")[0]
+    path = f"/jobs/{job.number}/readings/as-found/"
+    page = owner.get(path)
+    sent = {name: people.field_of(page, name, -1) for name in ("csrfmiddlewaretoken", "change_key", "drawn_in")}
+    first_in("psi", "in")
+    wrong = owner.post(path, sent | {"pressure": "99", "pressure-gauge": "P2"})
+    assert wrong.status_code == 422 and 'value="bar-mm"' in wrong.content.decode(), "and is drawn again in those"
+    answer = owner.post(path, sent | {"pressure": "5", "pressure-gauge": "P2"})
+    assert answer.status_code == 303, answer.content.decode()[:3000]
+    row = Reading.objects.filter(job=job, kind="pressure").latest("pk")
+    assert row.unit == "bar" and row.value_si == pytest.approx(5e5)
+    assert "psi-in" in owner.get(path).content.decode()
+
+
+def test_a_plan_page_that_was_drawn_in_other_units_is_worked_out_in_those(owner: Client) -> None:
+    first_in("bar", "mm")
+    boxes = {name: people.field_of(owner.get(PLAN), name) for name in ("pressure", "travel", "drawn_in")}
+    now = names(owner.get(PLAN, boxes))
+    first_in("psi", "in")
+    assert names(owner.get(PLAN, boxes)) == now and any(name.startswith("Pressure, bar") for name in now)
+
+
+def test_figures_of_a_draft_are_left_out_after_the_units_changed(owner: Client) -> None:
+    """Kept as "5" beside "bar", it stood in the box beside "psi" the day after."""
+    first_in("bar", "mm")
+    job = Job.objects.exclude(readings__stage="as-found").order_by("-number")[0]
+    path = f"/jobs/{job.number}/readings/as-found/"
+    page = owner.get(path)
+    sent = {name: people.field_of(page, name, -1) for name in ("csrfmiddlewaretoken", "change_key", "drawn_in")}
+    typed = {"pressure": "5", "negative-pressure": "4,5", "condition": "dusty", "exposed-length": "150 mm"}
+    assert owner.post(f"{path}draft/", sent | typed).status_code == 200
+    again = owner.get(path)
+    assert box(again, "pressure") == "5" and "left out" not in again.content.decode()
+    first_in("psi", "mm")
+    later = owner.get(path)
+    assert box(later, "exposed-length") == "150 mm" and "dusty" in later.content.decode()
+    assert not box(later, "pressure") and not box(later, "negative-pressure")
+    assert "Figures without a unit are left out" in later.content.decode()

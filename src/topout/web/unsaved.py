@@ -23,7 +23,7 @@ from topout.web.storage import Trouble, trouble
 
 logger = logging.getLogger(__name__)
 _TOKEN = "csrfmiddlewaretoken"
-_HIDDEN = ("change_key", _TOKEN, "next", "seen")  # known where the form's page can't be drawn
+_HIDDEN = ("change_key", "drawn_in", _TOKEN, "next", "seen")  # known where the form's page can't be drawn
 _SECRET = ("password",)
 _A_LINE = 30  # letters that a box of one line shows on a phone
 

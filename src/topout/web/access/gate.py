@@ -103,10 +103,11 @@ def _loopback(address: str) -> bool:
 
 
 def for_templates(request: HttpRequest) -> dict[str, Any]:
-    """`{{ change_key }}` draws a new key each time it stands in a template; `{{ is_owner }}`, `{{ now }}`."""
+    """`{{ change_key }}` draws a new key each time it stands in a template; `{{ units_mark }}`, `{{ is_owner }}`, `{{ now }}`."""
     user = getattr(request, "user", None)
     return {
         "change_key": new_key,
+        "units_mark": preferences.units_mark,
         "is_owner": bool(user and user.is_authenticated and owner(user)),
         "person": person(user) if user and user.is_authenticated else "",
         "now": clock.now(),

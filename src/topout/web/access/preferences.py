@@ -22,6 +22,13 @@ from topout.web.fields import QuantityField
 from topout.web.prepared import Prepared
 
 _read: ContextVar[list[Workshop | None] | None] = ContextVar("read", default=None)
+_drawn_in: ContextVar[units.System | None] = ContextVar("drawn_in", default=None)
+DRAWN_IN = "drawn_in"  # the hidden box of a form that says which units stood beside its boxes
+_SYSTEMS: Final = {
+    f"{pressure}-{length}": units.System(metric=length == "mm", bar=pressure == "bar")
+    for pressure in ("psi", "bar")
+    for length in ("mm", "in")
+}
 _NAMED_BEFORE: Final = {"Lengths in": "length_unit"}  # what a setting was called where older changes stand
 _ROW = Prepared(lambda: Workshop.objects.select_related("demo_user").order_by("pk")[:1])
 # What each setting is called where its changes stand.
@@ -42,11 +49,23 @@ def workshop() -> Workshop | None:
 
 
 def system() -> units.System:
-    """The units that stand first on the page that is drawn; what a bench mostly has where none is, and before the first start."""
+    """The units that stand first on the page that is drawn; what a bench mostly has where none is, and before the first start.
+
+    What a page sends counts in the units that stood on it, whatever the workshop was set to since.
+    """
+    drawn = _drawn_in.get()
+    if drawn is not None:
+        return drawn
     row = workshop() if _read.get() is not None else None
     if row is None:
         return units.BENCH
     return units.System(metric=row.length_unit != "in", bar=row.pressure_unit == "bar")
+
+
+def units_mark() -> str:
+    """The name of the units that stand first, as a form and a draft carry it."""
+    now = system()
+    return next(name for name, each in _SYSTEMS.items() if (each.metric, each.bar) == (now.metric, now.bar))
 
 
 def unit(dimension: str, usual: str) -> str:
@@ -147,5 +166,10 @@ class Preferences:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        with read_once():
-            return self.get_response(request)
+        sent = request.POST if request.method == "POST" else request.GET
+        token = _drawn_in.set(_SYSTEMS.get(str(sent.get(DRAWN_IN, ""))))
+        try:
+            with read_once():
+                return self.get_response(request)
+        finally:
+            _drawn_in.reset(token)

@@ -16,14 +16,13 @@ from urllib.parse import quote_plus
 from topout import units
 from topout.bench_file.model import TRAVEL_WAYS, BenchFile
 from topout.errors import FaultsFound
-from topout.units import UnitFault
+from topout.units import BARE_NUMBER, UnitFault
 from topout.web.access import preferences
 from topout.web.book import tables as bench_tables
 from topout.web.book.tables import Tables
 from topout.web.fields import WRITTEN, TwoWays, decimals, with_point
 from topout.web.jobs.plan.box_keys import MORE, NEGATIVES, PLACES, TWINS, WAYS, Place, new_among, places, put, value_at
 
-BARE_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
 # Bead seats [mm] of ISO 5775-1 that suspension forks come in, and what riders call the wheel.
 WHEELS_IN: Final = {622: "29", 584: "27.5", 559: "26"}
 # What − and + move, by the unit in the box: one click of a gauge, one line of a rule, one step of a maker's list.

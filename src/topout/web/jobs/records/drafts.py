@@ -19,11 +19,14 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
+from topout.units import BARE_NUMBER
 from topout.web import clock
+from topout.web.access import preferences
 from topout.web.access.change import KEY_FIELD, ChangeContext
 from topout.web.access.models import Change
 from topout.web.access.turn import turn
 from topout.web.book.models import Rider
+from topout.web.fields import with_point
 from topout.web.jobs.records.models import Draft, Job
 from topout.web.prepared import Prepared
 
@@ -39,8 +42,17 @@ def of_readings(stage: str) -> str:
 
 
 def find(job: Job | None, place: str) -> Draft | None:
-    """What is kept at a place of a job; without a job, at a place of the workshop."""
-    return _OF_NO_JOB.first(place) if job is None else _OF_JOB.first(job.pk, place)
+    """What is kept at a place of a job; without a job, at a place of the workshop.
+
+    Figures without a unit of their own are left out where other units stood beside them than do today: `lost` says so.
+    """
+    row = _OF_NO_JOB.first(place) if job is None else _OF_JOB.first(job.pk, place)
+    if row is not None and row.units not in ("", preferences.units_mark()):
+        fields = {
+            box: text for box, text in row.fields.items() if not BARE_NUMBER.fullmatch(with_point(str(text).strip()))
+        }
+        row.fields, row.lost = fields, len(fields) < len(row.fields)
+    return row
 
 
 def keep(doing: ChangeContext, job: Job | None, place: str, fields: Mapping[str, object]) -> Draft | None:
@@ -52,7 +64,9 @@ def keep(doing: ChangeContext, job: Job | None, place: str, fields: Mapping[str,
         gone(job, place)
         return None
     row, _ = Draft.objects.update_or_create(
-        job=job, place=place, defaults={"fields": dict(fields), "who": doing.who, "at": doing.at}
+        job=job,
+        place=place,
+        defaults={"fields": dict(fields), "who": doing.who, "at": doing.at, "units": preferences.units_mark()},
     )
     return row
 

@@ -322,6 +322,10 @@ class Draft(models.Model):
     who = models.ForeignKey(_WHO, on_delete=models.PROTECT, related_name="+")
     fields = models.JSONField(default=dict)
     at = models.DateTimeField()
+    units = models.CharField(
+        max_length=8, blank=True, default=""
+    )  # that stood beside its boxes; "": nobody wrote it down
+    lost = False  # whether figures of other units than today's were left out as it was read
 
     class Meta:
         constraints = [
