@@ -74,7 +74,10 @@ def test_nobody_opens_at_one_job_what_another_job_found_charged(cast: Cast) -> N
     assert ring is not None and ring.step.key == "ring-out"
     with pytest.raises(Refused, match=f"Step {point.words} tests that again, and comes first."):
         second.sign(ring)
-    second.sign(point, again=True)
+    for key in ("main-vent-port", "empty-at-rest", "empty-by-shaft"):  # the third job read 70 psi since
+        again = second.here().slot(key)
+        assert again is not None
+        second.sign(again, again=True)
     assert third.sign(cap).verdict == "passed" and second.sign(ring).verdict == "passed"
 
 
@@ -359,7 +362,7 @@ def test_nobody_pumps_what_lies_open_at_another_job(cast: Cast) -> None:
     pump = second._work("pumped")
     assert ring is not None and pump is not None
     with pytest.raises(
-        Refused, match=f"Job {job.number}, the same unit: it lies open there, and step {ring.number} of"
+        Refused, match=f"Job {job.number}, the same unit: it lies open there, and nobody signed step {ring.number} of"
     ):
         second.sign(pump)
     first.at = second.at

@@ -239,6 +239,8 @@ def test_random_walks_never_leave_a_hold_point_behind_without_its_evidence(cast:
         after = hands.here()
         end = len(after.slots) if after.current is None else after.at(after.current)
         for held in after.slots[:end]:
+            if after.blocked and not held.step.holds_back:
+                continue  # what is done again before the danger is over is asked for again then
             last = [e for e in after.entries if e.step_key == held.step.key and e.verdict in ("passed", "failed")][-1]
             assert last.verdict == "passed"
             for each in held.step.evidence:

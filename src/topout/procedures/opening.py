@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final
 
 from topout.procedures import words
-from topout.procedures.model import Step
+from topout.procedures.model import Evidence, Step
 
 _SENTENCE: Final = re.compile(r"(?<=[.!?:;])\s+")
 _FIRST: Final = re.compile(r"(?:(?:then|now|next|first|last|so),?\s+)?([a-z]+)\b")
@@ -42,7 +43,22 @@ _TYRE: Final = re.compile(r"\b(tyres?|tires?|tubes?)\b")
 
 def roles(step: Step) -> frozenset[str]:
     """The roles that a step's words give it, beside those that it says itself."""
-    text = words.whole(f"{step.do} {step.detail}")  # a bracket before a verb hides it from nobody
+    return _of_words(f"{step.do} {step.detail}")
+
+
+def does(step: Step, role: str) -> bool:
+    """Whether a step does what may hurt, by its role or by its words. A proof is one by its role alone."""
+    return step.has(role) or role in roles(step)
+
+
+def pumped_to(step: Step, each: Evidence) -> bool:
+    """Whether an answer says that something was pumped, or to what: by its role, or where the words alone say that the step pumps."""
+    return "pumps" in each.roles or each.dimension == "pressure" and not step.has("pumps") and "pumps" in roles(step)
+
+
+@lru_cache(maxsize=512)
+def _of_words(told: str) -> frozenset[str]:
+    text = words.whole(told)  # a bracket before a verb hides it from nobody
     return frozenset(role for sentence in _SENTENCE.split(text) for role in _roles(sentence))
 
 

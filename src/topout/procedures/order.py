@@ -34,11 +34,10 @@ class _Placed:
     meanwhile: bool
     keys: frozenset[str]
     jobs: Mask
-    by_words: frozenset[str]  # roles that its words give it
 
     def does(self, role: str) -> bool:
-        """Whether it does what may hurt, by its role or by its words. A proof is one by its role alone."""
-        return self.step.has(role) or role in self.by_words
+        """Whether it does what may hurt, by its role or by its words."""
+        return opening.does(self.step, role)
 
 
 class _Jobs:
@@ -55,7 +54,7 @@ class _Jobs:
         self._rank = {key: axis.ravel() for key, axis in zip(self.keys, grid, strict=True)}
         self.count = int(np.prod([len(values) for values in self._values], dtype=int))
         self.placed = [
-            _Placed(step, at, group.meanwhile, _keys(group, step), self._mask(group, step), opening.roles(step))
+            _Placed(step, at, group.meanwhile, _keys(group, step), self._mask(group, step))
             for at, (group, step) in enumerate(steps)
         ]
 

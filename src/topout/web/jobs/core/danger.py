@@ -158,7 +158,7 @@ def standing_of(judged: Sequence[tuple[StepEntry, bool]], texts: Mapping[str, Pr
     failed_at = {entry.step_key for entry, failed in judged if failed}
     if not failed_at:
         return ()
-    known = _steps({entry.procedure_hash for entry, _ in judged}, texts)
+    known = steps_of({entry.procedure_hash for entry, _ in judged}, texts)
     open_: dict[_Point, Danger] = {}
     for entry, failed in judged:
         if failed:
@@ -262,7 +262,7 @@ def _asks_whether_empty(step: Step) -> tuple[Any, ...]:
     )
 
 
-def _steps(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:
+def steps_of(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:
     """The steps of the texts that were signed under, by hash and key; a text that is not kept, or not read, has none."""
     found: dict[tuple[str, str], Step] = {}
     for row in (texts[each] for each in hashes if each in texts):

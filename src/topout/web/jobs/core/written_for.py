@@ -52,10 +52,7 @@ def refuse_second_chamber(plan: PlanNumbers, job: Sequence[Step]) -> None:
     """Raises NoSteps where the job opens something and no step of it lets the second chamber out: a text of before knows none."""
     if plan.second != "here" or any(step.has("second-out") for step in job):
         return
-    if any(
-        {"opens", "ring-out"} & (opening.roles(step) | {r for each in step.evidence for r in each.roles})
-        for step in job
-    ):
+    if any(opening.does(step, role) for step in job for role in ("opens", "ring-out")):
         raise NoSteps(
             "This fork has a second air chamber behind a floating piston, and these steps let only the main one out: "
             "it would stay charged behind the cap. Go by the maker’s sheet."

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from topout.procedures.model import Evidence
+from topout.procedures import opening
+from topout.procedures.model import Evidence, Step
 from topout.web.book.models import Unit
 from topout.web.jobs.core import limits_before, steps
 from topout.web.jobs.records.kinds import BESIDE
@@ -30,13 +31,15 @@ def of_round(slot: Slot, used: Instrument | None) -> steps.Band | None:
     return steps.Band(None, *slot.filling.span(slot.round, gauge.mark_pa, steps.step_pa(slot.step.rounds, used)))
 
 
-def under_limit(span: steps.Band, evidence: Evidence, plan: steps.PlanNumbers, unit: Unit | None) -> steps.Band:
+def under_limit(
+    span: steps.Band, step: Step, evidence: Evidence, plan: steps.PlanNumbers, unit: Unit | None
+) -> steps.Band:
     """The band with the maker's limit as its end, where a step takes whatever pressure the rider wants.
 
     A step that says to what it is pumped is judged by that; whether it may be is asked before (`judged.limit`). A plan over the
     limit stands by an owner's reason: then that is the end.
     """
-    free = span.expect_si is None and evidence.dimension == "pressure" and "pumps" in evidence.roles
+    free = span.expect_si is None and evidence.dimension == "pressure" and opening.pumped_to(step, evidence)
     elsewhere = evidence.card is not None and evidence.card[1] in BESIDE
     if not free or elsewhere or evidence.expect is not None and evidence.expect.name in OF_SECOND:
         return span

@@ -14,6 +14,7 @@ from typing import Any, Protocol
 from django.db.models import Q
 from django.utils import timezone
 
+from topout.procedures import opening
 from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web import clock
@@ -77,7 +78,7 @@ def disturbed(here: HoldRecords, slot: Slot) -> str:
     start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
     if judged(slot.step) is None or start is None:
         return ""
-    pumps = {each.step.key for each in here.slots if any(_pumps_here(one) for one in each.step.evidence)}
+    pumps = {each.step.key for each in here.slots if _pumps_here(each.step)}
     since = [each for each in here.records.entries if each.sequence > start.sequence and each.step_key in pumps]
     found = next((each for each in since if each.verdict in ("passed", "failed")), None)
     what = f"Step {found.step_number} pumped at {hour(found.at)}" if found is not None else ""
@@ -91,8 +92,9 @@ def disturbed(here: HoldRecords, slot: Slot) -> str:
     return f"{what}, since step {start.step_number} began the hold: it tells nothing any more. Sign step {start.step_number} again."
 
 
-def _pumps_here(each: Evidence) -> bool:
-    return "pumps" in each.roles and (each.card is None or each.card[1] not in BESIDE)
+def _pumps_here(step: Step) -> bool:
+    beside = any(each.card is not None and each.card[1] in BESIDE for each in step.evidence)
+    return opening.does(step, "pumps") and not beside
 
 
 def readings(here: HoldRecords, slot: Slot) -> list[tuple[Kept, str]]:

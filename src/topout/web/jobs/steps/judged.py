@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from topout.errors import TopoutError
-from topout.procedures import words
+from topout.procedures import opening, words
 from topout.procedures.model import Bound, Evidence
 from topout.web.book.models import Unit
 from topout.web.jobs import core
@@ -81,7 +81,7 @@ def band_of(
         return here.band(slot, each, here.found(slot, {**typed, each.key: None}), used)
     except core_steps.NotKnown:
         here.band(slot, each, here.found(slot, typed), used)
-        return bands.under_limit(core_steps.Band(None, None, None), each, here.plan, here.job.unit)
+        return bands.under_limit(core_steps.Band(None, None, None), slot.step, each, here.plan, here.job.unit)
 
 
 def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
@@ -182,7 +182,7 @@ def _pumped_to(here: Progress, slot: Slot) -> float | None:
     """
     found, to = here.found(slot), [slot.pumped_to_pa]
     for each in slot.step.evidence:
-        if "pumps" not in each.roles:
+        if not opening.pumped_to(slot.step, each):
             continue
         if each.kind == "tick":  # the pressure is read at a later step
             to.append(found.get("set_pressure"))

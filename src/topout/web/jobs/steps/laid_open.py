@@ -7,21 +7,39 @@ same, or until it came in with air in it: then it was closed somewhere else.
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Q
 
 from topout.errors import TopoutError
+from topout.procedures import opening
+from topout.procedures.model import Step
 from topout.web.book.models import Unit
+from topout.web.jobs.core import danger
 from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import Job, Reading, Release, StepEntry
-from topout.web.jobs.steps.progress import Progress, Slot, walk
+from topout.web.jobs.records.models import Job, ProcedureText, Reading, Release, StepEntry
+from topout.web.jobs.steps.progress import Progress, Slot, entries_of, walk
+from topout.web.jobs.steps.slots import BY_MISTAKE, OPENS
 
-OPENS, LOADS = ("opens", "ring-out"), ("pumps", "loads")  # roles
+LOADS = ("pumps", "loads")  # roles
+
+
+@dataclass(frozen=True)
+class _Open:
+    """How a job has left its unit open: the steps that opened it, by key, and what comes before any load, the rest of a sentence."""
+
+    keys: frozenset[str]
+    before: str
 
 
 def loads(slot: Slot) -> bool:
     """Whether a step pumps, or winds a coil up."""
-    return _does(slot, LOADS)
+    return does(slot.step, LOADS)
+
+
+def does(step: Step, roles: tuple[str, ...]) -> bool:
+    """Whether a step does any of this, by its roles or by its words."""
+    return any(opening.does(step, role) for role in roles)
 
 
 def refusal(unit: Unit | None, but: Job) -> str:
@@ -31,19 +49,16 @@ def refusal(unit: Unit | None, but: Job) -> str:
     same = "the same unit" if unit.pk == but.unit_id else str(unit)
     begun = Job.objects.filter(unit=unit, releases=None, pk__in=StepEntry.objects.values("job")).exclude(pk=but.pk)
     for job in begun.order_by("number"):
-        at = _open_at(job)
-        if at is not None:
-            return (
-                f"Job {job.number}, {same}: it lies open there, and step {at.words} of that job comes before any load. Close it there first, "
-                "or hand that job over as not fit to ride."
-            )
+        left = _left_open(job)
+        if left is not None:
+            return f"Job {job.number}, {same}: it lies open there, and {left.before} Close it there first, or hand that job over as not fit to ride."
     last = went_back(unit, but)
-    at = _open_at(last.job) if last is not None else None
-    if last is None or at is None or _closed_since(unit, last, but):
+    left = _left_open(last.job) if last is not None else None
+    if last is None or left is None or _closed_since(unit, last, left.keys, but):
         return ""
     return (
-        f"Job {last.job.number}, {same}: it went back open, not fit to ride, and nobody signed step {at.words} of that job, which comes "
-        "before any load. Take it through that procedure again. Where it came in closed, with air in it, write down the pressure as found."
+        f"Job {last.job.number}, {same}: it went back open, not fit to ride, and {left.before} Take it through that procedure again. Where it "
+        "came in closed, with air in it, write down the pressure as found."
     )
 
 
@@ -58,12 +73,11 @@ def went_back(unit: Unit, but: Job) -> Release | None:
     return None if last is None or last.fit_to_ride else last
 
 
-def _closed_since(unit: Unit, release: Release, but: Job) -> bool:
+def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job) -> bool:
     """Whether a later job opened all that this one did, to go on past it in its own order, or found air in the unit.
 
     At job `but` a unit of the other end is found by a reading of that end.
     """
-    opened = {slot.step.key for slot in _opened(walk(release.job))}
     since = StepEntry.objects.filter(job__unit=unit, verdict="passed", step_key__in=opened, at__gt=release.at)
     by_job = defaultdict[int, set[str]](set)
     for job, key in since.values_list("job", "step_key"):
@@ -77,26 +91,45 @@ def _closed_since(unit: Unit, release: Release, but: Job) -> bool:
     return found.exclude(pk__in=Reading.objects.exclude(corrects=None).values("corrects")).exists()
 
 
-def _open_at(job: Job) -> Slot | None:
-    """The first step that is still to do between what was opened last and what loads it again; None where it is closed, or was never open."""
+def _left_open(job: Job) -> _Open | None:
+    """What a job has open now; None where it is closed, or was never open."""
     try:
         here = walk(job)
-    except TopoutError:
-        return None
-    opened = _opened(here)
+    except TopoutError as lost:
+        keys = _opened_by_texts(job)
+        return _Open(keys, f"where its steps stand can’t be read: {lost}") if keys else None
+    opened = [slot for slot in here.slots if does(slot.step, OPENS) and _is_off(here, slot)]
     if not opened:
         return None
-    for slot in here.slots[here.at(opened[-1]) + 1 :]:
+    keys = frozenset(slot.step.key for slot in opened)
+    for slot in here.slots[here.at(opened[-1]) :]:
         if loads(slot):
             return None
         if not here.settled(slot):
-            return slot
+            return _Open(keys, f"nobody signed step {slot.words} of that job, which comes before any load.")
     return None
 
 
-def _opened(here: Progress) -> list[Slot]:
-    return [slot for slot in here.slots if _does(slot, OPENS) and here.passed(slot)]
+def _is_off(here: Progress, slot: Slot) -> bool:
+    """Whether what a step takes off is off: signed, and by a tick that was taken back too, unless it was a slip."""
+    last = next((e for e in reversed(here.entries) if e.step_key == slot.step.key and e.verdict != "failed"), None)
+    struck = last is not None and last.verdict == "struck" and last.evidence["reason"] != BY_MISTAKE
+    return struck or here.passed(slot)
 
 
-def _does(slot: Slot, roles: tuple[str, ...]) -> bool:
-    return any(slot.step.has(role) for role in roles)
+def _opened_by_texts(job: Job) -> frozenset[str]:
+    """The steps that a job was opened by since it loaded its unit last, where its steps can't be walked: by the texts that they were signed under.
+
+    A step of a text that is not kept may have opened it.
+    """
+    entries = [entry for entry in entries_of(job) if entry.verdict == "passed"]
+    hashes = {entry.procedure_hash for entry in entries}
+    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    known, opened = danger.steps_of(hashes, texts), set[str]()
+    for entry in entries:
+        step = known.get((entry.procedure_hash, entry.step_key))
+        if step is None or does(step, OPENS):
+            opened.add(entry.step_key)
+        elif does(step, LOADS):
+            opened.clear()
+    return frozenset(opened)

@@ -20,9 +20,10 @@ from topout.web.jobs.steps import page, rows, sign, written
 from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import StepForm, wants_numbers
 from topout.web.jobs.steps.progress import Progress, Screen, Slot, then, walk
+from topout.web.jobs.steps.slots import BY_MISTAKE
 
 # Said with one tap; a person's own words stand beside them.
-STRUCK_BECAUSE = ("Ticked by mistake", "Has to be done again")
+STRUCK_BECAUSE = (BY_MISTAKE, "Has to be done again")
 LEFT_BECAUSE = ("The rider does not want it", "Not needed on this unit", "The part is not here")
 
 

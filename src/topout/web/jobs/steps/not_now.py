@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from topout.web.book.models import Unit
 from topout.web.jobs.core import danger, unit_dangers
-from topout.web.jobs.steps import judged, laid_open
+from topout.web.jobs.steps import emptied, judged, laid_open
 from topout.web.jobs.steps.judged import Refused
 from topout.web.jobs.steps.progress import Progress, Slot
 
@@ -25,7 +25,7 @@ def said(here: Progress, slots: Iterable[Slot]) -> str:
 
 
 def why(here: Progress, slot: Slot, others: Sequence[danger.Danger], other: Unit | None) -> str:
-    """Why nobody does this step now: what another job found or left open, a point that failed before air goes in, a limit; "" where nothing is.
+    """Why nobody does this step now: what another job found or left open, a point that failed before air goes in, a proof older than the last load, a limit; "" where nothing is.
 
     `others` are the dangers of the unit by its other jobs, `other` the unit at the other end where the step sets something there.
     """
@@ -34,6 +34,8 @@ def why(here: Progress, slot: Slot, others: Sequence[danger.Danger], other: Unit
     stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)
     if stop is not None and laid_open.loads(slot):
         return f"{stop.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
+    if stale := emptied.refusal(here, slot, others):
+        return stale
     if over := judged.over_limit(here, slot, other):
         return over
     return laid_open.refusal(other or here.job.unit, here.job) if other is not None or laid_open.loads(slot) else ""

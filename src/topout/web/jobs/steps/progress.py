@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from topout.procedures import opening
 from topout.procedures.model import Rounds, Step
 from topout.web.jobs.core import danger, step_numbers, steps, written_for
 from topout.web.jobs.records import texts
@@ -11,6 +12,7 @@ from topout.web.jobs.records.models import Instrument, Job, ProcedureText, StepE
 from topout.web.jobs.steps import entries, holds
 from topout.web.jobs.steps.entries import Records
 from topout.web.jobs.steps.slots import LEFT as LEFT
+from topout.web.jobs.steps.slots import OPENS, alone
 from topout.web.jobs.steps.slots import ROW as ROW
 from topout.web.jobs.steps.slots import VARIANT as VARIANT
 from topout.web.jobs.steps.slots import Screen as Screen
@@ -117,7 +119,11 @@ def _by_readings(here: Progress, step: Step, number: int, rounds: Rounds, gauge:
 
 
 def _read_entries(here: Progress) -> None:
-    """The last entry of each point. A round done again undoes the rounds after it, a wait's start undoes its end."""
+    """The last entry of each point. A round done again undoes the rounds after it, a wait's start undoes its end.
+
+    Opened again, a unit is closed, filled and tested again: that undoes what stands on every later page.
+    """
+    pages = _pages(here)
     waits = {step.key: step.wait.after for step in here.procedure.steps() if step.wait is not None}
     struck = {entry.evidence["strikes"] for entry in here.entries if entry.verdict == "struck"}
     keys = {step.key: step for step in here.procedure.steps()}
@@ -132,8 +138,24 @@ def _read_entries(here: Progress) -> None:
         here.latest[entry.step_key, round_] = entry
         if entry.verdict == "passed":
             step = keys.get(entry.step_key)
+            if step is not None and entry.step_key in pages and any(opening.does(step, role) for role in OPENS):
+                page = pages[entry.step_key]
+                for key in [each for each in here.latest if pages.get(each[0], 0) > page]:
+                    del here.latest[key]
             given = entry.evidence.get("answers", {})
             asked = {each.key: each for each in step.evidence} if step is not None else {}
             here.readings |= here.procedure.readings(
                 {k: here.stands(asked[k], row) for k, row in given.items() if "value_si" in row and k in asked}
             )
+
+
+def _pages(here: Progress) -> dict[str, int]:
+    """On which page, of those in the order of work, each step of the job stands, by key."""
+    found: dict[str, int] = {}
+    before: Step | None = None
+    for step in here.procedure.applying(here.conditions, here.variants):
+        same = before is not None and here.procedure.group_of(step) is here.procedure.group_of(before)
+        together = same and before is not None and not alone(step) and not alone(before)
+        found[step.key] = len(found) if not together or before is None else found[before.key]
+        before = step
+    return found

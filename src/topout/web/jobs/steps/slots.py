@@ -25,6 +25,8 @@ ROW: Final = (
     "not-yet",
     *LEFT,
 )  # what may happen at a row while its page is open elsewhere
+OPENS: Final = ("opens", "ring-out")  # roles of a step that takes something off that pressure may stand behind
+BY_MISTAKE: Final = "Ticked by mistake"  # why a tick was taken back, where nothing was done
 
 
 @dataclass(frozen=True, slots=True)

@@ -323,7 +323,7 @@ class Progress:
         if of_round is not None:
             return of_round
         gauge = steps.gauge_of(used) if evidence.dimension == "pressure" else None
-        return bands.under_limit(steps.band(evidence, found, gauge), evidence, self.plan, self.job.unit)
+        return bands.under_limit(steps.band(evidence, found, gauge), slot.step, evidence, self.plan, self.job.unit)
 
     def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
         """A sentence of the procedure with the job's numbers in it."""

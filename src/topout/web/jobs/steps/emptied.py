@@ -1,0 +1,152 @@
+"""Whether what proved a unit empty, or its coil unwound, still holds when a step opens it.
+
+It was proved once. Since then this job may have filled it again, or another one, or somebody by hand who wrote a pressure on a card:
+a proof from before that says nothing of what is shut in now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from datetime import datetime
+
+from django.db.models import Q
+
+from topout.procedures import opening, roles
+from topout.procedures.model import Step
+from topout.web import clock
+from topout.web.jobs.core import danger
+from topout.web.jobs.core.both_ends import OTHER_UNIT
+from topout.web.jobs.core.danger import Danger
+from topout.web.jobs.readings import show
+from topout.web.jobs.records.kinds import BESIDE
+from topout.web.jobs.records.models import ProcedureText, Reading, StepEntry
+from topout.web.jobs.records.readings import READ_AGAIN
+from topout.web.jobs.steps import laid_open
+from topout.web.jobs.steps.progress import Progress, Slot, hour
+
+_PROOFS = frozenset(
+    proof for wanted in roles.BEFORE.values() for proofs in wanted.values() for proof in proofs
+)  # roles
+_DONE = ("passed", "failed", "not-yet")  # verdicts of a step that was worked, whatever was read
+_OF_AIR = ("pressure", "negative-pressure")  # kinds of reading
+
+
+def refusal(here: Progress, slot: Slot, others: Sequence[Danger]) -> str:
+    """Why a step opens nothing now; "" where it opens nothing, or its proofs are newer than every load of the unit.
+
+    `others` are the dangers of the unit by its other jobs.
+    """
+    wanted = _wanted(here, slot)
+    if not wanted:
+        return ""
+    proved = {
+        each.key: here.latest[each.key]
+        for each in here.slots
+        if here.passed(each) and any(each.step.has(role) for role in wanted)
+    }
+    newest = {
+        role: max(
+            (entry.pk for each in here.slots if each.step.has(role) and (entry := proved.get(each.key))), default=0
+        )
+        for role in wanted
+    }
+    oldest = min(
+        (entry for entry in proved.values() if entry.pk in newest.values()), key=lambda entry: entry.pk, default=None
+    )
+    if oldest is None:
+        return ""
+    since = next(_loaded_since(here, oldest, others), "")
+    if not since:
+        return ""
+    first = here.slot(oldest.step_key)
+    assert first is not None
+    return f"{since}, so what step {first.words} showed at {hour(oldest.at)} proves nothing any more. Do step {first.words} again first."
+
+
+def _wanted(here: Progress, slot: Slot) -> frozenset[str]:
+    """The proofs that must stand before this step, those that the job has a step for."""
+    before = roles.before(here.procedure.units)
+    asked = {proof for role, proofs in before.items() if opening.does(slot.step, role) for proof in proofs}
+    return frozenset(role for role in asked if any(each.step.has(role) for each in here.slots))
+
+
+def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger]) -> Iterator[str]:
+    """What loaded the unit after this proof, or found it loaded, a sentence's beginning each."""
+    own = _loaded_here(here, proof)
+    if own is not None:
+        yield f"Step {own.step_number} {_did(here)} at {hour(own.at)}"
+    for each in (*here.failed_holds, *others):
+        if each.loaded and each.entry.pk > proof.pk:
+            yield f"Step {each.entry.step_number} of job {each.entry.job.number} found it at {hour(each.entry.at)}: {each.short}"
+    if here.job.unit_id is None:
+        return
+    elsewhere = _loaded_elsewhere(here, proof)
+    if elsewhere is not None:
+        yield f"Job {elsewhere.job.number} {_did(here)} at {hour(elsewhere.at)}"
+    row = _written_since(here, proof.at)
+    if row is not None:
+        yield f"{show.in_short(row)} was written down on job {row.job.number} at {hour(row.at)}"
+
+
+def _written_since(here: Progress, since: datetime) -> Reading | None:
+    """A pressure that stands on a card of the unit and was read after that: as left here, as found or left on another."""
+    rows = Reading.objects.filter(
+        Q(stage="as-left") | Q(stage="as-found") & ~Q(job=here.job), job__unit=here.job.unit_id, kind__in=_OF_AIR, corrected_by=None, value_si__gt=0,
+    )  # fmt: skip
+    for row in rows.select_related("job", "corrects").order_by("at"):
+        first = row
+        while first.corrects is not None and not first.reason.startswith(READ_AGAIN):
+            first = first.corrects  # mended later, it was read when the first one was
+        if since < first.at <= clock.now():
+            return row
+    return None
+
+
+def _did(here: Progress) -> str:
+    of_coil = all(roles.spring(each) == "coil" for each in here.procedure.units)
+    return "wound the coil up" if of_coil else "pumped it up"
+
+
+def _loaded_here(here: Progress, proof: StepEntry) -> StepEntry | None:
+    """The last entry of this job that loaded the unit after this proof; what a later step of the order proved empty again is none."""
+    order = {slot.step.key: (n, slot.step) for n, slot in enumerate(here.slots)}
+    found: tuple[int, StepEntry] | None = None
+    for entry in here.entries:
+        at, step = order.get(entry.step_key, (0, None))
+        if entry.pk <= proof.pk or step is None:
+            continue
+        if entry.verdict in _DONE and _loads(step, beside=False):
+            found = at, entry
+        elif found is not None and entry.verdict == "passed" and at > found[0] and any(map(step.has, _PROOFS)):
+            found = None
+    return found[1] if found is not None else None
+
+
+def _loads(step: Step, *, beside: bool) -> bool:
+    """Whether a step loads the job's own unit; `beside`: the one at the other end of its bike."""
+    there = any(each.card is not None and each.card[1] in BESIDE for each in step.evidence)
+    return laid_open.does(step, laid_open.LOADS) and there == beside
+
+
+def _loaded_elsewhere(here: Progress, proof: StepEntry) -> StepEntry | None:
+    """The first entry of another job that loaded the unit after this proof; of a text that is not kept, one that read a gauge."""
+    unit = here.job.unit_id
+    there = Q(job__unit=unit) | Q(**{f"evidence__{OTHER_UNIT}": unit})
+    entries = list(
+        StepEntry.objects.filter(there, pk__gt=proof.pk, verdict__in=_DONE)
+        .exclude(job=here.job)
+        .select_related("job")
+        .order_by("pk")
+    )
+    known = _texts({entry.procedure_hash for entry in entries}) if entries else {}
+    for entry in entries:
+        step = known.get((entry.procedure_hash, entry.step_key))
+        beside = entry.evidence.get(OTHER_UNIT) == unit
+        if "gauge" in entry.evidence if step is None else _loads(step, beside=beside):
+            return entry
+    return None
+
+
+def _texts(hashes: Collection[str]) -> dict[tuple[str, str], Step]:
+    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    return danger.steps_of(set(texts), texts)

@@ -1,0 +1,238 @@
+"""What proved a unit empty proves it until it is loaded again; what is opened again is closed and tested again; what lies open is told by the words of a step too."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from topout.units import parse
+from topout.web.access.change import change
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Instrument, Job
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.sign import Answer, Refused
+from topout.web.jobs.steps.slots import BY_MISTAKE
+from web import own_kit, springs_kit
+from web.people import Cast
+from web.plan_cast import hollin_job
+from web.steps_kit import Hands, failing, gauge
+from web.test_other_jobs import another, handed_back, planned
+
+PROOFS = ("main-vent-port", "empty-at-rest", "empty-by-shaft")
+OWN = """grammar = 2
+title = "Cap care"
+version = 1
+summary = "The cap off, cleaned, on again, pumped. The maker’s sheet comes first."
+for = ["fork"]
+plan = false
+
+[[group]]
+key = "came"
+title = "How it came"
+complete = "As found: complete."
+[[group.step]]
+include = "how-it-came"
+[[group]]
+include = "relieve"
+[[group]]
+include = "relieve-second"
+
+[[group]]
+key = "cap-care"
+title = "The cap"
+complete = "Cap: complete."
+[[group.step]]
+key = "care-off"
+do = "Unscrew the cap."
+evidence = [{ key = "care-off", kind = "tick", label = "Off" }]
+[[group.step]]
+key = "care-on"
+do = "Put the cap on again."
+hold = true
+evidence = [{ key = "care-on", kind = "tick", label = "On" }]
+[[group.step]]
+key = "care-pump"
+do = "Pump it to what the rider wants."
+evidence = [{ key = "care-pump", kind = "number", label = "Pressure", unit = "psi", low = "0 psi", high = "300 psi" }]
+"""
+
+
+def again(hands: Hands, *keys: str) -> None:
+    """Sign these steps once more."""
+    for key in keys:
+        slot = hands.here().slot(key)
+        assert slot is not None
+        assert hands.sign(slot, again=True).verdict == "passed"
+
+
+def test_what_another_job_pumped_since_is_let_out_again_before_anything_is_opened(cast: Cast) -> None:
+    """Proved empty at one job, pumped to 70 psi at the next one of the same fork: its top cap came off by the first one's proofs."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    cap = first._work("cap-off")
+    second = planned(cast, another(cast, job, "leak-test"), first)
+    second._work("leak-start")
+    first.at = second.at
+    assert cap is not None
+    with pytest.raises(Refused, match=rf"Job {second.job.number} pumped it up at .* Do step \d+ again first"):
+        first.sign(cap)
+    again(first, "main-vent-port")
+    with pytest.raises(Refused, match="Do step"):
+        first.sign(cap)
+    again(first, "empty-at-rest")
+    assert first.sign(cap).verdict == "passed"
+
+
+def test_a_pressure_written_on_another_card_is_one_too(cast: Cast) -> None:
+    """Pumped by hand at a job without steps: all that says so is what was written down as left."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    ring, other = first._work("ring-out"), another(cast, job)
+    first.at += timedelta(minutes=2)
+    typed = parse("80 psi", "pressure")
+    with change(cast.technician, "read", {}, at=first.at) as doing:
+        taken = Taken.quantity("pressure", typed, "pressure", instrument=Instrument.objects.get())
+        left = readings.take(doing, other, "as-left", taken)
+    assert ring is not None
+    with pytest.raises(Refused, match=f"^80\xa0psi .* was written down on job {other.number}"):
+        first.sign(ring)
+    for text, passes in (("82 psi", False), ("0 psi", True)):
+        with change(cast.technician, "slip", {"now": text}, at=first.at) as doing:
+            taken = Taken.quantity("pressure", parse(text, "pressure"), "pressure")
+            left = readings.correct(doing, left, taken, "a slip of the pen")
+        if passes:
+            assert first.sign(ring).verdict == "passed"
+            continue
+        with pytest.raises(Refused, match="^82"):
+            first.sign(ring)
+
+
+def test_what_this_job_filled_is_let_out_before_it_is_opened_again(cast: Cast) -> None:
+    """At the leak hold the circlip’s step could be signed once more, with 70 psi behind it."""
+    gauge()
+    hands = planned(cast, hollin_job(cast.technician))
+    hands._work("leak-start")
+    ring = hands.here().slot("ring-out")
+    assert ring is not None
+    with pytest.raises(Refused, match="pumped it up at"):
+        hands.sign(ring, again=True)
+    again(hands, *PROOFS, "ring-out")
+    now = hands.here()
+    assert now.current is not None and now.at(now.current) > now.at(ring)
+    shut = now.slot("ring-seated")
+    assert shut is not None and not now.passed(shut), "opened again, it is closed and tested again"
+    fill = now.slot("fill", 1)
+    assert fill is not None
+    with pytest.raises(Refused, match="comes first"):
+        hands.sign(fill, again=True)
+
+
+def test_what_was_found_charged_is_opened_by_no_proof_of_before(cast: Cast) -> None:
+    """The shaft moved by itself; the cap, signed before that and so open still, came off once more behind the stop page."""
+    gauge()
+    hands = planned(cast, hollin_job(cast.technician))
+    point = hands._work("empty-by-shaft")
+    cap = hands.here().slot("cap-off")
+    assert point is not None and cap is not None
+    hands.sign(point, failing(hands.here(), point))
+    with pytest.raises(Refused, match="charged, do not open"):
+        hands.sign(cap, again=True)
+
+
+def test_a_coil_that_was_wound_up_since_is_unwound_before_its_cap_comes_off(cast: Cast) -> None:
+    gauge()
+    hands = springs_kit.taken_in(cast, "coil-lower-legs", asked=springs_kit.PLANS["preload"])
+    hands.begin()
+    foot = hands._work("foot-bolts")
+    two = Hands(cast.technician, another(cast, hands.job, "coil-fork-annual"), at=hands.at)
+    two.begin()
+    two._work(None)
+    hands.at = two.at
+    assert foot is not None
+    with pytest.raises(Refused, match=f"Job {two.job.number} wound the coil up at"):
+        hands.sign(foot)
+
+
+def test_what_lies_open_at_a_job_whose_steps_cannot_be_read_is_not_pumped(cast: Cast) -> None:
+    """Its cap off, the coil fork became an air fork in the Book: its own steps could not be walked, and the next job pumped it."""
+    gauge()
+    hands = springs_kit.taken_in(cast, "coil-fork-annual")
+    hands.begin()
+    hands._work("coil-cap-on")
+    unit = hands.job.unit
+    assert unit is not None
+    unit.kind, unit.tables = "fork", {}
+    unit.save()
+    job = Job.objects.get(pk=another(cast, hands.job, "leak-test").pk)
+    two = Hands(cast.technician, job, at=hands.at)
+    two.begin()
+    pump = two._work("inflate")
+    assert pump is not None
+    with pytest.raises(Refused, match="it lies open there, and where its steps stand can’t be read: These steps are"):
+        two.sign(pump)
+    handed_back(cast, hands.job)
+    with pytest.raises(Refused, match="it went back open, not fit to ride, and where its steps stand can’t be read"):
+        two.sign(pump)
+
+
+@pytest.mark.parametrize(("reason", "is_open"), [("Has to be done again", True), (BY_MISTAKE, False)])
+def test_a_tick_that_was_taken_back_closes_nothing(cast: Cast, reason: str, is_open: bool) -> None:
+    """The cap was off; its tick taken back to do it once more, the fork counted as never opened."""
+    gauge()
+    row = own_kit.keep(cast.owner, OWN, "cap-care")
+    job = hollin_job(cast.technician)
+    job.procedure = own_kit.name_of(row)
+    job.save()
+    first = planned(cast, job)
+    first._work("care-on")
+    with change(cast.technician, "back", {}, at=first.at) as doing:
+        sign.strike(doing, job, "care-off", reason, first.here().seen)
+    second = planned(cast, another(cast, job, "leak-test"), first)
+    pump = second._work("inflate")
+    assert pump is not None
+    if is_open:
+        with pytest.raises(Refused, match="it lies open there"):
+            second.sign(pump)
+    else:
+        assert second.sign(pump).verdict == "passed"
+
+
+def test_a_step_of_their_own_does_what_its_words_say(cast: Cast) -> None:
+    """“Unscrew the cap”, “Pump it”: without the roles the checker took them, and a job beside them saw neither."""
+    gauge()
+    row = own_kit.keep(cast.owner, OWN, "cap-care")
+    job = hollin_job(cast.technician)
+    own = planned(cast, another(cast, job, own_kit.name_of(row)))
+    own._work("care-on")
+    second = planned(cast, another(cast, job, "leak-test"), own)
+    pump = second._work("inflate")
+    assert pump is not None
+    with pytest.raises(Refused, match="it lies open there"):
+        second.sign(pump)
+    own.at = second.at
+    last = own._work("care-pump")
+    first = planned(cast, job, own)
+    first._work("ring-seated")
+    own.at = first.at
+    assert last is not None
+    with pytest.raises(Refused, match=f"Job {job.number}, the same unit: it lies open there"):
+        own.sign(last)
+
+
+def test_what_the_words_alone_pump_keeps_to_the_makers_limit(cast: Cast) -> None:
+    """A band to 300 psi and no role: 200 psi passed on a fork of which the Book says 120 at most."""
+    gauge()
+    row = own_kit.keep(cast.owner, OWN, "cap-care")
+    own = planned(cast, another(cast, hollin_job(cast.technician), own_kit.name_of(row)))
+    pump = own._work("care-pump")
+    assert pump is not None
+
+    def pumped(psi: int) -> str:
+        answer = Answer(text=f"{psi} psi", value_si=parse(f"{psi} psi", "pressure").value_si, unit="psi")
+        return own.sign(pump, {"care-pump": answer}).verdict
+
+    assert (pumped(200), pumped(100)) == ("failed", "passed")
