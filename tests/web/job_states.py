@@ -23,7 +23,7 @@ from topout.web.shelf import keeping as shelf
 from web import raw, springs_kit
 from web.people import Cast
 from web.plan_cast import hollin_job
-from web.steps_kit import Hands, failing, gauge, passing, picture
+from web.steps_kit import Hands, failing, gauge, passing
 
 CHANGE = {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}}
 STATES = ("taken in", "planned", "in steps", "blocked", "waiting", "stopped", "released")
@@ -142,7 +142,7 @@ def fields(answers: dict[str, Answer]) -> dict[str, Any]:
     sent: dict[str, Any] = {}
     for key, answer in answers.items():
         if answer.photo is not None:
-            sent[key] = SimpleUploadedFile("a.jpg", picture(), "image/jpeg")
+            sent[key] = SimpleUploadedFile("a.jpg", answer.photo.data, "image/jpeg")
         else:
             sent[key] = "on" if answer.tick else answer.choice or answer.text
     return sent

@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 import math
+import random
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -301,7 +302,7 @@ def passing(here: Progress, slot: Slot) -> dict[str, Answer]:
         elif each.kind == "choice":
             found[each.key] = Answer(choice=each.passes[0])
         elif each.kind == "photo":
-            found[each.key] = Answer(photo=Drawn(picture(), 8, 8))
+            found[each.key] = Answer(photo=Drawn(picture(100 * here.job.number + slot.number), 8, 8))
         else:
             span = here.band(slot, each, here.found(slot, typed))
             value = PLAUSIBLE.get(each.key)
@@ -339,11 +340,16 @@ def failing(here: Progress, slot: Slot) -> dict[str, Answer]:
     raise AssertionError(f"{slot.step.key} can't fail")
 
 
-def picture() -> bytes:
-    """A small JPEG."""
+def picture(nth: int = 0) -> bytes:
+    """A small JPEG; each `nth` is another one."""
     out = io.BytesIO()
-    Image.new("RGB", (8, 8), (120, 110, 90)).save(out, "JPEG")
+    Image.frombytes("RGB", (8, 8), random.Random(nth).randbytes(192)).save(out, "JPEG")
     return out.getvalue()
+
+
+def photo(nth: int = 0) -> dict[str, Any]:
+    """The same as a browser gives it."""
+    return {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": picture(nth)}
 
 
 def form_of(page: Any) -> dict[str, str]:

@@ -27,7 +27,7 @@ from topout.web.shelf import keeping as shelf
 from web import job_states, people, springs_kit, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
-from web.steps_kit import START, Hands, failing, gauge
+from web.steps_kit import START, Hands, failing, gauge, passing
 from web.test_shock_plan import full_suspension
 
 TOLD: dict[str, Any] = {"found": "f", "done": "d", "left": "l", "defects": [], "next_service": "n", "fit_to_ride": True}
@@ -519,3 +519,23 @@ def test_a_shock_that_was_handed_back_open_is_told_at_the_forks_job(cast: Cast) 
     handed_back(cast, its.job)
     (fault,) = contradictions.faults_of(job)
     assert fault.words.startswith(f"Job {its.job.number}, The shock on the same bike, went back not fit to ride, step ")
+
+
+def test_a_picture_of_another_circlip_proves_nothing_of_this_one(cast: Cast) -> None:
+    """The photo of one fork's circlip was taken as the proof of another's."""
+    gauge()
+    job = hollin_job(cast.technician)
+    hands = planned(cast, job)
+    ring = hands._work("ring-seated")
+    assert ring is not None
+    seen = passing(hands.here(), ring)
+    assert hands.sign(ring, seen).verdict == "passed" and hands.sign(ring, seen, again=True).verdict == "passed"
+    handed_back(cast, job, hands.at)
+    later = planned(cast, another(cast, job, job.procedure), hands)
+    slot = later._work("ring-seated")
+    assert slot is not None
+    with pytest.raises(
+        Refused, match=f"this very picture is kept at job {job.number}, as “The circlip, all of it”, already"
+    ):
+        later.sign(slot, seen)
+    assert later.sign(slot).verdict == "passed"

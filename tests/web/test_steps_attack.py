@@ -22,7 +22,7 @@ from topout.web.jobs.steps.progress import Slot
 from topout.web.jobs.steps.sign import Answer, Refused
 from web import people, springs_kit
 from web.people import Cast
-from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing, picture
+from web.steps_kit import Hands, failing, form_of, gauge, make_job, passing
 
 # Of which job, and the hold point. `return-to-rider-coil`, the sixth of the coil procedures, has none.
 TRAVEL = [("travel-change-by-air-shaft", "empty-at-rest"), ("travel-change-by-air-shaft", "ring-seated")]
@@ -47,7 +47,7 @@ def fields(answers: dict[str, Answer]) -> dict[str, Any]:
     sent: dict[str, Any] = {}
     for key, answer in answers.items():
         if answer.photo is not None:
-            sent[key] = SimpleUploadedFile("a.jpg", picture(), "image/jpeg")
+            sent[key] = SimpleUploadedFile("a.jpg", answer.photo.data, "image/jpeg")
         else:
             sent[key] = "on" if answer.tick else answer.choice or answer.text
     return sent

@@ -43,7 +43,7 @@ def sent(hands: Hands, slot: Slot, here: Progress | None = None) -> dict[str, An
     fields: dict[str, Any] = {}
     for key, answer in passing(here or hands.here(), slot).items():
         if answer.photo is not None:
-            fields[key] = SimpleUploadedFile("ring.jpg", picture(), "image/jpeg")
+            fields[key] = SimpleUploadedFile("ring.jpg", answer.photo.data, "image/jpeg")
         elif answer.tick:
             fields[key] = "on"
         else:

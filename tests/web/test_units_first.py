@@ -69,6 +69,8 @@ def test_a_bare_number_counts_as_the_unit_beside_the_box(owner: Client) -> None:
     box = re.findall(r'<label for="id_pressure">([^<]*)', page)
     assert box and "bar" in box[0], box
     assert "72.5" in owner.get("/understood/?pressure=5").content.decode()
+    assert "hx-include" in "".join(re.findall(r'<input[^>]*name="pressure"[^>]*>', page)), "and of a page drawn before"
+    assert owner.get("/understood/?pressure=5&drawn_in=psi-mm").content.decode().startswith("5\xa0psi")
     answer = people.send(owner, path, {"pressure": "5", "pressure-gauge": "P2"})
     assert answer.status_code == 303, answer.content.decode()[:3000]
     row = Reading.objects.filter(job=job, kind="pressure").latest("pk")

@@ -10,6 +10,7 @@ import re
 import subprocess
 import time
 import tomllib
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol
@@ -19,7 +20,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from web.people import PASSWORD
 from web.served import refused
-from web.steps_kit import BENCH, one_a_page, picture
+from web.steps_kit import BENCH, one_a_page, photo
 
 RIDER = "Ilsé Varn"
 RESUMED_S = 2.0  # look.md B7 row 15
@@ -31,7 +32,6 @@ ON_THE_FORK = {
     "leak-start-temperature": "18",
     "leak-end-temperature": "18", "leak-end-pressure": "73", "left-rebound": "9", "left-compression": "4",
 }  # fmt: skip
-PHOTO = {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": picture()}
 
 
 class Hand(Protocol):
@@ -159,7 +159,7 @@ class Journey:
         for name, text in {"temperature": "18", "spacers": "1", "rebound": "9", "rebound-of": "18"}.items():
             self.hand.write(self.box(name), text)
         self.hand.write(self.box("exposed-length"), "171")
-        self.hand.give(self.box("photos").first, PHOTO)
+        self.hand.give(self.box("photos").first, photo())
         self.hand.write(self.box("photos-of"), "the fork as it came")
         self.send("Save what was read")
         self.hand.go(self.page.get_by_role("link", name="Correct pressure"))
@@ -225,7 +225,7 @@ class Journey:
                 if name.startswith("card-"):
                     seen.add(name.removeprefix("card-"))
             elif kind == "file":
-                self.hand.give(place, PHOTO)
+                self.hand.give(place, photo(zlib.crc32(self.page.url.encode())))
             else:
                 self.hand.write(place, self._read(name))
 

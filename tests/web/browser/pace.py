@@ -15,10 +15,9 @@ from typing import Any
 from playwright.sync_api import Locator, Page
 
 from topout.web.jobs.steps.progress import Progress, Slot
-from web.steps_kit import Hands, passing, picture
+from web.steps_kit import Hands, passing, photo
 
 EMPTY = "() => [...document.querySelectorAll('#reading .display input[required]')].some((each) => !each.value)"
-PHOTO = {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": picture()}
 
 
 class Practised:
@@ -147,7 +146,7 @@ class Practised:
         elif ticks.count():
             self._signs(slot, ticks.get_by_text(self._word(slot, here), exact=True))
         elif row.locator(".photoform").count():
-            self._inside(lambda: self.give(row.locator("input[type=file]"), PHOTO))
+            self._inside(lambda: self.give(row.locator("input[type=file]"), photo(slot.number)))
         else:
             if f"?put={slot.step.key}" not in self.page.url:
                 self._inside(lambda: self.tap(row.locator(".put")))
@@ -222,7 +221,7 @@ class Practised:
                     )
                 )
             elif each.kind == "photo":
-                self.give(boxes, PHOTO)
+                self.give(boxes, photo(slot.number))
             else:
                 self._type(boxes, answer.text.partition(" ")[0])
 

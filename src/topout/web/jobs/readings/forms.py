@@ -33,7 +33,7 @@ def value_field(kind: Kind, required: bool = False) -> forms.Field:
         )  # fmt: skip
         # What is understood stands under the box while it is typed; without script it stands there once it is sent.
         field.widget.attrs.update({
-            "hx-get": "/understood/", "hx-trigger": "change, keyup changed delay:300ms", "hx-target": f"#id_{kind.key}_echo",
+            "hx-get": "/understood/", "hx-include": "[name=drawn_in]", "hx-trigger": "change, keyup changed delay:300ms", "hx-target": f"#id_{kind.key}_echo",
         })  # fmt: skip
         return field
     return CountField(low=int(kind.low), high=int(kind.high), label=kind.label, help_text=kind.hint, required=required)

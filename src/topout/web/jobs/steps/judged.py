@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
+from django.db.models import Q
+
 from topout.errors import TopoutError
 from topout.procedures import opening, words
 from topout.procedures.model import Bound, Evidence
@@ -15,7 +17,7 @@ from topout.web.jobs.core import both_ends, limits_before
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import Instrument, StepEntry
+from topout.web.jobs.records.models import Instrument, Photo, StepEntry
 from topout.web.jobs.steps import bands, holds
 from topout.web.jobs.steps.progress import Progress, Slot
 from topout.web.jobs.steps.taken import Answer
@@ -53,6 +55,10 @@ def judge(
             raise Refused(f"Nobody can sign that this is understood: {', '.join(unknown)} is not known.")
         if each.kind == "tick" and (names := hurts(here.procedure, each.label)):
             row[UNDERSTOOD] = {key: here.found(slot)[key] for key in names}
+        if each.kind == "photo" and answer is not None and (where := _seen_before(here, slot, answer)):
+            raise Refused(
+                f"{here.say(slot, each.label)}: this very picture is kept {where} already. Take one of what lies before you."
+            )
         if each.kind == "choice":
             row["pass"] = answer is not None and answer.choice in each.passes
         if each.kind == "number" and answer is not None and answer.value_si is not None:
@@ -82,6 +88,20 @@ def band_of(
     except core_steps.NotKnown:
         here.band(slot, each, here.found(slot, typed), used)
         return bands.under_limit(core_steps.Band(None, None, None), slot.step, each, here.plan, here.job.unit)
+
+
+def _seen_before(here: Progress, slot: Slot, answer: Answer) -> str:
+    """Where a hold point's picture was kept before: at another job, or at another step of this one; "" where nowhere.
+
+    A photo of the card, of this job, may be the one that the step asks for.
+    """
+    if answer.photo is None or not slot.step.holds_back:
+        return ""
+    here_too = Q(job=here.job, step_key__in=("", slot.step.key))
+    row = (
+        Photo.objects.filter(sha256=answer.photo.sha256).exclude(here_too).select_related("job").order_by("pk").first()
+    )
+    return "" if row is None else f"at job {row.job.number}, as “{row.of}”,"
 
 
 def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
