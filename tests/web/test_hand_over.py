@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from topout import units
@@ -18,8 +19,9 @@ from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs import core
 from topout.web.jobs.desk import up_next
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.models import Draft, Job, Release
+from topout.web.jobs.records.models import Draft, FrozenPlan, Job, Release
 from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.release import contradictions, leaving
 from web import job_states, people
 from web.plan_cast import hollin_job
@@ -313,3 +315,21 @@ def test_a_defect_that_somebody_else_is_typing_is_not_released_away(
     people.send(owner_in, place, {**TOLD, "defects": "A crack in the crown."})
     done = people.send(technician_in, f"{place}check/", {"drawn_at": drawn_at(technician_in, job)})
     assert done.status_code == 303 and Release.objects.get().defects == ["A crack in the crown."]
+
+
+@pytest.mark.parametrize("state", ["in steps", "planned"])
+def test_a_plan_that_this_version_reads_otherwise_is_said_and_not_gone_past(cast: people.Cast, state: str) -> None:
+    """A limit was made closer since it was put to use: the hand-over's page ended in a fault, and nothing was compared with the plan."""
+    job = job_states.make(cast, state)
+    row = FrozenPlan.objects.filter(job=job).latest("sequence")
+    row.pk, row.sequence = None, next_sequence(job)
+    row.bench_file = re.sub(r"(?m)^sag = .*$", "", row.bench_file).replace("[found]", '[found]\nsag = "0 mm"')
+    assert 'sag = "0 mm"' in row.bench_file
+    row.save()
+    page = people.browser(cast.owner).get(reverse("hand-over", args=[job.number]))
+    said = "The frozen plan can’t be read by this version: "
+    assert page.status_code == 200 and said in page.content.decode()
+    (fault,) = [each for each in contradictions.faults_of(job) if each.words.startswith(said)]
+    assert fault.always and fault.words.endswith("Make the plan again.")
+    for place in ("job", "plan", "steps", "papers", "steps-overview", "options"):
+        assert people.browser(cast.owner).get(reverse(place, args=[job.number]), follow=True).status_code == 200, place

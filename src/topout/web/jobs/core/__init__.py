@@ -201,6 +201,22 @@ def frozen_bench(frozen: FrozenPlan) -> BenchFile:
     return _read_once(frozen.bench_file)
 
 
+def not_readable(found: FaultsFound) -> str:
+    """What is said of a frozen plan that this version reads otherwise."""
+    return f"The frozen plan can’t be read by this version: {found}"
+
+
+def unread(frozen: FrozenPlan | None) -> str:
+    """Why a frozen plan says nothing any more; "" where it can be read."""
+    if frozen is None:
+        return ""
+    try:
+        frozen_bench(frozen)
+    except FaultsFound as found:
+        return not_readable(found)
+    return ""
+
+
 @lru_cache(maxsize=64)
 def _read_once(text: str) -> BenchFile:
     """A bench file that does not change any more: a page asks for a frozen plan's up to ten times, and each reading takes 5 ms."""

@@ -129,6 +129,8 @@ def faults_of(job: Job) -> list[Fault]:
         faults.append(Fault("How it is left is not written down.", hard=True))
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()
+    if lost := core.unread(frozen):
+        faults.append(Fault(f"{lost} Make the plan again.", always=True))
     over = over_limits.pressures(job, left, plan.limit_pa, plan.other_limit_pa)
     faults += [Fault(words, hard=hard) for words, hard in over]
     faults += [Fault(words) for words in over_limits.fitted(job, left)]

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
+from topout.errors import TopoutError
 from topout.procedures import words
 from topout.procedures.model import Evidence, Step
 from topout.procedures.service import FIELDS
@@ -22,7 +23,6 @@ from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import VERDICTS, Job, StepEntry
 from topout.web.jobs.records.plans import current_plan
-from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release.contradictions import set_as_planned, worked_through
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, walk
@@ -122,7 +122,7 @@ def _walk(job: Job) -> Progress | None:
         return None
     try:
         return walk(job)
-    except NoSteps:
+    except TopoutError:  # no text, or a plan that this version reads otherwise: its steps say nothing
         return None
 
 

@@ -68,7 +68,7 @@ def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) 
     except pdf.DoesNotFit:
         raise NotYet([TOO_LONG]) from None
     except FaultsFound as found:
-        raise NotYet([f"The frozen plan can’t be read by this version: {found}"]) from None
+        raise NotYet([core.not_readable(found)]) from None
     witness.note_when_saved()
     return release
 

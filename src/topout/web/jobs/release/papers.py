@@ -16,6 +16,7 @@ from topout.web.access.change import writes
 from topout.web.access.codes import grouped, tidy
 from topout.web.access.gate import only_here
 from topout.web.access.models import Workshop
+from topout.web.jobs import core
 from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records.models import Job, ReleasedSheet
 from topout.web.jobs.records.open import job_of, job_or_404, released
@@ -67,7 +68,7 @@ def sheet(request: HttpRequest, number: int) -> HttpResponse:
     except pdf.DoesNotFit:
         return _unmade(request, job, TOO_LONG)
     except FaultsFound as found:
-        return _unmade(request, job, f"The frozen plan can’t be read by this version: {found}")
+        return _unmade(request, job, core.not_readable(found))
     return _file(made, "application/pdf", f"set-up-sheet-{number}.pdf")
 
 
