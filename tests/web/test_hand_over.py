@@ -227,6 +227,7 @@ def test_what_the_form_offers_can_be_sent_as_it_stands(technician_in: Client, ca
             readings.take(
                 doing, job, stage, Taken.quantity("temperature", units.parse("18 degC", "temperature"), "temperature")
             )
+            readings.take(doing, job, stage, Taken.count("rebound", 7, of_range=14))
     place = f"/jobs/{job.number}/hand-over/"
     page = technician_in.get(place).content.decode()
     offered = dict(re.findall(r'<textarea name="(found|done|left)"[^>]*>\n?([^<]*)</textarea>', page))

@@ -33,6 +33,7 @@ class Kind:
     left: bool = True  # read as left too, not as found alone
     on_bike: bool = False  # read with the unit on its bike only
     apart: bool = False  # has a page of its own, and no box among the others
+    of_unit: bool = True  # by itself it tells how the unit is; not so the day, the bike, its use, another pump
 
 
 # What a step sets at the end that the job is not about -> what it is there.
@@ -53,9 +54,12 @@ def _beside(end: str, noun: str, units: tuple[str, ...]) -> tuple[Kind, ...]:
             pressure=True,
             units=units,
             apart=True,
+            of_unit=False,
         ),
-        Kind(f"{end}-preload", f"{noun} preload", "length", "mm", 0, 60, (0, 25), units=units, apart=True),
-        Kind(f"{end}-rebound", f"{noun} rebound", low=0, high=60, clicks=True, units=units, apart=True),
+        Kind(
+            f"{end}-preload", f"{noun} preload", "length", "mm", 0, 60, (0, 25), units=units, apart=True, of_unit=False
+        ),
+        Kind(f"{end}-rebound", f"{noun} rebound", low=0, high=60, clicks=True, units=units, apart=True, of_unit=False),
     )
 
 
@@ -67,7 +71,7 @@ _ALL = (
          hint="Only where the negative chamber has its own valve."),
     Kind("gas-pressure", "Damper gas pressure", "pressure", "psi", 0, 870, (40, 400), pressure=True, units=_SHOCKS,
          hint="Only through the maker’s own port, where there is one."),
-    Kind("temperature", "Temperature", "temperature", "degC", -40, 60, (2, 42), hint="Of the air in the workshop."),
+    Kind("temperature", "Temperature", "temperature", "degC", -40, 60, (2, 42), hint="Of the air in the workshop.", of_unit=False),
     Kind("spacers", "Volume spacers", low=0, high=20, hint="Count them now.", units=_AIR),
     Kind("negative-spacers", "Spacers on the negative side", low=0, high=20, hint="Count them now.",
          units=("shock",)),
@@ -86,9 +90,9 @@ _ALL = (
     Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), units=_FORKS, hint="Full stroke, valve core out."),
     Kind("length", "Length, eye to eye", "length", "mm", 50, 400, (120, 300), units=_SHOCKS, hint="At its free length."),
     Kind("stroke", "Stroke as measured", "length", "mm", 20, 120, (30, 90), units=_SHOCKS, hint="Full stroke, air out."),
-    Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300), units=_AIR,
+    Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300), units=_AIR, of_unit=False,
          hint="What it shows when ours shows the pressure above."),
-    Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), units=_FORKS, left=False, on_bike=True,
+    Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), units=_FORKS, left=False, on_bike=True, of_unit=False,
          hint="With its tyre, on the scale."),
     Kind("far-in", "Gauge, held in", "pressure", "psi", 0, 870, units=_AIR, left=False, apart=True,
          hint="Pump on, held by a strap or a press; a shock by a press alone."),
@@ -99,7 +103,7 @@ _ALL = (
          hint="By a syringe, at full extension, spacers out."),
     *_beside("rear", "Shock", _FORKS),
     *_beside("front", "Fork", _SHOCKS),
-    Kind("hours", "Ride hours since the last service", low=0, high=5000, left=False),
+    Kind("hours", "Ride hours since the last service", low=0, high=5000, left=False, of_unit=False),
 )  # fmt: skip
 # What is read of an opened can, and where the bench file has it.
 OF_CAN = {"can-bore": "bore", "can-body": "shaft", "can-volume": "positive_volume"}
@@ -119,6 +123,11 @@ def kinds_of(job: Job, stage: str) -> tuple[Kind, ...]:
         and (kind.left or stage == "as-found")
         and (job.bike_id is not None or not kind.on_bike)
     )
+
+
+def tells_of_unit(key: str) -> bool:
+    """Whether a reading of this kind by itself says how the unit is; a step's own kinds do."""
+    return key not in KINDS or KINDS[key].of_unit
 
 
 def label(key: str) -> str:

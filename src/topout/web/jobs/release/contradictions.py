@@ -23,7 +23,7 @@ from topout.web.jobs.core.left import PRELOAD_OFF_M, PRESSURE_OFF_PA, SAME_STROK
 from topout.web.jobs.plan.rests import corrected_since
 from topout.web.jobs.readings import show as shown
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.kinds import BESIDE, label
+from topout.web.jobs.records.kinds import BESIDE, label, tells_of_unit
 from topout.web.jobs.records.models import FrozenPlan, Job, Reading, StepEntry
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.release import beside, over_limits, tags, typed
@@ -59,12 +59,14 @@ ANOTHER_UNIT = (
 class Fault:
     """One thing that stands against the release.
 
-    `hard`: no reason lifts it while the bike goes out as fit to ride. `always`: nor while it goes out as not fit.
+    `hard`: no reason lifts it while the bike goes out as fit to ride. `always`: nor while it goes out as not fit. `danger`: a hold
+    point that failed or was gone past, or what lies open: with an owner's reason it stands on the rider's sheet all the same.
     """
 
     words: str
     hard: bool = False
     always: bool = False
+    danger: bool = False
 
     def stops(self, fit: bool) -> bool:
         """Whether it refuses the release, whatever reason is given."""
@@ -111,21 +113,24 @@ def faults_of(job: Job) -> list[Fault]:
     """Everything that stands against handing the job over, the dangers first."""
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
     dangers = danger.of(job)
-    faults = [Fault(each.told, hard=each.grave) for each in dangers]
+    faults = [Fault(each.told, hard=each.grave, danger=True) for each in dangers]
     others = unit_dangers.of_other_jobs(job)
-    faults += [Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave) for each in others]
-    faults += [Fault(words) for words in beside.dangers_on_the_bike(job)]
-    faults += [Fault(words, hard=same) for words, same in beside.under_way(job)]
-    faults += [Fault(words) for words in beside.went_back_open(job)]
+    faults += [
+        Fault(f"Job {each.entry.job.number}, the same unit: {each.told}", hard=each.grave, danger=True)
+        for each in others
+    ]
+    faults += [Fault(words, danger=True) for words in beside.dangers_on_the_bike(job)]
+    faults += [Fault(words, hard=same, danger=True) for words, same in beside.under_way(job)]
+    faults += [Fault(words, danger=True) for words in beside.went_back_open(job)]
     faults += [Fault(words, hard=True) for bike in beside.bikes_of(job) for words in ends.not_told(bike)]
     faults += [Fault(words) for words in (core.elsewhere(job),) if words]
     loaded = next((each for each in (*dangers, *others) if each.loaded), None)
     if loaded is not None and job.unit is not None and (words := tags.not_printed(job, loaded)):
         faults.append(Fault(words, always=True))
-    if not found:
+    if not any(map(tells_of_unit, found)):
         faults.append(Fault("How it was found is not written down.", always=True))
-    faults += _steps(job) + [Fault(words) for words in lines.left_failing(job)]
-    if not left:
+    faults += _steps(job) + [Fault(words, danger=True) for words in lines.left_failing(job)]
+    if not any(map(tells_of_unit, left)):
         faults.append(Fault("How it is left is not written down.", hard=True))
     frozen = current_plan(job)
     plan = _plan(frozen) if frozen is not None else _Plan()

@@ -151,6 +151,7 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
     sent: Mapping[str, Any] = request.POST if request.method == "POST" else {}
     found, left, defects = (str(kept.fields.get(name, "")) for name in ("found", "left", "defects"))
     untold = [*in_drafts.against(job, found, left), *drafted.not_told(job, defects.splitlines())]
+    untold += in_drafts.to_nobody(job, str(kept.fields.get("notes", "")))
     faults += [Fault(words, always=True) for words in untold]
     drawn = mark(job, kept, faults)
     old = request.method == "POST" and sent.get("drawn_at") != drawn

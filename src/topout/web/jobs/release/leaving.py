@@ -46,11 +46,12 @@ def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) 
     """Release the job, keep its sheet and leave to its unit and bike what was left. The only way to a release.
 
     `told` are the fields of `changes.release`. Raises NotYet where something stands against it that no reason lifts, or
-    that takes an owner's `reason` and has none. Not fit to ride, what stands against it goes among the defects instead.
+    that takes an owner's `reason` and has none. What is a danger goes among the defects, and not fit to ride whatever stands against it.
     """
     fit, faults = bool(told["fit_to_ride"]), contradictions.faults_of(job)
     stops = [each.words for each in faults if each.stops(fit)]
     stops += [*typed.against(job, told["found"], told["left"]), *drafted.not_told(job, told["defects"])]
+    stops += typed.to_nobody(job, told.get("notes", ""))
     words = [each.words for each in faults]
     if stops:
         raise NotYet(stops)
@@ -58,8 +59,8 @@ def hand_over(doing: ChangeContext, job: Job, *, reason: str = "", **told: Any) 
         raise NotYet([*words, "Only an owner of the workshop hands it over like this, with a reason."])
     if fit and words and not reason.strip():
         raise NotYet([*words, "Say why it goes out like this."])
-    if not fit:
-        told["defects"] = [*words, *(each for each in told["defects"] if each not in words)]
+    tells = [each.words for each in faults if each.danger or not fit]
+    told["defects"] = [*tells, *(each for each in told["defects"] if each not in tells)]
     release = changes.release(doing, job, contradictions=words, reason=reason.strip() if fit else "", **told)
     _leave(doing, job, release)
     try:

@@ -13,6 +13,7 @@ from topout.web.jobs.core import limits_before
 from topout.web.jobs.readings.show import in_short
 from topout.web.jobs.records.kinds import BESIDE, label
 from topout.web.jobs.records.models import Job, Reading
+from topout.web.jobs.release import beside
 
 TRAVEL_OFF_M: Final = 2e-3  # by hand; ours, no source
 SHORT_M: Final = {"exposed-length": 3e-3, "length": 2e-3}  # at full extension, as the steps judge it
@@ -45,7 +46,6 @@ def pressures(
 def fitted(job: Job, left: Mapping[str, Reading]) -> Iterator[str]:
     """Spacers and travel over the maker's limit, the fork that the travel makes over the frame maker's, or over one that the Book had until it was changed."""
     tables = job.unit.whole_tables() if job.unit is not None else {}
-    frame = job.bike.tables if job.bike is not None else {}
     for kind, by_hand in (("spacers", 0.0), ("travel", TRAVEL_OFF_M)):
         row = left.get(kind)
         if row is None:
@@ -55,15 +55,10 @@ def fitted(job: Job, left: Mapping[str, Reading]) -> Iterator[str]:
         ]
         if kind == "travel" and (long_m := _fork_length_m(tables, row)) is not None:
             said = limits_before.said(long_m, "fork length", row.unit or "mm")
-            figured.append(
-                (
-                    "fork length",
-                    job.bike,
-                    frame,
-                    long_m - by_hand,
-                    f"{label(kind)}: {in_short(row)}: a fork length of {said} is",
-                )
-            )
+            for bike in beside.bikes_of(job):  # the one it was taken in with, and the one that it stands on now
+                there = f" on {bike}" if bike.pk != job.bike_id else ""
+                words = f"{label(kind)}: {in_short(row)}: a fork length of {said}{there} is"
+                figured.append(("fork length", bike, bike.tables, long_m - by_hand, words))
         for of, whose, held, value, words in figured:
             limit, unit = min(limits_before.limits(held, of), default=None), row.unit or "mm"
             if limit is not None and value > limit * _HAIR:

@@ -49,5 +49,11 @@ def against(job: Job, found: str, left: str) -> Iterator[str]:
                 yield f"“{box.capitalize()}” says {line}, which was read again or corrected since. Write what stands."
 
 
+def to_nobody(job: Job, notes: str) -> Iterator[str]:
+    """What speaks against words for a rider who was erased while the job was here: nothing would take them away any more."""
+    if job.rider.erased_at is not None and notes.strip():
+        yield "The rider is erased from the Book. Empty “For the rider”: what is told to them would stay for good."
+
+
 def _by(draft: Draft) -> str:
     return f"by {person(draft.who)} at {timezone.localtime(draft.at):%H:%M}"
