@@ -26,7 +26,9 @@ def export(request: HttpRequest, pk: int) -> HttpResponse:
     whole = bench_tables.merged(rider, bench_tables.fitted(bike.tables if bike else {}, unit.whole_tables()))
     whole = bench_tables.one_rear_sag(whole)
     text = bench_tables.toml(whole | guessed.table(guessed.keys(unit), whole))
-    response = HttpResponse(text, content_type="application/toml; charset=utf-8")
+    response = render(
+        request, "book/bench_file.toml", {"unit": unit, "text": text}, content_type="application/toml; charset=utf-8"
+    )
     response.headers["Content-Disposition"] = f'attachment; filename="unit-{pk}.toml"'
     return response
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.template import Context, Library
+from django.utils.safestring import SafeString
 
 from topout.web.book.models import Bike, Rider, Unit
 from topout.web.jobs.core import unit_dangers
@@ -71,6 +72,14 @@ def dangers_of(thing: Unit | Bike | Rider | None, beside: int | None = None, own
 def dangers_among(units: Iterable[Unit | None]) -> dict[int, list[Danger]]:
     """The dangers of all units that a list names, asked for at once: kept as `charged` for the marks beside the names."""
     return told_of(unit.pk for unit in units if unit is not None)
+
+
+@register.simple_tag
+def dangers_as_comments(unit: Unit) -> SafeString:
+    """What is told of a unit as the head of its bench file, a line each: whoever opens that reads no page."""
+    told = told_of([unit.pk]).get(unit.pk, ())
+    lines = [" ".join(f"# {unit}, job {each.entry.job.number}: {each.told}".split()) for each in told]
+    return SafeString("".join(f"{line}\n" for line in lines))  # plain text: nothing in it is a page's
 
 
 @register.inclusion_tag("jobs/charged.html", takes_context=True)

@@ -110,14 +110,29 @@ def _unknown(here: Progress, slot: Slot, each: Evidence) -> list[str]:
     return [here.procedure.names[key].says for key in hurts(here.procedure, each.label) if found[key] is None]
 
 
-def fit(here: Progress, slot: Slot, used: Instrument | None, others: Sequence[Danger]) -> None:
+def read_on(here: Progress, slot: Slot, answers: Mapping[str, Answer], used: Instrument | None) -> Instrument | None:
+    """The gauge that a step's pressure was read on: of one that stands as on the card, the one that read it there."""
+    asked = [each for each in slot.step.evidence if each.dimension == "pressure" and each.key in answers]
+    on_card = [each.card for each in asked if each.card is not None and answers[each.key].from_card]
+    if not asked or len(on_card) < len(asked):
+        return used
+    row = here.records.readings.get(on_card[0])
+    of_card = row.instrument if row is not None else None
+    if of_card is None and slot.step.holds_back:
+        raise Refused(
+            "The card does not say on which gauge it was read, so no hold point is judged by it. Read it again."
+        )
+    return of_card or used
+
+
+def fit(here: Progress, slot: Slot, used: Instrument | None, others: Sequence[Danger], *, anew: bool = True) -> None:
     """Refuse a gauge that may not judge this point: put away, not confirmed at a hold point, or coarser than one that failed it.
 
-    `others` are the dangers of the unit by its other jobs: what passes here lifts them too.
+    `others` are the dangers of the unit by its other jobs: what passes here lifts them too. What stands on the card is not read `anew`.
     """
     if used is None or not any(each.kind == "number" and each.dimension == "pressure" for each in slot.step.evidence):
         return
-    if used.retired_at is not None:
+    if used.retired_at is not None and anew:
         raise Refused(f"Gauge {used.code} is put away: no new reading is taken with it. Read it on another one.")
     if slot.step.holds_back and used.confirmed_at is None:
         raise Refused(

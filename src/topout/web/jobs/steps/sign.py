@@ -22,6 +22,7 @@ from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
 from topout.web.jobs.steps.progress import LEFT, ROW, Progress, Slot, hour, name, walk
+from topout.web.jobs.steps.slots import SECOND
 from topout.web.jobs.steps.taken import Answer as Answer
 
 VERDICT: Final = {"holds": "passed", "leaks": "failed", "not yet": holds.NOT_YET}  # of a hold, as it is signed
@@ -91,12 +92,13 @@ def sign(
         raise Refused(f"Not before {hour(ready)}: the wait is part of the step.")
     if why := holds.set_forward(here, slot) or holds.disturbed(here, slot):
         raise Refused(why)
-    used = instrument or here.instrument
+    named = instrument or here.instrument
+    used = judged.read_on(here, slot, answers, named)
     others = unit_dangers.of_other_jobs(here.job)
     other = judged.other_unit(here, slot)
     if why := not_now.why(here, slot, others, other):
         raise Refused(why)
-    judged.fit(here, slot, used, others)
+    judged.fit(here, slot, used, others, anew=used is named)
     kept, passed = judged.judge(here, slot, answers, used)
     hold = None
     if passed and holds.judged(slot.step) is not None:
@@ -169,7 +171,8 @@ def go_on(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> St
     here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
         raise Refused("The work is going on already.")
-    return written.entry(doing, here, here.current, "started", {} if here.begun else {BIKE: here.bike})
+    began = {} if here.begun else {BIKE: here.bike, SECOND: here.conditions[SECOND]}
+    return written.entry(doing, here, here.current, "started", began)
 
 
 def stop(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> StepEntry:

@@ -26,6 +26,9 @@ ROW: Final = (
     *LEFT,
 )  # what may happen at a row while its page is open elsewhere
 OPENS: Final = ("opens", "ring-out")  # roles of a step that takes something off that pressure may stand behind
+SECOND: Final = (
+    "second"  # the condition that says whether there is a second air chamber, kept with the entry that began the work
+)
 BY_MISTAKE: Final = "Ticked by mistake"  # why a tick was taken back, where nothing was done
 
 

@@ -1,0 +1,133 @@
+"""Doors beside the steps: the Book changed while they run, a reading that stands as on the card, the unit's own file."""
+
+from __future__ import annotations
+
+import copy
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from topout.bench_file.read import read_text
+from topout.units import PSI_PA, parse
+from topout.web.access.change import change
+from topout.web.book import keeping as book
+from topout.web.book.models import Unit
+from topout.web.jobs.records import readings
+from topout.web.jobs.records.models import Instrument, Job, StepEntry
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.sign import Answer, Refused
+from web import job_states, own_kit, springs_kit
+from web.people import Cast
+from web.plan_cast import hollin_job
+from web.steps_kit import START, Hands, gauge
+
+OWN = """grammar = 2
+title = "As it came"
+version = 1
+summary = "What it came with. The maker’s sheet comes first."
+for = ["fork"]
+plan = false
+
+[[group]]
+key = "came"
+title = "How it came"
+complete = "As found: complete."
+[[group.step]]
+key = "came-with"
+do = "Read the pressure."
+hold = true
+evidence = [{ key = "came-with", kind = "number", label = "Pressure", unit = "psi", low = "50 psi", high = "100 psi", card = "as-found pressure" }]
+"""
+
+
+def without_second(hands: Hands) -> None:
+    """The Book loses its second chamber, and the job is read anew."""
+    unit = Unit.objects.get(jobs=hands.job)
+    unit.tables = copy.deepcopy(unit.tables)
+    for key in springs_kit.SECOND:
+        del unit.tables["fork.air"][key]
+    with change(hands.who, "book", {}) as doing:
+        book.keep(doing, unit)
+    hands.job = Job.objects.get(pk=hands.job.pk)
+
+
+def test_a_second_chamber_that_the_book_loses_is_looked_for(cast: Cast) -> None:
+    """At its own step, 150 psi behind the cap, its two lines were taken out of the Book: the steps went on to the foot bolts."""
+    hands = springs_kit.begun(cast, "lower-leg-service")
+    assert hands._work("second-vent") is not None
+    without_second(hands)
+    now = hands.here().current
+    assert now is not None and now.step.key == "second-look"
+    answer = {"second-look": Answer(choice="Air still comes, or not sure")}
+    assert hands.sign(now, answer).verdict == "failed" and hands.here().blocked
+
+
+def test_one_that_the_book_lost_before_the_work_began_is_looked_for_by_nobody(cast: Cast) -> None:
+    gauge()
+    job = hollin_job(cast.owner, fork_air=springs_kit.SECOND)
+    Job.objects.filter(pk=job.pk).update(procedure="lower-leg-service")
+    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
+    without_second(hands)
+    hands.begin()
+    assert hands.here().conditions["second"] == "none" and hands.here().slot("second-look") is None
+
+
+def as_found_on(cast: Cast, on: Instrument | None) -> Hands:
+    """A job of a text of their own, 70 psi as found on its card read on that gauge."""
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "read", {}) as doing:
+        taken = Taken.quantity("pressure", parse("70 psi", "pressure"), "pressure", instrument=on)
+        readings.take(doing, job, "as-found", taken)
+    job.procedure = own_kit.name_of(own_kit.keep(cast.owner, OWN, "as-it-came"))
+    job.save()
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    return hands
+
+
+def sign_as_on_card(hands: Hands) -> StepEntry:
+    answer = Answer(text="70 psi", value_si=70 * PSI_PA, unit="psi", from_card=True)
+    with change(hands.who, "sign", {}) as doing:
+        named = Instrument.objects.get(code="P2")
+        return sign.sign(doing, hands.job, "came-with", {"came-with": answer}, hands.here().seen, instrument=named)
+
+
+@pytest.mark.parametrize(("known", "why"), [(True, "Gauge P9 is not confirmed"), (False, "on which gauge it was read")])
+def test_no_hold_is_judged_as_on_the_card_by_a_gauge_that_did_not_read_it(cast: Cast, known: bool, why: str) -> None:
+    """70 psi of a gauge that no owner confirmed, “as on the card”: the step named another one, and passed by that."""
+    gauge()
+    new = Instrument.objects.create(
+        code="P9",
+        kind="gauge",
+        name="new",
+        dimension="pressure",
+        span="300 psi",
+        mark="10 psi",
+        accuracy_class_percent=4.0,
+    )
+    hands = as_found_on(cast, new if known else None)
+    with pytest.raises(Refused, match=why):
+        sign_as_on_card(hands)
+
+
+def test_as_on_the_card_counts_by_the_gauge_that_read_it_though_it_is_put_away(cast: Cast) -> None:
+    gauge()
+    old = gauge("P5")
+    hands = as_found_on(cast, old)
+    old.retired_at = START
+    old.save()
+    entry = sign_as_on_card(hands)
+    assert entry.verdict == "passed" and entry.evidence["gauge"] == "P5"
+
+
+def test_the_bench_file_of_a_charged_unit_says_so_at_its_head(cast: Cast, owner_in: Client) -> None:
+    """It left the workshop as a file, with every figure of a fork that nobody may open and no word of that."""
+    job = job_states.make(cast, "blocked")
+    text = owner_in.get(reverse("bench-file-out", args=[job.unit_id])).content.decode()
+    first, _, rest = text.partition("\n")
+    assert first.startswith(f"# {job.unit}, job {job.number}: Air stays trapped in the negative chamber.")
+    assert read_text(text) == read_text(rest)
+    other = job_states.hollin_job(cast.technician)
+    assert not owner_in.get(reverse("bench-file-out", args=[other.unit_id])).content.startswith(b"#")
