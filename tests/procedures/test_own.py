@@ -146,6 +146,42 @@ def test_what_opens_something_needs_its_proofs_whatever_its_roles_say(do: str, r
 
 
 @pytest.mark.parametrize(
+    ("do", "role"),
+    [
+        ("Carefully unscrew the top cap.", "opens"), ("With the socket, unscrew the top cap.", "opens"), ("Clean it and unscrew the top cap.", "opens"),
+        ("You may now slowly pull the lowers off.", "opens"), ("Back the top cap off.", "opens"), ("Knock the lowers free.", "opens"),
+        ("Ease the seal head out.", "ring-out"), ("Pop the circlip out.", "ring-out"), ("Withdraw the air shaft.", "ring-out"),
+    ],
+)  # fmt: skip
+def test_no_adverb_and_no_other_verb_of_the_trade_hides_what_is_opened(do: str, role: str) -> None:
+    """“Carefully unscrew the top cap” was a step that opens nothing, and needed no proof."""
+    assert f"{role} needs the proof air-out before it" in said(HEAD + GROUP + step(do))
+
+
+@pytest.mark.parametrize(
+    "do",
+    [
+        "Slowly pump it to 80 psi.", "Wipe the valve and pump it up.", "Give it air to 80 psi.", "Charge the fork to 5.5 bar.", "Refill the air chamber.",
+        "Set the pressure to {set_pressure}.",
+    ],
+)  # fmt: skip
+def test_whatever_is_said_of_pumping_pumps(do: str) -> None:
+    assert opening.roles(Step("k", do)) == {"pumps"}
+
+
+@pytest.mark.parametrize(
+    "do",
+    [
+        "Put the air shaft in.", "Add 5 ml of oil to the air chamber.", "Put two spacers in the chamber.", "Set the rebound for {set_pressure}.",
+        "Bring it to 0 psi.", "Push the pump on, read, take it off again.", "Set the torque wrench to 5 N·m.", "Pull it right out, let go, watch.",
+        "Work the lowers on by hand.", "Get the fork on the stand.",
+    ],
+)  # fmt: skip
+def test_what_is_like_it_neither_opens_nor_pumps(do: str) -> None:
+    assert opening.roles(Step("k", do)) == frozenset()
+
+
+@pytest.mark.parametrize(
     "detail", ["Then take the top cap off.", "Wipe first. Unscrew the cap, slowly.", "Now, remove the circlip."]
 )
 def test_what_is_opened_in_a_detail_is_opened_too(detail: str) -> None:

@@ -5,16 +5,18 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.test import Client
 
 from topout.units import parse
 from topout.web.access.change import change
+from topout.web.jobs import core
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.jobs.steps.slots import BY_MISTAKE
-from web import own_kit, springs_kit
+from web import own_kit, springs_kit, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, failing, gauge
@@ -109,6 +111,36 @@ def test_a_pressure_written_on_another_card_is_one_too(cast: Cast) -> None:
             continue
         with pytest.raises(Refused, match="^82"):
             first.sign(ring)
+
+
+def test_a_pressure_written_on_another_card_ends_a_leak_hold(cast: Cast) -> None:
+    """What had leaked was pumped back at a job without steps, whose card said so: the hold “held”."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    end, other = first._work("leak-end"), another(cast, job)
+    taken = Taken.quantity("pressure", parse("70 psi", "pressure"), "pressure", instrument=Instrument.objects.get())
+    with change(cast.technician, "read", {}, at=first.at + timedelta(minutes=10)) as doing:
+        readings.take(doing, other, "as-left", taken)
+    assert end is not None
+    with pytest.raises(Refused, match=f"Job {other.number} read its pressure at"):
+        first.sign(end, minutes=90)
+
+
+def test_what_the_forks_job_pumped_behind_is_let_out_before_the_can_comes_off(
+    cast: Cast, technician_in: Client
+) -> None:
+    """Its own job had proved the shock empty; the fork’s job set it to its pressure, and the can was unscrewed by the old proof."""
+    fork, hands = test_other_end_steps.begun(technician_in, cast)
+    there = Hands(cast.technician, another(cast, fork, "rear-shock-air-can", unit=core.other_end(fork)), at=hands.at)
+    there.begin()
+    can, pump = there._work("can-off"), hands.here().current
+    assert can is not None and pump is not None
+    hands.at = there.at
+    hands.sign(pump)
+    there.at = hands.at
+    with pytest.raises(Refused, match=f"Job {fork.number} pumped it up at"):
+        there.sign(can)
 
 
 def test_what_this_job_filled_is_let_out_before_it_is_opened_again(cast: Cast) -> None:

@@ -1,8 +1,9 @@
 """What the words of a step do with pressure, whatever its roles say: a text that opens something needs its proofs.
 
 A role that was forgotten, or left out on purpose, is no way round the order that `order.py` holds. Only a sentence that
-tells a hand to do it is understood, by its first word; the lists are ours. Where they take a step for what it is not,
-other words are the way out: they are better words for the one who reads them at the bench, too.
+tells a hand to do it is understood, by its first word or the first after a comma or an "and", whatever adverb stands before
+it; the lists are ours. Where they take a step for what it is not, other words are the way out: they are better words for the
+one who reads them at the bench, too.
 """
 
 from __future__ import annotations
@@ -16,12 +17,19 @@ from topout.procedures import words
 from topout.procedures.model import Evidence, Step
 
 _SENTENCE: Final = re.compile(r"(?<=[.!?:;])\s+")
-_FIRST: Final = re.compile(r"(?:(?:then|now|next|first|last|so),?\s+)?([a-z]+)\b")
+_PART: Final = re.compile(
+    r",\s+|\s+(?:and|then)\s+|\s+–\s+"
+)  # "wipe it and unscrew the cap", "with the socket, unscrew it"
+_BEFORE: Final = r"(?:(?:then|now|next|first|last|so|again|please|you|may|can|must|should|[a-z]+ly),?\s+)*"  # "you may now carefully"
+_FIRST: Final = re.compile(rf"{_BEFORE}([a-z]+)\b")
 _AWAY: Final = re.compile(r"\b(off|out|free|loose|open|apart|undone)\b")
-_OPEN: Final = frozenset({"open", "unscrew", "undo", "remove", "loosen", "disassemble"})  # these say it by themselves
-_TAKE: Final = frozenset(
-    {"take", "pull", "lift", "slide", "turn", "tap", "release", "draw", "screw", "push", "press", "drive"}
-)
+_OPEN: Final = frozenset({
+    "open", "unscrew", "undo", "remove", "loosen", "disassemble", "dismantle", "unthread", "unwind", "unbolt", "withdraw", "extract", "unclip", "unseat", "separate",
+})  # fmt: skip  # these say it by themselves
+_TAKE: Final = frozenset({
+    "take", "pull", "lift", "slide", "turn", "tap", "release", "draw", "screw", "push", "press", "drive", "back", "crack", "spin", "knock", "get", "drop", "pop",
+    "prise", "pry", "wind", "work", "ease", "slip", "twist", "bring", "wriggle", "lever", "pick", "hook", "break", "hit", "strike", "hammer", "strip",
+})  # fmt: skip
 # No word of the trade for something that pressure may stand behind, though one is in it.
 _HARMLESS: Final = re.compile(
     r"\b((valve|dust) caps?|caps? of the valves?|o-rings?|pulled out|pull it (right )?out|(pulled|pull) right out|off the (ground|floor|stand|bench))\b"
@@ -32,11 +40,18 @@ _BEHIND: Final = re.compile(
 )
 _RETAINED: Final = re.compile(r"\b(circlips?|(retaining|snap) rings?|seal heads?|air shafts?|shafts?|pistons?)\b")
 _WHOLE: Final = re.compile(r"\b(forks?|shocks?|units?|springs?)\b")
-_IT: Final = re.compile(
-    r"(?:(?:then|now|next|first|last|so),?\s+)?[a-z]+ (it|them|both|everything)\b(?! \w+s\b)"
-)  # told by the step before alone
+_IT: Final = re.compile(rf"{_BEFORE}[a-z]+ (it|them|both|everything)\b(?! \w+s\b)")  # told by the step before alone
 _WHEEL: Final = re.compile(r"\b(wheels?)\b")
-_AIR: Final = re.compile(r"\b(air|chamber)\b(?!.*\boil\b)")
+_PUMPS: Final = frozenset({"pump", "inflate", "pressurise", "pressurize"})
+_FILLS: Final = frozenset({"fill", "refill", "charge", "recharge"})  # what holds air, or to a pressure
+_PUTS: Final = frozenset({"blow", "put", "give", "add", "bring", "set", "top"})  # air in, or so many psi
+_PRESSURE: Final = re.compile(
+    r"\bair\b(?! (shaft|spring|side|valve|cap|can|piston|sleeve|hose|pump))|\b[1-9][0-9.]* ?(psi|bar|kpa)\b|\{set_pressure\}"
+)
+_CHAMBER: Final = re.compile(r"\bchambers?\b")
+_NO_AIR: Final = re.compile(
+    r"\b(oil|grease|rebound|compression|clicks?|spacers?|seals?|pistons?|o-rings?|shafts?|gauges?)\b"
+)
 _PUMP_ON: Final = re.compile(r"pump on\b")  # the pump screwed on, to read
 _TYRE: Final = re.compile(r"\b(tyres?|tires?|tubes?)\b")
 
@@ -59,17 +74,25 @@ def pumped_to(step: Step, each: Evidence) -> bool:
 @lru_cache(maxsize=512)
 def _of_words(told: str) -> frozenset[str]:
     text = words.whole(told)  # a bracket before a verb hides it from nobody
-    return frozenset(role for sentence in _SENTENCE.split(text) for role in _roles(sentence))
+    return frozenset(
+        role
+        for sentence in _SENTENCE.split(text)
+        for n, part in enumerate([sentence, *_PART.split(sentence)])
+        for role in _roles(part, begins=n < 2)
+    )
 
 
-def _roles(sentence: str) -> Iterator[str]:
+def _roles(sentence: str, *, begins: bool) -> Iterator[str]:
+    """Of a sentence, or a part of one; where it `begins` there, "it" is what the step before was about."""
     said = sentence.casefold()
     first = _FIRST.match(said)
     if first is None:
         return
     verb = first[1]
-    fills = verb in ("pump", "inflate") and not _PUMP_ON.match(said) or verb == "fill" and _AIR.search(said)
-    if fills and not _TYRE.search(said):
+    air = _PRESSURE.search(said) or verb in _FILLS and _CHAMBER.search(said)
+    fills = verb in _FILLS | _PUTS and air and not _NO_AIR.search(said)
+    pumps = verb in _PUMPS and not _PUMP_ON.match(said[first.start(1) :])
+    if (fills or pumps) and not _TYRE.search(said):
         yield "pumps"
     said = _HARMLESS.sub("", said)
     takes_off = verb in _TAKE and _AWAY.search(said) is not None
@@ -78,8 +101,8 @@ def _roles(sentence: str) -> Iterator[str]:
             yield "ring-out"
         elif (
             _BEHIND.search(said)
-            or _IT.match(said)
-            or (_WHOLE.search(said) and re.search(r"\b(open|apart|disassemble)\b", said))
+            or (begins and _IT.match(said))
+            or (_WHOLE.search(said) and re.search(r"\b(open|apart|disassemble|dismantle)\b", said))
         ):
             yield "opens"
         if _WHEEL.search(said) and verb in ("take", "pull", "slide", "remove", "release"):

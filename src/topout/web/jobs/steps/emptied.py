@@ -7,20 +7,17 @@ a proof from before that says nothing of what is shut in now.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from datetime import datetime
 
 from django.db.models import Q
 
 from topout.procedures import opening, roles
 from topout.procedures.model import Step
-from topout.web import clock
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, on_cards
 from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import ProcedureText, Reading, StepEntry
-from topout.web.jobs.records.readings import READ_AGAIN
+from topout.web.jobs.records.models import ProcedureText, StepEntry
 from topout.web.jobs.steps import laid_open
 from topout.web.jobs.steps.progress import Progress, Slot, hour
 
@@ -28,7 +25,6 @@ _PROOFS = frozenset(
     proof for wanted in roles.BEFORE.values() for proofs in wanted.values() for proof in proofs
 )  # roles
 _DONE = ("passed", "failed", "not-yet")  # verdicts of a step that was worked, whatever was read
-_OF_AIR = ("pressure", "negative-pressure")  # kinds of reading
 
 
 def refusal(here: Progress, slot: Slot, others: Sequence[Danger]) -> str:
@@ -83,23 +79,9 @@ def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger]) ->
     elsewhere = _loaded_elsewhere(here, proof)
     if elsewhere is not None:
         yield f"Job {elsewhere.job.number} {_did(here)} at {hour(elsewhere.at)}"
-    row = _written_since(here, proof.at)
+    row = on_cards.pressure_since(here.job, proof.at, own_left=True)
     if row is not None:
         yield f"{show.in_short(row)} was written down on job {row.job.number} at {hour(row.at)}"
-
-
-def _written_since(here: Progress, since: datetime) -> Reading | None:
-    """A pressure that stands on a card of the unit and was read after that: as left here, as found or left on another."""
-    rows = Reading.objects.filter(
-        Q(stage="as-left") | Q(stage="as-found") & ~Q(job=here.job), job__unit=here.job.unit_id, kind__in=_OF_AIR, corrected_by=None, value_si__gt=0,
-    )  # fmt: skip
-    for row in rows.select_related("job", "corrects").order_by("at"):
-        first = row
-        while first.corrects is not None and not first.reason.startswith(READ_AGAIN):
-            first = first.corrects  # mended later, it was read when the first one was
-        if since < first.at <= clock.now():
-            return row
-    return None
 
 
 def _did(here: Progress) -> str:

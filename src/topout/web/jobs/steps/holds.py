@@ -18,7 +18,7 @@ from topout.procedures import opening
 from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web import clock
-from topout.web.jobs.core import leak_hold, steps
+from topout.web.jobs.core import leak_hold, on_cards, steps
 from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.core.leak_hold import NOT_YET, Hold, Kept
 from topout.web.jobs.records.kinds import BESIDE
@@ -73,7 +73,7 @@ def set_forward(here: HoldRecords, slot: Slot) -> str:
 def disturbed(here: HoldRecords, slot: Slot) -> str:
     """That air went in, or a gauge was pushed on, since the hold began, and what then; "" where nothing of that was signed.
 
-    Here a step that pumps; at another job of the unit, or from the other end's, any step that read its pressure.
+    Here a step that pumps; at another job of the unit, or from the other end's, any step that read its pressure, or its card.
     """
     start = here.latest.get((slot.step.wait.after, 0)) if slot.step.wait is not None else None
     if judged(slot.step) is None or start is None:
@@ -86,7 +86,8 @@ def disturbed(here: HoldRecords, slot: Slot) -> str:
         there = Q(job__unit=here.job.unit_id) | Q(**{f"evidence__{OTHER_UNIT}": here.job.unit_id})
         elsewhere = StepEntry.objects.filter(there, pk__gt=start.pk, evidence__has_key="gauge").exclude(job=here.job)
         other = elsewhere.select_related("job").order_by("pk").first()
-        what = f"Job {other.job.number} read its pressure at {hour(other.at)}" if other is not None else ""
+        by = other or on_cards.pressure_since(here.job, start.at)
+        what = f"Job {by.job.number} read its pressure at {hour(by.at)}" if by is not None else ""
     if not what:
         return ""
     return f"{what}, since step {start.step_number} began the hold: it tells nothing any more. Sign step {start.step_number} again."
