@@ -18,10 +18,10 @@ from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer, Refused
-from web import job_states, own_kit, springs_kit
+from web import job_states, own_kit, people, springs_kit
 from web.people import Cast
 from web.plan_cast import hollin_job
-from web.steps_kit import START, Hands, gauge
+from web.steps_kit import START, Hands, form_of, gauge, one_a_page
 
 OWN = """grammar = 2
 title = "As it came"
@@ -131,3 +131,43 @@ def test_the_bench_file_of_a_charged_unit_says_so_at_its_head(cast: Cast, owner_
     assert read_text(text) == read_text(rest)
     other = job_states.hollin_job(cast.technician)
     assert not owner_in.get(reverse("bench-file-out", args=[other.unit_id])).content.startswith(b"#")
+
+
+@pytest.mark.parametrize("begun", [False, True])
+def test_what_was_read_with_a_gauge_becomes_no_coil(cast: Cast, technician_in: Client, begun: bool) -> None:
+    """72 psi as found, and its kind “coil fork” a minute later: steps that let no air out were begun on it."""
+    gauge()
+    job = hollin_job(cast.technician)
+    if begun:
+        Job.objects.filter(pk=job.pk).update(procedure="leak-test")
+        Hands(cast.technician, Job.objects.get(pk=job.pk)).begin()
+    place = reverse("unit-change", args=[job.unit_id])
+    answer = people.send(
+        technician_in, place, {"kind": "coil-fork", "name": "fork"}, page_path=f"{place}?kind=coil-fork"
+    )
+    said = f"The steps of job {job.number} are begun for a fork" if begun else f"Job {job.number} read a pressure of it"
+    assert answer.status_code == 422 and said in answer.content.decode()
+    assert Unit.objects.get(pk=job.unit_id or 0).kind == "fork"
+
+
+def test_a_step_is_signed_as_its_page_told_it(cast: Cast, technician_in: Client) -> None:
+    """“Pump to 72 psi” stood there; the reading was corrected to 92 meanwhile, and the entry says that it was told to pump to 92."""
+    gauge()
+    job = hollin_job(cast.technician)
+    Job.objects.filter(pk=job.pk).update(procedure="leak-test")
+    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
+    hands.begin()
+    hands._work("inflate")
+    one_a_page(cast.technician)
+    place = reverse("step", args=[job.number, "inflate"])
+    page = technician_in.get(place)
+    assert "72" in page.content.decode()
+    sent = form_of(page) | {"inflate": "72 psi", "gauge": "P2"}
+    with change(cast.owner, "misread", {}) as doing:
+        old = readings.current(hands.job, "as-found")["pressure"]
+        taken = Taken.quantity("pressure", parse("92 psi", "pressure"), "pressure", instrument=old.instrument)
+        readings.correct(doing, old, taken, "misread")
+    before = StepEntry.objects.count()
+    answer = technician_in.post(place, sent)
+    assert answer.status_code == 409 and "What this step says was changed since" in answer.content.decode()
+    assert StepEntry.objects.count() == before

@@ -171,12 +171,12 @@ def test_a_tick_signs_the_value_that_stood_on_the_page(
     assert slot is not None
     address = f"/jobs/{hands.job.number}/steps/{slot.step.key}/"
     drawn = owner_in.get(f"{address}list/" if listed else address).content.decode()
-    marks = re.findall(r'name="sheet_seen" value="([0-9a-f]+)"', drawn)
-    assert sheet.mark(hands.here(), slot.step.evidence) in marks
-    sent = {"cap-torque": "on", "seen": hands.here().seen, "sheet_seen": sheet.mark(hands.here(), slot.step.evidence)}
+    marks = re.findall(r'name="told_seen" value="([0-9a-f]+)"', drawn)
+    assert sheet.mark(hands.here(), slot) in marks
+    sent = {"cap-torque": "on", "seen": hands.here().seen, "told_seen": sheet.mark(hands.here(), slot)}
     save(cast, "torque.top-cap", "18 N·m", reason="misread")
     answer = people.send(owner_in, address, sent, page_path="/instruments/new/")
-    assert answer.status_code == 409 and "corrected since this page was drawn" in answer.content.decode()
-    sent["sheet_seen"] = sheet.mark(hands.here(), slot.step.evidence)
+    assert answer.status_code == 409 and "changed since this page was drawn" in answer.content.decode()
+    sent["told_seen"] = sheet.mark(hands.here(), slot)
     assert people.send(owner_in, address, sent, page_path="/instruments/new/").status_code == 303
     assert StepEntry.objects.latest("sequence").evidence["answers"]["cap-torque"]["sheet"]["value"].startswith("18")

@@ -287,7 +287,25 @@ class UnitForm(_KindForm):
                 )
             if self.unit.bike is not None and (there := ends.at_end(self.unit.bike, KINDS[kind].noun)):
                 raise forms.ValidationError(f"{ends.taken(self.unit.bike, there)} One of the two is off it first.")
+        if self.unit is not None and KINDS[kind].spring != self.unit.what.spring:
+            self._judge_spring(kind)
         return kind
+
+    def _judge_spring(self, kind: str) -> None:
+        """Steps of a coil let no air out: what was read with a gauge is no coil, and what is worked on stays what it is."""
+        here = self.unit.jobs.filter(releases=None).order_by("number")
+        worked = here.exclude(stepentrys=None).first()
+        if worked is not None:
+            raise forms.ValidationError(
+                f"The steps of job {worked.number} are begun for a {self.unit.what.words}. It stays one until that is handed over."
+            )
+        read = here.filter(
+            readings__kind__in=("pressure", "negative-pressure"), readings__value_si__gt=0, readings__corrected_by=None
+        ).first()
+        if read is not None and KINDS[kind].spring == "coil":
+            raise forms.ValidationError(
+                f"Job {read.number} read a pressure of it. A {KINDS[kind].words} has none: correct that reading first, where it was no pressure of this unit."
+            )
 
     def clean_family(self) -> Family | None:
         family: Family | None = self.cleaned_data["family"]

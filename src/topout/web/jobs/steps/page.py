@@ -61,7 +61,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
     past = now is None or at < here.at(now) or here.settled(slot)
     following = here.slots[at + 1] if at + 1 < len(here.slots) else None
     context: dict[str, Any] = {
-        "sheet_seen": sheet_mark(here, slot.step.evidence),
+        "told_seen": sheet_mark(here, slot),
         "job": here.job, "walk": here, "slot": slot, "form": form, "step": slot.step, "past": past, "latest": latest,
         "do": here.say(slot, slot.step.do), "detail": here.say(slot, slot.step.detail, second=True),
         "caution": cautioned(here, slot), "why": here.say(slot, slot.step.why),

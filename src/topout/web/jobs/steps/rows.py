@@ -58,7 +58,7 @@ class Row:
     caution: str
     detail: str
     sheet: tuple[Given, ...]
-    sheet_seen: str
+    told_seen: str
     aimed: bool  # whether the sheet's value is the target that stands beside it already
 
 
@@ -109,7 +109,7 @@ def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
         counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
         caution=cautioned(here, slot), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
-        sheet=sheet.of_step(here, slot.step.evidence), sheet_seen=sheet.mark(here, slot.step.evidence), aimed=bool(aim) and kind == "number",
+        sheet=sheet.of_step(here, slot.step.evidence), told_seen=sheet.mark(here, slot), aimed=bool(aim) and kind == "number",
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 from topout.procedures.model import Evidence
 from topout.procedures.service import FIELDS
 from topout.web.access.change import fingerprint
-from topout.web.jobs.steps.progress import Progress
+from topout.web.jobs.steps.progress import Progress, Slot
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,12 @@ def of_step(here: Progress, evidence: Iterable[Evidence]) -> tuple[Given, ...]:
     return tuple(found.values())
 
 
-def mark(here: Progress, evidence: Iterable[Evidence]) -> str:
-    """Stands for what a page showed of the sheet at a step: what is signed is that; "" where it names nothing of it."""
-    told = [(each.says, each.words, each.source) for each in of_step(here, evidence)]
+def mark(here: Progress, slot: Slot) -> str:
+    """Stands for what a page told at a step, figures and the sheet's values: what is signed is that; "" where nothing of it can change."""
+    step = slot.step
+    texts = [
+        text for text in (step.do, step.detail, step.caution, *(each.label for each in step.evidence)) if "{" in text
+    ]
+    told: list[object] = [(each.says, each.words, each.source) for each in of_step(here, step.evidence)]
+    told += [here.say(slot, text) for text in texts]
     return fingerprint(told)[:12] if told else ""

@@ -150,8 +150,11 @@ def _sign(request: HttpRequest, here: Progress, slot: Slot) -> HttpResponse:
     except ValueError:
         seen = -1
     try:
-        if request.POST.get("sheet_seen", mark := sheet.mark(here, slot.step.evidence)) != mark:
-            raise sign.Refused("What the maker’s sheet says here was corrected since this page was drawn. Look again.")
+        come_to = here.current is None or here.at(slot) <= here.at(here.current) or here.is_open(slot)
+        if come_to and request.POST.get("told_seen", mark := sheet.mark(here, slot)) != mark:
+            raise sign.Refused(
+                "What this step says was changed since this page was drawn: the maker’s sheet, the Book or a reading was corrected. Look again."
+            )
         entry = sign.sign(
             change_of(request), here.job, slot.step.key, form.answers(), seen,
             round_=slot.round, again=request.POST.get("again") == "1", instrument=form.instrument, here=here,
