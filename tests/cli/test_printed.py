@@ -203,3 +203,17 @@ def test_sag_is_printed_figure_by_figure(capsys: pytest.CaptureFixture[str]) -> 
         ("share of the weight on the front wheel", f"{100 * front['implied_share']:.0f} %"),
     ):  # fmt: skip
         assert re.search(rf"^ *{re.escape(name)}\b.* {re.escape(figure)}$", text, re.M), (name, figure)
+
+
+def test_a_shock_of_which_nothing_can_hurt_is_known_has_no_table_of_it(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Its linkage alone is in the file: a head without a row would say that nothing can hurt there."""
+    text = (ROOT / "examples" / "rear-shock.toml").read_text("utf-8")
+    whole, without = tmp_path / "whole.toml", tmp_path / "without.toml"
+    whole.write_text(text, "utf-8")
+    bare = re.sub(r"(?ms)^\[(shock\.air|shock\.damper|change\.shock|change)\]$.*?(?=^\[|\Z)", "", text)
+    without.write_text(bare + '\n[change]\npressure = "75 psi"\n', "utf-8")
+    assert "What can hurt at the shock, " in printed(capsys, monkeypatch, WIDE, "plan", str(whole))
+    said = printed(capsys, monkeypatch, WIDE, "plan", str(without))
+    assert "What can hurt, " in said and "What can hurt at the shock, " not in said

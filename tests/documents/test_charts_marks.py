@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -13,7 +15,9 @@ from topout.documents.chart_marks import Marks
 from topout.documents.plan_pictures import PlanPictures
 from topout.documents.svg import Drawing
 from topout.planner.bands import Band
+from topout.planner.held_in import Leaves
 from topout.uncertainty.intervals import Interval
+from topout.units import PSI_PA
 
 __all__ = ["bench", "pictures"]  # fixtures
 
@@ -81,3 +85,52 @@ def test_of_two_lines_that_are_the_same_it_is_said_that_nothing_parts_them(bench
     drawing = drawn(bench, None).difference(width)
     assert drawing is not None
     assert [one.text for one in elements(drawing.svg(), "text")].count("none") == 1
+
+
+@pytest.mark.parametrize("width", [738, 358])
+def test_each_reading_has_its_line_from_limit_to_limit_and_its_dot_between(width: int) -> None:
+    now = Interval(2000.0, 1600.0, 2400.0, 1.0)
+    of = tuple(Leaves(psi * PSI_PA, Interval(n, n - 80.0, n + 120.0, 1.0)) for psi, n in ((90, 1800.0), (95, 2100.0)))
+    svg = band_charts.readings(now, of, 0.13, "psi", charts.room(width), "leaves").svg()
+    _, to_n = scale_of_forces(svg)
+    lines = [one for one in elements(svg, "line") if "slow" in one.get("class", "")]
+    spans = [sorted(to_n(float(one.get(end, "nan"))) for end in ("y1", "y2")) for one in lines]
+    assert spans == [pytest.approx(ends, abs=8.0) for ends in ([1600, 2400], [1720, 1920], [2020, 2220])]
+    dots = [one for one in elements(svg, "circle") if "ma" in one.get("class", "")]
+    assert [to_n(float(one.get("cy", "nan"))) for one in dots] == [pytest.approx(n, abs=8.0) for n in (1800, 2100)]
+    assert [float(one.get("cx", "nan")) for one in dots] == [float(one.get("x1", "nan")) for one in lines[1:]]
+
+
+def scale_of_forces(svg: str) -> tuple[float, Callable[[float], float]]:
+    """Newtons by the height in the picture, from the numbers beside the upright axis."""
+    ticks = [
+        (
+            float(one.get("y", "nan")) - 0.36 * float(size),
+            float((one.text or "").replace("\u2009", "").replace("\u202f", "")),
+        )
+        for one in elements(svg, "text")
+        if one.get("text-anchor") == "end" and (size := text_px(svg))
+    ]
+    (y0, n0), (y1, n1) = ticks[0], ticks[-1]
+    return y0, lambda y: n0 + (n1 - n0) * (y - y0) / (y1 - y0)
+
+
+def text_px(svg: str) -> float:
+    return charts.room(738).text_px if "738" in svg.partition(">")[0] else charts.room(358).text_px
+
+
+def test_a_label_may_stand_beside_another_and_not_on_it(pictures: PlanPictures) -> None:
+    where = charts.room(738)
+    marks = Marks(Drawing("one", where.width, 400, "one", "one", where.text_px, ""), where, 150.0, 0.0, 2600.0)
+    left, right, y = marks.x_px(100.0), marks.x_px(130.0), marks.y_px(300.0)
+    half = 0.5 * where.text_px
+    for box, free in (
+        ((left, right, y - half, y + half), False),
+        ((right + 9, right + 60, y - half, y + half), True),
+        ((left - 60, left - 9, y - half, y + half), True),
+        ((right + 7, right + 60, y - half, y + half), False),
+        ((left, right, y + half + 1, y + half + 20), True),
+        ((left, right, y - half - 20, y - half - 1), True),
+    ):
+        marks.taken[:] = [box]
+        assert _clear(marks, pictures.sides, left, right, y) is free, box

@@ -222,3 +222,22 @@ def test_the_stance_of_an_inch_workshop_says_inches(bench: BenchFile, width: int
     assert ruler is not None
     scale = on.px_per_m * detail.factor_of(found.was, found.now, on)
     assert float(ruler.group(1)) - 12 == pytest.approx(0.5 * 0.0254 * scale, abs=0.1)
+
+
+@pytest.mark.parametrize("width", [358, 738])
+def test_a_saddle_far_above_the_head_tube_has_its_room(bench: BenchFile, width: int) -> None:
+    found = pictures_of(bench)
+    assert found.now is not None and found.now.pose.seat is not None
+    pose = found.now.pose
+    x, _ = pose.seat.saddle  # type: ignore[union-attr]
+    for up_m in (-0.2, 0.1, 0.6):
+        high = pose.head_top[1] + up_m
+        seat = replace(pose.seat, saddle=(x, high))  # type: ignore[type-var]
+        paper_, height = stance.paper(None, replace(found.now, pose=replace(pose, seat=seat)), width)
+        tops = [paper_.ground - y * paper_.px_per_m for y in (high, pose.head_top[1])]
+        assert min(tops) >= 8.0 and paper_.ground < height, up_m
+        wanted = max(
+            (84.0 if width >= 560 else 10.0) + pose.head_top[1] * paper_.px_per_m + 20,
+            (max(high, pose.head_top[1]) + 0.05) * paper_.px_per_m + 8,
+        )
+        assert paper_.ground == pytest.approx(wanted), up_m

@@ -10,7 +10,7 @@ import pytest
 from topout.errors import FaultsFound
 from topout.planner.variables import VOCABULARY
 from topout.procedures import library, opening, own, read
-from topout.procedures.model import Step
+from topout.procedures.model import Bound, Evidence, Step, Tolerance
 
 EXAMPLE = Path(opening.__file__).parents[1] / "web" / "demo" / "winter-look.toml"
 HEAD = 'grammar = 2\ntitle = "Winter look"\nversion = 1\nsummary = "Looked at."\nplan = false\n'
@@ -358,3 +358,13 @@ def test_a_word_of_a_text_fits_a_line_and_a_text_a_page() -> None:
     assert "at most 400 are read here" in said(
         HEAD + GROUP + step("Wipe it.", f'detail = "{"Wipe it. " * 50}"\n' + TICK)
     )
+
+
+@pytest.mark.parametrize(("off_m", "all_pass"), [(0.999, False), (1.0, True), (1.2, True)])
+def test_a_tolerance_as_wide_as_all_that_is_read_lets_every_reading_pass(off_m: float, all_pass: bool) -> None:
+    """Held against a name, whose number nobody knows before: only a tolerance of the whole width is surely none."""
+    off = Tolerance("quantity", off_m)
+    each = Evidence(
+        "gap", "number", "Gap", dimension="length", unit="mm", expect=Bound(name="tyre_to_brace"), below=off, above=off
+    )
+    assert own._lets_all_pass(each) is all_pass

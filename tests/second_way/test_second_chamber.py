@@ -191,7 +191,13 @@ def test_rate_is_the_slope_of_the_force_and_whole_curves_agree(fit: Chambers) ->
     fill(s, 31, out, Scratch(N, 31))
     x = np.linspace(0.0, 1.0, 31)[:, None] * fit.travel_m
     force, rate, main, _ = air_spring.force_and_rate(s, x)
-    for got, wanted in ((out.force_n, force), (out.rate_n_per_m, rate), (out.positive_pa, main)):
+    negative = air_spring.pressures(s, x)[1]
+    for got, wanted in (
+        (out.force_n, force),
+        (out.rate_n_per_m, rate),
+        (out.positive_pa, main),
+        (out.negative_pa, negative),
+    ):
         np.testing.assert_allclose(got.T, wanted, rtol=1e-13)
     np.testing.assert_allclose(out.force_fast_n.T, air_spring.force_fast(s, x, np.zeros(N)), rtol=1e-12)
 

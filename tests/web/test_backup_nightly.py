@@ -424,3 +424,29 @@ def test_a_small_file_is_the_old_or_the_new_one_and_locks_are_of_a_process(tmp_p
             pass
     with files.locked(tmp_path / "lock"):
         pass
+
+
+@pytest.mark.parametrize(
+    ("at_", "is_demo", "runs"), [(time(2, 30), False, True), (None, False, False), (time(2, 30), True, False)]
+)
+def test_a_copy_is_made_every_night_where_a_time_is_set_and_it_is_no_demo(
+    demo: Path, monkeypatch: pytest.MonkeyPatch, at_: time | None, is_demo: bool, runs: bool
+) -> None:
+    said: list[str] = []
+
+    class Night:
+        def __init__(self, *_: object) -> None:
+            self.ended = self
+
+        def start(self) -> None:
+            said.append("start")
+
+        def set(self) -> None:
+            said.append("ended")
+
+    monkeypatch.setattr(opening, "Nightly", Night)
+    workshop = Workshop.objects.get()
+    workshop.demo = is_demo
+    with override_settings(DATABASE_PATH=demo, BACKUP_AT=at_), opening.in_service(workshop):
+        assert said == ["start"] * runs
+    assert said == ["start", "ended"] * runs

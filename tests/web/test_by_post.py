@@ -18,6 +18,7 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release.sheet import sheet_of
 from web import people
 from web.plan_cast import HOLLIN
+from web.steps_kit import Hands
 from web.test_plan_page import words_of
 
 
@@ -189,3 +190,13 @@ def test_a_unit_that_came_alone_is_handed_over_without_a_word_of_its_bike(
         assert "The bike is" not in page and "the bike is not fit" not in page, kind
         refused = people.send(technician_in, f"/jobs/{job.number}/hand-over/", {"found": "as sent"})
         assert f"Say whether the {noun} is fit to ride." in refused.content.decode()
+
+
+def test_a_unit_that_came_alone_has_no_step_at_the_bike_before_the_first_is_signed_and_after(cast: people.Cast) -> None:
+    job = posted(cast.technician, "fork", {"fork": {"travel": "140 mm"}}, "70 psi")
+    Job.objects.filter(pk=job.pk).update(procedure="lower-leg-service")
+    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
+    before = [slot.step.key for slot in hands.here().slots]
+    hands.begin()
+    assert hands.here().bike == "away" and [slot.step.key for slot in hands.here().slots] == before
+    assert before and not {"wheel-out", "axle", "brake", "stem"} & {*before}

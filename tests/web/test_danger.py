@@ -731,3 +731,48 @@ def test_a_damper_that_may_hold_gas_goes_out_with_a_black_tag(cast: Cast) -> Non
     assert black.title == "May hold gas. Do not open." and ("where", "damper") in black.rows
     hands.sign(gas, again=True)
     assert not danger.of(hands.job) and tags.tag_of(hands.job, white, "/T/x").title != black.title
+
+
+@pytest.mark.parametrize(
+    ("plan", "must"),
+    [
+        ({"pressure_pa": 5e5}, True),
+        ({"negative_pa": 5e5}, True),
+        ({"spacers": 2, "spacers_were": 1}, True),
+        ({"spacers": 2, "spacers_were": 2}, False),
+        ({"travel_m": 0.15, "travel_was_m": 0.14}, True),
+        ({"travel_m": 0.15, "travel_was_m": 0.15}, False),
+        ({"stroke_m": 0.06, "stroke_was_m": 0.055}, True),
+        ({"stroke_m": 0.06, "stroke_was_m": 0.06}, False),
+        ({"rate_n_per_m": 8000.0}, False),
+        ({"preload_m": 0.003}, False),
+        ({"sag_m": 0.03, "travel_m": 0.15, "travel_was_m": 0.15}, False),
+        ({"stroke_sag_m": 0.016, "stroke_m": 0.06, "stroke_was_m": 0.06}, False),
+        ({"other": {"rear-pressure": 9e5}}, False),
+    ],
+    ids=str,
+)
+def test_what_a_plan_changes_is_read_as_left_and_what_stays_need_not_be(plan: dict[str, Any], must: bool) -> None:
+    told = [each.words for each in contradictions._against(contradictions._Plan(**plan), {})]
+    assert len(told) == must and all("as left is not read; the plan sets" in each for each in told)
+
+
+def test_nothing_is_set_as_planned_without_a_plan_or_before_it_was_read(cast: Cast) -> None:
+    job = hollin_job(cast.technician)
+    Job.objects.filter(pk=job.pk).update(procedure="")
+    job.refresh_from_db()
+    set_ = {"pressure": ("70 psi", "pressure"), "exposed-length": ("171 mm", "length")}
+    assert not contradictions.set_as_planned(job)
+    with change(cast.technician, "left", {}) as doing:
+        for kind, (text, dimension) in set_.items():
+            readings.take(doing, job, "as-left", Taken.quantity(kind, parse(text, dimension), dimension))
+        readings.take(doing, job, "as-left", Taken.count("spacers", 1))
+    assert not contradictions.set_as_planned(job), "no plan says what to set"
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, {"change": {"pressure": "70 psi", "spacers": 1}})
+    assert contradictions.set_as_planned(job)
+    Reading.objects.filter(job=job, stage="as-left")  # they stand; another job of the same plan has none
+    later = hollin_job(cast.technician)
+    with change(cast.technician, "plan", {"later": 1}) as doing:
+        core.freeze(doing, later, {"change": {"pressure": "70 psi", "spacers": 1}})
+    assert not contradictions.set_as_planned(later), "nothing is read as left"

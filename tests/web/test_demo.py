@@ -108,6 +108,7 @@ def test_the_job_of_the_mockups(demo: Path) -> None:
         "76 psi",
         "71 psi",
     ]
+    assert [row.text for row in Reading.objects.filter(job=job, kind="temperature", stage="as-found")] == ["19 degC"]
 
 
 def test_a_bike_with_both_ends_is_planned_at_both(demo: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import sqlite3
 from pathlib import Path
@@ -21,7 +22,7 @@ from topout.web.folding import PLAIN, folded
 from topout.web.jobs.records import changes, triggers
 from topout.web.jobs.records.models import Job, Photo, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
-from topout.web.jobs.search import index
+from topout.web.jobs.search import documents, index
 from topout.web.jobs.search.find import MOST, Hit, find
 from topout.web.jobs.search.lines import marked
 from web import people, raw
@@ -354,3 +355,11 @@ def test_both_databases_fold_alike() -> None:
 def test_what_was_asked_for_is_marked_and_a_letter_spelt_out_as_two_marks_its_word() -> None:
     assert marked("The bellows, <b>", ("bel",)) == "The <mark>bel</mark>lows, &lt;b&gt;"
     assert folded("Größe") == "grosse" and marked("Größe 27", ("gross",)) == "<mark>Größe</mark> 27"
+
+
+def test_a_documents_number_is_of_one_kind_and_row() -> None:
+    for kind, after in itertools.pairwise(sorted(documents.KINDS, key=lambda each: each.base)):
+        last = after.base - kind.base  # the greatest key that has room below the next kind
+        for key in (1, 2, last):
+            assert documents.kind_of(kind.base + key) == (kind, key)
+        assert documents.kind_of(after.base + 1) == (after, 1)

@@ -132,3 +132,11 @@ def test_two_leverages_of_one_bike_have_one_author(cast: people.Cast) -> None:
     bike.save()
     job.bike = bike
     assert core.tables(job, {})["shock"] == {"stroke": "55 mm", "leverage": READ}
+
+
+@pytest.mark.parametrize(("wrong", "more"), [(3, ""), (4, ""), (5, "; 1 more."), (9, "; 5 more.")])
+def test_of_many_wrong_rows_four_are_named_and_the_rest_counted(workshop: object, wrong: int, more: str) -> None:
+    with pytest.raises(pairs.RowFault) as found:
+        pairs.typed("0 2.9\n" + "\n".join(f"row{n}" for n in range(wrong)), RATIO)
+    assert str(found.value).count("“row") == min(wrong, 4) and ("more" in str(found.value)) is bool(more)
+    assert more in str(found.value)

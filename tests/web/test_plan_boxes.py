@@ -164,3 +164,30 @@ def test_a_box_has_a_key_for_the_program_and_a_label_for_people() -> None:
     for place in box_keys.PLACES:
         assert re.fullmatch("[a-z_]+", place.name), place
         assert re.match("[A-Z]", place.label), place
+
+
+def test_what_may_stay_as_it_is_says_so_and_what_is_asked_every_day_has_its_figure() -> None:
+    """A new part’s boxes and what nobody changes stand empty; the others hold what is fitted."""
+    stay = {place.name for place in box_keys.PLACES if place.may_stay}
+    new_part = {place.name for place in box_keys.PLACES if place.name.startswith("air_")}
+    assert stay == new_part | {
+        "bind",
+        "length",
+        "radius",
+        "rear_radius",
+        "rear_sag",
+        "shock_bind",
+        "shock_spacer_volume",
+        "solid",
+    }
+    assert not stay & {
+        "travel",
+        "pressure",
+        "spacers",
+        "offset",
+        "bead",
+        "tyre",
+        "shock_pressure",
+        "shock_spacers",
+        "shock_stroke",
+    }

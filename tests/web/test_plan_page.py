@@ -287,6 +287,7 @@ def test_use_this_plan_freezes_file_results_and_version(technician_in: Client, r
     assert frozen.sentence == "Set 70 psi · 4.83 bar with one volume spacer.".replace(" psi", f"{NBSP}psi").replace(
         " bar", f"{NBSP}bar"
     )
+    assert "The plan is in use. Set 70 psi" in words_of(technician_in.get(answer.headers["Location"]))  # type: ignore[arg-type]
     assert core.recompute(frozen).holds
     expected = plan(read(HOLLIN)).as_json()
     assert frozen.results["after"]["sag"]["front"]["travel_m"] == pytest.approx(

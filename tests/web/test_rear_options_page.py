@@ -85,6 +85,8 @@ def test_both_ends_the_fork_alone_and_what_is_wanted(cast: people.Cast, browser:
     asked = f"{here}?shock_pressure=150&shock_spacers=2&travel=150&pressure=80&spacers=2&looked=1&free=shock_pressure&free=pressure"
     both = text(browser.get(f"{asked}&end=both"))
     assert "sag, % firmer, % sag behind, % firmer behind, %" in both and "in front the same" in both
+    wide = {end: 'class="ways wide"' in browser.get(f"{asked}&end={end}").content.decode() for end in ("both", "front")}
+    assert wide == {"both": True, "front": False}, "eight figures leave no room for a name beside them"
     ahead = text(browser.get(f"{asked}&end=front"))
     assert "sag, % firmer, %" in ahead and "sag behind, %" not in ahead
     wanted = browser.get(f"{asked}&want_rear_sag=30+%25")

@@ -134,6 +134,13 @@ def test_the_form_says_what_is_wrong(technician_in: Client, family: Family, sent
     assert not ServiceValue.objects.exists()
 
 
+def test_what_was_saved_is_said_with_its_family(technician_in: Client, family: Family) -> None:
+    place = f"/book/families/{family.pk}/service/"
+    answer = people.send(technician_in, place, {"source": SHEET, "torque-foot-bolt": "7"})
+    assert answer.status_code == 303 and ServiceValue.objects.count() == 1
+    assert f"Saved for the family {family}." in technician_in.get(answer["Location"]).content.decode()
+
+
 def test_nothing_is_half_saved(technician_in: Client, family: Family) -> None:
     sent = {"source": SHEET, "torque-foot-bolt": "7", "torque-top-cap": "24 kg"}
     assert people.send(technician_in, f"/book/families/{family.pk}/service/", sent).status_code == 422

@@ -599,3 +599,11 @@ def test_what_a_search_or_a_question_lacks_is_said_in_the_pages_words(technician
         and "wanted below" not in said
         and "open “Near to what is wanted, not to now”" in said
     )
+
+
+def test_the_sheet_of_a_shock_without_a_plan_says_its_sag_of_the_stroke(cast: people.Cast) -> None:
+    job = full_suspension(cast.technician, without=("shock.leverage",))
+    with change(cast.technician, "left", {}) as doing:
+        readings.take(doing, job, "as-left", Taken.quantity("stroke-sag", units.parse("17 mm", "length"), "length"))
+    sag = next(each for each in sheet_of(job)[0].large if each.name.startswith("Sag"))
+    assert "of the stroke" in sag.note and "of the travel" not in sag.note

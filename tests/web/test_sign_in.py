@@ -262,3 +262,21 @@ def test_a_form_that_an_owner_drew_is_not_sent_by_who_signs_in_after(owner_in: C
     held = {"csrfmiddlewaretoken": drawn, "change_key": "held", "words": "a part"}
     assert owner_in.post(f"/jobs/{job.number}/waits/", held).status_code == 403
     assert not Remark.objects.exists()
+
+
+def test_who_signed_in_here_before_waits_longer_than_a_stranger(monkeypatch: pytest.MonkeyPatch) -> None:
+    waited: dict[bool, float] = {}
+
+    class Turn:
+        def __init__(self, known: bool) -> None:
+            self.known = known
+
+        def acquire(self, timeout: float) -> bool:
+            waited[self.known] = timeout
+            return False
+
+    monkeypatch.setattr(hashing, "_turns", {known: Turn(known) for known in (False, True)})
+    for known in (False, True):
+        with hashing.turn(known=known) as got:
+            assert not got
+    assert waited == {False: hashing.STRANGER_WAITS_S, True: hashing.KNOWN_WAITS_S} and waited[False] < waited[True]

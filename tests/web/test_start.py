@@ -440,6 +440,7 @@ def test_the_command_serves_too_and_takes_the_same_options(template_file: Path, 
 
 
 def test_a_workshop_starts_with_a_code_and_shows_nothing_without_sign_in(tmp_path: Path) -> None:
+    tmp_path /= "a folder/in a folder"  # neither is there yet
     with serving(tmp_path) as (address, _, process):
         status, where, page = get(f"{address}/")
         assert status == 200 and "/sign-in/" in where and "Make the first one" in page

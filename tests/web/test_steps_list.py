@@ -13,6 +13,7 @@ from django.test import Client
 from topout.web.access.change import change, new_key
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Photo, Reading, StepEntry, StepsShown
+from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import LEFT, Screen, Slot
 from web import people
 from web.people import Cast
@@ -301,3 +302,20 @@ def test_ticks_from_the_wrong_page_hand_or_time_sign_nothing(cast: Cast, state: 
     assert all(
         entry.verdict not in LEFT or entry.evidence["reason"] for entry in StepEntry.objects.filter(verdict="not-done")
     )
+
+
+def test_a_later_list_that_is_signed_is_shown_while_an_earlier_step_is_open_again(
+    hands: Hands, technician_in: Client
+) -> None:
+    first = list_of(hands, "cap-off")
+    later = list_of(hands, "shaft-out")
+    hands.until(None if later.slots[-1] is hands.here().slots[-1] else later.slots[-1].step.key)
+    tick = next(slot for slot in ticks(first) if hands.here().passed(slot))
+    with change(hands.who, "back", {}, at=hands.at) as doing:
+        sign.strike(doing, hands.job, tick.step.key, "left lip folded", hands.here().seen)
+    here = hands.here()
+    assert here.current is not None and here.at(here.current) <= here.at(tick) and here.settled(later.slots[0])
+    assert "shaft" in page(technician_in, later.slots[0]).lower()
+    beyond = next(each for each in here.screens if each.rows and here.at(each.slots[0]) > here.at(later.slots[-1]))
+    away = technician_in.get(f"/jobs/301/steps/{beyond.slots[0].step.key}/list/")
+    assert away.status_code == 302, "what nobody has come to is not shown"

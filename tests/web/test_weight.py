@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from django.contrib.auth.models import User
 from django.contrib.staticfiles import finders
+from django.http import HttpResponse
 from django.templatetags.static import static
 from django.test import Client
 from fontTools.ttLib import TTFont
@@ -177,3 +178,11 @@ def test_what_is_no_text_and_what_nobody_asked_to_compress_stays(demo: Path) -> 
     photo.close()
     sheet = owner.get("/jobs/206/sheet.pdf", headers={"Accept-Encoding": "gzip"})
     assert "Content-Encoding" not in sheet.headers
+
+
+def test_the_files_are_looked_for_at_the_first_start_of_a_process(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(assets.Files, "_found", {})
+    served = assets.Files(lambda _: HttpResponse())
+    assert {static(name) for name in ("style.css", "page.js", "mark.svg")} <= {
+        *served.files
+    } and served.files == assets.Files._found

@@ -226,5 +226,4 @@ def _mend(s: EquilibratedSpring, share: Floats, out: Curves) -> None:
         x = (part.fit.travel_m[:, None] * share).T
         force, rate, main, _ = air_spring.force_and_rate(part, x)
         out.force_n[rows], out.rate_n_per_m[rows], out.positive_pa[rows] = force.T, rate.T, main.T
-        out.negative_pa[rows] = air_spring.pressures(part, x)[1].T
         out.force_fast_n[rows] = air_spring.force_fast(part, x, np.zeros(rows.size)).T
