@@ -10,10 +10,15 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from topout.web.access.change import change
 from topout.web.book.models import Family, Rider, Unit
+from topout.web.jobs import core
+from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Instrument, Job, Reading, StepEntry
 from topout.web.jobs.steps.progress import Slot
+from web import job_states
 from web.people import Cast
+from web.plan_cast import hollin_job
 from web.steps_kit import START, Hands, form_of, gauge, make_job, passing
 
 BENCH, STEP, SIGN = 12, 15, 21  # one of each reads the workshop's settings
@@ -100,3 +105,33 @@ def test_a_step_and_signing_it_ask_as_often_late_as_early(hands: Hands, technici
     assert len(seen) == 3, seen
     assert all(shown <= STEP and signed <= SIGN for shown, signed in seen.values()), seen
     assert StepEntry.objects.count() > 50 and Instrument.objects.count() == 1
+
+
+def test_every_step_of_a_unit_with_a_history_asks_no_more_than_one_without(cast: Cast, technician_in: Client) -> None:
+    """What other jobs found and left open is asked once a page: at a list of four steps that open something it was asked four times."""
+    gauge()
+    job = hollin_job(cast.technician)
+    for number in range(3):
+        with change(cast.technician, "before", {"nth": number}) as doing:
+            was = changes.take_in(
+                doing, rider=job.rider, bike=job.bike, unit=job.unit, asked_title="before", asked="Before.", procedure="lower-leg-service",
+            )  # fmt: skip
+        first = Hands(cast.technician, was)
+        first.begin()
+        first.until("foot-bolts")
+        with change(cast.technician, "back", {"nth": number}, at=first.at) as doing:
+            changes.release(doing, was, found="f", done="d", left="l", defects=[], next_service="n", fit_to_ride=True)
+    hands = Hands(cast.technician, job)
+    with change(cast.technician, "plan", {}, at=hands.at) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+    hands.begin()
+    seen: dict[str, int] = {}
+    while (now := hands.here().current) is not None and now.step.key != "leak-start":
+        screen = hands.here().screen_of(now)
+        list_ = "list/" if screen.rows else ""
+        place = f"/jobs/{job.number}/steps/{now.step.key}/{f'{now.round}/' if now.round else list_}"
+        seen[place] = asked(lambda place=place: technician_in.get(place))  # type: ignore[misc]
+        last = screen.slots[-1]
+        hands._work(last.step.key)
+        hands.sign(last)
+    assert len(seen) > 15 and max(seen.values()) <= STEP, seen

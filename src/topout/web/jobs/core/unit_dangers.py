@@ -9,6 +9,7 @@ from django.db.models import Exists, OuterRef
 
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.danger import Danger
+from topout.web.jobs.core.other_jobs import OtherJobs
 from topout.web.jobs.records import own, readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
@@ -79,9 +80,13 @@ def loaded_anywhere() -> dict[int, Danger]:
     return {unit: each for unit, each in first if each is not None}
 
 
-def of_other_jobs(job: Job) -> tuple[Danger, ...]:
-    """What is dangerous on the job's unit by any other of its jobs; of another bike that it stood on, nothing."""
-    of_unit = of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None else ()
+def of_other_jobs(job: Job, jobs: OtherJobs | None = None) -> tuple[Danger, ...]:
+    """What is dangerous on the job's unit by any other of its jobs; of another bike that it stood on, nothing.
+
+    `jobs` are those, where they were asked for already.
+    """
+    known = jobs if jobs is not None else OtherJobs(job.unit_id, job.pk)
+    of_unit = of_units([job.unit_id]).get(job.unit_id, ()) if job.unit_id is not None and known.suspected else ()
     return tuple(each for each in of_unit if each.entry.job_id != job.pk and each.tells_of(job.bike_id))
 
 

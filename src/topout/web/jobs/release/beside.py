@@ -11,6 +11,7 @@ from django.utils import timezone
 from topout.web.book import ends
 from topout.web.book.models import Bike, Unit
 from topout.web.jobs.core import unit_dangers
+from topout.web.jobs.core.other_jobs import OtherJobs
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import label
 from topout.web.jobs.records.models import Job, Reading, StepEntry
@@ -82,7 +83,7 @@ def went_back_open(job: Job) -> Iterator[str]:
     for bike in bikes_of(job):
         units += [(unit, f"{unit} on the same bike") for unit in ends.standing(bike) if unit.pk != job.unit_id]
     for unit, what in units:
-        last = laid_open.went_back(unit, job)
+        last = laid_open.went_back(OtherJobs(unit.pk, job.pk))
         if last is None or sign.finished(last.job):
             continue
         if any(each.entry.job_id == last.job_id for each in unit_dangers.of_units([unit.pk]).get(unit.pk, ())):

@@ -7,6 +7,8 @@ a proof from before that says nothing of what is shut in now.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from datetime import datetime
+from functools import cached_property
 
 from django.db.models import Q
 
@@ -17,7 +19,7 @@ from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.readings import show
 from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import ProcedureText, StepEntry
+from topout.web.jobs.records.models import ProcedureText, Reading, StepEntry
 from topout.web.jobs.steps import laid_open
 from topout.web.jobs.steps.progress import Progress, Slot, hour
 
@@ -27,7 +29,33 @@ _PROOFS = frozenset(
 _DONE = ("passed", "failed", "not-yet")  # verdicts of a step that was worked, whatever was read
 
 
-def refusal(here: Progress, slot: Slot, others: Sequence[Danger]) -> str:
+class Elsewhere:
+    """What other jobs of the unit signed and what stands on their cards: asked for once, for all steps of a page, and where one opens something."""
+
+    def __init__(self, here: Progress) -> None:
+        self.here = here
+
+    @cached_property
+    def entries(self) -> list[StepEntry]:
+        """What they signed since the job proved anything, in order; the other end's unit too, where it was set from there."""
+        unit = self.here.job.unit_id
+        first = min((e.pk for e in self.here.entries if e.verdict == "passed"), default=0)
+        there = Q(job__unit=unit) | Q(**{f"evidence__{OTHER_UNIT}": unit})
+        rows = StepEntry.objects.filter(there, pk__gt=first, verdict__in=_DONE).exclude(job=self.here.job)
+        return list(rows.select_related("job").order_by("pk")) if unit is not None else []
+
+    @cached_property
+    def steps(self) -> dict[tuple[str, str], Step]:
+        """Their steps, of the texts that are kept, by hash and key."""
+        return _texts({entry.procedure_hash for entry in self.entries}) if self.entries else {}
+
+    @cached_property
+    def pressures(self) -> list[tuple[datetime, Reading]]:
+        """The pressures on cards, each with when it was read."""
+        return on_cards.pressures(self.here.job, own_left=True)
+
+
+def refusal(here: Progress, slot: Slot, others: Sequence[Danger], elsewhere: Elsewhere) -> str:
     """Why a step opens nothing now; "" where it opens nothing, or its proofs are newer than every load of the unit.
 
     `others` are the dangers of the unit by its other jobs.
@@ -51,7 +79,7 @@ def refusal(here: Progress, slot: Slot, others: Sequence[Danger]) -> str:
     )
     if oldest is None:
         return ""
-    since = next(_loaded_since(here, oldest, others), "")
+    since = next(_loaded_since(here, oldest, others, elsewhere), "")
     if not since:
         return ""
     first = here.slot(oldest.step_key)
@@ -66,7 +94,7 @@ def _wanted(here: Progress, slot: Slot) -> frozenset[str]:
     return frozenset(role for role in asked if any(each.step.has(role) for each in here.slots))
 
 
-def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger]) -> Iterator[str]:
+def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger], elsewhere: Elsewhere) -> Iterator[str]:
     """What loaded the unit after this proof, or found it loaded, a sentence's beginning each."""
     own = _loaded_here(here, proof)
     if own is not None:
@@ -74,12 +102,10 @@ def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger]) ->
     for each in (*here.failed_holds, *others):
         if each.loaded and each.entry.pk > proof.pk:
             yield f"Step {each.entry.step_number} of job {each.entry.job.number} found it at {hour(each.entry.at)}: {each.short}"
-    if here.job.unit_id is None:
-        return
-    elsewhere = _loaded_elsewhere(here, proof)
-    if elsewhere is not None:
-        yield f"Job {elsewhere.job.number} {_did(here)} at {hour(elsewhere.at)}"
-    row = on_cards.pressure_since(here.job, proof.at, own_left=True)
+    there = _loaded_elsewhere(here, proof, elsewhere)
+    if there is not None:
+        yield f"Job {there.job.number} {_did(here)} at {hour(there.at)}"
+    row = next((row for at, row in elsewhere.pressures if at > proof.at), None)
     if row is not None:
         yield f"{show.in_short(row)} was written down on job {row.job.number} at {hour(row.at)}"
 
@@ -110,20 +136,13 @@ def _loads(step: Step, *, beside: bool) -> bool:
     return laid_open.does(step, laid_open.LOADS) and there == beside
 
 
-def _loaded_elsewhere(here: Progress, proof: StepEntry) -> StepEntry | None:
+def _loaded_elsewhere(here: Progress, proof: StepEntry, elsewhere: Elsewhere) -> StepEntry | None:
     """The first entry of another job that loaded the unit after this proof; of a text that is not kept, one that read a gauge."""
-    unit = here.job.unit_id
-    there = Q(job__unit=unit) | Q(**{f"evidence__{OTHER_UNIT}": unit})
-    entries = list(
-        StepEntry.objects.filter(there, pk__gt=proof.pk, verdict__in=_DONE)
-        .exclude(job=here.job)
-        .select_related("job")
-        .order_by("pk")
-    )
-    known = _texts({entry.procedure_hash for entry in entries}) if entries else {}
-    for entry in entries:
-        step = known.get((entry.procedure_hash, entry.step_key))
-        beside = entry.evidence.get(OTHER_UNIT) == unit
+    for entry in elsewhere.entries:
+        if entry.pk <= proof.pk:
+            continue
+        step = elsewhere.steps.get((entry.procedure_hash, entry.step_key))
+        beside = entry.evidence.get(OTHER_UNIT) == here.job.unit_id
         if "gauge" in entry.evidence if step is None else _loads(step, beside=beside):
             return entry
     return None

@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Q
 
 from topout.errors import TopoutError
 from topout.procedures import opening
 from topout.procedures.model import Step
 from topout.web.book.models import Unit
 from topout.web.jobs.core import danger
+from topout.web.jobs.core.other_jobs import OtherJobs
 from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, Release, StepEntry
 from topout.web.jobs.steps.progress import Progress, Slot, entries_of, walk
@@ -42,17 +43,18 @@ def does(step: Step, roles: tuple[str, ...]) -> bool:
     return any(opening.does(step, role) for role in roles)
 
 
-def refusal(unit: Unit | None, but: Job) -> str:
-    """Why a step of job `but` loads nothing of this unit now; "" where no other job has left it open."""
+def refusal(unit: Unit | None, but: Job, jobs: OtherJobs | None = None) -> str:
+    """Why a step of job `but` loads nothing of this unit now; "" where no other job has left it open. `jobs` are its others, where they were asked for."""
     if unit is None:
         return ""
     same = "the same unit" if unit.pk == but.unit_id else str(unit)
-    begun = Job.objects.filter(unit=unit, releases=None, pk__in=StepEntry.objects.values("job")).exclude(pk=but.pk)
-    for job in begun.order_by("number"):
+    known = jobs if jobs is not None else OtherJobs(unit.pk, but.pk)
+    for pk in known.under_way:
+        job = Job.objects.get(pk=pk)
         left = _left_open(job)
         if left is not None:
             return f"Job {job.number}, {same}: it lies open there, and {left.before} Close it there first, or hand that job over as not fit to ride."
-    last = went_back(unit, but)
+    last = went_back(known)
     left = _left_open(last.job) if last is not None else None
     if last is None or left is None or _closed_since(unit, last, left.keys, but):
         return ""
@@ -62,15 +64,9 @@ def refusal(unit: Unit | None, but: Job) -> str:
     )
 
 
-def went_back(unit: Unit, but: Job) -> Release | None:
-    """The last release of a unit by another job, where it was not fit to ride and steps were begun; None where it was fit.
-
-    One that was taken in and handed back not fit without a step tells nothing of it: what the job before it left open is open still.
-    """
-    releases = Release.objects.filter(job__unit=unit).exclude(job=but).select_related("job").order_by("-pk")
-    worked = StepEntry.objects.filter(job=OuterRef("job"))
-    last = releases.filter(Q(fit_to_ride=True) | Exists(worked)).first()
-    return None if last is None or last.fit_to_ride else last
+def went_back(jobs: OtherJobs) -> Release | None:
+    """The release by which a unit went back last, not fit to ride, its steps begun; None where it was fit, or never went back."""
+    return None if jobs.went_back is None else Release.objects.select_related("job").get(pk=jobs.went_back)
 
 
 def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job) -> bool:

@@ -3,20 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cached_property
 
 from topout.web.book.models import Unit
 from topout.web.jobs.core import danger, unit_dangers
+from topout.web.jobs.core.other_jobs import OtherJobs
 from topout.web.jobs.steps import emptied, judged, laid_open
 from topout.web.jobs.steps.judged import Refused
 from topout.web.jobs.steps.progress import Progress, Slot
 
 
+class Around:
+    """What other jobs of a job's unit found, left open and signed; each is asked for once, for all steps of a page."""
+
+    def __init__(self, here: Progress) -> None:
+        self.here, self.jobs = here, OtherJobs(here.job.unit_id, here.job.pk)
+        self.elsewhere = emptied.Elsewhere(here)
+
+    @cached_property
+    def dangers(self) -> tuple[danger.Danger, ...]:
+        """What is dangerous on the unit by them."""
+        return unit_dangers.of_other_jobs(self.here.job, self.jobs)
+
+
 def said(here: Progress, slots: Iterable[Slot]) -> str:
     """The first reason against the first of these steps that has one; "" where none has."""
-    others = unit_dangers.of_other_jobs(here.job)
+    around = Around(here)
     for slot in slots:
         try:
-            found = why(here, slot, others, judged.other_unit(here, slot))
+            found = why(around, slot, judged.other_unit(here, slot))
         except Refused as refused:
             found = str(refused)
         if found:
@@ -24,21 +39,24 @@ def said(here: Progress, slots: Iterable[Slot]) -> str:
     return ""
 
 
-def why(here: Progress, slot: Slot, others: Sequence[danger.Danger], other: Unit | None) -> str:
+def why(around: Around, slot: Slot, other: Unit | None) -> str:
     """Why nobody does this step now: what another job found or left open, a point that failed before air goes in, a proof older than the last load, a limit; "" where nothing is.
 
-    `others` are the dangers of the unit by its other jobs, `other` the unit at the other end where the step sets something there.
+    `other` is the unit at the other end where the step sets something there.
     """
+    here, others = around.here, around.dangers
     if closed := _closed_by_another_job(here, slot, others):
         return closed
     stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)
     if stop is not None and laid_open.loads(slot):
         return f"{stop.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
-    if stale := emptied.refusal(here, slot, others):
+    if stale := emptied.refusal(here, slot, others, around.elsewhere):
         return stale
     if over := judged.over_limit(here, slot, other):
         return over
-    return laid_open.refusal(other or here.job.unit, here.job) if other is not None or laid_open.loads(slot) else ""
+    if other is not None:
+        return laid_open.refusal(other, here.job)
+    return laid_open.refusal(here.job.unit, here.job, around.jobs) if laid_open.loads(slot) else ""
 
 
 def _closed_by_another_job(here: Progress, slot: Slot, others: Sequence[danger.Danger]) -> str:

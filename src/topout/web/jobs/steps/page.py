@@ -370,5 +370,7 @@ def _travel_m(here: Progress) -> float:
 
 
 def photos_of(here: Progress, slot: Slot) -> list[Photo]:
-    """The photos signed at a step."""
+    """The photos signed at a step that asks for any."""
+    if not any(each.kind == "photo" for each in slot.step.evidence):
+        return []
     return _PHOTOS.all(here.job.pk, slot.step.key)

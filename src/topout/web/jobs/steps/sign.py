@@ -12,7 +12,6 @@ from typing import Final
 
 from topout.procedures.model import BIKE
 from topout.web.access.change import ChangeContext
-from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
@@ -94,11 +93,10 @@ def sign(
         raise Refused(why)
     named = instrument or here.instrument
     used = judged.read_on(here, slot, answers, named)
-    others = unit_dangers.of_other_jobs(here.job)
-    other = judged.other_unit(here, slot)
-    if why := not_now.why(here, slot, others, other):
+    around, other = not_now.Around(here), judged.other_unit(here, slot)
+    if why := not_now.why(around, slot, other):
         raise Refused(why)
-    judged.fit(here, slot, used, others, anew=used is named)
+    judged.fit(here, slot, used, around.dangers, anew=used is named)
     kept, passed = judged.judge(here, slot, answers, used)
     hold = None
     if passed and holds.judged(slot.step) is not None:
