@@ -14,6 +14,7 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps import sign
+from topout.web.jobs.steps.progress import undone_by
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.jobs.steps.slots import BY_MISTAKE
 from web import own_kit, springs_kit, test_other_end_steps
@@ -268,3 +269,24 @@ def test_what_the_words_alone_pump_keeps_to_the_makers_limit(cast: Cast) -> None
         return own.sign(pump, {"care-pump": answer}).verdict
 
     assert (pumped(200), pumped(100)) == ("failed", "passed")
+
+
+def test_what_is_signed_again_says_before_what_it_undoes(cast: Cast, technician_in: Client) -> None:
+    """The circlip's step, read again by a slip, opened the fork again: what was signed behind it was gone without a word before."""
+    gauge()
+    hands = planned(cast, hollin_job(cast.technician))
+    ring = hands._work("tug")
+    out = hands.here().slot("ring-out")
+    assert ring is not None and out is not None
+    place = f"/jobs/{hands.job.number}/steps"
+    undone = undone_by(hands.here(), out)
+    assert undone and undone[-1].number < ring.number and all(each.number > out.number for each in undone)
+    said = f"<b>Signed again, it is open again.</b> What was signed from step {undone[0].words} on is then done again."
+    list_ = hands.here().screen_of(out)
+    first = f"{place}/ring-out/list/?struck=ring-out" if list_.rows else f"{place}/ring-out/"
+    assert said in technician_in.get(first, follow=True).content.decode()
+    assert "open again" not in technician_in.get(f"{place}/empty-by-shaft/").content.decode(), "it opens nothing"
+    hands.sign(out, again=True)
+    here = hands.here()
+    assert here.current is not None and here.current.number <= undone[0].number
+    assert not any(here.settled(each) for each in undone) and undone_by(here, out) == []

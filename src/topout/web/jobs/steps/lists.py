@@ -19,7 +19,7 @@ from topout.web.jobs.records.open import job_of, job_or_404, open_job
 from topout.web.jobs.steps import page, rows, sign, written
 from topout.web.jobs.steps.addresses import change_of, list_place, page_of, place_of
 from topout.web.jobs.steps.form import StepForm, wants_numbers
-from topout.web.jobs.steps.progress import Progress, Screen, Slot, then, walk
+from topout.web.jobs.steps.progress import Progress, Screen, Slot, then, undone_by, walk
 from topout.web.jobs.steps.slots import BY_MISTAKE
 
 # Said with one tap; a person's own words stand beside them.
@@ -118,7 +118,9 @@ def _reason(
     place = reverse(f"step-{what}", args=[here.job.number, slot.step.key])
     reasons = STRUCK_BECAUSE if what == "struck" else LEFT_BECAUSE
     hand = Hand(what, slot, place, fault, because)
-    return show(request, here, here.screen_of(slot), status=status, hand=hand, reasons=reasons)
+    return show(
+        request, here, here.screen_of(slot), status=status, hand=hand, reasons=reasons, undoes=undone_by(here, slot)
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -21,7 +21,7 @@ from topout.web.jobs.records.models import Photo, StepEntry
 from topout.web.jobs.steps import filling, holds, not_now, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
 from topout.web.jobs.steps.lines import answered, cautioned, said
-from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name
+from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name, undone_by
 from topout.web.jobs.steps.sheet import Given, given
 from topout.web.jobs.steps.sheet import mark as sheet_mark
 from topout.web.prepared import Prepared
@@ -71,6 +71,7 @@ def page(here: Progress, slot: Slot, form: StepForm) -> dict[str, Any]:
         "safe": safe_word(here),
         "saved": last, "saved_by": name(last) if last else "", "stopped": here.stopped,
         "danger_found": None if here.danger is not None and here.danger.point == slot.key else here.danger,
+        "undoes": lambda: undone_by(here, slot) if here.settled(slot) else [],
         "not_now": lambda: "" if here.settled(slot) else not_now.said(here, [slot]),
         "stopped_by": name(here.stopped) if here.stopped else "",
         "stands": stands.of(here.job) if here.stopped else "",

@@ -149,6 +149,15 @@ def _read_entries(here: Progress) -> None:
             )
 
 
+def undone_by(here: Progress, slot: Slot) -> list[Slot]:
+    """What stands on later pages and is done again once this step opens the unit again; none of a step that opens nothing."""
+    if not any(opening.does(slot.step, role) for role in OPENS):
+        return []
+    pages = _pages(here)
+    page = pages.get(slot.step.key, 0)
+    return [each for each in here.slots if each.key in here.latest and pages.get(each.step.key, 0) > page]
+
+
 def _pages(here: Progress) -> dict[str, int]:
     """On which page, of those in the order of work, each step of the job stands, by key."""
     found: dict[str, int] = {}
