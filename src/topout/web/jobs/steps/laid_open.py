@@ -49,8 +49,7 @@ def refusal(unit: Unit | None, but: Job, jobs: OtherJobs | None = None) -> str:
         return ""
     same = "the same unit" if unit.pk == but.unit_id else str(unit)
     known = jobs if jobs is not None else OtherJobs(unit.pk, but.pk)
-    for pk in known.under_way:
-        job = Job.objects.get(pk=pk)
+    for job in Job.objects.filter(pk__in=known.under_way).order_by("number") if known.under_way else ():
         left = _left_open(job)
         if left is not None:
             return f"Job {job.number}, {same}: it lies open there, and {left.before} Close it there first, or hand that job over as not fit to ride."
