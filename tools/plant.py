@@ -54,9 +54,9 @@ ONCE = {
 }  # fmt: skip
 # A room's own tests come before those that only pass through it.
 OWN = {
-    "web/jobs/steps/": ("steps_engine", "danger", "leak_hold", "steps_instruments", "sheet_at_steps", "by_post", "other_jobs"), "core/danger": ("danger",), "core/unit_dangers": ("danger", "other_jobs", "same_again"), "core/leak_hold": ("leak_hold",),
+    "web/jobs/steps/": ("steps_engine", "danger", "leak_hold", "steps_instruments", "sheet_at_steps", "by_post", "other_jobs", "changed_before"), "core/danger": ("danger",), "core/unit_dangers": ("danger", "other_jobs", "same_again"), "core/leak_hold": ("leak_hold",),
     "core/refusals": ("use_plan", "other_jobs", "shock_plan"), "web/jobs/records/": ("records", "readings", "open_job", "kind_limits", "leak_hold"),
-    "web/guide/": ("guide",), "web/jobs/release/": ("danger", "leaving", "hand_over", "fitting", "going_out", "other_jobs", "left_failing"), "planner/judge": ("steps_engine",), "planner/leak": ("test_leak",),
+    "web/guide/": ("guide",), "web/jobs/release/": ("danger", "leaving", "hand_over", "fitting", "going_out", "other_jobs", "left_failing", "shock_plan"), "planner/judge": ("steps_engine",), "planner/leak": ("test_leak",),
 }  # fmt: skip
 Lines = dict[str, tuple[float, dict[str, list[int]]]]  # test -> its seconds, and the lines of each file that it runs
 

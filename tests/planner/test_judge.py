@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from topout.planner.judge import Band, Gauge, NotKnown, band
+from topout.planner.judge import SLACK, Band, Gauge, NotKnown, band
 from topout.procedures.model import Bound, Evidence, Tolerance
 
 GAUGE = Gauge(mark_pa=1000.0, span_pa=1e6, class_percent=1.0)  # a mark of 1 kPa, a class of 10 kPa
@@ -110,3 +110,10 @@ def test_as_fine_means_neither_wider_marks_nor_a_wider_class() -> None:
     assert Gauge(500.0, 1e6, 1.0).as_fine_as(GAUGE) and not GAUGE.as_fine_as(Gauge(500.0, 1e6, 1.0))
     assert Gauge(1000.0, 5e5, 1.0).as_fine_as(GAUGE) and not GAUGE.as_fine_as(Gauge(1000.0, 5e5, 1.0))
     assert not Gauge(500.0, 1e6, 2.0).as_fine_as(GAUGE) and not Gauge(2000.0, 1e6, 0.1).as_fine_as(GAUGE)
+
+
+def test_the_slack_of_a_band_belongs_to_it_to_its_last_bit() -> None:
+    hair = SLACK * 1e-3  # the least slack that there is
+    nothing = Band(0.0, 0.0, 0.0)
+    assert nothing.holds(hair) and nothing.holds(-hair)
+    assert not nothing.holds(1.001 * hair) and not nothing.holds(-1.001 * hair)

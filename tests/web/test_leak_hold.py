@@ -224,8 +224,16 @@ def test_another_gauge_starts_the_hold_anew(hands: Hands) -> None:
     entry = read(hands, 73, 50, on=other)
     assert entry.verdict == "not-yet"
     assert "Another gauge, P3: the hold starts anew with this reading. Read again from " in shown(hands)
+    assert hands.here().readings["hold-start-pressure"] == pytest.approx(73 * PSI_PA)
+    read(hands, 71, 52, on=gauge("P4"), degc=21)
+    now = hands.here().readings
+    assert now["hold-start-pressure"] == pytest.approx(71 * PSI_PA), (
+        "its sentences are of the reading that it began anew with"
+    )
+    assert now["hold-start-temperature"] == now["hold-temperature"] == pytest.approx(294.15)
+    read(hands, 73, 55, on=other)
     assert read(hands, 73, 60, on=other).verdict == "not-yet", "ten minutes on this gauge"
-    assert read(hands, 73, 95, on=other).verdict == "passed"
+    assert read(hands, 73, 101, on=other).verdict == "passed"
 
 
 def test_pumping_it_up_meanwhile_starts_the_hold_anew(hands: Hands) -> None:

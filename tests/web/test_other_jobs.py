@@ -16,7 +16,7 @@ from topout.web.book import fitting
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import far_in, unit_dangers
+from topout.web.jobs.core import far_in, refusals, unit_dangers
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
@@ -242,6 +242,10 @@ def test_of_two_shocks_on_a_bike_none_is_pumped_before_somebody_said_which(cast:
     assert which in technician_in.get(reverse("plan", args=[job.number])).content.decode()
     assert which in technician_in.get(reverse("bike", args=[job.bike.pk])).content.decode()
     assert any(each.hard and each.words.startswith(which) for each in contradictions.faults_of(job))
+    asked: dict[str, Any] = {"change": {"pressure": "70 psi"}}
+    with pytest.raises(refusals.Refused, match=which) as no, change(cast.owner, "use", {}) as doing:
+        refusals.use(doing, job, core.bench(job, asked), asked, "He asked for it.")
+    assert not no.value.ask_owner, "no reason tells which one stands there"
     newer.refresh_from_db()
     with change(cast.technician, "said", {}) as doing:
         fitting.fit(doing, newer, None, timezone.localtime(doing.at).date())

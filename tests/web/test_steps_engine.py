@@ -492,3 +492,10 @@ def test_a_gauge_of_class_ten_that_is_on_the_list_already_judges_nothing(hands: 
     wrong = passing(hands.here(), slot) | {"left-pressure": Answer(text="20 psi", value_si=20 * PSI_PA, unit="psi")}
     with pytest.raises(Refused, match="class 10 is too wide"):
         sign_on(hands, slot, wrong, old)
+
+
+def test_what_to_do_is_said_in_one_unit_and_its_detail_in_both(hands: Hands) -> None:
+    here = hands.here()
+    do = {slot.step.key: here.say(slot, slot.step.do) for slot in here.slots}
+    assert any("psi" in said for said in do.values()) and not any("·" in said for said in do.values()), do
+    assert any("·" in here.say(slot, slot.step.detail, second=True) for slot in here.slots)
