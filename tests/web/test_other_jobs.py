@@ -138,6 +138,7 @@ def test_a_fork_that_lies_open_at_another_job_is_not_fit_to_ride(cast: Cast, sta
     other = whole(cast, another(cast, job))
     (fault,) = contradictions.faults_of(other)
     assert fault.hard and fault.words.startswith(f"Job {job.number}, the same unit: step ")
+    assert fault.danger, "whatever an owner's reason, it stands on the rider's sheet"
     with pytest.raises(leaving.NotYet, match="the same unit"), change(cast.owner, "over", {}) as doing:
         leaving.hand_over(doing, other, reason="He wants it back.", **TOLD)
     with change(cast.technician, "over", {}) as doing:
@@ -500,7 +501,7 @@ def test_what_one_job_handed_back_open_no_other_hands_over_unsaid(cast: Cast) ->
     said = (
         f"Job {job.number}, the same unit, went back not fit to ride, step {brake.number} of {hands.here().total} open."
     )
-    assert fault.words == said and not fault.hard
+    assert fault.words == said and not fault.hard and fault.danger
     with pytest.raises(leaving.NotYet, match="Only an owner"), change(cast.technician, "over", {}) as doing:
         leaving.hand_over(doing, anew, **TOLD)
     rider = Hands(cast.technician, another(cast, job, "return-to-rider"), at=hands.at)
