@@ -30,6 +30,7 @@ from topout.web.jobs.core import figures, step_numbers
 from topout.web.jobs.core import left as core_left
 from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import FrozenPlan, Job
+from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release import contradictions
@@ -196,6 +197,10 @@ def test_the_sheet_is_the_shocks(technician_in: Client, cast: people.Cast) -> No
     assert large["Volume spacers"] == "2"
     sag = next(each for each in sheet.large if each.name.startswith("Sag"))
     assert "of the stroke" in sag.note and "of the travel" not in sag.note
+    frozen = current_plan(job)
+    assert frozen is not None
+    held = contradictions._plan(frozen)
+    assert held.stroke_was_m == held.stroke_m == pytest.approx(0.055), "what stays need not be read once more"
     assert "Shock: set 146" in plain(sheet.changed) and "% of the wheel’s travel" in plain(sheet.changed)
     assert sheet.masses is not None and sheet.masses.here is not None
     rows = [plain(" ".join(row)) for row in sheet.masses.rows]
