@@ -11,7 +11,7 @@ same point. Brake, axle and stem are the bike's: a later pass at a job of anothe
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -260,6 +260,13 @@ def _asks_whether_empty(step: Step) -> tuple[Any, ...]:
     return tuple(
         _judged_by(each) for each in step.evidence if each.bounded and any(role in PROVES_EMPTY for role in each.roles)
     )
+
+
+def steps_kept(hashes: Collection[str]) -> dict[tuple[str, str], Step]:
+    """The same, of the texts that are kept."""
+    if not hashes:
+        return {}
+    return steps_of(set(hashes), {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)})
 
 
 def steps_of(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:

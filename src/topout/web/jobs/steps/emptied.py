@@ -6,11 +6,9 @@ a proof from before that says nothing of what is shut in now.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from functools import cached_property
-
-from django.db.models import Q
 
 from topout.procedures import opening, roles
 from topout.procedures.model import Step
@@ -18,10 +16,11 @@ from topout.web.jobs.core import danger, on_cards
 from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.readings import show
-from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import ProcedureText, Reading, StepEntry
+from topout.web.jobs.records.models import Reading, StepEntry
 from topout.web.jobs.steps import laid_open
+from topout.web.jobs.steps.entries import of_others
 from topout.web.jobs.steps.progress import Progress, Slot, hour
+from topout.web.jobs.steps.slots import sets_other_end
 
 _PROOFS = frozenset(
     proof for wanted in roles.BEFORE.values() for proofs in wanted.values() for proof in proofs
@@ -38,16 +37,17 @@ class Elsewhere:
     @cached_property
     def entries(self) -> list[StepEntry]:
         """What they signed since the job proved anything, in order; the other end's unit too, where it was set from there."""
-        unit = self.here.job.unit_id
         first = min((e.pk for e in self.here.entries if e.verdict == "passed"), default=0)
-        there = Q(job__unit=unit) | Q(**{f"evidence__{OTHER_UNIT}": unit})
-        rows = StepEntry.objects.filter(there, pk__gt=first, verdict__in=_DONE).exclude(job=self.here.job)
-        return list(rows.select_related("job").order_by("pk")) if unit is not None else []
+        return (
+            list(of_others(self.here.job).filter(pk__gt=first, verdict__in=_DONE))
+            if self.here.job.unit_id is not None
+            else []
+        )
 
     @cached_property
     def steps(self) -> dict[tuple[str, str], Step]:
         """Their steps, of the texts that are kept, by hash and key."""
-        return _texts({entry.procedure_hash for entry in self.entries}) if self.entries else {}
+        return danger.steps_kept({entry.procedure_hash for entry in self.entries})
 
     @cached_property
     def pressures(self) -> list[tuple[datetime, Reading]]:
@@ -132,8 +132,7 @@ def _loaded_here(here: Progress, proof: StepEntry) -> StepEntry | None:
 
 def _loads(step: Step, *, beside: bool) -> bool:
     """Whether a step loads the job's own unit; `beside`: the one at the other end of its bike."""
-    there = any(each.card is not None and each.card[1] in BESIDE for each in step.evidence)
-    return laid_open.does(step, laid_open.LOADS) and there == beside
+    return laid_open.does(step, laid_open.LOADS) and sets_other_end(step) == beside
 
 
 def _loaded_elsewhere(here: Progress, proof: StepEntry, elsewhere: Elsewhere) -> StepEntry | None:
@@ -146,8 +145,3 @@ def _loaded_elsewhere(here: Progress, proof: StepEntry, elsewhere: Elsewhere) ->
         if "gauge" in entry.evidence if step is None else _loads(step, beside=beside):
             return entry
     return None
-
-
-def _texts(hashes: Collection[str]) -> dict[tuple[str, str], Step]:
-    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
-    return danger.steps_of(set(texts), texts)

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from topout.web.book.models import ServiceValue
+from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import corrections, in_place
@@ -44,6 +45,12 @@ class Records:
     def gauges(self) -> list[Instrument]:
         """The gauges that are not put away, by code."""
         return [each for each in self.instruments.values() if each.kind == "gauge" and each.retired_at is None]
+
+
+def of_others(job: Job) -> QuerySet[StepEntry]:
+    """What other jobs signed of a job's unit, in order: its own jobs, and those that set it from the other end of its bike."""
+    there = Q(job__unit=job.unit_id) | Q(**{f"evidence__{OTHER_UNIT}": job.unit_id})
+    return StepEntry.objects.filter(there).exclude(job=job).select_related("job").order_by("pk")
 
 
 def _entries(job: Q) -> QuerySet[StepEntry]:

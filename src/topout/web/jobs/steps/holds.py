@@ -11,7 +11,6 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Protocol
 
-from django.db.models import Q
 from django.utils import timezone
 
 from topout.procedures import opening
@@ -19,12 +18,10 @@ from topout.procedures.model import Evidence, Procedure, Step
 from topout.procedures.roles import HOLD_JUDGED
 from topout.web import clock
 from topout.web.jobs.core import leak_hold, on_cards, steps
-from topout.web.jobs.core.both_ends import OTHER_UNIT
 from topout.web.jobs.core.leak_hold import NOT_YET, Hold, Kept
-from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
-from topout.web.jobs.steps.entries import Records
-from topout.web.jobs.steps.slots import Slot, hour
+from topout.web.jobs.steps.entries import Records, of_others
+from topout.web.jobs.steps.slots import Slot, hour, sets_other_end
 
 RAN = "ran"  # in the evidence of a step that a wait runs from: what the machine's own running said then
 PRESSURE, TEMPERATURE = "hold-start-pressure", "hold-start-temperature"
@@ -83,9 +80,7 @@ def disturbed(here: HoldRecords, slot: Slot) -> str:
     found = next((each for each in since if each.verdict in ("passed", "failed")), None)
     what = f"Step {found.step_number} pumped at {hour(found.at)}" if found is not None else ""
     if found is None and here.job.unit_id is not None:
-        there = Q(job__unit=here.job.unit_id) | Q(**{f"evidence__{OTHER_UNIT}": here.job.unit_id})
-        elsewhere = StepEntry.objects.filter(there, pk__gt=start.pk, evidence__has_key="gauge").exclude(job=here.job)
-        other = elsewhere.select_related("job").order_by("pk").first()
+        other = of_others(here.job).filter(pk__gt=start.pk, evidence__has_key="gauge").first()
         by = other or on_cards.pressure_since(here.job, start.at)
         what = f"Job {by.job.number} read its pressure at {hour(by.at)}" if by is not None else ""
     if not what:
@@ -94,8 +89,7 @@ def disturbed(here: HoldRecords, slot: Slot) -> str:
 
 
 def _pumps_here(step: Step) -> bool:
-    beside = any(each.card is not None and each.card[1] in BESIDE for each in step.evidence)
-    return opening.does(step, "pumps") and not beside
+    return opening.does(step, "pumps") and not sets_other_end(step)
 
 
 def readings(here: HoldRecords, slot: Slot) -> list[tuple[Kept, str]]:

@@ -16,10 +16,10 @@ from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, limits_before
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import Danger
-from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Instrument, Photo, StepEntry
 from topout.web.jobs.steps import bands, holds
 from topout.web.jobs.steps.progress import Progress, Slot
+from topout.web.jobs.steps.slots import sets_other_end
 from topout.web.jobs.steps.taken import Answer
 from topout.web.jobs.steps.understood import UNDERSTOOD, hurts
 
@@ -229,7 +229,7 @@ def _pumped_to(here: Progress, slot: Slot) -> float | None:
 
 def other_unit(here: Progress, slot: Slot) -> Unit | None:
     """The unit at the other end, where the step sets something there; None at any other step. Refused where a danger stands on it."""
-    if not any(each.card is not None and each.card[1] in BESIDE for each in slot.step.evidence):
+    if not sets_other_end(slot.step):
         return None
     other = core.other_end(here.job)
     if which := core.which_one(here.job):

@@ -18,7 +18,7 @@ from topout.web.book.models import Unit
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.other_jobs import OtherJobs
 from topout.web.jobs.records.kinds import BESIDE
-from topout.web.jobs.records.models import Job, ProcedureText, Reading, Release, StepEntry
+from topout.web.jobs.records.models import Job, Reading, Release, StepEntry
 from topout.web.jobs.steps.progress import Progress, Slot, entries_of, walk
 from topout.web.jobs.steps.slots import BY_MISTAKE, OPENS
 
@@ -82,8 +82,9 @@ def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job
     of_unit = Q(job__unit=unit, kind="pressure")
     if unit.pk != but.unit_id:
         of_unit |= Q(job=but, kind__in=[kind for kind, what in BESIDE.items() if what == "pressure"])
-    found = Reading.objects.filter(of_unit, stage="as-found", at__gt=release.at, value_si__gt=0)
-    return found.exclude(pk__in=Reading.objects.exclude(corrects=None).values("corrects")).exists()
+    return Reading.objects.filter(
+        of_unit, stage="as-found", at__gt=release.at, value_si__gt=0, corrected_by=None
+    ).exists()
 
 
 def _left_open(job: Job) -> _Open | None:
@@ -118,9 +119,7 @@ def _opened_by_texts(job: Job) -> frozenset[str]:
     A step of a text that is not kept may have opened it.
     """
     entries = [entry for entry in entries_of(job) if entry.verdict == "passed"]
-    hashes = {entry.procedure_hash for entry in entries}
-    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
-    known, opened = danger.steps_of(hashes, texts), set[str]()
+    known, opened = danger.steps_kept({entry.procedure_hash for entry in entries}), set[str]()
     for entry in entries:
         step = known.get((entry.procedure_hash, entry.step_key))
         if step is None or does(step, OPENS):

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from topout.procedures.model import Group, Step
 from topout.web.jobs.core.steps import Filling
+from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import FrozenPlan, StepEntry
 
 VARIANT: Final = "variant:"  # step_key of the entry by which an owner switches one on
@@ -74,6 +75,11 @@ class Screen:
     def holds(self, slot: Slot) -> bool:
         """Whether the slot stands on this page."""
         return any(each.key == slot.key for each in self.slots)
+
+
+def sets_other_end(step: Step) -> bool:
+    """Whether a step is of the unit at the other end of the bike, not of the job's own."""
+    return any(each.card is not None and each.card[1] in BESIDE for each in step.evidence)
 
 
 def alone(step: Step) -> bool:
