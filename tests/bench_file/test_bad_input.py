@@ -205,3 +205,14 @@ def test_digits_of_other_scripts_are_refused_in_the_usual_words(text: str) -> No
         units.parse(text, "pressure", "psi")
     with pytest.raises(units.UnitFault, match="a number is expected"):
         units.parse_number(text)
+
+
+@pytest.mark.parametrize("end", ["", " psi"])
+def test_a_number_is_read_up_to_forty_signs(end: str) -> None:
+    def read_of(text: str) -> float:
+        return units.parse(text, "pressure").value_si / units.PSI_PA if end else units.parse_number(text)
+
+    digits = "1" + "0" * (39 - len(end))
+    assert read_of(digits + end) == pytest.approx(float(digits))
+    with pytest.raises(units.UnitFault, match="longer than any"):
+        read_of(digits + "0" + end)

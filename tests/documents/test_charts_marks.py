@@ -10,7 +10,7 @@ import pytest
 from documents.test_charts import bench, drawn, elements, force, pictures, scale
 from topout.bench_file.model import BenchFile
 from topout.documents import band_charts, charts
-from topout.documents.chart_labels import _clear, _lowest_clear
+from topout.documents.chart_labels import _clear, _End, _left_of, _lowest_clear
 from topout.documents.chart_marks import Marks
 from topout.documents.plan_pictures import PlanPictures
 from topout.documents.svg import Drawing
@@ -134,3 +134,17 @@ def test_a_label_may_stand_beside_another_and_not_on_it(pictures: PlanPictures) 
     ):
         marks.taken[:] = [box]
         assert _clear(marks, pictures.sides, left, right, y) is free, box
+
+
+@pytest.mark.parametrize(("covered", "away"), [([], 18), ([18], 26), ([18, 26], 36), ([18, 26, 36], None)])
+def test_the_label_of_an_end_stands_as_near_as_is_clear(
+    pictures: PlanPictures, covered: list[float], away: float | None
+) -> None:
+    """Each place further left is the one before, and as far again as words part; none further than 36 px, where it belongs to nothing."""
+    where = charts.room(738)
+    marks = Marks(Drawing("one", where.width, 400, "one", "one", where.text_px, ""), where, 150.0, 0.0, 2600.0)
+    end = _End(marks.x_px(120.0), marks.y_px(300.0), "t ta", "after, slow", "300 N")
+    # Words just so far right of a label there that it touches them, and a pixel further left does not.
+    marks.taken[:] = [(end.x - px + 4 + 8 - 0.5, end.x, end.y - 30, end.y + 30) for px in covered]
+    found = _left_of(marks, pictures.sides, end, 60.0)
+    assert (found and end.x - found[0]) == away

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,20 @@ def test_a_steep_spring_is_raised_point_by_point(settled: air_spring.Equilibrate
     x = np.linspace(0.0, 1.0, 201)[:, None] * fit.travel_m
     fast = air_spring.force_fast(s, x, np.zeros(rows))
     assert (np.abs(out.force_fast_n.T - fast) <= 1e-12 * np.abs(fast).max(axis=0)).all()
+
+
+def test_a_volume_that_is_gone_at_full_travel_to_its_last_drop_locks(settled: air_spring.EquilibratedSpring) -> None:
+    """None of it left is no gas to press on; the same and a hair more is."""
+    fit = settled.take(np.nonzero((settled.fit.legs_m2 > 0.0) & (settled.fit.rod_m2 > 0.0))[0]).fit
+    assert fit.travel_m.size > 5 and not air_spring.locked(fit).any()
+    gone = {
+        "positive_m3": 0.25 * np.pi * fit.bore_m**2 * fit.travel_m, "legs_m3": fit.legs_m2 * fit.travel_m,
+        "damper_m3": fit.rod_m2 * fit.travel_m, "negative_m3": np.zeros_like(fit.travel_m),
+    }  # fmt: skip
+    for name, volume in gone.items():
+        rows = fit.gas_negative if name == "negative_m3" else np.ones_like(fit.gas_negative)
+        assert (air_spring.locked(replace(fit, **{name: volume})) == rows).all(), name
+        assert not air_spring.locked(replace(fit, **{name: volume * (1 + 1e-12) + 1e-15})).any(), name
 
 
 def test_terms_sum_to_the_force(settled: air_spring.EquilibratedSpring) -> None:

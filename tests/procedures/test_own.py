@@ -354,7 +354,12 @@ def test_no_text_costs_more_than_its_length(text: str) -> None:
 
 
 def test_a_word_of_a_text_fits_a_line_and_a_text_a_page() -> None:
-    assert "a word of more than 40 letters" in said(HEAD + GROUP + step("Wipe it.", f'detail = "{"x" * 41}."\n' + TICK))
+    for letters, fits in ((40, True), (41, False)):
+        text = HEAD + GROUP + step("Wipe it.", f'detail = "{"x" * (letters - 1)}."\n' + TICK)
+        if fits:
+            good(text)
+        else:
+            assert "a word of more than 40 letters" in said(text)
     assert "at most 400 are read here" in said(
         HEAD + GROUP + step("Wipe it.", f'detail = "{"Wipe it. " * 50}"\n' + TICK)
     )

@@ -10,8 +10,6 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.http import QueryDict
-from django.utils.datastructures import MultiValueDict
 from PIL import Image
 
 from topout.web.access.change import change, new_key
@@ -187,13 +185,3 @@ def test_a_photo_whose_file_was_damaged_is_whole_again_when_its_picture_comes_ag
     with change(hands.who, "again", {}) as doing:
         photos.keep(doing, hands.job, drawn, of="the crown")
     assert photos.bytes_of(hands.job.number, row.sha256)[1] == drawn.data
-
-
-def test_a_box_that_holds_a_photo_was_not_left_out() -> None:
-    box = held.HoldingInput()
-    file = SimpleUploadedFile("a.jpg", picture(), "image/jpeg")
-    for data, files, omitted in (("", {}, True), ("held-ring=abc", {}, False), ("", {"ring": file}, False)):
-        assert (
-            box.value_omitted_from_data(QueryDict(data), MultiValueDict({k: [v] for k, v in files.items()}), "ring")
-            is omitted
-        )

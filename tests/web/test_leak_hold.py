@@ -14,7 +14,7 @@ from topout.physics.gas import ATMOSPHERE_PA
 from topout.planner.leak import Leak
 from topout.planner.variables import VOCABULARY
 from topout.procedures import read as procedures
-from topout.units import PSI_PA
+from topout.units import PSI_PA, parse
 from topout.web import clock
 from topout.web.access.change import change
 from topout.web.jobs.core import danger, leak_hold
@@ -88,12 +88,16 @@ def listed(browser: Client, hands: Hands, query: str = "") -> str:
 
 
 def test_half_a_mark_is_nothing_lost_and_what_is_more_is_said() -> None:
-    """Half a mark is written as 0, so it is nothing lost; beyond it a figure stands there that is not 0."""
+    """Half a mark is written as 0, so it is nothing lost; beyond it a figure stands there that is not 0. Tenths are of a gauge marked finer."""
     first = leak_hold.Kept(START, 73 * PSI_PA, START_K)
     last = leak_hold.Kept(START + timedelta(minutes=45), 73 * PSI_PA, START_K)
     for lost, words in ((0.499, "nothing lost"), (0.5, "nothing lost"), (0.51, "1 psi lost")):
         leak = Leak("holds", lost * PSI_PA, PSI_PA, 2 * PSI_PA, 73 * PSI_PA, None)
         told = leak_hold.Hold(first, last, "P2", "psi", PSI_PA, ATMOSPHERE_PA, leak)
+        assert plain(told.says).startswith(f"It holds: {words}"), told.says
+    for mark, words in (("0.95 psi", "1 psi lost"), ("0.94 psi", "0.7 psi lost")):
+        leak = Leak("holds", 0.7 * PSI_PA, PSI_PA, 2 * PSI_PA, 73 * PSI_PA, None)
+        told = leak_hold.Hold(first, last, "P2", "psi", parse(mark, "pressure").value_si, ATMOSPHERE_PA, leak)
         assert plain(told.says).startswith(f"It holds: {words}"), told.says
 
 

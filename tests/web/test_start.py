@@ -21,9 +21,10 @@ from unittest import mock
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
+from django.test import override_settings
 
 import warm
-from topout.web import environment, modes, network, start
+from topout.web import environment, modes, network, opening, start
 
 ROOT = Path(__file__).parents[2]
 
@@ -206,6 +207,21 @@ def test_a_folder_that_takes_nothing_is_one_line_with_the_way_out(tmp_path: Path
     done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=60)
     assert (done.returncode, done.stdout) == (2, "")
     assert folder in done.stderr and "--data DIR" in done.stderr and done.stderr.count("\n") == 1, done.stderr
+
+
+def test_the_folder_of_the_records_is_made_with_those_above_it_also_where_the_secret_lies_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside its secret the database finds its folder made; with TOPOUT_SECRET_FILE set it does not."""
+    for looks_at_the_connection in ("look_at_storage", "bring_up_to_date"):
+        monkeypatch.setattr(opening, looks_at_the_connection, lambda: None)
+    folder = tmp_path / "a folder" / "in a folder"
+    with override_settings(
+        DATABASE_PATH=folder / "d.sqlite3", SECRET_FILE=tmp_path / "secret", PHOTOS=folder / "d.photos"
+    ):
+        for _ in range(2):
+            opening.open_database()
+            assert folder.is_dir()
 
 
 def test_the_help_of_the_door_shows_its_own_options_alone(tmp_path: Path) -> None:

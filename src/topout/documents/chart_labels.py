@@ -62,7 +62,7 @@ def axes(marks: Marks, sides: Sequence[Ended]) -> None:
     if crowded:
         gap = min((places[0] + places[1]) / 2, right + where.right - 0.15 * size - wides[1] * LAST_WIDER)
         last = gap - wides[0] - 1.7 * size
-    for at in np.arange(0, marks.x_span / marks.mm_each + 1e-6, major / parts).tolist():
+    for at in np.arange(0, marks.x_span / marks.mm_each, major / parts).tolist():
         is_major = abs(at / major - round(at / major)) < 1e-9
         x = marks.x_px(at * marks.mm_each)
         marks.rule_px("ax", x, base, x, base + (10 if is_major else 5))

@@ -207,7 +207,7 @@ def _axes(marks: Marks, what: str, unit: str, step: float, each: float, along: s
     span = marks.x_span / marks.mm_each
     major = 50.0 if span >= 80 else 20.0 if span >= 8 else 1.0
     end = digits(span, 0 if marks.mm_each == 1.0 else 1)
-    for at in np.arange(0.0, span + 1e-6, major).tolist():
+    for at in np.arange(0.0, span, major).tolist():
         x = marks.x_px(at * marks.mm_each)
         marks.rule_px("ax", x, foot, x, foot + 8)
         if right - x > 1.4 * width_of(end, size):

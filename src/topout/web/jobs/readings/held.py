@@ -89,9 +89,6 @@ class HoldingInput(forms.FileInput):
         tokens = data.getlist(f"held-{name}") if hasattr(data, "getlist") else []
         return Sent([file for file in new if file], tokens)
 
-    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
-        return not self.value_from_datadict(data, files, name)
-
     def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
         box = super().render(name, None, attrs, renderer)
         tokens = value if isinstance(value, list) else []
