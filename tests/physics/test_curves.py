@@ -65,8 +65,10 @@ def test_a_volume_that_is_gone_at_full_travel_to_its_last_drop_locks(settled: ai
     }  # fmt: skip
     for name, volume in gone.items():
         rows = fit.gas_negative if name == "negative_m3" else np.ones_like(fit.gas_negative)
-        assert (air_spring.locked(replace(fit, **{name: volume})) == rows).all(), name
-        assert not air_spring.locked(replace(fit, **{name: volume * (1 + 1e-12) + 1e-15})).any(), name
+        gone_at: dict[str, Any] = {name: volume}
+        more: dict[str, Any] = {name: volume * (1 + 1e-12) + 1e-15}
+        assert (air_spring.locked(replace(fit, **gone_at)) == rows).all(), name
+        assert not air_spring.locked(replace(fit, **more)).any(), name
 
 
 def test_terms_sum_to_the_force(settled: air_spring.EquilibratedSpring) -> None:

@@ -110,6 +110,7 @@ def test_as_fine_means_neither_wider_marks_nor_a_wider_class() -> None:
     assert Gauge(500.0, 1e6, 1.0).as_fine_as(GAUGE) and not GAUGE.as_fine_as(Gauge(500.0, 1e6, 1.0))
     assert Gauge(1000.0, 5e5, 1.0).as_fine_as(GAUGE) and not GAUGE.as_fine_as(Gauge(1000.0, 5e5, 1.0))
     assert not Gauge(500.0, 1e6, 2.0).as_fine_as(GAUGE) and not Gauge(2000.0, 1e6, 0.1).as_fine_as(GAUGE)
+    assert not Gauge(1000.0, 1e6, 1.05).as_fine_as(GAUGE), "a class that is wider by less than a mark is wider"
 
 
 def test_the_slack_of_a_band_belongs_to_it_to_its_last_bit() -> None:

@@ -53,6 +53,12 @@ def test_one_mark_is_what_a_gauge_can_tell_overnight() -> None:
     assert at_once.verdict == "not yet" and at_once.tell_at_s == NIGHT_S
 
 
+def test_a_hold_that_began_with_nothing_in_it_waits_for_the_night() -> None:
+    """Where more is read than was in it, by a gauge on the wrong chamber, no share of nothing tells when."""
+    found = judge([Held(0, 0.0, K20), Held(600, psi(10), K20)], psi(1), ATMOSPHERE_PA)
+    assert (found.verdict, found.tell_at_s) == ("not yet", NIGHT_S)
+
+
 def test_no_wait_tells_what_is_lost_by_more_than_a_mark_but_not_for_certain() -> None:
     found = judge([Held(0, psi(80), K20), Held(3600, psi(78), K20)], psi(1), ATMOSPHERE_PA)
     assert found.verdict == "not yet" and found.tell_at_s is None

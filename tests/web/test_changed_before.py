@@ -362,6 +362,16 @@ def test_a_plan_over_a_frames_or_a_chassis_limit_that_was_raised_for_it_takes_th
     assert "A fork length of" in said and "over the limit of 540 mm that the Book had" in said and no.value.ask_owner
 
 
+def test_a_limit_of_the_fork_is_no_matter_of_the_shocks_job(cast: Cast) -> None:
+    job = full_suspension(cast.technician, frame={"fork_length_limit": "500 mm"})
+    assert job.bike is not None
+    job.bike.tables["frame"]["fork_length_limit"] = "700 mm"
+    kept(cast.technician, job.bike)
+    job = Job.objects.get(pk=job.pk)
+    file = core.bench(job, {"change": {"shock": {"pressure": "140 psi"}}})
+    assert not [words for words in refusals.against(job, file, core.told(file)) if WAS in words]
+
+
 def lengths(cast: Cast, job: Job, kind: str, found: str, now: str) -> None:
     for stage, text in (("as-found", found), ("as-left", now)):
         with change(cast.technician, "length", {"stage": stage, "text": text}) as doing:

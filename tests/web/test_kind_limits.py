@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 import pytest
@@ -10,7 +10,9 @@ import pytest
 from topout.bench_file import model
 from topout.bench_file.key import Key, key_of
 from topout.units import to_si
+from topout.web.fields import PlausibleRange, QuantityField
 from topout.web.jobs.records.kinds import BESIDE, KINDS, label
+from topout.web.shelf.forms import PartForm
 
 # Where the bench file has what a kind reads.
 SAME: dict[str, tuple[Any, str]] = {
@@ -40,6 +42,8 @@ def test_what_is_set_at_the_other_end_has_a_kind_that_says_which_end() -> None:
             kind = KINDS[f"{end}-{what}"]
             assert f"{end}-{what}" in BESIDE and kind.label == f"{noun} {what}"
             assert kind.units and all(units in each for each in kind.units), "read at the job of the other unit"
+            same = replace(KINDS[what], key=kind.key, label=kind.label, hint="", units=kind.units)
+            assert kind == replace(same, apart=True, of_unit=False), "and is read as at its own job"
 
 
 @pytest.mark.parametrize("kind", sorted(SAME))
@@ -61,6 +65,12 @@ def test_what_is_likely_lies_within_what_is_possible() -> None:
     for kind in KINDS.values():
         assert kind.low < kind.high
         assert kind.likely is None or kind.low <= kind.likely[0] < kind.likely[1] <= kind.high, kind.key
+
+
+def test_a_travel_is_as_likely_on_the_card_as_on_the_shelf() -> None:
+    of, box = KINDS["travel"], PartForm.base_fields["gives"]
+    assert isinstance(box, QuantityField) and box.likely is not None and of.likely is not None
+    assert box.likely == PlausibleRange(*(to_si(end, of.unit, of.dimension) for end in of.likely))
 
 
 def test_what_is_usual_at_nothing_is_not_asked_about() -> None:

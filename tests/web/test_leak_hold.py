@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -191,6 +192,17 @@ def test_other_steps_go_on_meanwhile(hands: Hands) -> None:
         assert here.at_hand is not None and here.at_hand.step.key == "oil-spot" and here.meanwhile is not None
         assert hands.sign(here.meanwhile, minutes=0).verdict == "passed"
     assert hands.here().current.step.key == "leak-end"  # type: ignore[union-attr]
+
+
+def test_nothing_is_done_meanwhile_where_nothing_waits(cast: Cast) -> None:
+    gauge()
+    hands = Hands(cast.technician, make_job(cast.technician))
+    hands.begin()
+    here = hands.here()
+    assert any(here.procedure.group_of(slot.step).meanwhile for slot in here.slots)
+    assert here.current is not None and here.meanwhile is None and here.open == here.screen_of(here.current).slots
+    done = replace(here, current=None)
+    assert done.meanwhile is None and done.open == (), "nor when all is done"
 
 
 def test_without_a_temperature_nothing_is_told(hands: Hands) -> None:

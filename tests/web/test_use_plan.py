@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -10,9 +11,13 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from topout.planner.variables import VOCABULARY
+from topout.procedures import read
+from topout.procedures.model import Bound, Definition
 from topout.units import parse
 from topout.web.access.change import change
 from topout.web.jobs import core
+from topout.web.jobs.core import refusals
 from topout.web.jobs.plan import gaps
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import FrozenPlan, Job
@@ -152,6 +157,29 @@ def test_a_gap_as_wide_as_the_step_wants_is_no_reason_to_refuse(technician_in: C
     job = hollin_job(cast.owner, fork={"overtravel": "2 mm"})  # 8.4 mm to the crown, 8 wanted
     assert use(technician_in, job, ASKED).status_code == 303
     assert FrozenPlan.objects.get().reason == ""
+
+
+@pytest.mark.parametrize(
+    ("bound", "least"),
+    [
+        (None, None), (Bound(0.004), 0.004), (Bound(name="overtravel"), 0.003), (Bound(name="wanted"), 0.009),
+        (Bound(name="wanted_less"), 0.007), (Bound(name="nearest"), 0.006), (Bound(name="found_length"), None),
+        (Bound(name="of_a_reading"), None), (Bound(name="of_another_kind"), None),
+    ],
+)  # fmt: skip
+def test_a_steps_length_is_known_beforehand_unless_it_hangs_on_what_is_read(
+    bound: Bound | None, least: float | None
+) -> None:
+    """3 mm of overtravel, by hand."""
+    six, over = Bound(0.006), Bound(name="overtravel")
+    definitions = tuple(
+        Definition(key, function, of, "length", "mm") for key, function, of in (
+            ("wanted", "sum", (six, over)), ("wanted_less", "sum", (Bound(0.004), over)), ("nearest", "least", (six, Bound(name="wanted"))),
+            ("of_a_reading", "least", (six, Bound(name="found_length"))), ("of_another_kind", "ring_force_at", (six,)),
+        )
+    )  # fmt: skip
+    procedure = replace(read.shipped("travel-change-by-air-shaft", VOCABULARY).procedure, definitions=definitions)
+    assert refusals._least_m(procedure, bound, 0.003) == (least if least is None else pytest.approx(least))
 
 
 def test_pages_have_one_door_to_a_frozen_plan() -> None:

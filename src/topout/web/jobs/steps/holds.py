@@ -154,8 +154,8 @@ def judge(
         )
     mark = steps.mark_pa(used)
     pressure, temperature = values.get(HOLD_JUDGED), values.get("hold-temperature")
-    if pressure is None or temperature is None or mark is None:
-        return None, "Pressure, temperature and the gauge’s mark are needed: colder air shows less without any leak."
+    # The text of such a step asks for both (procedures/check.py); on a gauge that is not legible nothing is signed (judged.py).
+    assert pressure is not None and temperature is not None and mark is not None
     last = Kept(now, pressure, temperature)
     (first, gauge), between = before[0], tuple(each for each, _ in before[1:])
     found = leak_hold.hold(first, last, between, (gauge, used.code), steps.gauge_unit(used), mark, here.plan)
