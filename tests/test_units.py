@@ -58,3 +58,8 @@ def test_energy_in_the_other_system_is_that_of_the_published_factor() -> None:
     """Foot pound-force: 1.355 818 J (NIST Special Publication 811, appendix B.8)."""
     assert units.show(1355.818, "energy", "ft·lbf").replace(units.THIN, "") == f"1000{units.NO_BREAK}ft·lbf"
     assert units.show(200.0, "energy", "J", second=True) == f"200{units.NO_BREAK}J · 148{units.NO_BREAK}ft·lbf"
+
+
+def test_an_example_in_the_other_system_has_no_more_than_four_figures() -> None:
+    for mm, inches in (("2540", "100"), ("2539", "99.96"), ("254", "10.00")):
+        assert units.with_units(mm, "length", "mm") == f'"{mm} mm" or "{inches} in"'

@@ -259,7 +259,20 @@ def test_needs_name_tables_of_the_model() -> None:
         assert {path.rstrip("?") for path in paths} <= known
 
 
-def test_what_a_frame_needs() -> None:
-    """docs/bench-file.md: what a chart must say before anything of a stance is known."""
-    needed = {p[-1] for p, key in every.every_key() if ".".join(p[:-1]) == "frame" and key.needed}
-    assert needed == {"head_angle", "reach", "stack", "chainstay", "bb_drop", "fork_offset"}
+_OF_AIR, _OF_DAMPER = "bore shaft positive_volume pressure", "rod gas_pressure gas_volume"
+# What each table must say before anything of it is known.
+NEEDED = {
+    "rider": "mass", "bike": "mass", "frame": "head_angle reach stack chainstay bb_drop fork_offset", "fork": "travel",
+    "fork.air": _OF_AIR, "fork.air.negative_coil": "rate length", "fork.coil": "rate", "fork.lower_legs": "air_volume area",
+    "fork.damper": _OF_DAMPER, "fork.bumper": "length rate", "fork.top_out": "length rate", "shock": "stroke",
+    "shock.air": _OF_AIR, "shock.air.negative_coil": "rate length", "shock.coil": "rate", "shock.damper": _OF_DAMPER,
+    "shock.bumper": "length rate", "found": "sag", "change.air": _OF_AIR, "change.air.negative_coil": "rate length", "change.coil": "rate",
+}  # fmt: skip
+
+
+def test_what_each_table_needs() -> None:
+    needed: dict[str, set[str]] = {}
+    for path, key in every.every_key():
+        if key.needed:
+            needed.setdefault(".".join(path[:-1]), set()).add(path[-1])
+    assert needed == {table: set(words.split()) for table, words in NEEDED.items()}

@@ -306,5 +306,23 @@ def test_each_figure_of_a_rear_pictures_axes_stands_at_its_tick() -> None:
     beside = [y for x, y in places if x < left]
     assert len(below) >= 3 and len(set(below)) == 1 and foot < below[0] <= float(root.get("height", "nan"))
     assert len(beside) >= 2
+    end = max(
+        (each for each in texts if float(each.get("y", "nan")) == below[0]),
+        key=lambda each: float(each.get("x", "nan")),
+    )
+    assert curve.wheel_travel_m is not None and end.text == f"{curve.wheel_travel_m[-1] * 1e3:.0f}", "all of it is said"
     for y in beside:  # a figure's foot lies a third of its height below its tick
         assert 0 < y - max(tick for tick in upright if tick < y) < 0.5 * drawing.text_px
+
+
+def test_the_axis_of_a_ratio_begins_near_its_least_and_that_of_a_rate_at_nothing() -> None:
+    """A ratio between 2.3 and 2.9 would be a flat line over a nothing that no linkage has."""
+    behind = [rear_charts.Behind("before", state.curve_behind(read(EXAMPLES / "rear-shock.toml")), 0.015)]
+    least = {}
+    for name, of in (("ratio", rear_charts.ratio), ("rate", rear_charts.rate)):
+        drawing = of(behind, name)
+        assert drawing is not None
+        texts = [each for each in elements(drawing.svg(), "text") if each.get("text-anchor") == "end"]
+        left = min(float(each.get("x", "nan")) for each in texts)
+        least[name] = min(float(each.text or "nan") for each in texts if float(each.get("x", "nan")) == left)
+    assert least["ratio"] > 2.0 and least["rate"] == 0.0

@@ -78,6 +78,10 @@ def test_each_edge_of_a_band_ends_in_a_dot_of_its_state() -> None:
     found = circles(svg, "4")
     assert [style for style, _, _ in found] == [style for style, _, _ in expected]
     np.testing.assert_allclose([place for _, *place in found], [place for _, *place in expected], atol=2.0)
+    # The shorter one's limits are said beside its end, in the middle of a line of text.
+    (said,) = [one for one in elements(svg, "text") if (one.text or "").startswith("before, ")]
+    _, to_n = scale(svg)
+    assert to_n(float(said.get("y", "nan")) - 0.3 * text_px(svg)) == pytest.approx(1980, abs=8.0)
 
 
 @pytest.mark.parametrize("width", [738, 358])

@@ -176,6 +176,9 @@ def test_it_says_what_it_shows(bench: BenchFile) -> None:
     svg = stance.stance(found.was, found.now, 738, at_sag=found.at_sag).svg()  # type: ignore[arg-type]
     assert "Head angle 67.6 to 67.0 degrees, bottom bracket 326 to 330 mm, trail 105 to 111 mm" in svg
     assert "at sag, before and after, to scale" in svg
+    narrow = ET.fromstring(stance.stance(found.was, found.now, 358, at_sag=found.at_sag).svg())  # type: ignore[arg-type]
+    said = ["".join(each.itertext()).replace("\u00a0", " ") for each in narrow.iter(f"{NS}text")]
+    assert {"trail 105 → 111 mm", "head angle 67.6 → 67.0°"} <= set(said), said
     free = pictures_of(replace(bench, found=None, rider=None))
     assert not free.at_sag
     assert "at full extension" in stance.stance(free.was, free.now, 738, at_sag=free.at_sag).svg()  # type: ignore[arg-type]

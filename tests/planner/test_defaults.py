@@ -76,6 +76,16 @@ def test_what_a_default_changes_is_what_a_file_with_the_usual_value_gives(key: s
         assert change[name] == pytest.approx(gap, rel=1e-6, abs=1e-9), name
 
 
+def test_of_a_bike_that_sat_on_its_stop_no_default_changes_what_keeps_its_sag() -> None:
+    """Bottomed at 150 mm before; that the fork has 160 mm after makes no sag of it that could be kept."""
+    text = re.sub(r'(?m)^pressure = "70 psi"', 'pressure = "3 psi"', BARE)
+    before = plan(read_text(text)).before.sag
+    assert before is not None and before.front is not None and before.front.travel_m == 0.15
+    changes = [each["change"] for each in told(text).values() if each["change"] is not None]
+    assert changes and not any("keep_sag_pa" in each for each in changes)
+    assert all("keep_sag_pa" in each["change"] for each in told(BARE).values() if each["change"] is not None)
+
+
 def test_a_rear_end_without_sag_is_worth_two_degrees_and_says_so() -> None:
     change = told(BARE)["rear_wheel.sag"]["change"]
     assert -2.6 < change["head_angle_deg"] < -1.8

@@ -84,6 +84,26 @@ def test_the_outside_alone_says_the_pressure_for_the_same_sag_and_leaves_the_end
     }
 
 
+def test_a_can_is_drawn_from_the_ranges_that_bikes_are_made_of_to_look_whether_95_is_95() -> None:
+    """The other author of these ranges is tests/within/shocks.py; each is reached at both ends, and evenly."""
+    outside, stroke, count = 0.052, 0.055, 20_000
+    made = typical_can.cans(typical_can.Outside(outside, stroke), {}, (0.0, 0.0), 0.0, 5, count)
+    bore, main = made["shock.air.bore"], made["shock.air.positive_volume"]
+    column = main / (np.pi / 4 * bore**2) - stroke
+    shut = made["shock.air.port_position"]
+    for name, drawn_, low, high in (
+        ("wall and sleeve", outside - bore, 2 * 0.0015, 2 * 0.003 + 0.008), ("negative", made["shock.air.negative_volume"] / main, 0.15, 0.5),
+        ("port", shut[shut > 0.0], 0.0, 0.006), ("spacer", made["shock.air.spacer_volume"], 4e-6, 15e-6),
+        ("friction", made["shock.friction"], 15.0, 60.0), ("rod", made["shock.damper.rod"], 0.008, 0.013),
+        ("gas", made["shock.damper.gas_pressure"], 5e5, 20e5), ("bumper", made["shock.bumper.length"], 0.004, 0.008),
+        ("rate", made["shock.bumper.rate"], 60e3, 250e3), ("ratio", 1 + stroke / column[column > 0.0101], 1.9, 4.5),
+    ):  # fmt: skip
+        room = 0.02 * (high - low) if name != "wall and sleeve" else 0.1 * (high - low)
+        assert low - 1e-9 <= drawn_.min() < low + room and high - room < drawn_.max() <= high * (1 + 1e-9), name
+    assert np.mean(shut == 0.0) == pytest.approx(0.4, abs=0.02)
+    assert np.mean(outside - bore > 2 * 0.003) == pytest.approx(0.4, abs=0.02), "with a second tube inside"
+
+
 def test_the_same_file_draws_the_same() -> None:
     one, two = (json.dumps(plan.plan(read.read_text(CAN), draws=600).as_json()) for _ in range(2))
     assert one == two

@@ -170,6 +170,17 @@ def test_a_tolerance_of_another_dimension_is_refused(unit: str, expect: str, wit
     assert [(fault.line, "within" in str(fault)) for fault in faults(text).faults] == [(22, True)]
 
 
+@pytest.mark.parametrize(("bound", "taken"), [("0", True), ("3", True), ("-1", False), ("2.5", False), ("true", False), ('"3"', False)])  # fmt: skip
+def test_the_end_of_a_count_is_a_whole_number_from_0(bound: str, taken: bool) -> None:
+    text = GOOD.replace('unit = "mm", low = "40 mm", high = "350 mm"', f'unit = "count", low = {bound}, high = 9')
+    text = text.replace("exposed-length", "asked")
+    if taken:
+        low = read(text, "test", "test.toml").groups[0].steps[0].evidence[0].low
+        assert low is not None and low.value_si == float(bound)
+    else:
+        assert any("a whole number from 0, or a {name}, is expected" in fault.message for fault in faults(text).faults)
+
+
 @pytest.mark.parametrize(("count", "taken"), [(1, False), (2, True), (5, True), (6, False)])
 def test_a_choice_has_two_to_five_answers(count: int, taken: bool) -> None:
     options = ", ".join(f'"{word}"' for word in ("In", "Out", "Half", "Bent", "Gone", "Other")[:count])

@@ -118,6 +118,10 @@ def thread(own: Path) -> nightly.Nightly:
     return made
 
 
+def test_ctrl_c_waits_for_no_copy(thread: nightly.Nightly) -> None:
+    assert thread.daemon
+
+
 def at(thread: nightly.Nightly, moment: datetime) -> bool:
     thread.clock = lambda: moment
     return thread.look()

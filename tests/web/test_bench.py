@@ -7,9 +7,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from topout.web import clock
-from topout.web.jobs.desk import timeline, up_next
+from topout.web.jobs.desk import bench, timeline, up_next
+from topout.web.jobs.records.models import Job
 from web import people
 from web.steps_kit import Hands, gauge, make_job
 
@@ -112,6 +114,18 @@ def test_a_hold_stands_on_the_bench_until_it_is_over(technician_in: Client, cast
     with clock.frozen(span[1]):
         assert up_next.hold_of(hands.here()) is None
         assert "holds pressure" not in technician_in.get("/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("ahead", "word"),
+    [
+        (None, "not promised"), (timedelta(hours=3), "today"), (timedelta(0), "today"), (timedelta(minutes=-1), "late today"),
+        (timedelta(days=-1), "late since 2 Nov"), (timedelta(days=1), "tomorrow"), (timedelta(days=3), "Friday"), (timedelta(days=7), "10 Nov"),
+    ],
+)  # fmt: skip
+def test_the_day_it_is_promised_for_is_said_as_people_say_it(ahead: timedelta | None, word: str) -> None:
+    now = timezone.localtime(NOON)
+    assert bench._day_word(Job(promised_at=None if ahead is None else NOON + ahead), now) == word
 
 
 def test_an_empty_bench_says_what_belongs_there(technician_in: Client) -> None:

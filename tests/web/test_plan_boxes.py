@@ -158,6 +158,7 @@ def test_a_wheel_is_called_what_riders_call_it(technician_in: Client, job: Job) 
     page = technician_in.get(f"/jobs/{job.number}/plan/").content.decode().replace("\u00a0", " ")
     for value, words in (("622", "29 in (622)"), ("584", "27.5 in (584)"), ("559", "26 in (559)")):
         assert f'name="bead" value="{value}"' in page and f"<span>{words}</span>" in page
+    assert 'id="tyre-echo">radius 369 mm<' in page, "622 / 2 + 58"
 
 
 def test_a_box_has_a_key_for_the_program_and_a_label_for_people() -> None:

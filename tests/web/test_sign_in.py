@@ -30,6 +30,8 @@ def sign_in(client: Client, name: str, password: str) -> int:
 def test_a_technician_signs_in_and_out(cast: people.Cast, stranger: Client) -> None:
     assert stranger.get("/").headers["Location"] == "/sign-in/?next=/"
     assert sign_in(stranger, "jory", people.PASSWORD) == 302
+    known = stranger.cookies[signin.KNOWN_COOKIE]
+    assert known["httponly"] and known["samesite"] == "Lax", "no script reads what lets a device wait less"
     page = stranger.get("/")
     assert page.status_code == 200
     token = people.field_of(page, "csrfmiddlewaretoken")

@@ -116,6 +116,7 @@ def test_a_tick_is_struck_with_a_reason_and_stays_to_be_read(hands: Hands, cast:
     place = f"/jobs/301/steps/{slot.step.key}/"
     browser.post(place, hidden(hands, browser) | given(hands, slot))
     signed = StepEntry.objects.get(step_key=slot.step.key, verdict="passed")
+    assert f'href="?struck={slot.step.key}"' in page(browser, slot, "")
     assert "Why?" in page(browser, slot, f"?struck={slot.step.key}")
     nothing = browser.post(place + "struck/", hidden(hands, browser))
     assert nothing.status_code == 422 and "Say why." in nothing.content.decode()

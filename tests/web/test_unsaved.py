@@ -19,6 +19,7 @@ from django.db import connection
 from django.test import Client
 
 from topout.web.access.models import Workshop
+from topout.web.book.models import Unit
 from topout.web.jobs.records.models import Job, Remark
 from topout.web.storage import BROKEN, FULL, LOCKED, READ_ONLY, trouble
 from web import people
@@ -136,6 +137,19 @@ def test_only_what_was_typed_stands_in_sight_and_an_answer_in_its_words(owner: C
     assert 'type="hidden" name="pressure" value=""' in text and 'type="file"' not in text
     picked = '<span class="label">Pressure, gauge</span>shop gauge P1</p>'
     assert f'type="hidden" name="pressure-gauge" value="P1"><p class="field">{picked}' in text
+
+
+def test_labels_are_those_of_the_page_as_it_was_asked_for(owner: Client, demo: Path) -> None:
+    """A fork that becomes a coil's has other boxes, by what stands behind the address."""
+    address = f"/book/units/{Unit.objects.filter(kind='fork')[0].pk}/change/"
+    data = {
+        "csrfmiddlewaretoken": people.field_of(owner.get(address), "csrfmiddlewaretoken"), "change_key": "kind", "kind": "coil-fork",
+        "fork-coil-rate": "8 N/mm",
+    }  # fmt: skip
+    referer = {"Referer": f"http://localhost{address}?kind=coil-fork"}
+    with fault("read-only", demo):
+        text = owner.post(address, data, headers=referer).content.decode()
+    assert re.findall(r'<label for="box-\d+">([^<]+)<', text) == ["Rate, N/mm"]
 
 
 def test_a_full_disk_is_said_and_loses_nothing(owner: Client, demo: Path) -> None:
