@@ -151,6 +151,7 @@ def test_what_opens_something_needs_its_proofs_whatever_its_roles_say(do: str, r
         ("Carefully unscrew the top cap.", "opens"), ("With the socket, unscrew the top cap.", "opens"), ("Clean it and unscrew the top cap.", "opens"),
         ("You may now slowly pull the lowers off.", "opens"), ("Back the top cap off.", "opens"), ("Knock the lowers free.", "opens"),
         ("Ease the seal head out.", "ring-out"), ("Pop the circlip out.", "ring-out"), ("Withdraw the air shaft.", "ring-out"),
+        ("Slide the circlip aside.", "ring-out"),
     ],
 )  # fmt: skip
 def test_no_adverb_and_no_other_verb_of_the_trade_hides_what_is_opened(do: str, role: str) -> None:
@@ -182,10 +183,25 @@ def test_what_is_like_it_neither_opens_nor_pumps(do: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "detail", ["Then take the top cap off.", "Wipe first. Unscrew the cap, slowly.", "Now, remove the circlip."]
-)
+    "detail",
+    [
+        "Then take the top cap off.", "Wipe first. Unscrew the cap, slowly.", "Now, remove the circlip.", "The cap comes off.",
+        "Now both lowers are carefully pulled off.", "The top cap of the air side is unscrewed.", "The air shaft then slides out.", "The can may come off.",
+    ],
+)  # fmt: skip
 def test_what_is_opened_in_a_detail_is_opened_too(detail: str) -> None:
     assert "needs the proof air-out" in said(HEAD + GROUP + step("Wipe it.", f'detail = "{detail}"\n' + TICK))
+
+
+@pytest.mark.parametrize(
+    "detail",
+    [
+        "The cap of the valve comes off.", "The cap goes on by hand.", "The cap is off.", "The oil of the damper comes out.", "The gauge comes off now.",
+        "The cap is marked, the wheel comes off.", "Its dust cap is removed.",
+    ],
+)  # fmt: skip
+def test_what_only_tells_how_it_is_opens_nothing(detail: str) -> None:
+    good(HEAD + GROUP + step("Wipe it.", f'detail = "{detail}"\n' + TICK))
 
 
 def test_what_is_opened_by_a_parameter_of_an_included_group_is_opened_too() -> None:

@@ -2,7 +2,7 @@
 
 A role that was forgotten, or left out on purpose, is no way round the order that `order.py` holds. Only a sentence that
 tells a hand to do it is understood, by its first word or the first after a comma or an "and", whatever adverb stands before
-it; the lists are ours. Where they take a step for what it is not, other words are the way out: they are better words for the
+it, or one that tells what comes off: "The cap comes off." The lists are ours. Where they take a step for what it is not, other words are the way out: they are better words for the
 one who reads them at the bench, too.
 """
 
@@ -22,7 +22,14 @@ _PART: Final = re.compile(
 )  # "wipe it and unscrew the cap", "with the socket, unscrew it"
 _BEFORE: Final = r"(?:(?:then|now|next|first|last|so|again|please|you|may|can|must|should|[a-z]+ly),?\s+)*"  # "you may now carefully"
 _FIRST: Final = re.compile(rf"{_BEFORE}([a-z]+)\b")
-_AWAY: Final = re.compile(r"\b(off|out|free|loose|open|apart|undone)\b")
+_AWAY: Final = re.compile(r"\b(off|out|free|loose|open|apart|undone|aside)\b")
+# "The cap now comes off.": what it is, told by its head noun, and how it goes; "is open" and "is off" tell how it is.
+_GOES: Final = re.compile(
+    r"(?:(?:then|now|next|first|last|so|again),?\s+)*(?:the|its|their|each|both|this|that|all)(\s+[^,;]*?)\s(?:(?:now|then|can|may|must)\s)*"
+    r"(?:(?:comes?|go|goes|slides?|pulls?|lifts?|drops?|screws?|threads?|(?:is|are|be|gets?)\s(?:[a-z]+ly\s)?(?:taken|pulled|lifted|slid|screwed|turned|pushed|driven|tapped))\b(.*)"
+    r"|(?:unscrews?|(?:is|are|be|gets?)\s(?:[a-z]+ly\s)?(?:opened|unscrewed|undone|removed|loosened|unthreaded|unbolted|withdrawn|extracted))\b)"
+)
+_OF: Final = re.compile(r"\b(of|in|at|on|from|behind|under|below|with|over)\b")
 _OPEN: Final = frozenset({
     "open", "unscrew", "undo", "remove", "loosen", "disassemble", "dismantle", "unthread", "unwind", "unbolt", "withdraw", "extract", "unclip", "unseat", "separate",
 })  # fmt: skip  # these say it by themselves
@@ -85,6 +92,9 @@ def _of_words(told: str) -> frozenset[str]:
 def _roles(sentence: str, *, begins: bool) -> Iterator[str]:
     """Of a sentence, or a part of one; where it `begins` there, "it" is what the step before was about."""
     said = sentence.casefold()
+    goes = _GOES.match(_HARMLESS.sub("", said))
+    if goes is not None and (goes[2] is None or _AWAY.search(goes[2])):
+        yield from _taken_off(_OF.split(goes[1])[0])
     first = _FIRST.match(said)
     if first is None:
         return
@@ -97,13 +107,20 @@ def _roles(sentence: str, *, begins: bool) -> Iterator[str]:
     said = _HARMLESS.sub("", said)
     takes_off = verb in _TAKE and _AWAY.search(said) is not None
     if verb in _OPEN or takes_off:
-        if _RETAINED.search(said) and "damper" not in said:
-            yield "ring-out"
-        elif (
-            _BEHIND.search(said)
-            or (begins and _IT.match(said))
-            or (_WHOLE.search(said) and re.search(r"\b(open|apart|disassemble|dismantle)\b", said))
+        found = list(_taken_off(said))
+        if found:
+            yield from found
+        elif (begins and _IT.match(said)) or (
+            _WHOLE.search(said) and re.search(r"\b(open|apart|disassemble|dismantle)\b", said)
         ):
             yield "opens"
         if _WHEEL.search(said) and verb in ("take", "pull", "slide", "remove", "release"):
             yield "wheel-out"
+
+
+def _taken_off(what: str) -> Iterator[str]:
+    """What it is to take this off, where pressure may stand behind it."""
+    if _RETAINED.search(what) and "damper" not in what:
+        yield "ring-out"
+    elif _BEHIND.search(what):
+        yield "opens"
