@@ -64,6 +64,22 @@ def test_from_the_name_to_the_riders_page_enter_takes_the_only_one(chromium: Bro
     page.context.close()
 
 
+def test_enter_is_for_the_list_of_what_was_typed_however_late_it_comes(chromium: Browser, demo_here: str) -> None:
+    """Enter behind quick letters took the only line of the letters before, or led to a page with one line on it."""
+    page = opened(chromium, demo_here, "shelf")
+    page.route("**/find/?q=*", lambda route: (page.wait_for_timeout(150), route.continue_()))
+    typed(page, "telvik ru")
+    box = page.get_by_role("combobox", name=re.compile("^Find by name"))
+    box.press_sequentially("xx")
+    page.keyboard.press("Enter")  # the list is still that of "telvik ru", with one line
+    page.wait_for_url("**/find/?q=telvik+ruxx")
+    page.goto(f"{demo_here}/shelf/")
+    box.fill("telvik ru")
+    page.keyboard.press("Enter")  # none has come yet
+    page.wait_for_url("**/book/riders/*/")
+    page.context.close()
+
+
 @pytest.mark.parametrize("width", [1180, 320, *(pytest.param(each, marks=pytest.mark.soak) for each in (820, 390))])
 def test_a_finger_finds_its_line_and_nothing_moves(chromium: Browser, demo_here: str, width: int) -> None:
     owner = User.objects.order_by("pk").filter(is_staff=True).first()

@@ -6,6 +6,8 @@ for (const form of document.querySelectorAll("form[data-find]")) {
   const under = place.parentElement;
   const says = form.querySelector("[data-find-says]");
   let at = -1;
+  let coming = false;  // a list of what was typed last is on its way
+  let entered = false;  // Enter was pressed before it came: it is meant for that list
 
   const options = () => [...place.querySelectorAll("[role=option]")];
   function choose(next) {
@@ -24,12 +26,26 @@ for (const form of document.querySelectorAll("form[data-find]")) {
     if (!is) choose(-1);
   }
 
-  place.addEventListener("htmx:afterSwap", () => {
+  // The only line there is; where there are others, the page with all of them.
+  function takeOnly() {
+    const all = options();
+    entered = false;
+    if (all.length === 1) all[0].click();
+    else form.requestSubmit();
+  }
+
+  box.addEventListener("input", () => { coming = window.htmx !== undefined; entered = false; });
+  place.addEventListener("htmx:afterSwap", (event) => {
     const told = place.querySelector("[data-says]");
     choose(-1);
     open(told !== null && box.value.trim() !== "");
     says.textContent = told ? told.dataset.says : "";
+    if (new URL(event.detail.xhr.responseURL).searchParams.get("q") === box.value) coming = false;
+    if (entered && !coming) takeOnly();
   });
+  for (const lost of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
+    box.addEventListener(lost, () => { coming = false; if (entered) form.requestSubmit(); });
+  }
   box.addEventListener("keydown", (event) => {
     const all = options();
     if (event.key === "Escape" && form.closest("[popover]")) return;  // closes all of it
@@ -38,8 +54,11 @@ for (const form of document.querySelectorAll("form[data-find]")) {
       open(false);
       event.preventDefault();
     } else if (event.key === "Enter") {
-      const one = !under.hidden && (all[at] || (all.length === 1 && !form.classList.contains("htmx-request") && all[0]));
-      if (one) { event.preventDefault(); one.click(); }
+      if (under.hidden && !coming) return;
+      event.preventDefault();
+      if (all[at]) all[at].click();
+      else if (coming && box.value.trim()) entered = true;
+      else takeOnly();
     } else if ((event.key === "ArrowDown" || event.key === "ArrowUp") && all.length) {
       event.preventDefault();
       if (under.hidden) open(true);
