@@ -7,7 +7,8 @@ there is nothing to be stale: another process, a copy put back and a change take
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Collection
 from datetime import datetime
 from functools import cache
 from typing import Any, Generic, TypeVar
@@ -17,6 +18,7 @@ from django.db.models import Expression, Model, QuerySet
 from django.db.models import query as django_query
 
 Row = TypeVar("Row", bound=Model)
+Value = int | str | datetime | Collection[int] | Collection[str]
 _HELD = range(-(2**63), 2**63)  # what an address says may be more, and SQLite's driver refuses it
 
 
@@ -30,6 +32,24 @@ class Given(Expression):
     def as_sql(self, compiler: Any, connection: Any) -> Any:
         """A place for the value, and itself as the parameter that `_Written` puts the value in for."""
         return "%s", [self]
+
+
+class Among(Expression):
+    """Stands behind `__in` for any number of whole numbers or of texts, given as one value: `filter(pk__in=Among(pks))`."""
+
+    def __init__(self, given: Given, of: type[int] | type[str] = int) -> None:
+        super().__init__()
+        self.given, self.of = given, of
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        """As SQLite unpacks a list."""
+        return "(SELECT value FROM json_each(%s))", [self.given]
+
+    def as_postgresql(self, compiler: Any, connection: Any) -> Any:
+        """As PostgreSQL does."""
+        return f"(SELECT value::{'bigint' if self.of is int else 'text'} FROM json_array_elements_text(%s::json))", [
+            self.given
+        ]
 
 
 @cache
@@ -74,6 +94,8 @@ class _Written:
 def _said(connection: Any, value: Any) -> Any:
     if value is None:
         raise ValueError("a prepared query is asked with values; NULL is asked for in other words")
+    if isinstance(value, Collection) and not isinstance(value, str):
+        return json.dumps(sorted(value))
     return connection.ops.adapt_datetimefield_value(value) if isinstance(value, datetime) else value
 
 
@@ -81,14 +103,15 @@ class Prepared(Generic[Row]):
     """A query of one shape: `Prepared(lambda job: Photo.objects.filter(job=job))`, asked with `all(job.pk)`.
 
     `make` is called with a `Given` for each value, once a process and kind of database; it says related rows by `select_related`,
-    none by `prefetch_related`, and compares a `Given` for being equal or, if it is a time, later or earlier.
+    none by `prefetch_related`, and compares a `Given` for being equal or, if it is a time, later or earlier; by `Among` for being one
+    of several.
     """
 
     def __init__(self, make: Callable[..., QuerySet[Row]]) -> None:
         self._make = make
         self._written: dict[str, _Written] = {}  # by the kind of database: each is asked in words of its own
 
-    def all(self, *values: int | str | datetime) -> list[Row]:
+    def all(self, *values: Value) -> list[Row]:
         """Every row that is found now. No row is equal to a whole number that no column holds."""
         if any(isinstance(value, int) and value not in _HELD for value in values):
             return []
@@ -100,6 +123,6 @@ class Prepared(Generic[Row]):
             )
         return written.ask(connection, values)
 
-    def first(self, *values: int | str | datetime) -> Row | None:
+    def first(self, *values: Value) -> Row | None:
         """The first row that is found now; None where there is none. `make` says by `[:1]` that one is enough."""
         return next(iter(self.all(*values)), None)

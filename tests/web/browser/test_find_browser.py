@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from web.browser.demo_pages import demo_served, opened
 from web.browser.rules import checked
@@ -67,7 +67,12 @@ def test_from_the_name_to_the_riders_page_enter_takes_the_only_one(chromium: Bro
 def test_enter_is_for_the_list_of_what_was_typed_however_late_it_comes(chromium: Browser, demo_here: str) -> None:
     """Enter behind quick letters took the only line of the letters before, or led to a page with one line on it."""
     page = opened(chromium, demo_here, "shelf")
-    page.route("**/find/?q=*", lambda route: (page.wait_for_timeout(150), route.continue_()))
+
+    def late(route: Route) -> None:
+        page.wait_for_timeout(150)
+        route.continue_()
+
+    page.route("**/find/?q=*", late)
     typed(page, "telvik ru")
     box = page.get_by_role("combobox", name=re.compile("^Find by name"))
     box.press_sequentially("xx")

@@ -15,7 +15,9 @@ from django.db.models import QuerySet
 from topout.errors import TopoutError
 from topout.web.book import history
 from topout.web.book.models import Bike, Unit
+from topout.web.prepared import Prepared
 
+_STANDING: Final = Prepared(lambda bike: Unit.objects.filter(bike=bike).select_related("family").order_by("pk"))
 NOUNS: Final = ("fork", "shock")  # of the unit at the front and the one at the rear
 
 
@@ -26,7 +28,10 @@ class CannotStand(TopoutError):
 def standing(bike: Bike, at: datetime | None = None) -> list[Unit]:
     """The units that stand on a bike, the first one that was put in first; `at` another time as the Book had it then."""
     if at is None:
-        return list(bike.units.select_related("family").order_by("pk"))
+        units = _STANDING.all(bike.pk)
+        for unit in units:
+            unit.bike = bike
+        return units
     ever = Unit.history.filter(bike_id=bike.pk, history_date__lte=at).values("id")
     then = [history.unit_as_of(row, at) for row in Unit.objects.filter(pk__in=ever).order_by("pk")]
     return [each for each in then if each.bike_id == bike.pk]

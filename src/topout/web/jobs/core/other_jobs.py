@@ -4,10 +4,32 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, F, OuterRef, QuerySet
 
 from topout.web.jobs.records.models import Job, Reading, StepEntry
+from topout.web.prepared import Given, Prepared
+
+
+def _of_unit(unit: Given, but: Given) -> QuerySet[Job]:
+    entries = StepEntry.objects.filter(job=OuterRef("pk"))
+    mended = Reading.objects.filter(job=OuterRef("pk"), corrects__isnull=False)
+    return (
+        Job.objects.filter(unit=unit)
+        .exclude(pk=but)
+        .order_by("number")
+        .only("pk")
+        .annotate(
+            worked=Exists(entries),
+            suspected=Exists(entries.filter(verdict="failed")) | Exists(mended),
+            release=F("releases__pk"),
+            fit=F("releases__fit_to_ride"),
+        )  # fmt: skip
+    )
+
+
+_OTHERS = Prepared(_of_unit)
 
 
 @dataclass(frozen=True)
@@ -32,13 +54,8 @@ class OtherJobs:
         """In the order in which they were taken in."""
         if self.unit is None:
             return ()
-        entries = StepEntry.objects.filter(job=OuterRef("pk"))
-        mended = Reading.objects.filter(job=OuterRef("pk"), corrects__isnull=False)
-        rows = Job.objects.filter(unit=self.unit).exclude(pk=self.but).order_by("number")
-        found = rows.annotate(
-            worked=Exists(entries), suspected=Exists(entries.filter(verdict="failed")) | Exists(mended)
-        ).values_list("pk", "worked", "suspected", "releases__pk", "releases__fit_to_ride")
-        return tuple(OtherJob(*row[:4], fit=bool(row[4])) for row in found)
+        rows: list[Any] = _OTHERS.all(self.unit, self.but)
+        return tuple(OtherJob(row.pk, row.worked, row.suspected, row.release, fit=bool(row.fit)) for row in rows)
 
     @property
     def suspected(self) -> bool:

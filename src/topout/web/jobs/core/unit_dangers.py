@@ -5,13 +5,35 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.core.other_jobs import OtherJobs
 from topout.web.jobs.records import own, readings
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
+from topout.web.prepared import Among, Given, Prepared
+
+
+def _ever(units: Given) -> QuerySet[Job]:
+    """Their jobs that ever failed a point or had a reading corrected."""
+    failed = StepEntry.objects.filter(job=OuterRef("pk"), verdict="failed")
+    corrected = Reading.objects.filter(job=OuterRef("pk"), corrects__isnull=False)
+    return Job.objects.filter(Exists(failed) | Exists(corrected), unit__in=Among(units)).order_by().only("unit")
+
+
+_EVER = Prepared(_ever)
+_TOLD = Prepared(
+    lambda units: (
+        StepEntry.objects.filter(job__unit__in=Among(units), verdict__in=("passed", "failed", "struck"))
+        .select_related("job")
+        .order_by("pk")
+    )
+)
+_CORRECTIONS = Prepared(
+    lambda units: Reading.objects.filter(job__unit__in=Among(units)).exclude(corrects=None).select_related("instrument")
+)
+_TEXTS = Prepared(lambda hashes: ProcedureText.objects.filter(sha256__in=Among(hashes, str)))
 
 
 def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
@@ -20,20 +42,17 @@ def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
     One that was handed over charged stays so until its point passes, on whichever job. One question where no job of theirs
     ever failed a point or had a reading corrected, four else, for one unit as for many.
     """
-    failed = StepEntry.objects.filter(job=OuterRef("pk"), verdict="failed")
-    corrected = Reading.objects.filter(job=OuterRef("pk"), corrects__isnull=False)
-    ever = Job.objects.filter(Exists(failed) | Exists(corrected), unit__in=units)
-    suspected = set(ever.order_by().values_list("unit", flat=True)) if units else set()
+    suspected = {job.unit_id or 0 for job in _EVER.all(units)} if units else set()
     if not suspected:
         return {}
-    told = StepEntry.objects.filter(job__unit__in=suspected, verdict__in=("passed", "failed", "struck"))
     entries, rows = defaultdict[Job, list[StepEntry]](list), defaultdict[int, list[Reading]](list)
-    for entry in told.select_related("job").order_by("pk"):
+    for entry in _TOLD.all(suspected):
         entries[entry.job].append(entry)
-    for row in Reading.objects.filter(job__unit__in=suspected).exclude(corrects=None).select_related("instrument"):
+    for row in _CORRECTIONS.all(suspected):
         rows[row.job_id].append(row)
-    hashes = {entry.procedure_hash for each in entries.values() for entry in each}
-    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    texts = {
+        row.sha256: row for row in _TEXTS.all({entry.procedure_hash for each in entries.values() for entry in each})
+    }
     judged: dict[int, list[tuple[StepEntry, bool]]] = defaultdict(list)
     for job, each in entries.items():
         corrections = readings.corrections(rows[job.pk])
