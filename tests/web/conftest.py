@@ -18,7 +18,7 @@ from django.test import Client
 from django.test.utils import override_settings, setup_test_environment, teardown_test_environment
 from playwright.sync_api import Browser, sync_playwright
 
-from web.shared import SHIPPED_PRAGMAS, drawn_once, once_a_run, planned_once, pragmas, using_file
+from web.shared import SHIPPED_PRAGMAS, Laid, drawn_once, once_a_run, planned_once, pragmas, using_file
 
 # What stands above sets Django up.
 from topout.web import environment, opening  # isort: skip
@@ -71,12 +71,18 @@ def template_file(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> P
     return once_a_run(tmp_path_factory, "template", make) / "workshop.sqlite3"
 
 
+@pytest.fixture(scope="session")
+def laid(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Laid]:
+    """The file that each test of this worker finds as its template has it."""
+    file = Laid(tmp_path_factory.mktemp("laid") / "workshop.sqlite3")
+    yield file
+    file.end()
+
+
 @pytest.fixture
-def workshop(template_file: Path, tmp_path: Path) -> Iterator[Path]:
-    """The path of this test's own database file."""
-    path = tmp_path / "workshop.sqlite3"
-    shutil.copyfile(template_file, path)
-    with using_file(path), override_settings(PHOTOS=tmp_path / "photos"):
+def workshop(template_file: Path, laid: Laid) -> Iterator[Path]:
+    """The path of the database file, in a folder that holds nothing else."""
+    with laid.holding(template_file) as path:
         yield path
 
 
@@ -129,12 +135,9 @@ def demo_file(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> Path:
 
 
 @pytest.fixture
-def demo(demo_file: Path, tmp_path: Path) -> Iterator[Path]:
-    """This test's own copy of the demo workshop."""
-    path = tmp_path / "demo.sqlite3"
-    shutil.copyfile(demo_file, path)
-    shutil.copytree(demo_file.parent / "photos", tmp_path / "photos")
-    with using_file(path), override_settings(PHOTOS=tmp_path / "photos"):
+def demo(demo_file: Path, laid: Laid) -> Iterator[Path]:
+    """The path of the demo's database file, with its photos beside it."""
+    with laid.holding(demo_file, demo_file.parent / "photos") as path:
         yield path
 
 

@@ -35,6 +35,7 @@ from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps import sign as steps
 from topout.web.jobs.steps.progress import Progress, Slot, walk
 from topout.web.jobs.steps.sign import Answer
+from web import shared
 
 START = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 PIXEL = b"drawn"
@@ -240,16 +241,14 @@ class Hands:
         return told.hexdigest()
 
     def _noted(self) -> Noted:
-        connection.close()
         photos = Path(settings.PHOTOS)
         held = {path.relative_to(photos): path.read_bytes() for path in photos.rglob("*") if path.is_file()}
-        return Noted(Path(connection.settings_dict["NAME"]).read_bytes(), held, self.at)
+        return Noted(shared.held(), held, self.at)
 
     def _lay(self, noted: Noted) -> None:
         """This test's own file is the workshop that was noted; who is signed in stays so, and what they want shown."""
         signed_in, shown = list(Session.objects.all()), list(StepsShown.objects.all())
-        connection.close()
-        Path(connection.settings_dict["NAME"]).write_bytes(noted.base)
+        shared.lay(noted.base)
         for name, data in noted.photos.items():
             path = Path(settings.PHOTOS) / name
             path.parent.mkdir(parents=True, exist_ok=True)

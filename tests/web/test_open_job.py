@@ -35,7 +35,7 @@ from web import addresses, job_states, people, raw
 from web.job_states import MORE_STATES, STATES, WRITING
 from web.people import Cast
 from web.plan_cast import hollin_job
-from web.shared import using_file
+from web.shared import lay, using_file
 
 JOBS = Path(topout.web.jobs.__file__).parent
 NOT_THE_JOBS = {
@@ -100,10 +100,7 @@ def at(files: Mapping[str, bytes], workshop: Path) -> Iterator[Any]:
 
 def _laid(database: bytes, workshop: Path) -> Job:
     """The job of this database, laid into the workshop's file."""
-    connection.close()
-    for beside in workshop.parent.glob(f"{workshop.name}-*"):
-        beside.unlink()
-    workshop.write_bytes(database)
+    lay(database)
     return Job.objects.get()
 
 
