@@ -12,11 +12,15 @@ from topout.web.book import keeping as book
 from topout.web.book.models import Unit
 from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.desk.same_again import ANOTHER
-from topout.web.jobs.records import changes
+from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Job, Remark
+from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import leaving
 from web import job_states, people
 from web.people import Cast
-from web.steps_kit import Hands
+from web.plan_cast import hollin_job
+from web.steps_kit import Hands, gauge
+from web.test_other_jobs import TOLD, planned
 
 NEW: dict[str, Any] = {
     "rider_name": "Ilse Varn", "unit_name": "black fork", "unit_kind": "fork", "asked_title": "service", "asked": "It is hard.",
@@ -105,6 +109,41 @@ def test_it_is_asked_as_long_as_it_stands_charged(cast: Cast, technician_in: Cli
     Hands(cast.technician, job).sign(hold)
     assert "which nobody may open" not in technician_in.get("/jobs/new/").content.decode()
     assert people.send(technician_in, "/jobs/new/", NEW).status_code == 303
+
+
+def test_what_a_rider_left_open_is_asked_for_when_it_comes_back_under_another_name(
+    cast: Cast, technician_in: Client
+) -> None:
+    """It went back open, not fit, and came again as “black fork”: the new job pumped it, its circlip never asked for."""
+    gauge()
+    job = hollin_job(cast.technician)
+    hands = planned(cast, job)
+    hands._work("ring-seated")
+    name = str(job.rider)
+    for how in ("lies open", "went back open"):
+        asked = f"{job.unit} of job {job.number} ({how})"
+        for more in (
+            {"rider_name": name},
+            {"rider_name": f" {name.upper()} "},
+            {"rider_name": "", "rider": job.rider_id},
+        ):
+            answer = people.send(technician_in, "/jobs/new/", NEW | more)
+            page = answer.content.decode()
+            assert answer.status_code == 422 and f"Open: {asked}. Look whether it is one of these" in page, (how, more)
+            assert "Is it one of these, which lie open?" in page
+        if how == "lies open":
+            with change(cast.owner, "out", {}) as doing:
+                readings.take(doing, job, "as-left", Taken.count("rebound", 7, of_range=14))
+                leaving.hand_over(doing, job, reason="He wants it back.", **TOLD | {"fit_to_ride": False})
+    assert people.send(technician_in, "/jobs/new/", NEW).status_code == 303, "another rider's is not asked for"
+    same = NEW | {"rider_name": name, "is_charged": str(job.unit_id)}
+    assert people.send(technician_in, "/jobs/new/", same).status_code == 303
+    assert Job.objects.latest("pk").unit == job.unit
+    assert people.send(technician_in, "/jobs/new/", same | {"is_charged": ANOTHER}).status_code == 303
+    another = Job.objects.latest("pk")
+    assert [each.words for each in Remark.objects.filter(job=another)] == [
+        f"Said at the take-in: another one than {asked}."
+    ]
 
 
 @pytest.mark.parametrize("state", [*job_states.STATES, *job_states.MORE_STATES])

@@ -84,7 +84,7 @@ class IntakeForm(AskedForm):
         label="What stands there in the Book", choices=_OFF, required=False, widget=forms.HiddenInput
     )  # drawn where something does
     is_charged = NamedField(
-        label="Is it one of these, which nobody may open?", required=False, choices=[],
+        required=False, choices=[],
         error_messages={"invalid_choice": "None of these. Tap one, or that it is another."},
     )  # fmt: skip
     comes_back_from = WordsField(
@@ -94,16 +94,19 @@ class IntakeForm(AskedForm):
     def __init__(self, *args: Any, whose: Rider | None = None, **kwargs: Any) -> None:
         """`whose`: the rider that was found; what is theirs is there to be tapped then, and nobody is asked for a new name."""
         super().__init__(*args, **kwargs)
-        self.charged = same_again.Asked()
+        said = self.data if self.is_bound else self.initial
+        rider = number(str(said.get("rider") or ""))
+        found = Rider.objects.filter(pk=int(rider)).first() if rider else whose
+        self.charged = same_again.Asked(found, str(said.get("rider_name") or ""))
         self.there: list[Unit] = []  # on the bike, where a new one goes
         if self.charged.units:
             self.fields["is_charged"].choices = self.charged.choices()  # type: ignore[attr-defined]
+            self.fields["is_charged"].label = self.charged.label
         else:
             del self.fields["is_charged"]
         self._of_whose(whose)
         for name in ("unit", "unit_kind"):  # whatever is tapped, the procedures are drawn anew for it
             self.fields[name].widget.attrs.update(_DRAWN_ANEW)
-        said = self.data if self.is_bound else self.initial
         unit = str(said.get("unit") or "")
         known = self.fields["unit"].queryset.filter(pk=int(number(unit))).first() if number(unit) else None  # type: ignore[attr-defined]
         self.offer(known.kind if known else str(said.get("unit_kind") or "") or None)
@@ -177,7 +180,7 @@ class IntakeForm(AskedForm):
         )
 
     def _is_one(self) -> bool:
-        """Whether what is typed in as new is said to be a unit that stands charged in the Book: it is that one then, before all else.
+        """Whether what is typed in as new is said to be a unit that stands charged or open in the Book: it is that one then, before all else.
 
         It comes in on its own bike where that is this rider's; else loose, as somebody else's bike is not here.
         """

@@ -1,6 +1,7 @@
-"""Whether what is taken in as new is one of the units that nobody may open: typed in under another name it would be one on which nothing stands.
+"""Whether what is taken in as new is one of the units that nobody may open, or that lie open: under another name it would be one on which nothing stands.
 
 It is asked while anything in the Book must not be opened, whoever brings it and whatever it is called: a name is no proof either way.
+What lies open is asked for where this rider brought it, or one of the same name: many a fork goes back open and never comes again.
 """
 
 from __future__ import annotations
@@ -10,22 +11,39 @@ from typing import Any
 from django.db.models import F
 
 from topout.web.access.change import ChangeContext
-from topout.web.book.models import Unit
-from topout.web.jobs.core import unit_dangers
+from topout.web.book.models import Rider, Unit
+from topout.web.jobs.core import unit_dangers, warned
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
+from topout.web.jobs.steps import laid_open
 
 ANOTHER = "another"
 _MOST_LETTERS = 500  # of a remark
 
 
 class Asked:
-    """The units that must not be opened, and what is answered of them."""
+    """The units that must not be opened, and what of a rider's lies open; and what is answered of them."""
 
-    def __init__(self) -> None:
-        self.dangers = unit_dangers.loaded_anywhere()
-        units = Unit.objects.filter(pk__in=self.dangers).order_by(F("pk").desc()) if self.dangers else ()
-        self.units = {str(unit.pk): unit for unit in units}
+    def __init__(self, whose: Rider | None = None, name: str = "") -> None:
+        """`whose` is the rider, where one of the Book is chosen; else `name` is what is typed for a new one."""
+        dangers = unit_dangers.loaded_anywhere()
+        charged = Unit.objects.filter(pk__in=dangers).order_by(F("pk").desc()) if dangers else ()
+        self.units = {str(unit.pk): unit for unit in charged}
+        self._stands = {unit: f"job {each.entry.job.number} ({each.short})" for unit, each in dangers.items()}
+        self.charged = len(self.units)
+        for unit in _brought_by(whose, name.strip()):
+            open_ = None if unit.pk in dangers else laid_open.lies(unit)
+            if open_ is not None:
+                self.units[str(unit.pk)] = unit
+                how = "went back open" if open_.went_back else "lies open"
+                self._stands[unit.pk] = f"job {open_.job.number} ({how})"
+
+    @property
+    def label(self) -> str:
+        """What is asked."""
+        if self.charged == len(self.units):
+            return "Is it one of these, which nobody may open?"
+        return "Is it one of these?" if self.charged else "Is it one of these, which lie open?"
 
     def choices(self) -> list[tuple[str, str]]:
         """Each of them by its name, its job and what stands on it, and that it is another one."""
@@ -37,7 +55,8 @@ class Asked:
             return ""
         names = ", ".join(self._said(each) for each in list(self.units.values())[:3])
         more = f" and {len(self.units) - 3} more" if len(self.units) > 3 else ""
-        return f"Not to be opened: {names}{more}. Look whether it is one of these, and say so."
+        start = "Not to be opened" if self.charged else "Open"
+        return f"{start}: {names}{more}. Look whether it is one of these, and say so."
 
     def remark(self, doing: ChangeContext, job: Job) -> None:
         """Write down that it was said to be none of them."""
@@ -49,9 +68,14 @@ class Asked:
         changes.remark(doing, job, "remark", f"{start}{', '.join(names)}{more}.")
 
     def _said(self, unit: Unit) -> str:
-        found = self.dangers[unit.pk]
-        return f"{unit} of job {found.entry.job.number} ({found.short})"
+        return f"{unit} of {self._stands[unit.pk]}"
 
     def taken(self, data: dict[str, Any]) -> Unit | None:
         """The unit that the answer says it is; None where it says that it is another, or says nothing."""
         return self.units.get(str(data.get("is_charged") or ""))
+
+
+def _brought_by(whose: Rider | None, name: str) -> list[Unit]:
+    """What this rider brought or may bring; of one that is typed in, whoever has the same name."""
+    riders = [whose] if whose is not None else Rider.objects.filter(name__iexact=name) if name else ()
+    return [unit for rider in riders for unit in warned.brought_by(rider).order_by("pk")]

@@ -43,23 +43,43 @@ def does(step: Step, roles: tuple[str, ...]) -> bool:
     return any(opening.does(step, role) for role in roles)
 
 
-def refusal(unit: Unit | None, but: Job, jobs: OtherJobs | None = None) -> str:
-    """Why a step of job `but` loads nothing of this unit now; "" where no other job has left it open. `jobs` are its others, where they were asked for."""
-    if unit is None:
-        return ""
-    same = "the same unit" if unit.pk == but.unit_id else str(unit)
-    known = jobs if jobs is not None else OtherJobs(unit.pk, but.pk)
+@dataclass(frozen=True)
+class Lies:
+    """By which job a unit lies open, and what comes there before any load; whether it went back so, or the job is under way."""
+
+    job: Job
+    before: str
+    went_back: bool
+
+
+def lies(unit: Unit, but: Job | None = None, jobs: OtherJobs | None = None) -> Lies | None:
+    """By which of its jobs but one a unit lies open; None where it is closed. `jobs` are those, where they were asked for."""
+    known = jobs if jobs is not None else OtherJobs(unit.pk, 0 if but is None else but.pk)
     for job in Job.objects.filter(pk__in=known.under_way).order_by("number") if known.under_way else ():
         left = _left_open(job)
         if left is not None:
-            return f"Job {job.number}, {same}: it lies open there, and {left.before} Close it there first, or hand that job over as not fit to ride."
+            return Lies(job, left.before, went_back=False)
     last = went_back(known)
     left = _left_open(last.job) if last is not None else None
     if last is None or left is None or _closed_since(unit, last, left.keys, but):
+        return None
+    return Lies(last.job, left.before, went_back=True)
+
+
+def refusal(unit: Unit | None, but: Job, jobs: OtherJobs | None = None) -> str:
+    """Why a step of job `but` loads nothing of this unit now; "" where no other job has left it open. `jobs` as for `lies`."""
+    found = None if unit is None else lies(unit, but, jobs)
+    if found is None:
         return ""
+    same = "the same unit" if unit is not None and unit.pk == but.unit_id else str(unit)
+    if not found.went_back:
+        return (
+            f"Job {found.job.number}, {same}: it lies open there, and {found.before} Close it there first, or hand that job over as not "
+            "fit to ride."
+        )
     return (
-        f"Job {last.job.number}, {same}: it went back open, not fit to ride, and {left.before} Take it through that procedure again. Where it "
-        "came in closed, with air in it, write down the pressure as found."
+        f"Job {found.job.number}, {same}: it went back open, not fit to ride, and {found.before} Take it through that procedure again. "
+        "Where it came in closed, with air in it, write down the pressure as found."
     )
 
 
@@ -68,10 +88,10 @@ def went_back(jobs: OtherJobs) -> Release | None:
     return None if jobs.went_back is None else Release.objects.select_related("job").get(pk=jobs.went_back)
 
 
-def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job) -> bool:
+def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job | None) -> bool:
     """Whether a later job opened all that this one did, to go on past it in its own order, or found air in the unit.
 
-    At job `but` a unit of the other end is found by a reading of that end.
+    At job `but`, where one asks, a unit of the other end is found by a reading of that end.
     """
     since = StepEntry.objects.filter(job__unit=unit, verdict="passed", step_key__in=opened, at__gt=release.at)
     by_job = defaultdict[int, set[str]](set)
@@ -80,7 +100,7 @@ def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job
     if any(keys == opened for keys in by_job.values()):
         return True
     of_unit = Q(job__unit=unit, kind="pressure")
-    if unit.pk != but.unit_id:
+    if but is not None and unit.pk != but.unit_id:
         of_unit |= Q(job=but, kind__in=[kind for kind, what in BESIDE.items() if what == "pressure"])
     return Reading.objects.filter(
         of_unit, stage="as-found", at__gt=release.at, value_si__gt=0, corrected_by=None
