@@ -29,6 +29,7 @@ from topout.web.workshop import health
 from web import find_kit, people
 from web.kept_rows import TABLES, a_row_in_every_table
 from web.steps_kit import Hands, form_of, gauge, make_job, one_a_page
+from web.test_prepared import one_of_several
 from web.throwaway import postgres
 
 pytestmark = pytest.mark.postgres
@@ -204,6 +205,7 @@ def test_a_step_is_signed_once_and_a_failed_hold_point_stays(cast: people.Cast) 
         assert browser.get(page).status_code == 200, page
     number = 2**40  # larger than the column holds
     assert browser.get(f"/jobs/{number}/").status_code == 404
+    one_of_several()  # what is asked of the other jobs of a unit, and what is dangerous on it
 
 
 def test_the_find_box_answers_as_with_sqlite(cast: people.Cast) -> None:
