@@ -130,9 +130,24 @@ def test_the_next_job_tag_and_plan_start_from_what_was_left(
     assert 'value="150"' in page, "the box begins with the travel that is fitted"
     found = technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode()
     assert f"Left at 71\xa0psi · 4.90\xa0bar, job {changed.number}." in found, "to look at"
+    assert "once the valve core is out" in found and "The plan in use" not in found
     assert 'value="71' not in found and 'value="8"' not in found, "never filled in beforehand"
     shown = technician_in.get(f"/book/units/{job.unit_id}/").content.decode()
     assert "8 of 14" in shown and "after 50 hours" in shown
+
+
+def test_as_left_shows_what_the_plan_sets_and_asks_nobody_to_open_it(cast: people.Cast, technician_in: Client) -> None:
+    """It showed how the last job had left it, and “Count them now.” beside the spacers of a pumped fork."""
+    job = hollin_job(cast.owner)
+    Unit.objects.filter(jobs=job).update(left={"job": 99, "readings": {"pressure": "74 psi"}})
+    with change(cast.technician, "plan", {}) as doing:
+        core.freeze(doing, job, {"change": {"travel": "150 mm", "pressure": "70 psi", "spacers": 1}})
+    job.refresh_from_db()
+    page = technician_in.get(f"/jobs/{job.number}/readings/as-left/").content.decode()
+    assert "The plan in use: " in page and "Set 70" in page and "Left at" not in page
+    assert "As counted when the cap was off. Don’t open it for this." in page
+    found = technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode()
+    assert "Left at 74 psi, job 99." in found and "counted when the cap is off" in found
 
 
 def test_a_released_job_keeps_its_own_plan(changed: Job, cast: people.Cast, technician_in: Client) -> None:

@@ -379,7 +379,14 @@ def test_the_papers_of_a_charged_fork_begin_with_its_tag(technician_in: Client, 
     )
     assert "Air stays trapped in the negative chamber." in page
     assert page.index("Make its tag") < page.index("Open the set-up sheet")
-    made = people.send(technician_in, place, {})
+    stop = technician_in.get(f"/jobs/{job.number}/steps/empty-at-rest/").content.decode()
+    assert f'<form method="post" action="{place}">' in stop, (
+        "one tap from the stop page to the tag, not by way of the papers"
+    )
+    assert stop.index("A charged fork closes on fingers.") < stop.index("are closed</b> until"), (
+        "said first, not below the buttons"
+    )
+    made = people.send(technician_in, place, {}, page_path=f"/jobs/{job.number}/steps/empty-at-rest/")
     assert made.status_code == 303 and "/tag/" in made.headers["Location"]
     page = technician_in.get(place).content.decode()
     assert page.count('class="go"') == 1 and f'<a class="go" href="{made.headers["Location"]}">Its tag: charged' in page

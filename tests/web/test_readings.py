@@ -161,7 +161,9 @@ def test_slips_of_ten_planted_500_times(job: Job) -> None:
         }
         off = {kind: value * scatter.choice((0.1, 10.0)) for kind, value in true.items()}
         for values in (true, off):
-            form = ReadingsForm({kind: f"{value:.1f}" for kind, value in values.items()} | more, job=job, kinds=kinds)
+            form = ReadingsForm(
+                {kind: f"{value:.1f}" for kind, value in values.items()} | more, job=job, kinds=kinds, stage="as-found"
+            )
             assert not form.is_valid() or not form.doubts
             asked = {doubt.field for doubt in form.doubts} | set(form.errors)
             wrong += len(asked & set(off)) if values is off else 0

@@ -179,11 +179,11 @@ def groups_of(form: forms.Form) -> tuple[Group, ...]:
 class ReadingsForm(_Readings):
     """Readings of one stage, with words on the condition and photos. Only what is filled in is kept."""
 
-    must = "Write what was read, leave the rest empty. A unit may stand behind a number."
+    must = "Write what was read, leave the rest empty. You can write psi or bar, mm or in behind a number."
 
-    def __init__(self, *args: Any, kinds: tuple[Kind, ...], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kinds: tuple[Kind, ...], stage: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.kinds = kinds
+        self.kinds, self.stage = kinds, stage
         found = readings.current(self.job, "as-found")
         for kind in self.kinds:
             _add_kind(self, kind)
@@ -202,7 +202,9 @@ class ReadingsForm(_Readings):
         self.order_fields(order(GROUPS))
 
     def _hint(self, kind: Kind) -> str:
-        """The kind's hint, and how the last job left it: to look at, never filled in beforehand."""
+        """The kind's hint; as found, how the last job left it too: to look at, never filled in beforehand."""
+        if self.stage == "as-left":
+            return kind.hint_left or kind.hint
         last = self.job.unit.left if self.job.unit else {}
         words = last.get("readings", {}).get(kind.key, "").removesuffix(f", {kind.hint.lower().rstrip('.')}")
         if kind.key == "temperature":

@@ -15,12 +15,14 @@ from topout.units import UnitFault
 from topout.web.access.change import writes
 from topout.web.fields import TwoWays, echo, with_point
 from topout.web.groups import drawn
+from topout.web.jobs import core
 from topout.web.jobs.readings import photos, show
 from topout.web.jobs.readings.forms import CorrectForm, ReadingsForm, groups_of, value_field
 from topout.web.jobs.records import changes, drafts, readings
 from topout.web.jobs.records.kinds import FAR_IN, KINDS, Kind, kinds_of, label
 from topout.web.jobs.records.models import STAGES, Job, Reading, StepEntry
 from topout.web.jobs.records.open import HandedOver, job_of, open_job, released
+from topout.web.jobs.records.plans import current_plan
 
 
 def _boxes(form: Any) -> list[tuple[Any, str, str]]:
@@ -53,7 +55,7 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
         raise HandedOver(job)
     place, kept = drafts.of_readings(stage), None
     if request.method == "POST":
-        form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds)
+        form = ReadingsForm(request.POST, request.FILES, job=job, kinds=kinds, stage=stage)
         if form.is_valid():
             doing = request.change  # type: ignore[attr-defined]
             for taken in form.taken():
@@ -67,9 +69,11 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
             return redirect("job", number)
     else:
         kept = drafts.find(job, place)
-        form = ReadingsForm(job=job, kinds=kinds, initial=kept.fields if kept else None)
+        form = ReadingsForm(job=job, kinds=kinds, stage=stage, initial=kept.fields if kept else None)
+    frozen = current_plan(job) if stage == "as-left" else None
     context = {
         "nav": "bench", "job": job, "form": form, "groups": drawn(form, groups_of(form), echo=True), "stage": STAGES[stage],
+        "planned": core.sentence_of(frozen) if frozen is not None else "",
         "draft": kept, "draft_place": reverse("readings-draft", args=[number, stage]),
         "written": [show.reading_row(row) for row in readings.rows(job, stage)],
     }  # fmt: skip
@@ -82,7 +86,7 @@ def draft(request: HttpRequest, number: int, stage: str) -> HttpResponse:
     with drafts.typing(request) as doing:
         job = open_job(number)
         kinds = _kinds(job, stage)
-        form = ReadingsForm(job=job, kinds=kinds)
+        form = ReadingsForm(job=job, kinds=kinds, stage=stage)
         return drafts.take(
             request, doing, job, drafts.of_readings(stage), form, reverse("readings", args=[number, stage])
         )

@@ -29,6 +29,7 @@ class Kind:
     clicks: bool = False
     posture: bool = False
     hint: str = ""
+    hint_left: str = ""  # as left, where something else is wanted: what was open is closed then
     units: tuple[str, ...] = _ALL_UNITS  # kinds of unit that it is read on
     left: bool = True  # read as left too, not as found alone
     on_bike: bool = False  # read with the unit on its bike only
@@ -72,9 +73,10 @@ _ALL = (
     Kind("gas-pressure", "Damper gas pressure", "pressure", "psi", 0, 870, (40, 400), pressure=True, units=_SHOCKS,
          hint="Only through the maker’s own port, where there is one."),
     Kind("temperature", "Temperature", "temperature", "degC", -40, 60, (2, 42), hint="Of the air in the workshop.", of_unit=False),
-    Kind("spacers", "Volume spacers", low=0, high=20, hint="Count them now.", units=_AIR),
-    Kind("negative-spacers", "Spacers on the negative side", low=0, high=20, hint="Count them now.",
-         units=("shock",)),
+    Kind("spacers", "Volume spacers", low=0, high=20, units=_AIR, hint="From the card or the rider; counted when the cap is off.",
+         hint_left="As counted when the cap was off. Don’t open it for this."),
+    Kind("negative-spacers", "Spacers on the negative side", low=0, high=20, units=("shock",),
+         hint="From the card or the rider; counted when the can is off.", hint_left="As counted when the can was off. Don’t open it for this."),
     Kind("coil-rate", "Spring rate", "rate", "N/mm", 0.5, 500, (3, 160), units=_COIL, hint="As marked on the spring."),
     Kind("preload", "Preload", "length", "mm", 0, 60, (0, 25), units=_COIL,
          hint="How far the spring is wound up at full extension."),
@@ -87,9 +89,11 @@ _ALL = (
          hint="As the O-ring on the damper body shows it; the mean of three."),
     Kind("exposed-length", "Exposed stanchion", "length", "mm", 10, 400, (60, 300), units=_FORKS,
          hint="At full extension."),
-    Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), units=_FORKS, hint="Full stroke, valve core out."),
+    Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), units=_FORKS,
+         hint="Full stroke, once the valve core is out.", hint_left="Full stroke, as measured while the valve core was out."),
     Kind("length", "Length, eye to eye", "length", "mm", 50, 400, (120, 300), units=_SHOCKS, hint="At its free length."),
-    Kind("stroke", "Stroke as measured", "length", "mm", 20, 120, (30, 90), units=_SHOCKS, hint="Full stroke, air out."),
+    Kind("stroke", "Stroke as measured", "length", "mm", 20, 120, (30, 90), units=_SHOCKS,
+         hint="Full stroke, once the air is out.", hint_left="Full stroke, as measured while the air was out."),
     Kind("own-pump", "Rider’s own pump", "pressure", "psi", 0, 870, (15, 300), units=_AIR, of_unit=False,
          hint="What it shows when ours shows the pressure above."),
     Kind("wheel-mass", "Front wheel", "mass", "kg", 0.3, 15, (0.8, 5), units=_FORKS, left=False, on_bike=True, of_unit=False,
