@@ -92,7 +92,9 @@ def test_plan(ask: Any) -> None:
     assert all(set(keep) == {"pressure_pa"} for keep in answer["keep"].values())
     assert set(answer["clearance"]) == {"tyre_to_crown_m", "tyre_to_brace_m", "rear_tyre_to_frame_m"}
     for state in ("before", "after"):
-        assert set(answer["hazard"][state]) == {"cap_force_n", "ring_force_n", "energy_j"}
+        assert set(answer["hazard"][state]) == {
+            "cap_force_n", "ring_force_n", "energy_j", "spring_energy_j", "damper_energy_j",
+        }  # fmt: skip
     assert all(set(warned) == {"code", "text", "state"} for warned in answer["warnings"])
     front = {s: answer[s]["sag"]["front"]["travel_m"] for s in ("before", "after", "difference")}
     assert front["difference"] == pytest.approx(front["after"] - front["before"], abs=1e-15)

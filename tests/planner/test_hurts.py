@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,11 +12,16 @@ import pytest
 from planner.fork import bench
 from topout.bench_file.model import BenchFile
 from topout.bench_file.read import read_text
+from topout.cli import plan_table
 from topout.errors import FaultsFound
+from topout.planner import known, summary
+from topout.planner.hurts import shut_in
 from topout.planner.plan import plan
-from topout.units import PSI_PA
+from topout.planner.plan_numbers import PlanNumbers, dangers, filled
+from topout.units import BENCH, PSI_PA
 
 ATM = 101325.0
+EXAMPLES = Path(__file__).parents[2] / "examples"
 MANY = 400_000
 OUTSIDE = 'length = "546 mm"\noffset = "44 mm"\ntravel = "150 mm"\nstanchion = "38 mm"'
 PRESSURE, TRAVEL_M = 'pressure = "70 psi"', 0.150
@@ -117,3 +123,47 @@ def test_of_guesses_that_lock_nothing_is_computed() -> None:
     assert told.hazard_known == "guess" and told.hazard_before is not None and exact.hazard_before is not None
     assert told.hazard_after == exact.hazard_after, "of a build that locks nothing is said"
     assert told.hazard_before.energy_j > exact.hazard_before.energy_j > 0.0
+
+
+# What the damper's gas holds, by the integral of p dV written out above; what air or coil holds, by the other ones.
+DAMPERS = {
+    "coil-shock-and-its-shelf": (0.5 * 80e3 * 0.001**2, _joules(14e5, 22e-6), "wind it back"),
+    "gas-damper": (_joules(70 * PSI_PA, 250e-6 - 8.5e-6 - 3e-6) + _joules(70 * PSI_PA, 48e-6), _joules(90 * PSI_PA, 28e-6), "let it out, both chambers,"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DAMPERS)
+def test_the_dampers_gas_is_no_air_to_let_out_and_no_coil_to_wind_back(name: str) -> None:
+    spring_j, gas_j, way = DAMPERS[name]
+    bench = read_text((EXAMPLES / f"{name}.toml").read_text())
+    told = plan(bench)
+    at = told.rear.hazard_before if told.rear is not None else told.hazard_before
+    assert at is not None
+    assert (at.spring_energy_j, at.damper_energy_j, at.energy_j) == pytest.approx((spring_j, gas_j, spring_j + gas_j))
+    said, spring, gas = summary.of_plan(bench, told).hurts[-1].text, shut_in(spring_j, BENCH), shut_in(gas_j, BENCH)
+    noun = "shock" if told.rear is not None else "fork"
+    assert f"and holds {spring}: {way} before anything is unscrewed. The {noun}’s damper holds gas too, up to {gas}, and that stays in: leave it shut." in said  # fmt: skip
+    shown = " ".join(plan_table.plan(bench, told, BENCH).split()).replace("\xa0", " ")
+    assert said.replace("\xa0", " ") in shown and f"energy in the damper’s gas, which stays in {gas} {gas}".replace("\xa0", " ") in shown  # fmt: skip
+    # The steps say the same of the can, and what a definition of theirs works out leaves the damper out too.
+    of = known.spring(bench) if noun == "fork" else known.Missing(())
+    if isinstance(of, known.Missing):
+        return
+    steps = PlanNumbers(before=of.chambers, after=of.chambers)
+    assert dangers(steps)["can_energy"] == pytest.approx(spring_j)
+    filled_to = filled(steps, 70 * PSI_PA)
+    assert filled_to is not None and filled_to[1] == pytest.approx(spring_j)
+
+
+def test_a_plan_kept_before_the_damper_stood_apart_gives_its_gas_to_nothing_else() -> None:
+    bench = read_text((EXAMPLES / "coil-shock-and-its-shelf.toml").read_text())
+    kept = plan(bench).as_json()
+    for each in (kept["rear"]["hazard"][state] for state in ("before", "after")):
+        del each["spring_energy_j"], each["damper_energy_j"]
+    said = summary.of_results(bench, kept).hurts[-1].text.replace("\xa0", " ")
+    assert said.endswith("its collar with up to 80 N: wind it back before anything is unscrewed. The shock’s damper holds gas too, and that stays in: leave it shut.")  # fmt: skip
+    kept["rear"]["hazard"]["before"] = kept["rear"]["hazard"]["after"] = {
+        "cap_force_n": 0.0, "ring_force_n": 0.0, "energy_j": 59.0, "spring_energy_j": 0.0, "damper_energy_j": 59.0,
+    }  # fmt: skip
+    alone = summary.of_results(bench, kept).hurts[-1].text.replace("\xa0", " ")
+    assert alone == "The shock’s damper holds gas, up to 59 J, and that stays in: leave it shut."

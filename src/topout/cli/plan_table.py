@@ -13,8 +13,9 @@ from topout.physics.hazards import rounded_up
 from topout.planner import defaults_words, hurts, kept, open_to, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
 from topout.planner.fitted import STANDS_AT
+from topout.planner.hazard import Hazard, HazardKnown
 from topout.planner.known_to import Bounds
-from topout.planner.results import Hazard, HazardKnown, Plan, RearKeeps
+from topout.planner.results import Plan, RearKeeps
 from topout.units import System
 
 _HEAD = ("", "before", "after", "difference")
@@ -160,18 +161,19 @@ def _rear_hazards(result: Plan, system: System, *, on_coil: bool) -> list[tuple[
         return []
     pair = (result.rear.hazard_before, result.rear.hazard_after)
     if on_coil:
-        return _rows_of(pair, system, "force on the collar", None)
-    return _rows_of(pair, system, "force on the can’s end", "force on the can’s seal head")
+        return _rows_of(pair, system, "coil", "force on the collar", None)
+    return _rows_of(pair, system, "air", "force on the can’s end", "force on the can’s seal head")
 
 
 def _hazards(result: Plan, system: System, *, on_coil: bool) -> list[tuple[str, ...]]:
     """Each hazard that is known, before and after; rounded up, never down. A coil pushes on no seal head."""
     pair = (result.hazard_before, result.hazard_after)
-    return _rows_of(pair, system, "force on the top cap", None if on_coil else "force on seal head and circlip")
+    ring = None if on_coil else "force on seal head and circlip"
+    return _rows_of(pair, system, "coil" if on_coil else "air", "force on the top cap", ring)
 
 
 def _rows_of(
-    pair: tuple[Hazard | None, Hazard | None], system: System, cap: str, ring: str | None
+    pair: tuple[Hazard | None, Hazard | None], system: System, holder: str, cap: str, ring: str | None
 ) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
 
@@ -183,13 +185,17 @@ def _rows_of(
     row(cap, "cap_force_n")
     if ring is not None:
         row(ring, "ring_force_n")
-    energies = [_up(h, "energy_j") for h in pair]
+    gas = [h.damper_energy_j if h is not None else None for h in pair]
+    energies = [_up(h, "spring_energy_j") for h in pair]
     if any(energy is not None for energy in energies):
-        rows.append(("energy shut in", *(NONE if e is None else hurts.shut_in(e, system) for e in energies)))
+        rows.append((f"energy in the {holder}", *(NONE if e is None else hurts.shut_in(e, system) for e in energies)))
         from topout.procedures.words import falls  # procedures are no part of a plan's start
 
         heights = (NONE if e is None else falls(e, system) for e in energies)
         rows.append((f"as a {system.show(10.0, 'mass', 'kg', decimals=0)} mass falling", *heights))
+    if any(gas):
+        shut = (NONE if e is None else hurts.shut_in(e, system) for e in gas)
+        rows.append(("energy in the damper’s gas, which stays in", *shut))
     return rows
 
 

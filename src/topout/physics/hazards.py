@@ -11,19 +11,20 @@ from topout.physics.air_spring import Chambers, EquilibratedSpring
 from topout.physics.gas import G0_M_PER_S2, Floats
 
 
-def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats]:
-    """Force on the top cap, on seal head and ring [N], and energy shut in [J], fork at full extension; shape (…).
+def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Force on the top cap, on seal head and ring [N], and energy shut in [J], fork at full extension: all of it, that of air or coil, that of the damper's gas; shape (…).
 
     Cap g·A of its bore, with the second chamber's pressure where one lies behind it and has more, and what a coil pushes
     there wound up; ring the larger of g_p·A_p (the piston topped out on the seal head) and g_n·A_n. At full
     extension the negative chamber is at its smallest, so its pressure is at its highest. What is absent holds ambient
     and no energy. Energy is the sum over main and negative chamber, lower legs (at ambient there) and damper gas, each
-    expanding isothermally to ambient; a second chamber's and what a coil's preload holds on top.
+    expanding isothermally to ambient; a second chamber's and what a coil's preload holds on top. The damper's gas stands apart
+    too: it stays shut in whatever is let out or wound back.
 
     Each from its own inputs, NaN where one of those is not known: the cap needs bore and pressure; the ring the same,
     and where the negative chamber can hold more than the main one its shaft and volumes; the energy all volumes.
 
-    fit [SI] (…) not locked → [N], [N], [J] (…) NaN where not known. Raises nothing. Source: physics.md 9.
+    fit [SI] (…) not locked → [N], [N], [J], [J], [J] (…) NaN where not known. Raises nothing. Source: physics.md 9.
     """
     ambient, main = fit.ambient_pa, fit.pressure_pa
     piston_m2 = 0.25 * np.pi * fit.bore_m**2
@@ -42,10 +43,10 @@ def at_full_extension(fit: Chambers) -> tuple[Floats, Floats, Floats]:
     ring = np.where(own, np.maximum(topped_n, (negative - ambient) * annulus_m2), topped_n)
     energy = gas.stored_energy_j(main, fit.positive_m3, ambient)
     energy = energy + np.where(fit.gas_negative, gas.stored_energy_j(negative, fit.negative_m3, ambient), 0.0)
-    energy = energy + gas.stored_energy_j(fit.damper_pa, fit.damper_m3, ambient)
     energy = energy + gas.stored_energy_j(behind, fit.second_m3, ambient)
     energy = energy + coil.preload_energy_j(fit.spring_n_per_m, fit.preload_m)
-    return cap, ring, energy
+    damper = gas.stored_energy_j(fit.damper_pa, fit.damper_m3, ambient)
+    return cap, ring, energy + damper, energy, damper
 
 
 def trapped_negative(s: EquilibratedSpring, x: Floats) -> tuple[Floats, Floats]:

@@ -17,8 +17,9 @@ from topout.physics.curves import Curves, Scratch
 from topout.physics.gas import Bools, Floats
 from topout.physics.sag import Load
 from topout.planner import keep
+from topout.planner.hazard import Hazard
 from topout.planner.inputs import Bikes
-from topout.planner.results import Clearance, Hazard, Keeps, Stance
+from topout.planner.results import Clearance, Keeps, Stance
 
 SCALAR_BLOCK: Final = 4096
 CURVE_BLOCK: Final = 512
@@ -155,8 +156,7 @@ def _scalars(pairs: Bikes, load: Load, out: Evaluation, block: slice, with_keeps
         "rear_tyre_to_frame_m": clearance.tyre_to_fixed_m(pairs.frame_room_m, rear_tyre),
     }
     _write(out.room, at, rooms)
-    cap_n, ring_n, energy_j = hazards.at_full_extension(pairs.chambers)
-    can_hurt = {"cap_force_n": cap_n, "ring_force_n": ring_n, "energy_j": energy_j}
+    can_hurt = dict(zip(out.hazard, hazards.at_full_extension(pairs.chambers), strict=True))
     _write(out.hazard, at, can_hurt, where=~air_spring.locked(pairs.chambers))
     if not with_keeps:
         for values in out.keep_gauge_pa.values():

@@ -17,8 +17,9 @@ from topout.physics import air_spring, hazards
 from topout.physics.air_spring import Chambers
 from topout.physics.hazards import rounded_up
 from topout.planner.fitted import STANDS_AT
+from topout.planner.hazard import Hazard, HazardKnown, divided
 from topout.planner.inexact import MOVING, hurt_by
-from topout.planner.results import Hazard, HazardKnown, Plan
+from topout.planner.results import Plan
 from topout.units import System
 
 if TYPE_CHECKING:
@@ -132,28 +133,51 @@ def _said(
 ) -> Hurts | None:  # fmt: skip
     states = [hazard[state] for state in _STATES if hazard.get(state)] if hazard else []
     forces = [n for each in states for n in (each["cap_force_n"], each["ring_force_n"]) if n is not None]
-    energies = [each["energy_j"] for each in states if each["energy_j"] is not None]
-    if hazard is None or not forces or max(forces) <= 0.0:
+    if hazard is None or not forces:
         return None
     known = hazard.get("known") or _of_older(results, end)
     behind = f" {BEHIND[known]}" if BEHIND[known] else ""
-    force = system.show(rounded_up(max(forces)), "force", "N")
-    energy = f" and holds {shut_in(max(energies), system)}" if energies else ""
     units = [getattr(bench, _NOUN[end]) for bench in benches]
+    drawn = (results.get("drawn") or {}).get("assumed", ())
+    gas = f"{_NOUN[end]}.damper" in drawn or any(unit is not None and unit.damper is not None for unit in units)
+    damper = _of_damper(states, gas, behind, system)
+    if max(forces) <= 0.0:
+        return Hurts(end, f"The {_NOUN[end]}’s damper holds gas{damper}", known) if damper else None
+    too = f" The {_NOUN[end]}’s damper holds gas too{damper}" if damper else ""
+    force = system.show(rounded_up(max(forces)), "force", "N")
+    apart = all(map(divided, states))
+    held_j = max(_known(states, "spring_energy_j" if apart else "energy_j"), default=None)
+    if gas and not apart:
+        held_j = None  # kept before the damper's gas stood apart
+    energy = "" if held_j is None else f" and holds {shut_in(held_j, system)}"
     airs = [unit.air for unit in units if unit is not None and unit.air is not None]
     if not airs:
         on = "top cap" if end == "front" else "its collar"
         return Hurts(
             end,
-            f"Wound up at {STANDS_AT[_NOUN[end]]} the coil pushes on {on} with up to {force}{energy}{behind}: wind it back before anything is unscrewed.",
+            f"Wound up at {STANDS_AT[_NOUN[end]]} the coil pushes on {on} with up to {force}{energy}{behind}: wind it back before anything is unscrewed.{too}",
             known,
         )
     on = "top cap and seal head" if end == "front" else "the can"
     several = any(air.negative in ("self-equalising", "separate-valve") for air in airs)
     more = any(air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None for air in airs)
     out = ", every chamber," if more else ", both chambers," if several else ""
-    text = f"At {STANDS_AT[_NOUN[end]]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed."
+    text = f"At {STANDS_AT[_NOUN[end]]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed.{too}"
     return Hurts(end, text, known)
+
+
+def _of_damper(states: list[Mapping[str, Any]], gas: bool, behind: str, system: System) -> str:
+    """What goes on after "The damper holds gas", of both states the higher; empty where it holds none."""
+    held_j = max(_known(states, "damper_energy_j"), default=None)
+    stays = "and that stays in: leave it shut."
+    if held_j:
+        doubted = any("damper_energy_j_high95" in each for each in states)
+        return f", up to {shut_in(held_j, system)}{behind if doubted else ''}, {stays}"
+    return f", {stays}" if gas and held_j is None else ""
+
+
+def _known(states: Iterable[Mapping[str, Any]], name: str) -> list[float]:
+    return [each[name] for each in states if each.get(name) is not None]
 
 
 def shut_in(energy_j: float, system: System) -> str:

@@ -30,6 +30,7 @@ from topout.planner import (
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.evaluate import Evaluation, Named
+from topout.planner.hazard import Hazard
 from topout.planner.inputs import Bikes
 from topout.planner.load import LoadOn
 from topout.planner.rear_plan import RearEvaluation
@@ -39,7 +40,6 @@ from topout.planner.results import (
     Curve,
     EndSag,
     Geometry,
-    Hazard,
     Keep,
     Keeps,
     Plan,
@@ -253,7 +253,7 @@ def _curve(side: _Side, of: State, pairs: Bikes) -> Curve:
 def _hazard(side: _Side, result: Evaluation) -> Hazard | None:
     """Each number from its own inputs, None where one of those is not known; None where none of them is."""
     each = {name: None if math.isnan(v) else v for name, v in _at(result.hazard, (side.row, 0)).items()}
-    return None if set(each.values()) == {None} else Hazard(**each)
+    return Hazard.of(each)
 
 
 def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:

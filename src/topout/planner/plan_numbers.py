@@ -216,7 +216,10 @@ def filled(plan: PlanNumbers, gauge_pa: float) -> tuple[float, float] | None:
     def both(before: Chambers, after: Chambers) -> Sequence[Floats]:
         at = after.ambient_pa + gauge_pa
         room = np.maximum(before.positive_m3, after.positive_m3)
-        return hazards.at_full_extension(replace(after, pressure_pa=at, negative_pa=at, positive_m3=room))[1:]
+        _, ring, _, energy, _ = hazards.at_full_extension(
+            replace(after, pressure_pa=at, negative_pa=at, positive_m3=room)
+        )
+        return ring, energy
 
     if plan.drawn is None and plan.after is None:
         return None
@@ -323,8 +326,9 @@ def can_energy_j(pressure_gauge_pa: float | None, diameter_m: float | None, leng
 
 
 def _without_damper(fit: Chambers) -> tuple[Floats, Floats, Floats]:
-    """The same but for the damper's gas, which stays shut in whatever is opened of the air."""
-    return hazards.at_full_extension(replace(fit, damper_m3=np.zeros_like(fit.travel_m)))
+    """Forces and energy of the air alone: the damper's gas stays shut in whatever is opened of it."""
+    cap, ring, _, energy, _ = hazards.at_full_extension(fit)
+    return cap, ring, energy
 
 
 def dangers(plan: PlanNumbers) -> dict[str, float | None]:

@@ -17,8 +17,9 @@ from topout.planner import keep, rear
 from topout.planner.columns import first_known
 from topout.planner.design import Design
 from topout.planner.evaluate import Named
+from topout.planner.hazard import Hazard
 from topout.planner.rear import AtRest, Rear
-from topout.planner.results import Hazard, RearEnd, RearKeep, RearKeeps, RearPlan, RearSag
+from topout.planner.results import RearEnd, RearKeep, RearKeeps, RearPlan, RearSag
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -63,8 +64,8 @@ def evaluate(
         end = chambers.travel_m
         end_force, rate, _, _ = air_spring.force_and_rate(settled, end)
         wheel, _ = leverage.at_wheel(of.linkage, of.end_m, end_force, rate)
-        cap, ring, energy = hazards.at_full_extension(chambers)
-        hurts = {"cap_force_n": cap, "ring_force_n": ring, "energy_j": energy}
+        names = (f.name for f in fields(Hazard))
+        hurts = dict(zip(names, hazards.at_full_extension(chambers), strict=True))
         springs = settled.take(0), settled.take(1)
         on_coil = springs[1].sprung is not None
         inside = (rests.travel_m[0] > 0.0) & (rests.stroke_m[0] < end[0])
@@ -184,7 +185,7 @@ def said_plan(found: RearEvaluation) -> RearPlan:
     """
     keeps = {name: RearKeep(_number(pa), _number(found.keep_n_per_m[name])) for name, pa in found.keep_gauge_pa.items()}
     states = ({name: _number(value[row]) for name, value in found.hazard.items()} for row in (0, 1))
-    before, after = (None if set(each.values()) == {None} else Hazard(**each) for each in states)
+    before, after = (Hazard.of(each) for each in states)
     return RearPlan(RearKeeps(**keeps), before, after)
 
 

@@ -15,13 +15,13 @@ import numpy as np
 
 from topout.bench_file.model import BenchFile
 from topout.physics.gas import Floats
+from topout.planner.hazard import Hazard, HazardKnown
 from topout.planner.phrase import Phrase
 
 if TYPE_CHECKING:
     from topout.planner.known_to import Bounds
 
 WhichState = Literal["before", "after", "change"]
-HazardKnown = Literal["exact", "high-side", "guess", "from-guess"]  # how what can hurt is known
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,15 +135,6 @@ class Geometry:
     chart: Chart
     bounds: Bounds | None = None  # as of a curve; those of a plan stand in the plan
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on; likewise
-
-
-@dataclass(frozen=True, slots=True)
-class Hazard:
-    """At full extension, every chamber at the highest pressure it may hold there; None where an input is not known."""
-
-    cap_force_n: float | None
-    ring_force_n: float | None
-    energy_j: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
 from topout.planner import known, sentence, summary
 from topout.planner.facts import Fact
+from topout.planner.hazard import undivided
 from topout.planner.inexact import AT_REST
 from topout.planner.known import Spring
 from topout.planner.plan import plan as compute
@@ -346,9 +347,9 @@ def _numbers(results: Any, drawn: bool) -> Any:
     found = {key: value for key, value in results.items() if key not in without}
     if isinstance(found.get("rear"), dict):
         found["rear"] = dict(found["rear"])
-    for at in (found, found.get("rear") or {}):  # how what can hurt is known was not told before
+    for at in (found, found.get("rear") or {}):  # how what can hurt is known, and the damper apart, was not told before
         if isinstance(at.get("hazard"), dict):
-            at["hazard"] = {state: at["hazard"].get(state) for state in ("before", "after")}
+            at["hazard"] = {state: undivided(at["hazard"].get(state)) for state in ("before", "after")}
     for state in ("before", "after", "difference"):  # the wheel's rate was not told before
         if isinstance(found.get(state), dict) and isinstance(found[state].get("rear"), dict):
             rear = {key: of for key, of in found[state]["rear"].items() if not key.startswith("wheel_rate_n_per_m")}
