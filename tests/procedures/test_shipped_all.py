@@ -182,14 +182,25 @@ def test_with_the_spacers_unchanged_nothing_is_opened() -> None:
     assert {"cap-off", "spacers-out", "spacers-in"} <= set(order(procedure, job | {"spacers": "changed"}))
 
 
-def test_a_damper_that_may_hold_gas_is_left_alone() -> None:
-    steps = {each.key: each for each in ALL["fork-annual"].steps()}
+@pytest.mark.parametrize("key", ["fork-annual", "coil-fork-annual"])
+def test_a_damper_that_may_hold_gas_is_left_alone(key: str) -> None:
+    steps = {each.key: each for each in ALL[key].steps()}
     gas = steps["damper-gas"]
     assert gas.hold and not gas.may_skip and gas.stop is not None and "Not known" not in gas.evidence[0].passes
-    found = order(ALL["fork-annual"], conditions(PlanNumbers()))
+    found = order(ALL[key], conditions(PlanNumbers()))
     assert (
         found.index("damper-gas") < found.index("damper-out") < found.index("damper-oil") < found.index("damper-cycled")
     )
+    (answer,) = gas.evidence
+    assert [each for each in answer.passes if answer.meaning(each) != "opened"] == ["Stays shut, goes to its maker"]
+    shut = order(
+        ALL[key], conditions(PlanNumbers()) | ALL[key].answered([("damper-gas", "Stays shut, goes to its maker")])
+    )
+    assert set(found) ^ set(shut) == {
+        "damper-out", "shims", "damper-seals", "damper-oil", "bleed", "compensator", "damper-cycled", "damper-in",
+        "damper-whole", "damper-whole-in",
+    }  # fmt: skip
+    assert shut.index("damper-gas") < shut.index("damper-whole") < shut.index("damper-whole-in") < shut.index("legs-on")
 
 
 def test_a_spring_is_unwound_before_anything_behind_it_is_opened() -> None:

@@ -123,6 +123,38 @@ def test_a_hold_that_takes_no_excuse_is_not_bounded_by_what_may_be_left_out() ->
     read(HEAD + step(READS) + optional, "test", VOCABULARY)  # taken: no fault
 
 
+SHUT = """[[group.step]]
+key = "gas"
+do = "Look at the damper."
+hold = true
+may_skip = false
+evidence = [{ key = "gas", kind = "choice", label = "It", options = ["Open", "Shut", "?"], pass = ["Open", "Shut"], means = ["opened", "stays-shut", "stays-shut"], role = "damper" }]
+"""
+STRIP = """[[group.step]]
+key = "strip"
+do = "Look at its shims."
+when = { damper = "opened" }
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (STRIP, "step 1, when: damper is settled by the choice with the role damper, which no step before this one asks for."),
+        (STRIP + SHUT, "no step before this one asks for."),
+        (SHUT.replace(HOLD, "") + STRIP, "Put it before, at a hold point with may_skip = false."),
+        (SHUT.replace("hold = true", 'hold = true\nwhen = { negative = "coil" }') + STRIP, "asks for, where negative is self-eq"),
+        (SHUT + step(READS, 'when = { damper = "opened" }') + step(USES), "where damper is stays-shut. Read it earlier"),
+        (SHUT.replace('"stays-shut", "stays-shut"', '"stays-shut"') + STRIP, "means"),
+    ],
+    ids=["nowhere", "after it", "may be left out", "not in every job", "read where it is opened alone", "no meaning"],
+)  # fmt: skip
+def test_a_step_that_hangs_on_an_answer_stands_after_it_and_the_order_holds_for_either(text: str, said: str) -> None:
+    assert said in faults(HEAD + text)
+    both = SHUT + STRIP + step(READS, 'when = { damper = "opened" }') + step(USES, 'when = { damper = "opened" }')
+    read(HEAD + both, "test", VOCABULARY)  # taken: no fault
+
+
 def test_a_round_s_number_stands_only_at_a_step_with_rounds() -> None:
     assert "has a number only at a step with rounds" in faults(HEAD + step(USES).replace("exposed_length", "new_travel").replace(
         "Measure it again.", "Measure {round_pressure}."

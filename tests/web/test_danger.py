@@ -41,7 +41,7 @@ from topout.web.jobs.records.models import (
 )
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.sequence import next_sequence
-from topout.web.jobs.release import contradictions, leaving, tags
+from topout.web.jobs.release import contradictions, drafted, leaving, tags
 from topout.web.jobs.release.sheet import sheet_of
 from topout.web.jobs.steps import entries, lines, owners, sign
 from topout.web.jobs.steps.sign import Answer, Refused
@@ -734,6 +734,18 @@ def test_a_damper_that_may_hold_gas_goes_out_with_a_black_tag(cast: Cast) -> Non
     assert black.title == "May hold gas. Do not open." and ("where", "damper") in black.rows
     hands.sign(gas, again=True)
     assert not danger.of(hands.job) and tags.tag_of(hands.job, white, "/T/x").title != black.title
+    opened = hands.here()
+    assert opened.current is not None and opened.current.step.key == "damper-out"
+    # It stays shut: nothing of this job opens it, and the sheet says so.
+    hands.sign(gas, {"damper-gas": Answer(choice="Stays shut, goes to its maker")}, again=True)
+    shut = hands.here()
+    assert not shut.blocked and shut.current is not None and shut.current.step.key == "damper-whole"
+    gone = {each.step.key for each in opened.slots} - {each.step.key for each in shut.slots}
+    assert {"damper-out", "shims", "damper-oil", "bleed", "damper-cycled"} <= gone
+    assert "The damper: stays shut, goes to its maker." in drafted.not_checked(hands.job)
+    hands.sign(gas, again=True)
+    assert [each.key for each in hands.here().slots] == [each.key for each in opened.slots]
+    assert not any("stays shut" in each for each in drafted.not_checked(hands.job))
 
 
 @pytest.mark.parametrize(

@@ -7,13 +7,13 @@ piece of evidence is for the rest of the tool, it says by its role (`roles.py`),
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import groupby
 from typing import Final, Literal
 
-from topout.procedures.roles import HOLD_JUDGED
+from topout.procedures.roles import DAMPER, HOLD_JUDGED
 
 EvidenceKind = Literal["tick", "choice", "number", "photo"]
 EVIDENCE_KINDS: Final = ("tick", "choice", "number", "photo")
@@ -51,8 +51,11 @@ CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
         "none",
     ),  # what the plan changes at the other end; by itself: something is opened for it
     "bike": ("here", "away"),  # away: the unit came by post, without it
+    "damper": DAMPER,
 }
 BIKE: Final = "bike"  # the condition behind `needs = "bike"`
+# Conditions that no plan answers but a choice of the job, by its role of the same name; until then the first value holds.
+ANSWERED: Final = ("damper",)
 
 # The plan's warnings that a step may deal with. The planner stands above this floor; a test holds the two lists equal.
 WARNINGS: Final = (
@@ -217,7 +220,7 @@ class Step:
 
     def applies(self, conditions: Mapping[str, str]) -> bool:
         """Whether the step belongs to this job; every condition of the step must hold."""
-        job = {BIKE: "here", **conditions}
+        job = {key: CONDITIONS[key][0] for key in (BIKE, *ANSWERED)} | dict(conditions)
         return (not self.needs or job[self.needs] == "here") and all(job[key] in allowed for key, allowed in self.when)
 
     def has(self, role: str) -> bool:
@@ -339,3 +342,15 @@ class Procedure:
     def readings(self, answers: Mapping[str, float | None]) -> dict[str, float | None]:
         """What was read, by role: `answers` holds the values [SI] by evidence key, the latest last."""
         return {role: value for key, value in answers.items() for role in self.roles.get(key, ())}
+
+    def answered(self, choices: Iterable[tuple[str, str]]) -> dict[str, str]:
+        """What answers settle of what the job's steps depend on: `choices` by evidence key, in the order given."""
+        asked = [
+            (role, each) for step in self.steps() for each in step.evidence for role in each.roles if role in ANSWERED
+        ]
+        return {
+            role: meaning
+            for key, choice in (choices if asked else ())
+            for role, each in asked
+            if each.key == key and (meaning := each.meaning(choice))
+        }

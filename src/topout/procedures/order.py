@@ -15,7 +15,7 @@ import numpy.typing as npt
 from topout.errors import Fault
 from topout.procedures import opening, words
 from topout.procedures.findings import shown
-from topout.procedures.model import BIKE, CONDITIONS, Evidence, Group, Procedure, Step
+from topout.procedures.model import ANSWERED, BIKE, CONDITIONS, Evidence, Group, Procedure, Step
 from topout.procedures.places import Places
 from topout.procedures.roles import BETWEEN, FOLLOWS, NEEDED_WHERE, before
 
@@ -109,6 +109,7 @@ def faults(procedure: Procedure, places: Places, stands: Mapping[str, str]) -> I
     jobs = _Jobs(procedure)
     yield from _never(jobs, places, stands)
     yield from _uses(procedure, jobs, places, stands)
+    yield from _answers(jobs, places, stands)
     yield from _waits(jobs, places, stands)
     yield from _proofs(jobs, places, stands)
 
@@ -194,6 +195,25 @@ def _unread(jobs: _Jobs, here: _Placed, use: _Use, role: str) -> str | None:
                 "Make what is compared optional, or its reading one that may not be left out."
             )
     return None
+
+
+def _answers(jobs: _Jobs, places: Places, stands: Mapping[str, str]) -> Iterator[Fault]:
+    """What a step hangs on by an answer is asked for before it, where nobody can leave it out."""
+    for here in jobs.placed:
+        for key in (key for key, _ in here.step.when if key in ANSWERED):
+            sure = [
+                each
+                for each in jobs.placed
+                if each.at < here.at and each.step.has(key) and not each.step.may_skip and not _left_out(each.step, key)
+            ]
+            job = jobs.without(here, sure)
+            if job is not None:
+                place, rest = stands[here.step.key], {name: value for name, value in job.items() if name != key}
+                message = (
+                    f"{key} is settled by the choice with the role {key}, which no step before this one asks for{_said(rest)}. "
+                    "Put it before, at a hold point with may_skip = false."
+                )
+                yield Fault(f"{place}, when", message, line=places.line(place, "when"), key="when")
 
 
 def _left_out(step: Step, role: str) -> bool:

@@ -1,7 +1,7 @@
 """What a piece of evidence is for the rest of the tool: a closed list, so that no room knows a procedure by its keys.
 
-Three sorts: readings that names of sentences are made of, answers that go with a reading of the card, and marks of what
-is dangerous or proves that it is not, from which the checker holds the order (`order.py`).
+Four sorts: readings that names of sentences are made of, answers that go with a reading of the card, answers that settle
+which steps the job has, and marks of what is dangerous or proves that it is not, from which the checker holds the order (`order.py`).
 """
 
 from __future__ import annotations
@@ -28,6 +28,8 @@ POSTURES: Final = ("standing", "seated", "not-measured")
 PUMP: Final = ("stayed-on", "pushed-on")
 
 HOLD_JUDGED: Final = "hold-judged"
+
+DAMPER: Final = ("opened", "stays-shut")
 
 ROLES: Final[dict[str, Role]] = {
     # readings that names are made of
@@ -61,6 +63,8 @@ ROLES: Final[dict[str, Role]] = {
     # answers that go with a reading of the card
     "posture": Role("the posture of a sag", means=POSTURES),
     "pump": Role("whether the pump stayed on while the pressure was set, or was pushed on to read", means=PUMP),
+    # answers that settle which steps the job has: a condition has the same name
+    "damper": Role("whether the damper is opened at this job, or stays shut", means=DAMPER),
     # what is dangerous, and what proves that it is not
     "air-out": Role("the air let out, and what the unit did meanwhile"),
     "empty-at-rest": Role("proof: pulled to full length and let go, it stays"),

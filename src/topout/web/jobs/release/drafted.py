@@ -12,7 +12,7 @@ from typing import Any
 
 from topout.errors import TopoutError
 from topout.procedures import words
-from topout.procedures.model import Evidence, Step
+from topout.procedures.model import ANSWERED, CONDITIONS, Evidence, Step
 from topout.procedures.service import FIELDS
 from topout.web.access import preferences
 from topout.web.book.service import Known, service_of
@@ -46,7 +46,7 @@ def done(job: Job) -> list[str]:
 
 
 def not_checked(job: Job) -> list[str]:
-    """What was gone past, with its reason, and what could not be looked at because the unit came alone."""
+    """What was gone past, with its reason; what an answer left out; what could not be looked at because the unit came alone."""
     here = _walk(job)
     if here is None:
         return []
@@ -60,6 +60,12 @@ def not_checked(job: Job) -> list[str]:
                 f"Not checked: {here.say(slot, slot.step.do).rstrip('.')}: {', '.join(filter(None, (known, reason)))}."
             )
     lines += [f"Leak hold: {_ends(each)}. {each.says}" for each in _holds(here) if each.verdict != "holds"]
+    lines += [
+        f"{each.label}: {given['choice'][:1].lower()}{given['choice'][1:]}."
+        for _, each, given, _ in _signed(here)
+        for role in each.roles
+        if role in ANSWERED and each.meaning(given["choice"]) != CONDITIONS[role][0]
+    ]
     return lines + _without_bike(here)
 
 

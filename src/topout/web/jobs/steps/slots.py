@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -108,6 +109,15 @@ def filled(slot: Slot, entry: StepEntry) -> bool:
     if slot.filling is None:
         return True
     return pumped_to(entry, slot.pumped_to_pa)
+
+
+def choices(entries: Iterable[StepEntry]) -> Iterator[tuple[str, str]]:
+    """Every choice that passed or failed, by evidence key, in the order of the entries."""
+    for entry in entries:
+        if entry.verdict in ("passed", "failed"):
+            for key, answer in entry.evidence.get("answers", {}).items():
+                if "choice" in answer:
+                    yield key, answer["choice"]
 
 
 def is_at(entry: StepEntry, key: tuple[str, int]) -> bool:

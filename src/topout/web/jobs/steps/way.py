@@ -21,7 +21,7 @@ from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
 from topout.web.jobs.steps import bands, holds
 from topout.web.jobs.steps.entries import Records
-from topout.web.jobs.steps.slots import LEFT, SECOND, VARIANT, Screen, Slot, alone, filled, hour, is_at
+from topout.web.jobs.steps.slots import LEFT, SECOND, VARIANT, Screen, Slot, alone, choices, filled, hour, is_at
 from topout.web.jobs.steps.understood import covers
 
 
@@ -144,13 +144,14 @@ class Progress:
 
     @cached_property
     def conditions(self) -> dict[str, str]:
-        """What its steps depend on, by the plan and by what came.
+        """What its steps depend on, by the plan, by what came and by what was answered.
 
         A second chamber that was there when the work began, and that the Book has no more, is looked for: a line of the Book lets no air out.
         """
         now = steps.conditions(self.plan)
         began = next((entry.evidence[SECOND] for entry in self.entries if SECOND in entry.evidence), None)
         gone = began == "here" and now[SECOND] == "none"
+        now |= self.procedure.answered(choices(self.entries))
         return {**now, BIKE: self.bike} | ({SECOND: "not-known"} if gone else {})
 
     @property
