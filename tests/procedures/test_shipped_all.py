@@ -203,6 +203,25 @@ def test_a_damper_that_may_hold_gas_is_left_alone(key: str) -> None:
     assert shut.index("damper-gas") < shut.index("damper-whole") < shut.index("damper-whole-in") < shut.index("legs-on")
 
 
+def test_brake_and_disc_are_covered_before_the_air_is_let_out() -> None:
+    """By a step of its own, or where the wheel stays in by the first step that lets any out."""
+    said, done = set(), set()
+    for key, negative, more in itertools.product(ALL, CONDITIONS["negative"], ({}, {"spacers": "unchanged"})):
+        if "fork" not in ALL[key].units:
+            continue
+        steps = ALL[key].applying(conditions(a_plan(negative)) | {"second": "here"} | more)
+        out = [n for n, each in enumerate(steps) if each.key in ("negative-vent", "set-second") or each.has("air-out")]
+        bagged = [n for n, each in enumerate(steps) if each.key == "brake-bagged"]
+        told = [bool(re.search("[Aa] bag over.* brake.*, wheel off the ground", steps[n].detail)) for n in out]
+        if out and not bagged:
+            assert told[0], (key, steps[out[0]].key, steps[out[0]].detail)
+            said.add(key)
+        elif out:
+            assert bagged[0] < out[0] and not any(told), (key, "said again where it was done")
+            done.add(key)
+    assert said == {"pressure-and-spacers", "clearance"} and "travel-change-by-air-shaft" in done
+
+
 def test_a_spring_is_unwound_before_anything_behind_it_is_opened() -> None:
     """For each coil procedure and each job it may become: the hold first, then cap, foot bolts, retainer; loaded at the end."""
     coil = [key for key, each in ALL.items() if all(unit.startswith("coil-") for unit in each.units)]
