@@ -43,7 +43,7 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.release import contradictions, drafted, leaving, tags
 from topout.web.jobs.release.sheet import sheet_of
-from topout.web.jobs.steps import entries, lines, owners, sign
+from topout.web.jobs.steps import emptied, entries, lines, owners, sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf import keeping as shelf
 from web import job_states, people
@@ -687,11 +687,13 @@ def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> 
     hands.sign(ring, failing(hands.here(), ring))
     (proud,) = danger.of(job)
     assert proud.stops and not proud.loaded and proud.short == f"stopped at step {ring.number}", "no air is in yet"
+    assert emptied.main_said(hands.here(), ring) == "empty"
     hands.sign(ring)
     look = hands._work("dry-look")
     first = hands.here().slot("dry-pump-first")
     assert look is not None and first is not None
     hands.sign(look, failing(hands.here(), look))
+    assert emptied.main_said(hands.here(), look) == "", "it was pumped since it was proved empty"
     with pytest.raises(Refused, match="The circlip has moved. Nothing is pumped"):
         hands.sign(first, again=True)
     hands.sign(look, again=True)

@@ -93,7 +93,7 @@ def test_the_air_spring_cut_open_is_one_scale_about_one_middle(wide: bool) -> No
     spring = known.spring(bench())
     assert isinstance(spring, Spring)
     numbers = PlanNumbers(before=spring.chambers, spacers_before=2)
-    svg = section(numbers, 0.0, charged=True, wide=wide)
+    svg = section(numbers, 0.0, charged=True, main="empty", wide=wide)
     boxes = {
         name: [
             tuple(float(each.get(key) or 0) for key in ("x", "y", "width", "height")) for each in of_class(svg, name)
@@ -109,7 +109,7 @@ def test_the_air_spring_cut_open_is_one_scale_about_one_middle(wide: bool) -> No
     assert len(spacers) == 2 and len({each[3] for each in spacers}) == 1
     for each in spacers:
         assert each[1] + each[3] / 2 == pytest.approx(middle, abs=0.2) and gas[1] < each[1] and each[3] < gas[3]
-    assert section(PlanNumbers(), 0.0, charged=False, wide=wide) == ""
+    assert section(PlanNumbers(), 0.0, charged=False, main="", wide=wide) == ""
 
 
 @pytest.mark.parametrize(("travel", "new", "stops"), [("150", "140", 9), ("140", "160", 9), ("130", "130", 8)])

@@ -236,4 +236,16 @@ def test_the_stop_page_of_a_shock_draws_no_fork(cast: Cast) -> None:
     hold = fork.until("empty-at-rest")
     assert hold is not None
     entry = fork.sign(hold, failing(fork.here(), hold))
-    assert "negative chamber, charged" in stop_page(fork.here(), hold, entry)["section_wide"]
+    drawn = stop_page(fork.here(), hold, entry)["section_wide"]
+    assert "negative chamber, charged" in drawn and ">main, empty<" in drawn and "main chamber empty" in drawn
+    # Let out once more it sucks itself in, the core still in: nothing proves the main chamber empty, there or later.
+    here = fork.here()
+    vent = next(each for each in here.slots if each.step.has("air-out"))
+    entry = fork.sign(vent, failing(here, vent), again=True)
+    for of, said in ((vent, ">main: may still hold air<"), (hold, ">main<")):
+        shown = stop_page(fork.here(), of, fork.here().latest[of.key])
+        assert said in shown["section_wide"] and "empty" not in shown["section_wide"] + shown["section_narrow"]
+    assert (
+        said not in shown["section_narrow"]
+        and ">main: may still hold air<" in stop_page(fork.here(), vent, entry)["section_narrow"]
+    )

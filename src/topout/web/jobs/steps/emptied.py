@@ -19,12 +19,14 @@ from topout.web.jobs.readings import show
 from topout.web.jobs.records.models import Reading, StepEntry
 from topout.web.jobs.steps import laid_open
 from topout.web.jobs.steps.entries import of_others
+from topout.web.jobs.steps.pictures import MainSaid
 from topout.web.jobs.steps.progress import Progress, Slot, hour
 from topout.web.jobs.steps.slots import sets_other_end
 
 _PROOFS = frozenset(
     proof for wanted in roles.BEFORE.values() for proofs in wanted.values() for proof in proofs
 )  # roles
+_MAIN_OUT = ("air-out", "empty-at-rest", "empty-by-shaft")  # those by which the main chamber is empty
 _DONE = ("passed", "failed", "not-yet")  # verdicts of a step that was worked, whatever was read
 
 
@@ -85,6 +87,15 @@ def refusal(here: Progress, slot: Slot, others: Sequence[Danger], elsewhere: Els
     first = here.slot(oldest.step_key)
     assert first is not None
     return f"{since}, so what step {first.words} showed at {hour(oldest.at)} proves nothing any more. Do step {first.words} again first."
+
+
+def main_said(here: Progress, slot: Slot) -> MainSaid:
+    """What is known of the main chamber where this point failed: empty by a proof of this job, and not loaded by it since."""
+    if slot.step.has("air-out"):
+        return "may still hold air"
+    passed = [here.latest[each.key] for each in here.slots if here.passed(each) and any(map(each.step.has, _MAIN_OUT))]
+    newest = max(passed, key=lambda entry: entry.pk, default=None)
+    return "" if newest is None or _loaded_here(here, newest) is not None else "empty"
 
 
 def _wanted(here: Progress, slot: Slot) -> frozenset[str]:

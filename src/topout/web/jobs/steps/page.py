@@ -18,7 +18,7 @@ from topout.web.jobs.core import both_ends, step_numbers, steps
 from topout.web.jobs.core.danger import GAS, SECOND, SPRING, TRAPPED
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.records.models import Photo, StepEntry
-from topout.web.jobs.steps import filling, holds, not_now, pictures, stands
+from topout.web.jobs.steps import emptied, filling, holds, not_now, pictures, stands
 from topout.web.jobs.steps.form import GAUGE, StepForm, unit_of
 from topout.web.jobs.steps.lines import answered, cautioned, said
 from topout.web.jobs.steps.progress import LEFT, Progress, Slot, hour, name, undone_by
@@ -328,10 +328,11 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     charged = danger is not None and shows == TRAPPED and not plan.can
     # The picture is of a fork's main and negative chamber: of a can it would show a seal head, and its negative side empty.
     drawn = shows not in (SECOND, SPRING, GAS) and core.end_of(here.job) == "front"
+    main = emptied.main_said(here, slot)
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,
-        "section_wide": pictures.section(plan, in_m, charged=charged, wide=True) if drawn else "",
-        "section_narrow": pictures.section(plan, in_m, charged=charged, wide=False) if drawn else "",
+        "section_wide": pictures.section(plan, in_m, charged=charged, main=main, wide=True) if drawn else "",
+        "section_narrow": pictures.section(plan, in_m, charged=charged, main=main, wide=False) if drawn else "",
         "open_before": [each for each in here.slots[: here.at(slot)] if not here.passed(each)],
         "from_what": here.say(slot, _from_what(danger, plan, shows), second=True),
         "tag_says": found.tag_says if found is not None else "",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from topout.documents.svg import Drawing
 from topout.units import digits, from_si
@@ -12,6 +13,7 @@ from topout.web.access import preferences
 from topout.web.jobs.core.steps import Band, PlanNumbers
 from topout.web.jobs.steps.progress import Progress, Screen, Slot
 
+MainSaid = Literal["", "empty", "may still hold air"]  # of the main chamber; "" where nothing is known
 _TALL_PX, _FLAT_PX = 788.0, 756.0
 _GROUP_PX = 15.0  # between marks of groups that are not the one at hand
 
@@ -183,11 +185,11 @@ def band_rule(band: Band, dimension: str, unit: str, read_si: float | None, name
     return drawing.svg()
 
 
-def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool) -> str:
+def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, main: MainSaid, wide: bool) -> str:
     """The air spring cut open, bore, shaft, spacers and negative chamber to one scale, the fork so far in.
 
     The main chamber is broken off. Parts without a size in the bench file (cap, piston, seal head, ring) are drawn in a
-    share of the bore. Empty where the chambers are not known.
+    share of the bore. Of the main chamber it says what is known. "" where the chambers are not known.
     """
     fit = plan.before
     if fit is None:
@@ -203,15 +205,16 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     half, thick, wall = bore * scale / 2, 0.47 * bore * scale, 0.047 * bore * scale
     middle = 44 + half
     rod, top, bottom = shaft * scale / 2, middle - half, middle + half
-    said = "main chamber empty, " + (
-        "negative chamber charged and pressing on the seal head" if charged else "negative chamber empty"
-    )
+    proved = "negative chamber empty" if main == "empty" else ""
+    negative = "negative chamber charged and pressing on the seal head" if charged else proved
+    said = ", ".join(part for part in (f"main chamber {main}" if main else "", negative) if part)
     stands = preferences.system().show(travel_in_m, "length", "mm", decimals=0)
-    title = f"The air spring cut open, to scale, the fork {stands} in: {said}"
+    title = f"The air spring cut open, to scale, the fork {stands} in" + (f": {said}" if said else "")
+    warns = text_px + 6 if main == "may still hold air" else 0  # a line of its own: the others have no room for it
     drawing = Drawing(
         "section-wide" if wide else "section-narrow",
         pixels,
-        bottom + text_px + 24,
+        bottom + text_px + 24 + warns,
         title,
         classes="wide" if wide else "narrow",
     )
@@ -253,8 +256,10 @@ def section(plan: PlanNumbers, travel_in_m: float, *, charged: bool, wide: bool)
     )
     drawing.text((max(min(piston, room - 10), 60), below), "piston", "t", "end")
     if wide:
-        drawing.text((2, 26), "main, empty")
+        drawing.text((2, 26), "main, empty" if main == "empty" else "main")
         drawing.text((pixels - 2, 26), "shaft", "t", "end")
+    if warns:
+        drawing.text((2, below + warns), f"main: {main}", "t bold")
     return drawing.svg()
 
 
