@@ -58,6 +58,19 @@ def test_standard_input_answers_as_the_file_does(
     assert out(capsys, command, "-", *form) == of_file.replace(str(HOLLIN), "standard input")
 
 
+@pytest.mark.parametrize("command", COMMANDS)
+def test_what_leaves_the_change_out_says_so_on_top(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = "As the bike is now, before the change."
+    text = LONGER.read_text("utf-8")
+    unchanged = tmp_path / "unchanged.toml"
+    unchanged.write_text(text[: text.index("[change]")], "utf-8")
+    of_one, of_two = out(capsys, command, str(LONGER)), out(capsys, command, str(unchanged), str(LONGER))
+    assert [of_one.startswith(line), of_two.startswith(line), of_two.count(line)] == [command != "plan"] * 3
+    assert line not in out(capsys, command, str(unchanged))
+
+
 @pytest.mark.parametrize("command", [*COMMANDS, "compare"])
 def test_what_is_wrong_on_standard_input_is_refused(
     command: str, stdin: Any, capsys: pytest.CaptureFixture[str]

@@ -11,7 +11,7 @@ import pytest
 
 from planner.fork import bench
 from topout.bench_file import read, write
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import Air, BenchFile
 from topout.planner import limits, load, state
 from topout.planner.design import Design
 from topout.planner.plan import plan
@@ -246,9 +246,28 @@ def test_every_code_has_a_name_for_the_page() -> None:
 )
 def test_a_nearly_locked_fork(end_n: float | None, column_mm: float, expected: int) -> None:
     """At 2,800 N, the load of ISO 4210-6, and at a column of 10 mm exactly it is warned of."""
-    warned = list(limits.of_end(end_n, column_mm / 1e3, "after"))
+    warned = list(limits.of_end(end_n, column_mm / 1e3, "after", Air(spacers=1)))
     assert [w.code for w in warned] == ["nearly-locked"] * expected
     assert all("Fewer volume spacers" in w.text for w in warned)
+
+
+@pytest.mark.parametrize(
+    ("air", "force", "column"),
+    [
+        (Air(pressure_gauge_pa=9e5, pressure_limit_gauge_pa=8e5, spacers=1, oil_on_piston_m3=4e-6),
+         "Less pressure, then fewer volume spacers, then less oil on the piston.", "Fewer volume spacers, then less oil on the piston."),
+        (Air(pressure_gauge_pa=9e5, pressure_limit_gauge_pa=8e5), "Less pressure.", ""),
+        (Air(pressure_gauge_pa=7e5, pressure_limit_gauge_pa=8e5, spacers=2), "Fewer volume spacers.", "Fewer volume spacers."),
+        (Air(pressure_gauge_pa=7e5, oil_on_piston_m3=4e-6), "Less oil on the piston.", "Less oil on the piston."),
+        (Air(pressure_gauge_pa=7e5), "Less pressure.", ""),
+        (None, "A softer spring.", ""),
+    ],
+)  # fmt: skip
+def test_what_helps_a_nearly_locked_fork_is_what_is_in_it(air: Air | None, force: str, column: str) -> None:
+    """A pressure over its limit comes down first; oil comes out where there is some. No pressure makes the column longer."""
+    texts = [w.text for w in limits.of_end(3100.0, 0.008, "before", air)]
+    assert [text.partition("\xa0N. ")[2] for text in texts[:1]] == [force]
+    assert [text.partition("common practice.")[2].strip() for text in texts[1:]] == [column]
 
 
 def test_a_fork_with_too_many_spacers_is_nearly_locked() -> None:

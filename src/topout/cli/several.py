@@ -33,6 +33,8 @@ _STANCE: Final = ("head_angle_rad", "reach_m", "stack_m", "bb_height_m", "wheelb
 def table(command: str, given: Sequence[Given], results: Sequence[Any], system: System) -> str:
     """One row for each file."""
     page = Page(system)
+    if command in ("curve", "sag", "geometry", "inflate"):
+        page.say(*dict.fromkeys(line for each in given for line in change.as_it_is(each.bench)))
     warned = [
         _warned(each, result, system)
         if command == "plan"

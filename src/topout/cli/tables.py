@@ -11,7 +11,7 @@ from typing import Any, Final
 from topout.bench_file.model import Air, BenchFile
 from topout.cli.page import Page
 from topout.physics.gas import Floats
-from topout.planner import at_mark, defaults_words, fitted, known_to, limits, load, open_state, open_to
+from topout.planner import at_mark, change, defaults_words, fitted, known_to, limits, load, open_state, open_to
 from topout.planner.facts import FORCES_SAID_TO, NONE, STANCE
 from topout.planner.fill import Schedule
 from topout.planner.known_to import Bounds
@@ -40,7 +40,7 @@ def to_set(system: System, gauge_pa: float | None) -> str:
 def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     """The spring along the travel, every so many points and the last."""
     page = Page(system)
-    rest = _dangers_first(page, result.defaults)
+    rest = _dangers_first(page, bench, result.defaults)
     if result.bounds is not None:
         return _curve_between(page, result, result.bounds, every, rest)
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
@@ -72,8 +72,9 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     return page.text()
 
 
-def _dangers_first(page: Page, of: Sequence[Default]) -> list[str]:
-    """Say what can hurt because it was taken for granted; what else was, to be said below the answer."""
+def _dangers_first(page: Page, bench: BenchFile, of: Sequence[Default]) -> list[str]:
+    """Say which bike it is, and what can hurt because it was taken for granted; what else was, to be said below the answer."""
+    page.say(*change.as_it_is(bench))
     hurts, rest = defaults_words.said(of, page.system)
     page.say(*hurts)
     return rest
@@ -193,7 +194,7 @@ def _table(page: Page, title: str, columns: list[tuple[str, Any, str, str]], pla
 def sag(bench: BenchFile, result: Sag, system: System) -> str:
     """Where both ends rest."""
     page = Page(system)
-    rest = _dangers_first(page, result.defaults)
+    rest = _dangers_first(page, bench, result.defaults)
     if result.bounds is not None:
         found = load.said_found(bench, system)
         source = f"the sag found, {found}" if found else "an assumed share of the weight"
@@ -267,7 +268,7 @@ def stance_cell(stance: Stance | None, name: str, dimension: str, unit: str, dec
 def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
     """How the bike stands, at full extension and at sag."""
     page = Page(system)
-    rest = _dangers_first(page, result.defaults)
+    rest = _dangers_first(page, bench, result.defaults)
     closes = {
         True: "The chart's figures agree.",
         False: "The chart's own figures do not agree with each other. Measure the frame, or check the chart.",
@@ -292,7 +293,7 @@ def geometry(bench: BenchFile, result: Geometry, system: System) -> str:
 def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: float, system: System) -> str:
     """The filling schedule, round by round."""
     page = Page(system)
-    rest = _dangers_first(page, result.defaults)
+    rest = _dangers_first(page, bench, result.defaults)
     fork = bench.fork
     assert fork is not None and fork.air is not None
     ported = fitted.port_in_reach(fork, fork.air)

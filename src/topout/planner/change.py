@@ -16,6 +16,14 @@ from topout.planner.design import Changes, Design
 from topout.uncertainty.doubt import Doubt
 
 
+def as_it_is(bench: BenchFile) -> tuple[str, ...]:
+    """What is said on top of an answer that leaves `[change]` out; nothing of a file without one.
+
+    bench [SI] (one) as read → [-] (1) at most. Raises nothing. Source: bench-file.md.
+    """
+    return () if bench.change is None else ("As the bike is now, before the change.",)
+
+
 def changed(bench: BenchFile) -> BenchFile:
     """The bike after the change; what the change does not name stays, the pressure too. See `design.changed`.
 

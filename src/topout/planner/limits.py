@@ -142,20 +142,38 @@ def of_spring(lost_travel_m: float, state: WhichState) -> Iterator[Warned]:
         yield _warned("lost-travel", state, words, _mm(lost_travel_m))
 
 
-def of_end(end_force_n: float | None, column_m: float, state: WhichState) -> Iterator[Warned]:
+def of_end(end_force_n: float | None, column_m: float, state: WhichState, air: Air | None) -> Iterator[Warned]:
     """A fork that nearly locks at the end of its travel: more force than its chassis was tested with, hardly any air left.
 
     end_force_n [N] (one) slow, or None; column_m [m] (one) of the main chamber at the solid stop, NaN where not known; state
-    [-] (one) a state's word → [-] (any) warnings. Raises nothing. Source: the load ISO 4210-6; common practice, no source.
+    [-] (one) a state's word; air [SI] (one) as fitted then, None on a coil → [-] (any) warnings. Raises nothing. Source: the load ISO 4210-6; common practice, no source.
     """
-    fewer = "Fewer volume spacers or less oil on the piston."
+    fewer = _less_in(air)
     if end_force_n is not None and end_force_n >= ISO_4210_6_LOAD_N * (1.0 - EXACTLY):
-        words = f"{{}} at the end of the travel; a chassis is tested with {{}}. {fewer}"
+        less = ["less pressure"] if air is not None and (over_pressure(air) or not fewer) else []
+        cure = _in_turn([*less, *fewer] if air is not None else ["a softer spring"])
+        words = f"{{}} at the end of the travel; a chassis is tested with {{}}.{cure}"
         force, tested = (Quantity(each, "force", "N") for each in (round(end_force_n, -1), ISO_4210_6_LOAD_N))
         yield _warned("nearly-locked", state, words, force, tested)
     if column_m <= LEAST_COLUMN_M + EXACTLY:
-        words = f"{{}} of air is left over the piston at the end of the travel; {{}} is common practice. {fewer}"
+        words = (
+            f"{{}} of air is left over the piston at the end of the travel; {{}} is common practice.{_in_turn(fewer)}"
+        )
         yield _warned("nearly-locked", state, words, _mm(column_m), _mm(LEAST_COLUMN_M))
+
+
+def _less_in(air: Air | None) -> list[str]:
+    """What could come out of the main chamber, what is taken out most easily first."""
+    if air is None:
+        return []
+    fitted_in = (("fewer volume spacers", air.spacers), ("less oil on the piston", air.oil_on_piston_m3))
+    return [words for words, there in fitted_in if there]
+
+
+def _in_turn(cures: list[str]) -> str:
+    """What helps, in the order in which it is tried; empty where nothing is known to."""
+    said = ", then ".join(cures)
+    return f" {said[0].upper()}{said[1:]}." if said else ""
 
 
 def of_sag(sag: Sag, state: WhichState, half: float = 0.0) -> Iterator[Warned]:

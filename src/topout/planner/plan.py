@@ -160,7 +160,9 @@ def compared(
     columns_m = hazards.column_m(pairs.chambers)[:, 0]
     for side, of in zip(sides, (one, two), strict=True):
         if side.sprung:
-            warned += limits.of_end(of.end_force_n, float(columns_m[side.row]), side.which)
+            warned += limits.of_end(
+                of.end_force_n, float(columns_m[side.row]), side.which, side.bench.fork.air if side.bench.fork else None
+            )
         half = _half(said, side.which, "sag", "front", "share")
         warned += _of_side(side, of, result, half, least=medians is not None)
         if behind is not None:
