@@ -87,6 +87,14 @@ def test_one_page_of_exactly_the_label_with_every_word(which: tag.Tag, label: ta
     assert readback.fonts(made) <= {"Inter-Regular", "Inter-SemiBold", "Inter-Bold"}
 
 
+@pytest.mark.parametrize(
+    ("marked", "says"), [("140", "“140”"), ("140 mm", "“140 mm”"), ("150", "“150”: ignore"), ("B3", "“B3”: ignore")]
+)
+def test_a_mark_that_says_what_was_measured_is_not_to_be_ignored(marked: str, says: str) -> None:
+    shaft = tag.shaft_tag(travel="140", measured=(), marked=marked, foot=(), code="R4W-9CX", address=ADDRESS)
+    assert shaft.rows == (("marked", says),)
+
+
 def test_structure_title_and_language() -> None:
     made = tag.tag_pdf(AN_AIR_SHAFT, tag.Label(), WHEN)
     root = readback.reader(made).trailer["/Root"]

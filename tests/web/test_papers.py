@@ -226,7 +226,7 @@ def test_the_tag_of_a_part_and_its_code(technician_in: Client, cast: people.Cast
     assert code == f"HTTP://TESTSERVER/T/{row.code}"
     leads = technician_in.get(code.removeprefix("HTTP://TESTSERVER"))
     assert leads.status_code == 302 and leads["Location"] == reverse("tag", args=[row.code])
-    assert technician_in.get(leads["Location"]).status_code == 200
+    assert "<dt>Printed on it</dt><dd>B3</dd>" in technician_in.get(leads["Location"]).content.decode()
 
 
 def test_the_page_shows_the_tag_in_words_and_pictures(technician_in: Client, cast: people.Cast) -> None:

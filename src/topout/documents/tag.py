@@ -100,10 +100,10 @@ def shaft_tag(
     code: str,
     address: str,
 ) -> Tag:
-    """The tag of an air shaft: what it really is, as measured (name, value); its own mark is to be ignored."""
+    """The tag of an air shaft: what it really is, as measured (name, value); a mark of its own that says anything else is to be ignored."""
     rows = list(measured)
     if marked:
-        rows.append(("marked", f"“{marked}”: ignore"))
+        rows.append(("marked", f"“{marked}”" if marked.removesuffix("mm").strip() == travel else f"“{marked}”: ignore"))
     return Tag("part", f"Air shaft {travel}".strip(), tuple(rows), foot, code, address)
 
 
