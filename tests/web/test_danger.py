@@ -748,6 +748,15 @@ def test_a_damper_that_may_hold_gas_goes_out_with_a_black_tag(cast: Cast) -> Non
     hands.sign(gas, again=True)
     assert [each.key for each in hands.here().slots] == [each.key for each in opened.slots]
     assert not any("stays shut" in each for each in drafted.not_checked(hands.job))
+    # Once it is opened the answer stays: with another one its open cap would be no step of this job.
+    cap = hands.here().current
+    assert cap is not None
+    hands.sign(cap)
+    with pytest.raises(Refused, match=f"Step {cap.words} was signed since, by the answer before"):
+        hands.sign(gas, {"damper-gas": Answer(choice="Stays shut, goes to its maker")}, again=True)
+    assert hands.sign(gas, {"damper-gas": Answer(choice="Not known")}, again=True).verdict == "failed"
+    assert danger.of(hands.job) and hands.here().passed(cap), "told, whenever it is found, and what is open stays known"
+    assert hands.sign(gas, {"damper-gas": Answer(choice="No gas side, by the sheet")}, again=True).verdict == "passed"
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from topout.errors import TopoutError
 from topout.procedures import opening, words
-from topout.procedures.model import Bound, Evidence
+from topout.procedures.model import ANSWERED, CONDITIONS, Bound, Evidence
 from topout.web.book.models import Unit
 from topout.web.jobs import core
 from topout.web.jobs.core import both_ends, limits_before
@@ -59,6 +59,8 @@ def judge(
             raise Refused(
                 f"{here.say(slot, each.label)}: this very picture is kept {where} already. Take one of what lies before you."
             )
+        if each.kind == "choice" and answer is not None and (why := _would_go(here, each, answer.choice)):
+            raise Refused(why)
         if each.kind == "choice":
             row["pass"] = answer is not None and answer.choice in each.passes
         if each.kind == "number" and answer is not None and answer.value_si is not None:
@@ -246,6 +248,18 @@ def other_unit(here: Progress, slot: Slot) -> Unit | None:
             f"{told[0]} Leave it alone: no air in or out, no collar turned, until its own job has passed that."
         )
     return other
+
+
+def _would_go(here: Progress, each: Evidence, choice: str) -> str:
+    """Why another answer may not be given now: a step that hangs on the one before is signed, and would be gone, what it opened with it."""
+    for role in ANSWERED:
+        now = here.conditions.get(role, CONDITIONS[role][0])
+        if role not in each.roles or choice not in each.passes or each.meaning(choice) in ("", now):
+            continue  # what fails is always taken: it closes the rest, and takes nothing away
+        done = next((slot for slot in here.slots if role in dict(slot.step.when) and here.settled(slot)), None)
+        if done is not None:
+            return f"Step {done.words} was signed since, by the answer before: “{here.say(done, done.step.do)}” With “{choice}” it would be gone. The answer stays."
+    return ""
 
 
 def _kept(each: Evidence, answer: Answer) -> dict[str, Any] | None:

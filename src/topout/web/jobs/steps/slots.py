@@ -112,9 +112,9 @@ def filled(slot: Slot, entry: StepEntry) -> bool:
 
 
 def choices(entries: Iterable[StepEntry]) -> Iterator[tuple[str, str]]:
-    """Every choice that passed or failed, by evidence key, in the order of the entries."""
+    """Every choice of what passed, by evidence key, in the order of the entries."""
     for entry in entries:
-        if entry.verdict in ("passed", "failed"):
+        if entry.verdict == "passed":
             for key, answer in entry.evidence.get("answers", {}).items():
                 if "choice" in answer:
                     yield key, answer["choice"]
