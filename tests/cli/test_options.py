@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,10 @@ import pytest
 
 import topout
 from topout.__main__ import main
+from topout.bench_file.parts import VolumeSpacer
+from topout.planner import defaults_words, summary
+from topout.planner.options.words import fits
+from topout.units import BENCH
 
 BIKE = str(topout.examples()["parts-on-the-shelf"])
 KEYS = {
@@ -144,6 +150,32 @@ def test_the_rear_alone_and_both_ends_near_to_what_is_wanted(
     assert main(["options", can, "--end", "rear", "--target", "sag 20%"]) == 2
     shown = capsys.readouterr()
     assert shown.out == "" and "reached at the fork, which is not looked at" in shown.err
+
+
+def test_it_says_which_spacers_and_what_the_plan_of_the_first_way_leans_on(capsys: pytest.CaptureFixture[str]) -> None:
+    """A shelf with spacers of 6 and of 8 ml had ten rows of “two spacers more”; what the plan takes for granted stood there alone."""
+    for name, kinds in (("air-shock-and-its-shelf", ["two spacers of 6 ml more", "two spacers of 8 ml more"]), ("parts-on-the-shelf", ["two spacers more"])):  # fmt: skip
+        file = str(topout.examples()[name])
+        text = " ".join(said(capsys, "options", file).replace("\xa0", " ").split())
+        assert [kind in text.lower() for kind in kinds] == [True] * len(kinds) and ("ml more" in text) == (len(kinds) > 1)  # fmt: skip
+        bench = topout.read(file)
+        first = replace(bench, change=topout.options(bench, limit=1).options[0].change)
+        of = summary.of_plan(first, topout.plan(first))
+        (estimate,) = (f"{each.name}. {each.text}" for each in of.heard if each.code == "load-assumed")
+        dangers = [f"! {each}" for each in defaults_words.dangers(of.defaults, BENCH)]
+        expected = [*dangers, estimate, defaults_words.closing(of.defaults, BENCH)]
+        assert len(expected) >= 3
+        assert " ".join(" ".join(expected).split()) in text[: text.index("Change at sag")]
+
+
+def test_a_second_kind_of_spacer_names_each_in_the_fork_too() -> None:
+    bench = topout.read(BIKE)
+    (spacer,) = (each for each in bench.shelf if isinstance(each, VolumeSpacer))
+    found = topout.options(bench, [*bench.shelf, replace(spacer, gives_m3=6e-6)]).options
+    more = [fits(each).replace("\xa0", " ") for each in found if any(used.part.kind == "volume spacer" for used in each.parts)]  # fmt: skip
+    out = [fits(each) for each in found if each.spacers == 0]
+    assert {"of 6 ml more", "of 8.5 ml more"} == {kind for each in more for kind in re.findall(r"of [\d.]+ ml more", each)}  # fmt: skip
+    assert all(" ml more" in each for each in more) and out and all("spacer out" in each for each in out)
 
 
 def test_every_fault_of_a_shelf_is_said_with_its_line(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -66,6 +66,8 @@ def test_the_answer_comes_first_then_every_way_then_what_was_left_out(lying: Job
         "Parts that do not fit: another bore, family or wheel size [1-9]", page
     )
     assert "1 part marked “not for use” stays out" in page and "what it gives was not measured" in page
+    above = page[: page.index("Way, and what it gives up")]
+    assert "Not written down, and taken all the same" in above
     html = answer.content.decode()
     assert "style=" not in html and not re.search(r"<script(?![^>]*src=)", html)
     assert len(html) < 150_000

@@ -55,6 +55,11 @@ def test_a_cans_job_has_table_and_map_and_a_way_sets_the_plans_boxes(cast: peopl
     assert answer.status_code == 200 and html.count("data-way=") > 1 and "<svg" in html
     assert "Nearest to how it sits now" in page and "stroke reduced to 52.5 mm" in page.casefold()
     assert "sag behind, %" in page and "sag, %" not in page
+    above = page[: page.index("Not these")]
+    assert (
+        "Taken for granted. The shock’s negative chamber is taken to fill itself" in above
+        and "Sag is an estimate. Front" in above
+    )
     # What lies there for the fork alone is no part of the question; a fork's spacer and a coil do not fit the can.
     assert re.search(r"Parts that do not fit: another bore, family or wheel size 3\b", page)
     assert "what it gives was not measured" in page

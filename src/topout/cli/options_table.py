@@ -25,7 +25,8 @@ def options(of: Options, system: System) -> str:
     """The answer first, then the ways, then what is below the line."""
     page = Page(system)
     page.say(words.answer(of, system))
-    page.say(*words.leans_on(of))
+    dangers, taken = words.of_its_plan(of, system)
+    page.say(*(f"! {each}" for each in dangers), *words.leans_on(of), *taken)
     if of.options:
         page.table(
             "Change at sag, nearest first; cost and days of the shelf’s parts",

@@ -20,6 +20,7 @@ from topout.planner.phrase import Phrase
 
 if TYPE_CHECKING:
     from topout.planner.known_to import Bounds
+    from topout.units import System
 
 WhichState = Literal["before", "after", "change"]
 
@@ -247,6 +248,13 @@ class Warned:
     text: str
     state: WhichState
     phrase: Phrase | None = None  # for people; not part of the JSON, kept with a plan that is frozen
+
+    def said(self, system: System) -> str:
+        """The sentence in the reader's units.
+
+        system [-] (one) the units to say it in → [-] (one) words. Raises nothing. Source: none needed, bookkeeping.
+        """
+        return self.text if self.phrase is None else self.phrase.said(system)
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,7 +48,7 @@ def to_ways(of: Ways, system: System) -> Reply:
     heard: dict[tuple[str, bool], list[str]] = {}
     for way in of.ways:
         for warned in way.warned:
-            text = warned.phrase.said(system) if warned.phrase is not None else warned.text
+            text = warned.said(system)
             heard.setdefault((text, warned.code in limits.DANGERS), []).append(SAYS[way.by])
     hurts = [
         f"! {SAYS[way.by].capitalize()}, the same sag in %: {limits.said_over(way.most_gauge_pa, way.limit_gauge_pa, system)}"

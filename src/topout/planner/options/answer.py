@@ -79,6 +79,7 @@ def options(
         len(found.world) if found.world.uncertain else 0,
         looked,
         wanted,
+        found.world.stands_for if found.world.uncertain else None,
         found.world.forked,
     )
 
@@ -297,6 +298,7 @@ def _option(
         limits=limits,
         known=dict(figures.known(found, told.at, k, stood, said or {})) if found.world.uncertain else {},
         alike=told.alike[k],
+        spacers_m3=found.ways.spacers_m3(int(front.way[k])),
         change=change,
         plan=plan,
         fork=bench.fork or Fork(),

@@ -13,7 +13,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from topout.bench_file.model import BenchFile, Change, Fork, Shock, ShockChange, Wheel
+from topout.bench_file.model import BenchFile, Change, End, Fork, Shock, ShockChange, Wheel
+from topout.bench_file.parts import VolumeSpacer
 from topout.physics.gas import Bools, Floats
 from topout.planner.columns import ShockAsked, first_known
 from topout.planner.design import Changes
@@ -25,6 +26,13 @@ _WHEELS: Final = ("front_wheel", "rear_wheel")
 TRAVEL, SPACERS, OFFSET, FRONT_TYRE, REAR_TYRE, SPRING, STROKE, SHOCK_SPACERS, SHOCK_SPRING, PRELOAD = range(10)
 FORK_PRELOAD, NEGATIVE = 10, 11
 DIMENSIONS: Final = 12
+
+
+def _taken_m3(choice: Choice) -> Iterator[float]:
+    """What each volume spacer takes that a choice has from the shelf."""
+    for used in choice.used:
+        if isinstance(used.part, VolumeSpacer) and used.part.gives_m3 is not None:
+            yield used.part.gives_m3
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +56,20 @@ class Ways:
         """
         index = np.unravel_index(number, self.choices.shape)
         return tuple(of[int(k)] for of, k in zip(self.choices.dimensions, index, strict=True))
+
+    def spacers_m3(self, number: int) -> dict[End, float]:
+        """What each of the volume spacers takes that one way puts in, at the ends for which several kinds lie there.
+
+        number [1] (one) 0 to the count of ways → [m³] (2) at most, by end. Raises nothing. Source: none needed, bookkeeping.
+        """
+        chosen = self.chosen(number)
+        found: dict[End, float] = {}
+        ends: tuple[tuple[End, int], ...] = (("front", SPACERS), ("rear", SHOCK_SPACERS))
+        for end, dimension in ends:
+            kinds = {volume_m3 for each in self.choices.dimensions[dimension] for volume_m3 in _taken_m3(each)}
+            if len(kinds) > 1:
+                found.update((end, volume_m3) for volume_m3 in _taken_m3(chosen[dimension]))
+        return found
 
     def column(self, numbers: Numbers, dimension: int, attribute: str) -> Floats:
         """One attribute of the choices that ways make in one dimension.

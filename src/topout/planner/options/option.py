@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from topout.bench_file.model import BenchFile, Change, Fork, Shock
+from topout.bench_file.model import BenchFile, Change, End, Fork, Shock
 from topout.planner.facts import Fact
 from topout.planner.options.choice import Lacks, Used
 from topout.planner.options.ends import FRONT, Ends
@@ -73,6 +73,8 @@ class Option:
     fork: Fork  # as it is
     shock: Shock | None
     front: bool  # whether the fork is looked at
+    # What each volume spacer takes that goes in [m³], by end, where the shelf has several kinds.
+    spacers_m3: Mapping[End, float] = field(default_factory=dict)
     given_up: str = ""  # in one sentence, in the bench's units
     # Where something was drawn: of the pressures that keep something, and by which share an end is firmer.
     limits: Mapping[str, Interval] = field(default_factory=dict)
@@ -125,6 +127,7 @@ class Options:
     draws: int
     ends: Ends = FRONT  # that were looked at
     wanted: Wanted = Wanted()
+    standing: BenchFile | None = None  # the bike with what was drawn by its median, where something was
     forked: bool = True  # the fork's spring is known; else it counts at full extension throughout
 
     @property

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
-from topout.planner import at_mark, open_to
+from topout.planner import at_mark, defaults, defaults_words, open_to
 from topout.planner.limits import CODES
 from topout.planner.options import gives_up
 from topout.planner.options.choices import MISFIT, NONE_THERE
@@ -72,7 +73,7 @@ def _fitted(option: Option, system: System) -> Iterator[str]:
     had = fork.air.spacers if fork.air is not None else 0
     at = " in the fork" if option.rear is not None else ""
     if option.spacers is not None and option.spacers != had:
-        yield _more_spacers(option.spacers - had, at)
+        yield _more_spacers(option.spacers - had, option.spacers_m3.get("front"), at, system)
     coils = {used.part for used in option.parts if used.part.kind == "coil"}
     if option.rate_n_per_m is not None and coils and option.front:
         fitted = fork.coil.rate_n_per_m if fork.coil is not None else None
@@ -94,13 +95,15 @@ def _fitted_behind(option: Option, system: System) -> Iterator[str]:
     if shock.stroke_m is not None and abs(rear.stroke_m - shock.stroke_m) > 1e-9:
         yield f"stroke reduced to {system.show(rear.stroke_m, 'length', 'mm', decimals=1, trim=True)}"
     if shock.air is not None and rear.spacers is not None and rear.spacers != shock.air.spacers:
-        yield _more_spacers(rear.spacers - shock.air.spacers, at)
+        yield _more_spacers(rear.spacers - shock.air.spacers, option.spacers_m3.get("rear"), at, system)
     if shock.coil is not None and rear.rate_n_per_m is not None and rear.rate_n_per_m != shock.coil.rate_n_per_m:
         yield f"coil of {_rate(rear.rate_n_per_m, system)}{' behind' if option.front else ''}"
 
 
-def _more_spacers(more: int, at: str) -> str:
-    return f"{number_word(abs(more))} spacer{'s' if abs(more) > 1 else ''} {'more' if more > 0 else 'out'}{at}"
+def _more_spacers(more: int, each_m3: float | None, at: str, system: System) -> str:
+    """How many go in or come out, and of what kind where several lie there."""
+    kind = "" if each_m3 is None else f" of {system.show(each_m3, 'volume', 'ml', trim=True)}"
+    return f"{number_word(abs(more))} spacer{'s' if abs(more) > 1 else ''}{kind} {'more' if more > 0 else 'out'}{at}"
 
 
 def _rate(rate_n_per_m: float, system: System) -> str:
@@ -223,6 +226,23 @@ def leans_on(of: Options) -> Iterator[str]:
     if not of.forked:
         yield "Nobody knows this fork, so it counts at full extension, now and then."
     yield from _stays(of)
+
+
+def of_its_plan(of: Options, system: System = BENCH) -> tuple[list[str], list[str]]:
+    """What the plan of the first way says that it leans on, in the plan's own words: the dangers, and the rest.
+
+    of [SI] (one) an answer; system [-] (one) the units to say it in → [-] (2) words. Raises nothing. Source: bench-file.md's defaults.
+    """
+    if not of.options:
+        return [], []
+    first = of.options[0]
+    standing = None if of.standing is None else replace(of.standing, change=first.change)
+    changed = replace(of.bench, change=first.change)
+    taken = [each.in_degrees() for each in defaults.of_plan(changed, standing, first.plan.clearance.tyre_to_crown_m)]
+    loads = (each for each in first.plan.warnings if each.code in ("load-assumed", "load-implausible"))
+    closing = defaults_words.closing(taken, system)
+    rest = [*(f"{CODES[each.code]}. {each.said(system)}" for each in loads), *([closing] if closing else [])]
+    return defaults_words.dangers(taken, system), rest
 
 
 def _stays(of: Options) -> Iterator[str]:

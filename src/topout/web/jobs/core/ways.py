@@ -136,6 +136,7 @@ class Ways:
     not_looked_at: str
     neutral: tuple[tuple[str, str, str], ...]
     heads: tuple[str, ...]
+    dangers: tuple[str, ...]
     leans_on: tuple[str, ...]
     without_figures: int
     not_for_use: int
@@ -178,6 +179,7 @@ def ways(file: BenchFile, looked: Ends, wanted: Wanted = NOTHING, offsets_m: Seq
         end="both" if looked.front and looked.rear else "rear" if looked.rear else "front", wanted=wanted,
         offsets_m=offsets_m, gauge_mark_pa=mark_pa, draws=MOVING,
     )  # fmt: skip
+    dangers, taken = words.of_its_plan(found, system)
     return Ways(
         words.answer(found, system),
         tuple(_way(each, now_and_then.cost(each, found.options), lying.rows, system) for each in found.options),
@@ -186,7 +188,8 @@ def ways(file: BenchFile, looked: Ends, wanted: Wanted = NOTHING, offsets_m: Seq
         words.not_looked_at(found),
         tuple(each for each in words.neutral(found, system) if each[1] != NONE),
         _heads(looked, system),
-        tuple(words.leans_on(found)),
+        tuple(dangers),
+        (*words.leans_on(found), *taken),
         lying.without_figures,
         lying.not_for_use,
         looked,
