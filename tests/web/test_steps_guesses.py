@@ -188,6 +188,11 @@ def test_a_drawn_shock_has_its_forces_at_the_steps_and_a_measured_can_is_no_gues
     outside_n = 150 * PSI_PA * np.pi / 4 * 0.052**2
     assert force is not None and 0.6 * outside_n < force < outside_n and energy is not None
     (frozen,) = here.job.frozenplans.all()
+    told = frozen.results["rear"]["hazard"]
+    assert energy == max(told[state]["spring_energy_j"] for state in ("before", "after")), (
+        "one figure with the plan’s page"
+    )
+    assert force == max(told[state][name] for state in ("before", "after") for name in ("cap_force_n", "ring_force_n"))
     made = drawn.draw(read_text(frozen.bench_file), 4_000, seed=inexact.SEED + 7)
     fit = rear.rear(made.design).chambers  # type: ignore[union-attr]
     each = sum(

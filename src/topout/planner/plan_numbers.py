@@ -71,6 +71,7 @@ class PlanNumbers:
     after: Chambers | None = None
     drawn: DrawnChambers | None = None  # where not all of them is exact
     can: bool = False  # they are a shock's
+    can_told: tuple[float, float] | None = None  # force [N] and energy [J] of a drawn one, as the plan has them
     cap_force_n: float | None = None  # of before, as the plan has it: it needs bore and pressure alone
     planned: bool = False  # by a plan in use, not by the card alone
     wheel_changed: bool = False
@@ -341,4 +342,6 @@ def dangers(plan: PlanNumbers) -> dict[str, float | None]:
     if plan.drawn is not None and not plan.can and plan.cap_force_n is not None:
         cap = plan.cap_force_n  # the plan's own figure, of more draws: one on all its pages
     can = max((each for each in (cap, ring) if each is not None), default=None)
+    if plan.can_told is not None:
+        can, whole = plan.can_told  # likewise
     return {"trapped_force": force, "trapped_energy": energy, "cap_force": cap, "can_force": can, "can_energy": whole}

@@ -15,6 +15,7 @@ from topout.physics import air_spring
 from topout.physics.air_spring import Chambers
 from topout.planner import change, drawn_chambers, fitted, inexact, known, missing, other_half, rear
 from topout.planner.design import Design
+from topout.planner.hazard import divided
 from topout.planner.known import Missing, Spring
 from topout.planner.plan_numbers import DrawnChambers, PlanNumbers
 from topout.web.book import tables as bench_tables
@@ -34,7 +35,7 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
     hurts: dict[str, Any] = hazard.get("before") or {}
     guessed = guessed_keys(frozen.job)
     if core.end_of(frozen.job) == "rear":
-        return _with_other_end(_of_shock(frozen.bench_file, guessed), frozen.bench_file, "rear")
+        return _with_other_end(_of_shock(frozen.bench_file, guessed, _told_of_can(frozen)), frozen.bench_file, "rear")
     own = _numbers(
         frozen.bench_file,
         guessed,
@@ -45,6 +46,20 @@ def numbers(frozen: FrozenPlan) -> PlanNumbers:
         hazard.get("known", "exact") != "exact",
     )
     return _with_other_end(own, frozen.bench_file, "front")
+
+
+def _told_of_can(frozen: FrozenPlan) -> tuple[float, float] | None:
+    """Force and energy of a can as its plan told them, of more draws than the steps make; None where it is exact, or kept before
+    the damper's gas stood apart."""
+    hazard: dict[str, Any] = (frozen.results.get("rear") or {}).get("hazard") or {}
+    states = [hazard[state] for state in ("before", "after") if hazard.get(state)]
+    if hazard.get("known", "exact") == "exact" or not all(map(divided, states)):
+        return None
+    forces, energies = (
+        [each[name] for each in states for name in names if each[name] is not None]
+        for names in (("cap_force_n", "ring_force_n"), ("spring_energy_j",))
+    )
+    return (max(forces), max(energies)) if forces and energies else None
 
 
 @lru_cache(maxsize=64)
@@ -145,7 +160,7 @@ def _numbers(
 
 
 @lru_cache(maxsize=64)
-def _of_shock(text: str, guessed: frozenset[str]) -> PlanNumbers:
+def _of_shock(text: str, guessed: frozenset[str], told: tuple[float, float] | None) -> PlanNumbers:
     """A plan in the words of procedures, for its shock: pressure, spacers, reducers, what its can holds."""
     bench = read_text(text)
     after = change.changed(bench)
@@ -172,6 +187,7 @@ def _of_shock(text: str, guessed: frozenset[str]) -> PlanNumbers:
     can = _can(after)
     if can is not None and air_spring.locked(can).any():
         raise NoSteps("The plan locks before the end of the stroke: fewer spacers, then make it again.")
+    of_all = drawn_chambers.of_file(bench, "rear", guessed)
     return PlanNumbers(
         pressure_gauge_pa=air.pressure_gauge_pa,
         set_pressure_gauge_pa=new_air.pressure_gauge_pa,
@@ -188,8 +204,9 @@ def _of_shock(text: str, guessed: frozenset[str]) -> PlanNumbers:
         planned=True,
         before=_can(bench),
         after=can,
-        drawn=drawn_chambers.of_file(bench, "rear", guessed),
+        drawn=of_all,
         can=True,
+        can_told=told if of_all is not None and guessed == guesses.keys(bench.guessed, "shock", shock) else None,
     )
 
 
