@@ -264,8 +264,6 @@ def _asks_whether_empty(step: Step) -> tuple[Any, ...]:
 
 def steps_kept(hashes: Collection[str]) -> dict[tuple[str, str], Step]:
     """The same, of the texts that are kept."""
-    if not hashes:
-        return {}
     return steps_of(set(hashes), {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)})
 
 
