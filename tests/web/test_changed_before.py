@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -13,11 +14,12 @@ from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
 from topout.web.jobs import core
-from topout.web.jobs.core import refusals
+from topout.web.jobs.core import limits_before, refusals
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions
+from topout.web.jobs.steps import judged
 from topout.web.jobs.steps.sign import Refused
 from web import job_states, people, springs_kit, test_other_end_steps
 from web.people import Cast
@@ -208,6 +210,9 @@ def test_nobody_pumps_over_a_limit_that_the_book_was_given_after_the_plan(cast: 
     assert first is not None and hands.sign(first).evidence["pumped_to_pa"] < 50 * PSI_PA
     over = hands.here().current
     assert over is not None and over.pumped_to_pa is not None and over.pumped_to_pa > 50 * PSI_PA
+    by_reason = hands.here()
+    by_reason.plan = replace(by_reason.plan, pressure_limit_gauge_pa=limits_before.now_pa(hands.job.unit))
+    assert judged.over_limit(by_reason, over, None) == "", "a plan that knew the limit took an owner's reason"
     with pytest.raises(Refused, match="The Book says at most 50.psi"):
         hands.sign(over)
     unit.tables["fork.air"]["pressure_limit"] = "120 psi"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 from types import SimpleNamespace as Namespace
 from typing import Any
@@ -288,6 +289,11 @@ def test_a_correction_on_the_card_reaches_the_steps(cast: Cast) -> None:
         readings.correct(doing, row, Taken.quantity("exposed-length", typed, "length"), "read at the wrong end")
     here = hands.here()
     assert here.readings["full-length"] == pytest.approx(0.140)
+    (asked,) = (each for slot in here.slots for each in slot.step.evidence if each.card == ("as-found", row.kind))
+    of_card = {"value_si": 0.171, "from_card": True}
+    assert here.stands(asked, of_card) == pytest.approx(0.140), "as on the card, as that stands now"
+    another = replace(here, records=replace(here.records, standing={1: row}))
+    assert another.stands(asked, {"value_si": 0.5}) == 0.5, "what has no row is mended by none"
     assert not here.passed(hold) and here.current == hold
 
 
@@ -314,11 +320,16 @@ def test_read_again_at_a_step_strikes_what_was_read_before(cast: Cast) -> None:
     hands.begin()
     slot = hands.until("exposed-length")
     assert slot is not None
+    with change(hands.who, "card", {}, at=hands.at) as doing:
+        readings.take(
+            doing, hands.job, "as-found", Taken.quantity("exposed-length", parse("170 mm", "length"), "length")
+        )
     for text, value in (("168 mm", 0.168), ("166 mm", 0.166)):
         hands.sign(slot, {"exposed-length": Answer(text=text, value_si=value, unit="mm")}, again=True)
     rows = readings.rows(hands.job, "as-found")
     shown = [(row.text, row.struck_by.reason if row.struck_by else "") for row in rows if row.kind == "exposed-length"]  # type: ignore[attr-defined]
-    assert shown == [("168 mm", f"read again at step {slot.number}"), ("166 mm", "")]
+    again = f"read again at step {slot.number}"
+    assert shown == [("170 mm", again), ("168 mm", again), ("166 mm", "")]
     assert readings.current(hands.job, "as-found")["exposed-length"].text == "166 mm"
 
 
@@ -431,6 +442,8 @@ def test_a_job_that_fits_together_is_handed_over_and_its_sheet_stays(cast: Cast)
     assert [each.words for each in contradictions.faults_of(job) if each.hard] == []
     with change(cast.owner, "over", {}) as doing:
         leaving.hand_over(doing, job, fit_to_ride=True, reason="no sag: no rider", **TOLD)
+    with change(cast.owner, "on", {}) as doing, pytest.raises(Refused, match="The job is handed over"):
+        sign.go_on(doing, job)
     client = people.browser(cast.technician)
     place = reverse("sheet", args=[job.number])
     first = client.get(place).content
@@ -537,6 +550,10 @@ def test_a_pass_by_readings_alone_lifts_no_failure_that_was_judged_otherwise() -
     by_readings = {danger.BY_READINGS: True}
     assert lifts({}, {}) and lifts({}, by_readings) and lifts(by_readings, by_readings)
     assert not lifts(by_readings, {})
+    other_round = {("filled", 5, None): Namespace(entry=StepEntry(evidence={}), of_bike=False)}
+    for rounds, lifted in ((2, True), (3, False)):  # the last round of a filling of fewer stands for all
+        entry = StepEntry(step_key="filled", evidence={"round": 2, "rounds": rounds})
+        assert bool(danger._passes(entry, other_round)) is lifted  # type: ignore[arg-type]
 
 
 def test_a_unit_of_which_nothing_is_read_at_the_end_goes_out_to_nobody(cast: Cast) -> None:
@@ -561,7 +578,9 @@ def test_what_is_off_the_plan_takes_an_owners_signed_reason(cast: Cast) -> None:
     with change(cast.technician, "read", {}) as doing:
         readings.take(doing, job, "as-found", Taken.count("rebound", 7, of_range=14))
         readings.take(doing, job, "as-left", Taken.quantity("pressure", parse("85 psi", "pressure"), "pressure"))
-    words = [each.words for each in contradictions.faults_of(job)]
+    faults = contradictions.faults_of(job)
+    words = [each.words for each in faults]
+    assert not any(each.danger for each in faults), "an owner's reason stands for it: no defect of the sheet"
     assert any(re.search("Pressure: left 85.*the plan says 73", each) for each in words)
     assert any("Volume spacers as left is not read; the plan sets 2" in each for each in words)
     assert any("Travel as measured as left is not read; the plan sets 140" in each for each in words)

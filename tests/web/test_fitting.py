@@ -18,6 +18,7 @@ from topout.web.book import tables as bench_tables
 from topout.web.book.models import Bike, Unit
 from topout.web.export import tables as exported
 from topout.web.jobs import core
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.desk.intake import units_of
 from topout.web.jobs.records import changes
 from topout.web.jobs.records.models import Job
@@ -235,6 +236,7 @@ def test_an_axle_that_was_not_tight_stays_with_its_bike(cast: Cast) -> None:
     assert not any("Not tight" in each.words for each in contradictions.faults_of(on_winter.job)), (
         "that is another axle"
     )
+    assert unit_dangers.of_bike(winter.pk, {shock.pk}) == {} and unit_dangers.of_bike(job.bike.pk, set()) != {}
     on_winter.begin()
     on_winter._work("stem")
     for each in (job, later):

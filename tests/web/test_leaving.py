@@ -229,6 +229,16 @@ def test_the_card_says_who_changed_what_was_asked(technician_in: Client, cast: p
     assert "Promised at: 1 Dec 2026, 16:00" in page
 
 
+def test_what_a_plan_sets_at_a_coil_behind_is_what_the_release_is_held_against() -> None:
+    text = '[shock]\nstroke = "55 mm"\n[shock.coil]\nrate = "80 N/mm"\npreload = "1 mm"\n'
+    sag = {"after": {"sag": {"rear": {"stroke_shown_m": 0.016}}}}
+    frozen = FrozenPlan(job=Job(), bench_file=text, results=sag)
+    bench = core.frozen_bench(frozen)
+    plan = contradictions._of_shock(frozen, bench, bench)
+    assert (plan.rate_n_per_m, plan.preload_m) == pytest.approx((80e3, 0.001))
+    assert (plan.stroke_m, plan.stroke_sag_m) == pytest.approx((0.055, 0.016)) and plan.pressure_pa is None
+
+
 AIR = 'bore = "34 mm"\nshaft = "10 mm"\npositive_volume = "240 ml"\nnegative_volume = "50 ml"\npressure = "70 psi"\n'
 
 
@@ -250,6 +260,11 @@ def test_what_a_plan_sets_is_what_the_release_is_held_against(
     spaced = air.replace("pressure =", 'spacers = 1\nspacer_volume = "8 ml"\npressure_limit = "120 psi"\npressure =', 1)
     plan = contradictions._plan(FrozenPlan(job=Job(), bench_file=before + spaced + change_, results={}))
     assert (plan.travel_was_m, plan.travel_m) == pytest.approx((0.150, 0.140))
+    assert plan.longer_m == pytest.approx(-0.010) and contradictions._tenths(plan.stroke_m) == ""
+    assert (
+        contradictions._Plan(travel_m=0.15).longer_m is None
+        and contradictions._Plan(travel_was_m=0.15).longer_m is None
+    )
     assert plan.pressure_pa == (None if pressure is None else pytest.approx(pressure * units.PSI_PA))
     assert plan.negative_pa == (None if negative is None else pytest.approx(negative * units.PSI_PA))
     assert (plan.spacers_were, plan.spacers) == ((1, 2) if air else (None, None))

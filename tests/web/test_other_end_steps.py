@@ -20,7 +20,7 @@ from topout.web.jobs.core import left as core_left
 from topout.web.jobs.core.steps import conditions
 from topout.web.jobs.readings.forms import hose_correction
 from topout.web.jobs.records import changes, readings
-from topout.web.jobs.records.models import FrozenPlan, Instrument, Job
+from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, drafted, leaving
 from topout.web.jobs.release.sheet import sheet_of
@@ -154,11 +154,20 @@ def test_a_forks_job_sets_the_shock_and_leaves_it_in_the_shocks_record(
     assert any(each.name == "Shock pressure" and "141" in each.value for each in sheet.left), sheet.left
     shock = core.other_end(job)
     assert shock is not None and "pressure" not in (shock.left or {}).get("readings", {})
+    with change(cast.owner, "beside", {}) as doing:
+        leaving._leave_beside(doing, job)
+    shock.refresh_from_db()
+    assert "rebound-clicks" not in shock.extras, "nobody counted how many there are"
+    with change(cast.owner, "clicks", {}) as doing:
+        clicks = Reading.objects.get(job=job, kind="rear-rebound")
+        taken = Taken.count("rear-rebound", int(clicks.value_si), of_range=14)
+        readings.correct(doing, clicks, taken, "all of them counted")
     with change(cast.owner, "hand over", {}, at=hands.at + timedelta(minutes=1)) as doing:
         leaving.hand_over(
             doing, job, found="f", done="d", left="l", defects=[], next_service="in 50 hours", notes="", fit_to_ride=True, reason="as it is",
         )  # fmt: skip
     shock.refresh_from_db()
+    assert shock.extras["rebound-clicks"] == 14
     assert shock.tables["shock.air"]["pressure"] == "141 psi" and shock.tables["shock.air"]["spacers"] == 1
     assert plain(shock.left["readings"]["pressure"]).startswith("141 psi") and "rebound" in shock.left["readings"]
     assert job.unit is not None

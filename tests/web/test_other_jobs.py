@@ -21,7 +21,7 @@ from topout.web.jobs.records import changes, readings
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions, leaving
-from topout.web.jobs.steps import not_now, owners, sign
+from topout.web.jobs.steps import judged, not_now, owners, sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf import keeping as shelf
 from web import job_states, people, springs_kit, test_other_end_steps
@@ -302,6 +302,8 @@ def test_an_axle_that_was_not_tight_goes_out_at_no_other_job_of_the_bike_unsaid(
     again._work("stem")
     assert contradictions.faults_of(job) != [], "that job lies open now"
     assert not any("Not tight" in each.words for each in contradictions.faults_of(job)), "the same axle, tight since"
+    again.sign(axle, failing(again.here(), axle), again=True)
+    assert any("Not tight" in each.words for each in contradictions.faults_of(job)), "a pass before it lifts nothing"
 
 
 def test_a_shock_bolt_that_was_not_tight_is_told_at_the_forks_job(cast: Cast) -> None:
@@ -543,4 +545,9 @@ def test_a_picture_of_another_circlip_proves_nothing_of_this_one(cast: Cast) -> 
         Refused, match=f"this very picture is kept at job {job.number}, as “The circlip, all of it”, already"
     ):
         later.sign(slot, seen)
+    (proof,) = (each for each in seen.values() if each.photo is not None)
+    label = later.here().slot("shaft-label")
+    assert label is not None and judged._seen_before(later.here(), label, proof) == "", (
+        "no hold point: it proves nothing"
+    )
     assert later.sign(slot).verdict == "passed"

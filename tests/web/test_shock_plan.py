@@ -279,6 +279,8 @@ def test_the_shocks_book_takes_its_half_and_the_hand_over_compares_it(technician
     assert kept["shock.air"]["pressure"] == "146 psi" and kept["shock.air"]["spacers"] == 2 and "fork.air" not in kept
     row = next(each for each in contradictions.sides(job) if each.label == "Pressure")
     assert row.planned.replace("\u00a0", " ") == "146 psi", "not the fork's 76"
+    planned = {each.label: each.planned for each in contradictions.sides(job)}
+    assert planned["Volume spacers"] == "2" and "Stroke as measured" not in planned
     with change(cast.technician, "left", {"for": "test"}) as doing:
         readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("160 psi", "pressure"), "pressure"))
     told = [each.words.replace("\u00a0", " ") for each in contradictions.faults_of(job)]
@@ -512,6 +514,8 @@ def test_a_stroke_that_no_step_changes_is_said_and_measured(technician_in: Clien
         readings.take(doing, job, "as-left", Taken.quantity("pressure", units.parse("146 psi", "pressure"), "pressure"))
     frozen, unit = FrozenPlan.objects.get(), job.unit
     assert unit is not None
+    planned = {each.label: each.planned for each in contradictions.sides(job)}
+    assert plain(planned["Stroke as measured"]).startswith("52.5 mm"), planned
     assert any(
         "Stroke as measured as left is not read; the plan sets" in plain(f.words) for f in contradictions.faults_of(job)
     )

@@ -14,6 +14,7 @@ from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.steps import owners, sign, written
 from topout.web.jobs.steps.progress import Slot
 from topout.web.jobs.steps.sign import Answer, Refused
+from topout.web.jobs.steps.slots import SECOND
 from web.people import Cast
 from web.steps_kit import BENCH, START, Hands, failing, freeze, gauge, make_job, passing
 
@@ -59,7 +60,9 @@ def test_a_later_step_is_refused_and_a_signed_one_is_not_signed_twice(hands: Han
     hands.sign(slots[0])
     with pytest.raises(Refused, match="signed already"):
         hands.sign(slots[0])
-    assert hands.sign(slots[0], again=True).verdict == "passed"
+    again = hands.sign(slots[0], again=True)
+    assert again.verdict == "passed" and "gauge" not in again.evidence, "no pressure was read"
+    assert hands.here().conditions[SECOND] == "none", "what never was there is not looked for"
 
 
 def test_a_step_without_its_evidence_is_refused_and_nothing_is_kept(hands: Hands) -> None:
@@ -106,6 +109,7 @@ def test_a_failed_hold_point_blocks_until_a_later_reading_passes_it(hands: Hands
     here = hands.here()
     assert here.blocked and sign.where(hands.job).kind == "blocked" and sign.where(hands.job).blocked
     for slot in here.slots[here.at(hold) + 1 :]:
+        assert "comes first" in here.closed(slot)
         with pytest.raises(Refused, match="comes first"):
             hands.sign(slot, passing(here, here.slots[0]), minutes=0, here=here)
     hands.sign(hold, failing(hands.here(), hold))
@@ -211,7 +215,9 @@ def test_filling_compares_every_round_with_the_model_and_a_round_again_undoes_th
     assert first.pumped_to_pa == pytest.approx(40 * PSI_PA) and span.expect_si < first.pumped_to_pa
     for _ in range(2):
         hands.sign(hands.here().current)  # type: ignore[arg-type]
-    assert hands.here().current.round == 3  # type: ignore[union-attr]
+    hands.stop()
+    hands.go_on()
+    assert hands.here().current.round == 3, "what was filled stands over a pause"  # type: ignore[union-attr]
     read = Reading.objects.filter(job=hands.job, kind="fill-reading", corrected_by=None)
     assert read.count() == 2, "each round has a reading of its own, and strikes none before it"
     high = Answer(text="40 psi", value_si=40 * PSI_PA, unit="psi")
@@ -407,6 +413,8 @@ def test_the_clicks_in_all_go_to_the_card_with_the_clicks(hands: Hands) -> None:
     hands.sign(slot, passing(hands.here(), slot) | {"rebound-range": Answer(text="18", value_si=18.0)})
     assert Reading.objects.get(job=hands.job, stage="as-found", kind="rebound").of_range == 18
     assert Reading.objects.get(job=hands.job, stage="as-found", kind="compression").of_range is None
+    empty = hands.sign(slot, passing(hands.here(), slot) | {"compression-clicks": Answer()}, again=True)
+    assert empty.verdict == "passed" and "compression-clicks" not in empty.evidence["answers"]
 
 
 def coarse(code: str = "P1") -> Instrument:

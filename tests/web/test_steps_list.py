@@ -121,7 +121,9 @@ def test_a_tick_is_struck_with_a_reason_and_stays_to_be_read(hands: Hands, cast:
     nothing = browser.post(place + "struck/", hidden(hands, browser))
     assert nothing.status_code == 422 and "Say why." in nothing.content.decode()
     assert hands.here().settled(slot)
-    assert browser.post(place + "struck/", hidden(hands, browser, because="left lip folded")).status_code == 303
+    drawn, beside = hidden(hands, browser, because="left lip folded"), ticks(screen)[1]
+    hands.sign(beside)
+    assert browser.post(place + "struck/", drawn).status_code == 303, "its neighbour alone was ticked since"
     assert not hands.here().settled(slot)
     assert StepEntry.objects.get(pk=signed.pk).verdict == "passed"
     struck = StepEntry.objects.get(step_key=slot.step.key, verdict="struck")
