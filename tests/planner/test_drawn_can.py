@@ -99,7 +99,7 @@ def test_a_can_is_drawn_from_the_ranges_that_bikes_are_made_of_to_look_whether_9
         ("rate", made["shock.bumper.rate"], 60e3, 250e3), ("ratio", 1 + stroke / column[column > 0.0101], 1.9, 4.5),
     ):  # fmt: skip
         room = 0.02 * (high - low) if name != "wall and sleeve" else 0.1 * (high - low)
-        assert low - 1e-9 <= drawn_.min() < low + room and high - room < drawn_.max() <= high * (1 + 1e-9), name
+        assert low - 1e-9 <= np.min(drawn_) < low + room and high - room < np.max(drawn_) <= high * (1 + 1e-9), name
     assert np.mean(shut == 0.0) == pytest.approx(0.4, abs=0.02)
     assert np.mean(outside - bore > 2 * 0.003) == pytest.approx(0.4, abs=0.02), "with a second tube inside"
 
