@@ -26,6 +26,10 @@ from web.served import served, signed_in
 pytestmark = pytest.mark.browser
 
 
+# What was looked at last is not laid out again; what its scripts say of that, they say within two frames, to nobody.
+EMPTIED = "() => new Promise((done) => { document.body.replaceChildren(); requestAnimationFrame(() => requestAnimationFrame(done)); })"
+
+
 @dataclass
 class Eyes:
     """Browsers of the owner, a technician and nobody, each with one tab for the whole room: every look is a page load."""
@@ -54,7 +58,7 @@ class Eyes:
             tab.on("pageerror", lambda error: self.said.append(str(error)))
             tab.on("console", self._console)
         page = self.tabs[look.who]
-        page.evaluate("document.body.replaceChildren()")  # what was looked at last is not laid out again
+        page.evaluate(EMPTIED)
         page.set_viewport_size({"width": 1180, "height": 820})
         page.emulate_media(color_scheme="light")
         self.said.clear()
