@@ -23,7 +23,7 @@ from django.utils import timezone
 from topout.planner import plan_numbers, variables
 from topout.web.access import sessions
 from topout.web.jobs.core import steps
-from topout.web.jobs.records import drafts, open, plans, readings
+from topout.web.jobs.records import drafts, open, plans, readings, texts
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job, ProcedureText, Reading, StepEntry, StepsShown
 from topout.web.jobs.steps import addresses, entries
 from topout.web.prepared import Among, Prepared
@@ -63,8 +63,8 @@ def test_answers_as_django_does(demo: Path) -> None:
         far = Reading.objects.filter(job=job, corrected_by=None, held_m__isnull=False).order_by("sequence")
         assert [row.pk for row in readings.far_in(job)] == [row.pk for row in far]
         for entry in StepEntry.objects.filter(job=job)[:1]:
-            row = entries._TEXT.first(entry.procedure_hash)
-            assert row is not None and row.sha256 == entry.procedure_hash
+            row = texts.kept_of([entry.procedure_hash])[entry.procedure_hash]
+            assert row.sha256 == entry.procedure_hash
     assert seen > 100  # readings, entries, plans and service data, so that the loop said something
 
 
@@ -72,7 +72,7 @@ def one_of_several() -> None:
     """Any number of numbers or of texts as one value: none, one, some that no row has."""
     jobs = Prepared(lambda keys: Job.objects.filter(pk__in=Among(keys)).order_by("pk"))
     of_units = Prepared(lambda keys: StepEntry.objects.filter(job__unit__in=Among(keys)).order_by("pk"))
-    texts = Prepared(lambda keys: ProcedureText.objects.filter(sha256__in=Among(keys, str)).order_by("pk"))
+    of_hashes = Prepared(lambda keys: ProcedureText.objects.filter(sha256__in=Among(keys, str)).order_by("pk"))
     pks, units = ([*Job.objects.values_list(name, flat=True)] for name in ("pk", "unit"))
     hashes = [*ProcedureText.objects.values_list("sha256", flat=True)]
     assert pks and hashes
@@ -82,7 +82,7 @@ def one_of_several() -> None:
         assert of_units.all(some) == [*StepEntry.objects.filter(job__unit__in=some).order_by("pk")]
     texts_: tuple[list[str] | set[str], ...] = ([], {*hashes, "it’s “none”"})
     for each in texts_:
-        assert texts.all(each) == [*ProcedureText.objects.filter(sha256__in=each).order_by("pk")]
+        assert of_hashes.all(each) == [*ProcedureText.objects.filter(sha256__in=each).order_by("pk")]
 
 
 def test_one_of_several_is_asked_for_as_django_does(demo: Path) -> None:

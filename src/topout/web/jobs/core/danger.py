@@ -20,7 +20,7 @@ from topout.planner import variables
 from topout.procedures import library, read
 from topout.procedures.model import Evidence, Step
 from topout.web.jobs.core import leak_hold
-from topout.web.jobs.records import own, readings
+from topout.web.jobs.records import own, readings, texts
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
 
 TRAPPED, SECOND, SPRING, GAS = "trapped-chamber", "second-chamber", "loaded-spring", "gas"
@@ -115,10 +115,9 @@ def of(job: Job) -> tuple[Danger, ...]:
     entries = list(StepEntry.objects.filter(job=job, verdict__in=("passed", "failed", "struck")).order_by("sequence"))
     if not entries:
         return ()
-    hashes = {entry.procedure_hash for entry in entries}
-    texts = {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)}
+    kept = texts.kept_of({entry.procedure_hash for entry in entries})
     rows = list(Reading.objects.filter(job=job).exclude(corrects=None).select_related("instrument"))
-    return found(entries, readings.in_place(rows), texts, readings.corrections(rows))
+    return found(entries, readings.in_place(rows), kept, readings.corrections(rows))
 
 
 def found(
@@ -263,8 +262,8 @@ def _asks_whether_empty(step: Step) -> tuple[Any, ...]:
 
 
 def steps_kept(hashes: Collection[str]) -> dict[tuple[str, str], Step]:
-    """The same, of the texts that are kept."""
-    return steps_of(set(hashes), {row.sha256: row for row in ProcedureText.objects.filter(sha256__in=hashes)})
+    """The steps of those of these texts that are kept, by hash and key."""
+    return steps_of(set(hashes), texts.kept_of(hashes))
 
 
 def steps_of(hashes: set[str], texts: Mapping[str, ProcedureText]) -> dict[tuple[str, str], Step]:

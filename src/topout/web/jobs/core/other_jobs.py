@@ -25,7 +25,7 @@ def _of_unit(unit: Given, but: Given) -> QuerySet[Job]:
             suspected=Exists(entries.filter(verdict="failed")) | Exists(mended),
             release=F("releases__pk"),
             fit=F("releases__fit_to_ride"),
-        )  # fmt: skip
+        )
     )
 
 

@@ -10,8 +10,8 @@ from django.db.models import Exists, OuterRef, QuerySet
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.core.other_jobs import OtherJobs
-from topout.web.jobs.records import own, readings
-from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
+from topout.web.jobs.records import own, readings, texts
+from topout.web.jobs.records.models import Job, Reading, StepEntry
 from topout.web.prepared import Among, Given, Prepared
 
 
@@ -33,7 +33,6 @@ _TOLD = Prepared(
 _CORRECTIONS = Prepared(
     lambda units: Reading.objects.filter(job__unit__in=Among(units)).exclude(corrects=None).select_related("instrument")
 )
-_TEXTS = Prepared(lambda hashes: ProcedureText.objects.filter(sha256__in=Among(hashes, str)))
 
 
 def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
@@ -50,14 +49,12 @@ def of_units(units: Collection[int]) -> dict[int, tuple[Danger, ...]]:
         entries[entry.job].append(entry)
     for row in _CORRECTIONS.all(suspected):
         rows[row.job_id].append(row)
-    texts = {
-        row.sha256: row for row in _TEXTS.all({entry.procedure_hash for each in entries.values() for entry in each})
-    }
+    kept = texts.kept_of({entry.procedure_hash for each in entries.values() for entry in each})
     judged: dict[int, list[tuple[StepEntry, bool]]] = defaultdict(list)
     for job, each in entries.items():
         corrections = readings.corrections(rows[job.pk])
         judged[job.unit_id or 0] += danger.judged(each, readings.in_place(rows[job.pk]), corrections)
-    found_ = {unit: danger.standing_of(sorted(each, key=lambda one: one[0].pk), texts) for unit, each in judged.items()}
+    found_ = {unit: danger.standing_of(sorted(each, key=lambda one: one[0].pk), kept) for unit, each in judged.items()}
     lifted = _passed_on_bike([each for dangers in found_.values() for each in dangers if each.of_bike])
     left = {unit: tuple(each for each in dangers if each.entry.pk not in lifted) for unit, dangers in found_.items()}
     return {unit: dangers for unit, dangers in left.items() if dangers}

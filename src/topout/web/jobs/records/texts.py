@@ -7,7 +7,7 @@ its SHA-256, which every entry names; the newest entry says which text the job i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from topout.errors import TopoutError
@@ -16,6 +16,9 @@ from topout.procedures.read import Shipped
 from topout.web.access.change import ChangeContext
 from topout.web.jobs.records import own
 from topout.web.jobs.records.models import Job, ProcedureText, StepEntry
+from topout.web.prepared import Among, Prepared
+
+_OF_HASHES = Prepared(lambda hashes: ProcedureText.objects.filter(sha256__in=Among(hashes, str)))
 
 
 class NoSteps(TopoutError):
@@ -32,6 +35,11 @@ class Text:
 
     procedure: str
     text: str
+
+
+def kept_of(hashes: Collection[str]) -> dict[str, ProcedureText]:
+    """Those of these texts that are kept, by SHA-256."""
+    return {row.sha256: row for row in _OF_HASHES.all(hashes)} if hashes else {}
 
 
 def of(job: Job, entries: Sequence[StepEntry], kept: Mapping[str, ProcedureText] | None = None) -> Text:

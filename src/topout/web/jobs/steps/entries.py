@@ -10,7 +10,7 @@ from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from topout.web.book.models import ServiceValue
 from topout.web.jobs.core.both_ends import OTHER_UNIT
-from topout.web.jobs.records import own
+from topout.web.jobs.records import own, texts
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, ProcedureText, Reading, StepEntry
 from topout.web.jobs.records.readings import corrections, in_place
 from topout.web.prepared import Prepared
@@ -93,7 +93,6 @@ _PLANS: Final = _asked(_plans)
 _READINGS: Final = _asked(_readings)
 _SHEETS: Final = _asked(_sheets, "family__units__jobs")
 _INSTRUMENTS: Final = Prepared(lambda: Instrument.objects.order_by("code"))
-_TEXT: Final = Prepared(lambda sha256: ProcedureText.objects.filter(sha256=sha256))
 
 
 def read(jobs: Sequence[Job]) -> dict[int, Records]:
@@ -132,8 +131,6 @@ def read(jobs: Sequence[Job]) -> dict[int, Records]:
 
 def _texts(hashes: set[str], names: set[str]) -> Iterable[ProcedureText]:
     """The texts of these hashes and of these procedures of the workshop's own."""
-    if not hashes and not names:
-        return ()
-    if not names and len(hashes) == 1:
-        return _TEXT.all(*hashes)
+    if not names:
+        return texts.kept_of(hashes).values()
     return ProcedureText.objects.filter(Q(sha256__in=hashes) | Q(procedure__in=names))

@@ -59,10 +59,10 @@ def judge(
             raise Refused(
                 f"{here.say(slot, each.label)}: this very picture is kept {where} already. Take one of what lies before you."
             )
-        if each.kind == "choice" and answer is not None and (why := _would_go(here, each, answer.choice)):
-            raise Refused(why)
-        if each.kind == "choice":
-            row["pass"] = answer is not None and answer.choice in each.passes
+        if each.kind == "choice" and answer is not None:  # else it has no row
+            if why := _would_go(here, each, answer.choice):
+                raise Refused(why)
+            row["pass"] = answer.choice in each.passes
         if each.kind == "number" and answer is not None and answer.value_si is not None:
             typed[each.key] = answer.value_si
             try:
