@@ -65,6 +65,10 @@ def test_the_find_key_opens_the_same_box_and_gives_the_focus_back(
         expect(page.locator("#find-over")).to_be_hidden()
         assert reading.evaluate("(box) => box === document.activeElement"), shut
         assert reading.input_value() == "17" and page.locator("#find-box").input_value() == "", shut
+    find.tap()
+    page.keyboard.type("ilse")
+    at_once = "(over) => { over.hidePopover(); return over.querySelector('input').value; }"
+    assert page.locator("#find-over").evaluate(at_once) == "", "emptied as it shuts, and not a moment later"
     page.keyboard.type("1")  # what a scanner or a keyboard sends is the reading's again
     assert reading.input_value() == "171" and StepEntry.objects.count() == signed
     find.focus()

@@ -32,7 +32,7 @@ if (overOpens) {
   over.addEventListener("focusout", (event) => {
     if (event.relatedTarget && !over.contains(event.relatedTarget)) over.hidePopover();
   });
-  over.addEventListener("toggle", (event) => {
+  over.addEventListener("beforetoggle", (event) => {  // at once: what follows a shut box never meets what stood in it
     if (event.newState !== "closed") return;
     box.value = "";
     document.getElementById(box.getAttribute("aria-controls")).replaceChildren();
