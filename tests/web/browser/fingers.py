@@ -13,6 +13,7 @@ class Fingers:
 
     def __init__(self, page: Page) -> None:
         self.page = page
+        page.on("filechooser", lambda _: None)  # from the start: asked for at the tap, it may come too late
 
     def go(self, place: Locator) -> None:
         """Follow a link or send a form, and wait for the page."""

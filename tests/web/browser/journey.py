@@ -78,7 +78,6 @@ class Journey:
             "framenavigated",
             lambda f: self.said.append(f.url) if not f.url.startswith((self.here, "data:", "about:")) else None,
         )
-        self.page.on("filechooser", lambda _: None)  # from the start: asked for at the moment, it may come too late
         self.page.goto(self.here + path)
 
     @property

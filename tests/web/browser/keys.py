@@ -9,6 +9,7 @@ from playwright.sync_api import Locator, Page
 
 from topout.web.jobs.steps.progress import Progress, Slot
 from web.browser.pace import Practised
+from web.steps_kit import Hands
 
 MOST_TABS = 160  # the longest form of the workshop has fewer stops
 
@@ -18,6 +19,7 @@ class Keys:
 
     def __init__(self, page: Page) -> None:
         self.page = page
+        page.on("filechooser", lambda _: None)  # from the start: asked for as the key is pressed, it may come too late
 
     def reach(self, place: Locator) -> None:
         """Tab until the place has the focus; a place that Tab does not come to fails here."""
@@ -68,9 +70,12 @@ class Keys:
 class Typist(Practised):
     """A practised hand with no finger on the page: what it would tap is come to by Tab and pressed, figures are typed."""
 
+    def __init__(self, page: Page, here: str, hands: Hands, wait: Callable[[float], None]) -> None:
+        super().__init__(page, here, hands, wait)
+        self.keys = Keys(page)
+
     def tap(self, place: Locator) -> None:
         self.taps += 1
-        keys = Keys(self.page)
         place = place.locator(
             "xpath=ancestor-or-self::*[self::a or self::button or self::input or self::textarea or self::label][1]"
         )
@@ -80,20 +85,20 @@ class Typist(Practised):
             "(e) => e.matches('[type=radio], [type=checkbox]') ? 'tick' : e.matches('a, button') ? 'press' : 'reach'"
         )
         if what == "tick":
-            keys.tick(box)
+            self.keys.tick(box)
             return
-        keys.reach(box)
+        self.keys.reach(box)
         if what == "press":
             self.page.keyboard.press("Enter")
 
     def write(self, box: Locator, text: str) -> None:
-        Keys(self.page).write(box, text)
+        self.keys.write(box, text)
         self.figures += 1
         self.signs += len(text)
 
     def give(self, place: Locator, picture: dict[str, Any]) -> None:
         self.taps += 1
-        Keys(self.page).give(place, picture)
+        self.keys.give(place, picture)
 
     def _answer(self, slot: Slot, leaves: Callable[[Callable[[], None]], None], here: Progress) -> None:
         """A choice that a finger's tap would sign is gone through by arrows, and signed by its button."""
