@@ -19,9 +19,9 @@ from topout.planner.plan_numbers import PlanNumbers, conditions
 from topout.planner.variables import VOCABULARY
 from topout.procedures import words
 from topout.procedures.library import shared_keys, shipped_keys
-from topout.procedures.model import CONDITIONS, Procedure
+from topout.procedures.model import CONDITIONS, Name, Procedure
 from topout.procedures.read import shipped
-from topout.units import System
+from topout.units import BENCH, System
 
 
 class Shipped(Mapping[str, Procedure]):
@@ -286,6 +286,29 @@ def test_the_preload_is_set_past_touching_only_where_somebody_knows_how_far() ->
     names = ALL["coil-shock-spring"].names
     assert words.fill_in(step.do, {"new_preload": None}, names) == "Set the preload."
     assert plain(words.fill_in(step.do, {"new_preload": 0.005}, names)) == "Set the preload: 5 mm past touching."
+
+
+def test_a_length_of_the_text_itself_is_said_in_the_readers_units() -> None:
+    """“Pushed in by 30 mm” stood in a workshop whose rules are marked in inches."""
+    inches = System(metric=False)
+
+    def said(text: str, system: System) -> str:
+        return plain(
+            words.fill_in(
+                text, {"coil_length": 0.0254}, {"coil_length": Name("length", "mm", "its length")}, system=system
+            )
+        )
+
+    wheel = "A wheel of 3 kg pulls 27 N over {coil_length}, pushed in by 30 mm; 6 mm or more."
+    assert said(wheel, BENCH) == "A wheel of 3 kg pulls 27 N over 25.4 mm, pushed in by 30 mm; 6 mm or more."
+    # 3 kg 6.61 lb, 27 N 6.07 lbf, 30 mm 1.181 in, 6 mm 0.236 in (NIST SP 811)
+    assert said(wheel, inches) == "A wheel of 6.6 lb pulls 6.1 lbf over 1 in, pushed in by 1.2 in; 0.24 in or more."
+    for kept in ("Turn to 40 N/mm.", "At most 3 bar.", "A hose M 5 m5.", "Leg 1.30 mmx", "10 kinds", "2 marks"):
+        assert said(kept, inches) == kept
+    for procedure in ALL.values():
+        for step in procedure.steps():
+            for text in (step.do, step.detail, step.caution, step.why, step.good):
+                assert not re.search(r"\d (mm|kg|N)\b", words.given(text, inches)), (step.key, text)
 
 
 def test_a_shock_is_photographed_as_it_came_in_the_frame_or_alone() -> None:

@@ -13,12 +13,17 @@ from typing import Final
 
 from topout.physics import hazards
 from topout.procedures.model import Definition, Name
-from topout.units import BENCH, System, digits, number, plain, show
+from topout.units import BENCH, TABLE, System, digits, number, plain, show, to_si
 
 Numbers = Mapping[str, float | None]
 NAME_IN_TEXT: Final = re.compile(r"\{([^{}]*)\}")
 # A piece that is said only where each of its names has a number. Brackets around no name are signs like any other.
 ONLY_IF_KNOWN: Final = re.compile(r"\[([^\[\]]*\{[^\[\]]*)\]")
+
+# A length, force or mass that a text gives itself, as “pushed in by 30 mm”: said in the reader's units where those are
+# others. A pressure stays as it is written: “1 bar” is a stop of the work, whatever the gauge is marked in.
+_GIVEN: Final = {unit: dimension for dimension in ("length", "force", "mass") for unit in TABLE[dimension]}
+GIVEN_IN_TEXT: Final = re.compile(rf"(?<![\w.,/])(\d+(?:\.\d+)?) ({'|'.join(_GIVEN)})\b(?!/)")
 
 
 def written(name: Name, value: float | None, *, second: bool = False, unit: str = "") -> str:
@@ -78,7 +83,7 @@ def fill_in(
     system: System = BENCH,
     guesses: Mapping[str, str] | None = None,
 ) -> str:
-    """A sentence with its `{names}` written out in the reader's units; `units` gives one for a dimension before that.
+    """A sentence with its `{names}` and its own lengths, forces and masses written out in the reader's units; `units` gives one for a dimension before that.
 
     `guesses` are words behind a number that nobody measured, by its name.
 
@@ -97,8 +102,23 @@ def fill_in(
         known = all(found[each] is not None for each in NAME_IN_TEXT.findall(match.group(1)))
         return match.group(1) if known else ""
 
+    text = given(text, system)
     text = ONLY_IF_KNOWN.sub(said, text).strip() if "[" in text else text
     return NAME_IN_TEXT.sub(one, text)
+
+
+def given(text: str, system: System) -> str:
+    """A text with its own lengths, forces and masses in the reader's units, to two figures where those are others."""
+
+    def one(match: re.Match[str]) -> str:
+        dimension, unit = _GIVEN[match.group(2)], match.group(2)
+        here = system.unit(dimension, unit)
+        if here == unit:
+            return match.group()
+        size = number(to_si(float(match.group(1)), unit, dimension), dimension, here, 6)
+        return plain(size, here, two_figures(size))
+
+    return GIVEN_IN_TEXT.sub(one, text)
 
 
 def whole(text: str) -> str:

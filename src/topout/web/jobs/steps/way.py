@@ -335,7 +335,7 @@ class Progress:
     def say(self, slot: Slot, text: str, *, second: bool = False) -> str:
         """A sentence of the procedure with the job's numbers in it."""
         if "{" not in text:
-            return text
+            return words.given(text, preferences.system())
         units = {"pressure": steps.gauge_unit(self.instrument)}
         return words.fill_in(
             text,
