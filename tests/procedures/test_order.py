@@ -54,6 +54,8 @@ def test_every_kind_of_fork_walks_it_in_that_order_and_leaves_out_no_clause(
     wanted |= {text for text, _ in ORDER if text.startswith("the other end, where the plan moves it:")}
     if second == "none":
         wanted.add("hold points: a second chamber let out after the main one; both read nothing")
+    if negative != "not-known":
+        wanted.add("hold point: a negative valve that nobody wrote down is looked for")
     if negative != "separate-valve":
         wanted.add("a separate negative valve first, held extended")
     if bike == "away":

@@ -56,7 +56,7 @@ def earlier_text(name: str) -> str:
 
 HANDS = {
     "main-vent", "main-vent-port", "main-vent-coil", "empty-at-rest", "empty-at-rest-coil", "empty-by-shaft", "empty-by-shaft-coil", "ring-seated", "tug",
-    "second-vent", "both-empty", "second-look", "brake", "axle", "stem", "dry-look", "dry-empty",
+    "negative-look", "second-vent", "both-empty", "second-look", "brake", "axle", "stem", "dry-look", "dry-empty",
 }  # fmt: skip
 
 
@@ -122,7 +122,7 @@ def test_the_holds_are_those_that_earn_their_keep() -> None:
     assert holds == {
         "new-shaft-length", "main-vent", "main-vent-port", "main-vent-coil", "empty-at-rest", "empty-at-rest-coil", "empty-by-shaft", "empty-by-shaft-coil",
         "close", "close-coil", "close-none", "ring-seated", "tug", "full-stroke", "full-stroke-bench", "fill", "fill-main", "length",
-        "brake", "axle", "stem", "left-pressure", "left-negative-pressure", "second-vent", "both-empty", "second-look", "fill-second",
+        "brake", "axle", "stem", "left-pressure", "left-negative-pressure", "negative-look", "second-vent", "both-empty", "second-look", "fill-second",
         "left-second-pressure", "shock-too-pressure", "shock-too-preload",
     }  # fmt: skip
     assert {each.key for each in the_change().steps() if not each.may_skip} == HANDS

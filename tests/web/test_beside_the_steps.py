@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 
 import pytest
 from django.test import Client
@@ -13,6 +14,7 @@ from topout.units import PSI_PA, parse
 from topout.web.access.change import change
 from topout.web.book import keeping as book
 from topout.web.book.models import Unit
+from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
@@ -22,6 +24,7 @@ from web import job_states, own_kit, people, springs_kit
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import START, Hands, form_of, gauge, one_a_page
+from web.test_other_jobs import another
 
 OWN = """grammar = 2
 title = "As it came"
@@ -72,6 +75,84 @@ def test_one_that_the_book_lost_before_the_work_began_is_looked_for_by_nobody(ca
     without_second(hands)
     hands.begin()
     assert hands.here().conditions["second"] == "none" and hands.here().slot("second-look") is None
+
+
+NEGATIVE = {"negative": "separate-valve", "negative_volume": "40 ml", "negative_pressure": "60 psi"}
+
+
+def book_says(hands: Hands, **air: object) -> None:
+    """The Book says something else of the air spring, and the job is read anew."""
+    unit = Unit.objects.get(jobs=hands.job)
+    unit.tables = copy.deepcopy(unit.tables)
+    unit.tables["fork.air"] |= air
+    for key in [key for key, value in air.items() if value is None]:
+        del unit.tables["fork.air"][key]
+    with change(hands.who, "book", {}) as doing:
+        book.keep(doing, unit)
+    hands.job = Job.objects.get(pk=hands.job.pk)
+
+
+def test_a_negative_valve_that_the_book_loses_is_looked_for(cast: Cast) -> None:
+    """At its own step, 60 psi in it, its kind was changed in the Book: the steps went on to the main valve."""
+    hands = springs_kit.begun(cast, "lower-leg-service", NEGATIVE)
+    assert hands._work("negative-vent") is not None
+    book_says(hands, negative="self-equalising", negative_pressure=None)
+    now = hands.here().current
+    assert now is not None and now.step.key == "negative-look"
+    assert hands.sign(now, STILL).verdict == "failed" and hands.here().blocked
+    assert unit_dangers.loaded_of(hands.job) is not None
+    assert hands.sign(now, {"negative-look": Answer(choice="There is none")}).verdict == "passed"
+    after = hands.here()
+    assert not after.blocked and after.current is not None and after.current.step.key == "main-vent-port"
+    assert after.conditions["negative"] == "self-equalising"
+
+
+STILL = {"negative-look": Answer(choice="Air still comes, or not sure")}
+
+
+def test_a_text_that_looks_for_no_negative_valve_lets_it_out_as_it_began(cast: Cast) -> None:
+    """A text of the workshop’s own that was kept before there was such a step."""
+    hands = springs_kit.begun(cast, "lower-leg-service", NEGATIVE)
+    whole = hands.here().shipped.procedure
+    without = [
+        replace(group, steps=tuple(step for step in group.steps if step.key != "negative-look"))
+        for group in whole.groups
+    ]
+    book_says(hands, negative="none", negative_pressure=None, negative_volume=None)
+    here = hands.here()
+    assert here.conditions["negative"] == "none" and vars(here).pop("conditions")["negative-valve"] == "look"
+    here.shipped = replace(here.shipped, procedure=replace(whole, groups=tuple(without)))
+    assert here.conditions["negative"] == "separate-valve"
+
+
+@pytest.mark.parametrize("same_job", [True, False])
+@pytest.mark.parametrize("looked", ["negative-look", "second-look"])
+def test_what_was_looked_for_and_found_is_let_out_by_its_own_steps_once_the_book_has_it(
+    cast: Cast, looked: str, same_job: bool
+) -> None:
+    """Its page says to write it in the Book; once that was done, no step of any job tested what had failed."""
+    keys = NEGATIVE if looked == "negative-look" else springs_kit.SECOND
+    hands = springs_kit.begun(cast, "lower-leg-service", keys)
+    if looked == "negative-look":
+        book_says(hands, negative="self-equalising", negative_pressure=None)
+    else:
+        without_second(hands)
+    now = hands.until(looked)
+    assert now is not None
+    bad = next(each for each in now.step.evidence[0].options if each not in now.step.evidence[0].passes)
+    hands.sign(now, {looked: Answer(choice=bad)})
+    book_says(hands, **keys)
+    if not same_job:
+        job = another(cast, hands.job, "lower-leg-service")
+        hands = Hands(cast.technician, job, at=hands.at)
+        hands.begin()
+    here = hands.here()
+    proof = "empty-at-rest" if looked == "negative-look" else "both-empty"
+    assert here.slot(looked) is None and here.slot(proof) is not None
+    if same_job:
+        assert here.blocked and here.current is not None and here.at(here.current) < here.at(here.slot(proof))
+    assert hands.until("turn-over") is not None
+    assert unit_dangers.loaded_of(hands.job) is None and not hands.here().blocked
 
 
 def as_found_on(cast: Cast, on: Instrument | None) -> Hands:

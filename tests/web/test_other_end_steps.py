@@ -73,7 +73,7 @@ def told_of(job: Job) -> list[str]:
 def shown(procedure: str, other: str, **more: str) -> list[str]:
     of = read.shipped(procedure, variables.VOCABULARY).procedure
     every = {"negative": "self-equalising", "port": "at-full-extension", "spacers": "changed", "oil-on-piston": "none", "travel": "same",
-             "wheel": "unchanged", "pressure": "higher", "second": "none", "spring": "out", "bike": "here", "stroke": "same"}  # fmt: skip
+             "wheel": "unchanged", "pressure": "higher", "second": "none", "negative-valve": "settled", "spring": "out", "bike": "here", "stroke": "same"}  # fmt: skip
     return [step.key for step in of.applying({**every, "other": other, **more})]
 
 

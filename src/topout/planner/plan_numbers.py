@@ -141,6 +141,7 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
     """
     return {
         "negative": plan.negative,
+        "negative-valve": "look" if plan.negative == "not-known" else "settled",
         "port": port(plan.port_position_m),
         "spacers": "unchanged" if plan.spacers_before == plan.spacers_after else "changed",
         "oil-on-piston": "some" if plan.oil_on_piston_m3 else "none",

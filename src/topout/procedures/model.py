@@ -33,6 +33,10 @@ CARD_READINGS: Final = (
 # What a step may depend on; answered by the planner (planner/variables.py). "not-known": no plan says it.
 CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
     "negative": ("self-equalising", "separate-valve", "coil", "none", "not-known"),
+    "negative-valve": (
+        "settled",
+        "look",
+    ),  # look: nobody knows whether the negative chamber has one, or the Book lost it
     "port": ("at-full-extension", "further-in", "not-known"),
     "spacers": ("changed", "unchanged"),
     "oil-on-piston": ("some", "none"),

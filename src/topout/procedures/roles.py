@@ -72,6 +72,7 @@ ROLES: Final[dict[str, Role]] = {
     "second-out": Role(
         "proof: main and second chamber both read nothing, or there is no second one", "pressure", or_choice=True
     ),
+    "looked-for": Role("a valve that nobody wrote down, looked for at the unit"),
     "spring-unwound": Role("proof: a coil’s preload is off, or its cap is held while it comes"),
     "rod-loose": Role("proof: with the coil out, nothing pushes its rod"),
     "opens": Role("something that pressure, or a wound-up coil, may stand behind is opened"),
@@ -85,6 +86,8 @@ ROLES: Final[dict[str, Role]] = {
     "axle": Role("proof: the axle is tight"),
     "stem": Role("proof: stem and headset are tight"),
 }  # fmt: skip
+
+LOOKED_FOR: Final = "looked-for"
 
 # Proofs that keep hands whole: a hold point that takes no "not done, because…".
 KEEPS_HANDS: Final = (

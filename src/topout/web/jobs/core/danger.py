@@ -19,6 +19,7 @@ from topout.errors import TopoutError
 from topout.planner import variables
 from topout.procedures import library, read
 from topout.procedures.model import Evidence, Step
+from topout.procedures.roles import LOOKED_FOR
 from topout.web.jobs.core import leak_hold
 from topout.web.jobs.records import own, readings, texts
 from topout.web.jobs.records.models import Job, ProcedureText, Reading, StepEntry
@@ -44,7 +45,8 @@ class Danger:
 
     `stops` says that nothing after it may be done; `shows` what its step says is charged or wound up, if anything; `shut_in` that it
     was to prove a chamber empty; `hangs` that hands or a rider hang on it, so that its step takes no “not done”; `of_bike` that it is
-    looked at on the bike; `asked` how a step of ours asked whether a chamber is empty.
+    looked at on the bike; `asked` how a step of ours asked whether a chamber is empty; `proof` the role that proves empty what a step of
+    ours looked for.
     """
 
     entry: StepEntry
@@ -56,6 +58,7 @@ class Danger:
     of_bike: bool = False
     shut_in: bool = False
     asked: tuple[Any, ...] = ()
+    proof: str = ""
 
     @property
     def charged(self) -> bool:
@@ -95,10 +98,14 @@ class Danger:
         return step.key == self.entry.step_key or self.asked_by(procedure, step)
 
     def asked_by(self, procedure: str, step: Step) -> bool:
-        """Whether another step of ours asks the same of a chamber."""
-        if step.key == self.entry.step_key:
+        """Whether another step of ours asks the same of a chamber, or proves empty what was looked for."""
+        if step.key == self.entry.step_key or own.is_own(procedure):
             return False
-        return bool(self.asked) and not own.is_own(procedure) and _asks_whether_empty(step) == self.asked
+        return bool(self.asked) and _asks_whether_empty(step) == self.asked or self.proved_by(procedure, step)
+
+    def proved_by(self, procedure: str, step: Step) -> bool:
+        """Whether a step of ours proves empty what was looked for and found: once the Book has it, no step looks for it any more."""
+        return bool(self.proof) and not own.is_own(procedure) and step.has(self.proof)
 
     def tells_of(self, bike: int | None) -> bool:
         """Whether it is one of that bike, or of the unit alone wherever it stands."""
@@ -184,13 +191,18 @@ def _passes_by_another(
 ) -> list[_Point]:
     """Which of these points of earlier jobs an entry that passed lifts by asking the same of a chamber at another step.
 
-    A job that has the failed point itself tests it there.
+    A job that has the failed point itself tests it there; what was looked for there is proved by a later step than the look.
     """
     step = known.get((entry.procedure_hash, entry.step_key))
     return [
         point
         for point, danger in open_.items()
-        if step is not None and danger.entry.job_id != entry.job_id and danger.asked_by(entry.procedure, step)
+        if step is not None
+        and (
+            danger.proved_by(entry.procedure, step)
+            if danger.entry.job_id == entry.job_id
+            else danger.asked_by(entry.procedure, step)
+        )
     ]
 
 
@@ -261,6 +273,11 @@ def _asks_whether_empty(step: Step) -> tuple[Any, ...]:
     )
 
 
+def _proof_of(step: Step) -> str:
+    """The role that proves empty what a step looks for: of a second chamber its own, of any other the unit at rest."""
+    return "second-out" if step.has("second-out") else "empty-at-rest"
+
+
 def steps_kept(hashes: Collection[str]) -> dict[tuple[str, str], Step]:
     """The steps of those of these texts that are kept, by hash and key."""
     return steps_of(set(hashes), texts.kept_of(hashes))
@@ -311,7 +328,10 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
     if step.stop is not None:
         shut_in = any(step.has(role) for role in PROVES_EMPTY)
         asked = () if own.is_own(entry.procedure) else _asks_whether_empty(step)
-        return Danger(entry, step.stop.title, step.stop.text, True, step.stop.shows, shut_in=shut_in, asked=asked)
+        proof = "" if own.is_own(entry.procedure) or not step.has(LOOKED_FOR) else _proof_of(step)
+        return Danger(
+            entry, step.stop.title, step.stop.text, True, step.stop.shows, shut_in=shut_in, asked=asked, proof=proof
+        )
     if not step.holds_back:
         return None
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})

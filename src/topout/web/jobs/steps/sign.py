@@ -21,7 +21,7 @@ from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
 from topout.web.jobs.steps.progress import LEFT, ROW, Progress, Slot, hour, name, walk
-from topout.web.jobs.steps.slots import SECOND
+from topout.web.jobs.steps.slots import NEGATIVE, SECOND
 from topout.web.jobs.steps.taken import Answer as Answer
 
 VERDICT: Final = {"holds": "passed", "leaks": "failed", "not yet": holds.NOT_YET}  # of a hold, as it is signed
@@ -169,7 +169,7 @@ def go_on(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> St
     here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
         raise Refused("The work is going on already.")
-    began = {} if here.begun else {BIKE: here.bike, SECOND: here.conditions[SECOND]}
+    began = {} if here.begun else {BIKE: here.bike} | {key: here.conditions[key] for key in (SECOND, NEGATIVE)}
     return written.entry(doing, here, here.current, "started", began)
 
 

@@ -21,7 +21,21 @@ from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
 from topout.web.jobs.steps import bands, holds
 from topout.web.jobs.steps.entries import Records
-from topout.web.jobs.steps.slots import LEFT, SECOND, VARIANT, Screen, Slot, alone, choices, filled, hour, is_at
+from topout.web.jobs.steps.slots import (
+    LEFT,
+    NEGATIVE,
+    NEGATIVE_VALVE,
+    OWN_VALVE,
+    SECOND,
+    VARIANT,
+    Screen,
+    Slot,
+    alone,
+    choices,
+    filled,
+    hour,
+    is_at,
+)
 from topout.web.jobs.steps.understood import covers
 
 
@@ -146,13 +160,24 @@ class Progress:
     def conditions(self) -> dict[str, str]:
         """What its steps depend on, by the plan, by what came and by what was answered.
 
-        A second chamber that was there when the work began, and that the Book has no more, is looked for: a line of the Book lets no air out.
+        A second chamber, or a negative one's valve, that was there when the work began, and that the Book has no more, is looked for: a
+        line of the Book lets no air out.
         """
         now = steps.conditions(self.plan)
-        began = next((entry.evidence[SECOND] for entry in self.entries if SECOND in entry.evidence), None)
-        gone = began == "here" and now[SECOND] == "none"
+        gone: dict[str, str] = {}
+        if self._began(SECOND) == "here" and now[SECOND] == "none":
+            gone[SECOND] = "not-known"
+        if self._began(NEGATIVE) == OWN_VALVE != now[NEGATIVE]:
+            looks = any(key == NEGATIVE_VALVE for step in self.procedure.steps() for key, _ in step.when)
+            gone |= (
+                {NEGATIVE_VALVE: "look"} if looks else {NEGATIVE: OWN_VALVE}
+            )  # a text of before lets it out as it did
         now |= self.procedure.answered(choices(self.entries))
-        return {**now, BIKE: self.bike} | ({SECOND: "not-known"} if gone else {})
+        return {**now, BIKE: self.bike, **gone}
+
+    def _began(self, condition: str) -> str | None:
+        """What this was when the work began; None where no entry says it."""
+        return next((entry.evidence[condition] for entry in self.entries if condition in entry.evidence), None)
 
     @property
     def bike(self) -> str:
@@ -160,7 +185,7 @@ class Progress:
 
         What was so when the work began stays so: a bike taken off the card later takes no step out of the job.
         """
-        begun = next((entry.evidence[BIKE] for entry in self.entries if BIKE in entry.evidence), None)
+        begun = self._began(BIKE)
         alone = self.job.bike_id is None and self.job.unit_id is not None
         if begun is None and self.entries:
             return "here"
@@ -210,7 +235,7 @@ class Progress:
         for each in self.failed_holds:
             if not each.stops or slot.key == each.point:
                 continue
-            there = self.slot(*each.point)
+            there = self.slot(*each.point) or self.proves(each)
             if any(e.step_key == slot.step.key and e.sequence < each.entry.sequence for e in self.entries):
                 continue
             if there is None:
@@ -223,6 +248,10 @@ class Progress:
             if each.entry.procedure_hash != self.shipped.sha256:
                 return f"{each.title} Step {there.words} failed and comes first, whatever the order of the steps now."
         return ""
+
+    def proves(self, danger: Danger) -> Slot | None:
+        """The step that proves empty what was looked for, where the job has no such look any more: the Book was put right."""
+        return next((slot for slot in self.slots if danger.proved_by(self.procedure.key, slot.step)), None)
 
     def before(self, slot: Slot) -> StepEntry | None:
         """The last time this point was signed, passed or failed."""
