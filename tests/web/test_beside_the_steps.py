@@ -18,13 +18,14 @@ from topout.web.jobs.core import unit_dangers
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.readings import Taken
+from topout.web.jobs.release import contradictions
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from web import job_states, own_kit, people, springs_kit
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import START, Hands, form_of, gauge, one_a_page
-from web.test_other_jobs import another
+from web.test_other_jobs import another, whole
 
 OWN = """grammar = 2
 title = "As it came"
@@ -252,3 +253,48 @@ def test_a_step_is_signed_as_its_page_told_it(cast: Cast, technician_in: Client)
     answer = technician_in.post(place, sent)
     assert answer.status_code == 409 and "What this step says was changed since" in answer.content.decode()
     assert StepEntry.objects.count() == before
+
+
+HELD = (
+    OWN.replace("As it came", "Held under pressure").replace('key = "came"', 'key = "held"')
+    + """
+[[group.step]]
+key = "held-start"
+do = "Read the pressure to start the hold."
+evidence = [
+  { key = "held-degc", kind = "number", label = "Temperature", unit = "degC", low = "-10 degC", high = "45 degC", role = "hold-start-temperature" },
+  { key = "held-psi", kind = "number", label = "Pressure", unit = "psi", low = "10 psi", high = "200 psi", role = "hold-start-pressure" },
+]
+[[group.step]]
+key = "held-end"
+do = "Read the pressure after 30 minutes."
+hold = true
+may_skip = MAY
+wait = { after = "held-start", minutes = 30 }
+evidence = [
+  { key = "held-end-degc", kind = "number", label = "Temperature", unit = "degC", low = "-10 degC", high = "45 degC", role = "hold-temperature" },
+  { key = "held-end-psi", kind = "number", label = "Pressure", unit = "psi", role = ["hold-pressure", "hold-judged"] },
+]
+"""
+)
+
+
+@pytest.mark.parametrize("may_skip", [True, False])
+def test_a_leak_at_a_hold_that_takes_no_not_done_is_handed_over_by_no_reason(cast: Cast, may_skip: bool) -> None:
+    """Of a text of the workshop’s own: 70 psi that were 20 half an hour later went out at the unit’s next job by an owner’s reason."""
+    gauge()
+    job = hollin_job(cast.technician)
+    text = HELD.replace("MAY", "true" if may_skip else "false")
+    job.procedure = own_kit.name_of(own_kit.keep(cast.owner, text, "held"))
+    job.save()
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    slot = hands._work("held-end")
+    assert slot is not None
+    answers = {
+        "held-end-degc": Answer(text="18 degC", value_si=291.15, unit="degC"),
+        "held-end-psi": Answer(text="20 psi", value_si=20 * PSI_PA, unit="psi"),
+    }
+    assert hands.sign(slot, answers).verdict == "failed"
+    told = [each for each in contradictions.faults_of(whole(cast, another(cast, job))) if "leak hold" in each.words]
+    assert [each.hard for each in told] == [not may_skip]

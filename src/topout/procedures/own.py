@@ -21,7 +21,7 @@ from topout.procedures import library, read
 from topout.procedures.findings import SLUG, plain
 from topout.procedures.model import Bound, Evidence, Procedure, Step, Tolerance, Vocabulary
 from topout.procedures.places import Places
-from topout.procedures.roles import KEEPS_HANDS
+from topout.procedures.roles import HOLD_JUDGED, KEEPS_HANDS
 from topout.units import to_si
 
 SUFFIX: Final = ".toml"
@@ -215,7 +215,7 @@ def _step(step: Step, place: str, places: Places) -> Iterator[Fault]:
                 'high = "{pressure_limit}".'
             )
             yield fault("expect", message, evidence=each.key)
-        if step.hold and each.bounded and _lets_all_pass(each):
+        if step.hold and each.bounded and HOLD_JUDGED not in each.roles and _lets_all_pass(each):
             yield fault(
                 "high",
                 "every reading passes this band; a hold point’s can fail. Write what is right.",

@@ -337,7 +337,8 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
     answers: dict[str, dict[str, Any]] = entry.evidence.get("answers", {})
     hold = leak_hold.again(entry.evidence.get("hold"), {})
     if hold is not None and hold.verdict == "leaks":
-        return Danger(entry, f"The leak hold at step {entry.step_number} did not hold.", hold.says, False)
+        leaks = f"The leak hold at step {entry.step_number} did not hold."
+        return Danger(entry, leaks, hold.says, False, hangs=not step.may_skip)
     given = ", ".join(
         str(row.get("choice") or row.get("text") or "") for row in answers.values() if not row.get("pass")
     )
