@@ -284,6 +284,18 @@ def test_a_proof_of_its_own_is_no_proof() -> None:
     assert "comes with Topout" in said(HEAD + GROUP + wide)
 
 
+def test_whether_a_damper_is_opened_is_asked_by_the_step_of_ours_alone() -> None:
+    """One of their own opened it without a word of its gas: “open it” was an answer, and what opens it hung on that."""
+    shut = (
+        'hold = true\nmay_skip = false\nevidence = [{ key = "gas", kind = "choice", label = "It", options = ["Open it", "Leave it"], '
+        'means = ["opened", "stays-shut"], role = "damper" }]\n'
+    )
+    text = HEAD + GROUP + step("Look at the damper.", shut)
+    assert "what settles which steps a job has comes with Topout: include its group" in said(text)
+    ours = HEAD + '[[group]]\ninclude = "damper-out"\nwithout = ["damper-out", "damper-whole"]\n'
+    assert any(each.has("damper") for each in good(ours).procedure.steps())
+
+
 def test_a_proof_copied_word_for_word_is_one() -> None:
     """Ours is no group for a shock: its steps may be copied, each whole; changed in one answer it is none."""
     ours = (Path(library.__file__).parent / "data" / "rear-shock-air-can.toml").read_text("utf-8")

@@ -21,6 +21,7 @@ from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions
 from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer, Refused
+from topout.web.jobs.steps.slots import BY_MISTAKE
 from web import job_states, own_kit, people, springs_kit
 from web.people import Cast
 from web.plan_cast import hollin_job
@@ -78,7 +79,7 @@ def test_one_that_the_book_lost_before_the_work_began_is_looked_for_by_nobody(ca
     assert hands.here().conditions["second"] == "none" and hands.here().slot("second-look") is None
 
 
-NEGATIVE = {"negative": "separate-valve", "negative_volume": "40 ml", "negative_pressure": "60 psi"}
+NEGATIVE: dict[str, object] = {"negative": "separate-valve", "negative_volume": "40 ml", "negative_pressure": "60 psi"}
 
 
 def book_says(hands: Hands, **air: object) -> None:
@@ -149,9 +150,10 @@ def test_what_was_looked_for_and_found_is_let_out_by_its_own_steps_once_the_book
         hands.begin()
     here = hands.here()
     proof = "empty-at-rest" if looked == "negative-look" else "both-empty"
-    assert here.slot(looked) is None and here.slot(proof) is not None
+    at = here.slot(proof)
+    assert here.slot(looked) is None and at is not None
     if same_job:
-        assert here.blocked and here.current is not None and here.at(here.current) < here.at(here.slot(proof))
+        assert here.blocked and here.current is not None and here.at(here.current) < here.at(at)
     assert hands.until("turn-over") is not None
     assert unit_dangers.loaded_of(hands.job) is None and not hands.here().blocked
 
@@ -298,3 +300,72 @@ def test_a_leak_at_a_hold_that_takes_no_not_done_is_handed_over_by_no_reason(cas
     assert hands.sign(slot, answers).verdict == "failed"
     told = [each for each in contradictions.faults_of(whole(cast, another(cast, job))) if "leak hold" in each.words]
     assert [each.hard for each in told] == [not may_skip]
+
+
+def begun_annual(cast: Cast, key: str, procedure: str = "fork-annual") -> Hands:
+    gauge()
+    job = hollin_job(cast.technician)
+    Job.objects.filter(pk=job.pk).update(procedure=procedure)
+    hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
+    hands.begin()
+    assert hands._work(key) is not None
+    return hands
+
+
+SHUT = "Stays shut, goes to its maker"
+
+
+def test_a_cap_whose_tick_was_taken_back_to_be_done_again_keeps_the_answer(cast: Cast) -> None:
+    """The damper’s cap off, its tick taken back: “stays shut” was taken then, and what closes the damper was no step any more."""
+    hands = begun_annual(cast, "shims")
+    with change(cast.technician, "again", {}, at=hands.at) as doing:
+        sign.strike(doing, hands.job, "damper-out", "To be done again", hands.here().seen)
+    gas = hands.here().slot("damper-gas")
+    assert gas is not None
+    with pytest.raises(Refused, match="was signed since, by the answer before"):
+        hands.sign(gas, {"damper-gas": Answer(choice=SHUT)}, again=True)
+    hands.sign(hands.here().slot("damper-out"))  # type: ignore[arg-type]
+    with change(cast.technician, "slip", {}, at=hands.at) as doing:
+        sign.strike(doing, hands.job, "damper-out", BY_MISTAKE, hands.here().seen)
+    assert hands.sign(gas, {"damper-gas": Answer(choice=SHUT)}, again=True).verdict == "passed"
+
+
+LIKE_GAS = """grammar = 2
+title = "Damper looked at"
+version = 1
+summary = "What it came with. The maker’s sheet comes first."
+for = ["fork"]
+plan = false
+[[group]]
+key = "came"
+title = "How it came"
+complete = "As found: complete."
+[[group.step]]
+include = "how-it-came"
+[[group]]
+include = "relieve"
+[[group]]
+include = "relieve-second"
+[[group]]
+include = "damper-out"
+[[group]]
+key = "look"
+title = "Look"
+complete = "Look: complete."
+[[group.step]]
+key = "look"
+do = "Look at the card of the damper."
+evidence = [{ key = "damper-gas", kind = "choice", label = "It says", options = ["Stays shut, goes to its maker", "Nothing"] }]
+[[group]]
+include = "damper-rebuilt"
+"""
+
+
+def test_no_other_steps_answer_settles_what_the_job_hangs_on(cast: Cast) -> None:
+    """A piece of evidence that has the key of the one that asks for the damper, at another step, and no role: it shut an open damper."""
+    own_ = own_kit.name_of(own_kit.keep(cast.owner, LIKE_GAS, "damper-look"))
+    hands = begun_annual(cast, "look", own_)
+    before = [slot.key for slot in hands.here().slots]
+    hands.sign(hands.here().current, {"damper-gas": Answer(choice=SHUT)})  # type: ignore[arg-type]
+    here = hands.here()
+    assert [slot.key for slot in here.slots] == before and here.conditions["damper"] == "opened"

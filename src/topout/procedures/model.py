@@ -231,6 +231,10 @@ class Step:
         """Whether a piece of its evidence has this role."""
         return any(role in each.roles for each in self.evidence)
 
+    def readings(self, answers: Mapping[str, float | None]) -> dict[str, float | None]:
+        """What was read at it, by role: `answers` holds the values [SI] by evidence key."""
+        return {role: answers[each.key] for each in self.evidence if each.key in answers for role in each.roles}
+
 
 @dataclass(frozen=True, slots=True)
 class Group:
@@ -338,23 +342,14 @@ class Procedure:
     def _groups(self) -> dict[str, Group]:
         return {step.key: group for group in self.groups for step in group.steps}
 
-    @cached_property
-    def roles(self) -> dict[str, tuple[str, ...]]:
-        """The roles of every piece of evidence that has any, by its key."""
-        return {each.key: each.roles for step in self.steps() for each in step.evidence if each.roles}
-
-    def readings(self, answers: Mapping[str, float | None]) -> dict[str, float | None]:
-        """What was read, by role: `answers` holds the values [SI] by evidence key, the latest last."""
-        return {role: value for key, value in answers.items() for role in self.roles.get(key, ())}
-
-    def answered(self, choices: Iterable[tuple[str, str]]) -> dict[str, str]:
-        """What answers settle of what the job's steps depend on: `choices` by evidence key, in the order given."""
-        asked = [
-            (role, each) for step in self.steps() for each in step.evidence for role in each.roles if role in ANSWERED
-        ]
-        return {
-            role: meaning
-            for key, choice in (choices if asked else ())
-            for role, each in asked
-            if each.key == key and (meaning := each.meaning(choice))
+    def answered(self, choices: Iterable[tuple[tuple[str, str], str]]) -> dict[str, str]:
+        """What answers settle of what the job's steps depend on: `choices` by the keys of step and evidence, in the order given."""
+        asked = {
+            (step.key, each.key): (role, each)
+            for step in self.steps()
+            for each in step.evidence
+            for role in each.roles
+            if role in ANSWERED
         }
+        found = ((asked[key], choice) for key, choice in (choices if asked else ()) if key in asked)
+        return {role: meaning for (role, each), choice in found if (meaning := each.meaning(choice))}

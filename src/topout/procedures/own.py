@@ -19,7 +19,7 @@ from topout import toml_scan
 from topout.errors import Fault, FaultsFound
 from topout.procedures import library, read
 from topout.procedures.findings import SLUG, plain
-from topout.procedures.model import Bound, Evidence, Procedure, Step, Tolerance, Vocabulary
+from topout.procedures.model import ANSWERED, Bound, Evidence, Procedure, Step, Tolerance, Vocabulary
 from topout.procedures.places import Places
 from topout.procedures.roles import HOLD_JUDGED, KEEPS_HANDS
 from topout.units import to_si
@@ -196,13 +196,14 @@ def _step(step: Step, place: str, places: Places) -> Iterator[Fault]:
         at = ", ".join(part for part in (place, f"evidence {evidence}" if evidence else "", key) if part)
         return Fault(at, message, value, places.line(place, key, evidence), key)
 
-    proofs = [role for role in KEEPS_HANDS if step.has(role)]
-    if proofs:
+    ours = [(role, "a proof that keeps hands whole") for role in KEEPS_HANDS if step.has(role)]
+    ours += [(role, "what settles which steps a job has") for role in ANSWERED if step.has(role)]
+    if ours:
         yield fault(
             "evidence",
-            "a proof that keeps hands whole comes with Topout: include its group (docs/procedures.md says which), or "
-            "copy the step word for word.",
-            proofs[0],
+            f"{ours[0][1]} comes with Topout: include its group (docs/procedures.md says which), or copy the step word "
+            "for word.",
+            ours[0][0],
         )
     if step.rounds is not None:
         yield fault("rounds", 'the rounds of a filling come with Topout: include = "fill".')

@@ -18,6 +18,7 @@ from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records.models import Instrument, Photo, StepEntry
 from topout.web.jobs.steps import bands, holds
+from topout.web.jobs.steps.laid_open import is_off
 from topout.web.jobs.steps.progress import Progress, Slot
 from topout.web.jobs.steps.slots import sets_other_end
 from topout.web.jobs.steps.taken import Answer
@@ -256,7 +257,8 @@ def _would_go(here: Progress, each: Evidence, choice: str) -> str:
         now = here.conditions.get(role, CONDITIONS[role][0])
         if role not in each.roles or choice not in each.passes or each.meaning(choice) in ("", now):
             continue  # what fails is always taken: it closes the rest, and takes nothing away
-        done = next((slot for slot in here.slots if role in dict(slot.step.when) and here.settled(slot)), None)
+        hangs = (slot for slot in here.slots if role in dict(slot.step.when))
+        done = next((slot for slot in hangs if here.settled(slot) or is_off(here, slot)), None)
         if done is not None:
             return f"Step {done.words} was signed since, by the answer before: “{here.say(done, done.step.do)}” With “{choice}” it would be gone. The answer stays."
     return ""

@@ -114,7 +114,7 @@ def _left_open(job: Job) -> _Open | None:
     except TopoutError as lost:
         keys = _opened_by_texts(job)
         return _Open(keys, f"where its steps stand can’t be read: {lost}") if keys else None
-    opened = [slot for slot in here.slots if does(slot.step, OPENS) and _is_off(here, slot)]
+    opened = [slot for slot in here.slots if does(slot.step, OPENS) and is_off(here, slot)]
     if not opened:
         return None
     keys = frozenset(slot.step.key for slot in opened)
@@ -126,7 +126,7 @@ def _left_open(job: Job) -> _Open | None:
     return None
 
 
-def _is_off(here: Progress, slot: Slot) -> bool:
+def is_off(here: Progress, slot: Slot) -> bool:
     """Whether what a step takes off is off: signed, and by a tick that was taken back too, unless it was a slip."""
     last = next((e for e in reversed(here.entries) if e.step_key == slot.step.key and e.verdict != "failed"), None)
     struck = last is not None and last.verdict == "struck" and last.evidence["reason"] != BY_MISTAKE

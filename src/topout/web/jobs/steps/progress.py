@@ -144,9 +144,8 @@ def _read_entries(here: Progress) -> None:
                     del here.latest[key]
             given = entry.evidence.get("answers", {})
             asked = {each.key: each for each in step.evidence} if step is not None else {}
-            here.readings |= here.procedure.readings(
-                {k: here.stands(asked[k], row) for k, row in given.items() if "value_si" in row and k in asked}
-            )
+            read = {k: here.stands(asked[k], row) for k, row in given.items() if "value_si" in row and k in asked}
+            here.readings |= step.readings(read) if step is not None else {}
 
 
 def undone_by(here: Progress, slot: Slot) -> list[Slot]:

@@ -114,13 +114,13 @@ def filled(slot: Slot, entry: StepEntry) -> bool:
     return pumped_to(entry, slot.pumped_to_pa)
 
 
-def choices(entries: Iterable[StepEntry]) -> Iterator[tuple[str, str]]:
-    """Every choice of what passed, by evidence key, in the order of the entries."""
+def choices(entries: Iterable[StepEntry]) -> Iterator[tuple[tuple[str, str], str]]:
+    """Every choice of what passed, by the keys of step and evidence, in the order of the entries."""
     for entry in entries:
         if entry.verdict == "passed":
             for key, answer in entry.evidence.get("answers", {}).items():
                 if "choice" in answer:
-                    yield key, answer["choice"]
+                    yield (entry.step_key, key), answer["choice"]
 
 
 def is_at(entry: StepEntry, key: tuple[str, int]) -> bool:

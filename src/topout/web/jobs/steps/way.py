@@ -346,7 +346,7 @@ class Progress:
         here = {
             "round_pressure": slot.pumped_to_pa, "round_reading": slot.reading_pa, "hose_loss": self.hose_loss_pa,
         }  # fmt: skip
-        typed = self.procedure.readings(more)
+        typed = slot.step.readings(more)
         named = steps.named(self.plan, {**self.readings, **here, **typed}, self.procedure)
         return {**named} | {name: value.value_si for name, value in self.sheet.items() if value.value_si is not None}
 
