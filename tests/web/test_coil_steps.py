@@ -6,9 +6,10 @@ import html
 import re
 
 import pytest
+from django.urls import reverse
 
 from topout.web.book.tables import Tables
-from topout.web.jobs.core import danger
+from topout.web.jobs.core import danger, unit_dangers
 from topout.web.jobs.records.models import Job, Reading
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.release import tags
@@ -20,7 +21,8 @@ from topout.web.shelf.models import Tag
 from web import people
 from web.people import Cast
 from web.springs_kit import PLANS, taken_in
-from web.steps_kit import START, failing, gauge, make_job, passing
+from web.steps_kit import START, Hands, failing, gauge, make_job, passing
+from web.test_other_jobs import another
 
 OF_FORKS = ("coil-lower-legs", "coil-fork-annual", "coil-clearance", "coil-spring-change", "return-to-rider-coil")
 
@@ -154,6 +156,69 @@ def test_no_coil_step_is_given_to_a_spring_of_air(cast: Cast, procedure: str) ->
     unit.save()
     with pytest.raises(NoSteps, match="let no air out"):
         walk(Job.objects.get(pk=hands.job.pk))
+
+
+@pytest.mark.parametrize("procedure", OF_FORKS[:-1])
+def test_a_fork_of_air_that_was_taken_in_as_a_coil_fork_is_found_out_before_its_cap(cast: Cast, procedure: str) -> None:
+    """No gauge was put on it: with 70 psi behind its cap the coil’s steps let nothing out, and “turns with no load” was all they asked."""
+    plan = PLANS["travel"] if procedure == "coil-spring-change" else PLANS["rate"]
+    hands = taken_in(cast, procedure, asked=plan if procedure in ("coil-spring-change", "coil-clearance") else None)
+    hands.begin()
+    look = hands.until("air-valve")
+    assert look is not None and look.step.hold and not look.step.may_skip
+    order = [slot.step.key for slot in hands.here().slots]
+    assert order.index("air-valve") < min(
+        order.index(key) for key in ("preload-off", "coil-cap-off", "foot-bolts") if key in order
+    )
+    hands.sign(look, failing(hands.here(), look))
+    (found,) = danger.of(hands.job)
+    assert found.stops and found.charged and hands.here().blocked
+    page = people.browser(cast.technician).get("/jobs/301/steps/air-valve/").content.decode()
+    assert "charged, do not open" in page and "<figure>" not in page and "negative chamber" not in page
+    later = hands.here().slot("coil-unwound")
+    assert later is not None
+    with pytest.raises(Refused, match="comes first"):
+        hands.sign(later, minutes=0)
+
+
+def test_the_book_is_put_right_and_the_steps_of_air_let_it_out(cast: Cast) -> None:
+    """The kind of a unit whose steps are begun stays; of this one, whose look found a valve, it becomes that of air, and nothing else."""
+    gauge()
+    hands = taken_in(cast, "coil-lower-legs")
+    hands.begin()
+    browser, unit = people.browser(cast.technician), hands.job.unit
+    assert unit is not None
+    change_ = reverse("unit-change", args=[unit.pk])
+    told = {"kind": "fork", "name": "a unit", "fork.travel": "150 mm"}
+    look = hands.until("air-valve")
+    assert look is not None
+    before = people.send(browser, change_, told, page_path=f"{change_}?kind=fork")
+    assert before.status_code == 422 and "are begun for a coil fork" in before.content.decode()
+    hands.sign(look, failing(hands.here(), look))
+    assert people.send(browser, change_, told, page_path=f"{change_}?kind=fork").status_code == 303
+    with pytest.raises(NoSteps, match="They let no air out"):
+        walk(Job.objects.get(pk=hands.job.pk))
+    again = Hands(cast.technician, another(cast, Job.objects.get(pk=hands.job.pk), "lower-leg-service"), at=hands.at)
+    again.begin()
+    here = again.here()
+    cap = here.slot("foot-bolts")
+    assert cap is not None
+    with pytest.raises(Refused, match="tests that again, and comes first|comes first"):
+        again.sign(cap, minutes=0)
+    assert unit_dangers.loaded_of(again.job) is not None
+    assert again.until("turn-over") is not None and unit_dangers.loaded_of(again.job) is None
+
+
+def test_a_look_that_found_none_in_the_end_opens_no_way_to_another_kind(cast: Cast) -> None:
+    hands = taken_in(cast, "coil-lower-legs")
+    hands.begin()
+    look = hands.until("air-valve")
+    assert look is not None and hands.job.unit is not None
+    hands.sign(look, failing(hands.here(), look))
+    hands.sign(look)
+    place = reverse("unit-change", args=[hands.job.unit.pk])
+    told = {"kind": "fork", "name": "a unit", "fork.travel": "150 mm"}
+    assert people.send(people.browser(cast.technician), place, told, page_path=f"{place}?kind=fork").status_code == 422
 
 
 def test_a_plan_that_goes_from_air_to_a_coil_has_no_steps(cast: Cast) -> None:

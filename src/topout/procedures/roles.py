@@ -72,7 +72,7 @@ ROLES: Final[dict[str, Role]] = {
     "second-out": Role(
         "proof: main and second chamber both read nothing, or there is no second one", "pressure", or_choice=True
     ),
-    "looked-for": Role("a valve that nobody wrote down, looked for at the unit"),
+    "looked-for": Role("a valve that nobody wrote down, looked for at the unit: of a second or a negative chamber, of air behind a coil’s cap"),
     "spring-unwound": Role("proof: a coil’s preload is off, or its cap is held while it comes"),
     "rod-loose": Role("proof: with the coil out, nothing pushes its rod"),
     "opens": Role("something that pressure, or a wound-up coil, may stand behind is opened"),
@@ -113,6 +113,11 @@ FOLLOWS: Final = {"wheel-out": ("brake", "axle", "stem")}
 def spring(unit: str) -> str:
     """What carries a kind of unit: "air" or "coil"."""
     return "coil" if unit.startswith("coil-") else "air"
+
+
+def of_air(units: tuple[str, ...]) -> bool:
+    """Whether any of these kinds of unit stands on air."""
+    return any(spring(unit) == "air" for unit in units)
 
 
 def before(units: tuple[str, ...]) -> dict[str, tuple[str, ...]]:

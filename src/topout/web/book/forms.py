@@ -11,6 +11,7 @@ from django.forms.boundfield import BoundField
 
 from topout.bench_file.say import NEGATIVES
 from topout.errors import FaultsFound
+from topout.procedures.roles import LOOKED_FOR
 from topout.web.access import preferences
 from topout.web.book import ends, pairs, worth
 from topout.web.book import tables as bench_tables
@@ -295,7 +296,10 @@ class UnitForm(_KindForm):
         """Steps of a coil let no air out: what was read with a gauge is no coil, and what is worked on stays what it is."""
         here = self.unit.jobs.filter(releases=None).order_by("number")
         worked = here.exclude(stepentrys=None).first()
-        if worked is not None:
+        # A coil fork at which a look found an air valve is one on air: the Book is put right, the steps of a coil end there.
+        look = worked.stepentrys.filter(evidence__has_key=LOOKED_FOR).order_by("sequence").last() if worked else None
+        found = look is not None and look.verdict == "failed" and KINDS[kind].spring == "air"
+        if worked is not None and not found:
             raise forms.ValidationError(
                 f"The steps of job {worked.number} are begun for a {self.unit.what.words}. It stays one until that is handed over."
             )

@@ -326,7 +326,7 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         # The text is not kept, so nobody can say that it was no hold point.
         return Danger(entry, f"Step {entry.step_number} failed.", f"{said} Its text is not kept here.", True)
     if step.stop is not None:
-        shut_in = any(step.has(role) for role in PROVES_EMPTY)
+        shut_in = any(step.has(role) for role in (*PROVES_EMPTY, LOOKED_FOR))
         asked = () if own.is_own(entry.procedure) else _asks_whether_empty(step)
         proof = "" if own.is_own(entry.procedure) or not step.has(LOOKED_FOR) else _proof_of(step)
         return Danger(

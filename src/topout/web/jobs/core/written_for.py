@@ -21,7 +21,7 @@ def refuse_another_kind(job: Job, procedure: Procedure, *, begun: bool) -> None:
     unit = job.unit
     if unit is not None and unit.kind in procedure.units:
         return
-    of_coils = {roles.spring(each) for each in procedure.units} == {"coil"}
+    of_coils = not roles.of_air(procedure.units)
     if not of_coils and (begun or unit is None):
         return
     is_a = "a unit that nobody took into the Book" if unit is None else f"a {unit.what.words}"

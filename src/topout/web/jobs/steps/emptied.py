@@ -122,8 +122,7 @@ def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger], el
 
 
 def _did(here: Progress) -> str:
-    of_coil = all(roles.spring(each) == "coil" for each in here.procedure.units)
-    return "wound the coil up" if of_coil else "pumped it up"
+    return "pumped it up" if roles.of_air(here.procedure.units) else "wound the coil up"
 
 
 def _loaded_here(here: Progress, proof: StepEntry) -> StepEntry | None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from topout.procedures import words
 from topout.procedures.model import Evidence
+from topout.procedures.roles import of_air
 from topout.units import Typed, number, to_si
 from topout.web import clock
 from topout.web.access import preferences
@@ -326,8 +327,8 @@ def stop_page(here: Progress, slot: Slot, latest: StepEntry) -> dict[str, Any]:
     danger = steps.held(plan, shows, here.readings)
     in_m = _stands_in_m(here, slot, answers)
     charged = danger is not None and shows == TRAPPED and not plan.can
-    # The picture is of a fork's main and negative chamber: of a can it would show a seal head, and its negative side empty.
-    drawn = shows not in (SECOND, SPRING, GAS) and core.end_of(here.job) == "front"
+    # The picture is of a fork's main and negative chamber: of a can it would show a seal head, and its negative side empty; a coil has neither.
+    drawn = shows not in (SECOND, SPRING, GAS) and core.end_of(here.job) == "front" and of_air(here.procedure.units)
     main = emptied.main_said(here, slot)
     context: dict[str, Any] = {
         "stop": slot.step.stop, "danger": danger, "closed_from": slot.number + 1, "closed_to": here.total,

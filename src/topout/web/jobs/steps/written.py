@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from topout.procedures.roles import HOLD_JUDGED
+from topout.procedures.roles import HOLD_JUDGED, LOOKED_FOR
 from topout.web import clock
 from topout.web.access.change import ChangeContext
 from topout.web.book.models import Unit
@@ -72,6 +72,8 @@ def write(
         evidence[both_ends.OTHER_UNIT] = other.pk
     if holds.begins_wait(here.procedure, slot.step) and (ran := clock.running()) is not None:
         evidence[holds.RAN] = ran
+    if slot.step.has(LOOKED_FOR):
+        evidence[LOOKED_FOR] = True
     if hold is not None:
         evidence["hold"] = hold.with_rows(rows[HOLD_JUDGED], rows["hold-temperature"]).row()
     signed = entry(doing, here, slot, verdict, evidence, reading=first_reading, photo=first_photo)
