@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from pathlib import Path
 from typing import Any
@@ -153,6 +154,26 @@ def test_the_dampers_gas_is_no_air_to_let_out_and_no_coil_to_wind_back(name: str
     assert dangers(steps)["can_energy"] == pytest.approx(spring_j)
     filled_to = filled(steps, 70 * PSI_PA)
     assert filled_to is not None and filled_to[1] == pytest.approx(spring_j)
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "coil", "gas"),
+    [
+        ('gas_pressure = "14 bar"', 'gas_pressure = "14 ± 2 bar"', "", " (high side)"),
+        ('preload = "1 mm"', 'preload = "1 ± 0.5 mm"', " (high side)", ""),
+    ],
+    ids=["damper", "coil"],
+)
+def test_what_is_not_exact_of_a_damper_is_said_of_its_gas_alone(
+    written: str, instead: str, coil: str, gas: str
+) -> None:
+    """“0.04 J (high side)” stood behind a coil of which everything was known, since its damper’s gas was not."""
+    text = (EXAMPLES / "coil-shock-and-its-shelf.toml").read_text()
+    assert text.count(written) == 1
+    bench = read_text(text.replace(written, instead))
+    said = summary.of_plan(bench, plan(bench, draws=500)).hurts[-1].text.replace("\xa0", " ")
+    one, two = re.search(r" J(.*?): wind it back.* J(.*?), and that stays in", said).groups()  # type: ignore[union-attr]
+    assert (one, two) == (coil, gas)
 
 
 def test_a_plan_kept_before_the_damper_stood_apart_gives_its_gas_to_nothing_else() -> None:

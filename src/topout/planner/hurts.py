@@ -146,6 +146,8 @@ def _said(
     too = f" The {_NOUN[end]}’s damper holds gas too{damper}" if damper else ""
     force = system.show(rounded_up(max(forces)), "force", "N")
     apart = all(map(divided, states))
+    if apart and known != "from-guess" and not _doubted(states, "cap_force_n", "ring_force_n", "spring_energy_j"):
+        behind = ""  # the damper's gas alone is not exact
     held_j = max(_known(states, "spring_energy_j" if apart else "energy_j"), default=None)
     if gas and not apart:
         held_j = None  # kept before the damper's gas stood apart
@@ -171,9 +173,13 @@ def _of_damper(states: list[Mapping[str, Any]], gas: bool, behind: str, system: 
     held_j = max(_known(states, "damper_energy_j"), default=None)
     stays = "and that stays in: leave it shut."
     if held_j:
-        doubted = any("damper_energy_j_high95" in each for each in states)
-        return f", up to {shut_in(held_j, system)}{behind if doubted else ''}, {stays}"
+        return f", up to {shut_in(held_j, system)}{behind if _doubted(states, 'damper_energy_j') else ''}, {stays}"
     return f", {stays}" if gas and held_j is None else ""
+
+
+def _doubted(states: Iterable[Mapping[str, Any]], *names: str) -> bool:
+    """Whether any of these figures is told with its limits: it was drawn."""
+    return any(f"{name}_high95" in each for each in states for name in names)
 
 
 def _known(states: Iterable[Mapping[str, Any]], name: str) -> list[float]:
