@@ -16,7 +16,7 @@ import topout
 from topout.__main__ import main
 from topout.bench_file.parts import VolumeSpacer
 from topout.planner import defaults_words, summary
-from topout.planner.options.words import fits
+from topout.planner.options.words import fits, of_its_plan
 from topout.units import BENCH
 
 BIKE = str(topout.examples()["parts-on-the-shelf"])
@@ -78,6 +78,30 @@ def test_a_row_of_csv_is_an_option(capsys: pytest.CaptureFixture[str]) -> None:
 def test_several_files_make_one_table(capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "options", BIKE, str(topout.examples()["longer-travel"]))
     assert "Nearest to how it sits now" in text and "120" in text
+
+
+def test_several_files_say_once_what_their_figures_lean_on(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the words of each file alone: by itself where both say it, behind its name where one does; nothing of it as JSON or CSV."""
+    monkeypatch.setenv("COLUMNS", "160")
+    files = [BIKE, str(topout.examples()["longer-travel"])]
+
+    def plain(*words: str) -> str:
+        return " ".join(said(capsys, "options", *words).replace("\xa0", " ").split())
+
+    leans = [
+        [each for lines in of_its_plan(topout.options(topout.read(file), limit=1)) for each in lines] for file in files
+    ]
+    assert all(len(each) == 3 for each in leans) and leans[0][:2] == leans[1][:2] and leans[0][2] != leans[1][2]
+    text = plain(*files)
+    danger, estimate = (" ".join(each.replace("\xa0", " ").split()) for each in leans[0][:2])
+    assert text.startswith(f"! {danger} ") and text.count(danger) == 1 == text.count(estimate)
+    assert text.index("ways") < text.index(estimate), "under the table"
+    for name, (*_, own) in zip(("parts-on-the-shelf", "longer-travel"), leans, strict=True):
+        assert re.search(rf"{name}\.toml: {re.escape(' '.join(own.replace(chr(0xA0), ' ').split()))}", text), own
+    for form in ("--csv", "--json"):
+        assert "taken all the same" not in plain(*files, form)
 
 
 def test_an_offset_and_a_family_count(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -42,6 +43,8 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
         for each, result in zip(given, results, strict=True)
     ]
     page.say(*(f"! {each.name}: {'; '.join(bad)}" for each, (bad, _) in zip(given, warned, strict=True) if bad))
+    leans = [_leans_on(result, system) if isinstance(result, Options) else ([], []) for result in results]
+    page.say(*(f"! {line}" for line in _once([each.name for each in given], [hurts for hurts, _ in leans])))
     rows = [_CELLS[command](each, result, system) for each, result in zip(given, results, strict=True)]
     titles = {
         "geometry": "At full extension",
@@ -60,6 +63,7 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     lines = [f"{name}: {'; '.join(more)}" if more else name for name, (_, more) in zip(names, warned, strict=True)]
     if body[0][0] != names[0] or any(more for _, more in warned):
         page.say(*lines)
+    page.say(*_once(names, [rest for _, rest in leans]))
     parted = [name for name, each in zip(names, results, strict=True) if _is_drawn(each)]
     if command != "plan" and parted:
         unset = " A dash is a pressure that is not known yet." if command in ("target", "ride") else ""
@@ -69,6 +73,19 @@ def table(command: str, given: Sequence[Given], results: Sequence[Any], system: 
     if command == "plan":
         page.say("The maker’s sheet comes first. A plan of one file alone says what each warning is.")
     return page.text()
+
+
+def _leans_on(result: Options, system: System) -> tuple[list[str], list[str]]:
+    """What an answer leans on, as it says by itself: the dangers, and the rest; that it was drawn is said of all files at once."""
+    hurts, rest = option_words.of_its_plan(result, system)
+    return hurts, [*option_words.leans_on(replace(result, draws=0)), *rest]
+
+
+def _once(names: Sequence[str], said_of: Sequence[Sequence[str]]) -> list[str]:
+    """Every sentence once: by itself where it is said of every file, else behind the names of those of which it is."""
+    sentences = dict.fromkeys(line for lines in said_of for line in lines)
+    found = {line: [name for name, lines in zip(names, said_of, strict=True) if line in lines] for line in sentences}
+    return [line if len(of) == len(names) else f"{', '.join(of)}: {line}" for line, of in found.items()]
 
 
 def _over(given: Given, result: Any) -> bool:
