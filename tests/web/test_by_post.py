@@ -198,5 +198,5 @@ def test_a_unit_that_came_alone_has_no_step_at_the_bike_before_the_first_is_sign
     hands = Hands(cast.technician, Job.objects.get(pk=job.pk))
     before = [slot.step.key for slot in hands.here().slots]
     hands.begin()
-    assert hands.here().bike == "away" and [slot.step.key for slot in hands.here().slots] == before
+    assert hands.here().conditions["bike"] == "away" and [slot.step.key for slot in hands.here().slots] == before
     assert before and not {"wheel-out", "axle", "brake", "stem"} & {*before}

@@ -152,7 +152,7 @@ def test_a_posted_fork_has_no_bike_and_no_step_that_needs_one(demo: Path) -> Non
     """The lower legs of a fork in a box, broken off in the middle: neither wheel, brake nor axle is asked for."""
     job = Job.objects.get(bike=None, procedure="lower-leg-service")
     here = walk(job)
-    assert job.number == 211 and here.bike == "away" and here.current is not None and here.begun
+    assert job.number == 211 and here.conditions["bike"] == "away" and here.current is not None and here.begun
     with_bike = walk(Job.objects.get(number=201))
     missing = {slot.step.key for slot in with_bike.slots} - {slot.step.key for slot in here.slots}
     assert {"wheel-out", "brake", "axle", "stem"} <= missing

@@ -12,9 +12,9 @@ from topout.web.jobs.readings import show
 from topout.web.jobs.records.models import Draft, Instrument, Photo, Reading, StepEntry
 from topout.web.jobs.records.texts import NoSteps
 from topout.web.jobs.steps import owners, sign, written
+from topout.web.jobs.steps.conditions import SECOND
 from topout.web.jobs.steps.progress import Slot
 from topout.web.jobs.steps.sign import Answer, Refused
-from topout.web.jobs.steps.slots import SECOND
 from web.people import Cast
 from web.steps_kit import BENCH, START, Hands, failing, freeze, gauge, make_job, passing
 

@@ -298,8 +298,7 @@ class UnitForm(_KindForm):
         worked = here.exclude(stepentrys=None).first()
         # A coil fork at which a look found an air valve is one on air: the Book is put right, the steps of a coil end there.
         look = worked.stepentrys.filter(evidence__has_key=LOOKED_FOR).order_by("sequence").last() if worked else None
-        found = look is not None and look.verdict == "failed" and KINDS[kind].spring == "air"
-        if worked is not None and not found:
+        if worked is not None and (KINDS[kind].spring == "coil" or look is None or look.verdict != "failed"):
             raise forms.ValidationError(
                 f"The steps of job {worked.number} are begun for a {self.unit.what.words}. It stays one until that is handed over."
             )

@@ -12,7 +12,7 @@ from typing import Any
 
 from topout.errors import TopoutError
 from topout.procedures import words
-from topout.procedures.model import ANSWERED, CONDITIONS, Evidence, Step
+from topout.procedures.model import ANSWERED, BIKE, CONDITIONS, Evidence, Step
 from topout.procedures.service import FIELDS
 from topout.web.access import preferences
 from topout.web.book.service import Known, service_of
@@ -86,7 +86,7 @@ def not_told(job: Job, defects: Sequence[str]) -> Iterator[str]:
 
 def _on_its_bike(here: Progress) -> list[Step]:
     """What the procedure checks or tightens on a bike and nothing else of the job gives, where the unit came alone."""
-    if here.bike != "away" or not here.latest:
+    if here.conditions[BIKE] != "away" or not here.latest:
         return []
     given = {each.card for slot in here.slots for each in slot.step.evidence if each.card is not None}
     return [

@@ -15,13 +15,12 @@ from topout.web.access.change import ChangeContext
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
-from topout.web.jobs.steps import holds, judged, not_now, written
+from topout.web.jobs.steps import conditions, holds, judged, not_now, written
 from topout.web.jobs.steps.judged import Refused as Refused
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
 from topout.web.jobs.steps.lines import where as where
 from topout.web.jobs.steps.progress import LEFT, ROW, Progress, Slot, hour, name, walk
-from topout.web.jobs.steps.slots import NEGATIVE, SECOND
 from topout.web.jobs.steps.taken import Answer as Answer
 
 VERDICT: Final = {"holds": "passed", "leaks": "failed", "not yet": holds.NOT_YET}  # of a hold, as it is signed
@@ -169,7 +168,7 @@ def go_on(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> St
     here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
         raise Refused("The work is going on already.")
-    began = {} if here.begun else {BIKE: here.bike} | {key: here.conditions[key] for key in (SECOND, NEGATIVE)}
+    began = {} if here.begun else {key: here.conditions[key] for key in (BIKE, *conditions.KEPT)}
     return written.entry(doing, here, here.current, "started", began)
 
 

@@ -28,12 +28,6 @@ ROW: Final = (
     *LEFT,
 )  # what may happen at a row while its page is open elsewhere
 OPENS: Final = ("opens", "ring-out")  # roles of a step that takes something off that pressure may stand behind
-SECOND: Final = (
-    "second"  # the condition that says whether there is a second air chamber, kept with the entry that began the work
-)
-NEGATIVE: Final = "negative"  # the one that says what stands in for a negative chamber, kept there too
-OWN_VALVE: Final = "separate-valve"
-NEGATIVE_VALVE: Final = "negative-valve"  # the one that says whether its valve is looked for
 BY_MISTAKE: Final = "Ticked by mistake"  # why a tick was taken back, where nothing was done
 
 

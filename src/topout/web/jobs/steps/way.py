@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from topout.procedures import words
-from topout.procedures.model import BIKE, Evidence, Procedure
+from topout.procedures.model import Evidence, Procedure
 from topout.procedures.read import Shipped
 from topout.web import clock
 from topout.web.access import preferences
@@ -19,23 +19,9 @@ from topout.web.jobs.core import steps
 from topout.web.jobs.core.danger import Danger
 from topout.web.jobs.records import own
 from topout.web.jobs.records.models import FrozenPlan, Instrument, Job, Reading, StepEntry
-from topout.web.jobs.steps import bands, holds
+from topout.web.jobs.steps import bands, conditions, holds
 from topout.web.jobs.steps.entries import Records
-from topout.web.jobs.steps.slots import (
-    LEFT,
-    NEGATIVE,
-    NEGATIVE_VALVE,
-    OWN_VALVE,
-    SECOND,
-    VARIANT,
-    Screen,
-    Slot,
-    alone,
-    choices,
-    filled,
-    hour,
-    is_at,
-)
+from topout.web.jobs.steps.slots import LEFT, VARIANT, Screen, Slot, alone, filled, hour, is_at
 from topout.web.jobs.steps.understood import covers
 
 
@@ -158,38 +144,8 @@ class Progress:
 
     @cached_property
     def conditions(self) -> dict[str, str]:
-        """What its steps depend on, by the plan, by what came and by what was answered.
-
-        A second chamber, or a negative one's valve, that was there when the work began, and that the Book has no more, is looked for: a
-        line of the Book lets no air out.
-        """
-        now = steps.conditions(self.plan)
-        gone: dict[str, str] = {}
-        if self._began(SECOND) == "here" and now[SECOND] == "none":
-            gone[SECOND] = "not-known"
-        if self._began(NEGATIVE) == OWN_VALVE != now[NEGATIVE]:
-            looks = any(key == NEGATIVE_VALVE for step in self.procedure.steps() for key, _ in step.when)
-            gone |= (
-                {NEGATIVE_VALVE: "look"} if looks else {NEGATIVE: OWN_VALVE}
-            )  # a text of before lets it out as it did
-        now |= self.procedure.answered(choices(self.entries))
-        return {**now, BIKE: self.bike, **gone}
-
-    def _began(self, condition: str) -> str | None:
-        """What this was when the work began; None where no entry says it."""
-        return next((entry.evidence[condition] for entry in self.entries if condition in entry.evidence), None)
-
-    @property
-    def bike(self) -> str:
-        """Whether the unit came with its bike: "here", or "away" where it came alone and alone it still is.
-
-        What was so when the work began stays so: a bike taken off the card later takes no step out of the job.
-        """
-        begun = self._began(BIKE)
-        alone = self.job.bike_id is None and self.job.unit_id is not None
-        if begun is None and self.entries:
-            return "here"
-        return "away" if alone and begun in (None, "away") else "here"
+        """What its steps depend on, by the plan, by what came and by what was answered."""
+        return conditions.of_job(self.job, self.procedure, self.entries, self.plan)
 
     @cached_property
     def meanwhile(self) -> Slot | None:
