@@ -89,7 +89,7 @@ def test_plan(ask: Any) -> None:
     assert answer["drawn"] is None
     assert set(answer["before"]) == {"geometry", "sag", "end_force_n"}
     assert set(answer["keep"]) == {"sag", "sag-share", "end-force", "curve"}
-    assert all(set(keep) == {"pressure_pa"} for keep in answer["keep"].values())
+    assert all(set(keep) == {"pressure_pa", "over_limit"} for keep in answer["keep"].values())
     assert set(answer["clearance"]) == {"tyre_to_crown_m", "tyre_to_brace_m", "rear_tyre_to_frame_m"}
     for state in ("before", "after"):
         assert set(answer["hazard"][state]) == {
@@ -112,9 +112,8 @@ def test_plan_of_a_file_with_nothing_in_it(ask: Any, tmp_path: Path) -> None:
 
 def test_inflate(ask: Any) -> None:
     answer = ask("inflate", str(HOLLIN), "--to", "70 psi", "--stop", "31 psi", "--stop", "2.8 bar", "--hose", "3 ml")
-    assert set(answer) == {"rounds", "settled_after", "drawn", "defaults"} and answer["settled_after"] == len(
-        answer["rounds"]
-    )
+    assert set(answer) == {"rounds", "settled_after", "drawn", "over_limit", "defaults"}
+    assert answer["settled_after"] == len(answer["rounds"])
     assert all(set(r) == {"pumped_to_pa", "after_stroke_pa", "reading_pa", "lost_travel_m"} for r in answer["rounds"])
     assert [round(r["pumped_to_pa"]) for r in answer["rounds"][:3]] == [213737, 280000, 482633]
     assert "reading_pa" not in ask("inflate", str(HOLLIN))["rounds"][0]

@@ -143,7 +143,9 @@ def test_what_holds_one_thing_holds_it(name: str, setting: str) -> None:
 
 
 def test_an_air_spring_keeps_its_shape() -> None:
-    assert {tuple(keep) for keep in result("[change]\nspacers = 0", AIR)["keep"].values()} == {("pressure_pa",)}
+    assert {tuple(keep) for keep in result("[change]\nspacers = 0", AIR)["keep"].values()} == {
+        ("pressure_pa", "over_limit")
+    }
 
 
 def test_where_nothing_in_range_holds_it_that_is_said() -> None:

@@ -10,12 +10,13 @@ from topout.bench_file.model import BenchFile
 from topout.cli.page import Page
 from topout.cli.tables import said, to_set, told_of
 from topout.physics.hazards import rounded_up
-from topout.planner import defaults_words, hurts, kept, open_to, sentence, summary
+from topout.planner import at_mark, change, defaults_words, hurts, kept, open_to, over_limit, sentence, summary
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE, Chosen, Fact
 from topout.planner.fitted import STANDS_AT
 from topout.planner.hazard import Hazard, HazardKnown
+from topout.planner.keeps import RearKeeps
 from topout.planner.known_to import Bounds
-from topout.planner.results import Plan, RearKeeps
+from topout.planner.results import Plan
 from topout.units import System
 
 _HEAD = ("", "before", "after", "difference")
@@ -46,7 +47,7 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
             page.say(f"! {warned.name}. {warned.text}")
     page.say(sentence.said(sentence.whole(of, system.unit("pressure", "psi"), system.beside)))
     if result.bounds is not None:
-        _open(page, result.bounds, system)
+        _open(page, bench, result, result.bounds, system)
     else:
         keeps, marks = _keeps(kept.said(bench, result, system=system), system)
         if keeps:
@@ -59,10 +60,11 @@ def plan(bench: BenchFile, result: Plan, system: System) -> str:
         heads = ("keep", "another spring, wound up as now", "or this preload")
         page.table("To keep one thing as it was, fit", heads, rows)
     if result.rear is not None and result.bounds is None:
-        rear_keeps = _rear_keeps(result.rear.keep, system)
+        rear_keeps, marks = _rear_keeps(result.rear.keep, _limits(bench)[1], system)
         if rear_keeps:
             do = "fit" if calls_for.on_coil_behind(bench) else "set"
             page.table(f"To keep one thing behind as it was, {do}", ("keep", "at the shock"), rear_keeps)
+            page.say(*marks)
     for title, group in (*of.groups, *(of.rear.groups if of.rear is not None else ())):
         known = [each for each in group if isinstance(each, Chosen) or each.known]
         if known:
@@ -100,13 +102,14 @@ def _titled(title: str, known: HazardKnown) -> str:
     return f"{title} {hurts.BEHIND[known]}".rstrip()
 
 
-def _open(page: Page, of: Bounds, system: System) -> None:
+def _open(page: Page, bench: BenchFile, result: Plan, of: Bounds, system: System) -> None:
     """What is not known exactly: the pressure with its limits, each answer, the reading that helps, what was drawn."""
     firm = open_to.end(of, system)
     for open_end in (firm, open_to.end_behind(of, system)):
         if open_end is not None:
             page.say(*open_end.sentences)
-    rows = [(each.words, each.median, each.low, each.high) for each in open_to.between(of, system)]
+    between = open_to.between(of, system, over_limit.places(result))
+    rows = [(each.words, each.median + (" !" if each.over else ""), each.low, each.high) for each in between]
     behind = any(place[0] == "rear" for place in of.of)
     if rows:
         page.table(
@@ -114,6 +117,11 @@ def _open(page: Page, of: Bounds, system: System) -> None:
             ("", "middle", "from", "to"),
             rows,
         )
+    for limit_pa, words, at in zip(
+        _limits(bench), ("fork", "shock"), (over_limit.FRONT, over_limit.BEHIND), strict=True
+    ):
+        if limit_pa is not None and any(place[: len(at)] == at for place in over_limit.places(result)):
+            page.say(f"! What is marked at the {words} is {kept.above(limit_pa, system)}, or may be: not to be set.")
     page.say(*told_of(of))
 
 
@@ -145,14 +153,27 @@ def _keeps(found: tuple[kept.Kept, ...], system: System) -> tuple[list[tuple[str
     return rows, [f"! {', '.join(names)}: {mark}." for mark, names in wrong.items()]
 
 
-def _rear_keeps(of: RearKeeps, system: System) -> list[tuple[str, ...]]:
-    """What holds one thing behind: a pressure, or on a coil its rate; no rows where nothing could be worked out."""
+def _limits(bench: BenchFile) -> tuple[float | None, float | None]:
+    """The makers' limits of the fork and the shock after the change [Pa gauge]."""
+    after = change.changed(bench)
+    airs = (each.air if each is not None else None for each in (after.fork, after.shock))
+    front, behind = (None if air is None else air.pressure_limit_gauge_pa for air in airs)
+    return front, behind
+
+
+def _rear_keeps(of: RearKeeps, limit_pa: float | None, system: System) -> tuple[list[tuple[str, ...]], list[str]]:
+    """What holds one thing behind: a pressure, or on a coil its rate, and below them which lie above the maker's limit; no rows
+    where nothing could be worked out."""
     rows: list[tuple[str, ...]] = []
+    above: list[str] = []
     for name, words in KEEPS.items():
         one = getattr(of, name)
-        gauge = to_set(system, one.pressure_pa)
+        gauge = to_set(system, one.pressure_pa) + (" !" if one.over_limit else "")
         rows.append((words, said(system, one.rate_n_per_m, "rate", "N/mm") if one.pressure_pa is None else gauge))
-    return rows if any(row[1] != NONE for row in rows) else []
+        if one.over_limit:
+            above.append(f"{at_mark.show_in(system, one.pressure_pa)} for the {words}")
+    told = [f"! {', '.join(above)}: {kept.above(limit_pa, system)}."] if above and limit_pa is not None else []
+    return (rows, told) if any(row[1] != NONE for row in rows) else ([], [])
 
 
 def _rear_hazards(result: Plan, system: System, *, on_coil: bool) -> list[tuple[str, ...]]:

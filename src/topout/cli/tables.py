@@ -299,8 +299,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
     ported = fitted.port_in_reach(fork, fork.air)
     unseen = result.bounds is not None and "fork.air.port_position" in result.bounds.assumed
     own_valve = fork.air.negative == "separate-valve"
-    pumped = (each for r in result.rounds for each in (r.pumped_to_gauge_pa, r.negative_to_gauge_pa))
-    above = limits.said_over(max(each for each in pumped if each is not None), fork.air.pressure_limit_gauge_pa, system)
+    above = limits.said_over(result.most_gauge_pa, result.limit_gauge_pa, system)
     page.say(*([f"! Don’t pump to that: {above}"] if above else []))
     if fork.air.second_pressure_gauge_pa is not None:
         behind = said(system, fork.air.second_pressure_gauge_pa, "pressure", "psi")

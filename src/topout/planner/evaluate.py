@@ -19,7 +19,8 @@ from topout.physics.sag import Load
 from topout.planner import keep
 from topout.planner.hazard import Hazard
 from topout.planner.inputs import Bikes
-from topout.planner.results import Clearance, Keeps, Stance
+from topout.planner.keeps import Keeps
+from topout.planner.results import Clearance, Stance
 
 SCALAR_BLOCK: Final = 4096
 CURVE_BLOCK: Final = 512

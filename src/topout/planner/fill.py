@@ -16,7 +16,7 @@ from topout.errors import OutOfRange
 from topout.physics import air_spring, filling
 from topout.physics.air_spring import EquilibratedSpring
 from topout.physics.gas import Floats
-from topout.planner import inputs
+from topout.planner import inputs, limits
 from topout.planner.far_in import Gauge
 from topout.planner.known_to import Bounds
 from topout.planner.results import Default
@@ -55,6 +55,16 @@ class Schedule:
     settled_after: int | None
     bounds: Bounds | None = None  # how far it is known, where something was drawn; then each number is a median
     defaults: tuple[Default, ...] = ()  # what the file does not say and this leans on
+    limit_gauge_pa: float | None = None  # the maker's
+
+    @property
+    def most_gauge_pa(self) -> float:
+        """The highest pressure that anything is pumped to.
+
+        nothing → [Pa gauge] (one) above 0. Raises nothing. Source: none needed, bookkeeping.
+        """
+        pumped = (each for r in self.rounds for each in (r.pumped_to_gauge_pa, r.negative_to_gauge_pa))
+        return max(each for each in pumped if each is not None)
 
     def as_json(self) -> dict[str, Any]:
         """The object that `topout inflate --json` prints.
@@ -76,6 +86,9 @@ class Schedule:
             rounds.append(row)
         plain: dict[str, Any] = {"rounds": rounds, "settled_after": self.settled_after, "drawn": None}
         told = plain if self.bounds is None else self.bounds.beside(plain)
+        told["over_limit"] = (
+            None if self.limit_gauge_pa is None else limits.over(self.most_gauge_pa, self.limit_gauge_pa)
+        )
         return told | {"defaults": [each.as_json() for each in self.defaults]}
 
 
@@ -104,6 +117,7 @@ def schedule(
     air = bench.fork.air if bench.fork is not None else None
     own = air.negative_pressure_gauge_pa if air is not None and air.negative == "separate-valve" else None
     own_pa = None if own is None else np.array([own])
+    limit_pa = None if air is None else air.pressure_limit_gauge_pa
     rounds: list[FillRound] = []
     for each in filled(s, to_gauge_pa, stops_gauge_pa, own_pa, hose_m3):
         after = each.after_gauge_pa.item()
@@ -112,8 +126,8 @@ def schedule(
         lost_m, own_to = each.lost_m.item(), own if each.last else None
         rounds.append(FillRound(each.pumped_gauge_pa, after, read, lost_m, own_to, behind))
         if each.last and each.pumped_gauge_pa - after < gauge_step_pa:
-            return Schedule(tuple(rounds), len(rounds))
-    return Schedule(tuple(rounds), None)
+            return Schedule(tuple(rounds), len(rounds), limit_gauge_pa=limit_pa)
+    return Schedule(tuple(rounds), None, limit_gauge_pa=limit_pa)
 
 
 def check_stops(to_gauge_pa: float, stops_gauge_pa: Sequence[float]) -> None:

@@ -18,7 +18,8 @@ from topout.planner import at_mark, change, inputs, limits, load, rear
 from topout.planner import design as designs
 from topout.planner.design import Changes, Design
 from topout.planner.facts import FORCES_SAID_TO, KEEPS, NONE
-from topout.planner.results import Keeps, Plan
+from topout.planner.keeps import Keeps
+from topout.planner.results import Plan
 from topout.units import show
 
 
@@ -175,6 +176,15 @@ def said(
     return tuple(found)
 
 
+def above(limit_gauge_pa: float, system: units.System) -> str:
+    """What is wrong with a pressure above the maker's limit, the end of a sentence.
+
+    limit_gauge_pa [Pa gauge] (one) above 0; system [-] (one) the units of its words → [-] (one) words. Raises nothing. Source: none
+    needed, bookkeeping.
+    """
+    return f"above the maker’s limit of {system.show(limit_gauge_pa, 'pressure', 'psi', second=True, trim=True)}"
+
+
 def marks(
     gauge_pa: float, limit_gauge_pa: float | None, share: float | None, system: units.System, half: float = 0.0
 ) -> tuple[str, ...]:
@@ -186,8 +196,7 @@ def marks(
     """
     told = []
     if limits.over(gauge_pa, limit_gauge_pa) and limit_gauge_pa is not None:
-        limit = system.show(limit_gauge_pa, "pressure", "psi", second=True, trim=True)
-        told.append(f"above the maker’s limit of {limit}")
+        told.append(above(limit_gauge_pa, system))
     if share is not None and not limits.sag_is_usual(share):
         told.append(f"sag {limits.said_share(share, half)} of the travel, {limits.usual_sag()} is common practice")
     return tuple(told)

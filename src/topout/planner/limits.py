@@ -13,8 +13,9 @@ from typing import Final
 from topout.bench_file.key import MOST_PRESSURE_BAR
 from topout.bench_file.model import Air, BenchFile, Fork
 from topout.planner import at_mark, fitted
+from topout.planner.keeps import Keeps
 from topout.planner.phrase import Phrase, Quantity
-from topout.planner.results import Geometry, Keeps, RearSag, Sag, State, Warned, WhichState
+from topout.planner.results import Geometry, RearSag, Sag, State, Warned, WhichState
 from topout.units import BENCH, NO_BREAK, PSI_PA, System, digits, show
 
 TYRE_GAP_M: Final = 0.006  # common practice, no source: room for mud and a tyre's growth

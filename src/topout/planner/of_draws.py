@@ -211,8 +211,10 @@ def schedule(
         if bool(columns.is_word(air.negative, "negative", "separate-valve").all())
         else None
     )
-    fork = bench.fork
-    second_pa = fork.air.second_pressure_gauge_pa if fork is not None and fork.air is not None else None
+    said = bench.fork.air if bench.fork is not None else None
+    second_pa, limit_pa = (
+        (None, None) if said is None else (said.second_pressure_gauge_pa, said.pressure_limit_gauge_pa)
+    )
     rounds: list[FillRound] = []
     took = np.full(len(made.design), np.nan)  # rounds until a stroke costs less than the gauge shows
     half = 0.5 * float(np.sum(made.weights))
@@ -231,7 +233,7 @@ def schedule(
     )
     return Schedule(
         tuple(rounds), settled_after, _bounds(made, air_spring.force(settled, settled.fit.travel_m), of, {}),
-        leans_on.of_filling(bench, made, to_gauge_pa, stops_gauge_pa),
+        leans_on.of_filling(bench, made, to_gauge_pa, stops_gauge_pa), limit_pa,
     )  # fmt: skip
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 from topout.bench_file.model import End
-from topout.planner import at_mark, known_to, missing
+from topout.planner import at_mark, known_to, limits, missing
 from topout.planner.facts import FORCES_SAID_TO, KEEPS
 from topout.planner.known_to import MOST_OF_A_FORCE, MOST_PRESSURE_PA, Bounds, Next
 from topout.uncertainty.intervals import Interval
@@ -60,12 +60,14 @@ class Between:
     low: str
     high: str
     to_set: bool  # a pressure that keeps one thing as it was
+    over: bool = False  # and lies above the maker's limit
 
 
-def between(of: Bounds, system: System) -> list[Between]:
+def between(of: Bounds, system: System, over: Collection[tuple[str, ...]] = ()) -> list[Between]:
     """Each answer that is not exact.
 
-    of [SI] (one) what the draws say; system [-] (one) the units to say it in → [SI] (any) as written. Raises nothing.
+    of [SI] (one) what the draws say; system [-] (one) the units to say it in; over [-] (any) the places of keeps above the maker's limit
+    → [SI] (any) as written. Raises nothing.
     Source: physics.md 12.
     """
     found = []
@@ -77,15 +79,16 @@ def between(of: Bounds, system: System) -> list[Between]:
             if dimension != "pressure":
                 places = known_to.no_finer(one.half_width, dimension, here, places)
             low, high = outward(one, dimension, here, places)
-            found.append(Between(words, show(one.median, dimension, here, decimals=places), low, high, "keep" in place))
+            middle, above = show(one.median, dimension, here, decimals=places), place[:-1] in over
+            found.append(Between(words, middle, low, high, "keep" in place, above))
     return found
 
 
-def for_same_sag(of: Bounds, unit: str, answer: str = "keep-sag") -> str:
+def for_same_sag(of: Bounds, unit: str, answer: str = "keep-sag", limit_pa: float | None = None) -> str:
     """The pressure that keeps the sag, with its limits; that it is not known where they lie too far apart; else nothing.
 
-    of [SI] (one) what the draws say; unit [-] (one) of pressure; answer [-] (one) "keep-sag", or "rear-keep-sag" of a shock →
-    [-] (one) words. Raises nothing. Source: physics.md 12.
+    of [SI] (one) what the draws say; unit [-] (one) of pressure; answer [-] (one) "keep-sag", or "rear-keep-sag" of a shock;
+    limit_pa [Pa gauge] (one) the maker's, where that pressure may lie above it, or None → [-] (one) words. Raises nothing. Source: physics.md 12.
     """
     one = of.answers.get(answer)
     if one is None:
@@ -94,6 +97,10 @@ def for_same_sag(of: Bounds, unit: str, answer: str = "keep-sag") -> str:
     if one.half_width > MOST_PRESSURE_PA:
         return f"The pressure for the same sag is not known yet: between {low} and {high}."
     middle = show(one.median, "pressure", unit, decimals=at_mark.decimals(unit))
+    if limit_pa is not None:
+        above = "above" if limits.over(one.median, limit_pa) else "it may be above"
+        limit = show(limit_pa, "pressure", unit, trim=True)
+        return f"The same sag would take {middle}, {_figure(low)} to {high}: {above} the maker’s limit of {limit}."
     return f"For the same sag set {middle}, {_figure(low)} to {high}."
 
 
@@ -164,7 +171,7 @@ def setting(key: str, words: str, one: Interval, dimension: str, unit: str, limi
     low, high = outward(one, dimension, unit, places)
     middle = show(one.median, dimension, unit, decimals=places)
     most = MOST_PRESSURE_PA if dimension == "pressure" else MOST_OF_A_RATE * one.median
-    over = limit_pa is not None and one.high95 > limit_pa
+    over = limits.over(one.high95, limit_pa)
     return KeepTo(key, words, middle, low, high, _figure(middle) if one.half_width <= most and not over else "", over)
 
 

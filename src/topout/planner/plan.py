@@ -23,6 +23,7 @@ from topout.planner import (
     limits,
     load,
     missing,
+    over_limit,
     rear,
     rear_plan,
     state,
@@ -32,6 +33,7 @@ from topout.planner.design import Changes, Design
 from topout.planner.evaluate import Evaluation, Named
 from topout.planner.hazard import Hazard
 from topout.planner.inputs import Bikes
+from topout.planner.keeps import Keep, Keeps
 from topout.planner.load import LoadOn
 from topout.planner.rear_plan import RearEvaluation
 from topout.planner.results import (
@@ -40,8 +42,6 @@ from topout.planner.results import (
     Curve,
     EndSag,
     Geometry,
-    Keep,
-    Keeps,
     Plan,
     RearCurve,
     Sag,
@@ -181,6 +181,8 @@ def compared(
     drawn = [
         _curve(side, of, pairs) if curves and side.sprung else None for side, of in zip(sides, (one, two), strict=True)
     ]
+    told = None if behind is None else rear_plan.said_plan(behind)
+    keeps, rear_keeps = over_limit.marked(changed, keeps, None if told is None else told.keep, said)
     shocks = [_shock_curve(behind, row) if curves or behind_too else None for row in (0, 1)]
     return Plan(
         one,
@@ -194,7 +196,7 @@ def compared(
         drawn[0],
         drawn[1],
         on_coil=on_coil,
-        rear=None if behind is None else rear_plan.said_plan(behind),
+        rear=None if told is None or rear_keeps is None else replace(told, keep=rear_keeps),
         shock_before=shocks[0],
         shock_after=shocks[1],
     )
@@ -266,7 +268,7 @@ def _keeps(result: Evaluation, known: bool, rests: bool) -> Keeps:
 
     found = {name: Keep(said(name, pa)) for name, pa in _at(result.keep_gauge_pa, (0,)).items()}
     for (name, setting), values in result.on_coil.items():
-        found[name] = replace(found[name], **{setting: said(name, float(values[0]))})
+        found[name] = replace(found[name], **{setting: said(name, float(values[0]))})  # type: ignore[arg-type]
     return Keeps(**found)
 
 

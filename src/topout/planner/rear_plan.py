@@ -18,8 +18,9 @@ from topout.planner.columns import first_known
 from topout.planner.design import Design
 from topout.planner.evaluate import Named
 from topout.planner.hazard import Hazard
+from topout.planner.keeps import RearKeep, RearKeeps
 from topout.planner.rear import AtRest, Rear
-from topout.planner.results import RearEnd, RearKeep, RearKeeps, RearPlan, RearSag
+from topout.planner.results import RearEnd, RearPlan, RearSag
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from topout import units
 from topout.bench_file.model import BenchFile, Shock
-from topout.planner import facts, limits, missing
+from topout.planner import facts, limits, missing, over_limit
 from topout.planner.facts import FORCES_SAID_TO, Fact
 
 RearVerdict = Literal["set", "locks", "no-spring"]
@@ -40,6 +40,7 @@ class RearSummary:
     lacking: tuple[str, ...]  # of what its spring needs, in words
     # The pressure is the one that is in it, and nothing says whether it is right: no sag was computed.
     stays: bool = False
+    keep_limit_pa: float | None = None  # the maker's, where the pressure that keeps the sag lies above it
 
 
 def of_results(
@@ -109,6 +110,7 @@ def of_results(
         tuple((title, tuple(each for each in group if each.known)) for title, group in groups),
         tuple(missing.words(place) for place in missing.for_shock(benches[1])),
         is_set and _stays(before, after, results),
+        over_limit.of_same_sag(results, over_limit.BEHIND, air),
     )
 
 

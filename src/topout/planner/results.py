@@ -16,6 +16,7 @@ import numpy as np
 from topout.bench_file.model import BenchFile
 from topout.physics.gas import Floats
 from topout.planner.hazard import Hazard, HazardKnown
+from topout.planner.keeps import Keeps, RearKeeps
 from topout.planner.phrase import Phrase
 
 if TYPE_CHECKING:
@@ -163,54 +164,6 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
-class Keep:
-    """The gauge pressure that holds one property; None where none in range does.
-
-    On a coil there is no pressure: then the rate that does, wound up as it is, and the preload that does, at the rate it has.
-    """
-
-    pressure_pa: float | None
-    rate_n_per_m: float | None = None
-    preload_m: float | None = None
-
-    @property
-    def known(self) -> bool:
-        """Whether anything holds it.
-
-        nothing → [-] (one). Raises nothing. Source: none needed, bookkeeping.
-        """
-        return not (self.pressure_pa is None and self.rate_n_per_m is None and self.preload_m is None)
-
-
-@dataclass(frozen=True, slots=True)
-class Keeps:
-    """The four properties a plan can hold on to."""
-
-    sag: Keep
-    sag_share: Keep
-    end_force: Keep
-    curve: Keep
-
-
-@dataclass(frozen=True, slots=True)
-class RearKeep:
-    """What holds one property at the rear: the can's gauge pressure, on a coil its rate; None where none does."""
-
-    pressure_pa: float | None
-    rate_n_per_m: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class RearKeeps:
-    """The four properties at the rear. As long as the stroke stays, the same sag is the same share too."""
-
-    sag: RearKeep
-    sag_share: RearKeep
-    end_force: RearKeep
-    curve: RearKeep
-
-
-@dataclass(frozen=True, slots=True)
 class RearPlan:
     """What a plan says of a rear shock beside its states: what keeps what, and what can hurt before and after."""
 
@@ -338,8 +291,9 @@ class Plan:
         return whole
 
     def _kept(self, keep: dict[str, float | None]) -> dict[str, float | None]:
-        """A keep as JSON: an air spring's pressure alone, a coil's rate and preload beside its null."""
-        return keep if self.on_coil else {"pressure_pa": keep["pressure_pa"]}
+        """A keep as JSON: an air spring's pressure and whether it is over the limit; a coil's rate and preload beside its null."""
+        names = ("pressure_pa", "rate_n_per_m", "preload_m") if self.on_coil else ("pressure_pa", "over_limit")
+        return {name: keep[name] for name in names}
 
 
 _BESIDE: Final = ("bounds", "defaults")  # stand once on top of a command's answer

@@ -93,7 +93,7 @@ def to_set(of: Summary, unit: str = "psi", second: bool = True) -> list[Piece]:
     pieces += [Piece(" with "), Piece(spacers(of.spacers), True)]
     if kept:
         return [*pieces, Piece(" for the same sag.")]
-    same = open_to.for_same_sag(of.bounds, unit) if of.bounds is not None else ""
+    same = open_to.for_same_sag(of.bounds, unit, limit_pa=of.keep_limit_pa) if of.bounds is not None else ""
     if of.stays and of.lacking_load:
         same = _not_without([each.words for each in of.lacking_load])
     return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]
@@ -163,7 +163,7 @@ def rear_to_set(of: RearSummary, unit: str = "psi", second: bool = True, bounds:
         pieces += _cut(of, " and ")
         if kept:
             return [*pieces, Piece(" for the same sag behind.")]
-        same = "" if bounds is None else open_to.for_same_sag(bounds, unit, "rear-keep-sag")
+        same = "" if bounds is None else open_to.for_same_sag(bounds, unit, "rear-keep-sag", of.keep_limit_pa)
         if of.stays:  # whatever else lacks, its sag alone would tell it
             same = _not_without([missing.words("[shock] sag")])
         return [*pieces, Piece("."), *([Piece(f" {same}")] if same else [])]

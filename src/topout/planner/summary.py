@@ -13,7 +13,7 @@ from typing import Any, Final, Literal
 
 from topout import units
 from topout.bench_file.model import Air, BenchFile, Coil
-from topout.planner import change, facts, hurts, known_to, limits, missing, rear_summary
+from topout.planner import change, facts, hurts, known_to, limits, missing, over_limit, rear_summary
 from topout.planner.facts import FORCES_SAID_TO, Chosen, Fact
 from topout.planner.hurts import Hurts
 from topout.planner.known_to import Bounds
@@ -88,6 +88,7 @@ class Summary:
     # The pressure is the one that is in it, and nothing says whether it is right: no sag was computed.
     stays: bool = False
     lacking_load: tuple[Lacking, ...] = ()  # what the load on the fork misses then
+    keep_limit_pa: float | None = None  # the maker's, where the pressure that keeps the sag lies above it
 
     @property
     def ring_span(self) -> tuple[int, int] | None:
@@ -249,6 +250,7 @@ def of_results(
         hurts.sentences(benches, results, system),
         unsagged and pressure is not None and airs[0] is not None and airs[0].pressure_gauge_pa == pressure,
         tuple(each for each in lacking if each.place in missing.for_load(after)),
+        over_limit.of_same_sag(results, over_limit.FRONT, air),
     )  # fmt: skip
     return told if bounds is None else _as_known(told, bounds)
 
