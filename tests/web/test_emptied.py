@@ -290,3 +290,61 @@ def test_what_is_signed_again_says_before_what_it_undoes(cast: Cast, technician_
     here = hands.here()
     assert here.current is not None and here.current.number <= undone[0].number
     assert not any(here.settled(each) for each in undone) and undone_by(here, out) == []
+
+
+def on_card(
+    cast: Cast, job: Job, stage: str, kind: str, text: str, dimension: str, hands: Hands, minutes: float = 2
+) -> None:
+    """Something written on a card so many minutes after the hands' last sign."""
+    hands.at += timedelta(minutes=minutes)
+    on = Instrument.objects.get() if dimension == "pressure" else None
+    with change(cast.technician, "read", {"kind": kind}, at=hands.at) as doing:
+        readings.take(doing, job, stage, Taken.quantity(kind, parse(text, dimension), dimension, instrument=on))
+
+
+@pytest.mark.parametrize("stage", ["as-found", "as-left"])
+def test_a_sag_on_the_card_of_a_job_without_steps_says_that_it_was_loaded(cast: Cast, stage: str) -> None:
+    """Pumped by hand, its rider on it, the sag written down and no pressure: the circlip came out by the proofs of before."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    ring = first._work("ring-out")
+    assert ring is not None
+    on_card(cast, another(cast, job), stage, "sag", "31 mm", "length", first)
+    with pytest.raises(Refused, match="^31\xa0mm .* was written down on job"):
+        first.sign(ring)
+
+
+def test_a_preload_on_the_card_of_a_job_without_steps_says_that_a_coil_was_wound_up(cast: Cast) -> None:
+    """Proved loose at one job, wound up by 12 mm at one without steps: the cap came off under it by the first one's proof."""
+    hands = springs_kit.taken_in(cast, "coil-fork-annual")
+    hands.begin()
+    cap = hands._work("coil-cap-off")
+    assert cap is not None
+    on_card(cast, another(cast, hands.job), "as-left", "preload", "12 mm", "length", hands)
+    with pytest.raises(Refused, match="^12\xa0mm .* was written down on job"):
+        hands.sign(cap)
+
+
+def test_a_pressure_as_found_that_is_read_after_the_proof_is_in_the_fork(cast: Cast) -> None:
+    """On the job’s own card, at its own step once more: pumped by hand to see how it came, the circlip came out by the proofs of before."""
+    gauge()
+    first = planned(cast, hollin_job(cast.technician))
+    ring = first._work("ring-out")
+    assert ring is not None
+    on_card(cast, first.job, "as-found", "pressure", "70 psi", "pressure", first)
+    with pytest.raises(Refused, match="^70\xa0psi .* was written down on job"):
+        first.sign(ring)
+
+
+def test_a_clock_that_was_set_back_hides_no_pressure(cast: Cast) -> None:
+    """An hour back after the proof, and right again: what was pumped in between bore an earlier time than the proof."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    ring = first._work("ring-out")
+    assert ring is not None
+    on_card(cast, another(cast, job), "as-left", "pressure", "80 psi", "pressure", first, minutes=-60)
+    first.at += timedelta(minutes=61)
+    with pytest.raises(Refused, match="^80\xa0psi .* was written down on job"):
+        first.sign(ring)

@@ -102,6 +102,8 @@ BEFORE: Final = {
     },
     "coil": {"opens": ("spring-unwound",), "ring-out": ("spring-unwound", "rod-loose")},
 }  # fmt: skip
+# Those that a later load takes away: what shows a unit empty, or a coil unwound.
+SHOW_EMPTY: Final = frozenset(proof for wanted in BEFORE.values() for proofs in wanted.values() for proof in proofs)
 # A proof that only some units and jobs need: kind of unit, condition, where it is so.
 NEEDED_WHERE: Final = {"second-out": ("fork", "second", ("here", "not-known"))}
 # Between the first and the second, where both belong to the job.

@@ -7,7 +7,6 @@ a proof from before that says nothing of what is shut in now.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 from functools import cached_property
 
 from topout.procedures import opening, roles
@@ -23,9 +22,6 @@ from topout.web.jobs.steps.pictures import MainSaid
 from topout.web.jobs.steps.progress import Progress, Slot, hour
 from topout.web.jobs.steps.slots import sets_other_end
 
-_PROOFS = frozenset(
-    proof for wanted in roles.BEFORE.values() for proofs in wanted.values() for proof in proofs
-)  # roles
 _MAIN_OUT = ("air-out", "empty-at-rest", "empty-by-shaft")  # those by which the main chamber is empty
 _DONE = ("passed", "failed", "not-yet")  # verdicts of a step that was worked, whatever was read
 
@@ -52,9 +48,9 @@ class Elsewhere:
         return danger.steps_kept({entry.procedure_hash for entry in self.entries})
 
     @cached_property
-    def pressures(self) -> list[tuple[datetime, Reading]]:
-        """The pressures on cards, each with when it was read."""
-        return on_cards.pressures(self.here.job, own_left=True)
+    def cards(self) -> list[tuple[Reading, Reading]]:
+        """What says on cards that the unit was loaded, as it was read first and as it stands."""
+        return on_cards.loads(self.here.job)
 
 
 def refusal(here: Progress, slot: Slot, others: Sequence[Danger], elsewhere: Elsewhere) -> str:
@@ -116,7 +112,7 @@ def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger], el
     there = _loaded_elsewhere(here, proof, elsewhere)
     if there is not None:
         yield f"Job {there.job.number} {_did(here)} at {hour(there.at)}"
-    row = next((row for at, row in elsewhere.pressures if at > proof.at), None)
+    row = on_cards.loaded_since(proof, elsewhere.cards)
     if row is not None:
         yield f"{show.in_short(row)} was written down on job {row.job.number} at {hour(row.at)}"
 
@@ -135,7 +131,7 @@ def _loaded_here(here: Progress, proof: StepEntry) -> StepEntry | None:
             continue
         if entry.verdict in _DONE and _loads(step, beside=False):
             found = at, entry
-        elif found is not None and entry.verdict == "passed" and at > found[0] and any(map(step.has, _PROOFS)):
+        elif found is not None and entry.verdict == "passed" and at > found[0] and any(map(step.has, roles.SHOW_EMPTY)):
             found = None
     return found[1] if found is not None else None
 

@@ -7,17 +7,19 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from topout.procedures.roles import HOLD_JUDGED, LOOKED_FOR
+from django.db.models import Max
+
+from topout.procedures.roles import HOLD_JUDGED, LOOKED_FOR, SHOW_EMPTY
 from topout.web import clock
 from topout.web.access.change import ChangeContext
 from topout.web.book.models import Unit
-from topout.web.jobs.core import both_ends
+from topout.web.jobs.core import both_ends, on_cards
 from topout.web.jobs.core import steps as core_steps
 from topout.web.jobs.core.danger import BY_READINGS
 from topout.web.jobs.core.leak_hold import Hold
 from topout.web.jobs.readings.photos import keep as keep_photo
 from topout.web.jobs.records import drafts, texts
-from topout.web.jobs.records.models import Instrument, StepEntry
+from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
 from topout.web.jobs.steps import holds
 from topout.web.jobs.steps.progress import Progress, Slot
@@ -72,6 +74,8 @@ def write(
         evidence[both_ends.OTHER_UNIT] = other.pk
     if holds.begins_wait(here.procedure, slot.step) and (ran := clock.running()) is not None:
         evidence[holds.RAN] = ran
+    if any(map(slot.step.has, SHOW_EMPTY)):
+        evidence[on_cards.READ_BEFORE] = Reading.objects.aggregate(last=Max("pk"))["last"] or 0
     if slot.step.has(LOOKED_FOR):
         evidence[LOOKED_FOR] = True
     if hold is not None:
