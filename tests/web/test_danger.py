@@ -733,6 +733,25 @@ def test_air_shut_in_at_the_try_with_air_wants_the_black_tag_too(cast: Cast) -> 
     assert hands.sign(pump, again=True).verdict == "passed"
 
 
+@pytest.mark.parametrize(("reached", "on"), [("dry-look", True), ("core-in", False)])
+def test_no_order_is_switched_behind_what_was_done_in_the_other(cast: Cast, reached: str, on: bool) -> None:
+    """A tick before the variant taken back: it was switched off with the fork pumped up, its lowers off, and went on to full stroke."""
+    gauge()
+    job = hollin_job(cast.technician)
+    with change(cast.technician, "plan", {}, at=START) as doing:
+        core.freeze(doing, job, job_states.CHANGE)
+    hands = Hands(cast.technician, job)
+    hands.begin()
+    if on:
+        with change(cast.owner, "on", {}, at=hands.at) as doing:
+            owners.switch(doing, job, "inflate-before-lower-legs", on=True)
+    assert hands._work(reached) is not None
+    with change(cast.technician, "again", {}, at=hands.at) as doing:
+        sign.strike(doing, job, "wheel-out", "To be done again", hands.here().seen)
+    with pytest.raises(Refused, match="have come past it"), change(cast.owner, "other", {}, at=hands.at) as doing:
+        owners.switch(doing, job, "inflate-before-lower-legs", on=not on)
+
+
 def test_a_damper_that_may_hold_gas_goes_out_with_a_black_tag(cast: Cast) -> None:
     """It was told at the hand-over, and the fork left with the white tag of its intake: nothing on it said what its damper is."""
     gauge()

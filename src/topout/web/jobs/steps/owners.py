@@ -10,7 +10,7 @@ from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.records.open import released
 from topout.web.jobs.records.plans import current_plan
 from topout.web.jobs.records.sequence import next_sequence
-from topout.web.jobs.steps.progress import VARIANT, entries_of
+from topout.web.jobs.steps.progress import ROW, VARIANT, entries_of
 from topout.web.jobs.steps.sign import Refused, opened
 
 
@@ -33,7 +33,9 @@ def switch(doing: ChangeContext, job: Job, variant: str, on: bool) -> StepEntry:
     ways = here.procedure.applying(here.conditions, here.variants | {variant})
     first = next(n for n, step in enumerate(ways) if here.procedure.group_of(step).variant == variant)
     before = {step.key for step in ways[:first]}
-    if here.current is None or here.current.step.key not in before:
+    # A tick before them that was taken back brings the work back there, and what was pumped since stays pumped.
+    worked = {entry.step_key for entry in here.entries if entry.verdict in ROW}
+    if here.current is None or here.current.step.key not in before or not worked <= before:
         raise Refused("The steps have come past it. A variant is switched before its steps are reached.")
     if not here.entries:
         texts.pin(doing, here.shipped)
