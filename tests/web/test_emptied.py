@@ -9,6 +9,7 @@ from django.test import Client
 
 from topout.units import parse
 from topout.web.access.change import change
+from topout.web.book.tables import Tables
 from topout.web.jobs import core
 from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, Job
@@ -348,3 +349,53 @@ def test_a_clock_that_was_set_back_hides_no_pressure(cast: Cast) -> None:
     first.at += timedelta(minutes=61)
     with pytest.raises(Refused, match="^80\xa0psi .* was written down on job"):
         first.sign(ring)
+
+
+def replanned(hands: Hands, asked: Tables) -> list[str]:
+    """Another plan is put to use; the steps that are open or to come, by key."""
+    with change(hands.who, "another plan", {}, at=hands.at) as doing:
+        core.freeze(doing, hands.job, asked)
+    here = hands.here()
+    assert here.current is not None
+    return [slot.step.key for slot in here.slots[here.at(here.current) :]]
+
+
+def test_a_plan_that_leaves_the_spacers_closes_no_cap_that_is_off(cast: Cast) -> None:
+    """The cap off, and a new plan with as many spacers as were in: its steps went, and “Pump to 70 psi” came next."""
+    gauge()
+    hands = planned(
+        cast, another(cast, hollin_job(cast.technician), "pressure-and-spacers"), pressure="70 psi", spacers=1
+    )
+    assert hands._work("spacers-in") is not None
+    as_it_was: Tables = {"change": {"pressure": "70 psi", "spacers": 2}}
+    assert replanned(hands, as_it_was)[:4] == ["spacers-in", "cap-torque", "core-in", "pumped"]
+    with change(cast.technician, "slip", {}, at=hands.at) as doing:
+        sign.strike(doing, hands.job, "cap-off", BY_MISTAKE, hands.here().seen)
+    assert "cap-off" not in [slot.step.key for slot in hands.here().slots], "it never was off"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "reached", "closes"),
+    [
+        ("rate", "preload", "coil-bind", ["coil-bind", "coil-greased", "coil-in", "coil-cap-on"]),
+        ("travel", "rate", "ring-seated", ["ring-seated", "tug", "legs-on"]),
+    ],
+)
+def test_a_plan_of_less_leaves_no_coil_fork_open(
+    cast: Cast, before: str, after: str, reached: str, closes: list[str]
+) -> None:
+    """The cap off, or the circlip out, and a new plan that wants neither: their steps went, and the preload was wound up."""
+    hands = springs_kit.taken_in(cast, "coil-spring-change", asked=springs_kit.PLANS[before])
+    hands.begin()
+    assert hands._work(reached) is not None
+    assert replanned(hands, springs_kit.PLANS[after])[: len(closes)] == closes
+    assert hands.until(None) is None and sign.finished(hands.job)
+
+
+def test_another_plan_that_opens_the_same_asks_what_it_wants(cast: Cast) -> None:
+    """From shorter to longer with the circlip out: the frame’s limit is asked for, that of before hides it not."""
+    hands = springs_kit.taken_in(cast, "coil-spring-change", asked=springs_kit.PLANS["travel"])
+    hands.begin()
+    assert hands._work("ring-seated") is not None and hands.here().conditions["travel"] == "shorter"
+    replanned(hands, {"change": {"travel": "150 mm"}, "change.coil": {"preload": "12 mm"}})
+    assert hands.here().conditions["travel"] == "longer"

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
-from topout.procedures.model import BIKE, Procedure
+from topout.procedures import opening
+from topout.procedures.model import BIKE, Procedure, Step
 from topout.web.jobs.core import steps
 from topout.web.jobs.records.models import Job, StepEntry
-from topout.web.jobs.steps.slots import choices
+from topout.web.jobs.steps.slots import BY_MISTAKE, OPENS, choices
 
 SECOND: Final = "second"  # whether there is a second air chamber
 NEGATIVE: Final = "negative"  # what stands in for a negative chamber
 OWN_VALVE: Final = "separate-valve"  # of the negative chamber
 NEGATIVE_VALVE: Final = "negative-valve"  # whether that valve is looked for
+HUNG_ON: Final = "hung_on"  # in the evidence of a step that takes something off
 KEPT: Final = (SECOND, NEGATIVE)  # with the entry that began the work
 
 
 def of_job(job: Job, procedure: Procedure, entries: Sequence[StepEntry], plan: steps.PlanNumbers) -> dict[str, str]:
     """Every condition of this job.
 
-    A second chamber, or a negative one's valve, that was there when the work began, and that the Book has no more, is looked for: a
+    What took something off stays a step of the job, whatever a later plan says: so do those that put it back. A second chamber, or a negative one's valve, that was there when the work began, and that the Book has no more, is looked for: a
     line of the Book lets no air out.
     """
     now = steps.conditions(plan)
@@ -30,7 +32,29 @@ def of_job(job: Job, procedure: Procedure, entries: Sequence[StepEntry], plan: s
     if _began(entries, NEGATIVE) == OWN_VALVE != now[NEGATIVE]:
         looks = any(key == NEGATIVE_VALVE for step in procedure.steps() for key, _ in step.when)
         gone |= {NEGATIVE_VALVE: "look"} if looks else {NEGATIVE: OWN_VALVE}  # a text of before lets it out as it did
-    return {**now, **procedure.answered(choices(entries)), BIKE: bike(job, entries), **gone}
+    found = {**now, **procedure.answered(choices(entries)), BIKE: bike(job, entries), **gone}
+    steps_ = {step.key: step for step in procedure.steps()}
+    for key, hung in _taken_off(entries).items():
+        kept = {name for name, allowed in steps_[key].when if found[name] not in allowed} if key in steps_ else set()
+        found |= {name: hung[name] for name in kept if name in hung}
+    return found
+
+
+def _taken_off(entries: Sequence[StepEntry]) -> dict[str, dict[str, str]]:
+    """What each step hung on that took something off, by its key; a tick that was a slip took nothing off."""
+    found: dict[str, dict[str, str]] = {}
+    for entry in entries:
+        if entry.verdict == "passed" and HUNG_ON in entry.evidence:
+            found[entry.step_key] = entry.evidence[HUNG_ON]
+        elif entry.verdict == "struck" and entry.evidence["reason"] == BY_MISTAKE:
+            found.pop(entry.step_key, None)
+    return found
+
+
+def hung_on(step: Step, now: Mapping[str, str]) -> dict[str, str]:
+    """What a step hangs on that takes something off, for its entry; nothing of any other step."""
+    takes_off = any(opening.does(step, role) for role in (*OPENS, "wheel-out"))
+    return {name: now[name] for name, _ in step.when} if takes_off else {}
 
 
 def bike(job: Job, entries: Sequence[StepEntry]) -> str:

@@ -21,7 +21,7 @@ from topout.web.jobs.readings.photos import keep as keep_photo
 from topout.web.jobs.records import drafts, texts
 from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.sequence import next_sequence
-from topout.web.jobs.steps import holds
+from topout.web.jobs.steps import conditions, holds
 from topout.web.jobs.steps.progress import Progress, Slot
 from topout.web.jobs.steps.taken import Answer, means_of, range_of, read_before, take
 
@@ -76,6 +76,8 @@ def write(
         evidence[holds.RAN] = ran
     if any(map(slot.step.has, SHOW_EMPTY)):
         evidence[on_cards.READ_BEFORE] = Reading.objects.aggregate(last=Max("pk"))["last"] or 0
+    if verdict == "passed" and (hung := conditions.hung_on(slot.step, here.conditions)):
+        evidence[conditions.HUNG_ON] = hung
     if slot.step.has(LOOKED_FOR):
         evidence[LOOKED_FOR] = True
     if hold is not None:
