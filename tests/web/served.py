@@ -24,6 +24,10 @@ CHROMIUM = "/usr/bin/chromium-headless-shell"  # Debian's Chromium without what 
 # With `LATE_ANSWERS=0.3 pytest …` each answer takes so many seconds more, and each page comes in two pieces that long apart: a test
 # that looks before the page is there fails then, and not once in fifty runs on a machine that has much to do.
 LATE = float(os.environ.get("LATE_ANSWERS", "0"))
+# With `SLOW_PAGES=4 pytest …` what a page itself does, its scripts and its drawing, takes four times as long: a test that looks, or
+# presses, before a page has done what it was asked fails then. The processor is held meanwhile, also while the page rests: for one
+# room at a time.
+SLOW = float(os.environ.get("SLOW_PAGES", "1"))
 SIZES = {"tablet": (1180, 820), "upright": (820, 1180), "phone": (390, 844)}
 
 
@@ -131,9 +135,9 @@ def served() -> Iterator[str]:
     try:
         yield f"http://127.0.0.1:{_SERVER[0].wire.effective_port}"
     finally:
-        for kept in _KEPT.values():
-            if not kept.free:  # a test that failed, or left its page open
-                kept.empty()
+        if _SERVER[0].serves == 1:
+            for context in [context for browser in _BROWSERS for context in browser.contexts]:
+                context.close()  # of a test that failed, or left its page open: it would go on asking
         _SERVER[0].leave()
 
 
@@ -159,9 +163,32 @@ CHROMIUM_OPTIONS = (
 )  # fmt: skip
 
 
+_BROWSERS: list[Browser] = []
+
+
 def launch(play: Playwright) -> Browser:
     """Chromium without a screen."""
-    return play.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_OPTIONS)
+    browser = play.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_OPTIONS)
+    _BROWSERS.append(browser)
+    if SLOW > 1:
+        slow(browser)
+    return browser
+
+
+def slow(browser: Browser) -> None:
+    """The pages of a machine that has much else to do."""
+    new_context = browser.new_context
+
+    def slow_context(**options: Any) -> BrowserContext:
+        context = new_context(**options)
+
+        def slow_page(page: Page) -> None:
+            context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOW})
+
+        context.on("page", slow_page)
+        return context
+
+    browser.new_context = slow_context  # type: ignore[method-assign]
 
 
 class Kept:
@@ -204,7 +231,7 @@ def context_of(
     """A context with nothing in it: no cookie, no page. One of which no more is asked than a size, and fingers, is the worker's own,
     emptied when it is closed: styles, type and scripts that it fetched once it need not fetch and compile again."""
     kept = _KEPT.get((browser, has_touch))
-    if options or (kept is not None and not kept.free):
+    if options or SLOW > 1 or (kept is not None and not kept.free):
         return browser.new_context(viewport=viewport, has_touch=has_touch, **options)  # type: ignore[arg-type]
     if kept is None:
         kept = _KEPT[browser, has_touch] = Kept(browser.new_context(has_touch=has_touch))

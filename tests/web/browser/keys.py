@@ -60,9 +60,12 @@ class Keys:
         self.tick(place.and_(self.page.locator(f'[value="{value}"]')))
 
     def give(self, place: Locator, picture: dict[str, Any]) -> None:
-        """A photo: the machine's own window for files opens on Space; what is chosen there is no part of the page."""
-        self.reach(place)
+        """A photo: the machine's own window for files opens on Space; what is chosen there is no part of the page.
+
+        The browser is told to hand that window over before the way there: told with Space alone, it may hear it after the key.
+        """
         with self.page.expect_file_chooser() as window:
+            self.reach(place)
             self.page.keyboard.press("Space")
         window.value.set_files(picture)  # type: ignore[arg-type]
 
