@@ -144,8 +144,11 @@ STYLED = "() => document.querySelectorAll('[style]').length"
 SPUN = "() => document.querySelectorAll('input[type=number]').length"
 
 
-# Two frames on, the page is laid out; the plan page asks for its pictures again, drawn for the width that it has.
-SETTLED = """() => new Promise((done) => { const look = () => document.querySelector('form[data-asking]') ? setTimeout(look, 30) : done();
+# Two frames on, the page is laid out; the plan page asks for its pictures again, drawn for the width that it has; a find box has the
+# list of what was typed last, and not of the letters before.
+SETTLED = """() => new Promise((done, fail) => { const end = performance.now() + 30000;
+  const look = () => { const asks = document.querySelector('form[data-asking], [role=listbox][aria-busy=true]');
+    if (!asks) done(); else if (performance.now() < end) setTimeout(look, 30); else fail(new Error(`still asks: ${asks.outerHTML.slice(0, 200)}`)); };
   requestAnimationFrame(() => requestAnimationFrame(look)); })"""
 
 

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from topout.web.jobs.records.models import StepEntry
-from web.browser.rules import EDGES, WIDTHS, checked, sideways, sized
+from web.browser.rules import EDGES, WIDTHS, checked, settled, sideways, sized
 from web.people import Cast
 from web.served import signed_in
 from web.steps_kit import Hands, one_a_page
@@ -26,6 +26,7 @@ def opened(chromium: Browser, here: str, cast: Cast, **options: Any) -> Page:
 def asked(page: Page, text: str) -> list[str]:
     """What the open box says to a text."""
     page.keyboard.type(text)
+    settled(page)
     expect(page.locator("#find-hits [role=option]").first).to_be_visible()
     return page.get_by_role("option").all_inner_texts()
 
@@ -125,6 +126,19 @@ def test_a_page_that_moves_on_waits_until_nobody_types_in_the_box(
     )
     page.keyboard.press("Escape")
     expect(row.locator(".signed b")).to_be_visible()
+    page.context.close()
+
+
+def test_a_box_that_has_just_opened_is_waited_for_too(chromium: Browser, here: str, hands: Hands, cast: Cast) -> None:
+    """Its opening is told a moment later; an answer that came within that moment took it for the closing, and moved on."""
+    page = opened(chromium, here, cast)
+    page.goto(f"{here}/jobs/301/steps/")
+    moved_on = """() => { document.getElementById("find-over").showPopover(); window.movedOn = false; findShut().then(() => { window.movedOn = true; });
+      return new Promise((done) => setTimeout(() => requestAnimationFrame(() => done(window.movedOn)), 50)); }"""
+    assert page.evaluate(moved_on) is False
+    page.keyboard.press("Escape")
+    expect(page.locator("#find-over")).to_be_hidden()
+    assert page.evaluate("new Promise((done) => setTimeout(() => done(window.movedOn), 50))") is True
     page.context.close()
 
 

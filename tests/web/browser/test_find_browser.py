@@ -11,7 +11,7 @@ from django.contrib.auth.models import User
 from playwright.sync_api import Browser, Page, Route, expect
 
 from web.browser.demo_pages import demo_served, opened
-from web.browser.rules import checked
+from web.browser.rules import checked, settled
 from web.served import signed_in
 
 pytestmark = pytest.mark.browser
@@ -26,6 +26,7 @@ def demo_here(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
 def typed(page: Page, text: str) -> None:
     box = page.get_by_role("combobox", name=re.compile("^Find by name"))
     box.press_sequentially(text, delay=20)
+    settled(page)
     expect(page.locator("#find-hits [role=option]").first).to_be_visible()
 
 
@@ -82,6 +83,21 @@ def test_enter_is_for_the_list_of_what_was_typed_however_late_it_comes(chromium:
     box.fill("telvik ru")
     page.keyboard.press("Enter")  # none has come yet
     page.wait_for_url("**/book/riders/*/")
+    page.context.close()
+
+
+def test_the_same_word_once_more_has_its_list(chromium: Browser, demo_here: str) -> None:
+    """A word put in as a whole, as from a clipboard, was taken for no change where the last list was of the same one: no list came,
+    and Enter waited for it."""
+    page = opened(chromium, demo_here, "bench")
+    box = page.get_by_role("combobox")
+    for _ in range(2):
+        box.fill("telvik ru")
+        settled(page)
+        expect(page.get_by_role("option")).to_have_count(1)
+        for _ in range(2):  # the list, then the box
+            box.press("Escape")
+        expect(box).to_have_value("")
     page.context.close()
 
 

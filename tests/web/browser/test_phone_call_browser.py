@@ -15,6 +15,7 @@ from topout.web.book.models import Rider
 from topout.web.jobs.core.by_mass import for_masses
 from topout.web.jobs.desk.intake import units_of
 from web.browser.demo_pages import demo_served
+from web.browser.rules import settled
 from web.served import signed_in
 
 pytestmark = pytest.mark.browser
@@ -53,6 +54,7 @@ def test_from_the_box_to_the_figure_in_ten_seconds(
     box = page.get_by_role("combobox")
     box.tap()
     box.press_sequentially(rider.name, delay=20)
+    settled(page)  # the first line is read before it is tapped
     page.get_by_role("option").first.tap()
     page.get_by_role("link", name="What pressure?").tap()
     asked = page.locator("tr.chosen-row td").first

@@ -6,8 +6,11 @@ for (const form of document.querySelectorAll("form[data-find]")) {
   const under = place.parentElement;
   const says = form.querySelector("[data-find-says]");
   let at = -1;
-  let coming = false;  // a list of what was typed last is on its way
-  let entered = false;  // Enter was pressed before it came: it is meant for that list
+  let entered = false;  // Enter was pressed before the list came: it is meant for that list
+
+  // A list of what was typed last is on its way: said of the place, for whoever has it read aloud.
+  const coming = () => place.getAttribute("aria-busy") === "true";
+  const waits = (is) => place.setAttribute("aria-busy", String(is));
 
   const options = () => [...place.querySelectorAll("[role=option]")];
   function choose(next) {
@@ -34,17 +37,17 @@ for (const form of document.querySelectorAll("form[data-find]")) {
     else form.requestSubmit();
   }
 
-  box.addEventListener("input", () => { coming = window.htmx !== undefined; entered = false; });
+  box.addEventListener("input", () => { waits(window.htmx !== undefined); entered = false; });
   place.addEventListener("htmx:afterSwap", (event) => {
     const told = place.querySelector("[data-says]");
     choose(-1);
     open(told !== null && box.value.trim() !== "");
     says.textContent = told ? told.dataset.says : "";
-    if (new URL(event.detail.xhr.responseURL).searchParams.get("q") === box.value) coming = false;
-    if (entered && !coming) takeOnly();
+    if (new URL(event.detail.xhr.responseURL).searchParams.get("q") === box.value) waits(false);
+    if (entered && !coming()) takeOnly();
   });
   for (const lost of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
-    box.addEventListener(lost, () => { coming = false; if (entered) form.requestSubmit(); });
+    box.addEventListener(lost, () => { waits(false); if (entered) form.requestSubmit(); });
   }
   box.addEventListener("keydown", (event) => {
     const all = options();
@@ -54,10 +57,10 @@ for (const form of document.querySelectorAll("form[data-find]")) {
       open(false);
       event.preventDefault();
     } else if (event.key === "Enter") {
-      if (under.hidden && !coming) return;
+      if (under.hidden && !coming()) return;
       event.preventDefault();
       if (all[at]) all[at].click();
-      else if (coming && box.value.trim()) entered = true;
+      else if (coming() && box.value.trim()) entered = true;
       else takeOnly();
     } else if ((event.key === "ArrowDown" || event.key === "ArrowUp") && all.length) {
       event.preventDefault();

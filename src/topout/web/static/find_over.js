@@ -7,7 +7,10 @@ const overIsOpen = () => overOpens && over.matches(":popover-open");
 
 // A page that moves on by itself, or draws itself anew, waits until nobody types in the box: the letters would go into a reading.
 function findShut() {
-  return overIsOpen() ? new Promise((shut) => { over.addEventListener("toggle", shut, { once: true }); }) : Promise.resolve();
+  if (!overIsOpen()) return Promise.resolve();
+  return new Promise((shut) => {  // word that it opened may still be on its way
+    over.addEventListener("toggle", (event) => { if (event.newState === "closed") shut(); });
+  });
 }
 
 if (overOpens) {
