@@ -268,6 +268,20 @@ def test_a_coil_shocks_damper_stays_shut() -> None:
     assert [each.key for each in shock.steps() if each.has("opens")] == ["retainer-out"]
 
 
+@pytest.mark.parametrize("key", ["rear-shock-air-can", "coil-shock-spring"])
+def test_nothing_lets_the_gas_out_of_a_shocks_damper(key: str) -> None:
+    """“A reservoir chamber has its own valve: that too” let it out at the vent: gone, the damper is one for the gas rig."""
+    steps = ALL[key].steps()
+    told = [
+        sentence
+        for step in steps
+        for text in (step.do, step.detail, step.caution)
+        for sentence in re.split(r"(?<=[.!?])\s+", text)
+        if "reservoir" in sentence and "valve" in sentence
+    ]
+    assert told and all(re.search(r"leave it shut|left alone", sentence) for sentence in told), told
+
+
 def test_the_docs_list_the_shared_groups_and_every_procedure() -> None:
     for key in (*shared_keys(), *shipped_keys()):
         assert f"`{key}`" in TEXT, key

@@ -233,6 +233,8 @@ def test_the_hose_of_a_shocks_gauge_is_counted_by_the_can(technician_in: Client,
         hose_volume="3 ml",
     )  # fmt: skip
     data = {"pressure": "180 psi", "pressure-gauge": "P2", "gas-pressure": "200 psi", "gas-pressure-gauge": "P2"}
+    page = html.unescape(technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode())
+    assert "Don’t gauge it: a pump takes about half of it." in page, "it lets the charge out to read it"
     assert people.send(technician_in, f"/jobs/{job.number}/readings/as-found/", data).status_code == 303
     row = Reading.objects.get(kind="pressure")
     assert row.instrument == gauge and row.corrected_si is not None

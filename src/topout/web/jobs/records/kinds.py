@@ -71,7 +71,7 @@ _ALL = (
     Kind("negative-pressure", "Negative pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True, units=_AIR,
          hint="Only where the negative chamber has its own valve."),
     Kind("gas-pressure", "Damper gas pressure", "pressure", "psi", 0, 870, (40, 400), pressure=True, units=_SHOCKS,
-         hint="Only through the maker’s own port, where there is one."),
+         hint="As whoever charged it says. Don’t gauge it: a pump takes about half of it."),
     Kind("temperature", "Temperature", "temperature", "degC", -40, 60, (2, 42), hint="Of the air in the workshop.", of_unit=False),
     Kind("spacers", "Volume spacers", low=0, high=20, units=_AIR, hint="From the card or the rider; counted when the cap is off.",
          hint_left="As counted when the cap was off. Don’t open it for this."),
