@@ -75,4 +75,5 @@ def test_sag_read_at_a_step_keeps_its_posture_and_nothing_else_has_one(hands: Ha
     assert posture("sag-front", {"posture": "standing"}) == "standing"
     assert posture("sag-front", {"posture": "seated"}) == "seated"
     assert posture("sag-front", {"posture": "not-measured"}) == "" and posture("sag-front", {}) == ""
+    assert posture("sag-at-shock", {"posture": "seated"}) == "seated", "of the stroke too"
     assert posture("rebound-ride", {"posture": "standing"}) == ""

@@ -76,6 +76,7 @@ class PlanNumbers:
     planned: bool = False  # by a plan in use, not by the card alone
     wheel_changed: bool = False
     bike_here: bool = True
+    unit: Literal["fork", "shock"] = "fork"
     old_stroke_m: float | None = None  # of a shock
     new_stroke_m: float | None = None
     other: str = "none"  # what the plan changes at the end that the job is not about
@@ -153,6 +154,7 @@ def conditions(plan: PlanNumbers) -> dict[str, str]:
         "stroke": _way(plan.old_stroke_m, plan.new_stroke_m, "longer", "shorter"),
         "other": plan.other,
         "bike": "here" if plan.bike_here else "away",
+        "unit": plan.unit,
     }
 
 

@@ -55,8 +55,10 @@ CONDITIONS: Final[dict[str, tuple[str, ...]]] = {
         "none",
     ),  # what the plan changes at the other end; by itself: something is opened for it
     "bike": ("here", "away"),  # away: the unit came by post, without it
+    "unit": ("fork", "shock"),  # which end of the bike the job is about
     "damper": DAMPER,
 }
+UNIT: Final = "unit"
 BIKE: Final = "bike"  # the condition behind `needs = "bike"`
 # Conditions that no plan answers but a choice of the job, by its role of the same name; until then the first value holds.
 ANSWERED: Final = ("damper",)

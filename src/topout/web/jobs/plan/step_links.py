@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from topout.bench_file.model import BenchFile
 from topout.procedures import words
-from topout.procedures.model import Procedure, Step
+from topout.procedures.model import UNIT, Procedure, Step
 from topout.web.access import preferences
 from topout.web.jobs.core import step_numbers
 from topout.web.jobs.core import steps as core_steps
@@ -28,7 +28,7 @@ def named(job: Job, file: BenchFile, changed: BenchFile, warned: Iterable[Said])
         procedure = core_steps.procedure_of(job, [last] if last else []).procedure
     except NoSteps:
         return list(warned)
-    known = _conditions(file, changed)
+    known = _conditions(file, changed) | {UNIT: job.unit.what.noun if job.unit is not None else "fork"}
     steps = [
         step
         for step in procedure.steps()

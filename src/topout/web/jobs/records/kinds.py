@@ -134,6 +134,8 @@ def tells_of_unit(key: str) -> bool:
     return key not in KINDS or KINDS[key].of_unit
 
 
-def label(key: str) -> str:
-    """The kind's name; a step's own kinds are shown by their key."""
+def label(key: str, noun: str = "fork") -> str:
+    """The kind's name on a job of a fork or a shock; a step's own kinds are shown by their key."""
+    if key == "sag" and noun == "shock":
+        return "Sag of the fork"
     return KINDS[key].label if key in KINDS else key.replace("-", " ").capitalize()

@@ -169,7 +169,7 @@ def worked_through(job: Job) -> bool:
 def sides(job: Job) -> list[Side]:
     """Found, planned and left, a row for each kind that any of them has."""
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
-    frozen = current_plan(job)
+    frozen, noun = current_plan(job), job.unit.what.noun if job.unit is not None else "fork"
     plan = _plan(frozen) if frozen is not None else _Plan()
     planned = {
         "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),
@@ -180,7 +180,7 @@ def sides(job: Job) -> list[Side]:
         "stroke": _tenths(plan.stroke_m) if plan.stroke_m != plan.stroke_was_m else "",
     }  # fmt: skip
     rows = [
-        Side(label(kind), _read(found.get(kind)), planned.get(kind, ""), _read(left.get(kind)))
+        Side(label(kind, noun), _read(found.get(kind)), planned.get(kind, ""), _read(left.get(kind)))
         for kind in [*COMPARED, *sorted({*found, *left} - {*COMPARED})]
     ]
     return [row for row in rows if row.found or row.planned or row.left]

@@ -117,6 +117,13 @@ def proved(job: Job, roles: Sequence[str]) -> list[datetime]:
     return found
 
 
+def tightened(job: Job, service: str) -> datetime | None:
+    """When what this field of the service data is of was tightened as the sheet says, the last time; None where it was not."""
+    here = _walk(job)
+    found = [entry.at for _, each, _, entry in _signed(here) if each.service == service] if here is not None else []
+    return max(found, default=None)
+
+
 def next_service(job: Job) -> str:
     """When the maker's sheet wants the next service; "" where the family has none."""
     known = service_of(job.unit.family if job.unit else None).get("interval.lowers")

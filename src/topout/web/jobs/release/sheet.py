@@ -72,8 +72,8 @@ def _drawn(job: Job, release: Release | None, at: datetime | None = None) -> tup
         plan_said=_plan_said(frozen),
         version=f"Topout {frozen.version if frozen is not None else topout.__version__}",
         large=sheet_of_plan.four(what, bench),
-        found=noted(row for row in readings.rows(job, "as-found") if row.kind != FAR_IN),
-        left=noted(readings.rows(job, "as-left")),
+        found=noted((row for row in readings.rows(job, "as-found") if row.kind != FAR_IN), _what(job)),
+        left=noted(readings.rows(job, "as-left"), _what(job)),
         done=_lines(release.done if release is not None else "\n".join(drafted.done(job))),
         seen=tuple(
             Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
@@ -125,7 +125,7 @@ def _compared(stage: dict[str, Reading]) -> tuple[Reading, Reading] | None:
 def _left(job: Job, left: dict[str, Reading]) -> Left:
     """What counts as left, SI."""
     pressure, rebound, compression = (left.get(kind) for kind in ("pressure", "rebound", "compression"))
-    sag = left.get("sag") or left.get("stroke-sag")
+    sag = left.get("stroke-sag" if _what(job) == "shock" else "sag")
     spacers, temperature = left.get("spacers"), left.get("temperature")
     full = _full(job)
     were = readings.current(job, "as-found").get("spacers")
@@ -158,7 +158,7 @@ def _what(job: Job) -> str:
     return job.unit.what.noun if job.unit is not None else "fork"
 
 
-def noted(rows: Iterable[Reading]) -> tuple[Noted, ...]:
+def noted(rows: Iterable[Reading], noun: str = "fork") -> tuple[Noted, ...]:
     """Readings as the sheet tells them: a corrected one stays beside what replaced it, with the reason."""
     told: list[Noted] = []
     struck: list[Struck] = []
@@ -167,13 +167,13 @@ def noted(rows: Iterable[Reading]) -> tuple[Noted, ...]:
         if newer is not None:
             struck.append(Struck(value(row), newer.reason))
             continue
-        told.append(Noted(_name(row), value(row), tuple(struck)))
+        told.append(Noted(_name(row, noun), value(row), tuple(struck)))
         struck = []
     return tuple(told)
 
 
-def _name(row: Reading) -> str:
-    name = label(row.kind)
+def _name(row: Reading, noun: str) -> str:
+    name = label(row.kind, noun)
     if row.posture:
         return f"{name}, {row.posture}"
     clicks = row.kind in KINDS and KINDS[row.kind].clicks
@@ -236,15 +236,17 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
     told = []
     if release is not None and not release.fit_to_ride:
         told.append("Not fit to ride: see what is left as it is.")
-    checked = drafted.proved(job, CHECKED_LAST)
+    checked, behind = drafted.proved(job, CHECKED_LAST), core.end_of(job) == "rear"
+    bolts_at = drafted.tightened(job, "torque.shock-bolt") if behind else None
     if len(checked) == len(CHECKED_LAST):
-        at = timezone.localtime(max(checked))
-        told += [
-            f"Brake, axle and stem were checked on {at.day} {at:%B at %H:%M}.",
-            "Check them again after the first ride.",
-        ]
+        at = timezone.localtime(max([*checked, *filter(None, [bolts_at])]))
+        what = "Brake, axle and stem" if bolts_at is None else "The shock’s bolts, brake, axle and stem"
+        told.append(f"{what} were checked on {at.day} {at:%B at %H:%M}.")
+        if behind and bolts_at is None:
+            told.append("Check the shock’s bolts before the first ride.")
+        told.append("Check them again after the first ride.")
     else:
-        bolts = "" if core.end_of(job) == "front" else "the shock’s bolts, "
+        bolts = "the shock’s bolts, " if behind else ""
         told.append(f"Check {bolts}brake, axle and stem before the first ride and after it.")
     if job.unit is not None and job.unit.what.spring == "coil":
         told.append("The maker’s instructions come before this sheet.")

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from topout.procedures import opening
-from topout.procedures.model import BIKE, Procedure, Step
+from topout.procedures.model import BIKE, UNIT, Procedure, Step
 from topout.web.jobs.core import steps
 from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps.slots import BY_MISTAKE, OPENS, choices
@@ -32,6 +32,7 @@ def of_job(job: Job, procedure: Procedure, entries: Sequence[StepEntry], plan: s
     if _began(entries, NEGATIVE) == OWN_VALVE != now[NEGATIVE]:
         looks = any(key == NEGATIVE_VALVE for step in procedure.steps() for key, _ in step.when)
         gone |= {NEGATIVE_VALVE: "look"} if looks else {NEGATIVE: OWN_VALVE}  # a text of before lets it out as it did
+    now[UNIT] = job.unit.what.noun if job.unit is not None else now[UNIT]
     found = {**now, **procedure.answered(choices(entries)), BIKE: bike(job, entries), **gone}
     steps_ = {step.key: step for step in procedure.steps()}
     for key, hung in _taken_off(entries).items():

@@ -11,7 +11,7 @@ from topout.web.access.change import ChangeContext
 from topout.web.jobs.core import hoses
 from topout.web.jobs.readings.photos import Drawn
 from topout.web.jobs.records import readings
-from topout.web.jobs.records.kinds import BESIDE
+from topout.web.jobs.records.kinds import BESIDE, KINDS
 from topout.web.jobs.records.models import Instrument, Reading, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.steps.slots import Slot
@@ -43,7 +43,7 @@ def take(
     assert answer.value_si is not None
     stage, kind = ("step", each.key) if each.card is None or not passed else each.card
     more: dict[str, Any] = {}
-    if kind == "sag":
+    if kind in KINDS and KINDS[kind].posture:
         posture = means.get("posture", "")
         more["posture"] = "" if posture == "not-measured" else posture
     if of_range is not None:
