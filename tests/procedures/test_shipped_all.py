@@ -282,6 +282,58 @@ def test_nothing_lets_the_gas_out_of_a_shocks_damper(key: str) -> None:
     assert told and all(re.search(r"leave it shut|left alone", sentence) for sentence in told), told
 
 
+def test_a_can_is_home_before_the_first_air_and_faces_are_out_of_its_line() -> None:
+    """Its tick could be passed over, “not done, because…”, and 250 psi pumped behind a can on half its thread."""
+    can = {each.key: each for each in ALL["rear-shock-air-can"].steps()}
+    home, first = can["can-on"], can["shock-inflate"]
+    assert home.hold and not home.may_skip and home.evidence[0].passes == ("Home, as the sheet says",)
+    assert set(home.evidence[0].options) > set(home.evidence[0].passes)
+    found = order(ALL["rear-shock-air-can"], conditions(PlanNumbers()))
+    assert found.index("can-on") < found.index("can-core-in") < found.index("shock-inflate")
+    assert "out of its line" in first.caution and "{pressure_limit}" in first.detail, "the limit is known by the Book"
+
+
+def test_a_shocks_leak_hold_looks_at_what_a_shock_has() -> None:
+    """Nobody strokes a can at 200 psi by hand, nor has it a cap or feet."""
+    can, fork = ({each.key: each for each in ALL[key].steps()} for key in ("rear-shock-air-can", "air-spring-reseal"))
+    for key, of in (("can", can), ("cap", fork)):
+        assert of["soap"].do == f"Look for bubbles at the soaped valve, {key}."
+        assert of["soap"].evidence[0].label == f"Soaped valve, {key}"
+    assert "Leaned on" in can["cycle"].detail and "feet" not in can["cycle"].detail
+    assert "feet" in fork["cycle"].detail
+
+
+def test_oil_of_the_damper_in_a_can_is_no_clean_can() -> None:
+    (seen,) = next(each for each in ALL["rear-shock-air-can"].steps() if each.key == "can-body").evidence
+    assert "Damper oil in the can" in set(seen.options) - set(seen.passes)
+
+
+def test_a_shocks_spring_is_held_by_some_preload_and_its_retainer_in_its_seat() -> None:
+    """Wanted 2 mm and 2 mm either way let none at all pass: the retainer drops out of a loose spring."""
+    steps = {each.key: each for each in ALL["coil-shock-spring"].steps()}
+    (preload,) = steps["collar-set"].evidence
+    for wanted_m, least_m in ((0.002, 0.0005), (0.001, 0.0005), (0.004, 0.002)):
+        held = band(preload, {"new_preload": wanted_m}, None)
+        assert held.low_si == pytest.approx(least_m) and held.high_si == pytest.approx(wanted_m + 0.002)
+    assert steps["retainer-in"].hold and not steps["retainer-in"].may_skip
+    assert "turned back" in steps["old-preload"].detail, "past where it first touches nobody sees before it is turned"
+
+
+@pytest.mark.parametrize("key", ["rear-shock-air-can", "coil-shock-spring"])
+def test_a_shock_comes_out_and_goes_back_with_what_bites_said(key: str) -> None:
+    steps = {each.key: each for each in ALL[key].steps()}
+    out = steps["shock-out" if key == "rear-shock-air-can" else "coil-shock-out"]
+    assert "the rear drops" in out.caution
+    (eyes,) = [each for each in steps.values() if "eye-to-eye" in each.key and each.key.endswith("eye-to-eye")]
+    assert "Bushings in both eyes: no play." in eyes.detail
+    bottomed = steps["frame-bottomed" if key == "rear-shock-air-can" else "coil-frame-bottomed"]
+    assert "nothing carries it now" in bottomed.caution
+    assert "Climb switch open." in steps["shock-clicks"].detail and "clockwise" in steps["shock-clicks"].detail
+    cards = {each.card for step in steps.values() for each in step.evidence}
+    assert {("as-found", "compression"), ("as-left", "compression")} <= cards
+    assert "remote’s cable" in steps["shock-bolts"].detail
+
+
 def test_the_docs_list_the_shared_groups_and_every_procedure() -> None:
     for key in (*shared_keys(), *shipped_keys()):
         assert f"`{key}`" in TEXT, key

@@ -17,7 +17,7 @@ from web.steps_kit import Answer, Hands, failing, gauge, passing
 from web.test_fitting import another
 from web.test_shock_plan import full_suspension
 
-COIL = {"shock_coil": {"rate": "80 N/mm", "preload": "1 mm", "bind": "64 mm"}}
+COIL = {"rate": "80 N/mm", "preload": "1 mm", "bind": "64 mm"}
 READ = {
     "sag-at-shock": "15 mm",
     "sag-at-fork": "32 mm",
@@ -31,7 +31,7 @@ FOUND = {"shock": ("pressure", "150 psi"), "fork": ("pressure", "80 psi"), "coil
 def back_to_its_rider(cast: Cast, of: str) -> Hands:
     """A job that sets a unit up for its rider, its steps begun; `of` is "shock", "fork" or "coil", a shock on one."""
     gauge()
-    job = full_suspension(cast.technician, **(COIL if of == "coil" else {}))
+    job = full_suspension(cast.technician, shock_coil=COIL) if of == "coil" else full_suspension(cast.technician)
     unit = core.other_end(job) if of == "fork" else job.unit
     procedure = "return-to-rider-coil" if of == "coil" else "return-to-rider"
     hands = Hands(cast.technician, another(cast, job, procedure, unit=unit))
@@ -115,6 +115,17 @@ def test_the_sag_of_a_coil_is_read_after_its_preload_was_turned(cast: Cast) -> N
     """It was read before: the sheet gave the sag of one preload beside another. And the card is written of what was read last."""
     walked = worked(back_to_its_rider(cast, "coil"))
     assert walked.index("rider-preload") < walked.index("sag-behind") < walked.index("coil-rider-card")
+
+
+def test_a_coils_sheet_gives_its_rate_and_how_far_it_is_wound_up(cast: Cast) -> None:
+    """What the rider’s card asks for, rate and preload, did not stand among its large figures. 80 N/mm are 456.8 lbf/in."""
+    hands = back_to_its_rider(cast, "coil")
+    worked(hands)
+    large = sheet_of(Job.objects.get(pk=hands.job.pk))[0].large
+    spring = next(each for each in large if each.name == "Spring")
+    said = (spring.number, spring.unit, spring.note.replace("\xa0", " "))
+    assert said == ("80", "N/mm", "457 lbf/in, wound up 2 mm"), said
+    assert [each.name for each in large] == ["Spring", "Sag, seated", "Rebound"]
 
 
 def test_the_riders_card_is_written_of_the_pressure_that_stays_in(cast: Cast) -> None:

@@ -227,7 +227,7 @@ def _rear_rows(rear: RearSag, system: System) -> list[tuple[str, str]]:
     values = (
         ("sag, stroke of the shock used", rear.stroke_m, *mm),
         ("share of the stroke", rear.share_of_stroke, "share", "%"),
-        ("as the ring on the shock shows it", rear.stroke_shown_m, *mm),
+        ("as read at the shock", rear.stroke_shown_m, *mm),
         ("sag, travel of the rear wheel", rear.travel_m, *mm),
         ("share of the wheel’s travel", rear.share_of_wheel_travel, "share", "%"),
         ("wheel at the least (friction holds it out)", rear.low_m, *mm),

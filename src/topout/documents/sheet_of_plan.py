@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from topout.bench_file.model import BenchFile
+from topout.bench_file.model import BenchFile, Coil
 from topout.documents import plan_pictures, rear_charts, sheet_tables, sheet_words
 from topout.documents.setup_sheet import Large, OwnPump, Picture, SetUpSheet
 from topout.documents.stance import stance as draw_stance
@@ -150,6 +150,8 @@ class Left:
     what: str = "fork"  # or "shock"
     full_m: float | None = None  # its travel or stroke, where no plan says it
     full: str = "travel"  # or "stroke"
+    rate_n_per_m: float | None = None  # of a coil
+    preload_m: float | None = None
 
 
 def four(left: Left, bench: BenchFile | None) -> tuple[Large, ...]:
@@ -164,6 +166,7 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
     if bench is None:
         return (
             large_pressure(left.gauge_pa, left.temperature_k, left.system, left.what),
+            large_spring(left.rate_n_per_m, left.preload_m, left.system),
             large_sag(left.sag_m, left.posture, None, left.full_m, left.full, left.system),
             large_rebound(left.rebound, left.rebound_of, left.compression),
             large_spacers(left.spacers, None, left.spacers_before),
@@ -183,6 +186,7 @@ def _four(left: Left, bench: BenchFile | None) -> tuple[Large | None, ...]:
             left.system,
             left.what,
         ),
+        _spring_of(left, fork.coil if fork is not None else None),
         large_sag(left.sag_m, posture, told, fork.travel_m if fork is not None else None, system=left.system),
         large_rebound(left.rebound, left.rebound_of, left.compression),
         large_spacers(
@@ -208,6 +212,7 @@ def _of_the_shock(left: Left, bench: BenchFile, after: BenchFile) -> tuple[Large
         sag = None if sag is None else replace(sag, note=f"computed, not measured, {sag.note}".rstrip(", "))
     return (
         large_pressure(gauge_pa, at_k, left.system, left.what),
+        _spring_of(left, after.shock.coil if after.shock is not None else None),
         sag,
         large_rebound(left.rebound, left.rebound_of, left.compression),
         large_spacers(
@@ -230,6 +235,25 @@ def large_pressure(
     if temperature_k is not None:
         note += f", at {system.show(temperature_k, 'temperature', 'degC', decimals=0)}"
     return Large("Pressure", figure, unit, f"{note}, {stands_out(what)}")
+
+
+def _spring_of(left: Left, coil: Coil | None) -> Large | None:
+    """The coil as it was read, else as the plan has it."""
+    rate = coil.rate_n_per_m if left.rate_n_per_m is None and coil is not None else left.rate_n_per_m
+    preload = coil.preload_m if left.preload_m is None and coil is not None else left.preload_m
+    return large_spring(rate, preload, left.system)
+
+
+def large_spring(rate_n_per_m: float | None, preload_m: float | None, system: System = BENCH) -> Large | None:
+    """The rate of a coil, in the other unit too, and how far it is wound up; None: on air, or not known."""
+    if rate_n_per_m is None:
+        return None
+    figure, _, unit = system.show(rate_n_per_m, "rate", "N/mm", trim=True).partition(NO_BREAK)
+    other = "N/mm" if unit == "lbf/in" else "lbf/in"
+    note = show(rate_n_per_m, "rate", other, decimals=0 if other == "lbf/in" else None)
+    if preload_m is not None:
+        note += f", wound up {system.show(preload_m, 'length', 'mm', trim=True)}"
+    return Large("Spring", figure, unit, note)
 
 
 def stands_out(noun: str) -> str:

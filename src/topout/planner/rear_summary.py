@@ -68,7 +68,7 @@ def of_results(
     behind = (
         used,
         of_stroke,
-        fact("rear_ring", "as the ring on the shock shows it", _MM, "sag.rear.stroke_shown_m"),
+        fact("rear_ring", "as read at the shock", _MM, "sag.rear.stroke_shown_m"),
         fact("rear_sag", "sag, travel of the rear wheel", _MM, "sag.rear.travel_m"),
         of_wheel,
         fact("rear_low", "rear wheel at the least", _MM, "sag.rear.low_m"),

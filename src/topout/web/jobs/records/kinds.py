@@ -67,7 +67,7 @@ def _beside(end: str, noun: str, units: tuple[str, ...]) -> tuple[Kind, ...]:
 # Limits are the bench file's; the likely spans are common practice, no source.
 _ALL = (
     Kind("pressure", "Pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True, units=_AIR,
-         hint="At full extension, as the gauge shows it."),
+         hint="At full length, as the gauge shows it."),
     Kind("negative-pressure", "Negative pressure", "pressure", "psi", 0, 870, (15, 300), pressure=True, units=_AIR,
          hint="Only where the negative chamber has its own valve."),
     Kind("gas-pressure", "Damper gas pressure", "pressure", "psi", 0, 870, (40, 400), pressure=True, units=_SHOCKS,
@@ -86,7 +86,7 @@ _ALL = (
     Kind("sag", "Sag", "length", "mm", 0.5, 300, (8, 90), posture=True, units=_FORKS, on_bike=True,
          hint="As the O-ring shows it; the mean of three."),
     Kind("stroke-sag", "Sag, of the stroke", "length", "mm", 0.5, 120, (5, 35), posture=True, units=_SHOCKS, on_bike=True,
-         hint="As the O-ring on the damper body shows it; the mean of three."),
+         hint="By the O-ring on its body; on a coil eye to eye, free less loaded. The mean of three."),
     Kind("exposed-length", "Exposed stanchion", "length", "mm", 10, 400, (60, 300), units=_FORKS,
          hint="At full extension."),
     Kind("travel", "Travel as measured", "length", "mm", 20, 300, (60, 240), units=_FORKS,

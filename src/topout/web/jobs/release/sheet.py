@@ -124,6 +124,7 @@ def _compared(stage: dict[str, Reading]) -> tuple[Reading, Reading] | None:
 
 def _left(job: Job, left: dict[str, Reading]) -> Left:
     """What counts as left, SI."""
+    rate, preload = _coil(job, left)
     pressure, rebound, compression = (left.get(kind) for kind in ("pressure", "rebound", "compression"))
     sag = left.get("stroke-sag" if _what(job) == "shock" else "sag")
     spacers, temperature = left.get("spacers"), left.get("temperature")
@@ -143,7 +144,22 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
         spacers=int(spacers.value_si) if spacers is not None else None,
         spacers_before=int(were.value_si) if were is not None else None,
         system=preferences.system(),
+        rate_n_per_m=rate,
+        preload_m=preload,
     )
+
+
+def _coil(job: Job, left: dict[str, Reading]) -> tuple[float | None, float | None]:
+    """Rate [N/m] and preload [m] of a coil as left, else as the Book has them; None of what is on air, or not known."""
+    if job.unit is None or job.unit.what.spring != "coil":
+        return None, None
+    book = job.unit.whole_tables().get(f"{_what(job)}.coil", {})
+
+    def of(kind: str, key: str, dimension: str) -> float | None:
+        row, text = left.get(kind), book.get(key)
+        return row.value_si if row is not None else parse(text, dimension).value_si if isinstance(text, str) else None
+
+    return of("coil-rate", "rate", "rate"), of("preload", "preload", "length")
 
 
 def _full(job: Job) -> float | None:
