@@ -57,11 +57,14 @@ SERIES = """() => [...document.querySelectorAll('#part-force svg :is(.slow, .fas
 
 
 def shot(page: Page, clip: FloatRect) -> Image.Image:
-    return Image.open(io.BytesIO(page.screenshot(full_page=True, clip=clip))).convert("RGB")
+    """What is on the screen. Of a part below it the browser takes a picture in another way, which on a busy machine once lacked a line."""
+    return Image.open(io.BytesIO(page.screenshot(clip=clip))).convert("RGB")
 
 
 def test_the_curves_are_told_apart_without_colour(chromium: Browser, demo_here: str) -> None:
     page = opened(chromium, demo_here, "plan")
+    high = page.evaluate("document.documentElement.scrollHeight")
+    rules.sized(page, (1180, high))
     for theme in ("light", "dark"):
         page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
         rules.settled(page)
