@@ -16,7 +16,7 @@ from django.db import transaction
 from django.template.base import Template
 from django.test import Client
 from django.test.utils import override_settings, setup_test_environment, teardown_test_environment
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from web.shared import SHIPPED_PRAGMAS, Laid, drawn_once, once_a_run, planned_once, pragmas, using_file
 
@@ -144,6 +144,9 @@ def demo(demo_file: Path, laid: Laid) -> Iterator[Path]:
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """One browser for every room of a worker; each test has contexts of its own."""
+    expect.set_options(
+        timeout=30_000
+    )  # as long as every other wait: by itself it fails after five seconds, and so on a busy machine
     with sync_playwright() as play:
         browser = launch(play)
         yield browser

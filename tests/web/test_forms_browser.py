@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from topout.web.jobs.records.models import Draft, Reading
 from web.browser.demo_pages import demo_served
+from web.browser.waits import loads, until
 from web.served import SIZES, signed_in
 
 pytestmark = pytest.mark.browser
@@ -96,14 +97,13 @@ def test_the_procedures_follow_the_kind_and_keep_what_was_tapped_meanwhile(chrom
     page.route("**/jobs/new/procedures/**", lambda route: late.append(route))
     page.check('[name=unit_kind][value="coil-fork"]')
     page.check('[name=procedure][value="coil-lower-legs"]')
-    page.wait_for_timeout(100)
-    (route,) = late
-    route.continue_()
+    until(page, lambda: late)
+    late[0].continue_()
     expect(page.locator("#id_procedure .hint")).to_contain_text("What is written for a coil fork. Not here: ")
     expect(page.locator('[name=procedure][value="coil-lower-legs"]')).to_be_checked()
     assert page.locator("[name=procedure]").count() == 6
     page.check('[name=unit_kind][value="shock"]')  # another kind: what it can't have is tapped no longer
-    page.wait_for_timeout(50)
+    until(page, lambda: len(late) == 2)
     late[1].continue_()
     expect(page.locator("[name=procedure]")).to_have_count(3)
     assert page.locator("[name=procedure]:checked").count() == 0
@@ -120,6 +120,7 @@ def test_a_draft_comes_back_in_another_browser_and_goes_with_the_saving(chromium
     # What stands at the last moment is kept too: the page goes before the pause is over.
     page.locator("[name=spacers]").fill("1")
     page.goto(f"{here}/")
+    until(page, lambda: Draft.objects.get(place="readings:as-left").fields.get("spacers"))
     page.context.close()
     again = opened(chromium, here, path, "phone", "jory")
     assert "What Maud Askel typed" in again.inner_text(".kept")
@@ -147,7 +148,8 @@ def test_the_boxes_are_emptied_on_purpose(chromium: Browser, here: str) -> None:
     expect(page.locator("[data-draft-says]")).to_contain_text("Kept as a draft")
     page.reload()
     assert page.locator("[name=rider_name]").input_value() == "Ilsé Varn"
-    page.get_by_role("button", name="Empty the boxes").click()
-    page.wait_for_url(f"{here}/jobs/new/")
+    with loads(page):
+        page.get_by_role("button", name="Empty the boxes").click()
+    assert page.url == f"{here}/jobs/new/"
     assert page.locator("[name=rider_name]").input_value() == "" and page.locator(".kept").count() == 0
     page.context.close()

@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 from topout.web.jobs.records.models import Draft, FrozenPlan, Job
 from web import people
 from web.browser.journey import replaced
+from web.browser.waits import kept, loads
 from web.plan_cast import hollin_job
 from web.served import SIZES, served, signed_in
 
@@ -201,18 +202,18 @@ def test_what_is_set_is_there_again_without_the_address(chromium: Browser, addre
     """A press and a word typed, kept after their answer; another device opens the page without the address's query."""
     page = open_page(chromium, address, cast, query="")
     page.click(".more > summary")
-    with page.expect_response("**/plan/draft/") as kept:
+    with kept(page, "36") as answer:
         page.click('button[data-box="pressure"][data-sign="1"]')
         page.fill("#air_bore", "36")
-    assert kept.value.status == 200
+    assert answer.value.status == 200
     expect(page.locator("[data-draft-says]")).to_contain_text("not used yet")
     assert Draft.objects.get().fields["air_bore"] == "36"
     other = open_page(chromium, address, cast, query="")
     assert other.input_value("#air_bore") == "36" and other.input_value("#pressure") == "73"
     assert "stands in the boxes" in other.inner_text(".planname") and other.is_visible("#air_bore")
-    other.wait_for_load_state("networkidle")  # a part still asked for when the page goes would be told as a fault
-    other.click("text=Set the boxes back")
-    other.wait_for_load_state()
+    whole(other)  # a part still asked for when the page goes would be told as a fault
+    with loads(other):
+        other.click("text=Set the boxes back")
     assert other.input_value("#pressure") == "72" and not Draft.objects.exists()
     assert page.faults == other.faults == []  # type: ignore[attr-defined]
 
@@ -300,7 +301,7 @@ def test_the_pictures_have_the_inks_of_their_classes(
 ) -> None:
     """No rule of another page reaches into a picture: words are not stroked, before is soft, after is carbon, lines keep their dash."""
     page = open_page(chromium, address, cast, color_scheme=theme)
-    page.wait_for_timeout(200)
+    whole(page)
     tokens = page.evaluate(
         "() => { const probe = document.createElement('p'); document.body.append(probe); const found = {};"
         " for (const name of ['ink', 'soft', 'carbon']) { probe.className = ''; found[name] = getComputedStyle(document.documentElement).getPropertyValue('--' + name).trim(); } probe.remove(); return found; }"

@@ -7,6 +7,8 @@ from typing import Any
 
 from playwright.sync_api import Locator, Page
 
+from web.browser.waits import loads
+
 
 class Fingers:
     """Taps alone: no drag, no swipe, nothing held (look.md B7 row 11)."""
@@ -17,7 +19,7 @@ class Fingers:
 
     def go(self, place: Locator) -> None:
         """Follow a link or send a form, and wait for the page."""
-        with self.page.expect_navigation():
+        with loads(self.page):
             place.tap()
 
     def write(self, box: Locator, text: str) -> None:

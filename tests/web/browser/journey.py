@@ -18,6 +18,7 @@ from typing import Any, Protocol
 from django.contrib.auth.models import User
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
+from web.browser.waits import kept
 from web.people import PASSWORD
 from web.served import refused
 from web.steps_kit import BENCH, one_a_page, photo
@@ -238,7 +239,7 @@ class Journey:
     def _close_the_tab_and_come_back(self) -> None:
         """The tab goes in the middle of a number: the same step, the same typing, within two seconds."""
         box = self.page.locator(".display input")
-        with self.page.expect_response("**/draft/"):
+        with kept(self.page, "26"):
             self.hand.write(box, "26")
         was = self.page.url
         self.page.close()

@@ -9,6 +9,7 @@ from playwright.sync_api import Locator, Page
 
 from topout.web.jobs.steps.progress import Progress, Slot
 from web.browser.pace import Practised
+from web.browser.waits import loads
 from web.steps_kit import Hands
 
 MOST_TABS = 160  # the longest form of the workshop has fewer stops
@@ -32,7 +33,7 @@ class Keys:
     def go(self, place: Locator) -> None:
         """Follow a link or send a form, and wait for the page."""
         self.reach(place)
-        with self.page.expect_navigation():
+        with loads(self.page):
             self.page.keyboard.press("Enter")
 
     def write(self, box: Locator, text: str) -> None:
@@ -41,10 +42,12 @@ class Keys:
         self.page.keyboard.type(text)
 
     def tick(self, box: Locator) -> None:
-        """A tick box, or one of several to choose from: Tab comes to the first of them, the arrows to the others."""
+        """A tick box, or one of several to choose from: Tab comes to the chosen or the first of them, the arrows to the others."""
         name = box.get_attribute("name")
         if box.get_attribute("type") == "radio":
-            self.reach(self.page.locator(f'input[type=radio][name="{name}"]').first)
+            several = self.page.locator(f'input[type=radio][name="{name}"]')
+            chosen = several.and_(self.page.locator(":checked"))
+            self.reach(chosen if chosen.count() else several.first)
             for _ in range(30):
                 if box.evaluate("(e) => e === document.activeElement"):
                     break
@@ -60,12 +63,9 @@ class Keys:
         self.tick(place.and_(self.page.locator(f'[value="{value}"]')))
 
     def give(self, place: Locator, picture: dict[str, Any]) -> None:
-        """A photo: the machine's own window for files opens on Space; what is chosen there is no part of the page.
-
-        The browser is told to hand that window over before the way there: told with Space alone, it may hear it after the key.
-        """
+        """A photo: the machine's own window for files opens on Space; what is chosen there is no part of the page."""
+        self.reach(place)
         with self.page.expect_file_chooser() as window:
-            self.reach(place)
             self.page.keyboard.press("Space")
         window.value.set_files(picture)  # type: ignore[arg-type]
 

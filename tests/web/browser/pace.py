@@ -15,6 +15,7 @@ from typing import Any
 from playwright.sync_api import Locator, Page
 
 from topout.web.jobs.steps.progress import Progress, Slot
+from web.browser.waits import loads, until
 from web.steps_kit import Hands, passing, photo
 
 EMPTY = "() => [...document.querySelectorAll('#reading .display input[required]')].some((each) => !each.value)"
@@ -62,7 +63,7 @@ class Practised:
 
     def lead(self, place: Locator) -> None:
         """A tap that leads to another page."""
-        with self.page.expect_navigation():
+        with loads(self.page):
             self.tap(place)
         self._count()
 
@@ -164,10 +165,7 @@ class Practised:
         was = self.page.url
         self.tap(tick)
         signed = self.page.locator(f"#row-{slot.number} .signed b")
-        for _ in range(1000):  # a busy machine is no finding
-            if self.page.url != was or signed.count():
-                break
-            self.page.wait_for_timeout(30)
+        until(self.page, lambda: self.page.url != was or signed.count())
         self.page.wait_for_load_state()
 
     def step(self) -> None:
@@ -180,7 +178,7 @@ class Practised:
 
     def _inside(self, act: Callable[[], None]) -> None:
         """Something that keeps the same list on the screen."""
-        with self.page.expect_navigation(timeout=15_000):
+        with loads(self.page):
             act()
 
     def _reload(self) -> None:

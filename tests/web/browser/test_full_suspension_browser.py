@@ -87,24 +87,24 @@ def test_both_ends_from_the_door_to_the_sheet(
     expect(page.locator("#pressure")).to_be_visible()
     expect(page.locator("#shock_pressure")).to_be_hidden()
     page.locator("label", has=page.locator("#end-shock")).tap()
-    expect(page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)
+    expect(page.locator("#set:not([data-asking])")).to_have_count(1)
     page.get_by_role("button", name=re.compile("Shock spacers, one more")).tap()
     expect(page.locator("#answer")).to_contain_text(re.compile("Shock: set 150.*with two volume spacers.*Fork: set 80"))
-    expect(page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)  # what is out of sight follows
+    expect(page.locator("#set:not([data-asking])")).to_have_count(1)  # what is out of sight follows
     keep = page.locator("#take-rear-1")
     expect(keep).not_to_have_attribute("data-set", "150")
     wanted = keep.get_attribute("data-set") or ""
     keep.tap()
     expect(page.locator("#answer")).to_contain_text(f"Shock: set {wanted}\u00a0psi")
     expect(page.locator("#part-stance .under")).to_contain_text("of stroke")
-    expect(page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)
+    expect(page.locator("#set:not([data-asking])")).to_have_count(1)
     page.set_viewport_size({"width": 390, "height": 844})
-    expect(page.locator("#part-stance svg").first).to_have_attribute("width", re.compile(r"^3\d\d$"), timeout=20_000)
-    expect(page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)
+    expect(page.locator("#part-stance svg").first).to_have_attribute("width", re.compile(r"^3\d\d$"))
+    expect(page.locator("#set:not([data-asking])")).to_have_count(1)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.set_viewport_size({"width": 1180, "height": 820})
-    expect(page.locator("#part-stance svg").first).to_have_attribute("width", re.compile(r"^7\d\d$"), timeout=20_000)
-    expect(page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)
+    expect(page.locator("#part-stance svg").first).to_have_attribute("width", re.compile(r"^7\d\d$"))
+    expect(page.locator("#set:not([data-asking])")).to_have_count(1)
     way.send("Use this plan")
     assert f"The plan is in use. Shock: set {wanted} psi" in page.inner_text(".messages").replace("\u00a0", " ")
 

@@ -39,7 +39,6 @@ def fill_in(page: Page, choice: str, length: str) -> None:
 def fail(page: Page) -> None:
     fill_in(page, "Sucks itself in", "120")
     page.click("#note")
-    page.wait_for_load_state()
     assert page.inner_text(".stopblock h1") == "Stop. Air stays trapped in the negative chamber."
 
 
@@ -68,8 +67,8 @@ def test_the_back_button_passes_nothing(chromium: Browser, here: str, cast: Cast
     page.go_back()
     if page.locator("#note").count():  # drawn before the failure, as the browser kept it
         fill_in(page, "Stays at full length", "171")
-        page.click("#note")
-        page.wait_for_load_state()
+        with page.expect_response(lambda answer: answer.request.method == "POST" and answer.url.endswith(f"/{HOLD}/")):
+            page.click("#note")
     assert passed() == before
     page.goto(f"{here}/jobs/301/steps/")
     assert page.inner_text(".stopblock h1") == "Stop. Air stays trapped in the negative chamber."

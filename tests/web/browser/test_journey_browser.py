@@ -14,6 +14,7 @@ from playwright.sync_api import Browser
 from web.browser.conftest import Clock
 from web.browser.fingers import Fingers
 from web.browser.journey import Journey
+from web.browser.waits import until
 from web.people import Cast
 from web.served import context_of, refused
 from web.steps_kit import gauge
@@ -44,11 +45,11 @@ def test_a_journey_hears_what_goes_wrong(chromium: Browser, here: str) -> None:
         ("setTimeout(() => { throw new Error('broken on purpose') })", "broken on purpose"),
         ("location.href = location.href.replace('127.0.0.1', 'localhost')", "//localhost"),
     ):
-        assert not any(word in each for each in way.faults), way.faults
+
+        def heard(word: str = word) -> bool:
+            return any(word in each for each in way.faults)
+
+        assert not heard(), way.faults
         way.page.evaluate(f"() => {{ {script} }}")
-        for _ in range(200):  # a busy machine is no finding
-            if any(word in each for each in way.faults):
-                break
-            way.page.wait_for_timeout(50)
-        assert any(word in each for each in way.faults), (word, way.faults)
+        until(way.page, heard)
     context.close()

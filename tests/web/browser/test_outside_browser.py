@@ -63,7 +63,7 @@ def test_one_reading_far_in_narrows_the_plan_from_the_door_to_the_sheet(
     answer = way.page.locator("#answer")
     expect(answer).to_contain_text("for the same sag")
     expect(answer).to_contain_text("How firm the end is: not known yet.")
-    expect(way.page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)
+    expect(way.page.locator("#set:not([data-asking])")).to_have_count(1)
     before = gap(way.page)
     way.follow("Read it now")
     expect(way.page.locator("main .caution")).to_contain_text("not hands")
@@ -72,7 +72,7 @@ def test_one_reading_far_in_narrows_the_plan_from_the_door_to_the_sheet(
     way.send("Save what was read")
     expect(way.page.locator(".messages")).to_contain_text("now to ±")
     expect(way.page.locator("#planname")).to_contain_text("150 → 160 mm")  # it comes back to the same boxes
-    expect(way.page.locator("#set:not([data-asking])")).to_have_count(1, timeout=20_000)
+    expect(way.page.locator("#set:not([data-asking])")).to_have_count(1)
     assert gap(way.page) < 0.9 * before
     way.send("Use this plan")
     said = way.page.inner_text(".messages").replace("\u00a0", " ")

@@ -55,7 +55,7 @@ def test_several_go_up_while_one_writes_and_one_that_fails_goes_with_the_form(ch
     chooser.set_input_files([picture(1), picture(2), picture(3)])
     page.locator("[name=condition]").fill("A scratch at the left.")
     page.locator("[name=photos-of]").fill("as it came")
-    expect(page.locator(".held-photo img")).to_have_count(2, timeout=20_000)
+    expect(page.locator(".held-photo img")).to_have_count(2)
     assert chooser.evaluate("(e) => e.files.length") == 1, "the one that did not get through stands in the box"
     assert page.locator("input[name=photos][capture=environment]").count() == 1
     assert checked(page) == []
@@ -78,6 +78,6 @@ def test_a_form_sent_while_photos_are_on_their_way_waits_for_them(chromium: Brow
     page.locator("[name=photos-of]").fill("as it came")
     page.locator("input[name=photos][multiple]").set_input_files([picture(4), picture(5)])
     page.get_by_role("button", name="Save what was read").click()
-    page.wait_for_url(f"{here}/jobs/216/", timeout=30_000)
+    page.wait_for_url(f"{here}/jobs/216/")
     expect(page.locator(".photos img")).to_have_count(2)
     page.context.close()

@@ -114,7 +114,7 @@ def test_a_form_sent_wrong_says_what_is_wrong_where_and_keeps_what_was_typed(
     assert typed or (name in BENCH_PAGES and page.locator("#reading input[type=radio]").count()), "no boxes any more"
     with page.expect_navigation():
         of_boxes = "main form:has(:is(input:not([type=hidden]), textarea)) button[type=submit]:is(.go, .do):visible"
-        page.locator(of_boxes).first.click(timeout=5000)
+        page.locator(of_boxes).first.click()
     found = state(page)
     assert found["title"].startswith("Error: ") and not found["title"].startswith("Error: Error")
     if name in BENCH_PAGES:
