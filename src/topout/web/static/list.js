@@ -2,6 +2,15 @@
 // Ticks given while one is on its way wait their turn; each is sent with what the page knows then. Works without, too.
 const waiting = [];
 let sending = false;
+// A list that is drawn anew under a button or a key that is down takes its tap away: it waits until the hand is off.
+let handOff = Promise.resolve();
+for (const down of ["pointerdown", "keydown"]) {
+  addEventListener(down, () => {
+    handOff = new Promise((off) => {  // after the tap that an end brings
+      for (const end of ["pointerup", "pointercancel", "keyup", "blur"]) addEventListener(end, () => setTimeout(off), { once: true });
+    });
+  });
+}
 
 function mark() {
   for (const [row, value] of waiting) {
@@ -41,10 +50,13 @@ async function sent(form, button) {
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main.glance");
   const here = document.querySelector("main.glance");
   if (!fresh?.querySelector(".acts") || !here) { location.reload(); return; }
-  const focused = form.dataset.row;
+  await handOff;
+  const hand = document.activeElement;
+  const row = hand.closest(".act")?.id ?? (hand === document.body || here.contains(hand) ? `row-${form.dataset.row}` : "");
   here.replaceChildren(...fresh.childNodes);
   here.dataset.seen = fresh.dataset.seen;
-  document.querySelector(`#row-${focused} :is(.tick, .put)`)?.focus({ preventScroll: true });
+  const there = [...document.querySelectorAll(`.act[id="${row}"] :is(.tick, .put)`)];  // where the hand has come to meanwhile
+  (there.find((each) => hand.value && each.value === hand.value) ?? there[0])?.focus({ preventScroll: true });
 }
 
 // A photo that is taken signs its row.
