@@ -10,7 +10,7 @@ from web.browser.keys import Keys
 from web.browser.waits import until
 from web.people import Cast
 from web.served import signed_in
-from web.steps_kit import Hands
+from web.steps_kit import Hands, one_a_page
 
 pytestmark = pytest.mark.browser
 DRAWN = "() => new Promise((done) => setTimeout(() => requestAnimationFrame(() => requestAnimationFrame(done)), 100))"
@@ -29,6 +29,24 @@ def two_rows(chromium: Browser, here: str, hands: Hands, cast: Cast) -> tuple[Pa
     held: list[Route] = []
     page.route(f"**{first.locator('.tickform').get_attribute('action')}", lambda route: held.append(route))
     return page, first, second, held
+
+
+def held_step(chromium: Browser, here: str, hands: Hands, cast: Cast, key: str) -> tuple[Page, list[Route]]:
+    """A step on a page of its own; what signs it is held on its way."""
+    one_a_page(cast.technician)
+    assert hands.until(key) is not None
+    page = signed_in(chromium, here, cast.technician, viewport={"width": 1180, "height": 820}).new_page()
+    page.goto(f"{here}/jobs/301/steps/")
+    held: list[Route] = []
+
+    def first(route: Route) -> None:
+        if route.request.method == "POST" and not held:
+            held.append(route)
+        else:
+            route.continue_()
+
+    page.route(f"**/{key}/", first)
+    return page, held
 
 
 def passed() -> int:
@@ -72,4 +90,34 @@ def test_the_focus_stays_at_the_row_that_the_keyboard_has_come_to(
     expect(tick).to_be_focused()
     page.keyboard.press("Enter")
     page.wait_for_url("**/list/?put=*")
+    page.context.close()
+
+
+def test_a_number_that_was_sent_takes_no_more_figures(chromium: Browser, here: str, hands: Hands, cast: Cast) -> None:
+    """Typed on for the next step, they were sent with this one where the workshop had a question first."""
+    page, held = held_step(chromium, here, hands, cast, "old-shaft-measured")
+    box = page.locator(".display input")
+    box.press_sequentially("27.2")
+    page.keyboard.press("Enter")
+    until(page, lambda: held)
+    page.keyboard.type("70")
+    page.locator(".keys button", has_text="9").first.click()
+    assert box.input_value() == "27.2"
+    held[0].continue_()
+    expect(page.locator(".ask")).to_contain_text("Was it 272 mm?")
+    page.context.close()
+
+
+def test_a_choice_that_was_sent_is_not_changed_by_a_second_tap(
+    chromium: Browser, here: str, hands: Hands, cast: Cast
+) -> None:
+    """The page showed the second one, and the first was signed."""
+    page, held = held_step(chromium, here, hands, cast, "shaft-fits")
+    first, second = (page.locator("#reading input[type=radio]").nth(n) for n in (0, 1))
+    page.locator("label.pick").nth(0).click()
+    until(page, lambda: held)
+    page.locator("label.pick").nth(1).click()
+    assert first.is_checked() and not second.is_checked()
+    held[0].continue_()
+    page.wait_for_url("**/shaft-label/")
     page.context.close()

@@ -35,7 +35,7 @@ form?.querySelector(".fault ~ .display input, .fault ~ .pick input, .fault + inp
 
 for (const key of form ? form.querySelectorAll(".keys button") : []) {
   key.addEventListener("click", () => {
-    if (!box) return;
+    if (!box || gone) return;
     if (key.classList.contains("wipe")) box.value = box.value.slice(0, -1);
     else if (!(key.textContent === "." && box.value.includes("."))) box.value += key.textContent.trim();
     box.dispatchEvent(new Event("input", { bubbles: true }));
@@ -108,6 +108,12 @@ async function reached(action, body) {
     held().hidden = false;
     await new Promise((again) => { setTimeout(again, RETRY_MS); addEventListener("online", again, { once: true }); });
   }
+}
+// What was sent stands there as it was sent until it is answered: what a quick hand types or taps meanwhile is of the next page.
+for (const kind of ["beforeinput", "click"]) {
+  form?.addEventListener(kind, (event) => {
+    if (gone && event.target.closest("input, textarea, label")) event.preventDefault();
+  }, { capture: true });
 }
 addEventListener("submit", (event) => {
   const sent = event.target;
