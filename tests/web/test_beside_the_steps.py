@@ -69,6 +69,23 @@ def test_a_second_chamber_that_the_book_loses_is_looked_for(cast: Cast) -> None:
     assert hands.sign(now, answer).verdict == "failed" and hands.here().blocked
 
 
+@pytest.mark.parametrize("looked", ["negative-look", "second-look"])
+def test_what_the_book_had_for_a_while_in_mid_job_is_looked_for_too(cast: Cast, looked: str) -> None:
+    """Written down once the steps were begun, its pressure read at the fork, and taken out again: the cap came next."""
+    hands = springs_kit.begun(cast, "lower-leg-service", {"negative": "self-equalising"})
+    keys = NEGATIVE if looked == "negative-look" else springs_kit.SECOND
+    book_says(hands, **keys)
+    read = hands._work("wash")
+    assert read is not None
+    if looked == "negative-look":
+        book_says(hands, negative="self-equalising", negative_pressure=None)
+    else:
+        without_second(hands)
+    hands._work(looked)
+    now = hands.here().current
+    assert now is not None and now.step.key == looked
+
+
 def test_one_that_the_book_lost_before_the_work_began_is_looked_for_by_nobody(cast: Cast) -> None:
     gauge()
     job = hollin_job(cast.owner, fork_air=springs_kit.SECOND)

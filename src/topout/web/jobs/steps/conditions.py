@@ -16,20 +16,20 @@ NEGATIVE: Final = "negative"  # what stands in for a negative chamber
 OWN_VALVE: Final = "separate-valve"  # of the negative chamber
 NEGATIVE_VALVE: Final = "negative-valve"  # whether that valve is looked for
 HUNG_ON: Final = "hung_on"  # in the evidence of a step that takes something off
-KEPT: Final = (SECOND, NEGATIVE)  # with the entry that began the work
+_KEPT: Final = (SECOND, NEGATIVE)  # with the entry that began the work, and with one of which they were another
 
 
 def of_job(job: Job, procedure: Procedure, entries: Sequence[StepEntry], plan: steps.PlanNumbers) -> dict[str, str]:
     """Every condition of this job.
 
-    What took something off stays a step of the job, whatever a later plan says: so do those that put it back. A second chamber, or a negative one's valve, that was there when the work began, and that the Book has no more, is looked for: a
-    line of the Book lets no air out.
+    What took something off stays a step of the job, whatever a later plan says: so do those that put it back. A second chamber, or a negative one's valve, that was there when the work began, or at any step since, and that the Book has no
+    more, is looked for: a line of the Book lets no air out.
     """
     now = steps.conditions(plan)
     gone: dict[str, str] = {}
-    if _began(entries, SECOND) == "here" and now[SECOND] == "none":
+    if now[SECOND] == "none" and "here" in _told(entries, SECOND):
         gone[SECOND] = "not-known"
-    if _began(entries, NEGATIVE) == OWN_VALVE != now[NEGATIVE]:
+    if now[NEGATIVE] != OWN_VALVE and OWN_VALVE in _told(entries, NEGATIVE):
         looks = any(key == NEGATIVE_VALVE for step in procedure.steps() for key, _ in step.when)
         gone |= {NEGATIVE_VALVE: "look"} if looks else {NEGATIVE: OWN_VALVE}  # a text of before lets it out as it did
     now[UNIT] = job.unit.what.noun if job.unit is not None else now[UNIT]
@@ -63,13 +63,18 @@ def bike(job: Job, entries: Sequence[StepEntry]) -> str:
 
     What was so when the work began stays so: a bike taken off the card later takes no step out of the job.
     """
-    begun = _began(entries, BIKE)
+    begun = next(iter(_told(entries, BIKE)), None)
     alone = job.bike_id is None and job.unit_id is not None
     if begun is None and entries:
         return "here"
     return "away" if alone and begun in (None, "away") else "here"
 
 
-def _began(entries: Sequence[StepEntry], condition: str) -> str | None:
-    """What this was when the work began; None where no entry says it."""
-    return next((entry.evidence[condition] for entry in entries if condition in entry.evidence), None)
+def news(entries: Sequence[StepEntry], now: Mapping[str, str]) -> dict[str, str]:
+    """Of what is kept with the entries that which the last of them does not say, for the next one."""
+    return {name: now[name] for name in _KEPT if now[name] != next(reversed(_told(entries, name)), None)}
+
+
+def _told(entries: Sequence[StepEntry], condition: str) -> list[str]:
+    """What the entries say of it, the one that began the work first."""
+    return [entry.evidence[condition] for entry in entries if condition in entry.evidence]

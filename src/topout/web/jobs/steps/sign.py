@@ -15,7 +15,7 @@ from topout.web.access.change import ChangeContext
 from topout.web.jobs.records import drafts
 from topout.web.jobs.records.models import Instrument, Job, StepEntry
 from topout.web.jobs.records.open import released
-from topout.web.jobs.steps import conditions, holds, judged, not_now, written
+from topout.web.jobs.steps import holds, judged, not_now, written
 from topout.web.jobs.steps.judged import Refused as Refused
 from topout.web.jobs.steps.lines import finished as finished
 from topout.web.jobs.steps.lines import lines as lines
@@ -168,7 +168,7 @@ def go_on(doing: ChangeContext, job: Job, here: Progress | None = None, /) -> St
     here = opened(doing, job, None, here)
     if here.begun and here.stopped is None:
         raise Refused("The work is going on already.")
-    began = {} if here.begun else {key: here.conditions[key] for key in (BIKE, *conditions.KEPT)}
+    began = {} if here.begun else {BIKE: here.conditions[BIKE]}
     return written.entry(doing, here, here.current, "started", began)
 
 

@@ -102,6 +102,7 @@ def entry(
     assert doing.who is not None
     if not here.entries:
         texts.pin(doing, here.shipped)
+    evidence = {**conditions.news(here.entries, here.conditions), **evidence}
     return StepEntry.objects.create(
         job=here.job, sequence=next_sequence(here.job), who=doing.who, at=doing.at, procedure=here.procedure.key,
         procedure_hash=here.shipped.sha256, step_key=slot.step.key if slot else "", step_number=slot.number if slot else 0,
