@@ -152,6 +152,11 @@ def test_what_opens_something_needs_its_proofs_whatever_its_roles_say(do: str, r
         ("You may now slowly pull the lowers off.", "opens"), ("Back the top cap off.", "opens"), ("Knock the lowers free.", "opens"),
         ("Ease the seal head out.", "ring-out"), ("Pop the circlip out.", "ring-out"), ("Withdraw the air shaft.", "ring-out"),
         ("Slide the circlip aside.", "ring-out"),
+        # without a word of off or out
+        ("Turn the top cap anticlockwise.", "opens"), ("Turn the foot bolts back ten turns.", "opens"), ("Release the top cap.", "opens"),
+        ("Lift the air can.", "opens"), ("Slide the lowers down to the floor.", "opens"), ("Set the cap aside.", "opens"),
+        ("Clear the lowers from the stanchions.", "opens"), ("Take the air spring to pieces.", "opens"), ("Release the circlip.", "ring-out"),
+        ("Lift the retaining ring from its groove.", "ring-out"), ("Draw the air shaft.", "ring-out"), ("Tap the circlip from its groove.", "ring-out"),
     ],
 )  # fmt: skip
 def test_no_adverb_and_no_other_verb_of_the_trade_hides_what_is_opened(do: str, role: str) -> None:
@@ -163,7 +168,8 @@ def test_no_adverb_and_no_other_verb_of_the_trade_hides_what_is_opened(do: str, 
     "do",
     [
         "Slowly pump it to 80 psi.", "Wipe the valve and pump it up.", "Give it air to 80 psi.", "Charge the fork to 5.5 bar.", "Refill the air chamber.",
-        "Set the pressure to {set_pressure}.",
+        "Set the pressure to {set_pressure}.", "Take it to 80 psi.", "Let 80 psi in.", "Press air in.", "Lift the pressure to 80 psi.",
+        "Work the pump until it reads {set_pressure}.", "Hold the compressor on the valve until 80 psi.",
     ],
 )  # fmt: skip
 def test_whatever_is_said_of_pumping_pumps(do: str) -> None:
@@ -175,7 +181,9 @@ def test_whatever_is_said_of_pumping_pumps(do: str) -> None:
     [
         "Put the air shaft in.", "Add 5 ml of oil to the air chamber.", "Put two spacers in the chamber.", "Set the rebound for {set_pressure}.",
         "Bring it to 0 psi.", "Push the pump on, read, take it off again.", "Set the torque wrench to 5 N·m.", "Pull it right out, let go, watch.",
-        "Work the lowers on by hand.", "Get the fork on the stand.",
+        "Work the lowers on by hand.", "Get the fork on the stand.", "Turn the damper’s rebound knob anticlockwise.", "Lift the circlip into its groove.",
+        "Pull the air shaft hard.", "Lift the lowers onto the stanchions.", "Lay the damper’s parts on a tray.", "Press the core until 20 psi are in.",
+        "Let it down to 50 psi.", "Take 10 psi out.", "Push the fork in, 80 psi in it.", "Look at the circlip from the side.",
     ],
 )  # fmt: skip
 def test_what_is_like_it_neither_opens_nor_pumps(do: str) -> None:

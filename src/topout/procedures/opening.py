@@ -22,7 +22,7 @@ _PART: Final = re.compile(
 )  # "wipe it and unscrew the cap", "with the socket, unscrew it"
 _BEFORE: Final = r"(?:(?:then|now|next|first|last|so|again|please|you|may|can|must|should|[a-z]+ly),?\s+)*"  # "you may now carefully"
 _FIRST: Final = re.compile(rf"{_BEFORE}([a-z]+)\b")
-_AWAY: Final = re.compile(r"\b(off|out|free|loose|open|apart|undone|aside)\b")
+_AWAY: Final = re.compile(r"\b(off|out|free|loose|open|apart|undone|aside|to pieces)\b")
 # "The cap now comes off.": what it is, told by its head noun, and how it goes; "is open" and "is off" tell how it is.
 _GOES: Final = re.compile(
     r"(?:(?:then|now|next|first|last|so|again),?\s+)*(?:the|its|their|each|both|this|that|all)(\s+[^,;]*?)\s(?:(?:now|then|can|may|must)\s)*"
@@ -48,6 +48,20 @@ _BEHIND: Final = re.compile(
 _RETAINED: Final = re.compile(r"\b(circlips?|(retaining|snap) rings?|seal heads?|air shafts?|shafts?|pistons?)\b")
 _WHOLE: Final = re.compile(r"\b(forks?|shocks?|units?|springs?)\b")
 _IT: Final = re.compile(rf"{_BEFORE}[a-z]+ (it|them|both|everything)\b(?! \w+s\b)")  # told by the step before alone
+# What goes without a word of "off" or "out": the thread turned back, the ring lifted, the lowers slid down, the cap laid aside.
+_TURNS: Final = frozenset({"turn", "screw", "spin", "wind", "twist", "work"})
+_BACK: Final = re.compile(r"\b(anti-?clockwise|counter-?clockwise|to the left|backwards|back)\b")
+_KNOB: Final = re.compile(r"\b(knobs?|adjusters?|dials?|levers?)\b")
+_LETS_GO: Final = re.compile(
+    r"(?:(?:release|lift|pull|draw|hook|pick) (?:the |its |both |each )?(?:circlips?|(?:retaining|snap) rings?|seal heads?|air shafts?)"
+    r"|(?:release|lift) (?:the |its |both |each )?(?:top |air )?(?:caps?|cans?|lowers)"
+    r"|(?:set|put|lay) (?:the |its |both )?(?:(?:top |air )?(?:caps?|cans?)|lowers|circlips?|seal heads?|air shafts?)(?= aside\b))\b"
+)
+_DOWN: Final = re.compile(
+    r"\b(lowers|lower legs?)\b.*\b(down|from)\b|\b(circlips?|(?:retaining|snap) rings?|air shafts?)\b.*\bfrom\b"
+)
+_CLOSES: Final = re.compile(r"\b(on|onto|home|in|into|over|hard|tight)\b")
+_APART: Final = re.compile(r"\b(open|apart|disassemble|dismantle|to pieces)\b")
 _WHEEL: Final = re.compile(r"\b(wheels?)\b")
 _PUMPS: Final = frozenset({"pump", "inflate", "pressurise", "pressurize"})
 _FILLS: Final = frozenset({"fill", "refill", "charge", "recharge"})  # what holds air, or to a pressure
@@ -59,6 +73,17 @@ _CHAMBER: Final = re.compile(r"\bchambers?\b")
 _NO_AIR: Final = re.compile(
     r"\b(oil|grease|rebound|compression|clicks?|spacers?|seals?|pistons?|o-rings?|shafts?|gauges?)\b"
 )
+_RAISES: Final = frozenset(
+    {"take", "raise", "lift", "draw", "run", "let", "press", "push", "get"}
+)  # air in, or it to so many psi
+_UP_TO: Final = re.compile(
+    r"\bto (?:[1-9][0-9.]* ?(?:psi|bar|kpa)\b|\{set_pressure\})|^[a-z]+ (?:some |more )?air (?:in|into)\b|^let\b.*\b(?:psi|bar|kpa) in\b"
+)
+_LESS: Final = re.compile(r"\b(out|down|off|cores?|less|from)\b")
+_DRIVES: Final = frozenset(
+    {"work", "stroke", "use", "run", "squeeze", "turn", "open", "hold"}
+)  # a pump, until so many psi
+_BY_PUMP: Final = re.compile(r"\b(pump|compressor|air gun)\b.*\b(until|to)\b")
 _PUMP_ON: Final = re.compile(r"pump on\b")  # the pump screwed on, to read
 _TYRE: Final = re.compile(r"\b(tyres?|tires?|tubes?)\b")
 
@@ -102,19 +127,21 @@ def _roles(sentence: str, *, begins: bool) -> Iterator[str]:
     air = _PRESSURE.search(said) or verb in _FILLS and _CHAMBER.search(said)
     fills = verb in _FILLS | _PUTS and air and not _NO_AIR.search(said)
     pumps = verb in _PUMPS and not _PUMP_ON.match(said[first.start(1) :])
-    if (fills or pumps) and not _TYRE.search(said):
+    raises = (
+        verb in _RAISES and _PRESSURE.search(said) and _UP_TO.search(said[first.start(1) :]) and not _LESS.search(said)
+    )
+    drives = verb in _DRIVES and _PRESSURE.search(said) and _BY_PUMP.search(said)
+    if (fills or pumps or raises or drives) and not _TYRE.search(said):
         yield "pumps"
     said = _HARMLESS.sub("", said)
-    takes_off = verb in _TAKE and _AWAY.search(said) is not None
+    takes_off = (verb in _TAKE and _AWAY.search(said)) or _goes(verb, said[first.start(1) :])
     if verb in _OPEN or takes_off:
         found = list(_taken_off(said))
         if found:
             yield from found
-        elif (begins and _IT.match(said)) or (
-            _WHOLE.search(said) and re.search(r"\b(open|apart|disassemble|dismantle)\b", said)
-        ):
+        elif (begins and _IT.match(said)) or (_WHOLE.search(said) and _APART.search(said)):
             yield "opens"
-        if _WHEEL.search(said) and verb in ("take", "pull", "slide", "remove", "release"):
+        if _WHEEL.search(said) and verb in ("take", "pull", "slide", "remove", "release", "lift", "drop", "get"):
             yield "wheel-out"
 
 
@@ -124,3 +151,12 @@ def _taken_off(what: str) -> Iterator[str]:
         yield "ring-out"
     elif _BEHIND.search(what):
         yield "opens"
+
+
+def _goes(verb: str, told: str) -> re.Match[str] | None:
+    """Whether it goes though no word says "off" or "out": told from its verb on."""
+    if verb in _TURNS and not _KNOB.search(told):
+        return _BACK.search(told)
+    if _CLOSES.search(told):
+        return None
+    return _LETS_GO.match(told) or (_DOWN.search(told) if verb in _TAKE or verb == "clear" else None)
