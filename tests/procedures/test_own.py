@@ -304,6 +304,32 @@ def test_whether_a_damper_is_opened_is_asked_by_the_step_of_ours_alone() -> None
     assert any(each.has("damper") for each in good(ours).procedure.steps())
 
 
+@pytest.mark.parametrize(
+    ("do", "asked"),
+    [
+        ("Unscrew the damper’s cap.", True), ("Take the damper out.", True), ("Unscrew the cap of the reservoir.", True),
+        ("Unscrew the foot bolt of the damper leg.", False), ("Unscrew the top cap.", False), ("Stroke the damper by hand.", False),
+        ("Tighten the damper’s cap.", False), ("Turn the damper’s rebound knob anticlockwise.", False),
+    ],
+)  # fmt: skip
+def test_no_damper_is_opened_before_its_gas_was_asked_for(do: str, asked: bool) -> None:
+    """Its air let out twice over, a fork’s damper was opened by a text of their own that said nothing of gas."""
+    head = HEAD + RELIEVE
+    text = head + GROUP + step(do)
+    assert ("a damper may hold gas" in " ".join(faults(text))) == asked
+    if asked:
+        ours = '[[group]]\ninclude = "damper-out"\n'
+        assert not faults(head + ours + GROUP + step(do, 'when = { damper = "opened" }\n' + TICK))
+
+
+def faults(text: str) -> list[str]:
+    try:
+        good(text)
+    except FaultsFound as found:
+        return [str(each) for each in found.faults]
+    return []
+
+
 def test_a_proof_copied_word_for_word_is_one() -> None:
     """Ours is no group for a shock: its steps may be copied, each whole; changed in one answer it is none."""
     ours = (Path(library.__file__).parent / "data" / "rear-shock-air-can.toml").read_text("utf-8")

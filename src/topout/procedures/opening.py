@@ -69,6 +69,9 @@ _PUTS: Final = frozenset({"blow", "put", "give", "add", "bring", "set", "top"}) 
 _PRESSURE: Final = re.compile(
     r"\bair\b(?! (shaft|spring|side|valve|cap|can|piston|sleeve|hose|pump))|\b[1-9][0-9.]* ?(psi|bar|kpa)\b|\{set_pressure\}"
 )
+_DAMPER: Final = re.compile(
+    r"\b(compensators?|reservoirs?|dampers?(['’]s)?( top)? caps?|dampers?(?!['’]s)(?! (legs?|side|rod|foot|shaft)))\b"
+)
 _CHAMBER: Final = re.compile(r"\bchambers?\b")
 _NO_AIR: Final = re.compile(
     r"\b(oil|grease|rebound|compression|clicks?|spacers?|seals?|pistons?|o-rings?|shafts?|gauges?)\b"
@@ -96,6 +99,14 @@ def roles(step: Step) -> frozenset[str]:
 def does(step: Step, role: str) -> bool:
     """Whether a step does what may hurt, by its role or by its words. A proof is one by its role alone."""
     return step.has(role) or role in roles(step)
+
+
+def a_damper(step: Step) -> bool:
+    """Whether the words of a step say that it takes a damper out, its cap off, or what holds its gas."""
+    return any(
+        _DAMPER.search(sentence) is not None and bool({"opens", "ring-out"} & _of_words(sentence))
+        for sentence in _SENTENCE.split(words.whole(f"{step.do} {step.detail}").casefold())
+    )
 
 
 def pumped_to(step: Step, each: Evidence) -> bool:

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from topout import toml_scan
 from topout.errors import Fault, FaultsFound
-from topout.procedures import library, read
+from topout.procedures import library, opening, read
 from topout.procedures.findings import SLUG, plain
 from topout.procedures.model import ANSWERED, Bound, Evidence, Procedure, Step, Tolerance, Vocabulary
 from topout.procedures.places import Places
@@ -204,6 +204,12 @@ def _step(step: Step, place: str, places: Places) -> Iterator[Fault]:
             f"{ours[0][1]} comes with Topout: include its group (docs/procedures.md says which), or copy the step word "
             "for word.",
             ours[0][0],
+        )
+    if opening.a_damper(step) and not any(key == "damper" for key, _ in step.when):
+        yield fault(
+            "when",
+            'a damper may hold gas: include = "damper-out" asks for it first; when = { damper = "opened" }, or "stays-shut", says '
+            "after which answer this is done.",
         )
     if step.rounds is not None:
         yield fault("rounds", 'the rounds of a filling come with Topout: include = "fill".')
