@@ -449,10 +449,11 @@ def test_what_went_back_open_and_came_in_with_air_in_it_is_pumped(cast: Cast) ->
     handed_back(cast, job, first.at)
     second = planned(cast, another(cast, job, "pressure-and-spacers"), first, pressure="80 psi", spacers=2)
     pump = second._work("pumped")
-    found(cast, second, "0 psi")
     assert pump is not None
-    with pytest.raises(Refused, match="went back open"):
-        second.sign(pump)
+    for nothing in ("0 psi", "1 psi", "5 psi"):  # what a gauge may show on nothing shuts no fork
+        found(cast, second, nothing)
+        with pytest.raises(Refused, match="went back open"):
+            second.sign(pump)
     found(cast, second, "60 psi")
     assert second.sign(pump).verdict == "passed"
 

@@ -17,6 +17,7 @@ from topout.procedures.model import Step
 from topout.web.book.models import Unit
 from topout.web.jobs.core import danger
 from topout.web.jobs.core.other_jobs import OtherJobs
+from topout.web.jobs.core.steps import SLACK, WIDEST_OF_NOTHING_PA
 from topout.web.jobs.records.kinds import BESIDE
 from topout.web.jobs.records.models import Job, Reading, Release, StepEntry
 from topout.web.jobs.steps.progress import Progress, Slot, entries_of, walk
@@ -89,7 +90,7 @@ def went_back(jobs: OtherJobs) -> Release | None:
 
 
 def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job | None) -> bool:
-    """Whether a later job opened all that this one did, to go on past it in its own order, or found air in the unit.
+    """Whether a later job opened all that this one did, to go on past it in its own order, or found air in the unit: more than a gauge may show on nothing.
 
     At job `but`, where one asks, a unit of the other end is found by a reading of that end.
     """
@@ -102,9 +103,8 @@ def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job
     of_unit = Q(job__unit=unit, kind="pressure")
     if but is not None and unit.pk != but.unit_id:
         of_unit |= Q(job=but, kind__in=[kind for kind, what in BESIDE.items() if what == "pressure"])
-    return Reading.objects.filter(
-        of_unit, stage="as-found", at__gt=release.at, value_si__gt=0, corrected_by=None
-    ).exists()
+    of_air = of_unit & Q(stage="as-found", value_si__gt=WIDEST_OF_NOTHING_PA * (1 + SLACK))
+    return Reading.objects.filter(of_air, at__gt=release.at, corrected_by=None).exists()
 
 
 def _left_open(job: Job) -> _Open | None:
