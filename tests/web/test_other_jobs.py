@@ -24,7 +24,7 @@ from topout.web.jobs.release import contradictions, leaving
 from topout.web.jobs.steps import judged, not_now, owners, sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.shelf import keeping as shelf
-from web import job_states, people, springs_kit, test_other_end_steps
+from web import job_states, own_kit, people, springs_kit, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import START, Hands, failing, gauge, passing
@@ -552,3 +552,52 @@ def test_a_picture_of_another_circlip_proves_nothing_of_this_one(cast: Cast) -> 
         "no hold point: it proves nothing"
     )
     assert later.sign(slot).verdict == "passed"
+
+
+LIKE_SHAFT = """grammar = 2
+title = "Cap looked under"
+version = 1
+summary = "The cap off, and on again. The maker’s sheet comes first."
+for = ["fork"]
+plan = false
+
+[[group]]
+key = "came"
+title = "How it came"
+complete = "As found: complete."
+[[group.step]]
+include = "how-it-came"
+[[group]]
+include = "relieve"
+[[group]]
+include = "relieve-second"
+[[group]]
+key = "look"
+title = "Look"
+complete = "Look: complete."
+[[group.step]]
+key = "look-cap"
+do = "Unscrew the top cap."
+evidence = [{ key = "look-cap", kind = "tick", label = "Off" }]
+[[group.step]]
+key = "empty-by-shaft"
+do = "Look at the shaft."
+evidence = [{ key = "empty-by-shaft", kind = "tick", label = "Looked at" }]
+"""
+
+
+def test_a_step_of_their_own_by_the_same_name_opens_nothing_before_it(cast: Cast) -> None:
+    """Charged by what the shaft showed at one job; at the next a tick named like that point stood last, and all before it was open to sign."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    shaft = first._work("empty-by-shaft")
+    assert shaft is not None
+    first.sign(shaft, failing(first.here(), shaft))
+    own_ = own_kit.keep(cast.owner, LIKE_SHAFT, "cap-look")
+    hands = Hands(cast.technician, another(cast, job, own_kit.name_of(own_)), at=first.at)
+    hands.begin()
+    with pytest.raises(Refused, match=f"Job {job.number}, the same unit: .* No step of this job tests that"):
+        hands._work(None)
+    now = hands.here().current
+    assert now is not None and now.step.key == "gauge-zero"

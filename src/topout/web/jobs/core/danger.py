@@ -46,7 +46,7 @@ class Danger:
     `stops` says that nothing after it may be done; `shows` what its step says is charged or wound up, if anything; `shut_in` that it
     was to prove a chamber empty; `hangs` that hands or a rider hang on it, so that its step takes no “not done”; `of_bike` that it is
     looked at on the bike; `asked` how a step of ours asked whether a chamber is empty; `proof` the role that proves empty what a step of
-    ours looked for.
+    ours looked for; `step` is the one that failed, None where its text is not kept.
     """
 
     entry: StepEntry
@@ -59,6 +59,7 @@ class Danger:
     shut_in: bool = False
     asked: tuple[Any, ...] = ()
     proof: str = ""
+    step: Step | None = None
 
     @property
     def charged(self) -> bool:
@@ -95,7 +96,8 @@ class Danger:
 
     def tested_by(self, procedure: str, step: Step) -> bool:
         """Whether a step of another job's procedure tests the same: its like, or one of ours that asks the same of a chamber."""
-        return step.key == self.entry.step_key or self.asked_by(procedure, step)
+        like = step.key == self.entry.step_key and _tests_same(procedure, step, self.entry.procedure, self.step)
+        return like or self.asked_by(procedure, step)
 
     def asked_by(self, procedure: str, step: Step) -> bool:
         """Whether another step of ours asks the same of a chamber, or proves empty what was looked for."""
@@ -221,22 +223,26 @@ def _passes(entry: StepEntry, open_: Mapping[_Point, Danger]) -> list[_Point]:
 
 
 def _same_point(failed: StepEntry, passed: StepEntry, known: Mapping[tuple[str, str], Step]) -> bool:
-    """Whether a step that passed asks for what the one of the same key asked for that failed.
+    """Whether a step that passed asks for what the one of the same key asked for that failed."""
+    if passed.procedure_hash == failed.procedure_hash:
+        return True
+    step, before = (known.get((each.procedure_hash, each.step_key)) for each in (passed, failed))
+    return _tests_same(passed.procedure, step, failed.procedure, before)
+
+
+def _tests_same(procedure: str, step: Step | None, failed_by: str, before: Step | None) -> bool:
+    """Whether a step of this procedure tests what failed `before`, by another one under the same key.
 
     Ours do by their key. In the workshop's own texts anybody may have written anything under it; a later version of the same
     one may mend a band, and asks for the same evidence all the same.
     """
-    if passed.procedure_hash == failed.procedure_hash or not (
-        own.is_own(passed.procedure) or own.is_own(failed.procedure)
-    ):
+    if not (own.is_own(procedure) or own.is_own(failed_by)):
         return True
-    step = known.get((passed.procedure_hash, passed.step_key))
     if step is None or not step.holds_back:
         return False
-    before = known.get((failed.procedure_hash, failed.step_key))
     if before is None:  # nobody knows what failed; what is taken in its place is a hold point
         return True
-    versions = own.same_key(passed.procedure, failed.procedure)
+    versions = own.same_key(procedure, failed_by)
     asked = {each.key: each for each in step.evidence}
     return (step.stop.shows if step.stop else "") == (before.stop.shows if before.stop else "") and all(
         (now := asked.get(each.key)) is not None
@@ -329,8 +335,9 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         shut_in = any(step.has(role) for role in (*PROVES_EMPTY, LOOKED_FOR))
         asked = () if own.is_own(entry.procedure) else _asks_whether_empty(step)
         proof = "" if own.is_own(entry.procedure) or not step.has(LOOKED_FOR) else _proof_of(step)
+        stop = step.stop
         return Danger(
-            entry, step.stop.title, step.stop.text, True, step.stop.shows, shut_in=shut_in, asked=asked, proof=proof
+            entry, stop.title, stop.text, True, stop.shows, shut_in=shut_in, asked=asked, proof=proof, step=step
         )
     if not step.holds_back:
         return None
@@ -338,7 +345,7 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
     hold = leak_hold.again(entry.evidence.get("hold"), {})
     if hold is not None and hold.verdict == "leaks":
         leaks = f"The leak hold at step {entry.step_number} did not hold."
-        return Danger(entry, leaks, hold.says, False, hangs=not step.may_skip)
+        return Danger(entry, leaks, hold.says, False, hangs=not step.may_skip, step=step)
     given = ", ".join(
         str(row.get("choice") or row.get("text") or "") for row in answers.values() if not row.get("pass")
     )
@@ -349,4 +356,5 @@ def _danger(entry: StepEntry, known: dict[tuple[str, str], Step]) -> Danger | No
         False,
         hangs=not step.may_skip,
         of_bike=any(step.has(role) for role in OF_BIKE),
+        step=step,
     )
