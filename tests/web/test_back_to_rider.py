@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
+from django.test import Client
 
 from topout.units import parse
 from topout.web.access.change import change
@@ -126,6 +129,22 @@ def test_a_coils_sheet_gives_its_rate_and_how_far_it_is_wound_up(cast: Cast) -> 
     said = (spring.number, spring.unit, spring.note.replace("\xa0", " "))
     assert said == ("80", "N/mm", "457 lbf/in, wound up 2 mm"), said
     assert [each.name for each in large] == ["Spring", "Sag, seated", "Rebound"]
+
+
+@pytest.mark.parametrize(
+    ("of", "key", "label"), [("shock", "sag-behind", "Sag, at the shock"), ("fork", "sag", "Sag, front")]
+)
+def test_a_sag_has_its_keys_on_the_list(technician_in: Client, cast: Cast, of: str, key: str, label: str) -> None:
+    """Its row had the postures alone: a tap on “Seated” signed “Measure the sag”, and there was nowhere to write it."""
+    hands = back_to_its_rider(cast, of)
+    assert hands._work(key) is not None
+    here = technician_in.get(f"/jobs/{hands.job.number}/steps/", follow=True)
+    row = re.search(rf'<li [^>]*id="row-{hands.here().current.number}".*?</li>', here.content.decode(), re.S)  # type: ignore[union-attr]
+    assert row is not None
+    assert f'href="?put={key}"' in row[0] and f"<span>{label} …</span>" in row[0], row[0]
+    form = technician_in.get(f"{here.request['PATH_INFO']}?put={key}").content.decode()
+    for each in hands.here().current.step.evidence:  # type: ignore[union-attr]
+        assert f'name="{each.key}"' in form, each.key
 
 
 def test_the_riders_card_is_written_of_the_pressure_that_stays_in(cast: Cast) -> None:

@@ -49,6 +49,7 @@ class Row:
     posts: tuple[tuple[str, str], ...]
     options: tuple[str, ...]
     counted: bool  # whether the answers are small counts, of which there may be more
+    beside_it: str  # a number that may be read with the answer, by its label: it has its keys, or no list would take it
     beside: bool  # whether the answers of a choice stand beside the sentence, or below it
     asks: Evidence | None
     asks_unit: str
@@ -86,6 +87,10 @@ def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
         kind = "photo"
     elif len(asked) == 1 and asked[0].kind == "choice" and not posts and _fit(asked[0].options):
         kind = "choice"
+    beside_it = ""
+    if kind == "choice" and not counts:
+        numbers = (each for each in slot.step.evidence if each.kind == "number" and each.optional)
+        beside_it = next((each.label for each in numbers if each.key not in form.on_card), "")
     entry = here.latest.get(slot.key)
     settled = here.settled(slot)
     state = (
@@ -106,7 +111,7 @@ def _row(here: Progress, slot: Slot, *, at_hand: bool) -> Row:
         slot=slot, kind=kind, says=here.say(slot, slot.step.do), aim=aim, aim_unit=unit, state=state,  # type: ignore[arg-type]
         said=said, verdict="" if entry is None else VERDICTS[entry.verdict], told=_told(here, slot, settled=settled), may_read=_may_read(here, slot), who="" if entry is None else name(entry), at=None if entry is None else entry.at,
         struck=tuple(_struck(here, slot)), posts=tuple(posts), options=counts or asked[0].options if kind == "choice" else (),
-        counted=bool(counts), beside=kind == "choice" and not counts and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
+        counted=bool(counts), beside_it=beside_it, beside=kind == "choice" and not counts and not beside_it and len(asked[0].options) == 2 and all(len(each) <= _SHORT for each in asked[0].options),
         asks=asked[0] if asked else None, asks_unit=page.unit_beside(here, asked[0]) if asked else "", ready=_ready(here, slot) if not settled else "", may_skip=slot.step.may_skip, may_strike=settled and not readings,
         caution=cautioned(here, slot), detail=here.say(slot, slot.step.detail, second=True) if at_hand else "",
         sheet=sheet.of_step(here, slot.step.evidence), told_seen=sheet.mark(here, slot), aimed=bool(aim) and kind == "number",
