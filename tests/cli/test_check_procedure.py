@@ -15,11 +15,11 @@ EXAMPLE = Path(__file__).parents[2] / "src/topout/web/demo/winter-look.toml"
 def test_a_whole_text_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check-procedure", str(EXAMPLE)]) == 0
     out, err = capsys.readouterr()
-    assert out.startswith("Winter look, version 1 (winter-look)\n") and "hold points among them: 12" in out and not err
+    assert out.startswith("Winter look, version 1 (winter-look)\n") and "hold points among them: 13" in out and not err
     assert "Topout’s authors have not checked it." in out
     assert main(["check-procedure", "--json", str(EXAMPLE)]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert (told["key"], told["version"], told["steps"], told["variants"]) == ("winter-look", 1, 34, ["salted"])
+    assert (told["key"], told["version"], told["steps"], told["variants"]) == ("winter-look", 1, 35, ["salted"])
 
 
 @pytest.mark.parametrize("flags", [[], ["--json"]])
