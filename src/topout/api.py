@@ -165,6 +165,10 @@ def inflate(
         set_to = replace(bench, fork=replace(fork, air=replace(fork.air, pressure_gauge_pa=to_gauge_pa)))
         # what the file's pressure may be off says nothing of the one that is asked for
         bench = replace(set_to, doubts=tuple(off for off in bench.doubts if off.key != "fork.air.pressure"))
+    if fork is None and bench.shock is not None:
+        raise FaultsFound(
+            [Fault("[shock]", "the filling schedule is a fork’s; a shock is filled by the steps of its job.")]
+        )
     _require(bench, *checks.NEEDS["inflate"])
     if calls_for.on_coil(bench):
         raise FaultsFound([Fault("[fork.coil]", "this fork stands on a coil: there is nothing to pump.")])

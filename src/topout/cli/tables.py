@@ -41,6 +41,8 @@ def curve(bench: BenchFile, result: Curve, every: int, system: System) -> str:
     """The spring along the travel, every so many points and the last."""
     page = Page(system)
     rest = _dangers_first(page, bench, result.defaults)
+    if bench.shock is not None and not isinstance(result, RearCurve):
+        page.say("The fork’s. The shock’s: --end rear.")
     if result.bounds is not None:
         return _curve_between(page, result, result.bounds, every, rest)
     name = system.show(float(result.travel_m[-1]), "length", "mm", trim=True)
@@ -307,6 +309,7 @@ def inflate(bench: BenchFile, result: Schedule, gauge_step_pa: float, hose_m3: f
             f"Fill the second chamber first, to {behind}, the main one empty: its floating piston is then on its stop."
         )
     page.say(
+        *(["The fork’s. A shock has its own: by the steps of its job."] if bench.shock is not None else []),
         *(_UNSEEN if unseen else _how_to_inflate(ported, fork.air)),
         "Pumped air is warm: five minutes before a reading counts.",
     )
