@@ -67,6 +67,20 @@ def test_several_go_up_while_one_writes_and_one_that_fails_goes_with_the_form(ch
     page.context.close()
 
 
+def test_one_that_did_not_get_through_goes_up_with_those_chosen_after_it(chromium: Browser, here: str) -> None:
+    """A browser takes what is chosen anew for all that the box holds: the one before was lost, and the form said nothing of it."""
+    page = opened(chromium, here)
+    page.route("**/photos/hold/", lambda route: route.abort())
+    chooser = page.locator("input[name=photos][multiple]")
+    chooser.set_input_files([picture(1)])
+    expect(page.locator("[data-photos-says]")).to_contain_text("did not get through yet")
+    page.unroute("**/photos/hold/")
+    chooser.set_input_files([picture(2)])
+    expect(page.locator(".held-photo img")).to_have_count(2)
+    assert chooser.evaluate("(e) => e.files.length") == 0
+    page.context.close()
+
+
 def test_a_form_sent_while_photos_are_on_their_way_waits_for_them(chromium: Browser, here: str) -> None:
     page = opened(chromium, here)
 

@@ -6,6 +6,7 @@ for (const boxes of document.querySelectorAll("[data-photos]")) {
   let going = 0;
   let waiting = false;  // the form was sent while photos were on their way
   let line = Promise.resolve();
+  const left = new Map();  // by box, what did not get through: a browser drops it from the box when more is chosen
 
   const tell = (words) => { says.textContent = words; };
   const show = (name, photo) => {
@@ -41,9 +42,10 @@ for (const boxes of document.querySelectorAll("[data-photos]")) {
       else if (photo) words = `${file.name}: ${photo.wrong}`;
       else throw new Error(String(answer.status));
     } catch {
-      const left = new DataTransfer();
-      for (const each of [...box.files, file]) left.items.add(each);
-      box.files = left.files;
+      const stands = new DataTransfer();
+      left.set(box, [...(left.get(box) ?? []), file]);
+      for (const each of left.get(box)) stands.items.add(each);
+      box.files = stands.files;
       words = "A photo did not get through yet. It goes with the form.";
     }
     going -= 1;
@@ -53,7 +55,8 @@ for (const boxes of document.querySelectorAll("[data-photos]")) {
   boxes.addEventListener("change", (event) => {
     const box = event.target;
     if (box.type !== "file") return;
-    const files = [...box.files];
+    const files = [...(left.get(box) ?? []), ...box.files];
+    left.delete(box);
     box.value = "";
     going += files.length;
     tell(`${going} on the way. Go on writing.`);
