@@ -114,6 +114,8 @@ def test_the_sentence_and_its_table_have_it() -> None:
     assert "volume spacers. Bottom-out force at the shock" in said
     assert re.search(r"same sag in % 145 psi .* same sag 145 psi", said)
     assert "What can hurt at the shock, at free length" in said and "At free length the air pushes on the can" in said
+    # Emptied on its main side a can may hold its negative one: “let it out before anything is unscrewed” was no proof of it.
+    assert "let it out, both chambers. Unscrew nothing before it stands at free length." in " ".join(said.split())
     assert "shock, at full extension" not in said
 
 

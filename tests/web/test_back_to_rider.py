@@ -7,7 +7,8 @@ import re
 import pytest
 from django.test import Client
 
-from topout.units import parse
+from topout.documents.sheet_of_plan import large_spring
+from topout.units import System, parse
 from topout.web.access.change import change
 from topout.web.jobs import core
 from topout.web.jobs.records import readings
@@ -61,7 +62,7 @@ def worked(hands: Hands) -> list[str]:
 
 
 @pytest.mark.parametrize("of", ["shock", "coil"])
-def test_a_shocks_sheet_has_the_shocks_sag_and_names_the_forks(cast: Cast, of: str) -> None:
+def test_a_shocks_sheet_has_the_shocks_sag_and_names_the_forks(technician_in: Client, cast: Cast, of: str) -> None:
     """32 mm at the fork stood on it as “58 % of the stroke”; what was read at an air shock was kept nowhere."""
     hands = back_to_its_rider(cast, of)
     worked(hands)
@@ -73,6 +74,9 @@ def test_a_shocks_sheet_has_the_shocks_sag_and_names_the_forks(cast: Cast, of: s
     read = {each.name: each.value.replace("\xa0", " ") for each in sheet.left}
     assert read["Sag, of the stroke, seated"] == "15 mm" and read["Sag of the fork, seated"] == "32 mm", read
     assert "Sag of the fork" in [side.label for side in contradictions.sides(job)]
+    for place in ("", "readings/as-left/"):  # card, and the page that says what is written already
+        page = technician_in.get(f"/jobs/{job.number}/{place}").content.decode()
+        assert "Sag of the fork" in page and "Sag, of the stroke" in page, place
 
 
 def test_a_forks_sheet_has_the_forks_sag_and_the_shocks_beside_it(cast: Cast) -> None:
@@ -128,6 +132,11 @@ def test_a_coils_sheet_gives_its_rate_and_how_far_it_is_wound_up(cast: Cast) -> 
     spring = next(each for each in large if each.name == "Spring")
     said = (spring.number, spring.unit, spring.note.replace("\xa0", " "))
     assert said == ("80", "N/mm", "457 lbf/in, wound up 2 mm"), said
+    inches = large_spring(80e3, 0.002, System(metric=False))  # as it is printed on it, no tenths of a pound
+    assert inches is not None
+    assert (inches.number, inches.unit, inches.note.replace("\xa0", " ")) == (
+        "457", "lbf/in", "80 N/mm, wound up 0.08 in"
+    )  # fmt: skip
     assert [each.name for each in large] == ["Spring", "Sag, seated", "Rebound"]
 
 

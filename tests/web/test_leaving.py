@@ -145,9 +145,9 @@ def test_as_left_shows_what_the_plan_sets_and_asks_nobody_to_open_it(cast: peopl
     job.refresh_from_db()
     page = technician_in.get(f"/jobs/{job.number}/readings/as-left/").content.decode()
     assert "The plan in use: " in page and "Set 70" in page and "Left at" not in page
-    assert "As counted when the cap was off. Don’t open it for this." in page
+    assert "As counted when cap or can was off. Don’t open it for this." in page
     found = technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode()
-    assert "Left at 74 psi, job 99." in found and "counted when the cap is off" in found
+    assert "Left at 74 psi, job 99." in found and "counted when cap or can is off" in found
 
 
 def test_a_released_job_keeps_its_own_plan(changed: Job, cast: people.Cast, technician_in: Client) -> None:

@@ -242,6 +242,16 @@ def test_the_hose_of_a_shocks_gauge_is_counted_by_the_can(technician_in: Client,
     assert Reading.objects.get(kind="gas-pressure").corrected_si is None, "behind the rod is no chamber of the Book's"
 
 
+def test_a_shocks_pages_speak_of_its_can_and_a_coils_of_its_spring(technician_in: Client, cast: people.Cast) -> None:
+    """“Counted when the cap is off”, “once the air is out”: a shock has no cap, a coil no air."""
+    for kind, told in (
+        ("shock", "counted when cap or can is off"),
+        ("coil-shock", "Full stroke, once air or spring is out."),
+    ):
+        job = job_of(cast, kind, {})
+        assert told in technician_in.get(f"/jobs/{job.number}/readings/as-found/").content.decode(), kind
+
+
 @pytest.mark.parametrize(("kind", "what"), [("shock", SHOCK), ("coil-shock", {})])
 def test_a_shock_of_which_little_is_known_has_a_page_and_no_plan_in_use(
     technician_in: Client, cast: people.Cast, kind: str, what: tables.Tables

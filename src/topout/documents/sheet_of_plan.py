@@ -248,9 +248,13 @@ def large_spring(rate_n_per_m: float | None, preload_m: float | None, system: Sy
     """The rate of a coil, in the other unit too, and how far it is wound up; None: on air, or not known."""
     if rate_n_per_m is None:
         return None
-    figure, _, unit = system.show(rate_n_per_m, "rate", "N/mm", trim=True).partition(NO_BREAK)
-    other = "N/mm" if unit == "lbf/in" else "lbf/in"
-    note = show(rate_n_per_m, "rate", other, decimals=0 if other == "lbf/in" else None)
+    first = system.unit("rate", "N/mm")
+    each = {
+        "lbf/in": show(rate_n_per_m, "rate", "lbf/in", decimals=0),
+        "N/mm": System().show(rate_n_per_m, "rate", "N/mm", trim=True),
+    }
+    figure, _, unit = each[first].partition(NO_BREAK)
+    note = each["N/mm" if first == "lbf/in" else "lbf/in"]
     if preload_m is not None:
         note += f", wound up {system.show(preload_m, 'length', 'mm', trim=True)}"
     return Large("Spring", figure, unit, note)

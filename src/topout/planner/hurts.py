@@ -164,7 +164,11 @@ def _said(
     several = any(air.negative in ("self-equalising", "separate-valve") for air in airs)
     more = any(air.second_volume_m3 is not None or air.second_pressure_gauge_pa is not None for air in airs)
     out = ", every chamber," if more else ", both chambers," if several else ""
-    text = f"At {STANDS_AT[_NOUN[end]]} the air pushes on {on} with up to {force}{energy}{behind}: let it out{out} before anything is unscrewed.{too}"
+    # Emptying the main side of a can does not empty its negative one: what shows that it is empty is its length.
+    first = f"let it out{out} before anything is unscrewed."
+    if end == "rear":
+        first = f"let it out{out.rstrip(',')}. Unscrew nothing before it stands at {STANDS_AT[_NOUN[end]]}."
+    text = f"At {STANDS_AT[_NOUN[end]]} the air pushes on {on} with up to {force}{energy}{behind}: {first}{too}"
     return Hurts(end, text, known)
 
 

@@ -55,7 +55,7 @@ def why_not(job: Job) -> str:
 
 def noun(job: Job) -> str:
     """What is held in: the fork or the shock."""
-    return job.unit.what.noun if job.unit is not None else "fork"
+    return job.noun
 
 
 def barred(job: Job) -> str:

@@ -51,8 +51,8 @@ def card(request: HttpRequest, number: int) -> HttpResponse:
     context: dict[str, Any] = {
         "nav": "bench", "job": job, "next": up_next.next_of(job, on_stand, have[job.pk]), "frozen": frozen,
         "plan": told(frozen) if frozen else None,
-        "found": [show.reading_row(row) for row in readings.rows(job, "as-found")],
-        "left": [show.reading_row(row) for row in readings.rows(job, "as-left")],
+        "found": [show.reading_row(row, job.noun) for row in readings.rows(job, "as-found")],
+        "left": [show.reading_row(row, job.noun) for row in readings.rows(job, "as-left")],
         "conditions": [row for row in remarks if row.kind == "condition"],
         "remarks": [row for row in remarks if row.kind != "condition"],
         "photos": Photo.objects.filter(job=job).order_by("sequence"),

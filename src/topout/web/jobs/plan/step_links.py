@@ -28,7 +28,7 @@ def named(job: Job, file: BenchFile, changed: BenchFile, warned: Iterable[Said])
         procedure = core_steps.procedure_of(job, [last] if last else []).procedure
     except NoSteps:
         return list(warned)
-    known = _conditions(file, changed) | {UNIT: job.unit.what.noun if job.unit is not None else "fork"}
+    known = _conditions(file, changed) | {UNIT: job.noun}
     steps = [
         step
         for step in procedure.steps()

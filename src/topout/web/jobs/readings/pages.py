@@ -75,7 +75,7 @@ def write_down(request: HttpRequest, number: int, stage: str) -> HttpResponse:
         "nav": "bench", "job": job, "form": form, "groups": drawn(form, groups_of(form), echo=True), "stage": STAGES[stage],
         "planned": core.sentence_of(frozen) if frozen is not None else "",
         "draft": kept, "draft_place": reverse("readings-draft", args=[number, stage]),
-        "written": [show.reading_row(row) for row in readings.rows(job, stage)],
+        "written": [show.reading_row(row, job.noun) for row in readings.rows(job, stage)],
     }  # fmt: skip
     return render(request, "jobs/readings.html", context, status=422 if form.errors else 200)
 
@@ -134,7 +134,7 @@ def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     old = get_object_or_404(Reading.objects.select_related("instrument"), pk=pk, job=job)
     instead = _instead(job, old)
     if instead is not None:
-        context = {"nav": "bench", "job": job, "old": show.reading_row(old), **instead}
+        context = {"nav": "bench", "job": job, "old": show.reading_row(old, job.noun), **instead}
         return render(request, "jobs/correct_elsewhere.html", context, status=409)
     kind = KINDS.get(old.kind) or Kind(old.kind, label(old.kind), high=1e6)
     if request.method == "POST":
@@ -146,7 +146,7 @@ def correct(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     else:
         initial = {f"{kind.key}-gauge": old.instrument.code if old.instrument else None, f"{kind.key}-of": old.of_range}
         form = CorrectForm(job=job, kind=kind, initial={**initial, f"{kind.key}-posture": old.posture})
-    context = {"nav": "bench", "job": job, "form": form, "boxes": _boxes(form), "old": show.reading_row(old)}
+    context = {"nav": "bench", "job": job, "form": form, "boxes": _boxes(form), "old": show.reading_row(old, job.noun)}
     return render(request, "jobs/correct.html", context, status=422 if form.errors else 200)
 
 

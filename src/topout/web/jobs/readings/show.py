@@ -29,13 +29,13 @@ class Row:
     struck_at: Any = None
 
 
-def reading_row(reading: Reading) -> Row:
-    """`reading.struck_by` is set by readings.rows()."""
+def reading_row(reading: Reading, noun: str = "fork") -> Row:
+    """`reading.struck_by` is set by readings.rows(); `noun` is what its job is about."""
     newer = getattr(reading, "struck_by", None)
     number, unit = split(reading)
     whole, point, fraction = number.partition(".")
     return Row(
-        reading, label(reading.kind), whole, point + fraction, unit, understood(reading),
+        reading, label(reading.kind, noun), whole, point + fraction, unit, understood(reading),
         str(reading.instrument) if reading.instrument else "", newer is not None, reading.corrects_id is not None,
         newer.reason if newer else "", newer.at if newer else None,
     )  # fmt: skip

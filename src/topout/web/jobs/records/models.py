@@ -76,6 +76,11 @@ class Job(models.Model):
     class Meta:
         ordering = ["number"]
 
+    @property
+    def noun(self) -> str:
+        """What the job is about, "fork" or "shock"; a job without a unit counts as a fork's."""
+        return self.unit.what.noun if self.unit is not None else "fork"
+
     def __str__(self) -> str:
         return f"job {self.number}"
 

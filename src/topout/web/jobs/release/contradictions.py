@@ -169,7 +169,7 @@ def worked_through(job: Job) -> bool:
 def sides(job: Job) -> list[Side]:
     """Found, planned and left, a row for each kind that any of them has."""
     found, left = readings.current(job, "as-found"), readings.current(job, "as-left")
-    frozen, noun = current_plan(job), job.unit.what.noun if job.unit is not None else "fork"
+    frozen, noun = current_plan(job), job.noun
     plan = _plan(frozen) if frozen is not None else _Plan()
     planned = {
         "pressure": _first(plan.pressure_pa, "pressure", "psi"), "negative-pressure": _first(plan.negative_pa, "pressure", "psi"),

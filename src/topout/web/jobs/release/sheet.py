@@ -72,8 +72,8 @@ def _drawn(job: Job, release: Release | None, at: datetime | None = None) -> tup
         plan_said=_plan_said(frozen),
         version=f"Topout {frozen.version if frozen is not None else topout.__version__}",
         large=sheet_of_plan.four(what, bench),
-        found=noted((row for row in readings.rows(job, "as-found") if row.kind != FAR_IN), _what(job)),
-        left=noted(readings.rows(job, "as-left"), _what(job)),
+        found=noted((row for row in readings.rows(job, "as-found") if row.kind != FAR_IN), job.noun),
+        left=noted(readings.rows(job, "as-left"), job.noun),
         done=_lines(release.done if release is not None else "\n".join(drafted.done(job))),
         seen=tuple(
             Remark.objects.filter(job=job, kind="condition").order_by("sequence").values_list("words", flat=True)
@@ -126,14 +126,14 @@ def _left(job: Job, left: dict[str, Reading]) -> Left:
     """What counts as left, SI."""
     rate, preload = _coil(job, left)
     pressure, rebound, compression = (left.get(kind) for kind in ("pressure", "rebound", "compression"))
-    sag = left.get("stroke-sag" if _what(job) == "shock" else "sag")
+    sag = left.get("stroke-sag" if job.noun == "shock" else "sag")
     spacers, temperature = left.get("spacers"), left.get("temperature")
     full = _full(job)
     were = readings.current(job, "as-found").get("spacers")
     return Left(
-        what=_what(job),
+        what=job.noun,
         full_m=full,
-        full="stroke" if _what(job) == "shock" else "travel",
+        full="stroke" if job.noun == "shock" else "travel",
         gauge_pa=pressure.counts_si if pressure is not None else None,
         temperature_k=temperature.value_si if temperature is not None else None,
         sag_m=sag.value_si if sag is not None else None,
@@ -153,7 +153,7 @@ def _coil(job: Job, left: dict[str, Reading]) -> tuple[float | None, float | Non
     """Rate [N/m] and preload [m] of a coil as left, else as the Book has them; None of what is on air, or not known."""
     if job.unit is None or job.unit.what.spring != "coil":
         return None, None
-    book = job.unit.whole_tables().get(f"{_what(job)}.coil", {})
+    book = job.unit.whole_tables().get(f"{job.noun}.coil", {})
 
     def of(kind: str, key: str, dimension: str) -> float | None:
         row, text = left.get(kind), book.get(key)
@@ -164,14 +164,9 @@ def _coil(job: Job, left: dict[str, Reading]) -> tuple[float | None, float | Non
 
 def _full(job: Job) -> float | None:
     """The travel or stroke that the Book knows [m]; None where it does not."""
-    noun = _what(job)
+    noun = job.noun
     text = job.unit.whole_tables().get(noun, {}).get("stroke" if noun == "shock" else "travel") if job.unit else None
     return parse(text, "length").value_si if isinstance(text, str) else None
-
-
-def _what(job: Job) -> str:
-    """What the air is in: the rider's word for it."""
-    return job.unit.what.noun if job.unit is not None else "fork"
 
 
 def noted(rows: Iterable[Reading], noun: str = "fork") -> tuple[Noted, ...]:
@@ -268,7 +263,7 @@ def _before_ride(job: Job, release: Release | None) -> tuple[str, ...]:
         told.append("The maker’s instructions come before this sheet.")
     else:
         told.append(
-            f"Let the air out only with the wheel off the ground and the {sheet_of_plan.stands_out(_what(job))}; the maker’s "
+            f"Let the air out only with the wheel off the ground and the {sheet_of_plan.stands_out(job.noun)}; the maker’s "
             "instructions come before this sheet."
         )
     if steps := own.unchecked(job):

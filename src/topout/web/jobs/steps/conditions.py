@@ -32,8 +32,7 @@ def of_job(job: Job, procedure: Procedure, entries: Sequence[StepEntry], plan: s
     if now[NEGATIVE] != OWN_VALVE and OWN_VALVE in _told(entries, NEGATIVE):
         looks = any(key == NEGATIVE_VALVE for step in procedure.steps() for key, _ in step.when)
         gone |= {NEGATIVE_VALVE: "look"} if looks else {NEGATIVE: OWN_VALVE}  # a text of before lets it out as it did
-    now[UNIT] = job.unit.what.noun if job.unit is not None else now[UNIT]
-    found = {**now, **procedure.answered(choices(entries)), BIKE: bike(job, entries), **gone}
+    found = {**now, **procedure.answered(choices(entries)), BIKE: bike(job, entries), UNIT: job.noun, **gone}
     steps_ = {step.key: step for step in procedure.steps()}
     for key, hung in _taken_off(entries).items():
         kept = {name for name, allowed in steps_[key].when if found[name] not in allowed} if key in steps_ else set()

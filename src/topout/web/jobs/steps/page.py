@@ -119,7 +119,7 @@ def _moves_on(slot: Slot, form: StepForm) -> bool:
 
 def safe_word(here: Progress) -> str:
     """What is said to be safe where the work stops."""
-    return here.job.unit.what.noun if here.job.unit is not None else "fork"
+    return here.job.noun
 
 
 def aim_of(here: Progress, slot: Slot, form: StepForm) -> tuple[str, str]:
