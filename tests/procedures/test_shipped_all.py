@@ -334,6 +334,16 @@ def test_a_shock_comes_out_and_goes_back_with_what_bites_said(key: str) -> None:
     assert "remote’s cable" in steps["shock-bolts"].detail
 
 
+def test_what_a_coil_is_wound_up_against_is_closed_or_nothing_is_wound_up() -> None:
+    """A cap crossed, a retainer off its seat: “not done, because…” led to the preload, and it was thrown there or under the rider."""
+    wound = {
+        step.key: step for each in ALL.values() for step in each.steps() if step.has("loads") and not step.has("pumps")
+    }
+    assert {"coil-cap-on", "retainer-in"} <= set(wound)
+    for step in wound.values():
+        assert step.hold and not step.may_skip, step.key
+
+
 def test_the_docs_list_the_shared_groups_and_every_procedure() -> None:
     for key in (*shared_keys(), *shipped_keys()):
         assert f"`{key}`" in TEXT, key
