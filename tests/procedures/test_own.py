@@ -304,6 +304,19 @@ def test_whether_a_damper_is_opened_is_asked_by_the_step_of_ours_alone() -> None
     assert any(each.has("damper") for each in good(ours).procedure.steps())
 
 
+def test_a_text_for_coil_forks_looks_for_an_air_valve_before_it_opens_one() -> None:
+    """The spring’s own proof copied word for word, no look before it: the cap came off a fork that stood on air."""
+    head = HEAD.replace("plan = false", 'plan = false\nfor = ["coil-fork"]')
+    whole_ = library.text_of("coil-fork-annual")
+    steps = whole_[whole_.index("# groups/coil-unwound.toml") :].split("[[shared.step]]")[1:]
+    copied = next(each for each in steps if '\nkey = "coil-unwound"' in each).split("# groups/")[0]
+    preload = '[[group]]\nkey = "came"\ntitle = "C"\ncomplete = "C: complete."\n[[group.step]]\ninclude = "coil-came"\n'
+    proof = "[[group.step]]" + copied.replace("[shared.step.stop]", "[group.step.stop]")
+    cap = step("Unscrew the top cap.", key="cap")
+    assert "opens needs the proof looked-for before it" in said(head + preload + GROUP + proof + cap)
+    good(head + preload + '[[group]]\ninclude = "coil-unwound"\n' + GROUP + cap)
+
+
 @pytest.mark.parametrize(
     ("do", "asked"),
     [

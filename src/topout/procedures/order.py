@@ -47,7 +47,7 @@ class _Jobs:
         steps = [(group, step) for group in procedure.groups for step in group.steps]
         self.before = before(procedure.units)
         used = {key for group, step in steps for key in _keys(group, step)}
-        used |= {NEEDED_WHERE[proof][1] for proofs in self.before.values() for proof in proofs if proof in NEEDED_WHERE}
+        used |= {NEEDED_WHERE[proof][0] for proofs in self.before.values() for proof in proofs if proof in NEEDED_WHERE}
         self.keys = sorted(used)
         self._values = [CONDITIONS.get(key, ("off", "on")) for key in self.keys]
         grid = np.meshgrid(*(np.arange(len(values)) for values in self._values), indexing="ij")
@@ -71,7 +71,7 @@ class _Jobs:
         """In which of all jobs a proof is needed."""
         if proof not in NEEDED_WHERE:
             return np.ones(self.count, bool)
-        _, key, allowed = NEEDED_WHERE[proof]
+        key, allowed = NEEDED_WHERE[proof]
         return np.isin(self._rank[key], [CONDITIONS[key].index(each) for each in allowed])
 
     def some(self, left: Mask, steps: Iterable[_Placed], more: frozenset[str]) -> dict[str, str] | None:
@@ -95,7 +95,7 @@ class _Jobs:
             left &= each.jobs
         for each in others:
             left &= ~each.jobs
-        more = frozenset({NEEDED_WHERE[proof][1]} if proof in NEEDED_WHERE else ())
+        more = frozenset({NEEDED_WHERE[proof][0]} if proof in NEEDED_WHERE else ())
         return self.some(left, [here, *others, *also], more)
 
 

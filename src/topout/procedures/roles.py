@@ -92,7 +92,7 @@ LOOKED_FOR: Final = "looked-for"
 # Proofs that keep hands whole: a hold point that takes no "not done, because…".
 KEEPS_HANDS: Final = (
     "air-out", "empty-at-rest", "second-out", "empty-by-shaft", "spring-unwound", "rod-loose", "ring-seated", "tug", "brake", "axle",
-    "stem",
+    "stem", LOOKED_FOR,
 )  # fmt: skip
 # What must have been proved before a step of the role on the left, by what carries the unit.
 BEFORE: Final = {
@@ -100,12 +100,15 @@ BEFORE: Final = {
         "opens": ("air-out", "empty-at-rest", "second-out"),
         "ring-out": ("air-out", "empty-at-rest", "second-out", "empty-by-shaft"),
     },
-    "coil": {"opens": ("spring-unwound",), "ring-out": ("spring-unwound", "rod-loose")},
+    "coil": {"opens": (LOOKED_FOR, "spring-unwound"), "ring-out": (LOOKED_FOR, "spring-unwound", "rod-loose")},
 }  # fmt: skip
-# Those that a later load takes away: what shows a unit empty, or a coil unwound.
-SHOW_EMPTY: Final = frozenset(proof for wanted in BEFORE.values() for proofs in wanted.values() for proof in proofs)
-# A proof that only some units and jobs need: kind of unit, condition, where it is so.
-NEEDED_WHERE: Final = {"second-out": ("fork", "second", ("here", "not-known"))}
+# Those that a later load takes away: what shows a unit empty, or a coil unwound; a look for a valve stays seen.
+SHOW_EMPTY: Final = frozenset(proof for wanted in BEFORE.values() for proofs in wanted.values() for proof in proofs) - {
+    LOOKED_FOR
+}
+# Proofs that one kind of unit alone needs, and what only some of its jobs need: condition, where it is so.
+_OF_KIND: Final = {"second-out": "fork", LOOKED_FOR: "coil-fork"}
+NEEDED_WHERE: Final = {"second-out": ("second", ("here", "not-known"))}
 # Between the first and the second, where both belong to the job.
 BETWEEN: Final = {("ring-out", "pumps"): ("ring-seated", "tug"), ("ring-out", "loads"): ("ring-seated", "tug")}
 # What must follow a step of the role on the left.
@@ -122,11 +125,11 @@ def of_air(units: tuple[str, ...]) -> bool:
     return any(spring(unit) == "air" for unit in units)
 
 
-def before(units: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+def before(kinds: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     """Role -> the proofs it needs before it, in a procedure for these kinds of unit."""
     found: dict[str, tuple[str, ...]] = {}
-    for kind in dict.fromkeys(spring(unit) for unit in units):
+    for kind in dict.fromkeys(spring(unit) for unit in kinds):
         for role, proofs in BEFORE[kind].items():
-            wanted = (each for each in proofs if each not in NEEDED_WHERE or NEEDED_WHERE[each][0] in units)
+            wanted = (each for each in proofs if each not in _OF_KIND or _OF_KIND[each] in kinds)
             found[role] = tuple(dict.fromkeys((*found.get(role, ()), *wanted)))
     return found

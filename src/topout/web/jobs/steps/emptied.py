@@ -98,7 +98,7 @@ def _wanted(here: Progress, slot: Slot) -> frozenset[str]:
     """The proofs that must stand before this step, those that the job has a step for."""
     before = roles.before(here.procedure.units)
     asked = {proof for role, proofs in before.items() if opening.does(slot.step, role) for proof in proofs}
-    return frozenset(role for role in asked if any(each.step.has(role) for each in here.slots))
+    return frozenset(role for role in asked & roles.SHOW_EMPTY if any(each.step.has(role) for each in here.slots))
 
 
 def _loaded_since(here: Progress, proof: StepEntry, others: Sequence[Danger], elsewhere: Elsewhere) -> Iterator[str]:
