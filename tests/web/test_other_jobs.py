@@ -458,6 +458,24 @@ def test_what_went_back_open_and_came_in_with_air_in_it_is_pumped(cast: Cast) ->
     assert second.sign(pump).verdict == "passed"
 
 
+@pytest.mark.parametrize("found_at", ["", "60 psi"])
+def test_a_clock_that_stood_back_at_the_hand_over_closes_no_fork(cast: Cast, found_at: str) -> None:
+    """Handed back open by a clock two hours slow: its own steps, and what it was found with, were “since” then, and it was pumped."""
+    gauge()
+    job = hollin_job(cast.technician)
+    first = planned(cast, job)
+    if found_at:
+        found(cast, first, found_at)
+    assert first._work("ring-seated") is not None
+    handed_back(cast, job, first.at - timedelta(hours=2))
+    second = planned(cast, another(cast, job, "pressure-and-spacers"), first, pressure="80 psi", spacers=2)
+    pump = second._work("pumped")
+    assert pump is not None
+    found(cast, second, "0 psi")
+    with pytest.raises(Refused, match="went back open"):
+        second.sign(pump)
+
+
 def test_what_was_shut_in_at_one_order_of_the_steps_is_lifted_by_the_same_question_at_another(cast: Cast) -> None:
     """The point of an order that pumps early: no new job has it, and nothing ever lifted it."""
     gauge()

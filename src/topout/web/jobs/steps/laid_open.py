@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from django.db.models import Q
+from django.db.models import Max, Q
 
 from topout.errors import TopoutError
 from topout.procedures import opening
@@ -92,9 +92,10 @@ def went_back(jobs: OtherJobs) -> Release | None:
 def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job | None) -> bool:
     """Whether a later job opened all that this one did, to go on past it in its own order, or found air in the unit: more than a gauge may show on nothing.
 
-    At job `but`, where one asks, a unit of the other end is found by a reading of that end.
+    Later is what was written after the hand-over, by the clock, and after all that this job wrote: a clock may have stood back then. At job `but`, where one asks, a unit of the other end is found by a reading of that end.
     """
     since = StepEntry.objects.filter(job__unit=unit, verdict="passed", step_key__in=opened, at__gt=release.at)
+    since = since.filter(pk__gt=_last(StepEntry, release.job))
     by_job = defaultdict[int, set[str]](set)
     for job, key in since.values_list("job", "step_key"):
         by_job[job].add(key)
@@ -104,7 +105,14 @@ def _closed_since(unit: Unit, release: Release, opened: frozenset[str], but: Job
     if but is not None and unit.pk != but.unit_id:
         of_unit |= Q(job=but, kind__in=[kind for kind, what in BESIDE.items() if what == "pressure"])
     of_air = of_unit & Q(stage="as-found", value_si__gt=WIDEST_OF_NOTHING_PA * (1 + SLACK))
-    return Reading.objects.filter(of_air, at__gt=release.at, corrected_by=None).exists()
+    since_then = Q(at__gt=release.at, pk__gt=_last(Reading, release.job))
+    return Reading.objects.filter(of_air, since_then, corrected_by=None).exists()
+
+
+def _last(rows: type[StepEntry | Reading], job: Job) -> int:
+    """The last row that a job wrote: who hands it over wrote how it was found."""
+    last: int | None = rows.objects.filter(job=job).aggregate(last=Max("pk"))["last"]
+    return last or 0
 
 
 def _left_open(job: Job) -> _Open | None:
