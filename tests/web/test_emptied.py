@@ -18,7 +18,7 @@ from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.progress import undone_by
 from topout.web.jobs.steps.sign import Answer, Refused
 from topout.web.jobs.steps.slots import BY_MISTAKE
-from web import own_kit, springs_kit, test_other_end_steps
+from web import job_states, own_kit, springs_kit, test_other_end_steps
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, failing, gauge
@@ -399,3 +399,17 @@ def test_another_plan_that_opens_the_same_asks_what_it_wants(cast: Cast) -> None
     assert hands._work("ring-seated") is not None and hands.here().conditions["travel"] == "shorter"
     replanned(hands, {"change": {"travel": "150 mm"}, "change.coil": {"preload": "12 mm"}})
     assert hands.here().conditions["travel"] == "longer"
+
+
+def test_what_the_unit_is_the_book_may_put_right_though_it_was_open(cast: Cast) -> None:
+    """Closed as one that fills itself, “pull the shaft out until they meet”, and a coil pulls it in: the coil’s steps come all the same."""
+    gauge()
+    hands = planned(cast, hollin_job(cast.technician))
+    assert hands._work("spacers-in") is not None and hands.here().passed(hands.here().slot("close"))  # type: ignore[arg-type]
+    unit = hands.job.unit
+    assert unit is not None
+    unit.tables = {**unit.tables, "fork.air": {**unit.tables["fork.air"], "negative": "none"}}
+    del unit.tables["fork.air"]["negative_volume"]
+    unit.save()
+    hands.job = Job.objects.get(pk=hands.job.pk)
+    assert {"close-none", "fill-main"} <= set(replanned(hands, job_states.CHANGE))

@@ -16,6 +16,7 @@ NEGATIVE: Final = "negative"  # what stands in for a negative chamber
 OWN_VALVE: Final = "separate-valve"  # of the negative chamber
 NEGATIVE_VALVE: Final = "negative-valve"  # whether that valve is looked for
 HUNG_ON: Final = "hung_on"  # in the evidence of a step that takes something off
+_WHAT_IT_IS: Final = (NEGATIVE, NEGATIVE_VALVE, "port", SECOND)
 _KEPT: Final = (SECOND, NEGATIVE)  # with the entry that began the work, and with one of which they were another
 
 
@@ -52,9 +53,9 @@ def _taken_off(entries: Sequence[StepEntry]) -> dict[str, dict[str, str]]:
 
 
 def hung_on(step: Step, now: Mapping[str, str]) -> dict[str, str]:
-    """What a step hangs on that takes something off, for its entry; nothing of any other step."""
+    """What a step of the plan's hangs on that takes something off, for its entry; what the unit is, the Book may put right."""
     takes_off = any(opening.does(step, role) for role in (*OPENS, "wheel-out"))
-    return {name: now[name] for name, _ in step.when} if takes_off else {}
+    return {name: now[name] for name, _ in step.when if name not in _WHAT_IT_IS} if takes_off else {}
 
 
 def bike(job: Job, entries: Sequence[StepEntry]) -> str:
