@@ -168,6 +168,19 @@ def test_it_is_put_to_use_and_comes_out_again(technician_in: Client, cast: peopl
     assert re.search(r'name="shock_pressure" value="146"', page), "the plan in use stands in its boxes"
 
 
+@pytest.mark.parametrize("end", ["shock", "fork"])
+def test_a_card_of_both_ends_says_whose_sag_is_whose(technician_in: Client, cast: people.Cast, end: str) -> None:
+    """“Sag, mm” stood first on a shock’s card, and was the fork’s."""
+    job = full_suspension(cast.technician, end)
+    assert (
+        press(technician_in, job, ASKED if end == "shock" else {"travel": "140", "pressure": "84"}).status_code == 303
+    )
+    card = technician_in.get(f"/jobs/{job.number}/").content.decode()
+    heads = [plain(each) for each in re.findall(r'<th scope="row">(.*?)</th>', card)]
+    assert "Fork: sag, mm" in heads and "Fork: bottom-out force, N" in heads, heads
+    assert "Sag, mm" not in heads and any(each.startswith("Sag, stroke used") for each in heads), heads
+
+
 def test_the_steps_set_what_the_plan_sets(technician_in: Client, cast: people.Cast) -> None:
     job = full_suspension(cast.technician)
     press(technician_in, job, ASKED)

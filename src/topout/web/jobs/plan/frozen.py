@@ -91,5 +91,6 @@ def _rows(of: Summary) -> tuple[Row, ...]:
     where = " at sag" if of.at_sag else ""
     stance = {key: replace(fact, words=fact.words + where) for key, fact in of.stance.items()}
     behind = [fact for _, group in of.rear.groups for fact in group] if of.rear is not None else []
-    listed = {fact.key: fact for fact in (*of.listed(), *behind)} | stance
+    front = [replace(fact, words=f"fork: {fact.words}") if behind else fact for fact in of.listed()]
+    listed = {fact.key: fact for fact in (*front, *behind)} | stance
     return tuple(row_of(listed[key]) for key in SHOWN if key in listed and listed[key].both)
