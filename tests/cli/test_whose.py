@@ -51,3 +51,19 @@ def test_a_shock_alone_is_not_asked_for_a_fork(tmp_path: Path, capsys: pytest.Ca
     told = capsys.readouterr().err
     assert "[shock]: the filling schedule is a fork’s" in told and "[fork]" not in told
     assert "The fork’s." not in said(capsys, "curve", str(path))
+
+
+@pytest.mark.parametrize(
+    ("name", "with_"),
+    [
+        ("air-shock-and-its-shelf", "three spacers"),
+        ("rear-shock", "two spacers"),
+        ("coil-shock-and-its-shelf", "wound up 1 mm"),
+    ],
+)
+def test_what_another_rider_sets_at_the_shock_says_with_what_it_holds(
+    name: str, with_: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The fork’s table named its spacers; a shock’s pressures, or its coils’ rates, stood alone, on the rider’s sheet too."""
+    told = said(capsys, "plan", str(examples()[name])).replace("\u00a0", " ")
+    assert f"mm of the shock’s stroke, {with_}." in told

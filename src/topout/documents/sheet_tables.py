@@ -176,10 +176,20 @@ def by_mass_behind(bench: BenchFile, system: System = BENCH) -> Table | None:
             rows.append((name, *(rate.partition(NO_BREAK)[0] for rate in rates)))
         else:
             rows.append((name, (figure_set if own else _figure)(value, first), _second(value, first, beside)))
-    note = f"Same sag, {system.show(told.sag_m, 'length', 'mm')} of the shock’s stroke."
+    note = f"Same sag, {system.show(told.sag_m, 'length', 'mm')} of the shock’s stroke{_set_with(bench, system)}."
     if any(row[1] == "none" for row in rows):
         note += " Where it says none, nothing that this shock may hold gives that."
     return _telling(Table("If your weight changes", ("dressed to ride", *heads), tuple(rows), here, note))
+
+
+def _set_with(bench: BenchFile, system: System) -> str:
+    """With what a shock's pressures, or its rates, hold: its spacers as set, or how far its coil is wound up."""
+    shock = change.changed(bench).shock
+    if shock is not None and shock.coil is not None:
+        return f", wound up {system.show(shock.coil.preload_m or 0.0, 'length', 'mm', trim=True)}"
+    if shock is None or shock.air is None:
+        return ""
+    return f", {number_word(shock.air.spacers)} spacer{'' if shock.air.spacers == 1 else 's'}"
 
 
 def _between(told: ByMass, masses: Floats, own_kg: float, unit: str, system: System, noun: str) -> Table | None:
