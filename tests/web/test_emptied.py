@@ -284,6 +284,7 @@ def test_what_is_signed_again_says_before_what_it_undoes(cast: Cast, technician_
     assert undone and undone[-1].number < ring.number and all(each.number > out.number for each in undone)
     said = f"<b>Signed again, it is open again.</b> What was signed from step {undone[0].words} on is then done again."
     list_ = hands.here().screen_of(out)
+    assert len(list_.slots) > 1 and list_.slots[-1].number < undone[0].number, "what stands beside it on its page stays"
     first = f"{place}/ring-out/list/?struck=ring-out" if list_.rows else f"{place}/ring-out/"
     assert said in technician_in.get(first, follow=True).content.decode()
     assert "open again" not in technician_in.get(f"{place}/empty-by-shaft/").content.decode(), "it opens nothing"

@@ -199,6 +199,9 @@ def test_other_steps_go_on_meanwhile(hands: Hands, monkeypatch: pytest.MonkeyPat
     here = hands.here()
     with clock.frozen(hands.at):
         assert here.at_hand is not None and here.at_hand.step.key == "oil-spot" and here.meanwhile is not None
+        assert here.meanwhile.step.key == "left-clicks", "what comes next hangs on the hold"
+        last = replace(here, current=here.slot("length-after-hold"))
+        assert last.meanwhile == here.meanwhile, "nor is the first of what may be done passed over"
         assert hands.sign(here.meanwhile, minutes=0).verdict == "passed"
     assert hands.here().current.step.key == "leak-end"  # type: ignore[union-attr]
 

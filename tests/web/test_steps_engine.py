@@ -57,6 +57,8 @@ def test_a_later_step_is_refused_and_a_signed_one_is_not_signed_twice(hands: Han
     slots = hands.here().slots
     with pytest.raises(Refused, match="Step 1 comes first"):
         hands.sign(slots[2])
+    with pytest.raises(Refused, match="no such step"), change(hands.who, "sign", {}, at=hands.at) as doing:
+        sign.sign(doing, hands.job, "of-another-procedure", {}, hands.here().seen)
     hands.sign(slots[0])
     with pytest.raises(Refused, match="signed already"):
         hands.sign(slots[0])

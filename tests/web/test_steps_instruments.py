@@ -17,10 +17,11 @@ from topout.web.jobs.records import readings
 from topout.web.jobs.records.models import Instrument, StepEntry
 from topout.web.jobs.records.readings import Taken
 from topout.web.jobs.release import contradictions
+from topout.web.jobs.steps import sign
 from topout.web.jobs.steps.sign import Answer, Refused
 from web import people, springs_kit
 from web.people import Cast
-from web.steps_kit import Hands, form_of, gauge, make_job
+from web.steps_kit import Hands, form_of, gauge, make_job, passing
 
 GOOD = {
     "kind": "gauge",
@@ -50,6 +51,23 @@ def test_a_step_without_any_gauge_says_where_to_add_one_and_goes_on_once_it_is_t
     page = technician_in.get("/jobs/301/steps/gauge-zero/")
     assert technician_in.post("/jobs/301/steps/gauge-zero/", form_of(page) | {"gauge-zero": "0"}).status_code == 303
     assert hands.here().instrument == row
+
+
+def test_a_pressure_as_on_the_card_stays_on_its_gauge_beside_a_temperature_read_now(cast: Cast) -> None:
+    named, of_card = gauge(), gauge("P5")
+    hands = Hands(cast.technician, make_job(cast.technician))
+    with change(cast.technician, "read", {}) as doing:
+        taken = Taken.quantity("pressure", parse("70 psi", "pressure"), "pressure", instrument=of_card)
+        readings.take(doing, hands.job, "as-found", taken)
+    hands.begin()
+    slot = hands.until("found-pressure")
+    assert slot is not None
+    here = hands.here()
+    answers = passing(here, slot)
+    answers["found-pressure"] = Answer(text="70 psi", value_si=70 * PSI_PA, unit="psi", from_card=True)
+    with change(cast.technician, "sign", {}, at=hands.at) as doing:
+        entry = sign.sign(doing, hands.job, "found-pressure", answers, here.seen, instrument=named)
+    assert entry.verdict == "passed" and entry.evidence["gauge"] == "P5"
 
 
 @pytest.mark.parametrize(("mark", "unit"), [("0.1 bar", "bar"), ("1 psi", "psi")])

@@ -148,6 +148,12 @@ def test_a_failure_without_figures_is_lifted_by_the_last_level_round_alone(cast:
     assert entries[-1].evidence["rounds"] == entries[-1].evidence["round"]
     assert [entry.evidence["rounds"] for entry in entries[:-1]] == [0] * (len(entries) - 1)
     assert points(hands) == []
+    third, fourth = (slot for slot in hands.here().slots if slot.step.key == "fill" and slot.round > 2)
+    hands.sign(third, {"fill-reading": psi(70)}, again=True)
+    assert hands.sign(fourth, {"fill-reading": psi(71)}).evidence["rounds"] == 4
+    once_more = hands.sign(fourth, {"fill-reading": psi(73)}, again=True)
+    assert (once_more.verdict, once_more.evidence["rounds"]) == ("passed", 0), "read again it is level no more"
+    assert hands.here().current == hands.here().slot("fill", 5)
 
 
 def test_the_volume_known_in_mid_filling_asks_again_by_what_was_read(cast: Cast) -> None:
