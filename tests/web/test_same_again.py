@@ -20,7 +20,7 @@ from web import job_states, people
 from web.people import Cast
 from web.plan_cast import hollin_job
 from web.steps_kit import Hands, gauge
-from web.test_other_jobs import TOLD, planned
+from web.test_other_jobs import TOLD, handed_back, planned
 
 NEW: dict[str, Any] = {
     "rider_name": "Ilse Varn", "unit_name": "black fork", "unit_kind": "fork", "asked_title": "service", "asked": "It is hard.",
@@ -144,6 +144,22 @@ def test_what_a_rider_left_open_is_asked_for_when_it_comes_back_under_another_na
     assert [each.words for each in Remark.objects.filter(job=another)] == [
         f"Said at the take-in: another one than {asked}."
     ]
+
+
+def test_what_an_erased_rider_left_open_is_asked_for_whoever_is_typed_in(cast: Cast, technician_in: Client) -> None:
+    """Erased, its rider has no name: the fork that went back open came again as a new one of a new rider, and was pumped."""
+    gauge()
+    job = hollin_job(cast.technician)
+    planned(cast, job)._work("ring-seated")
+    handed_back(cast, job)
+    name = str(job.rider)
+    with change(cast.owner, "erase", {}) as doing:
+        book.erase_rider(doing, job.rider)
+    asked = f"Open: {job.unit} of job {job.number} (went back open). Look whether it is one of these"
+    answer = people.send(technician_in, "/jobs/new/", NEW | {"rider_name": name})
+    assert answer.status_code == 422 and asked in answer.content.decode()
+    same = people.send(technician_in, "/jobs/new/", NEW | {"rider_name": name, "is_charged": str(job.unit_id)})
+    assert same.status_code == 303 and Job.objects.latest("pk").unit == job.unit
 
 
 @pytest.mark.parametrize("state", [*job_states.STATES, *job_states.MORE_STATES])

@@ -1,20 +1,21 @@
 """Whether what is taken in as new is one of the units that nobody may open, or that lie open: under another name it would be one on which nothing stands.
 
 It is asked while anything in the Book must not be opened, whoever brings it and whatever it is called: a name is no proof either way.
-What lies open is asked for where this rider brought it, or one of the same name: many a fork goes back open and never comes again.
+What lies open is asked for where this rider brought it, or one of the same name, or one who was erased: many a fork goes back open and never
+comes again.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef, Q
 
 from topout.web.access.change import ChangeContext
 from topout.web.book.models import Rider, Unit
 from topout.web.jobs.core import unit_dangers, warned
 from topout.web.jobs.records import changes
-from topout.web.jobs.records.models import Job
+from topout.web.jobs.records.models import Job, StepEntry
 from topout.web.jobs.steps import laid_open
 
 ANOTHER = "another"
@@ -76,6 +77,11 @@ class Asked:
 
 
 def _brought_by(whose: Rider | None, name: str) -> list[Unit]:
-    """What this rider brought or may bring; of one that is typed in, whoever has the same name."""
+    """What this rider brought or may bring; of one that is typed in, whoever has the same name, or was erased and has none any more."""
     riders = [whose] if whose is not None else Rider.objects.filter(name__iexact=name) if name else ()
-    return [unit for rider in riders for unit in warned.brought_by(rider).order_by("pk")]
+    theirs = [unit for rider in riders for unit in warned.brought_by(rider).order_by("pk")]
+    if whose is not None or not name:
+        return theirs
+    begun = Job.objects.filter(Exists(StepEntry.objects.filter(job=OuterRef("pk"))), rider__erased_at__isnull=False)
+    not_fit = begun.filter(Q(releases=None) | Q(releases__fit_to_ride=False))
+    return [*theirs, *Unit.objects.filter(pk__in=not_fit.values("unit")).order_by("pk")]
