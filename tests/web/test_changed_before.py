@@ -413,6 +413,7 @@ def test_another_coil_or_preload_than_the_plan_has_is_told(cast: Cast) -> None:
     rate, preload = told(job)
     assert rate.startswith("Spring rate: left 7.5 N/mm") and "the plan says 8.5 N/mm" in rate
     assert preload.startswith("Preload: left 20 mm") and "the plan says 8 mm" in preload
+    assert {each.label: each.planned for each in contradictions.sides(job)}["Preload"] == "8\xa0mm"
     with change(cast.technician, "coil anew", {}) as doing:
         readings.take(doing, job, "as-left", Taken.quantity("coil-rate", parse("48.5 lbf/in", "rate"), "rate"))
         readings.take(doing, job, "as-left", Taken.quantity("preload", parse("8.5 mm", "length"), "length"))

@@ -203,6 +203,11 @@ def test_a_reading_of_another_unit_counts_for_nobody(technician_in: Client, cast
     job, hands = begun(technician_in, cast)
     slot = hands.here().current
     assert slot is not None
+    missed = Answer(text="90 psi", value_si=90 * PSI, unit="psi")
+    assert hands.sign(slot, passing(hands.here(), slot) | {"shock-too-pressure": missed}).verdict == "failed"
+    Unit.objects.filter(kind="shock").update(bike=None)
+    assert not any("another one stands there" in each.words for each in contradictions.faults_of(job)), "none was set"
+    Unit.objects.filter(kind="shock").update(bike=job.bike)
     hands.sign(slot)
     frozen, old = FrozenPlan.objects.get(), core.other_end(job)
     assert both_ends.half_is_set(frozen) and old is not None

@@ -176,15 +176,14 @@ def test_a_gauge_that_is_off_by_a_third_of_a_pressure_does_not_say_that_it_is_se
     assert slot is not None
     Instrument.objects.update(mark=mark, span=span, accuracy_class_percent=percent)
     low = {"left-pressure": Answer(text="15 psi", value_si=15 * PSI_PA, unit="psi")}
+    with change(cast.technician, "left", {}, at=hands.at) as doing:
+        typed = Taken.quantity("pressure", parse("60 psi", "pressure"), "pressure", instrument=Instrument.objects.get())
+        readings.take(doing, hands.job, "as-left", typed)
+    said = [each.words.replace("\xa0", " ") for each in contradictions.faults_of(hands.job)]
+    told = any("Pressure: left 60 psi" in each and "the plan says 73 psi" in each for each in said)
+    assert told == bool(off), "5 psi marks and 2.5 % of 300 can’t tell 60 from 73"
     if off:
         with pytest.raises(Refused, match=f"Gauge P2 is too coarse here: .* off by {off}, where 73.psi should stand"):
             hands.sign(slot, low)
-        with change(cast.technician, "left", {}, at=hands.at) as doing:
-            typed = Taken.quantity(
-                "pressure", parse("60 psi", "pressure"), "pressure", instrument=Instrument.objects.get()
-            )
-            readings.take(doing, hands.job, "as-left", typed)
-        said = [each.words.replace("\xa0", " ") for each in contradictions.faults_of(hands.job)]
-        assert any("Pressure: left 60 psi" in each and "the plan says 73 psi" in each for each in said), said
     else:
         assert hands.sign(slot, low).verdict == "failed" and hands.sign(slot).verdict == "passed"
