@@ -113,6 +113,11 @@ def test_as_fine_means_neither_wider_marks_nor_a_wider_class() -> None:
     assert not Gauge(1000.0, 1e6, 1.05).as_fine_as(GAUGE), "a class that is wider by less than a mark is wider"
 
 
+def test_a_gauge_that_is_off_by_just_a_third_of_a_pressure_still_tells_it() -> None:
+    third = Gauge(1.0, 0.0, 0.0)  # off by its mark alone
+    assert third.tells(3.0, 1.0) and not third.tells(2.999, 1.0)
+
+
 def test_the_slack_of_a_band_belongs_to_it_to_its_last_bit() -> None:
     hair = SLACK * 1e-3  # the least slack that there is
     nothing = Band(0.0, 0.0, 0.0)

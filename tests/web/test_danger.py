@@ -17,7 +17,9 @@ from topout.bench_file.read import read_text
 from topout.errors import Fault, FaultsFound
 from topout.planner import known
 from topout.planner.known import Spring
-from topout.procedures import library
+from topout.planner.variables import VOCABULARY
+from topout.procedures import library, read
+from topout.procedures.model import Bound, Evidence
 from topout.units import PSI_PA, parse
 from topout.web.access.change import change
 from topout.web.book import keeping as book
@@ -554,6 +556,43 @@ def test_a_pass_by_readings_alone_lifts_no_failure_that_was_judged_otherwise() -
     for rounds, lifted in ((2, True), (3, False)):  # the last round of a filling of fewer stands for all
         entry = StepEntry(step_key="filled", evidence={"round": 2, "rounds": rounds})
         assert bool(danger._passes(entry, other_round)) is lifted  # type: ignore[arg-type]
+
+
+def test_what_failed_on_the_bike_is_lifted_on_that_bike_alone() -> None:
+    bike = Namespace(entry=StepEntry(evidence={}), of_bike=True)
+    open_ = {("axle", 0, 7): bike, ("axle", 0, 8): bike}
+    for its_bike, lifted in ((7, [("axle", 0, 7)]), (9, []), (None, [])):
+        entry = StepEntry(step_key="axle", evidence={}, job=Job(bike_id=its_bike))
+        assert danger._passes(entry, open_) == lifted, its_bike  # type: ignore[arg-type]
+
+
+def test_what_failed_once_more_is_the_newest() -> None:
+    """Of texts that are not kept, so that all that failed stands: a page shows the last of them."""
+    failed = [
+        (StepEntry(step_key=key, verdict="failed", evidence={}, job=Job(), procedure="own-one", step_number=1), True)
+        for key in ("ring", "tug", "ring")
+    ]
+    assert [each.entry.step_key for each in danger.standing_of(failed, {})] == ["tug", "ring"]
+
+
+def test_a_step_asks_whether_a_chamber_is_empty_by_what_proves_it_and_nothing_beside() -> None:
+    """At another step another length may be bounded beside the proof: it is the same question all the same."""
+    step = next(
+        s for s in read.shipped("travel-change-by-air-shaft", VOCABULARY).procedure.steps() if s.key == "empty-at-rest"
+    )
+    asks = danger._asks_whether_empty(step)
+    beside = Evidence("beside", "number", "Beside", dimension="length", low=Bound(0.0), high=Bound(1.0))
+    assert (
+        asks and beside.bounded and danger._asks_whether_empty(replace(step, evidence=(beside, *step.evidence))) == asks
+    )
+    loose = tuple(
+        replace(each, below=None, above=None, low=None, high=None, passes=each.options) for each in step.evidence
+    )
+    assert (
+        danger._asks_whether_empty(replace(step, evidence=loose))
+        == ()
+        == danger._asks_whether_empty(replace(step, evidence=(beside,)))
+    )
 
 
 def test_a_unit_of_which_nothing_is_read_at_the_end_goes_out_to_nobody(cast: Cast) -> None:

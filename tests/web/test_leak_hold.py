@@ -103,6 +103,9 @@ def test_half_a_mark_is_nothing_lost_and_what_is_more_is_said() -> None:
         leak = Leak("holds", 0.7 * PSI_PA, PSI_PA, 2 * PSI_PA, 73 * PSI_PA, None)
         told = leak_hold.Hold(first, last, "P2", "psi", parse(mark, "pressure").value_si, ATMOSPHERE_PA, leak)
         assert plain(told.says).startswith(f"It holds: {words}"), told.says
+    leak = Leak("holds", 3400.0, 1000.0, 1e4, 73 * PSI_PA, None)
+    told = leak_hold.Hold(first, last, "P2", "bar", 1000.0, ATMOSPHERE_PA, leak)
+    assert plain(told.says).startswith("It holds: 0.03 bar lost"), "no finer than a gauge in bar is marked"
 
 
 @pytest.mark.parametrize(
@@ -123,7 +126,11 @@ def test_what_a_hold_lacks_is_said_by_its_own_name(hands: Hands, missing: str, w
 
 
 def test_it_holds_when_the_gauge_can_tell(hands: Hands) -> None:
-    assert read(hands, 73, 44).verdict == "passed"
+    entry = read(hands, 73, 44)
+    assert entry.verdict == "passed"
+    of_before = {key: value for key, value in entry.evidence["hold"].items() if key != "by_clock"}
+    again = leak_hold.again(of_before, {})
+    assert again is not None and not again.by_clock, "one that was kept before clocks were watched"
     assert "It holds: nothing lost in 44 minutes. At the same temperature" in shown(hands)
     assert hands.here().passed(hands.here().slot("leak-end")) and not danger.of(hands.job)  # type: ignore[arg-type]
 

@@ -6,11 +6,13 @@ import re
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace as Namespace
 from typing import Any
 
 import pytest
 from django.test import Client
 
+from topout.bench_file.model import BenchFile
 from topout.planner.variables import VOCABULARY
 from topout.procedures import read
 from topout.procedures.model import Bound, Definition
@@ -142,6 +144,17 @@ def test_no_reason_builds_what_locks(owner_in: Client, cast: people.Cast) -> Non
         answer = use(owner_in, job, boxes, reason=REASON, reason_for=reason_for)
         assert answer.status_code == 422 and "This would lock" in words_of(answer)
         assert 'name="reason"' not in answer.content.decode() and not FrozenPlan.objects.exists()
+
+
+def test_a_bike_that_locks_at_both_ends_is_told_of_its_fork_first(
+    cast: people.Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = hollin_job(cast.owner)
+    locks = Namespace(verdict="locks", forked=True, rear=Namespace(verdict="locks"))
+    monkeypatch.setattr(refusals.core, "told", lambda _: locks)
+    with pytest.raises(refusals.Refused) as refused, change(cast.owner, "use", {}) as doing:
+        refusals.use(doing, job, BenchFile(), {})
+    assert refused.value.against == [refusals.LOCKS, refusals.LOCKS_BEHIND] and not refused.value.ask_owner
 
 
 def test_the_steps_name_what_is_not_known_as_a_mechanic_does(cast: people.Cast) -> None:
