@@ -151,7 +151,7 @@ def test_a_bike_that_locks_at_both_ends_is_told_of_its_fork_first(
 ) -> None:
     job = hollin_job(cast.owner)
     locks = Namespace(verdict="locks", forked=True, rear=Namespace(verdict="locks"))
-    monkeypatch.setattr(refusals.core, "told", lambda _: locks)
+    monkeypatch.setattr(core, "told", lambda _: locks)
     with pytest.raises(refusals.Refused) as refused, change(cast.owner, "use", {}) as doing:
         refusals.use(doing, job, BenchFile(), {})
     assert refused.value.against == [refusals.LOCKS, refusals.LOCKS_BEHIND] and not refused.value.ask_owner

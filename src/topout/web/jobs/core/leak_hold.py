@@ -126,10 +126,10 @@ class Hold:
 
     @property
     def _lost(self) -> str:
-        fine = self.mark_pa < _FINE_PA
-        return self._said(self.leak.lost_pa, {"psi": 1 if fine else 0, "kPa": 0}.get(self.unit, 2))
+        return self._said(self.leak.lost_pa, 1 if self.mark_pa < _FINE_PA else 0)
 
     def _said(self, pressure_pa: float, decimals: int) -> str:
+        """A pressure in the gauge's unit; `decimals` are those of psi."""
         places = {"psi": decimals, "kPa": 0}.get(self.unit, 2)
         return words.quantity(pressure_pa, "pressure", self.unit, places)
 
