@@ -146,8 +146,9 @@ def _said(
     too = f" The {_NOUN[end]}’s damper holds gas too{damper}" if damper else ""
     force = system.show(rounded_up(max(forces)), "force", "N")
     apart = all(map(divided, states))
-    if apart and known != "from-guess" and not _doubted(states, "cap_force_n", "ring_force_n", "spring_energy_j"):
-        behind = ""  # the damper's gas alone is not exact
+    of_gas, of_spring = (("damper_energy_j",), ("cap_force_n", "ring_force_n", "spring_energy_j"))
+    if apart and known == "high-side" and _doubted(states, *of_gas) and not _doubted(states, *of_spring):
+        behind = ""  # the damper's gas alone is not exact; of what is guessed nothing is said without its mark
     held_j = max(_known(states, "spring_energy_j" if apart else "energy_j"), default=None)
     if gas and not apart:
         held_j = None  # kept before the damper's gas stood apart

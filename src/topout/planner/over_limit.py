@@ -59,6 +59,14 @@ def places(plan: Plan) -> frozenset[Place]:
     )
 
 
+def unmarked(keep: Mapping[str, Mapping[str, Any]]) -> dict[str, dict[str, Any]]:
+    """The keeps as they were told before they were marked.
+
+    keep [SI] (one) as the JSON of a plan has them → [SI] (one) the same. Raises nothing. Source: none needed, bookkeeping.
+    """
+    return {name: {key: value for key, value in each.items() if key != "over_limit"} for name, each in keep.items()}
+
+
 def of_same_sag(results: Mapping[str, Any], place: Place, air: Air | None) -> float | None:
     """The maker's limit, where the pressure that keeps the sag lies above it.
 

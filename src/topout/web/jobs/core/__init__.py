@@ -20,7 +20,7 @@ from topout.bench_file.model import End as End
 from topout.bench_file.read import read_text
 from topout.errors import FaultsFound
 from topout.physics.air_spring import Chambers
-from topout.planner import known, sentence, summary
+from topout.planner import known, over_limit, sentence, summary
 from topout.planner.facts import Fact
 from topout.planner.hazard import undivided
 from topout.planner.inexact import AT_REST
@@ -347,19 +347,20 @@ def _numbers(results: Any, drawn: bool) -> Any:
     found = {key: value for key, value in results.items() if key not in without}
     if isinstance(found.get("rear"), dict):
         found["rear"] = dict(found["rear"])
-    for at in (found, found.get("rear") or {}):  # how what can hurt is known, and the damper apart, was not told before
+    # Not told before: how hazards are known, the damper apart, which keep lies over a limit.
+    for at in (found, found.get("rear") or {}):
         if isinstance(at.get("hazard"), dict):
             at["hazard"] = {state: undivided(at["hazard"].get(state)) for state in ("before", "after")}
+        if isinstance(at.get("keep"), dict):
+            at["keep"] = over_limit.unmarked(at["keep"])
     for state in ("before", "after", "difference"):  # the wheel's rate was not told before
         if isinstance(found.get(state), dict) and isinstance(found[state].get("rear"), dict):
             rear = {key: of for key, of in found[state]["rear"].items() if not key.startswith("wheel_rate_n_per_m")}
             found[state] = {**found[state], "rear": rear}
     if drawn:  # how far a reading's figures part was not told before
         told = ("kind", "travel_m", "half_width")
-        found["drawn"] = {
-            **results["drawn"],
-            "next": [{key: row[key] for key in told} for row in results["drawn"]["next"]],
-        }
+        following = [{key: row[key] for key in told} for row in results["drawn"]["next"]]
+        found["drawn"] = results["drawn"] | {"next": following}
     return found
 
 
@@ -389,9 +390,8 @@ def chambers(unit_tables: Tables, pressure_gauge_pa: float) -> Chambers | None:
     except FaultsFound:
         return None
     fork: Fork | None = whole.fork
-    if (
-        whole.shock is not None and whole.shock.air is not None
-    ):  # a can is an air spring like a fork's, its travel the stroke
+    # A can is an air spring like a fork's, its travel the stroke.
+    if whole.shock is not None and whole.shock.air is not None:
         fork = Fork(travel_m=whole.shock.stroke_m, air=whole.shock.air)
     if fork is None or fork.air is None:
         return None
