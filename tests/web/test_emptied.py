@@ -375,6 +375,29 @@ def test_a_plan_that_leaves_the_spacers_closes_no_cap_that_is_off(cast: Cast) ->
     assert "cap-off" not in [slot.step.key for slot in hands.here().slots], "it never was off"
 
 
+@pytest.mark.parametrize("word", ["not-done", "not-known"])
+def test_nothing_is_pumped_behind_a_cap_that_was_left(cast: Cast, technician_in: Client, word: str) -> None:
+    """A cap left “not done”, and the air came next."""
+    gauge()
+    hands = planned(
+        cast, another(cast, hollin_job(cast.technician), "pressure-and-spacers"), pressure="70 psi", spacers=1
+    )
+    cap = hands._work("cap-torque")
+    assert cap is not None
+    with change(cast.technician, "left", {}, at=hands.at) as doing:
+        sign.leave(doing, hands.job, "cap-torque", word, "Another task came first", hands.here().seen)
+    pump = hands._work("pumped")
+    assert pump is not None and hands.here().left(cap)
+    signed = f"Step {cap.words} was left: “Tighten the top cap, threaded in by hand first.” Nothing is pumped"
+    with pytest.raises(Refused, match=signed):
+        hands.sign(pump)
+    page = technician_in.get(f"/jobs/{hands.job.number}/steps/", follow=True).content.decode()
+    assert "Nothing is pumped or wound up before that is done." in page
+    with change(cast.technician, "after all", {}, at=hands.at) as doing:
+        sign.strike(doing, hands.job, "cap-torque", BY_MISTAKE, hands.here().seen)
+    assert hands._work("pumped") is not None and hands.sign(pump).verdict == "passed"
+
+
 @pytest.mark.parametrize(
     ("before", "after", "reached", "closes"),
     [

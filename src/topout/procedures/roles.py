@@ -79,6 +79,7 @@ ROLES: Final[dict[str, Role]] = {
     "ring-out": Role("the retaining ring, or what else holds the seal head, is taken out"),
     "ring-seated": Role("proof: what holds the seal head is home"),
     "tug": Role("proof: the shaft tugged hard, it holds"),
+    "shut": Role("what was opened is closed again, so that it holds what is pumped in; left “not done”, nothing is pumped"),
     "loads": Role("a coil is wound up against its cap, or its collar"),
     "pumps": Role("air is pumped in; the pressure is read there, or at a later step", "pressure", or_tick=True),
     "wheel-out": Role("the wheel is taken out"),
@@ -88,6 +89,7 @@ ROLES: Final[dict[str, Role]] = {
 }  # fmt: skip
 
 LOOKED_FOR: Final = "looked-for"
+SHUT: Final = "shut"
 
 # Proofs that keep hands whole: a hold point that takes no "not done, because…".
 KEEPS_HANDS: Final = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import cached_property
 
+from topout.procedures.roles import SHUT
 from topout.web.book.models import Unit
 from topout.web.jobs.core import danger, unit_dangers
 from topout.web.jobs.core.other_jobs import OtherJobs
@@ -40,7 +41,7 @@ def said(here: Progress, slots: Iterable[Slot]) -> str:
 
 
 def why(around: Around, slot: Slot, other: Unit | None) -> str:
-    """Why nobody does this step now: what another job found or left open, a point that failed before air goes in, a proof older than the last load, a limit; "" where nothing is.
+    """Why nobody does this step now: what another job found or left open, a point that failed or a cap that was left before air goes in, a proof older than the last load, a limit; "" where nothing is.
 
     `other` is the unit at the other end where the step sets something there.
     """
@@ -50,6 +51,8 @@ def why(around: Around, slot: Slot, other: Unit | None) -> str:
     stop = next((each for each in (*here.failed_holds, *others) if each.stops and each.point != slot.key), None)
     if stop is not None and laid_open.loads(slot):
         return f"{stop.title} Nothing is pumped or wound up before that point passes, whatever the order of the steps."
+    if unshut := _left_open_here(here, slot):
+        return unshut
     if stale := emptied.refusal(here, slot, others, around.elsewhere):
         return stale
     if over := judged.over_limit(here, slot, other):
@@ -57,6 +60,17 @@ def why(around: Around, slot: Slot, other: Unit | None) -> str:
     if other is not None:
         return laid_open.refusal(other, here.job)
     return laid_open.refusal(here.job.unit, here.job, around.jobs) if laid_open.loads(slot) else ""
+
+
+def _left_open_here(here: Progress, slot: Slot) -> str:
+    """Why nothing is pumped or wound up now: what closes the unit again was left “not done”, or nobody knows; "" where it was not."""
+    if not laid_open.loads(slot):
+        return ""
+    before = (each for each in here.slots if here.at(each) < here.at(slot) and each.step.has(SHUT))
+    left = next((each for each in before if here.left(each)), None)
+    if left is None:
+        return ""
+    return f"Step {left.words} was left: “{here.say(left, left.step.do)}” Nothing is pumped or wound up before that is done. Take back what was said there."
 
 
 def _closed_by_another_job(here: Progress, slot: Slot, others: Sequence[danger.Danger]) -> str:
