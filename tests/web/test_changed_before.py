@@ -210,6 +210,8 @@ def test_nobody_pumps_over_a_limit_that_the_book_was_given_after_the_plan(cast: 
     assert first is not None and hands.sign(first).evidence["pumped_to_pa"] < 50 * PSI_PA
     over = hands.here().current
     assert over is not None and over.pumped_to_pa is not None and over.pumped_to_pa > 50 * PSI_PA
+    refused = [each.step.key for each in hands.here().slots if judged.over_limit(hands.here(), each, None)]
+    assert refused == ["fill", "fill", "left-pressure"], "what pumps, and nothing else"
     by_reason = hands.here()
     by_reason.plan = replace(by_reason.plan, pressure_limit_gauge_pa=limits_before.now_pa(hands.job.unit))
     assert judged.over_limit(by_reason, over, None) == "", "a plan that knew the limit took an owner's reason"

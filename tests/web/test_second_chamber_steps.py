@@ -129,6 +129,11 @@ def test_nothing_else_lifts_it(cast: people.Cast) -> None:
     for slot in here.slots:
         if slot.step.key in CAP:
             assert "the plan in use has no such step" in here.closed(slot)
+    hands.job = Job.objects.get(pk=hands.job.pk)
+    comes_next = here.current
+    assert comes_next is not None
+    with pytest.raises(Refused, match="the plan in use has no such step"):
+        hands.sign(comes_next)
     assert any(each.hard for each in faults_of(hands.job))
 
 

@@ -44,6 +44,8 @@ def test_nothing_is_signed_before_the_work_begins_or_while_it_is_stopped(hands: 
     first = hands.here().slots[0]
     with pytest.raises(Refused, match="not begun"):
         hands.sign(first)
+    with pytest.raises(Refused, match="older than the job"):
+        hands.sign(first, seen=1000)
     hands.begin()
     hands.stop()
     with pytest.raises(Refused, match="work is stopped"):
@@ -474,6 +476,10 @@ def test_after_a_failure_no_coarser_gauge_is_taken(hands: Hands) -> None:
     finer = gauge("P4")
     finer.mark = "0.5 psi"
     finer.save()
+    low = {key: Answer(text="1 psi", value_si=PSI_PA, unit="psi")}
+    assert sign_on(hands, second, low, finer).verdict == "failed"
+    with pytest.raises(Refused, match="It failed on gauge P4"):
+        sign_on(hands, second, passing(hands.here(), second), Instrument.objects.get(code="P2"))
     assert sign_on(hands, second, passing(hands.here(), second), finer).verdict == "passed"
 
 
