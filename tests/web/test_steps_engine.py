@@ -54,6 +54,31 @@ def test_nothing_is_signed_before_the_work_begins_or_while_it_is_stopped(hands: 
     assert hands.sign(first).verdict == "passed"
 
 
+def test_the_work_is_begun_and_stopped_once_and_nothing_is_left_or_struck_without_a_word(hands: Hands) -> None:
+    with pytest.raises(Refused, match="not going on"):
+        hands.stop()
+    hands.begin()
+    with pytest.raises(Refused, match="going on already"):
+        hands.begin()
+    may_skip = next(slot for slot in hands.here().slots if slot.step.may_skip and slot.number > 30)
+    assert hands.until(may_skip.step.key) == may_skip
+    here = hands.here()
+    ticked = next(
+        slot for slot in here.slots
+        if here.settled(slot) and here.screen_of(slot).rows and {each.kind for each in slot.step.evidence} == {"tick"}
+    )  # fmt: skip
+    before = StepEntry.objects.count()
+    for verdict, reason, words in (("passed", "because", "as not done, or as not known"), ("not-done", "", "Say why")):
+        with pytest.raises(Refused, match=words), change(hands.who, "leave", {}, at=hands.at) as doing:
+            sign.leave(doing, hands.job, may_skip.step.key, verdict, reason, here.seen)
+    with pytest.raises(Refused, match="Say why it is struck"), change(hands.who, "strike", {}, at=hands.at) as doing:
+        sign.strike(doing, hands.job, ticked.step.key, "", here.seen)
+    hands.stop()
+    with pytest.raises(Refused, match="not going on"):
+        hands.stop()
+    assert StepEntry.objects.count() == before + 1, "the one stop"
+
+
 def test_a_later_step_is_refused_and_a_signed_one_is_not_signed_twice(hands: Hands) -> None:
     hands.begin()
     slots = hands.here().slots
