@@ -12,9 +12,10 @@ import pytest
 
 from topout.__main__ import main
 from topout.bench_file import read
+from topout.cli import plan_table
 from topout.planner import over_limit
 from topout.planner.plan import plan
-from topout.units import PSI_PA
+from topout.units import PSI_PA, System
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 KEYS = ("sag", "sag-share", "end-force", "curve")
@@ -66,13 +67,22 @@ def test_behind_a_keep_above_the_limit_is_marked_and_named(shock: Any, capsys: p
     assert " !\n" not in said(shock(""), capsys), "of a can without a limit nothing is known to be above one"
 
 
-def test_what_is_drawn_counts_by_its_high_side(shock: Any, capsys: pytest.CaptureFixture[str]) -> None:
+def drawn(path: Path) -> tuple[str, dict[str, Any]]:
+    """The plan as the terminal has it, on one line, and as programs have it, of few draws."""
+    bench = read.read(path)
+    made = plan(bench, draws=400)
+    return re.sub(r"\s+", " ", plan_table.plan(bench, made, System(beside=False))), made.as_json()
+
+
+def test_what_is_drawn_counts_by_its_high_side(shock: Any) -> None:
     """148 psi in the middle, 147 to 149: of a limit of 148.5 psi nobody knows that it is kept."""
-    same = asked(shock("350 psi", " +/- 0.3 mm"), capsys)["rear"]["keep"]["sag"]
+    roomy, told = drawn(shock("350 psi", " +/- 0.3 mm"))
+    same = told["rear"]["keep"]["sag"]
+    assert "For the same sag set 148 psi, 147 to 149 psi." in roomy and same["over_limit"] is False
+    assert " ! " not in roomy.partition("Between what it lies")[2]
     between = (same["pressure_pa"] + same["pressure_pa_high95"]) / 2 / PSI_PA
     for limit, word in ((f"{between:.3f} psi", "it may be above"), ("140 psi", "above")):
-        path = shock(limit, " +/- 0.3 mm")
-        text = re.sub(r"\s+", " ", said(path, capsys))
+        text, told = drawn(shock(limit, " +/- 0.3 mm"))
         assert re.search(rf"The same sag would take 148 psi, 147 to 149 psi: {word} the maker’s limit of 14", text), (
             text
         )
@@ -81,25 +91,21 @@ def test_what_is_drawn_counts_by_its_high_side(shock: Any, capsys: pytest.Captur
             r"! What is marked at the shock is above the maker’s limit of [\d.]+ psi, or may be: not to be set\.", text
         )
         assert "marked at the fork" not in text and "For the same sag set 148" not in text
-        assert asked(path, capsys)["rear"]["keep"]["sag"]["over_limit"] is True
-    roomy = re.sub(r"\s+", " ", said(shock("350 psi", " +/- 0.3 mm"), capsys))
-    assert (
-        "For the same sag set 148 psi, 147 to 149 psi." in roomy
-        and " ! " not in roomy.partition("Between what it lies")[2]
-    )
+        assert told["rear"]["keep"]["sag"]["over_limit"] is True
 
 
-def test_a_drawn_fork_above_its_limit_says_so_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_drawn_fork_above_its_limit_says_so_too(tmp_path: Path) -> None:
     text = (EXAMPLES / "over-its-pressure-limit.toml").read_text("utf-8")
-    drawn, swapped = re.subn(r'bore = "([\d.]+) mm"', r'bore = "\1 mm +/- 0.1 mm"', text)
+    doubted, swapped = re.subn(r'bore = "([\d.]+) mm"', r'bore = "\1 mm +/- 0.1 mm"', text)
     assert swapped == 1
     path = tmp_path / "fork.toml"
-    path.write_text(drawn, "utf-8")
-    told = re.sub(r"\s+", " ", said(path, capsys))
+    path.write_text(doubted, "utf-8")
+    said_, told = drawn(path)
     assert re.search(
-        r"The same sag would take 13\d psi, 1\d\d to 1\d\d psi: above the maker’s limit of 120 psi\.", told
-    ), told
-    assert "! What is marked at the fork is above the maker’s limit of 120 psi, or may be: not to be set." in told
+        r"The same sag would take 13\d psi, 1\d\d to 1\d\d psi: above the maker’s limit of 120 psi\.", said_
+    ), said_
+    assert "! What is marked at the fork is above the maker’s limit of 120 psi, or may be: not to be set." in said_
+    assert all(each["over_limit"] for each in told["keep"].values())
 
 
 def test_programs_are_told_as_people_are(shock: Any, capsys: pytest.CaptureFixture[str]) -> None:
